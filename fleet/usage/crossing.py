@@ -1,0 +1,85 @@
+"""When a machine reaches a mark: the distribution of the day on which its hours cross it."""
+
+from typing import NamedTuple
+
+import numpy as np
+from scipy.special import log_ndtr, ndtr, ndtri
+
+from .pace import Pace
+
+EARLY, LIKELY, LATE = 0.1, 0.5, 0.9
+HORIZON = 3 * 365.25  # days; what lies beyond is "not within 3 years"
+
+
+class Crossing(NamedTuple):
+    """Days from today until the crossing: 10, 50 and 90 % quantiles, arrays; inf: not within 3 years."""
+
+    early: np.ndarray
+    likely: np.ndarray
+    late: np.ndarray
+
+
+def first_passage(pace: Pace, *, machine, remaining, since=0.0) -> Crossing:
+    """Days from today on which ``remaining`` further hours will have been run.
+
+    machine: int array [k] into the pace; remaining: hours still to go from the last known hours, [k];
+    since: days from the last reading to today, a number or [k]. A mark already passed gives 0.
+    """
+    return Crossing(*(quantile(pace, p, machine=machine, remaining=remaining, since=since) for p in (EARLY, LIKELY, LATE)))
+
+
+def quantile(pace: Pace, p, *, machine, remaining, since=0.0) -> np.ndarray:
+    """Days from today by which the mark is reached with probability ``p``; inf beyond 3 years."""
+    likely, shape = _law(pace, machine, remaining)
+    days = likely * np.exp(2.0 * np.arcsinh(0.5 * ndtri(p) * shape)) - since
+    days = np.where(np.asarray(remaining) > 0, np.maximum(days, 0.0), 0.0)
+    return np.where(days <= HORIZON, days, np.inf)
+
+
+def probability_before(pace: Pace, *, machine, remaining, days, since=0.0) -> np.ndarray:
+    """Probability that ``remaining`` hours will have been run within ``days`` days from today."""
+    likely, shape = _law(pace, machine, remaining)
+    ratio = np.maximum(np.asarray(days, float) + since, 1e-9) / likely
+    chance = ndtr((np.sqrt(ratio) - 1.0 / np.sqrt(ratio)) / shape)
+    return np.where(np.asarray(remaining) > 0, np.where(np.asarray(days) < 0, 0.0, chance), 1.0)
+
+
+def earlier_of(crossing: Crossing, calendar_days) -> Crossing:
+    """The earlier of the hour crossing and a calendar date ``calendar_days`` from today (inf: none)."""
+    limit = np.maximum(np.asarray(calendar_days, float), 0.0)
+    limit = np.where(np.isnan(limit), np.inf, limit)
+    return Crossing(*(np.minimum(q, limit) for q in crossing))
+
+
+def _law(pace, machine, remaining):
+    """Median (days from the last reading) and shape of the Birnbaum-Saunders law of the crossing."""
+    mean = pace.mean[machine]
+    likely = np.maximum(np.asarray(remaining, float), 1e-9) / mean
+    square = pace.dispersion[machine] / (mean**2 * likely) + pace.variance[machine] / mean**2 + pace.drift[machine] * likely
+    return likely, np.sqrt(square)
+
+
+def inverse_gaussian_cdf(t, mean, shape) -> np.ndarray:
+    """P(T <= t) of the inverse Gaussian law with ``mean`` and ``shape``: first passage of a Wiener process.
+
+    Chhikara and Folks (1989); the second term is summed in logs, since exp(2 shape / mean) overflows.
+    """
+    t, mean, shape = np.broadcast_arrays(*(np.asarray(x, float) for x in (t, mean, shape)))
+    positive = t > 0
+    safe = np.where(positive, t, 1.0)
+    root = np.sqrt(shape / safe)
+    first = ndtr(root * (safe / mean - 1.0))
+    second = np.exp(2.0 * shape / mean + log_ndtr(-root * (safe / mean + 1.0)))
+    return np.where(positive, np.clip(first + second, 0.0, 1.0), 0.0)
+
+
+def inverse_gaussian_quantile(p, mean, shape) -> np.ndarray:
+    """The ``t`` with inverse_gaussian_cdf(t, mean, shape) = p, by bisection in log t."""
+    p, mean, shape = np.broadcast_arrays(*(np.asarray(x, float) for x in (p, mean, shape)))
+    low = np.log(mean) - 40.0 - np.zeros(p.shape)
+    high = np.log(mean) + 10.0 + np.zeros(p.shape)
+    for _ in range(70):
+        middle = 0.5 * (low + high)
+        below = inverse_gaussian_cdf(np.exp(middle), mean, shape) < p
+        low, high = np.where(below, middle, low), np.where(below, high, middle)
+    return np.where(p <= 0, 0.0, np.where(p >= 1, np.inf, np.exp(0.5 * (low + high))))

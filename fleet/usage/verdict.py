@@ -1,0 +1,149 @@
+"""One new reading against its neighbours: can it be true, and if not, what was likely meant?"""
+
+import datetime
+import math
+from collections.abc import Callable, Iterator
+from typing import NamedTuple
+
+CLOCK = 24.0  # hours a machine can run in a day
+RESOLUTION = 0.1  # what a meter's last digit is worth, in hours; differences up to it are rounding
+CLOCK_SKEW = 15 / 1440  # days a sender's clock may be ahead of ours
+USUAL_PACE = 4.0  # hours a day, where nothing is known of the machine
+BUSY = 20.0  # hours a day that no machine of unknown habit keeps up over a week or more
+
+
+class Verdict(NamedTuple):
+    """What to make of a reading; ``reason`` is a sentence for the person who took it, '' when ok."""
+
+    counted: bool
+    code: str  # ok, too_fast, backwards, slipped_digit, from_future, negative
+    reason: str
+    suggestion: float | None
+
+
+OK = Verdict(True, "ok", "", None)
+
+
+def name_day(day: float) -> str:
+    """Name a day (days since 1970-01-01) as '3 May 2026'."""
+    date = datetime.date(1970, 1, 1) + datetime.timedelta(days=math.floor(day))
+    return f"{date.day} {date:%B %Y}"
+
+
+def judge(
+    *,
+    hours: float,
+    taken_at_day: float,
+    before: tuple[float, float] | None = None,
+    after: tuple[float, float] | None = None,
+    pace: float | None = None,
+    now_day: float | None = None,
+    name_day: Callable[[float], str] = name_day,
+) -> Verdict:
+    """Judge one reading of total hours.
+
+    hours, taken_at_day: the reading, hours and days since 1970-01-01 (UTC, with fraction).
+    before, after: the nearest counted readings in time on the same meter segment as (day, hours).
+    pace: hours a day lately, if known; it sharpens what is taken for a slipped digit.
+    now_day: the present moment, if readings from the future shall be told.
+    name_day: how to write a day in the reason (a yard's zone and language); the day is UTC otherwise.
+
+    A step of exactly 24 h a day is allowed; the meter's last digit (0.1 h) is allowed on top of it, and
+    as much is allowed backwards, since one source rounds up where another rounds down.
+    Raises ValueError for hours or a day that is not a finite number.
+    """
+    if not (math.isfinite(hours) and math.isfinite(taken_at_day)):
+        raise ValueError("hours and day must be finite numbers")
+    if hours < 0:
+        return Verdict(False, "negative", f"A meter can't show {_h(hours)}: hours start at zero.", None)
+    if now_day is not None and taken_at_day > now_day + CLOCK_SKEW:
+        reason = f"The reading is dated {name_day(taken_at_day)}, which is still to come; check the date and the clock."
+        return Verdict(False, "from_future", reason, None)
+    code, reason = _impossible(hours, taken_at_day, before, after, name_day)
+    if code == "ok" and not _wild(hours, taken_at_day, before, pace):
+        return OK
+    meant = _meant(hours, taken_at_day, before, after, pace)
+    if meant is None:
+        return OK if code == "ok" else Verdict(False, code, reason + ".", None)
+    if code == "ok":
+        day, known = before
+        reason = (
+            f"{_h(hours)} is {_h(hours - known)} more than the {_h(known)} read on {name_day(day)}, "
+            f"far more than this machine runs"
+        )
+    return Verdict(False, "slipped_digit", f"{reason}; did a digit slip? {_h(meant)} would fit.", meant)
+
+
+def _h(hours: float) -> str:
+    return f"{hours:,.1f} h"
+
+
+def _impossible(hours, day, before, after, name_day) -> tuple[str, str]:
+    """The first rule of the clock that the reading breaks, as (code, sentence without its full stop)."""
+    for known, sign, when in ((before, 1.0, "since"), (after, -1.0, "until")):
+        if known is None:
+            continue
+        gap, gained = sign * (day - known[0]), sign * (hours - known[1])
+        named = f"the {_h(known[1])} read on {name_day(known[0])}"
+        if gained < -RESOLUTION - 1e-9:
+            side = "less than" if sign > 0 else "already more than"
+            return "backwards", f"{_h(hours)} is {side} {named}"
+        if gained > CLOCK * max(gap, 0.0) + RESOLUTION + 1e-9:
+            side = "more than" if sign > 0 else "less than"
+            return "too_fast", (
+                f"{_h(hours)} is {_h(gained)} {side} {named}, but only {_h(CLOCK * max(gap, 0.0))} lie {when} then"
+                if sign > 0
+                else f"{_h(hours)} is {_h(gained)} {side} {named}, but only {_h(CLOCK * max(gap, 0.0))} lie between"
+            )
+    return "ok", ""
+
+
+def _wild(hours, day, before, pace) -> bool:
+    """Whether a step the clock allows is far beyond what the machine does."""
+    if before is None:
+        return False
+    gap, gained = day - before[0], hours - before[1]
+    if gap < 2 or gained < 50:
+        return False
+    rate = gained / gap
+    return rate > BUSY if pace is None else rate > max(8 * pace, 6.0)
+
+
+def _meant(hours, day, before, after, pace) -> float | None:
+    """The number one slip away that fits the neighbours best, or None if none fits well."""
+    if before is None and after is None:
+        return None
+    pace = USUAL_PACE if pace is None else max(pace, 0.2)
+    best, best_miss = None, math.inf
+    for other in _one_slip_away(hours):
+        miss = 0.0
+        for known, sign in ((before, 1.0), (after, -1.0)):
+            if known is None:
+                continue
+            gap, gained = sign * (day - known[0]), sign * (other - known[1])
+            if gained < 0 or gained > CLOCK * gap + RESOLUTION or gained > 4 * pace * gap + 12:
+                break
+            miss += abs(gained - pace * gap)
+        else:
+            if miss < best_miss:
+                best, best_miss = other, miss
+    return best
+
+
+def _one_slip_away(hours: float) -> Iterator[float]:
+    """Numbers that one slip of the pen makes of ``hours``: the point, a digit too few, too many, or swapped."""
+    yield round(hours * 10, 1)
+    yield round(hours / 10, 2)
+    yield round(hours * 100, 1)
+    yield round(hours / 100, 2)
+    digits = f"{round(hours * 10):d}"  # in tenths, the meter's last digit
+    for i in range(len(digits) - 1):
+        if digits[i] != digits[i + 1]:
+            yield int(digits[:i] + digits[i + 1] + digits[i] + digits[i + 2 :]) / 10
+    for i in range(len(digits)):
+        if len(digits) > 1:
+            yield int(digits[:i] + digits[i + 1 :]) / 10  # a digit too many
+        for d in "0123456789":
+            yield int(digits[:i] + d + digits[i:]) / 10  # a digit too few
+            if d != digits[i]:
+                yield int(digits[:i] + d + digits[i + 1 :]) / 10  # one digit misread
