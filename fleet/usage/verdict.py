@@ -114,36 +114,34 @@ def _meant(hours, day, before, after, pace) -> float | None:
     if before is None and after is None:
         return None
     pace = USUAL_PACE if pace is None else max(pace, 0.2)
-    best, best_miss = None, math.inf
-    for other in _one_slip_away(hours):
-        miss = 0.0
-        for known, sign in ((before, 1.0), (after, -1.0)):
-            if known is None:
-                continue
-            gap, gained = sign * (day - known[0]), sign * (other - known[1])
-            if gained < 0 or gained > CLOCK * gap + RESOLUTION or gained > 4 * pace * gap + 12:
-                break
-            miss += abs(gained - pace * gap)
-        else:
-            if miss < best_miss:
-                best, best_miss = other, miss
-    return best
+    for slips in _one_slip_away(hours):  # the commonest slip that fits is taken
+        fitting = [(miss, other) for other in slips if (miss := _miss(other, day, before, after, pace)) is not None]
+        if fitting:
+            return min(fitting)[1]
+    return None
 
 
-def _one_slip_away(hours: float) -> Iterator[float]:
-    """Numbers that one slip of the pen makes of ``hours``: the point, a digit too few, too many, or swapped."""
-    yield round(hours * 10, 1)
-    yield round(hours / 10, 2)
-    yield round(hours * 100, 1)
-    yield round(hours / 100, 2)
+def _miss(other, day, before, after, pace) -> float | None:
+    """How far ``other`` hours lie from what the neighbours and the pace suggest; None: they rule it out."""
+    miss = 0.0
+    for known, sign in ((before, 1.0), (after, -1.0)):
+        if known is None:
+            continue
+        gap, gained = sign * (day - known[0]), sign * (other - known[1])
+        if not 0 <= gained <= min(CLOCK * gap + RESOLUTION, 4 * pace * gap + 12):
+            return None
+        miss += abs(gained - pace * gap)
+    return miss
+
+
+def _one_slip_away(hours: float) -> Iterator[set[float]]:
+    """Numbers that one slip of the pen makes of ``hours``, commonest slip first.
+
+    The point one place off; two neighbouring digits swapped; a digit too many; a digit too few.
+    """
+    yield {round(hours * 10, 1), round(hours / 10, 2)}
     digits = f"{round(hours * 10):d}"  # in tenths, the meter's last digit
-    for i in range(len(digits) - 1):
-        if digits[i] != digits[i + 1]:
-            yield int(digits[:i] + digits[i + 1] + digits[i] + digits[i + 2 :]) / 10
-    for i in range(len(digits)):
-        if len(digits) > 1:
-            yield int(digits[:i] + digits[i + 1 :]) / 10  # a digit too many
-        for d in "0123456789":
-            yield int(digits[:i] + d + digits[i:]) / 10  # a digit too few
-            if d != digits[i]:
-                yield int(digits[:i] + d + digits[i + 1 :]) / 10  # one digit misread
+    places = range(len(digits))
+    yield {int(digits[:i] + digits[i + 1] + digits[i] + digits[i + 2 :]) / 10 for i in places[:-1]}
+    yield {int(digits[:i] + digits[i + 1 :]) / 10 for i in places if len(digits) > 1}
+    yield {int(digits[:i] + d + digits[i:]) / 10 for i in range(len(digits) + 1) for d in "0123456789"}
