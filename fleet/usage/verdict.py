@@ -9,6 +9,7 @@ CLOCK = 24.0  # hours a machine can run in a day
 RESOLUTION = 0.1  # what a meter's last digit is worth, in hours; differences up to it are rounding
 CLOCK_SKEW = 15 / 1440  # days a sender's clock may be ahead of ours
 USUAL_PACE = 4.0  # hours a day, where nothing is known of the machine
+SLIP = 5.0  # hours a reading must be off before a slipped digit is a better tale than a wrong note
 BUSY = 20.0  # hours a day that no machine of unknown habit keeps up over a week or more
 
 
@@ -59,10 +60,10 @@ def judge(
     if now_day is not None and taken_at_day > now_day + CLOCK_SKEW:
         reason = f"The reading is dated {name_day(taken_at_day)}, which is still to come; check the date and the clock."
         return Verdict(False, "from_future", reason, None)
-    code, reason = _impossible(hours, taken_at_day, before, after, name_day)
+    code, reason, off = _impossible(hours, taken_at_day, before, after, name_day)
     if code == "ok" and not _wild(hours, taken_at_day, before, pace):
         return OK
-    meant = _meant(hours, taken_at_day, before, after, pace)
+    meant = _meant(hours, taken_at_day, before, after, pace) if code == "ok" or off > SLIP else None
     if meant is None:
         return OK if code == "ok" else Verdict(False, code, reason + ".", None)
     if code == "ok":
@@ -78,24 +79,22 @@ def _h(hours: float) -> str:
     return f"{hours:,.1f} h"
 
 
-def _impossible(hours, day, before, after, name_day) -> tuple[str, str]:
-    """The first rule of the clock that the reading breaks, as (code, sentence without its full stop)."""
-    for known, sign, when in ((before, 1.0, "since"), (after, -1.0, "until")):
+def _impossible(hours, day, before, after, name_day) -> tuple[str, str, float]:
+    """The first rule of the clock that the reading breaks: code, sentence without its full stop, hours off."""
+    for known, sign in ((before, 1.0), (after, -1.0)):
         if known is None:
             continue
         gap, gained = sign * (day - known[0]), sign * (hours - known[1])
         named = f"the {_h(known[1])} read on {name_day(known[0])}"
         if gained < -RESOLUTION - 1e-9:
             side = "less than" if sign > 0 else "already more than"
-            return "backwards", f"{_h(hours)} is {side} {named}"
-        if gained > CLOCK * max(gap, 0.0) + RESOLUTION + 1e-9:
-            side = "more than" if sign > 0 else "less than"
-            return "too_fast", (
-                f"{_h(hours)} is {_h(gained)} {side} {named}, but only {_h(CLOCK * max(gap, 0.0))} lie {when} then"
-                if sign > 0
-                else f"{_h(hours)} is {_h(gained)} {side} {named}, but only {_h(CLOCK * max(gap, 0.0))} lie between"
-            )
-    return "ok", ""
+            return "backwards", f"{_h(hours)} is {side} {named}", -gained
+        room = CLOCK * max(gap, 0.0)
+        if gained > room + RESOLUTION + 1e-9:
+            side = "more" if sign > 0 else "less"
+            reason = f"{_h(hours)} is {_h(gained)} {side} than {named}, but only {_h(room)} lie between"
+            return "too_fast", reason, gained - room
+    return "ok", "", 0.0
 
 
 def _wild(hours, day, before, pace) -> bool:
