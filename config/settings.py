@@ -1,0 +1,209 @@
+"""Django settings. Everything that differs between installations comes from the environment."""
+
+from celery.schedules import crontab
+
+from config.environment import (
+    BASE_DIR,
+    PRODUCTION,
+    allowed_hosts,
+    broker,
+    data_folder,
+    database,
+    env,
+    secret_key,
+)
+
+SECRET_KEY = secret_key()
+DEBUG = False
+ALLOWED_HOSTS = allowed_hosts()
+CSRF_TRUSTED_ORIGINS = env.list("HOURMARK_TRUSTED_ORIGINS", default=[])
+SITE_URL = env.str("HOURMARK_SITE_URL", default="http://127.0.0.1:8000").rstrip("/")
+
+INSTALLED_APPS = [
+    "notifications",
+    "servicing",
+    "fleet",
+    "rest_framework",
+    "django_filters",
+    "drf_spectacular",
+    "drf_spectacular_sidecar",
+    "django_htmx",
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django.contrib.humanize",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "fleet.access.OrganisationMiddleware",
+]
+
+ROOT_URLCONF = "config.urls"
+WSGI_APPLICATION = "config.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "fleet.web.context.member",
+            ],
+        },
+    },
+]
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
+
+DATABASES = {"default": database()}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+AUTH_USER_MODEL = "fleet.User"
+LOGIN_URL = "login"
+LOGIN_REDIRECT_URL = "today"
+LOGOUT_REDIRECT_URL = "login"
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
+]
+
+LANGUAGE_CODE = "en-gb"
+TIME_ZONE = "UTC"
+USE_I18N = True
+USE_TZ = True
+
+STATIC_URL = "static/"
+STATIC_ROOT = data_folder("static")
+WHITENOISE_USE_FINDERS = not PRODUCTION
+MEDIA_URL = "media/"
+MEDIA_ROOT = data_folder("media")
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        if PRODUCTION
+        else "django.contrib.staticfiles.storage.StaticFilesStorage"
+    },
+}
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
+
+# Mail: a real server by EMAIL_URL; without it each message becomes a file the demo can show.
+MAIL_FOLDER = data_folder("mail")
+EMAIL_FILE_PATH = str(MAIL_FOLDER)
+if email_url := env.str("EMAIL_URL", default=""):
+    _email = env.email_url_config(email_url)
+    EMAIL_BACKEND = _email.pop("EMAIL_BACKEND")
+    EMAIL_HOST = _email.get("EMAIL_HOST") or "localhost"
+    EMAIL_PORT = _email.get("EMAIL_PORT") or 25
+    EMAIL_HOST_USER = _email.get("EMAIL_HOST_USER") or ""
+    EMAIL_HOST_PASSWORD = _email.get("EMAIL_HOST_PASSWORD") or ""
+    EMAIL_USE_TLS = _email.get("EMAIL_USE_TLS", False)
+    EMAIL_USE_SSL = _email.get("EMAIL_USE_SSL", False)
+else:
+    EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
+EMAIL_TIMEOUT = 20
+DEFAULT_FROM_EMAIL = env.str("HOURMARK_MAIL_FROM", default="Hourmark <hourmark@localhost>")
+
+# Behind TLS in production; plain on the local demo.
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
+if PRODUCTION:
+    SECURE_SSL_REDIRECT = env.bool("HOURMARK_SSL_REDIRECT", default=True)
+    SECURE_REDIRECT_EXEMPT = [r"^health$"]
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    SECURE_HSTS_SECONDS = 60 * 60 * 24 * 365
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = True
+    SECURE_HSTS_PRELOAD = True
+    SESSION_COOKIE_SECURE = True
+    CSRF_COOKIE_SECURE = True
+
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "fleet.api.authentication.TokenAuthentication",
+        "fleet.api.authentication.MemberSessionAuthentication",
+    ],
+    "DEFAULT_PERMISSION_CLASSES": ["fleet.api.permissions.IsMember"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
+    "DEFAULT_PAGINATION_CLASS": "fleet.api.pagination.Pages",
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "EXCEPTION_HANDLER": "fleet.api.problems.handle",
+    "TEST_REQUEST_DEFAULT_FORMAT": "json",
+    "UNAUTHENTICATED_USER": None,
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Hourmark",
+    "DESCRIPTION": "Hour readings in; machines, duties and work orders out.",
+    "VERSION": "1",
+    "SWAGGER_UI_DIST": "SIDECAR",
+    "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
+    "SERVE_PERMISSIONS": ["rest_framework.permissions.AllowAny"],
+    "SERVE_AUTHENTICATION": [],
+    "SERVE_INCLUDE_SCHEMA": False,
+    "SCHEMA_PATH_PREFIX": r"/api/v[0-9]",
+    "COMPONENT_SPLIT_REQUEST": True,
+}
+
+_broker = broker()
+CELERY_BROKER_URL = _broker["url"]
+CELERY_BROKER_TRANSPORT_OPTIONS = _broker["options"]
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_TASK_TIME_LIMIT = 900
+CELERY_TASK_SOFT_TIME_LIMIT = 840
+CELERY_TASK_PUBLISH_RETRY = False
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_TIMEZONE = "UTC"
+CELERY_BEAT_SCHEDULE_FILENAME = str(data_folder("broker") / "beat-schedule")
+CELERY_BEAT_SCHEDULE = {
+    "project every duty, nightly": {
+        "task": "servicing.tasks.project_everything",
+        "schedule": crontab(hour="2", minute="10"),
+    },
+    "project machines whose hours moved": {
+        "task": "servicing.tasks.sweep",
+        "schedule": env.float("HOURMARK_SWEEP_SECONDS", default=60.0),
+    },
+    "write the morning digests": {
+        "task": "notifications.tasks.write_digests",
+        "schedule": env.float("HOURMARK_DIGEST_SECONDS", default=900.0),
+    },
+    "send what waits in the outbox": {
+        "task": "notifications.tasks.sweep_outbox",
+        "schedule": env.float("HOURMARK_SWEEP_SECONDS", default=60.0),
+    },
+}
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["console"], "level": env.str("HOURMARK_LOG_LEVEL", default="INFO")},
+    "loggers": {"django.request": {"level": "ERROR"}},
+}

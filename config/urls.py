@@ -1,0 +1,19 @@
+"""Every address of the installation: pages, the API, the operator's admin, health."""
+
+from django.contrib import admin
+from django.contrib.auth import views as auth
+from django.urls import include, path
+
+from config.health import health
+
+urlpatterns = [
+    path("health", health, name="health"),
+    path("sign-in/", auth.LoginView.as_view(redirect_authenticated_user=True), name="login"),
+    path("sign-out/", auth.LogoutView.as_view(), name="logout"),
+    path("admin/", admin.site.urls),
+    path("api/v1/", include("fleet.api.urls")),
+    path("api/v1/", include("servicing.api.urls")),
+    path("", include("notifications.web.urls")),
+    path("", include("servicing.web.urls")),
+    path("", include("fleet.web.urls")),
+]

@@ -1,0 +1,14 @@
+"""Entry point for a WSGI server: `gunicorn config.wsgi`."""
+
+import os
+import sys
+
+from django.core.exceptions import ImproperlyConfigured
+from django.core.wsgi import get_wsgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
+
+try:
+    application = get_wsgi_application()
+except ImproperlyConfigured as error:
+    sys.exit(f"hourmark: {error}")

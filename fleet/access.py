@@ -1,0 +1,58 @@
+"""Who is asking, and for which organisation: opens the organisation's scope around every request."""
+
+from collections.abc import Callable
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+from django_scopes import scope, scopes_disabled
+
+from fleet.models import ApiToken, Member
+from fleet.roles import NO_RIGHTS
+
+MEMBER_KEY = "member"
+OPERATOR_PREFIX = "/admin/"
+
+
+class OrganisationMiddleware:
+    """Set request.member, request.organisation, request.token and request.may, and open the scope.
+
+    A bearer token decides by itself; else the signed-in user's chosen membership does. Without either no
+    scope is open, so any query on tenant-owned rows raises. The operator's admin runs over all organisations.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        request.token = self._token(request)
+        request.member = request.token.member if request.token else self._session_member(request)
+        request.may = request.member.rights if request.member else NO_RIGHTS
+        request.organisation = None
+        if request.token:
+            request.organisation = request.token.organisation
+        elif request.member:
+            request.organisation = request.member.organisation
+        if request.path.startswith(OPERATOR_PREFIX):
+            with scopes_disabled():  # the operator's admin; Django asks for is_staff there
+                return self.get_response(request)
+        if request.organisation is None:
+            return self.get_response(request)
+        with scope(organisation=request.organisation):
+            return self.get_response(request)
+
+    def _token(self, request: HttpRequest) -> ApiToken | None:
+        scheme, _, secret = request.headers.get("Authorization", "").partition(" ")
+        if scheme.lower() != "bearer" or not secret:
+            return None
+        with scopes_disabled():  # the token itself says which organisation
+            return ApiToken.objects.used(secret.strip(), at=timezone.now())
+
+    def _session_member(self, request: HttpRequest) -> Member | None:
+        if not request.user.is_authenticated or "Authorization" in request.headers:
+            return None
+        with scopes_disabled():  # the membership itself says which organisation
+            members = list(
+                Member.objects.active().filter(user=request.user).select_related("organisation", "user")
+            )
+        chosen = request.session.get(MEMBER_KEY)
+        return next((m for m in members if m.pk == chosen), members[0] if members else None)

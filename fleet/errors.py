@@ -1,0 +1,30 @@
+"""What the fleet's processes raise when a request can't be carried out."""
+
+
+class FleetError(Exception):
+    """A refusal a person can act on: `sentence` is shown as it stands, `field` names the entry it belongs to."""
+
+    code = "refused"
+
+    def __init__(self, sentence: str, *, field: str | None = None) -> None:
+        super().__init__(sentence)
+        self.sentence = sentence
+        self.field = field
+
+
+class NotAllowed(FleetError):
+    """The member's role doesn't hold the right this needs."""
+
+    code = "not-allowed"
+
+
+class Stale(FleetError):
+    """Somebody else changed the thing since it was shown."""
+
+    code = "stale"
+
+
+class WrongState(FleetError):
+    """The thing is not in a state in which this can be done."""
+
+    code = "wrong-state"

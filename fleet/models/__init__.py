@@ -1,0 +1,27 @@
+"""What we own and how far it has run."""
+
+from fleet.models.access import ApiToken
+from fleet.models.attachment import Attachment, Mounting
+from fleet.models.hire import Hire
+from fleet.models.machine import Fitment, Machine, MachineType, WorkingCondition
+from fleet.models.meter import MeterSegment, Reading
+from fleet.models.organisation import Member, Organisation, User, Yard
+from fleet.models.tagout import TagOut
+
+__all__ = [
+    "ApiToken",
+    "Attachment",
+    "Fitment",
+    "Hire",
+    "Machine",
+    "MachineType",
+    "Member",
+    "MeterSegment",
+    "Mounting",
+    "Organisation",
+    "Reading",
+    "TagOut",
+    "User",
+    "WorkingCondition",
+    "Yard",
+]

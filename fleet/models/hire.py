@@ -1,0 +1,50 @@
+"""A machine's time with a hirer."""
+
+from django.core.validators import MaxValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.fields import HoursField
+from fleet.models.machine import Machine
+
+
+class HireQuerySet(models.QuerySet):
+    def open(self) -> "HireQuerySet":
+        """Hires whose unit is out."""
+        return self.filter(back_at=None)
+
+
+class Hire(OrganisationOwned):
+    """A unit went out, and came back or will. Fuel in per cent of a full tank."""
+
+    machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="hires")
+    hirer = models.CharField(max_length=120)
+    due_back_on = models.DateField(null=True, blank=True)
+
+    out_at = models.DateTimeField()
+    hours_out = HoursField()
+    fuel_out = models.PositiveSmallIntegerField(null=True, blank=True, validators=[MaxValueValidator(100)])
+    out_by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
+
+    back_at = models.DateTimeField(null=True, blank=True)
+    hours_back = HoursField(null=True, blank=True)
+    fuel_back = models.PositiveSmallIntegerField(null=True, blank=True, validators=[MaxValueValidator(100)])
+    back_by = models.ForeignKey(
+        "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+    )
+    note = models.TextField(blank=True)
+
+    objects = scoped(HireQuerySet)
+
+    class Meta:
+        ordering = ["-out_at"]
+        constraints = [
+            models.UniqueConstraint(fields=["machine"], condition=Q(back_at=None), name="out_on_one_hire"),
+            models.CheckConstraint(
+                condition=Q(back_at=None) | Q(back_at__gte=F("out_at")), name="back_after_out"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.machine} to {self.hirer}"

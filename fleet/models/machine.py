@@ -1,0 +1,183 @@
+"""Machines and the types they are of."""
+
+from datetime import date, datetime
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from django.db import models
+from django.db.models import Exists, OuterRef, Q
+from django.db.models.functions import Lower
+from django.urls import reverse
+
+from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.fields import HoursField, MoneyField
+
+if TYPE_CHECKING:
+    from fleet.models.organisation import Member
+
+
+class Category(models.TextChoices):
+    """Kinds of hour-metered equipment, as the trade names them."""
+
+    COMPACT_TRACTOR = "compact-tractor", "Compact tractor"
+    TRACTOR = "tractor", "Tractor"
+    SKID_STEER = "skid-steer", "Skid-steer loader"
+    ZERO_TURN_MOWER = "zero-turn-mower", "Zero-turn mower"
+    MINI_EXCAVATOR = "mini-excavator", "Mini-excavator"
+    GENERATOR = "generator", "Generator"
+    TELEHANDLER = "telehandler", "Telehandler"
+    COMPRESSOR = "compressor", "Air compressor"
+    LIGHT_TOWER = "light-tower", "Light tower"
+    OTHER = "other", "Other machine"
+    ATTACHMENT = "attachment", "Attachment"
+
+
+class WorkingCondition(models.TextChoices):
+    """Where a machine works; some intervals are shorter in hard conditions."""
+
+    NORMAL = "normal", "Normal"
+    DUST = "dust", "Dust"
+    WET = "wet", "Wet"
+    HEAVY = "heavy", "Heavy load"
+
+
+class Fitment(OrganisationOwned):
+    """Something a machine may be fitted with and that needs service of its own: a cab, a particulate filter."""
+
+    code = models.SlugField()
+    name = models.CharField(max_length=80)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [models.UniqueConstraint(fields=["organisation", "code"], name="fitment_code_once")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class MachineType(OrganisationOwned):
+    """A make and model."""
+
+    maker = models.CharField(max_length=80)
+    model = models.CharField(max_length=80)
+    category = models.CharField(max_length=20, choices=Category.choices)
+    fitments = models.ManyToManyField(
+        Fitment, blank=True, help_text="What a machine of this type may be fitted with."
+    )
+
+    class Meta:
+        ordering = ["maker", "model"]
+        constraints = [
+            models.UniqueConstraint("organisation", Lower("maker"), Lower("model"), name="machine_type_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.maker} {self.model}"
+
+
+class MachineQuerySet(models.QuerySet):
+    def visible_to(self, member: "Member") -> "MachineQuerySet":
+        """The machines a member may see: those of the member's organisation."""
+        return self.filter(organisation_id=member.organisation_id)
+
+    def in_service(self) -> "MachineQuerySet":
+        """Machines that haven't been retired."""
+        return self.filter(retired_on=None)
+
+    def with_state(self) -> "MachineQuerySet":
+        """Add `is_tagged_out` and `is_on_hire`, which `Machine.state` then reads without a query."""
+        from fleet.models.hire import Hire
+        from fleet.models.tagout import TagOut
+
+        return self.annotate(
+            is_tagged_out=Exists(TagOut.objects.open().filter(machine=OuterRef("pk"))),
+            is_on_hire=Exists(Hire.objects.open().filter(machine=OuterRef("pk"))),
+        )
+
+    def awaiting_projection(self) -> "MachineQuerySet":
+        """Machines whose hours, program or condition moved since their duties were last projected."""
+        return self.exclude(projection_wanted_at=None)
+
+
+class Machine(OrganisationOwned):
+    """One hour-metered machine. `hours` are total hours of running over all its meters."""
+
+    class State(models.TextChoices):
+        READY = "ready", "Ready"
+        ON_HIRE = "out on hire", "Out on hire"
+        IN_SHOP = "in the shop", "In the shop"
+        TAGGED_OUT = "tagged out", "Tagged out"
+
+    type = models.ForeignKey(MachineType, on_delete=models.PROTECT, related_name="machines")
+    yard = models.ForeignKey("fleet.Yard", on_delete=models.PROTECT, related_name="machines")
+    tag = models.CharField(
+        max_length=30, help_text="The name painted on it; short and unique in the organisation."
+    )
+    serial = models.CharField(max_length=60, blank=True)
+    in_service_on = models.DateField(help_text="Day it began work here; calendar intervals run from it.")
+    retired_on = models.DateField(null=True, blank=True)
+    price = MoneyField(null=True, blank=True, help_text="What it cost to buy.")
+    condition = models.CharField(
+        "working condition", max_length=10, choices=WorkingCondition.choices, default=WorkingCondition.NORMAL
+    )
+    fitments = models.ManyToManyField(Fitment, blank=True)
+    for_hire = models.BooleanField(default=False, help_text="Goes out through the gate to hirers.")
+    note = models.TextField(blank=True)
+
+    hours = HoursField(default=0, editable=False, help_text="Total hours at the last counted reading.")
+    hours_at = models.DateTimeField(null=True, editable=False)
+    in_shop_since = models.DateTimeField(null=True, editable=False)
+    projection_wanted_at = models.DateTimeField(null=True, editable=False)
+
+    objects = scoped(MachineQuerySet)
+
+    class Meta:
+        ordering = ["tag"]
+        constraints = [
+            models.UniqueConstraint("organisation", Lower("tag"), name="machine_tag_once"),
+            models.UniqueConstraint(
+                fields=["organisation", "serial"], condition=~Q(serial=""), name="machine_serial_once"
+            ),
+            models.CheckConstraint(condition=Q(hours__gte=0), name="machine_hours_not_negative"),
+            models.CheckConstraint(
+                condition=Q(condition__in=WorkingCondition.values), name="machine_condition_known"
+            ),
+        ]
+        indexes = [
+            # servicing.tasks.sweep looks for these
+            models.Index(
+                fields=["projection_wanted_at"],
+                condition=Q(projection_wanted_at__isnull=False),
+                name="machine_awaiting_projection",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.tag
+
+    def get_absolute_url(self) -> str:
+        return reverse("machine", args=[self.pk])
+
+    @property
+    def zoneinfo(self) -> ZoneInfo:
+        """The zone of the machine's yard."""
+        return self.yard.zoneinfo
+
+    def today(self, at: datetime | None = None) -> date:
+        """Return the day it is at the machine's yard."""
+        return self.yard.today(at)
+
+    @property
+    def state(self) -> "Machine.State":
+        """What it can be used for now; the gravest state wins."""
+        tagged_out = getattr(self, "is_tagged_out", None)
+        if tagged_out is None:
+            tagged_out = self.tag_outs.open().exists()
+        if tagged_out:
+            return self.State.TAGGED_OUT
+        if self.in_shop_since:
+            return self.State.IN_SHOP
+        on_hire = getattr(self, "is_on_hire", None)
+        if on_hire is None:
+            on_hire = self.hires.open().exists()
+        return self.State.ON_HIRE if on_hire else self.State.READY

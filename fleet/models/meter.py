@@ -1,0 +1,124 @@
+"""Hour meters and what was read from them."""
+
+from django.db import models
+from django.db.models import F, Q
+from django.utils import timezone
+
+from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.fields import HoursField
+from fleet.models.machine import Machine
+
+
+class MeterSegment(OrganisationOwned):
+    """The life of one hour meter on a machine: total hours are what it shows plus `offset`."""
+
+    class Began(models.TextChoices):
+        ORIGINAL = "original", "First meter"
+        REPLACED = "replaced", "Meter replaced"
+        ROLLED_OVER = "rolled over", "Meter rolled over"
+
+    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="segments")
+    began = models.CharField(max_length=12, choices=Began.choices, default=Began.ORIGINAL)
+    started_at = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True, blank=True)
+    shows_at_start = HoursField(default=0, help_text="What the meter showed when it began.")
+    offset = HoursField(default=0, help_text="Total hours = what the meter shows + this.")
+    recorded_by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
+    recorded_at = models.DateTimeField(default=timezone.now, editable=False)
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["started_at", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["machine"], condition=Q(ended_at=None), name="one_meter_running"),
+            models.CheckConstraint(
+                condition=Q(ended_at=None) | Q(ended_at__gte=F("started_at")),
+                name="meter_ends_after_it_began",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.machine} from {self.started_at:%Y-%m-%d}"
+
+
+class ReadingQuerySet(models.QuerySet):
+    def counted(self) -> "ReadingQuerySet":
+        """Readings that make up the machine's history."""
+        return self.filter(state=Reading.State.COUNTED)
+
+    def held(self) -> "ReadingQuerySet":
+        """Readings that wait for a person, oldest first."""
+        return self.filter(state=Reading.State.HELD).order_by("taken_at", "pk")
+
+
+class Reading(OrganisationOwned):
+    """What a meter showed at a moment. A reading is never deleted, and its figures never change."""
+
+    class State(models.TextChoices):
+        COUNTED = "counted", "Counted"
+        HELD = "held", "Held"
+        STRUCK = "struck", "Struck"
+
+    class Source(models.TextChoices):
+        PAGE = "page", "Page"
+        API = "api", "API"
+        FILE = "file", "File"
+        GATE = "gate", "Gate"
+        ORDER = "order", "Work order"
+
+    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="readings")
+    segment = models.ForeignKey(MeterSegment, on_delete=models.PROTECT, related_name="readings")
+    taken_at = models.DateTimeField()
+    shows = HoursField(help_text="What the meter showed.")
+    hours = HoursField(help_text="Total hours: what it showed plus the meter's offset.")
+    state = models.CharField(max_length=8, choices=State.choices)
+    code = models.CharField(max_length=20, help_text="Why it was held, as a short code; 'ok' when plausible.")
+    reason = models.TextField(blank=True, help_text="Why it was held, for a person.")
+    suggestion = HoursField(null=True, blank=True, help_text="What the meter likely showed.")
+
+    source = models.CharField(max_length=8, choices=Source.choices)
+    sender = models.CharField(max_length=80, help_text="The page, token or file that sent it.")
+    client_id = models.CharField(
+        max_length=80, null=True, blank=True, help_text="The sender's own id for it."
+    )
+    taken_by = models.ForeignKey(
+        "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+    )
+    token = models.ForeignKey(
+        "fleet.ApiToken", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+    )
+    received_at = models.DateTimeField(default=timezone.now, editable=False)
+    note = models.TextField(blank=True)
+
+    decided_by = models.ForeignKey(
+        "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+    )
+    decided_at = models.DateTimeField(null=True, blank=True)
+    decision = models.TextField(blank=True, help_text="What the person who decided said.")
+    corrects = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrected_by"
+    )
+
+    objects = scoped(ReadingQuerySet)
+
+    class Meta:
+        ordering = ["-taken_at", "-pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["machine", "taken_at", "shows"], name="reading_once"),
+            models.UniqueConstraint(
+                fields=["organisation", "sender", "client_id"],
+                condition=Q(client_id__isnull=False),
+                name="reading_client_id_once",
+            ),
+            models.CheckConstraint(condition=Q(shows__gte=0), name="reading_not_negative"),
+            models.CheckConstraint(condition=~Q(state="held") | ~Q(reason=""), name="held_reading_says_why"),
+        ]
+        indexes = [
+            models.Index(
+                fields=["machine", "taken_at"], condition=Q(state="counted"), name="reading_history"
+            ),
+            models.Index(fields=["organisation", "taken_at"], condition=Q(state="held"), name="reading_held"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.machine}: {self.shows} h at {self.taken_at:%Y-%m-%d %H:%M}"

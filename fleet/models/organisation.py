@@ -1,0 +1,135 @@
+"""Organisations, their yards and their people."""
+
+from datetime import date, datetime
+from zoneinfo import ZoneInfo, available_timezones
+
+from django.contrib.auth.models import AbstractUser
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models.functions import Lower
+from django.utils import timezone
+
+from fleet.models.base import OrganisationOwned, scoped
+from fleet.roles import COUNTER, MANAGER, NO_RIGHTS, OWNER, RIGHTS, TECHNICIAN, Rights
+
+
+def check_zone(name: str) -> None:
+    """Refuse a time zone that the IANA database doesn't have."""
+    if name not in available_timezones():
+        raise ValidationError(f"{name!r} is not a time zone; write it like Europe/Madrid.")
+
+
+class User(AbstractUser):
+    """A person who signs in. What they may do is decided by their membership in an organisation."""
+
+    class Meta(AbstractUser.Meta):
+        constraints = [models.UniqueConstraint(Lower("username"), name="user_name_any_case")]
+
+    def __str__(self) -> str:
+        return self.get_full_name() or self.username
+
+
+class Organisation(models.Model):
+    """A farm or a rental yard; the tenant."""
+
+    class Units(models.TextChoices):
+        METRIC = "metric", "Metric (mm, N·m, L, kPa)"
+        US = "us", "US (in, lbf·ft, gal, psi)"
+
+    name = models.CharField(max_length=120)
+    slug = models.SlugField(unique=True)
+    currency = models.CharField(max_length=3, default="EUR", help_text="ISO 4217 code.")
+    zone = models.CharField(max_length=64, default="UTC", validators=[check_zone])
+    units = models.CharField(max_length=6, choices=Units.choices, default=Units.METRIC)
+    digest_hour = models.PositiveSmallIntegerField(
+        default=6, help_text="Hour of the day the digest goes out."
+    )
+    notice_days = models.PositiveSmallIntegerField(
+        default=14, help_text="A duty likely within this many days is told to the managers."
+    )
+    hire_margin_days = models.PositiveSmallIntegerField(
+        default=3, help_text="A unit with a duty likely within this many days is serviced before it goes out."
+    )
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=models.Q(digest_hour__lt=24), name="digest_hour_in_day"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def today(self, at: datetime | None = None) -> date:
+        """Return the organisation's day at the moment `at` (now when left out)."""
+        return (at or timezone.now()).astimezone(ZoneInfo(self.zone)).date()
+
+
+class Yard(OrganisationOwned):
+    """A place where machines stand; its zone decides what a day is there."""
+
+    name = models.CharField(max_length=120)
+    zone = models.CharField(
+        max_length=64, blank=True, validators=[check_zone], help_text="Blank: the organisation's."
+    )
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [models.UniqueConstraint("organisation", Lower("name"), name="yard_name_once")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def zoneinfo(self) -> ZoneInfo:
+        """The yard's time zone, the organisation's where it has none of its own."""
+        return ZoneInfo(self.zone or self.organisation.zone)
+
+    def today(self, at: datetime | None = None) -> date:
+        """Return the yard's day at the moment `at` (now when left out)."""
+        return (at or timezone.now()).astimezone(self.zoneinfo).date()
+
+
+class MemberQuerySet(models.QuerySet):
+    def active(self) -> "MemberQuerySet":
+        """Members who may sign in to their organisation."""
+        return self.filter(active=True, user__is_active=True)
+
+    def with_right(self, right: str) -> "MemberQuerySet":
+        """Active members whose role holds the right of that name."""
+        return self.active().filter(
+            role__in=[role for role, rights in RIGHTS.items() if getattr(rights, right)]
+        )
+
+
+class Member(OrganisationOwned):
+    """A person's place in one organisation."""
+
+    class Role(models.TextChoices):
+        OWNER = OWNER, "Owner"
+        MANAGER = MANAGER, "Manager"
+        TECHNICIAN = TECHNICIAN, "Technician"
+        COUNTER = COUNTER, "Counter"
+
+    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="memberships")
+    role = models.CharField(max_length=10, choices=Role.choices)
+    active = models.BooleanField(default=True)
+    mail = models.BooleanField("sends a digest by mail", default=True)
+    joined_at = models.DateTimeField(default=timezone.now, editable=False)
+
+    objects = scoped(MemberQuerySet)
+
+    class Meta:
+        ordering = ["user__first_name", "user__last_name", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["organisation", "user"], name="member_once"),
+            models.CheckConstraint(condition=models.Q(role__in=list(RIGHTS)), name="member_role_known"),
+        ]
+
+    def __str__(self) -> str:
+        return str(self.user)
+
+    @property
+    def rights(self) -> Rights:
+        """What this member may do; nothing while inactive."""
+        return RIGHTS[self.role] if self.active else NO_RIGHTS

@@ -1,0 +1,1 @@
+when_hours_move: list = []

@@ -1,0 +1,37 @@
+"""Who may open a page."""
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
+
+from django.contrib.auth.views import redirect_to_login
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+
+View = Callable[..., HttpResponse]
+
+
+def members_only(view: View) -> View:
+    """Let any signed-in member of an organisation in; send others to the sign-in page."""
+    return needs("")(view)
+
+
+def needs(right: str) -> Callable[[View], View]:
+    """Let in the members whose role holds `right`; answer 403 to other members."""
+
+    def decorate(view: View) -> View:
+        @wraps(view)
+        def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+            if request.token is not None:
+                raise PermissionDenied("A token opens the API, not the pages.")
+            if request.member is None:
+                if request.user.is_authenticated:
+                    raise PermissionDenied("This sign-in belongs to no organisation.")
+                return redirect_to_login(request.get_full_path())
+            if right and not getattr(request.may, right):
+                raise PermissionDenied("Your role does not allow this.")
+            return view(request, *args, **kwargs)
+
+        return guarded
+
+    return decorate

@@ -1,0 +1,20 @@
+#!/usr/bin/env python
+"""Django's command line for Hourmark."""
+
+import os
+import sys
+
+
+def main() -> None:
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
+    from django.core.exceptions import ImproperlyConfigured
+    from django.core.management import execute_from_command_line
+
+    try:
+        execute_from_command_line(sys.argv)
+    except ImproperlyConfigured as error:
+        sys.exit(f"hourmark: {error}")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,6 @@
+"""What was told to whom."""
+
+from notifications.models.message import Message
+from notifications.models.told import ToldFact
+
+__all__ = ["Message", "ToldFact"]

@@ -1,0 +1,55 @@
+"""The outbox: each outgoing message is a row first and a mail afterwards."""
+
+from datetime import datetime
+
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+
+from fleet.models import Member
+from fleet.models.base import OrganisationOwned, scoped
+
+
+class MessageQuerySet(models.QuerySet):
+    def due(self, at: datetime) -> "MessageQuerySet":
+        """Queued messages whose moment to try has come, oldest first."""
+        return self.filter(state=Message.State.QUEUED, next_try_at__lte=at).order_by("next_try_at", "pk")
+
+
+class Message(OrganisationOwned):
+    """A message to one member. Queued, in flight, then sent, failed for good, or interrupted while in flight."""
+
+    class State(models.TextChoices):
+        QUEUED = "queued", "Queued"
+        IN_FLIGHT = "in flight", "In flight"
+        SENT = "sent", "Sent"
+        FAILED = "failed", "Failed"
+        INTERRUPTED = "interrupted", "Interrupted"
+
+    member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="messages")
+    address = models.EmailField()
+    subject = models.CharField(max_length=200)
+    body = models.TextField()
+    state = models.CharField(max_length=12, choices=State.choices, default=State.QUEUED)
+    attempts = models.PositiveSmallIntegerField(default=0)
+    next_try_at = models.DateTimeField(default=timezone.now)
+    claimed_at = models.DateTimeField(null=True)
+    made_at = models.DateTimeField(default=timezone.now)
+    sent_at = models.DateTimeField(null=True)
+    error = models.TextField(blank=True)
+
+    objects = scoped(MessageQuerySet)
+
+    class Meta:
+        ordering = ["-made_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(state="sent") | Q(sent_at__isnull=False), name="sent_message_says_when"
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["next_try_at"], condition=Q(state="queued"), name="message_due"),
+        ]
+
+    def __str__(self) -> str:
+        return self.subject

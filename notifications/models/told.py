@@ -1,0 +1,24 @@
+"""What each member was already told, so that a fact is told once until it changes."""
+
+from django.db import models
+
+from fleet.models import Member
+from fleet.models.base import OrganisationOwned
+from notifications.models.message import Message
+
+
+class ToldFact(OrganisationOwned):
+    """A fact (its key) in a certain state (its fingerprint) that a message told a member."""
+
+    member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="told")
+    key = models.CharField(max_length=80)
+    fingerprint = models.CharField(max_length=80)
+    message = models.ForeignKey(Message, on_delete=models.CASCADE, related_name="facts")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["member", "key", "fingerprint"], name="told_once"),
+        ]
+
+    def __str__(self) -> str:
+        return self.key

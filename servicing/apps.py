@@ -1,0 +1,12 @@
+from django.apps import AppConfig
+
+
+class ServicingConfig(AppConfig):
+    name = "servicing"
+    verbose_name = "Servicing: what must be done, when, by whom, and what was done"
+
+    def ready(self) -> None:
+        from fleet import readings
+        from servicing import due
+
+        readings.when_hours_move.append(due.hours_moved)

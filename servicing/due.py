@@ -1,0 +1,2 @@
+def hours_moved(machine_ids):  # placeholder while the house is being raised
+    raise NotImplementedError

@@ -1,0 +1,31 @@
+"""What must be done, when, by whom, and what was done."""
+
+from servicing.models.check import Check
+from servicing.models.defect import Defect
+from servicing.models.duty import Duty
+from servicing.models.line import CheckResult, Line
+from servicing.models.part import Part, PartUsed
+from servicing.models.program import ProgramVersion, ServiceProgram
+from servicing.models.task import Caution, Interval, SupplyNeed, Task, ToolNeed
+from servicing.models.technician import Labour, Technician
+from servicing.models.workorder import WorkOrder
+
+__all__ = [
+    "Caution",
+    "Check",
+    "CheckResult",
+    "Defect",
+    "Duty",
+    "Interval",
+    "Labour",
+    "Line",
+    "Part",
+    "PartUsed",
+    "ProgramVersion",
+    "ServiceProgram",
+    "SupplyNeed",
+    "Task",
+    "Technician",
+    "ToolNeed",
+    "WorkOrder",
+]

@@ -1,0 +1,60 @@
+"""Faults found on machines."""
+
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+
+from fleet.models import Machine, Member
+from fleet.models.base import OrganisationOwned, scoped
+from servicing.models.line import Line
+
+
+class DefectQuerySet(models.QuerySet):
+    def open(self) -> "DefectQuerySet":
+        """Defects not yet put right."""
+        return self.filter(fixed_at=None)
+
+    def grave(self) -> "DefectQuerySet":
+        """Open defects that must be put right before the machine goes out again."""
+        return self.open().filter(severity=Defect.Severity.STOPS)
+
+
+def photo_path(defect: "Defect", filename: str) -> str:
+    """Return where a defect's photo is kept: under its organisation, by a name that can't be guessed."""
+    from pathlib import PurePath
+    from uuid import uuid4
+
+    return f"{defect.organisation_id}/defects/{uuid4().hex}{PurePath(filename).suffix.lower()[:6]}"
+
+
+class Defect(OrganisationOwned):
+    """A fault: found at the gate, by a technician or by an operator."""
+
+    class Severity(models.TextChoices):
+        NOTE = "note", "Can wait for the next service"
+        SOON = "soon", "Fix soon"
+        STOPS = "stops", "Must be fixed before it goes out"
+
+    class FoundAt(models.TextChoices):
+        GATE = "gate", "Gate"
+        SHOP = "shop", "Service work"
+        FIELD = "field", "In the field"
+
+    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="defects")
+    severity = models.CharField(max_length=5, choices=Severity.choices, default=Severity.SOON)
+    text = models.TextField()
+    photo = models.ImageField(upload_to=photo_path, blank=True)
+    found_at = models.CharField(max_length=5, choices=FoundAt.choices, default=FoundAt.FIELD)
+    reported_by = models.ForeignKey(Member, on_delete=models.SET_NULL, null=True, related_name="+")
+    reported_at = models.DateTimeField(default=timezone.now)
+    line = models.ForeignKey(Line, on_delete=models.SET_NULL, null=True, blank=True, related_name="defects")
+    fixed_at = models.DateTimeField(null=True, blank=True)
+
+    objects = scoped(DefectQuerySet)
+
+    class Meta:
+        ordering = ["-reported_at"]
+        constraints = [models.CheckConstraint(condition=~Q(text=""), name="defect_says_what")]
+
+    def __str__(self) -> str:
+        return self.text

@@ -1,0 +1,97 @@
+"""The projected due table: one task of one machine that will fall due."""
+
+from datetime import date, timedelta
+
+from django.db import models
+from django.db.models import Exists, F, OuterRef, Q
+
+from fleet.models import Machine
+from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.fields import HoursField
+from servicing.models.task import Task
+
+
+class DutyQuerySet(models.QuerySet):
+    def live(self) -> "DutyQuerySet":
+        """Duties that will fall due: of machines in service, not finished for good."""
+        return self.filter(active=True, machine__retired_on=None)
+
+    def past(self, today: date) -> "DutyQuerySet":
+        """Duties past their hour mark or date, read from the hours themselves and not from a projection."""
+        return self.live().filter(Q(mark_hours__lte=F("machine__hours")) | Q(mark_on__lte=today))
+
+    def ahead(self, today: date) -> "DutyQuerySet":
+        """Live duties that aren't past."""
+        return self.live().exclude(pk__in=self.past(today).values("pk"))
+
+    def likely_within(self, days: int, today: date) -> "DutyQuerySet":
+        """Duties not past whose likely day comes within so many days of today."""
+        return self.ahead(today).filter(likely__lte=today + timedelta(days=days))
+
+    def unassigned(self) -> "DutyQuerySet":
+        """Duties that no open work order carries."""
+        from servicing.models.line import Line
+
+        return self.filter(~Exists(Line.objects.filter(duty=OuterRef("pk"), open=True)))
+
+    def with_everything(self) -> "DutyQuerySet":
+        """With machine, its yard and type, and task, for showing."""
+        return self.select_related("machine__yard__organisation", "machine__type", "task")
+
+
+class Duty(OrganisationOwned):
+    """A task of a machine: its next mark (hours, date or both), and the day that is likely to be.
+
+    `early`, `likely`, `late` are the 10, 50 and 90 % quantiles of the day; null: not within three years.
+    """
+
+    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="duties")
+    task = models.ForeignKey(Task, on_delete=models.PROTECT, related_name="duties")
+    active = models.BooleanField(
+        default=True, help_text="False once a once-only task is done or no longer applies."
+    )
+
+    mark_hours = HoursField(null=True, blank=True)
+    mark_on = models.DateField(null=True, blank=True)
+    last_hours = HoursField(null=True, blank=True, help_text="Machine hours when it was last done.")
+    last_on = models.DateField(null=True, blank=True)
+    met_hours = HoursField(null=True, blank=True, help_text="The hour mark that the last work met.")
+    met_on = models.DateField(null=True, blank=True, help_text="The date mark that the last work met.")
+    put_off_until = models.DateField(null=True, blank=True)
+    put_off_reason = models.TextField(blank=True)
+
+    early = models.DateField(null=True, editable=False)
+    likely = models.DateField(null=True, editable=False)
+    late = models.DateField(null=True, editable=False)
+    projected_at = models.DateTimeField(null=True, editable=False)
+
+    objects = scoped(DutyQuerySet)
+
+    class Meta:
+        ordering = ["likely", "mark_hours", "pk"]
+        verbose_name_plural = "duties"
+        constraints = [
+            models.UniqueConstraint(fields=["machine", "task"], name="duty_once"),
+            models.CheckConstraint(
+                condition=Q(active=False) | Q(mark_hours__isnull=False) | Q(mark_on__isnull=False),
+                name="live_duty_has_a_mark",
+            ),
+            models.CheckConstraint(
+                condition=(Q(early=None) | Q(likely=None) | Q(early__lte=F("likely")))
+                & (Q(likely=None) | Q(late=None) | Q(likely__lte=F("late"))),
+                name="duty_days_in_order",
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["organisation", "likely"], condition=Q(active=True), name="duty_likely"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.machine}: {self.task}"
+
+    def is_past(self, today: date) -> bool:
+        """Whether the machine's hours or the date have reached the mark."""
+        return self.active and (
+            (self.mark_hours is not None and self.machine.hours >= self.mark_hours)
+            or (self.mark_on is not None and today >= self.mark_on)
+        )

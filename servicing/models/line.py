@@ -1,0 +1,107 @@
+"""The lines of a work order, and the values found and left."""
+
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+
+from fleet.models import Member
+from fleet.models.base import OrganisationOwned
+from fleet.models.fields import HoursField
+from servicing.models.check import LIMIT, Check, CheckRule
+from servicing.models.duty import Duty
+from servicing.models.task import Task
+from servicing.models.workorder import WorkOrder
+
+
+class Line(OrganisationOwned):
+    """One task or defect of an order, with the mark it was to meet and what came of it."""
+
+    class Outcome(models.TextChoices):
+        DONE = "done", "Done"
+        ADJUSTED = "adjusted", "Adjusted"
+        LEFT = "left", "Left"
+        REFERRED = "referred", "Referred"
+        NOT_FITTED = "not fitted", "Not fitted"
+
+    MEETS_THE_MARK = (Outcome.DONE, Outcome.ADJUSTED)
+
+    order = models.ForeignKey(WorkOrder, on_delete=models.CASCADE, related_name="lines")
+    position = models.PositiveSmallIntegerField(default=0)
+    title = models.CharField(max_length=160)
+    duty = models.ForeignKey(Duty, on_delete=models.SET_NULL, null=True, blank=True, related_name="lines")
+    task = models.ForeignKey(Task, on_delete=models.PROTECT, null=True, blank=True, related_name="lines")
+    open = models.BooleanField(default=True, help_text="While its order is open.")
+
+    mark_hours = HoursField(null=True, blank=True, help_text="The duty's hour mark when the order was made.")
+    mark_on = models.DateField(null=True, blank=True)
+    late_allowance_hours = HoursField(default=0)
+    outcome = models.CharField(max_length=10, choices=Outcome.choices, blank=True)
+    reason = models.TextField(blank=True, help_text="Why it was left, or what the dealer is to look at.")
+    put_off_until = models.DateField(null=True, blank=True)
+    done_hours = HoursField(null=True, blank=True)
+    done_on = models.DateField(null=True, blank=True)
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["position", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["duty"], condition=Q(open=True), name="duty_on_one_open_order"),
+            models.CheckConstraint(
+                condition=~Q(outcome="left") | (~Q(reason="") & Q(put_off_until__isnull=False)),
+                name="left_line_says_why_and_until_when",
+            ),
+            models.CheckConstraint(
+                condition=~Q(outcome="referred") | ~Q(reason=""), name="referred_line_says_what"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.title
+
+
+class CheckResult(CheckRule, OrganisationOwned):
+    """A check's values as found and as left, beside the limits that held then. Kept for ever.
+
+    A number is kept exactly as typed, in the unit it was typed in; a look or a test keeps the chosen word.
+    """
+
+    line = models.ForeignKey(Line, on_delete=models.CASCADE, related_name="results")
+    check_made = models.ForeignKey(Check, on_delete=models.PROTECT, related_name="results")
+    found_value = models.DecimalField(**LIMIT)
+    found_unit = models.CharField(max_length=12, blank=True)
+    found_word = models.CharField(max_length=80, blank=True)
+    found_passes = models.BooleanField(null=True)
+    left_value = models.DecimalField(**LIMIT)
+    left_unit = models.CharField(max_length=12, blank=True)
+    left_word = models.CharField(max_length=80, blank=True)
+    left_passes = models.BooleanField(null=True)
+    recorded_by = models.ForeignKey(Member, on_delete=models.SET_NULL, null=True, related_name="+")
+    recorded_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["line", "check_made"], name="check_result_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.label}: {self.as_found}"
+
+    @property
+    def as_found(self) -> str:
+        """What was found, as a person reads it."""
+        return self._said(self.found_value, self.found_unit, self.found_word)
+
+    @property
+    def as_left(self) -> str:
+        """What was left, as a person reads it; empty where nothing had to be changed."""
+        return self._said(self.left_value, self.left_unit, self.left_word)
+
+    @property
+    def passes(self) -> bool | None:
+        """The verdict that stands: as left where there is one, else as found."""
+        return self.found_passes if self.left_passes is None else self.left_passes
+
+    @staticmethod
+    def _said(value: object, unit: str, word: str) -> str:
+        return word or (f"{value.normalize():f} {unit}".strip() if value is not None else "")

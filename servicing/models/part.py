@@ -1,0 +1,42 @@
+"""Parts and other supplies, and what was used."""
+
+from django.db import models
+from django.db.models import Q
+from django.db.models.functions import Lower
+
+from fleet.models.base import OrganisationOwned
+from fleet.models.fields import MoneyField
+
+
+class Part(OrganisationOwned):
+    """A part, oil or other supply by its number."""
+
+    number = models.CharField(max_length=60)
+    name = models.CharField(max_length=120)
+    grade = models.CharField(max_length=120, blank=True)
+    unit = models.CharField(max_length=12, default="pc")
+    unit_cost = MoneyField(default=0)
+    in_stock = models.DecimalField(max_digits=10, decimal_places=2, default=0)
+
+    class Meta:
+        ordering = ["name", "number"]
+        constraints = [models.UniqueConstraint("organisation", Lower("number"), name="part_number_once")]
+
+    def __str__(self) -> str:
+        return f"{self.name} {self.number}"
+
+
+class PartUsed(OrganisationOwned):
+    """What an order used of a part, at the cost of that day."""
+
+    order = models.ForeignKey("servicing.WorkOrder", on_delete=models.CASCADE, related_name="parts")
+    part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="uses")
+    quantity = models.DecimalField(max_digits=9, decimal_places=2)
+    unit_cost = MoneyField()
+
+    class Meta:
+        verbose_name_plural = "parts used"
+        constraints = [models.CheckConstraint(condition=Q(quantity__gt=0), name="part_use_positive")]
+
+    def __str__(self) -> str:
+        return f"{self.quantity} {self.part.unit} {self.part.name}"

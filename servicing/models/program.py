@@ -1,0 +1,63 @@
+"""Service programs: what the maker of a machine type wants done, in versions."""
+
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+
+from fleet.models import MachineType
+from fleet.models.base import OrganisationOwned, scoped
+
+
+class ServiceProgram(OrganisationOwned):
+    """The maintenance table of one machine type."""
+
+    machine_type = models.OneToOneField(MachineType, on_delete=models.PROTECT, related_name="program")
+    code = models.SlugField()
+    title = models.CharField(max_length=120)
+    source = models.TextField(blank=True, help_text="The manual it was taken from.")
+    round = models.JSONField(default=list, help_text="Places on the machine in the order one walks round it.")
+
+    class Meta:
+        ordering = ["title"]
+        constraints = [models.UniqueConstraint(fields=["organisation", "code"], name="program_code_once")]
+
+    def __str__(self) -> str:
+        return self.title
+
+
+class ProgramVersionQuerySet(models.QuerySet):
+    def current(self) -> "ProgramVersionQuerySet":
+        """The versions that duties are made from; one for each program."""
+        return self.filter(state=ProgramVersion.State.CURRENT)
+
+
+class ProgramVersion(OrganisationOwned):
+    """A state of a program. An open work order keeps the version it was made from."""
+
+    class State(models.TextChoices):
+        DRAFT = "draft", "Draft"
+        CURRENT = "current", "Current"
+        RETIRED = "retired", "Retired"
+
+    program = models.ForeignKey(ServiceProgram, on_delete=models.CASCADE, related_name="versions")
+    number = models.PositiveIntegerField()
+    state = models.CharField(max_length=8, choices=State.choices, default=State.DRAFT)
+    made_by = models.ForeignKey(
+        "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+    )
+    made_at = models.DateTimeField(default=timezone.now, editable=False)
+    note = models.TextField(blank=True)
+
+    objects = scoped(ProgramVersionQuerySet)
+
+    class Meta:
+        ordering = ["program", "-number"]
+        constraints = [
+            models.UniqueConstraint(fields=["program", "number"], name="program_version_once"),
+            models.UniqueConstraint(
+                fields=["program"], condition=Q(state="current"), name="one_current_version"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.program}, version {self.number}"

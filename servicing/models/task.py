@@ -1,0 +1,173 @@
+"""A task of a service program, and all that a technician needs to know about it."""
+
+from django.db import models
+from django.db.models import F, Q
+
+from fleet.models import Fitment, WorkingCondition
+from fleet.models.base import OrganisationOwned
+from fleet.models.fields import HoursField
+from servicing.models.program import ProgramVersion
+
+
+class Task(OrganisationOwned):
+    """One row of the maker's table. Its code stays the same from version to version."""
+
+    class Skill(models.TextChoices):
+        OPERATOR = "operator", "Operator"
+        TECHNICIAN = "technician", "Technician"
+        LICENSED = "licensed", "Licensed shop or dealer"
+
+    class Engine(models.TextChoices):
+        ANY = "any", "Warm or cold"
+        WARM = "warm", "Warm"
+        COLD = "cold", "Cold"
+
+    class Outside(models.TextChoices):
+        ADJUST = "adjust", "Adjust until it is in range"
+        REFER = "refer", "Refer to the dealer"
+        TAG_OUT = "tag_out", "Tag the machine out"
+
+    version = models.ForeignKey(ProgramVersion, on_delete=models.CASCADE, related_name="tasks")
+    code = models.SlugField()
+    position = models.PositiveSmallIntegerField(default=0)
+    title = models.CharField(max_length=160)
+    needs = models.ManyToManyField(Fitment, blank=True, related_name="+", help_text="Fitments it is for.")
+    without = models.ManyToManyField(
+        Fitment, blank=True, related_name="+", help_text="Fitments that rule it out."
+    )
+
+    skill = models.CharField(max_length=10, choices=Skill.choices, default=Skill.TECHNICIAN)
+    minutes = models.PositiveSmallIntegerField(default=0, help_text="Hands-on minutes.")
+    wait_minutes = models.PositiveSmallIntegerField(default=0, help_text="Minutes nobody need stand by.")
+    engine = models.CharField(max_length=4, choices=Engine.choices, default=Engine.ANY)
+    place = models.SlugField(blank=True, help_text="Where on the machine.")
+    opens = models.JSONField(default=list, blank=True, help_text="Covers and guards to open.")
+    prepare = models.JSONField(default=list, blank=True)
+    steps = models.JSONField(default=list, blank=True)
+    outside = models.CharField(
+        "outside the limits", max_length=8, choices=Outside.choices, default=Outside.ADJUST
+    )
+    outside_text = models.TextField(blank=True)
+    manual_page = models.CharField(max_length=20, blank=True)
+
+    class Meta:
+        ordering = ["position", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["version", "code"], name="task_code_once"),
+            models.CheckConstraint(
+                condition=Q(skill__in=["operator", "technician", "licensed"]), name="skill_known"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.title
+
+
+class Interval(OrganisationOwned):
+    """When a task falls due, in one working condition. See servicing.intervals for the rules."""
+
+    class Anchor(models.TextChoices):
+        MARKS = "marks", "Fixed marks"
+        DONE = "done", "From when it was last done"
+
+    task = models.ForeignKey(Task, on_delete=models.CASCADE, related_name="intervals")
+    condition = models.CharField(
+        max_length=10, choices=WorkingCondition.choices, default=WorkingCondition.NORMAL
+    )
+    first_hours = HoursField(null=True, blank=True)
+    every_hours = HoursField(null=True, blank=True)
+    first_months = models.PositiveSmallIntegerField(null=True, blank=True)
+    every_months = models.PositiveSmallIntegerField(null=True, blank=True)
+    anchor = models.CharField(max_length=5, choices=Anchor.choices, default=Anchor.MARKS)
+    once = models.BooleanField(default=False, help_text="Due only the first time.")
+    early_window_hours = HoursField(
+        default=0, help_text="Work at most this early still keeps the fixed mark."
+    )
+    late_allowance_hours = HoursField(default=0, help_text="Work at most this late still counts as on time.")
+    to_month_end = models.BooleanField(
+        default=False, help_text="Months run to the end of the calendar month."
+    )
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["task", "condition"], name="interval_condition_once"),
+            models.CheckConstraint(
+                condition=Q(first_hours__gt=0)
+                | Q(every_hours__gt=0)
+                | Q(first_months__gt=0)
+                | Q(every_months__gt=0),
+                name="interval_says_when",
+            ),
+            models.CheckConstraint(
+                condition=Q(once=False) | Q(every_hours=None, every_months=None), name="once_does_not_repeat"
+            ),
+            models.CheckConstraint(
+                condition=Q(once=True) | Q(every_hours__gt=0) | Q(every_months__gt=0), name="interval_repeats"
+            ),
+            models.CheckConstraint(
+                condition=Q(early_window_hours__gte=0, late_allowance_hours__gte=0)
+                & (Q(every_hours=None) | Q(early_window_hours__lt=F("every_hours"))),
+                name="interval_windows_fit",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.task}: {self.condition}"
+
+
+class Caution(OrganisationOwned):
+    """What can hurt, before the step it belongs to (0: before starting)."""
+
+    class Hazard(models.TextChoices):
+        HOT = "hot", "Hot parts or fluid"
+        PRESSURE = "pressure", "Pressure"
+        LIFTED = "lifted", "Lifted load"
+        ROTATING = "rotating", "Rotating parts"
+        BATTERY = "battery", "Battery"
+        FUEL = "fuel", "Fuel and vapour"
+        CHEMICAL = "chemical", "Chemical"
+        ELECTRIC = "electric", "Electric shock"
+        DUST = "dust", "Dust"
+        PINCH = "pinch", "Pinching or crushing"
+        TIPPING = "tipping", "Tipping over"
+        GAS = "gas", "Exhaust gas"
+
+    task = models.ForeignKey(Task, on_delete=models.CASCADE, related_name="cautions")
+    hazard = models.CharField(max_length=10, choices=Hazard.choices)
+    text = models.TextField()
+    before_step = models.PositiveSmallIntegerField(default=0)
+
+    class Meta:
+        ordering = ["before_step", "pk"]
+
+    def __str__(self) -> str:
+        return self.text
+
+
+class ToolNeed(OrganisationOwned):
+    """A tool with its size."""
+
+    task = models.ForeignKey(Task, on_delete=models.CASCADE, related_name="tools")
+    tool = models.CharField(max_length=80)
+    size = models.CharField(max_length=40, blank=True)
+
+    class Meta:
+        ordering = ["tool", "size"]
+
+    def __str__(self) -> str:
+        return f"{self.tool} {self.size}".strip()
+
+
+class SupplyNeed(OrganisationOwned):
+    """A part, oil or other supply with quantity and grade."""
+
+    task = models.ForeignKey(Task, on_delete=models.CASCADE, related_name="supplies")
+    part = models.ForeignKey("servicing.Part", on_delete=models.PROTECT, related_name="needs")
+    quantity = models.DecimalField(max_digits=9, decimal_places=2)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [models.CheckConstraint(condition=Q(quantity__gt=0), name="supply_quantity_positive")]
+
+    def __str__(self) -> str:
+        return f"{self.quantity} {self.part.unit} {self.part.name}"

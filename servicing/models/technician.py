@@ -1,0 +1,46 @@
+"""The people who do the work, and the time they spent."""
+
+from django.db import models
+from django.db.models import Q
+
+from fleet.models import Member
+from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.fields import MoneyField
+
+
+class TechnicianQuerySet(models.QuerySet):
+    def working(self) -> "TechnicianQuerySet":
+        """Technicians who can be given work."""
+        return self.filter(member__active=True, member__user__is_active=True)
+
+
+class Technician(OrganisationOwned):
+    """A member who does service work."""
+
+    member = models.OneToOneField(Member, on_delete=models.CASCADE, related_name="technician")
+    hourly_rate = MoneyField(default=0)
+    licensed = models.BooleanField(default=False, help_text="May do tasks marked for licensed practice.")
+
+    objects = scoped(TechnicianQuerySet)
+
+    class Meta:
+        ordering = ["member__user__first_name", "pk"]
+
+    def __str__(self) -> str:
+        return str(self.member)
+
+
+class Labour(OrganisationOwned):
+    """Minutes spent on an order, at the rate of that day."""
+
+    order = models.ForeignKey("servicing.WorkOrder", on_delete=models.CASCADE, related_name="labour")
+    technician = models.ForeignKey(Technician, on_delete=models.PROTECT, related_name="labour")
+    minutes = models.PositiveIntegerField()
+    hourly_rate = MoneyField()
+
+    class Meta:
+        verbose_name_plural = "labour"
+        constraints = [models.CheckConstraint(condition=Q(minutes__gt=0), name="labour_takes_time")]
+
+    def __str__(self) -> str:
+        return f"{self.technician}: {self.minutes} min"

@@ -1,0 +1,103 @@
+"""Work orders: a job on one machine, from planning to the record of what was done."""
+
+from typing import TYPE_CHECKING
+
+from django.db import models
+from django.db.models import F, Q
+from django.urls import reverse
+from django.utils import timezone
+
+from fleet.models import Machine, Member
+from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.fields import HoursField
+from servicing.models.technician import Technician
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+
+class WorkOrderQuerySet(models.QuerySet):
+    def open(self) -> "WorkOrderQuerySet":
+        """Orders that are planned, started or parked."""
+        return self.filter(state__in=WorkOrder.OPEN_STATES)
+
+    def closed_between(self, start: "datetime", end: "datetime") -> "WorkOrderQuerySet":
+        """Orders closed at or after `start` and before `end`."""
+        return self.filter(state=WorkOrder.State.CLOSED, closed_at__gte=start, closed_at__lt=end)
+
+    def for_technician(self, member: Member) -> "WorkOrderQuerySet":
+        """Orders assigned to this member."""
+        return self.filter(technician__member=member)
+
+    def with_everything(self) -> "WorkOrderQuerySet":
+        """With machine, yard, type and technician, for showing."""
+        return self.select_related("machine__yard__organisation", "machine__type", "technician__member__user")
+
+
+class WorkOrder(OrganisationOwned):
+    """A job. `revision` rises with each change, so that a stale page is noticed and nothing is overwritten."""
+
+    class State(models.TextChoices):
+        PLANNED = "planned", "Planned"
+        STARTED = "started", "Started"
+        PARKED = "parked", "Parked"
+        CLOSED = "closed", "Closed"
+        WITHDRAWN = "withdrawn", "Withdrawn"
+
+    OPEN_STATES = (State.PLANNED, State.STARTED, State.PARKED)
+
+    machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="orders")
+    number = models.PositiveIntegerField()
+    state = models.CharField(max_length=10, choices=State.choices, default=State.PLANNED)
+    revision = models.PositiveIntegerField(default=1)
+    planned_for = models.DateField(null=True, blank=True)
+    technician = models.ForeignKey(
+        Technician, on_delete=models.PROTECT, null=True, blank=True, related_name="orders"
+    )
+    made_by = models.ForeignKey(Member, on_delete=models.SET_NULL, null=True, related_name="+")
+    made_at = models.DateTimeField(default=timezone.now, editable=False)
+    started_at = models.DateTimeField(null=True, blank=True)
+    parked_reason = models.TextField(blank=True)
+    closed_at = models.DateTimeField(null=True, blank=True)
+    closed_by = models.ForeignKey(Member, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    hours_at_close = HoursField(null=True, blank=True)
+    withdrawn_reason = models.TextField(blank=True)
+    note = models.TextField(blank=True)
+
+    objects = scoped(WorkOrderQuerySet)
+
+    class Meta:
+        ordering = ["planned_for", "number"]
+        constraints = [
+            models.UniqueConstraint(fields=["organisation", "number"], name="order_number_once"),
+            models.CheckConstraint(
+                condition=~Q(state="closed")
+                | Q(closed_at__isnull=False, closed_by__isnull=False, hours_at_close__isnull=False),
+                name="closed_order_says_who_when_and_hours",
+            ),
+            models.CheckConstraint(
+                condition=Q(started_at=None) | Q(closed_at=None) | Q(closed_at__gte=F("started_at")),
+                name="order_closes_after_it_started",
+            ),
+        ]
+        indexes = [
+            models.Index(
+                fields=["organisation", "planned_for"],
+                condition=Q(state__in=["planned", "started", "parked"]),
+                name="order_open",
+            ),
+            models.Index(
+                fields=["organisation", "closed_at"], condition=Q(state="closed"), name="order_closed"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Order {self.number}"
+
+    def get_absolute_url(self) -> str:
+        return reverse("order", args=[self.pk])
+
+    @property
+    def is_open(self) -> bool:
+        """Whether work on it can go on."""
+        return self.state in self.OPEN_STATES

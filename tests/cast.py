@@ -1,0 +1,85 @@
+"""The fixed cast of the tests: a farm with a person in every role, and a stranger from somewhere else."""
+
+from collections.abc import Iterator
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from typing import Any
+
+import pytest
+from django.test import Client
+from django_scopes import scope
+from rest_framework.test import APIClient
+
+from fleet.models import ApiToken, Member, Organisation, Yard
+from tests.factories import MemberFactory, OrganisationFactory, YardFactory
+
+
+@dataclass(frozen=True)
+class House:
+    """One organisation with a yard and a member in every role."""
+
+    organisation: Organisation
+    yard: Yard
+    owner: Member
+    manager: Member
+    technician: Member
+    counter: Member
+
+    def scope(self) -> AbstractContextManager[Any]:
+        """Open the organisation's scope."""
+        return scope(organisation=self.organisation)
+
+    def client(self, role: str) -> Client:
+        """Return a browser in which the member with that role is signed in."""
+        client = Client()
+        client.force_login(getattr(self, role).user)
+        return client
+
+    def api(self, role: str) -> APIClient:
+        """Return an API client with a token of the member with that role."""
+        member = getattr(self, role)
+        with self.scope():
+            _, secret = ApiToken.issue(name=f"{role}'s test token", created_by=member, member=member)
+        return bearer(secret)
+
+    def device(self) -> APIClient:
+        """Return an API client with a device's token."""
+        with self.scope():
+            _, secret = ApiToken.issue(name="box", created_by=self.owner)
+        return bearer(secret)
+
+
+def bearer(secret: str) -> APIClient:
+    """Return an API client that sends this token."""
+    client = APIClient()
+    client.credentials(HTTP_AUTHORIZATION=f"Bearer {secret}")
+    return client
+
+
+def build_house(**organisation: Any) -> House:
+    """Make an organisation, its yard and its cast."""
+    owned = OrganisationFactory(**organisation)
+    return House(
+        organisation=owned,
+        yard=YardFactory(organisation=owned),
+        **{role: MemberFactory(organisation=owned, role=role) for role in Member.Role.values},
+    )
+
+
+@pytest.fixture
+def farm(db: None) -> House:
+    """The organisation the test is about."""
+    return build_house(name="Alder Farm", slug="alder-farm")
+
+
+@pytest.fixture
+def stranger(db: None) -> House:
+    """Another organisation, whose members must see nothing of the farm."""
+    return build_house(name="Birch Rentals", slug="birch-rentals")
+
+
+@pytest.fixture
+def in_farm(farm: House) -> Iterator[House]:
+    """The farm with its scope open, for tests below the views. Tests of views leave it to the middleware."""
+    with farm.scope():
+        yield farm

@@ -1,0 +1,3 @@
+"""What the whole suite shares."""
+
+pytest_plugins = ["tests.cast"]

@@ -1,0 +1,13 @@
+"""Loaded before Django's settings: the suite keeps its files in a folder of its own, away from a running demo."""
+
+import atexit
+import os
+import shutil
+import tempfile
+
+if "HOURMARK_TEST_DATA" not in os.environ:
+    _folder = tempfile.mkdtemp(prefix="hourmark-test-")
+    os.environ["HOURMARK_TEST_DATA"] = _folder  # handed on to the workers of a parallel run
+    atexit.register(shutil.rmtree, _folder, ignore_errors=True)
+os.environ["HOURMARK_DATA"] = os.environ["HOURMARK_TEST_DATA"]
+os.environ["HOURMARK_ENV"] = "demo"
