@@ -1,0 +1,74 @@
+# `make demo` shows Hourmark, `make test` tests it. Both need Python 3.11 or newer, make and
+# a package index, and begin with `make setup`, which does nothing when it is up to date.
+
+PORT ?= 8000
+BIN  := .venv/bin
+PY   := $(BIN)/python
+
+# Tests that need nothing this machine may lack; with Redis or PostgreSQL at hand they are used.
+PYTEST := $(BIN)/pytest -n auto -rs
+
+.DEFAULT_GOAL := help
+.PHONY: help setup demo test test-services test-browser lint check screens bench requirements clean
+
+help: ## say what can be made
+	@awk -F':.*## ' '/^[a-z-]+:.*## /{printf "  make %-14s %s\n", $$1, $$2}' Makefile
+
+setup: .venv/.installed ## build .venv from the pinned requirements
+
+demo: setup ## show Hourmark on http://127.0.0.1:8000 (PORT=8001 for another port)
+	@exec $(PY) manage.py demo --port $(PORT)
+
+test: lint ## every test but the browser's; says what it skipped and why
+	$(PYTEST) -m "not browser and not bench"
+
+test-services: setup ## only the tests on real Redis, PostgreSQL, worker and SMTP; a skip fails
+	HOURMARK_NO_SKIP=1 $(PYTEST) -m service
+
+test-browser: setup ## only the tests in Chromium; a skip fails
+	HOURMARK_NO_SKIP=1 $(BIN)/pytest -rs -m browser
+
+lint: setup ## style, import rules, types of the pure packages, forgotten migrations
+	$(BIN)/ruff check .
+	$(BIN)/lint-imports
+	$(BIN)/mypy fleet/usage servicing/planning servicing/ledger
+	$(PY) manage.py makemigrations --check --dry-run
+
+check: setup ## Django's own checks, for the settings in the environment
+	$(PY) manage.py check
+
+screens: setup ## photograph the demo's pages for the README, in Chromium
+	$(PY) -m tests.browser.screens
+
+bench: setup ## the measurements
+	$(BIN)/pytest -m bench -s
+
+# Each needs the project's lowest Python, so that the pins hold from there up.
+PIN := var/pins/bin/pip-compile --quiet --generate-hashes --strip-extras --allow-unsafe --no-config \
+       --no-emit-index-url --no-emit-find-links --no-emit-trusted-host
+
+requirements: ## pin requirements*.in anew, with the hash of every published file
+	python3.11 -m venv var/pins
+	var/pins/bin/python -m pip install --quiet pip-tools==7.6.2
+	CUSTOM_COMPILE_COMMAND="make requirements" $(PIN) $(UPGRADE) -o requirements.txt requirements.in
+	CUSTOM_COMPILE_COMMAND="make requirements" $(PIN) $(UPGRADE) -o requirements-test.txt requirements-test.in
+
+clean: ## remove caches; .venv and the demo's data in var/ stay
+	rm -rf .pytest_cache .ruff_cache .mypy_cache .hypothesis .import_linter_cache
+	find . -path ./.venv -prune -o -name __pycache__ -type d -print0 | xargs -0 rm -rf
+
+# Without byte-compiling everything, setting up takes half as long; Python does it on first use.
+.venv/.installed: requirements.txt requirements-test.txt
+	@python= ; for each in python3.11 python3 python3.12 python3.13; do \
+	    if $$each -c 'import sys, venv, ensurepip; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; \
+	    then python=$$each; break; fi; \
+	done; \
+	if [ -z "$$python" ]; then \
+	    echo "Hourmark needs Python 3.11 or newer with its venv module (on Debian: python3 and python3-venv)." >&2; \
+	    exit 1; \
+	fi; \
+	$(PY) -m pip --version >/dev/null 2>&1 || $$python -m venv .venv
+	@echo "Setting up .venv; this takes a minute or two, once."
+	@$(PY) -m pip install --quiet --disable-pip-version-check --no-compile --require-hashes \
+	    -r requirements.txt -r requirements-test.txt
+	@touch $@
