@@ -1,4 +1,4 @@
-"""What holds for every test: with HOURMARK_NO_SKIP=1 a skipped test is a failed one.
+"""What the whole suite shares: the cast, and that with HOURMARK_NO_SKIP=1 a skipped test is a failed one.
 
 On a machine that has every service a skip hides a missing check, so there it counts as a
 failure and keeps the reason the test gave. Expected failures (xfail) are left as they are.
@@ -7,6 +7,8 @@ failure and keeps the reason the test gave. Expected failures (xfail) are left a
 import os
 
 import pytest
+
+pytest_plugins = ["tests.cast"]
 
 NO_SKIP = os.environ.get("HOURMARK_NO_SKIP") == "1"
 
