@@ -1,6 +1,7 @@
 """What was told to whom."""
 
+from notifications.models.digest import DigestRun
 from notifications.models.message import Message
 from notifications.models.told import ToldFact
 
-__all__ = ["Message", "ToldFact"]
+__all__ = ["DigestRun", "Message", "ToldFact"]

@@ -1,0 +1,104 @@
+"""What concerns whom: each fact has a key, and a fingerprint that changes when the fact does."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from django.conf import settings
+from django.db.models import Count
+from django.urls import reverse
+
+from fleet.models import Member, Organisation
+from servicing.models import Duty, WorkOrder
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One line of a digest. Told again only once its fingerprint differs."""
+
+    heading: str
+    key: str
+    fingerprint: str
+    text: str
+
+
+PAST = "Past their mark"
+LIKELY = "Likely soon, on no order yet"
+ORDERS = "Your work orders"
+
+
+def facts_by_member(organisation: Organisation, members: Iterable[Member], today: date) -> dict[Member, list[Fact]]:
+    """Return what concerns each member today, in a constant number of queries.
+
+    Owners: what is past its mark. Those who plan orders: what is likely within the organisation's notice and on
+    no order. Technicians: their own open orders.
+    """
+    members = list(members)
+    past = _past(today)
+    likely = _likely(organisation.notice_days, today)
+    orders = _orders()
+    return {
+        member: [
+            *(past if member.role == Member.Role.OWNER else []),
+            *(likely if member.rights.plan_orders and member.role != Member.Role.OWNER else []),
+            *orders.get(member.pk, []),
+        ]
+        for member in members
+    }
+
+
+def _past(today: date) -> list[Fact]:
+    duties = Duty.objects.past(today).with_everything().order_by("machine__tag", "mark_hours", "pk")
+    return [Fact(PAST, f"duty:{duty.pk}:past", _mark(duty), f"{_named(duty)}: {_due(duty)}") for duty in duties]
+
+
+def _likely(days: int, today: date) -> list[Fact]:
+    duties = Duty.objects.likely_within(days, today).unassigned().with_everything().annotate(orders=Count("lines"))
+    return [
+        Fact(
+            LIKELY,
+            f"duty:{duty.pk}:likely",
+            f"{_mark(duty)} after {duty.orders} orders",
+            f"{_named(duty)}: likely {duty.likely:%a %-d %b}, {_due(duty)}",
+        )
+        for duty in duties.order_by("likely", "machine__tag", "pk")
+    ]
+
+
+def _orders() -> dict[int, list[Fact]]:
+    orders: dict[int, list[Fact]] = defaultdict(list)
+    for order in WorkOrder.objects.open().exclude(technician=None).with_everything().annotate(count=Count("lines")):
+        day = f"{order.planned_for:%a %-d %b}" if order.planned_for else "no day set"
+        orders[order.technician.member_id].append(
+            Fact(
+                ORDERS,
+                f"order:{order.pk}",
+                f"{order.state} {order.planned_for}",
+                f"Order {order.number}, {order.machine.tag} ({order.machine.type}): {order.state}, {day}, "
+                f"{order.count} {'line' if order.count == 1 else 'lines'}\n  {link('order', order.pk)}",
+            )
+        )
+    return orders
+
+
+def _named(duty: Duty) -> str:
+    return f"{duty.machine.tag} ({duty.machine.type}), {duty.task.title}"
+
+
+def _mark(duty: Duty) -> str:
+    return f"{duty.mark_hours} {duty.mark_on}"
+
+
+def _due(duty: Duty) -> str:
+    parts = []
+    if duty.mark_hours is not None:
+        parts.append(f"due at {duty.mark_hours:,.1f} h (now {duty.machine.hours:,.1f} h)")
+    if duty.mark_on is not None:
+        parts.append(f"due on {duty.mark_on:%-d %b %Y}")
+    return " or ".join(parts)
+
+
+def link(name: str, *args: object) -> str:
+    """Return the full address of a page, for use outside a request."""
+    return settings.SITE_URL + reverse(name, args=args)

@@ -1,0 +1,46 @@
+"""What was sent to whom. Owners see everybody's messages, others their own."""
+
+from django.contrib import messages as notes
+from django.core.paginator import Paginator
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from fleet.errors import FleetError
+from fleet.web.guards import members_only, needs
+from notifications import outbox
+from notifications.models import Message
+
+PAGE = 50
+
+
+def _visible(request: HttpRequest) -> QuerySet[Message]:
+    seen = Message.objects.select_related("member__user")
+    return seen if request.may.manage_people else seen.filter(member=request.member)
+
+
+@members_only
+def sent(request: HttpRequest) -> HttpResponse:
+    """List the outbox, newest first."""
+    page = Paginator(_visible(request), PAGE).get_page(request.GET.get("page"))
+    return render(request, "notifications/messages.html", {"page": page})
+
+
+@members_only
+def message(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show one message as it was written."""
+    return render(request, "notifications/message.html", {"message": get_object_or_404(_visible(request), pk=pk)})
+
+
+@require_POST
+@needs("manage_people")
+def again(request: HttpRequest, pk: int) -> HttpResponse:
+    """Queue a failed or interrupted message once more."""
+    try:
+        outbox.send_again(message=get_object_or_404(Message.objects.all(), pk=pk))
+    except FleetError as error:
+        notes.error(request, error.sentence)
+    else:
+        notes.success(request, "It is queued once more.")
+    return redirect("message", pk=pk)

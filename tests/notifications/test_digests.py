@@ -1,0 +1,116 @@
+"""Who is told what, and each fact once until it changes."""
+
+from datetime import UTC, date, datetime
+from decimal import Decimal
+
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from fleet.models import Machine
+from notifications.digests import write_digests
+from notifications.models import Message
+from tests.factories import DutyFactory, LineFactory, MachineFactory, TechnicianFactory, WorkOrderFactory
+
+MORNING = datetime(2026, 3, 2, 7, 0, tzinfo=UTC)  # eight in Madrid
+TOMORROW = datetime(2026, 3, 3, 7, 0, tzinfo=UTC)
+
+
+def likely_duty(farm, **kwargs):
+    machine = kwargs.pop("machine", None) or MachineFactory(organisation=farm.organisation, tag="T-1")
+    return DutyFactory(machine=machine, task__title="Engine oil", **kwargs)
+
+
+def told(farm, now=MORNING):
+    return {message.member: message for message in write_digests(organisation=farm.organisation, now=now)}
+
+
+def test_manager_hears_of_likely_unassigned_duties(in_farm):
+    likely_duty(in_farm)
+    messages = told(in_farm)
+    assert list(messages) == [in_farm.manager]
+    assert messages[in_farm.manager].subject == "Alder Farm: 1 likely soon, on no order yet"
+    assert "Engine oil: likely Tue 10 Mar, due at 100.0 h (now 0.0 h)" in messages[in_farm.manager].body
+
+
+def test_beyond_the_notice_nobody_is_told(in_farm):
+    likely_duty(in_farm, likely=date(2026, 3, 17), late=date(2026, 4, 1))  # the notice is 14 days
+    assert told(in_farm) == {}
+
+
+def test_owner_hears_of_what_is_past(in_farm):
+    duty = likely_duty(in_farm)
+    Machine.objects.filter(pk=duty.machine_id).update(hours=Decimal("100.0"))
+    messages = told(in_farm)
+    assert list(messages) == [in_farm.owner]
+    assert messages[in_farm.owner].subject == "Alder Farm: 1 past their mark"
+
+
+def test_technician_hears_of_own_orders(in_farm):
+    technician = TechnicianFactory(member=in_farm.technician)
+    machine = MachineFactory(organisation=in_farm.organisation)
+    order = WorkOrderFactory(machine=machine, technician=technician, planned_for=date(2026, 3, 4))
+    LineFactory(order=order)
+    messages = told(in_farm)
+    assert list(messages) == [in_farm.technician]
+    assert f"Order {order.number}" in messages[in_farm.technician].body
+
+
+def test_a_fact_is_told_once_until_it_changes(in_farm):
+    duty = likely_duty(in_farm)
+    assert len(told(in_farm)) == 1
+    assert told(in_farm) == {}  # the same day, again
+    assert told(in_farm, TOMORROW) == {}  # nothing new
+    duty.mark_hours = Decimal("90.0")
+    duty.save()
+    assert len(told(in_farm, datetime(2026, 3, 4, 7, 0, tzinfo=UTC))) == 1
+
+
+def test_an_order_that_came_and_went_makes_the_duty_news_again(in_farm):
+    duty = likely_duty(in_farm)
+    assert len(told(in_farm)) == 1
+    line = LineFactory(order=WorkOrderFactory(machine=duty.machine), duty=duty)
+    assert told(in_farm, TOMORROW) == {}
+    line.open = False
+    line.save()
+    assert len(told(in_farm, datetime(2026, 3, 4, 7, 0, tzinfo=UTC))) == 1
+
+
+def test_not_before_the_organisations_hour(in_farm):
+    likely_duty(in_farm)
+    assert told(in_farm, datetime(2026, 3, 2, 4, 59, tzinfo=UTC)) == {}  # 05:59 in Madrid, the digest hour is 6
+    assert len(told(in_farm, datetime(2026, 3, 2, 5, 0, tzinfo=UTC))) == 1
+
+
+def test_who_wants_no_mail_gets_none(in_farm):
+    likely_duty(in_farm)
+    in_farm.manager.mail = False
+    in_farm.manager.save()
+    assert told(in_farm) == {}
+
+
+def test_a_colleague_who_wants_mail_later_is_told_then(in_farm):
+    likely_duty(in_farm)
+    in_farm.manager.mail = False
+    in_farm.manager.save()
+    told(in_farm)
+    in_farm.manager.mail = True
+    in_farm.manager.save()
+    assert list(told(in_farm, TOMORROW)) == [in_farm.manager]
+
+
+def test_other_organisations_are_left_alone(in_farm, stranger):
+    likely_duty(stranger)
+    assert told(in_farm) == {}
+    assert not Message.objects.exists()
+
+
+def test_digest_costs_the_same_queries_for_any_number_of_duties(in_farm):
+
+    def cost(duties, now):
+        for _ in range(duties):
+            DutyFactory(machine=MachineFactory(organisation=in_farm.organisation))
+        with CaptureQueriesContext(connection) as queries:
+            told(in_farm, now)
+        return len(queries)
+
+    assert cost(2, MORNING) == cost(20, TOMORROW)

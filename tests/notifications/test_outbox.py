@@ -1,0 +1,128 @@
+"""The outbox against a real SMTP server on this machine."""
+
+import socket
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from aiosmtpd.controller import Controller
+from django.db import transaction
+
+from fleet.errors import WrongState
+from notifications import outbox
+from notifications.models import Message
+
+NOW = datetime(2026, 3, 2, 6, 0, tzinfo=UTC)
+
+
+class Postbox:
+    """An SMTP handler that keeps what it gets and answers RCPT as told."""
+
+    def __init__(self):
+        self.kept = []
+        self.answer = "250 OK"
+
+    async def handle_RCPT(self, server, session, envelope, address, options):  # noqa: N802 (the library's name)
+        if self.answer.startswith("250"):
+            envelope.rcpt_tos.append(address)
+        return self.answer
+
+    async def handle_DATA(self, server, session, envelope):  # noqa: N802 (the library's name)
+        self.kept.append(envelope.content.decode())
+        return "250 OK"
+
+
+@pytest.fixture
+def postbox(settings):
+    handler = Postbox()
+    with socket.create_server(("127.0.0.1", 0)) as free:
+        port = free.getsockname()[1]
+    server = Controller(handler, hostname="127.0.0.1", port=port)
+    server.start()
+    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_HOST, settings.EMAIL_PORT = "127.0.0.1", port
+    yield handler
+    server.stop()
+
+
+def post(farm):
+    return outbox.post(member=farm.manager, subject="Two duties", body="Ängel: öl", now=NOW)
+
+
+def test_message_is_sent_once(in_farm, postbox):
+    message = post(in_farm)
+    assert outbox.deliver(message_id=message.pk, now=NOW) == "sent"
+    assert outbox.deliver(message_id=message.pk, now=NOW) is None
+    assert len(postbox.kept) == 1
+    assert "Subject: Two duties" in postbox.kept[0]
+    message.refresh_from_db()
+    assert (message.state, message.attempts) == ("sent", 1)
+
+
+def test_passing_refusal_waits_twice_as_long_each_time(in_farm, postbox):
+    message = post(in_farm)
+    postbox.answer = "451 try later"
+    moment = NOW
+    for wait in (2, 4, 8):
+        assert outbox.deliver(message_id=message.pk, now=moment) == "queued"
+        message.refresh_from_db()
+        assert message.next_try_at == moment + timedelta(minutes=wait)
+        assert outbox.deliver(message_id=message.pk, now=moment) is None  # not before its time
+        moment = message.next_try_at
+    postbox.answer = "250 OK"
+    assert outbox.deliver(message_id=message.pk, now=moment) == "sent"
+
+
+def test_tries_end(in_farm, postbox):
+    message = post(in_farm)
+    postbox.answer = "451 try later"
+    moment = NOW
+    for _ in range(outbox.MOST_ATTEMPTS):
+        state = outbox.deliver(message_id=message.pk, now=moment)
+        message.refresh_from_db()
+        moment = message.next_try_at
+    assert state == "failed"
+    assert "451" in message.error
+
+
+def test_final_refusal_fails_at_once_and_says_why(in_farm, postbox):
+    message = post(in_farm)
+    postbox.answer = "550 no such person"
+    assert outbox.deliver(message_id=message.pk, now=NOW) == "failed"
+    message.refresh_from_db()
+    assert "no such person" in message.error
+
+
+def test_mail_server_away_is_a_passing_refusal(in_farm, settings):
+    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_HOST, settings.EMAIL_PORT = "127.0.0.1", 9  # nobody listens on the discard port
+    message = post(in_farm)
+    assert outbox.deliver(message_id=message.pk, now=NOW) == "queued"
+
+
+def test_interrupted_message_is_not_sent_again_by_itself(in_farm, postbox):
+    message = post(in_farm)
+    Message.objects.filter(pk=message.pk).update(state="in flight", claimed_at=NOW - timedelta(minutes=16))
+    assert outbox.sweep(now=NOW) == 0
+    message.refresh_from_db()
+    assert message.state == "interrupted"
+    assert outbox.deliver(message_id=message.pk, now=NOW) is None
+    outbox.send_again(message=message, now=NOW)
+    assert outbox.deliver(message_id=message.pk, now=NOW) == "sent"
+    with pytest.raises(WrongState):
+        outbox.send_again(message=message, now=NOW)
+
+
+def test_sweep_finds_what_a_dead_broker_left(in_farm, settings, django_capture_on_commit_callbacks):
+    with django_capture_on_commit_callbacks() as publishing:
+        post(in_farm)
+    assert len(publishing) == 1  # the page's own attempt, lost with the broker
+    with django_capture_on_commit_callbacks() as publishing:
+        assert outbox.sweep(now=NOW) == 1
+    assert len(publishing) == 1
+
+
+def test_rolled_back_message_was_never_written(in_farm):
+    with pytest.raises(RuntimeError), transaction.atomic():
+        post(in_farm)
+        raise RuntimeError
+    assert not Message.objects.exists()
