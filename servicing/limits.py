@@ -1,0 +1,191 @@
+"""Judging what was measured against what is allowed: exact, whatever unit it was read in.
+
+A value is kept as it was typed, in the unit it was typed in. Only the comparison converts, in fractions and
+not in rounded decimals, so that 0.3 in meets a limit of 7.62 mm and 0.300001 in does not. Factors are those of
+NIST SP 811, appendix B, as pint derives them from the exact definitions (1 in = 25.4 mm, 1 lb = 0.45359237 kg).
+"""
+
+from collections.abc import Sequence
+from decimal import ROUND_HALF_EVEN, Decimal, InvalidOperation
+from fractions import Fraction
+from functools import cache
+from typing import Any
+
+import pint
+
+from fleet.errors import FleetError
+
+PLACES = 6
+DIGITS_BEFORE_POINT = 8
+PASSES, FAILS = "passes", "fails"
+
+# What a shop writes, and what pint calls it. The units of one row can stand for each other.
+KINDS: tuple[dict[str, str], ...] = (
+    {"mm": "millimeter", "in": "inch", "cm": "centimeter", "m": "meter", "ft": "foot"},
+    {"N·m": "newton * meter", "lbf·ft": "force_pound * foot", "lbf·in": "force_pound * inch"},
+    {"kPa": "kilopascal", "psi": "psi", "bar": "bar", "MPa": "megapascal"},
+    {"L": "liter", "gal": "gallon", "qt": "quart", "mL": "milliliter"},
+    {"°C": "degC", "°F": "degF"},
+    {"N": "newton", "lbf": "force_pound"},
+    {"g": "gram", "kg": "kilogram", "oz": "ounce", "lb": "pound"},
+    {"V": "volt", "mV": "millivolt"},
+    {"r/min": "rpm"},
+    {"s": "second", "min": "minute"},
+)
+SPELLINGS = {
+    "degc": "°C",
+    "degf": "°F",
+    "nm": "N·m",
+    "n.m": "N·m",
+    "n-m": "N·m",
+    "lb-ft": "lbf·ft",
+    "lbf.ft": "lbf·ft",
+    "ft-lb": "lbf·ft",
+    "lb-in": "lbf·in",
+    "lbf.in": "lbf·in",
+    "rpm": "r/min",
+    "l": "L",
+    "ml": "mL",
+    "kpa": "kPa",
+    "mpa": "MPa",
+    '"': "in",
+}
+
+
+class NotANumber(FleetError):
+    """What was typed can't be kept as a measured value."""
+
+    code = "not-a-number"
+
+
+class UnknownUnit(FleetError):
+    """The unit doesn't measure what the limit is about."""
+
+    code = "unknown-unit"
+
+
+def spelled(unit: str) -> str:
+    """Return the unit as Hourmark writes it: "degC" becomes "°C", "Nm" becomes "N·m"."""
+    return SPELLINGS.get(unit.strip().lower(), unit.strip())
+
+
+def units_for(unit: str) -> list[str]:
+    """Return the units a value may be entered in where the limit is in `unit`; the limit's own comes first."""
+    own = spelled(unit)
+    kind: dict[str, str] = next((kind for kind in KINDS if own in kind), {})
+    return [own, *(other for other in kind if other != own)]
+
+
+def number(typed: str) -> Decimal:
+    """Return the number a person typed, with every digit: "7.62", "7,62" and "1 204.5" are understood.
+
+    Raises NotANumber where it isn't one, where a comma could mean thousands ("1,204"), or beyond six decimals.
+    """
+    text = typed.strip().replace("\N{NO-BREAK SPACE}", "").replace(" ", "").replace("−", "-")
+    head, comma, tail = text.partition(",")
+    if comma:
+        if "." in text or "," in tail or len(tail) == 3:
+            raise NotANumber(
+                f"“{typed.strip()}” can be read in two ways; write it with a point: 1204 or 1.204."
+            )
+        text = f"{head}.{tail}"
+    try:
+        value = Decimal(text)
+    except InvalidOperation:
+        raise NotANumber(f"“{typed.strip()}” is not a number; write it like 7.5.") from None
+    return fits(value)
+
+
+def fits(value: Decimal) -> Decimal:
+    """Return the value if it can be kept exactly as it is. Raises NotANumber if not."""
+    if not value.is_finite():
+        raise NotANumber("Enter a number, like 7.5.")
+    if abs(value) >= 10**DIGITS_BEFORE_POINT or value != round(value, PLACES):
+        raise NotANumber(
+            f"Write at most {DIGITS_BEFORE_POINT} digits before the point and {PLACES} after it."
+        )
+    return value
+
+
+def within(
+    value: Decimal, unit: str, *, lower: Decimal | None, upper: Decimal | None, limit_unit: str
+) -> bool:
+    """Return whether `value` in `unit` lies within limits given in `limit_unit`; both limits are inclusive.
+
+    Raises UnknownUnit if the two units don't measure the same thing.
+    """
+    exact = _converted(value, spelled(unit), spelled(limit_unit))
+    return (lower is None or exact >= Fraction(lower)) and (upper is None or exact <= Fraction(upper))
+
+
+def word_passes(word: str, choices: Sequence[dict[str, Any]]) -> bool:
+    """Return whether the chosen word passes. Raises KeyError if it isn't one of the choices."""
+    return {choice["value"]: bool(choice["passes"]) for choice in words(choices)}[word]
+
+
+def words(choices: Sequence[dict[str, Any]]) -> Sequence[dict[str, Any]]:
+    """Return the words to choose from; a test that names none is passed or failed."""
+    return choices or (
+        {"value": PASSES, "meaning": "", "passes": True},
+        {"value": FAILS, "meaning": "", "passes": False},
+    )
+
+
+def comparable(value: Decimal, unit: str, other: str) -> Fraction:
+    """Return the value in `other`, exactly; for ordering and comparing, not for showing."""
+    return _converted(value, spelled(unit), spelled(other))
+
+
+def about(value: Decimal, unit: str, other: str, *, digits: int = 3) -> str:
+    """Return the value in another unit as a help beside the real one: "about 0.354 in"."""
+    exact = _converted(value, spelled(unit), spelled(other))
+    rough = Decimal(exact.numerator) / Decimal(exact.denominator)
+    if rough:
+        places = Decimal(1).scaleb(min(0, rough.adjusted() - digits + 1))
+        rough = rough.quantize(places, rounding=ROUND_HALF_EVEN)
+    return f"about {plain(rough)} {spelled(other)}"
+
+
+def plain(value: Decimal) -> str:
+    """Return the number without padding or exponent: 7.500000 is "7.5"."""
+    return f"{value.normalize():f}" if value else "0"
+
+
+def said(lower: Decimal | None, upper: Decimal | None, unit: str, target: Decimal | None = None) -> str:
+    """Return limits as a person reads them: "7 to 9 mm", "at most 9 mm", "7 to 9 mm, aim for 8"."""
+    unit = spelled(unit)
+    if lower is not None and upper is not None:
+        text = f"{plain(lower)} to {plain(upper)} {unit}" if lower != upper else f"{plain(lower)} {unit}"
+    elif upper is not None:
+        text = f"at most {plain(upper)} {unit}"
+    elif lower is not None:
+        text = f"at least {plain(lower)} {unit}"
+    else:
+        return ""
+    return f"{text}, aim for {plain(target)}" if target is not None and target not in (lower, upper) else text
+
+
+def _converted(value: Decimal, unit: str, other: str) -> Fraction:
+    if unit == other:
+        return Fraction(value)
+    kind = next((kind for kind in KINDS if other in kind), None)
+    if kind is None or unit not in kind:
+        known = ", ".join(units_for(other))
+        raise UnknownUnit(f"The limit is in {other}; enter the value in {known}.")
+    zero, one = _line(kind[unit], kind[other])
+    return zero + Fraction(value) * (one - zero)
+
+
+@cache
+def _line(unit: str, other: str) -> tuple[Fraction, Fraction]:
+    """Return what 0 and 1 of a unit are in the other; between two units the way is a straight line."""
+    registry = _registry()
+    return (
+        Fraction(registry.Quantity(Fraction(0), unit).to(other).magnitude),
+        Fraction(registry.Quantity(Fraction(1), unit).to(other).magnitude),
+    )
+
+
+@cache
+def _registry() -> Any:
+    return pint.UnitRegistry(non_int_type=Fraction)

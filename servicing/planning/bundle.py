@@ -1,0 +1,68 @@
+"""What else is worth doing while a machine is stopped: a machine stopped once is better than twice."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+NEAR_DAYS = 21
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A duty that could join an order. `past`: it has reached its mark; `likely`: the projected day, if any."""
+
+    id: int
+    past: bool
+    likely: date | None
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """A duty in the light of the stop: whether it should be ticked from the start, and why."""
+
+    id: int
+    chosen: bool
+    near: bool
+    reason: str
+
+
+def stop_day(candidates: Iterable[Candidate], *, today: date, planned_for: date | None = None) -> date:
+    """Return the day the machine is stopped anyhow: the planned one, today for what is past, else the first
+    likely day."""
+    if planned_for:
+        return max(planned_for, today)
+    rows = list(candidates)
+    if any(row.past for row in rows):
+        return today
+    return max(min((row.likely for row in rows if row.likely), default=today), today)
+
+
+def suggest(
+    candidates: Iterable[Candidate], *, today: date, soon_days: int, near_days: int = NEAR_DAYS
+) -> list[Suggestion]:
+    """Return each duty with what to do about it: past or likely within `soon_days`: chosen; likely within
+    `near_days` after the day the machine is stopped for the chosen ones: near, worth doing in the same stop.
+    """
+    rows = list(candidates)
+    soon = today + timedelta(days=soon_days)
+    chosen = [row for row in rows if row.past or (row.likely is not None and row.likely <= soon)]
+    stop = stop_day(chosen, today=today) if chosen else None
+    return [_judged(row, row in chosen, stop, today, near_days) for row in rows]
+
+
+def _judged(row: Candidate, chosen: bool, stop: date | None, today: date, near_days: int) -> Suggestion:
+    if row.past:
+        return Suggestion(row.id, True, False, "past its mark")
+    if row.likely is None:
+        return Suggestion(row.id, False, False, "not likely within three years")
+    if chosen or stop is None:
+        return Suggestion(row.id, chosen, False, f"likely due in {_days((row.likely - today).days)}")
+    later = (row.likely - stop).days
+    if later <= near_days:
+        return Suggestion(row.id, False, True, f"due {_days(later)} later, saves a stop")
+    return Suggestion(row.id, False, False, f"likely due {_days(later)} after this stop")
+
+
+def _days(number: int) -> str:
+    number = max(number, 0)
+    return "1 day" if number == 1 else f"{number} days"
