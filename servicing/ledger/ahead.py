@@ -1,0 +1,103 @@
+"""What the coming days are likely to bring: expected jobs, minutes and supplies."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from servicing.ledger.rounding import TENTH, half_up
+
+FAR = 1096.0  # days; a day that isn't given lies beyond three years
+MOST_REPEATS = 200
+
+
+@dataclass(frozen=True)
+class Coming:
+    """A duty's due day as days from today: the 10, 50 and 90 % quantiles (None: beyond three years).
+
+    `gap` is the usual number of days from one due day to the next, None when it isn't repeated or not known.
+    """
+
+    early: float | None
+    likely: float | None
+    late: float | None
+    gap: float | None = None
+    past: bool = False
+    minutes: int = 0
+    supplies: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """Expected over the days ahead: jobs to a tenth, hands-on minutes whole, supplies in whole money."""
+
+    jobs: Decimal = Decimal("0.0")
+    minutes: int = 0
+    supplies: Decimal = Decimal(0)
+    past: int = 0
+
+
+def chance_by(day: float, duty: Coming) -> float:
+    """Return the chance (0..1) that the duty falls due within `day` days.
+
+    The three quantiles are joined by straight lines; the outer tenths are spread over as many days as lie
+    between the median and the quantile beside them, and nothing lies before today. An approximation of ours.
+    """
+    if duty.past:
+        return 1.0 if day >= 0 else 0.0
+    early, likely, late = (FAR if q is None else max(q, 0.0) for q in (duty.early, duty.likely, duty.late))
+    knots = [
+        (max(0.0, 2 * early - likely), 0.0),
+        (early, 0.1),
+        (likely, 0.5),
+        (late, 0.9),
+        (2 * late - likely, 1.0),
+    ]
+    if day >= knots[-1][0] and late < FAR:
+        return 1.0
+    reached = 0.0
+    for (x0, p0), (x1, p1) in zip(knots, knots[1:], strict=False):
+        if day >= x1:
+            reached = p1
+        elif day > x0:
+            return p0 + (p1 - p0) * (day - x0) / (x1 - x0)
+    return reached
+
+
+def expected_jobs(duty: Coming, days: float) -> float:
+    """Return how many times the duty is expected to fall due within `days` days.
+
+    The first time has its chance; each repeat follows `gap` days after the one before.
+    """
+    expected, left = chance_by(days, duty), days
+    if not duty.gap or duty.gap <= 0:
+        return expected
+    for _ in range(MOST_REPEATS):
+        left -= duty.gap
+        if left < 0:
+            break
+        expected += chance_by(left, duty)
+    return expected
+
+
+def outlook(duties: Iterable[Coming], days: float) -> Outlook:
+    """Add up the duties of one machine over the next `days` days."""
+    jobs = minutes = money = Decimal(0)
+    past = 0
+    for duty in duties:
+        times = Decimal(str(round(expected_jobs(duty, days), 6)))
+        jobs += times
+        minutes += times * duty.minutes
+        money += times * duty.supplies
+        past += duty.past
+    return Outlook(half_up(jobs, TENTH), int(half_up(minutes, Decimal(1))), half_up(money, Decimal(1)), past)
+
+
+def add(parts: Iterable[Outlook]) -> Outlook:
+    """Return the sum over machines, of figures already rounded."""
+    together = list(parts)
+    return Outlook(
+        sum((o.jobs for o in together), Decimal("0.0")),
+        sum(o.minutes for o in together),
+        sum((o.supplies for o in together), Decimal(0)),
+        sum(o.past for o in together),
+    )

@@ -1,0 +1,62 @@
+"""How far a machine ran between two moments, from the readings on either side of them."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+
+from servicing.ledger.rounding import TENTH, half_up
+
+
+@dataclass(frozen=True, order=True)
+class Point:
+    """Total hours at a moment."""
+
+    at: datetime
+    hours: Decimal
+
+
+@dataclass(frozen=True)
+class Run:
+    """Total hours at the start and at the end of a period, unrounded; both are what the readings support."""
+
+    start: Decimal
+    end: Decimal
+
+    @property
+    def hours(self) -> Decimal:
+        """Hours run, to a tenth; never negative."""
+        return max(half_up(self.end - self.start, TENTH), Decimal("0.0"))
+
+
+def hours_at(points: Sequence[Point], at: datetime) -> Decimal | None:
+    """Return total hours at `at`: between two readings the hours are taken as run evenly over the time.
+
+    `points` in order of time. Before the first reading: None. After the last: what the last one said,
+    since hours nobody has read aren't counted.
+    """
+    before = after = None
+    for point in points:
+        if point.at <= at:
+            before = point
+        else:
+            after = point
+            break
+    if before is None or after is None:
+        return before.hours if before else None
+    elapsed = Decimal((at - before.at).total_seconds()) / Decimal((after.at - before.at).total_seconds())
+    return before.hours + (after.hours - before.hours) * elapsed
+
+
+def run(points: Sequence[Point], start: datetime, end: datetime) -> Run | None:
+    """Return what was run from `start` to `end`; None where no reading was taken before `end`.
+
+    A machine whose first reading falls inside the period is counted from that reading on. It is enough to
+    give the nearest readings on either side of `start` and of `end`.
+    """
+    ordered = sorted(set(points))
+    finish = hours_at(ordered, end)
+    if finish is None:
+        return None
+    begin = hours_at(ordered, start)
+    return Run(ordered[0].hours if begin is None else begin, finish)

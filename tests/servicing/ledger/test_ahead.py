@@ -1,0 +1,63 @@
+"""What is expected of the coming days follows from the quantiles themselves. Own numbers."""
+
+from decimal import Decimal as D
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from servicing.ledger.ahead import Coming, Outlook, add, chance_by, expected_jobs, outlook
+
+DUTY = Coming(early=40, likely=60, late=100)
+
+
+@pytest.mark.parametrize(("day", "chance"), [(20, 0), (40, 0.1), (60, 0.5), (80, 0.7), (100, 0.9), (140, 1)])
+def test_chance_passes_through_the_quantiles(day, chance):
+    assert chance_by(day, DUTY) == pytest.approx(chance)
+
+
+def test_a_date_is_certain_from_its_day_on():
+    dated = Coming(30, 30, 30)
+    assert chance_by(29.9, dated) == 0
+    assert chance_by(30, dated) == 1
+
+
+def test_beyond_three_years():
+    assert chance_by(60, Coming(None, None, None)) == 0
+    assert 0.1 < chance_by(60, Coming(50, None, None)) < 0.11
+    assert chance_by(1000, Coming(50, 80, None)) < 0.9
+
+
+def test_what_is_past_is_certain():
+    assert chance_by(60, Coming(None, None, None, past=True)) == 1
+    assert chance_by(60, Coming(-9, -5, -1)) == 1
+
+
+def test_repeats_follow_at_the_gap():
+    assert expected_jobs(Coming(0, 0, 0, gap=20, past=True), 60) == 4  # today, 20, 40, 60
+    assert expected_jobs(Coming(10, 10, 10, gap=20), 60) == 3  # 10, 30, 50
+    assert expected_jobs(Coming(10, 10, 10, gap=None), 60) == 1
+
+
+@given(
+    st.lists(st.floats(0, 900), min_size=3, max_size=3).map(sorted),
+    st.floats(0, 1200),
+    st.floats(0, 1200),
+)
+def test_chance_rises_with_the_days_and_stays_a_chance(quantiles, one, other):
+    duty = Coming(*quantiles)
+    sooner, later = sorted([one, other])
+    assert 0 <= chance_by(sooner, duty) <= chance_by(later, duty) <= 1
+
+
+def test_outlook_weighs_minutes_and_supplies_by_what_is_expected():
+    half = Coming(40, 60, 100, minutes=30, supplies=D("15.00"))
+    certain = Coming(None, None, None, past=True, minutes=20, supplies=D("4.50"))
+    assert outlook([half, certain], 60) == Outlook(D("1.5"), 35, D("12"), 1)
+    assert outlook([], 60) == Outlook()
+
+
+def test_sum_over_machines_adds_what_is_printed():
+    assert add([Outlook(D("1.5"), 35, D(12), 1), Outlook(D("0.2"), 4, D(3), 0)]) == Outlook(
+        D("1.7"), 39, D(15), 1
+    )
