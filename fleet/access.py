@@ -14,7 +14,7 @@ OPERATOR_PREFIX = "/admin/"
 
 
 class OrganisationMiddleware:
-    """Set request.member, request.organisation, request.token and request.may, and open the scope.
+    """Set request.member, request.organisation, request.token and request.may; open the scope and the time zone.
 
     A bearer token decides by itself; else the signed-in user's chosen membership does. Without either no
     scope is open, so any query on tenant-owned rows raises. The operator's admin runs over all organisations.
@@ -37,7 +37,7 @@ class OrganisationMiddleware:
                 return self.get_response(request)
         if request.organisation is None:
             return self.get_response(request)
-        with scope(organisation=request.organisation):
+        with scope(organisation=request.organisation), timezone.override(request.organisation.zone):
             return self.get_response(request)
 
     def _token(self, request: HttpRequest) -> ApiToken | None:

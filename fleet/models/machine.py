@@ -94,6 +94,16 @@ class MachineQuerySet(models.QuerySet):
             is_on_hire=Exists(Hire.objects.open().filter(machine=OuterRef("pk"))),
         )
 
+    def in_state(self, state: str) -> "MachineQuerySet":
+        """Machines whose gravest state is this one, as `Machine.state` tells it."""
+        machines = self.with_state()
+        if state == Machine.State.TAGGED_OUT:
+            return machines.filter(is_tagged_out=True)
+        machines = machines.filter(is_tagged_out=False)
+        if state == Machine.State.IN_SHOP:
+            return machines.exclude(in_shop_since=None)
+        return machines.filter(in_shop_since=None, is_on_hire=state == Machine.State.ON_HIRE)
+
     def awaiting_projection(self) -> "MachineQuerySet":
         """Machines whose hours, program or condition moved since their duties were last projected."""
         return self.exclude(projection_wanted_at=None)

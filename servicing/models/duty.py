@@ -3,7 +3,7 @@
 from datetime import date, timedelta
 
 from django.db import models
-from django.db.models import Exists, F, OuterRef, Q
+from django.db.models import Exists, F, OuterRef, Q, Subquery
 
 from fleet.models import Machine
 from fleet.models.base import OrganisationOwned, scoped
@@ -33,6 +33,15 @@ class DutyQuerySet(models.QuerySet):
         from servicing.models.line import Line
 
         return self.filter(~Exists(Line.objects.filter(duty=OuterRef("pk"), open=True)))
+
+    def with_order(self) -> "DutyQuerySet":
+        """Add `order_number` and `order_id` of the open work order that carries the duty, if any."""
+        from servicing.models.line import Line
+
+        line = Line.objects.filter(duty=OuterRef("pk"), open=True)
+        return self.annotate(
+            order_number=Subquery(line.values("order__number")[:1]), order_id=Subquery(line.values("order_id")[:1])
+        )
 
     def with_everything(self) -> "DutyQuerySet":
         """With machine, its yard and type, and task, for showing."""

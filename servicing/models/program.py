@@ -1,7 +1,7 @@
 """Service programs: what the maker of a machine type wants done, in versions."""
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Count, Q
 from django.utils import timezone
 
 from fleet.models import MachineType
@@ -29,6 +29,17 @@ class ProgramVersionQuerySet(models.QuerySet):
     def current(self) -> "ProgramVersionQuerySet":
         """The versions that duties are made from; one for each program."""
         return self.filter(state=ProgramVersion.State.CURRENT)
+
+    def with_counts(self) -> "ProgramVersionQuerySet":
+        """Add `task_count` and `machine_count`, the machines in service that follow the program."""
+        return self.annotate(
+            task_count=Count("tasks", distinct=True),
+            machine_count=Count(
+                "program__machine_type__machines",
+                distinct=True,
+                filter=Q(program__machine_type__machines__retired_on=None),
+            ),
+        )
 
 
 class ProgramVersion(OrganisationOwned):

@@ -1,0 +1,55 @@
+"""How figures and days are written on a page: unbreakable, grouped by thin spaces, with their unit."""
+
+from datetime import date, datetime
+from decimal import ROUND_HALF_UP, Decimal
+
+from django import template
+from django.utils import timezone
+
+from fleet.models import Organisation
+
+register = template.Library()
+
+THIN = "\u202f"
+TIGHT = "\u00a0"
+
+
+def grouped(value: Decimal, places: int) -> str:
+    """Return a number with thin spaces between thousands, rounded half up to so many places."""
+    rounded = Decimal(value).quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
+    return f"{rounded:,}".replace(",", THIN).replace("-", "\u2212")
+
+
+@register.filter
+def hours(value: Decimal | None) -> str:
+    """`1204.5` as `1 204.5 h`; a dash for none."""
+    return "–" if value is None else f"{grouped(value, 1)}{TIGHT}h"
+
+
+@register.filter
+def figure(value: Decimal | None, places: int = 0) -> str:
+    """A plain number, grouped."""
+    return "–" if value is None else grouped(value, places)
+
+
+@register.filter
+def money(value: Decimal | None, organisation: Organisation) -> str:
+    """An amount with the organisation's currency code; a dash for none."""
+    return "–" if value is None else f"{grouped(value, 2)}{TIGHT}{organisation.currency}"
+
+
+@register.filter
+def day(value: date | datetime | None) -> str:
+    """`3 May`, with the year when it isn't this one; a dash for none."""
+    if value is None:
+        return "–"
+    if isinstance(value, datetime):
+        value = timezone.localtime(value).date()
+    year = f" {value.year}" if value.year != timezone.localdate().year else ""
+    return f"{value.day}{TIGHT}{value:%b}{year}"
+
+
+@register.filter
+def moment(value: datetime | None) -> str:
+    """A day and the time on it."""
+    return "–" if value is None else f"{day(value)}, {timezone.localtime(value):%H:%M}"
