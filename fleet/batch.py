@@ -1,0 +1,176 @@
+"""One batch of readings on its way in: read, matched to machines and meters, judged, kept."""
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from decimal import Decimal
+
+from django.db.models import Q
+from django.db.models.functions import Lower
+
+from fleet.courses import Courses
+from fleet.models import ApiToken, Machine, Member, MeterSegment, Organisation, Reading
+from fleet.submitted import (
+    COUNTED,
+    DUPLICATE,
+    HELD,
+    MOST_HOURS,
+    REFUSED,
+    Receipt,
+    Row,
+    Submitted,
+    Unreadable,
+    read_row,
+)
+
+UNKNOWN = "No machine here has the {kind} {name!r}."
+TOTAL_WRONG = "With what its earlier meters ran, the machine's total can't be right; read it again."
+Seen = int | Reading  # a reading received before, by its id; or one of this batch
+
+
+@dataclass
+class Batch:
+    """Rows of one sender; to be used in one transaction, with the organisation's scope open."""
+
+    organisation: Organisation
+    source: str
+    sender: str
+    member: Member | None
+    token: ApiToken | None
+    now: datetime
+    moved: dict[int, Machine] = field(default_factory=dict)
+    """After `take`: the machines of which something was counted."""
+
+    def take(self, rows: Sequence[Submitted]) -> list[Receipt]:
+        """Keep what can be kept; return a receipt for each row, in order.
+
+        Raises IntegrityError when another sender got the same client id in meanwhile: run it again.
+        """
+        receipts: dict[int, Receipt] = {}
+        readable: dict[int, Row] = {}
+        for number, sent in enumerate(rows):
+            try:
+                readable[number] = read_row(sent)
+            except Unreadable as error:
+                client_id = sent.client_id if isinstance(sent.client_id, str) else None
+                receipts[number] = Receipt(REFUSED, error.code, error.reason, client_id=client_id)
+        machines = find_machines(self.organisation, {row.machine for row in readable.values()})
+        found: dict[int, tuple[Row, Machine]] = {}
+        for number, row in readable.items():
+            if row.machine in machines:
+                found[number] = (row, machines[row.machine])
+            else:
+                kind = "id" if isinstance(row.machine, int) else "tag or serial number"
+                reason = UNKNOWN.format(kind=kind, name=row.machine)
+                receipts[number] = Receipt(REFUSED, "unknown_machine", reason, client_id=row.client_id)
+        if found:
+            receipts |= self._place(found)
+        return [receipts[number] for number in range(len(rows))]
+
+    def _place(self, found: dict[int, tuple[Row, Machine]]) -> dict[int, Receipt]:
+        """Tell the new rows from those received before, judge the new ones in time order and keep them."""
+        receipts: dict[int, Receipt] = {}
+        moments = [row.taken_at for row, _ in found.values()]
+        machines = {machine.pk: machine for _, machine in found.values()}
+        courses = Courses(machines.values(), since=min(moments), until=max(moments))
+        by_client_id: dict[str, Seen] = dict(self._received({row.client_id for row, _ in found.values()}))
+        by_figure: dict[tuple[int, datetime, Decimal], Seen] = dict(courses.received)
+        new: dict[int, Reading] = {}
+        again: dict[int, Seen] = {}
+        for number, (row, machine) in found.items():
+            figure = (machine.pk, row.taken_at, row.shows)
+            seen = by_client_id.get(row.client_id or "") or by_figure.get(figure)
+            if seen is not None:
+                again[number] = seen
+                continue
+            segment = courses.at(machine.pk, row.taken_at).segment
+            total = row.shows + segment.offset
+            if not 0 <= total <= MOST_HOURS:
+                receipts[number] = Receipt(
+                    REFUSED, "unreadable_hours", TOTAL_WRONG, machine=machine, client_id=row.client_id
+                )
+                continue
+            new[number] = by_figure[figure] = self._reading(row, machine, segment, total)
+            if row.client_id:
+                by_client_id[row.client_id] = new[number]
+        for reading in sorted(new.values(), key=lambda reading: reading.taken_at):
+            courses.settle(reading, now=self.now)
+            if reading.state == Reading.State.COUNTED:
+                self.moved[reading.machine_id] = reading.machine
+        Reading.objects.bulk_create(new.values())
+        receipts |= {number: _new_receipt(reading) for number, reading in new.items()}
+        return receipts | _receipts_again(again, found)
+
+    def _received(self, client_ids: Collection[str | None]) -> Iterable[tuple[str, int]]:
+        ids = {client_id for client_id in client_ids if client_id}
+        if not ids:
+            return ()
+        return Reading.objects.filter(
+            organisation=self.organisation, sender=self.sender, client_id__in=ids
+        ).values_list("client_id", "pk")
+
+    def _reading(self, row: Row, machine: Machine, segment: MeterSegment, total: Decimal) -> Reading:
+        return Reading(
+            organisation=self.organisation,
+            machine=machine,
+            segment=segment,
+            taken_at=row.taken_at,
+            shows=row.shows,
+            hours=total,
+            source=self.source,
+            sender=self.sender,
+            client_id=row.client_id,
+            note=row.note,
+            taken_by=self.member,
+            token=self.token,
+            received_at=self.now,
+        )
+
+
+def find_machines(organisation: Organisation, names: Collection[int | str]) -> dict[int | str, Machine]:
+    """Return the machines by the names they were called by, locked until the transaction ends.
+
+    An integer is an id; text is a tag in any case, else a serial number. Locked in the order of their ids, so
+    that two batches over the same machines wait for each other instead of standing in each other's way.
+    """
+    ids = [name for name in names if isinstance(name, int) and 0 < name < 2**63]
+    texts = [name for name in names if isinstance(name, str)]
+    lowered = [text.lower() for text in texts]
+    machines = (
+        Machine.objects.filter(organisation=organisation)
+        .annotate(tag_lower=Lower("tag"))
+        .filter(Q(pk__in=ids) | Q(tag__in=texts) | Q(tag_lower__in=lowered) | Q(serial__in=texts))
+        .select_related("yard__organisation")
+        .select_for_update(of=("self",))
+        .order_by("pk")
+    )
+    found: dict[int | str, Machine] = {}
+    by_serial: dict[str, Machine] = {}
+    by_tag: dict[str, Machine] = {}
+    for machine in machines:
+        found[machine.pk] = by_tag[machine.tag.lower()] = by_serial[machine.serial] = machine
+    for text in texts:
+        machine = by_tag.get(text.lower()) or by_serial.get(text)
+        if machine is not None:
+            found[text] = machine
+    return found
+
+
+def _new_receipt(reading: Reading) -> Receipt:
+    state = COUNTED if reading.state == Reading.State.COUNTED else HELD
+    return Receipt(state, reading.code, reading.reason, reading, reading.machine, reading.client_id)
+
+
+def _receipts_again(again: dict[int, Seen], found: dict[int, tuple[Row, Machine]]) -> dict[int, Receipt]:
+    earlier = Reading.objects.in_bulk({seen for seen in again.values() if isinstance(seen, int)})
+    receipts = {}
+    for number, seen in again.items():
+        row, machine = found[number]
+        reading = earlier[seen] if isinstance(seen, int) else seen
+        reason = "This reading had been received already."
+        if (reading.machine_id, reading.taken_at, reading.shows) != (machine.pk, row.taken_at, row.shows):
+            reason = "An entry with this client id, but with other figures, had been received already."
+        if reading.machine_id == machine.pk:
+            reading.machine = machine
+        receipts[number] = Receipt(DUPLICATE, "duplicate", reason, reading, machine, row.client_id)
+    return receipts

@@ -1,0 +1,150 @@
+"""What a sender hands in, and what became of it."""
+
+import re
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from decimal import ROUND_HALF_UP, Decimal
+
+from fleet.models import Machine, Reading
+
+COUNTED, HELD, DUPLICATE, REFUSED = "counted", "held", "duplicate", "refused"
+
+HUNDREDTH = Decimal("0.01")
+MOST_HOURS = Decimal("9999999.99")
+PLAIN_NUMBER = re.compile(r"[+-]?\d{1,12}(\.\d{1,12})?", re.ASCII)
+YEARS = range(1950, 2100)  # beyond these a date is a slip, and arithmetic on it needn't hold
+
+
+@dataclass(frozen=True, slots=True)
+class Submitted:
+    """One reading as it was sent; every value may be wrong, and is then refused with a reason.
+
+    machine: an integer is the machine's id, text is its tag (in any case) or its serial number.
+    taken_at: an aware datetime, or text in ISO 8601 with a time zone.
+    shows: what the meter showed, in hours; a number or text with a decimal point.
+    client_id: the sender's own id for it; sending the same id again changes nothing.
+    """
+
+    machine: object
+    taken_at: object
+    shows: object
+    client_id: object = None
+    note: object = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Receipt:
+    """What became of one row.
+
+    state: counted, held (kept, waits for a person), duplicate (had been received before; `reading` is that
+    one) or refused (not kept). code and reason say why; code is 'ok' and reason '' for a counted row.
+    machine is None when it is unknown; its `hours` are those after the whole batch.
+    """
+
+    state: str
+    code: str
+    reason: str = ""
+    reading: Reading | None = None
+    machine: Machine | None = None
+    client_id: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A row whose values can be read. shows to a hundredth of an hour, taken_at in UTC."""
+
+    machine: int | str
+    taken_at: datetime
+    shows: Decimal
+    client_id: str | None
+    note: str
+
+
+class Unreadable(Exception):
+    """A value of a row can't be used; carries a code and a sentence."""
+
+    def __init__(self, code: str, reason: str) -> None:
+        super().__init__(reason)
+        self.code = code
+        self.reason = reason
+
+
+def read_row(sent: Submitted) -> Row:
+    """Read the values of one row. Raises Unreadable."""
+    return Row(
+        machine=_machine(sent.machine),
+        taken_at=read_moment(sent.taken_at),
+        shows=read_hours(sent.shows),
+        client_id=client_id_of(sent),
+        note=_text(sent.note, "note", 2000),
+    )
+
+
+def client_id_of(sent: Submitted) -> str | None:
+    """Return the sender's id as text, None when there is none. Raises Unreadable."""
+    value = sent.client_id
+    if isinstance(value, int) and not isinstance(value, bool):
+        value = str(value) if abs(value) < 10**79 else None
+    return _text(value, "client_id", 80) or None
+
+
+def read_hours(value: object) -> Decimal:
+    """Read hours as a Decimal to a hundredth. Raises Unreadable."""
+    if isinstance(value, int | float | Decimal) and not isinstance(value, bool):
+        number = Decimal(repr(value)) if isinstance(value, float) else Decimal(value)
+    elif isinstance(value, str) and PLAIN_NUMBER.fullmatch(value.strip()):
+        number = Decimal(value.strip())
+    elif value is None or value == "":
+        raise Unreadable("unreadable_hours", "The hours are missing.")
+    else:
+        raise Unreadable(
+            "unreadable_hours", "The hours can't be read; write a plain number with a point, like 1204.5."
+        )
+    if not number.is_finite() or number > MOST_HOURS:
+        raise Unreadable("unreadable_hours", "No meter shows that many hours; read it again.")
+    if number < 0:
+        raise Unreadable("negative", "A meter can't show less than nothing: hours start at zero.")
+    return number.quantize(HUNDREDTH, rounding=ROUND_HALF_UP)
+
+
+def read_moment(value: object) -> datetime:
+    """Read a moment in time, returned in UTC. Raises Unreadable."""
+    if isinstance(value, str):
+        try:
+            value = datetime.fromisoformat(value.strip())
+        except ValueError:
+            raise Unreadable(
+                "unreadable_time", "The time can't be read; write it like 2026-05-03T14:30:00+02:00."
+            ) from None
+    if not isinstance(value, datetime):
+        raise Unreadable("unreadable_time", "The time of the reading is missing.")
+    if value.tzinfo is None or value.utcoffset() is None:
+        raise Unreadable(
+            "no_time_zone", "The time zone is missing; end the time with Z or an offset such as +02:00."
+        )
+    if value.year not in YEARS:
+        raise Unreadable("unreadable_time", f"The year {value.year} can't be right.")
+    return value.astimezone(UTC)
+
+
+def _machine(value: object) -> int | str:
+    if isinstance(value, int) and not isinstance(value, bool):
+        return value
+    name = _text(value, "machine", 200)
+    if not name:
+        raise Unreadable("unknown_machine", "The machine is missing; give its id, tag or serial number.")
+    return name
+
+
+def _text(value: object, name: str, longest: int) -> str:
+    """Text that every database can keep: no NUL, no half of a character."""
+    if value is None:
+        return ""
+    if not isinstance(value, str):
+        raise Unreadable("unreadable_text", f"The {name} must be text.")
+    text = value.strip()
+    if len(text) > longest:
+        raise Unreadable("unreadable_text", f"The {name} is longer than {longest} characters.")
+    if "\0" in text or any("\ud800" <= character <= "\udfff" for character in text):
+        raise Unreadable("unreadable_text", f"The {name} holds characters that can't be kept.")
+    return text
