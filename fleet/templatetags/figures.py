@@ -53,3 +53,9 @@ def day(value: date | datetime | None) -> str:
 def moment(value: datetime | None) -> str:
     """A day and the time on it."""
     return "–" if value is None else f"{day(value)}, {timezone.localtime(value):%H:%M}"
+
+
+@register.filter
+def exact(value: Decimal | None) -> str:
+    """A number as it was entered, without the zeros a column adds: `7.500000` as `7.5`, `100` as `100`."""
+    return "–" if value is None else f"{value.normalize():f}"

@@ -1,0 +1,50 @@
+"""Ahead: when will things fall due? Projected days of every machine on one time axis."""
+
+from datetime import timedelta
+
+from django.core.paginator import Paginator
+from django.db.models import Min, Q
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from fleet.models import Hire, Machine
+from fleet.web.guards import members_only
+from servicing.models import Duty, WorkOrder
+from servicing.web.filters import AheadFilter
+from servicing.web.strip import draw
+
+ROWS = 30
+SPANS = (30, 90, 180, 365)
+
+
+@members_only
+def ahead(request: HttpRequest) -> HttpResponse:
+    """Draw the time strip of the machines with something in the chosen span, soonest first."""
+    day = request.organisation.today()
+    span = next((days for days in SPANS if str(days) == request.GET.get("days")), 90)
+    end = day + timedelta(days=span)
+    in_sight = Q(duties__active=True) & Q(duties__early__lte=end)
+    machines = (
+        Machine.objects.in_service()
+        .select_related("type", "yard__organisation")
+        .annotate(first_likely=Min("duties__likely", filter=in_sight), first_early=Min("duties__early", filter=in_sight))
+        .exclude(first_early=None)
+        .order_by("first_likely", "tag")
+    )
+    chosen = AheadFilter(request.GET, queryset=machines, request=request)
+    page = Paginator(chosen.qs, ROWS).get_page(request.GET.get("page"))
+    shown = list(page.object_list)
+    duties = Duty.objects.live().with_everything().with_order().filter(machine__in=shown, early__lte=end)
+    strip = draw(
+        machines=shown,
+        duties=duties.order_by("likely", "pk"),
+        hires=Hire.objects.open().filter(machine__in=shown),
+        orders=WorkOrder.objects.open().filter(machine__in=shown, planned_for__range=(day, end)),
+        today=day,
+        days=span,
+    )
+    return render(
+        request,
+        "servicing/ahead.html",
+        {"strip": strip, "page": page, "filter": chosen, "span": span, "spans": SPANS, "day": day, "end": end},
+    )

@@ -1,0 +1,53 @@
+"""What lists of machines can be narrowed by."""
+
+from typing import Any
+
+import django_filters
+from django import forms
+from django.db.models import Q, QuerySet
+from django.http import HttpRequest
+
+from fleet.models import Machine, Yard
+from fleet.models.machine import Category
+
+
+def yards(request: HttpRequest | None) -> QuerySet[Yard]:
+    """The yards that can be chosen: the organisation's."""
+    return Yard.objects.filter(organisation=request.organisation) if request else Yard.objects.none()
+
+
+class AheadFilter(django_filters.FilterSet):
+    """By yard, kind of machine and a word of its tag, maker or model."""
+
+    word = django_filters.CharFilter(
+        method="with_word", label="Tag or type", widget=forms.TextInput(attrs={"type": "search"})
+    )
+    yard = django_filters.ModelChoiceFilter(queryset=yards, empty_label="Every yard")
+    category = django_filters.ChoiceFilter(
+        field_name="type__category", choices=Category.choices, empty_label="Every kind", label="Kind"
+    )
+
+    class Meta:
+        model = Machine
+        fields: list[str] = []
+
+    def with_word(self, queryset: QuerySet[Machine], name: str, value: str) -> QuerySet[Machine]:
+        """Machines whose tag, serial number, maker or model holds the word."""
+        return queryset.filter(
+            Q(tag__icontains=value)
+            | Q(serial__icontains=value)
+            | Q(type__maker__icontains=value)
+            | Q(type__model__icontains=value)
+        )
+
+
+class MachineFilter(AheadFilter):
+    """The same, and by what a machine can be used for now."""
+
+    state = django_filters.ChoiceFilter(
+        method="in_state", choices=Machine.State.choices, empty_label="Every state", label="State"
+    )
+
+    def in_state(self, queryset: QuerySet[Machine], name: str, value: Any) -> QuerySet[Machine]:
+        """Machines in that state; the gravest state of a machine counts."""
+        return queryset.in_state(value)

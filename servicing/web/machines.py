@@ -1,0 +1,89 @@
+"""Machines: what do we own, how far has it run, and what comes next on it?"""
+
+from django.core.paginator import Paginator
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+
+from fleet.models import Attachment, Hire, Machine
+from fleet.web.guards import members_only
+from servicing.models import Defect, Duty, WorkOrder
+from servicing.web.filters import MachineFilter
+from servicing.web.strip import draw
+
+ROWS = 50
+SPAN = 180
+
+
+@members_only
+def machines(request: HttpRequest) -> HttpResponse:
+    """List the machines with state, hours and the next duty."""
+    day = request.organisation.today()
+    following = Duty.objects.live().filter(machine=OuterRef("pk")).order_by(F("likely").asc(nulls_last=True), "pk")
+    listed = (
+        Machine.objects.in_service()
+        .with_state()
+        .select_related("type", "yard__organisation")
+        .annotate(
+            next_task=Subquery(following.values("task__title")[:1]),
+            next_likely=Subquery(following.values("likely")[:1]),
+            past_count=Count("duties", filter=_past(day)),
+        )
+        .order_by("tag")
+    )
+    chosen = MachineFilter(request.GET, queryset=listed, request=request)
+    page = Paginator(chosen.qs, ROWS).get_page(request.GET.get("page"))
+    return render(request, "servicing/machines.html", {"page": page, "filter": chosen})
+
+
+def _past(day: object) -> Q:
+    return Q(duties__active=True) & (Q(duties__mark_hours__lte=F("hours")) | Q(duties__mark_on__lte=day))
+
+
+@members_only
+def machine(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show one machine: state, duties, readings, orders, faults, tag-outs, meters."""
+    shown = get_object_or_404(_machines(), pk=pk)
+    day = shown.today()
+    duties = list(Duty.objects.live().with_everything().with_order().filter(machine=shown).order_by(*_SOONEST))
+    for duty in duties:
+        duty.past = duty.is_past(day)
+    orders = WorkOrder.objects.filter(machine=shown).with_everything()
+    return render(
+        request,
+        "servicing/machine.html",
+        {
+            "machine": shown,
+            "day": day,
+            "duties": duties,
+            "strip": draw(
+                machines=[shown],
+                duties=[duty for duty in duties if duty.early],
+                hires=Hire.objects.open().filter(machine=shown),
+                orders=orders.open(),
+                today=day,
+                days=SPAN,
+            ),
+            "open_orders": orders.open(),
+            "closed_orders": orders.filter(state=WorkOrder.State.CLOSED).order_by("-closed_at")[:10],
+            "defects": Defect.objects.open().filter(machine=shown).select_related("reported_by__user"),
+            "tag_outs": shown.tag_outs.select_related("placed_by__user", "cleared_by__user")[:10],
+            "readings": shown.readings.select_related("taken_by__user", "token")[:12],
+            "segments": shown.segments.all(),
+            "attachments": Attachment.objects.with_hours()
+            .filter(Exists(shown.mountings.open().filter(attachment=OuterRef("pk"))))
+            .select_related("type"),
+            "hire": Hire.objects.open().filter(machine=shown).first(),
+        },
+    )
+
+
+_SOONEST = (F("likely").asc(nulls_last=True), "mark_hours", "pk")
+
+
+def _machines() -> QuerySet[Machine]:
+    return (
+        Machine.objects.with_state()
+        .select_related("type__program", "yard__organisation")
+        .prefetch_related("fitments")
+    )

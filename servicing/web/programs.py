@@ -1,0 +1,26 @@
+"""Service programs, to read: the maker's table with all that a task needs."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+
+from fleet.web.guards import members_only
+from servicing.models import ProgramVersion, Task
+
+
+@members_only
+def programs(request: HttpRequest) -> HttpResponse:
+    """List the programs in use."""
+    current = ProgramVersion.objects.current().select_related("program__machine_type").with_counts()
+    return render(request, "servicing/programs.html", {"versions": current.order_by("program__title")})
+
+
+@members_only
+def program(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show the current version of one program, task by task."""
+    version = get_object_or_404(
+        ProgramVersion.objects.current().select_related("program__machine_type", "made_by__user"), program=pk
+    )
+    tasks = Task.objects.filter(version=version).prefetch_related(
+        "intervals", "checks", "cautions", "tools", "supplies__part", "needs", "without"
+    )
+    return render(request, "servicing/program.html", {"version": version, "tasks": tasks})

@@ -1,0 +1,157 @@
+"""The time strip: each machine a row, each duty a smear from early to late with a tick at likely.
+
+Positions run along x in per cent of the strip's width and along y in pixels, so that text keeps its size on a phone.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from fleet.models import Hire, Machine
+from servicing.models import Duty, WorkOrder
+
+HEAD = 28
+ROW = 56
+LABEL_Y = 20
+BAR_Y = 29
+BAR_HEIGHT = 18
+LEAD = 0.06  # the part of the strip before today, where what is past stands
+
+
+@dataclass(frozen=True)
+class Span:
+    """A stretch of the strip, `x` and `width` in per cent."""
+
+    x: float
+    width: float
+    title: str
+
+
+@dataclass(frozen=True)
+class Smear:
+    """A duty's days: from early to late, with a tick at likely where it is in sight."""
+
+    duty: Duty
+    x: float
+    width: float
+    tick: float | None
+    past: bool
+
+
+@dataclass(frozen=True)
+class Row:
+    """One machine's line; y values in pixels from the top of the strip."""
+
+    machine: Machine
+    y: int
+    smears: list[Smear]
+    hires: list[Span]
+    orders: list[Span]
+
+    @property
+    def label_y(self) -> int:
+        """Where the machine's name stands."""
+        return self.y + LABEL_Y
+
+    @property
+    def bar_y(self) -> int:
+        """Where its bars begin."""
+        return self.y + BAR_Y
+
+    @property
+    def tick_from(self) -> int:
+        """The upper end of a tick."""
+        return self.bar_y - 3
+
+    @property
+    def tick_to(self) -> int:
+        """The lower end of a tick."""
+        return self.bar_y + BAR_HEIGHT + 3
+
+    @property
+    def likely(self) -> date | None:
+        """The first likely day on it."""
+        return min((smear.duty.likely for smear in self.smears if smear.duty.likely), default=None)
+
+    @property
+    def past(self) -> bool:
+        """Whether a duty on it is past its mark."""
+        return any(smear.past for smear in self.smears)
+
+
+@dataclass(frozen=True)
+class Strip:
+    """The whole picture."""
+
+    rows: list[Row]
+    months: list[Span]
+    today_x: float
+    height: int
+    bar_height: int = BAR_HEIGHT
+
+
+def draw(
+    *,
+    machines: Iterable[Machine],
+    duties: Iterable[Duty],
+    hires: Iterable[Hire],
+    orders: Iterable[WorkOrder],
+    today: date,
+    days: int,
+) -> Strip:
+    """Lay out the strip from today over so many days, the machines in the order given."""
+    axis = _Axis(today, days)
+    of_machine: dict[int, tuple[list[Smear], list[Span], list[Span]]] = defaultdict(lambda: ([], [], []))
+    for duty in duties:
+        of_machine[duty.machine_id][0].append(_smear(duty, axis))
+    for hire in hires:
+        until = hire.due_back_on or today
+        of_machine[hire.machine_id][1].append(
+            axis.span(hire.out_at.date(), max(until, today) + timedelta(days=1), f"Out to {hire.hirer}")
+        )
+    for order in orders:
+        if order.planned_for:
+            of_machine[order.machine_id][2].append(
+                axis.span(order.planned_for, order.planned_for + timedelta(days=1), f"Order {order.number}")
+            )
+    rows = [Row(machine, HEAD + n * ROW, *of_machine[machine.pk]) for n, machine in enumerate(machines)]
+    return Strip(rows, axis.months(), axis.x(today), HEAD + len(rows) * ROW)
+
+
+def _smear(duty: Duty, axis: "_Axis") -> Smear:
+    past = duty.is_past(axis.today)
+    if past or duty.early is None:
+        return Smear(duty, 0, axis.x(axis.today), None, past)
+    end = duty.late + timedelta(days=1) if duty.late else axis.end
+    span = axis.span(duty.early, end, "")
+    tick = axis.x(duty.likely) if duty.likely and duty.likely <= axis.end else None
+    return Smear(duty, span.x, span.width, tick, past)
+
+
+class _Axis:
+    """Days to per cent."""
+
+    def __init__(self, today: date, days: int) -> None:
+        self.today = today
+        self.end = today + timedelta(days=days)
+        self._start_x = 100 * LEAD
+        self._per_day = (100 - self._start_x) / days
+
+    def x(self, day: date) -> float:
+        return round(min(100.0, max(0.0, self._start_x + (day - self.today).days * self._per_day)), 2)
+
+    def span(self, start: date, end: date, title: str) -> Span:
+        x = self.x(start)
+        return Span(x, round(max(self.x(end) - x, 0.8), 2), title)
+
+    def months(self) -> list[Span]:
+        months = []
+        first = (self.today.replace(day=1) + timedelta(days=32)).replace(day=1)
+        step = 1 if (self.end - self.today).days <= 190 else 3
+        while first < self.end:
+            name = f"{first:%b}" if first.month != 1 else f"{first:%b %Y}"
+            months.append(Span(self.x(first), 0, name))
+            for _ in range(step):
+                first = (first + timedelta(days=32)).replace(day=1)
+        return months

@@ -1,0 +1,47 @@
+"""Today: what must be done, by whom, before which day?"""
+
+from datetime import date
+
+from django.db.models import Min
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from fleet.models import Hire, TagOut
+from fleet.web.guards import members_only
+from servicing.models import Duty, WorkOrder
+from servicing.web.groups import by_machine
+
+MOST = 40
+
+
+@members_only
+def today(request: HttpRequest) -> HttpResponse:
+    """Show what is past its mark, planned for today, left from earlier, likely soon, tagged out and due back."""
+    day = request.organisation.today()
+    orders = WorkOrder.objects.open().with_everything().filter(planned_for__lte=day).order_by("planned_for", "number")
+    past = list(Duty.objects.past(day).with_everything().with_order())
+    likely = Duty.objects.likely_within(request.organisation.notice_days, day).with_everything().with_order()
+    return render(
+        request,
+        "servicing/today.html",
+        {
+            "day": day,
+            "past": by_machine(duty for duty in past if not _put_off(duty, day)),
+            "put_off": by_machine(duty for duty in past if _put_off(duty, day)),
+            "mine": orders.for_technician(request.member),
+            "orders": orders.exclude(technician__member=request.member)[:MOST] if request.may.work_orders else [],
+            "likely": by_machine(likely.filter(order_number=None).order_by("likely", "machine__tag")),
+            "tagged_out": TagOut.objects.open().select_related("machine__type", "placed_by__user"),
+            "due_back": _due_back(day) if request.may.gate else [],
+            "first_day": Duty.objects.ahead(day).aggregate(day=Min("likely"))["day"],
+            "most": MOST,
+        },
+    )
+
+
+def _put_off(duty: Duty, day: date) -> bool:
+    return duty.put_off_until is not None and duty.put_off_until > day
+
+
+def _due_back(day: date) -> "list[Hire]":
+    return list(Hire.objects.open().filter(due_back_on__lte=day).select_related("machine__type").order_by("due_back_on"))
