@@ -56,7 +56,7 @@ def allowed_hosts() -> list[str]:
     hosts: list[str] = env.list("HOURMARK_ALLOWED_HOSTS", default=[])
     if PRODUCTION and not hosts:
         raise ImproperlyConfigured(
-            "HOURMARK_ALLOWED_HOSTS is not set; name the hosts that serve this installation."
+            "HOURMARK_ALLOWED_HOSTS is not set; name the hosts this installation serves."
         )
     return hosts or ["127.0.0.1", "localhost", "[::1]", "testserver"]
 

@@ -14,7 +14,7 @@ OPERATOR_PREFIX = "/admin/"
 
 
 class OrganisationMiddleware:
-    """Set request.member, request.organisation, request.token and request.may; open the scope and the time zone.
+    """Set request.member, .organisation, .token and .may; open the scope and the time zone.
 
     A bearer token decides by itself; else the signed-in user's chosen membership does. Without either no
     scope is open, so any query on tenant-owned rows raises. The operator's admin runs over all organisations.

@@ -2,7 +2,7 @@
 
 
 class FleetError(Exception):
-    """A refusal a person can act on: `sentence` is shown as it stands, `field` names the entry it belongs to."""
+    """A refusal a person can act on: `sentence` is shown as it is, `field` names the entry it concerns."""
 
     code = "refused"
 

@@ -15,7 +15,7 @@ log = logging.getLogger(__name__)
 def publish_on_commit(task: Any, **kwargs: Any) -> None:
     """Queue `task(**kwargs)` once the open transaction has committed.
 
-    A broker that is down is logged and nothing more: whatever a task would do is also found by the next sweep.
+    A broker that is down is logged and nothing more: what a task would do the next sweep finds too.
     """
     transaction.on_commit(lambda: _publish(task, kwargs))
 

@@ -16,8 +16,8 @@ from notifications.models import DigestRun, Message, ToldFact
 def write_digests(*, organisation: Organisation, now: datetime | None = None) -> list[Message]:
     """Write today's digests of an organisation into the outbox, once its digest hour has come.
 
-    Returns the messages written: none before the hour, none the second time on one day. A member to whom there
-    is nothing new to tell gets no message. Needs the organisation's scope.
+    Returns the messages written: none before the hour, none the second time on one day. A member to whom
+    there is nothing new to tell gets no message. Needs the organisation's scope.
     """
     now = now or timezone.now()
     local = now.astimezone(ZoneInfo(organisation.zone))
@@ -58,13 +58,16 @@ def _write(member: Member, organisation: Organisation, facts: list[Fact], now: d
 
 
 def _subject(organisation: Organisation, facts: list[Fact]) -> str:
-    counts = [f"{len(list(group))} {heading[0].lower()}{heading[1:]}" for heading, group in _by_heading(facts)]
+    counts = [
+        f"{len(list(group))} {heading[0].lower()}{heading[1:]}" for heading, group in _by_heading(facts)
+    ]
     return f"{organisation.name}: {'; '.join(counts)}"
 
 
 def _body(member: Member, organisation: Organisation, facts: list[Fact]) -> str:
     sections = [
-        f"{heading}\n" + "\n".join(f"- {fact.text}" for fact in group) for heading, group in _by_heading(facts)
+        f"{heading}\n" + "\n".join(f"- {fact.text}" for fact in group)
+        for heading, group in _by_heading(facts)
     ]
     return "\n\n".join(
         [
@@ -72,8 +75,8 @@ def _body(member: Member, organisation: Organisation, facts: list[Fact]) -> str:
             f"new at {organisation.name} since we last wrote:",
             *sections,
             f"Everything for today: {link('today')}",
-            "Each of these is told once, until it changes. The maker's manual, local rules and licensed practice "
-            "come before anything said here.",
+            "Each of these is told once, until it changes. The maker's manual, local rules and licensed "
+            "practice come before anything said here.",
         ]
     )
 

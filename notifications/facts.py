@@ -28,11 +28,13 @@ LIKELY = "Likely soon, on no order yet"
 ORDERS = "Your work orders"
 
 
-def facts_by_member(organisation: Organisation, members: Iterable[Member], today: date) -> dict[Member, list[Fact]]:
+def facts_by_member(
+    organisation: Organisation, members: Iterable[Member], today: date
+) -> dict[Member, list[Fact]]:
     """Return what concerns each member today, in a constant number of queries.
 
-    Owners: what is past its mark. Those who plan orders: what is likely within the organisation's notice and on
-    no order. Technicians: their own open orders.
+    Owners: what is past its mark. Those who plan orders: what is likely within the organisation's notice and
+    on no order. Technicians: their own open orders.
     """
     members = list(members)
     past = _past(today)
@@ -50,11 +52,15 @@ def facts_by_member(organisation: Organisation, members: Iterable[Member], today
 
 def _past(today: date) -> list[Fact]:
     duties = Duty.objects.past(today).with_everything().order_by("machine__tag", "mark_hours", "pk")
-    return [Fact(PAST, f"duty:{duty.pk}:past", _mark(duty), f"{_named(duty)}: {_due(duty)}") for duty in duties]
+    return [
+        Fact(PAST, f"duty:{duty.pk}:past", _mark(duty), f"{_named(duty)}: {_due(duty)}") for duty in duties
+    ]
 
 
 def _likely(days: int, today: date) -> list[Fact]:
-    duties = Duty.objects.likely_within(days, today).unassigned().with_everything().annotate(orders=Count("lines"))
+    duties = (
+        Duty.objects.likely_within(days, today).unassigned().with_everything().annotate(orders=Count("lines"))
+    )
     return [
         Fact(
             LIKELY,
@@ -68,7 +74,9 @@ def _likely(days: int, today: date) -> list[Fact]:
 
 def _orders() -> dict[int, list[Fact]]:
     orders: dict[int, list[Fact]] = defaultdict(list)
-    for order in WorkOrder.objects.open().exclude(technician=None).with_everything().annotate(count=Count("lines")):
+    for order in (
+        WorkOrder.objects.open().exclude(technician=None).with_everything().annotate(count=Count("lines"))
+    ):
         day = f"{order.planned_for:%a %-d %b}" if order.planned_for else "no day set"
         orders[order.technician.member_id].append(
             Fact(

@@ -1,8 +1,8 @@
 """The outbox: a message is stored first, sent after commit, retried with back-off, and never sent twice.
 
-A message is claimed by a conditional update that commits before the mail server is asked. A process that dies
-between asking and noting the answer leaves it in flight; the sweep then calls it interrupted, since nobody can
-know whether it went out, and it is not sent again unless a person asks for it.
+A message is claimed by a conditional update that commits before the mail server is asked. A process that
+dies between asking and noting the answer leaves it in flight; the sweep then calls it interrupted, since
+nobody can know whether it went out, and it is not sent again unless a person asks for it.
 """
 
 import logging
@@ -47,11 +47,13 @@ def post(*, member: Member, subject: str, body: str, now: datetime | None = None
 def deliver(*, message_id: int, now: datetime | None = None) -> Message.State | None:
     """Try to send one queued message; return its state afterwards, or None when another process has it.
 
-    A refusal that may pass (no connection, a 4xx answer) puts it back with a doubled wait; one that won't (a 5xx
-    answer, no tries left) marks it failed. Needs the organisation's scope, and must not run in a transaction.
+    A refusal that may pass (no connection, a 4xx answer) puts it back with a doubled wait; one that won't
+    (a 5xx answer, no tries left) marks it failed. Needs the organisation's scope, and must not run in a transaction.
     """
     now = now or timezone.now()
-    claimed = Message.objects.due(now).filter(pk=message_id).update(state=Message.State.IN_FLIGHT, claimed_at=now)
+    claimed = (
+        Message.objects.due(now).filter(pk=message_id).update(state=Message.State.IN_FLIGHT, claimed_at=now)
+    )
     if not claimed:
         return None
     message = Message.objects.get(pk=message_id)
@@ -85,7 +87,7 @@ def sweep(*, now: datetime | None = None) -> int:
     with scopes_disabled():  # the outbox is one for the whole installation
         Message.objects.filter(state=Message.State.IN_FLIGHT, claimed_at__lt=now - IN_FLIGHT_AT_MOST).update(
             state=Message.State.INTERRUPTED,
-            error="The sending process stopped before the mail server's answer was noted; it may have gone out.",
+            error="Sending stopped before the mail server's answer was noted; it may have gone out.",
         )
         waiting = list(Message.objects.due(now).values_list("organisation_id", "pk"))
     for organisation_id, message_id in waiting:
@@ -112,7 +114,10 @@ def _mail(message: Message) -> EmailMessage:
         subject=message.subject,
         body=message.body,
         to=[message.address],
-        headers={"Message-ID": f"<message-{message.pk}-{message.attempts}@{host}>", "Auto-Submitted": "auto-generated"},
+        headers={
+            "Message-ID": f"<message-{message.pk}-{message.attempts}@{host}>",
+            "Auto-Submitted": "auto-generated",
+        },
     )
 
 

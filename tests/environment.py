@@ -1,4 +1,4 @@
-"""Loaded before Django's settings: the suite keeps its files in a folder of its own, away from a running demo."""
+"""Loaded before Django's settings: the suite keeps its files in a folder away from a running demo."""
 
 import atexit
 import os

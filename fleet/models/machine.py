@@ -42,7 +42,7 @@ class WorkingCondition(models.TextChoices):
 
 
 class Fitment(OrganisationOwned):
-    """Something a machine may be fitted with and that needs service of its own: a cab, a particulate filter."""
+    """Something a machine may be fitted with and that needs service of its own: a cab, a soot filter."""
 
     code = models.SlugField()
     name = models.CharField(max_length=80)

@@ -17,7 +17,7 @@ class MessageQuerySet(models.QuerySet):
 
 
 class Message(OrganisationOwned):
-    """A message to one member. Queued, in flight, then sent, failed for good, or interrupted while in flight."""
+    """A message to one member: queued, in flight, then sent, failed for good, or interrupted in flight."""
 
     class State(models.TextChoices):
         QUEUED = "queued", "Queued"

@@ -30,7 +30,9 @@ def sent(request: HttpRequest) -> HttpResponse:
 @members_only
 def message(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one message as it was written."""
-    return render(request, "notifications/message.html", {"message": get_object_or_404(_visible(request), pk=pk)})
+    return render(
+        request, "notifications/message.html", {"message": get_object_or_404(_visible(request), pk=pk)}
+    )
 
 
 @require_POST

@@ -40,7 +40,8 @@ class DutyQuerySet(models.QuerySet):
 
         line = Line.objects.filter(duty=OuterRef("pk"), open=True)
         return self.annotate(
-            order_number=Subquery(line.values("order__number")[:1]), order_id=Subquery(line.values("order_id")[:1])
+            order_number=Subquery(line.values("order__number")[:1]),
+            order_id=Subquery(line.values("order_id")[:1]),
         )
 
     def with_everything(self) -> "DutyQuerySet":

@@ -35,7 +35,7 @@ class WorkOrderQuerySet(models.QuerySet):
 
 
 class WorkOrder(OrganisationOwned):
-    """A job. `revision` rises with each change, so that a stale page is noticed and nothing is overwritten."""
+    """A job. `revision` rises with each change, so that a stale page is noticed, nothing overwritten."""
 
     class State(models.TextChoices):
         PLANNED = "planned", "Planned"

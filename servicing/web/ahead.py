@@ -27,7 +27,10 @@ def ahead(request: HttpRequest) -> HttpResponse:
     machines = (
         Machine.objects.in_service()
         .select_related("type", "yard__organisation")
-        .annotate(first_likely=Min("duties__likely", filter=in_sight), first_early=Min("duties__early", filter=in_sight))
+        .annotate(
+            first_likely=Min("duties__likely", filter=in_sight),
+            first_early=Min("duties__early", filter=in_sight),
+        )
         .exclude(first_early=None)
         .order_by("first_likely", "tag")
     )
@@ -46,5 +49,13 @@ def ahead(request: HttpRequest) -> HttpResponse:
     return render(
         request,
         "servicing/ahead.html",
-        {"strip": strip, "page": page, "filter": chosen, "span": span, "spans": SPANS, "day": day, "end": end},
+        {
+            "strip": strip,
+            "page": page,
+            "filter": chosen,
+            "span": span,
+            "spans": SPANS,
+            "day": day,
+            "end": end,
+        },
     )

@@ -19,7 +19,9 @@ SPAN = 180
 def machines(request: HttpRequest) -> HttpResponse:
     """List the machines with state, hours and the next duty."""
     day = request.organisation.today()
-    following = Duty.objects.live().filter(machine=OuterRef("pk")).order_by(F("likely").asc(nulls_last=True), "pk")
+    following = (
+        Duty.objects.live().filter(machine=OuterRef("pk")).order_by(F("likely").asc(nulls_last=True), "pk")
+    )
     listed = (
         Machine.objects.in_service()
         .with_state()
@@ -45,7 +47,9 @@ def machine(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one machine: state, duties, readings, orders, faults, tag-outs, meters."""
     shown = get_object_or_404(_machines(), pk=pk)
     day = shown.today()
-    duties = list(Duty.objects.live().with_everything().with_order().filter(machine=shown).order_by(*_SOONEST))
+    duties = list(
+        Duty.objects.live().with_everything().with_order().filter(machine=shown).order_by(*_SOONEST)
+    )
     for duty in duties:
         duty.past = duty.is_past(day)
     orders = WorkOrder.objects.filter(machine=shown).with_everything()

@@ -1,6 +1,7 @@
 """The time strip: each machine a row, each duty a smear from early to late with a tick at likely.
 
-Positions run along x in per cent of the strip's width and along y in pixels, so that text keeps its size on a phone.
+Positions run along x in per cent of the strip's width and along y in pixels, so that text keeps its size
+on a phone.
 """
 
 from collections import defaultdict

@@ -16,9 +16,14 @@ MOST = 40
 
 @members_only
 def today(request: HttpRequest) -> HttpResponse:
-    """Show what is past its mark, planned for today, left from earlier, likely soon, tagged out and due back."""
+    """Show what is past its mark, planned up to today, left, likely soon, tagged out and due back."""
     day = request.organisation.today()
-    orders = WorkOrder.objects.open().with_everything().filter(planned_for__lte=day).order_by("planned_for", "number")
+    orders = (
+        WorkOrder.objects.open()
+        .with_everything()
+        .filter(planned_for__lte=day)
+        .order_by("planned_for", "number")
+    )
     past = list(Duty.objects.past(day).with_everything().with_order())
     likely = Duty.objects.likely_within(request.organisation.notice_days, day).with_everything().with_order()
     return render(
@@ -29,7 +34,9 @@ def today(request: HttpRequest) -> HttpResponse:
             "past": by_machine(duty for duty in past if not _put_off(duty, day)),
             "put_off": by_machine(duty for duty in past if _put_off(duty, day)),
             "mine": orders.for_technician(request.member),
-            "orders": orders.exclude(technician__member=request.member)[:MOST] if request.may.work_orders else [],
+            "orders": orders.exclude(technician__member=request.member)[:MOST]
+            if request.may.work_orders
+            else [],
             "likely": by_machine(likely.filter(order_number=None).order_by("likely", "machine__tag")),
             "tagged_out": TagOut.objects.open().select_related("machine__type", "placed_by__user"),
             "due_back": _due_back(day) if request.may.gate else [],
@@ -44,4 +51,9 @@ def _put_off(duty: Duty, day: date) -> bool:
 
 
 def _due_back(day: date) -> "list[Hire]":
-    return list(Hire.objects.open().filter(due_back_on__lte=day).select_related("machine__type").order_by("due_back_on"))
+    return list(
+        Hire.objects.open()
+        .filter(due_back_on__lte=day)
+        .select_related("machine__type")
+        .order_by("due_back_on")
+    )

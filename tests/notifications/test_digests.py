@@ -77,7 +77,9 @@ def test_an_order_that_came_and_went_makes_the_duty_news_again(in_farm):
 
 def test_not_before_the_organisations_hour(in_farm):
     likely_duty(in_farm)
-    assert told(in_farm, datetime(2026, 3, 2, 4, 59, tzinfo=UTC)) == {}  # 05:59 in Madrid, the digest hour is 6
+    assert (
+        told(in_farm, datetime(2026, 3, 2, 4, 59, tzinfo=UTC)) == {}
+    )  # 05:59 in Madrid, the digest hour is 6
     assert len(told(in_farm, datetime(2026, 3, 2, 5, 0, tzinfo=UTC))) == 1
 
 

@@ -21,12 +21,12 @@ class Postbox:
         self.kept = []
         self.answer = "250 OK"
 
-    async def handle_RCPT(self, server, session, envelope, address, options):  # noqa: N802 (the library's name)
+    async def handle_RCPT(self, server, session, envelope, address, options):
         if self.answer.startswith("250"):
             envelope.rcpt_tos.append(address)
         return self.answer
 
-    async def handle_DATA(self, server, session, envelope):  # noqa: N802 (the library's name)
+    async def handle_DATA(self, server, session, envelope):
         self.kept.append(envelope.content.decode())
         return "250 OK"
 
@@ -122,7 +122,7 @@ def test_sweep_finds_what_a_dead_broker_left(in_farm, settings, django_capture_o
 
 
 def test_rolled_back_message_was_never_written(in_farm):
-    with pytest.raises(RuntimeError), transaction.atomic():
+    with transaction.atomic():
         post(in_farm)
-        raise RuntimeError
+        transaction.set_rollback(True)
     assert not Message.objects.exists()
