@@ -1,0 +1,63 @@
+"""Which tasks of the current programs a machine has to have done, and by which rule."""
+
+from collections import defaultdict
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, fields
+
+from fleet.models import Machine
+from servicing.models import Interval, ProgramVersion, Task
+from servicing.planning.intervals import Rule, choose
+
+RULE_FIELDS = [field.name for field in fields(Rule)]
+
+
+@dataclass(frozen=True, slots=True)
+class ProgramTask:
+    """A task of a current program version, with what decides whether and when a machine needs it."""
+
+    pk: int
+    code: str
+    program_id: int
+    needs: frozenset[int]
+    without: frozenset[int]
+    rules: Mapping[str, Rule]
+
+    def rule_for(self, machine: Machine, fitments: Collection[int]) -> Rule | None:
+        """Return the rule a machine with these fitments follows; None: the task isn't for it."""
+        if not self.needs.issubset(fitments) or not self.without.isdisjoint(fitments):
+            return None
+        return choose(self.rules, machine.condition)
+
+
+def rule_of(interval: Interval) -> Rule:
+    """Return the rule that an interval's row holds."""
+    return Rule(**{name: getattr(interval, name) for name in RULE_FIELDS})
+
+
+def rule_for(task: Task, condition: str) -> Rule | None:
+    """Return the rule of a task in a working condition; None where it is never due."""
+    return choose({each.condition: rule_of(each) for each in task.intervals.all()}, condition)
+
+
+def tasks_by_type(type_ids: Collection[int]) -> dict[int, list[ProgramTask]]:
+    """Return the tasks of the current program of each machine type; five queries, however many tasks."""
+    versions = (
+        ProgramVersion.objects.current()
+        .filter(program__machine_type__in=type_ids)
+        .select_related("program")
+        .prefetch_related("tasks__intervals", "tasks__needs", "tasks__without")
+    )
+    found: dict[int, list[ProgramTask]] = defaultdict(list)
+    for version in versions:
+        found[version.program.machine_type_id] = [
+            ProgramTask(
+                pk=task.pk,
+                code=task.code,
+                program_id=version.program_id,
+                needs=frozenset(fitment.pk for fitment in task.needs.all()),
+                without=frozenset(fitment.pk for fitment in task.without.all()),
+                rules={each.condition: rule_of(each) for each in task.intervals.all()},
+            )
+            for task in version.tasks.all()
+        ]
+    return found

@@ -1,0 +1,189 @@
+"""When a task falls due: every H hours and/or every M months, whichever comes first.
+
+A *mark* is where a task falls due: total machine hours, a date, or both. The task is past from the moment the
+hours reach `hours` or the day `on` begins. Hours are exact (Decimal); no rule here knows of clocks or zones.
+
+The line of fixed marks is what 14 CFR 91.409(b) asks of an aircraft's 100-hour inspection: hours run late
+"must be included in computing the next 100 hours", and early work earns no credit. It is an aviation rule,
+taken as a model; a rule may instead count from when the work was last done (anchor `done`).
+"""
+
+from calendar import monthrange
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+from enum import StrEnum
+from typing import TypeVar
+
+ZERO = Decimal(0)
+NORMAL = "normal"
+AnyRule = TypeVar("AnyRule")
+
+
+class Anchor(StrEnum):
+    """What the next mark is counted from."""
+
+    MARKS = "marks"
+    DONE = "done"
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Where a task falls due: at `hours` total machine hours, or from the day `on`, whichever comes first."""
+
+    hours: Decimal | None = None
+    on: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One interval.
+
+    first_*               the first time (running-in); without it the first time is one whole period
+    every_*               the period; without any the task is due once only
+    early_window_hours    work at most this early still meets its fixed mark
+    late_allowance_hours  work at most this late still counts as on time; it moves no mark
+    to_month_end          months run to the end of the calendar month, as in 14 CFR 91.409(a)
+
+    Raises ValueError for a rule that can't be followed.
+    """
+
+    first_hours: Decimal | None = None
+    every_hours: Decimal | None = None
+    first_months: int | None = None
+    every_months: int | None = None
+    anchor: str = Anchor.MARKS
+    once: bool = False
+    early_window_hours: Decimal = ZERO
+    late_allowance_hours: Decimal = ZERO
+    to_month_end: bool = False
+
+    def __post_init__(self) -> None:
+        periods = (self.every_hours, self.every_months)
+        said = [value for value in (self.first_hours, self.first_months, *periods) if value is not None]
+        if not said or min(said) <= 0:
+            raise ValueError("an interval needs hours or months, each above zero")
+        if self.once == any(value is not None for value in periods):
+            raise ValueError("a task is either due once only or has a period")
+        if self.early_window_hours < 0 or self.late_allowance_hours < 0:
+            raise ValueError("a window or an allowance is never below zero")
+        if self.every_hours is not None and self.early_window_hours >= self.every_hours:
+            raise ValueError("the early window must be shorter than the period")
+        if self.anchor not in tuple(Anchor):
+            raise ValueError(f"anchor is {self.anchor!r}; it must be marks or done")
+
+
+def choose(rules: Mapping[str, AnyRule], condition: str) -> AnyRule | None:
+    """Return the rule for a working condition, else the normal one; None: not due in this condition."""
+    return rules.get(condition, rules.get(NORMAL))
+
+
+def first_mark(
+    rule: Rule, *, in_service_on: date, hours_at_start: Decimal = ZERO, from_on: date | None = None
+) -> Mark | None:
+    """Return the first mark of a machine for which the task was never recorded as done.
+
+    hours_at_start, from_on: total hours and the day when the machine came under the program; the day is
+    `in_service_on` when left out. Marks up to then belong to the time before: a machine bought with 3,240 h
+    gets its 100-hour work at 3,300 h, and a once-only running-in task that it has outrun is not due: None.
+    """
+    hours = _first_hours(rule, hours_at_start)
+    on = _first_on(rule, in_service_on, max(in_service_on, from_on or in_service_on))
+    if rule.once and _outrun(rule, hours, on):
+        return None
+    return _mark(hours, on)
+
+
+def next_mark(rule: Rule, due: Mark, done_hours: Decimal, done_on: date) -> Mark | None:
+    """Return the mark after `due`, met by work at `done_hours` on the day `done_on`; None: finished for good.
+
+    The hours asked for always lie beyond `done_hours`, the date beyond `done_on`. With anchor `marks`, work
+    on time or late keeps to the line of marks and takes the first that still lies ahead; a mark at most the
+    early window ahead counts as met by the same work. Work earlier than the window starts a new line there.
+    After a first mark F (50, then every 100) the line is the multiples of the period beyond F.
+    """
+    if rule.once:
+        return None
+    return _mark(_next_hours(rule, due.hours, done_hours), _next_on(rule, due.on, done_on))
+
+
+def was_on_time(rule: Rule, due: Mark, done_hours: Decimal, done_on: date) -> bool:
+    """Whether work met its mark: no more than the late allowance beyond its hours, and not after its date."""
+    hours_kept = due.hours is None or done_hours <= due.hours + rule.late_allowance_hours
+    if due.on is None:
+        return hours_kept
+    last_good_day = due.on - timedelta(days=1) if rule.to_month_end else due.on
+    return hours_kept and done_on <= last_good_day
+
+
+def add_months(day: date, months: int) -> date:
+    """Return the same day so many months on, or that month's last day where it is shorter."""
+    year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
+    return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))
+
+
+def _outrun(rule: Rule, hours: Decimal | None, on: date | None) -> bool:
+    """Whether a first mark that the rule names lies behind."""
+    return (rule.first_hours is not None and hours is None) or (rule.first_months is not None and on is None)
+
+
+def _mark(hours: Decimal | None, on: date | None) -> Mark | None:
+    return None if hours is None and on is None else Mark(hours, on)
+
+
+def _first_hours(rule: Rule, start: Decimal) -> Decimal | None:
+    first = rule.first_hours or rule.every_hours
+    if first is None or first > start:
+        return first
+    return None if rule.every_hours is None else _multiple_after(rule.every_hours, start)
+
+
+def _first_on(rule: Rule, in_service_on: date, start: date) -> date | None:
+    first = rule.first_months or rule.every_months
+    if first is None:
+        return None
+    on = _due_after(rule, in_service_on, first)
+    if on > start:
+        return on
+    return None if rule.every_months is None else _date_after(on, rule.every_months, start)
+
+
+def _next_hours(rule: Rule, due: Decimal | None, done: Decimal) -> Decimal | None:
+    every = rule.every_hours
+    if every is None:
+        return None
+    if rule.anchor == Anchor.DONE or due is None:
+        return done + every
+    was_first = rule.first_hours is not None and due == rule.first_hours
+    if due - done > rule.early_window_hours:
+        return min(done + every, _multiple_after(every, due)) if was_first else done + every
+    met = max(due, done + rule.early_window_hours)
+    return _multiple_after(every, met) if was_first else due + _multiple_after(every, met - due)
+
+
+def _next_on(rule: Rule, due: date | None, done: date) -> date | None:
+    if rule.every_months is None:
+        return None
+    if rule.anchor == Anchor.DONE or due is None or done < due:
+        return _due_after(rule, done, rule.every_months)
+    return _date_after(due, rule.every_months, done)
+
+
+def _multiple_after(period: Decimal, hours: Decimal) -> Decimal:
+    """The first multiple of the period beyond `hours`, which is not negative."""
+    return period * (hours // period + 1)
+
+
+def _due_after(rule: Rule, day: date, months: int) -> date:
+    """The day on which the task falls due, so many months after work (or entry into service) on `day`."""
+    due = add_months(day, months)
+    return add_months(due.replace(day=1), 1) if rule.to_month_end else due
+
+
+def _date_after(due: date, months: int, day: date) -> date:
+    """The first date on the line due + k * months that lies after both `due` and `day`."""
+    steps = max(1, ((day.year - due.year) * 12 + day.month - due.month) // months)
+    while (on := add_months(due, steps * months)) <= day:
+        steps += 1
+    return on

@@ -1,0 +1,144 @@
+"""The days on which machines will reach their marks, learnt from how they and their kin are used.
+
+Reads the counted readings of the last two years and hands arrays to `fleet.usage`; asks two queries, however
+many machines there are. An organisation's machines lend each other strength: all of them while it is small,
+those of the same type once it has more than `WHOLE` machines.
+"""
+
+from collections.abc import Collection, Sequence
+from datetime import UTC, date, datetime, timedelta
+from itertools import islice
+from typing import NamedTuple
+
+import numpy as np
+from django.db.models import FloatField
+from django.db.models.functions import Cast
+
+from fleet.models import Machine, Reading
+from fleet.usage import crossing, history, pace
+from servicing.planning.intervals import Mark
+
+HISTORY = timedelta(days=730)
+WHOLE = 120  # machines: up to here the whole organisation is read
+KIN = 120  # machines of one type that are read beside those asked for
+EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+DAY = timedelta(days=1)
+
+
+class Days(NamedTuple):
+    """The 10, 50 and 90 % quantiles of the day a mark is reached; None: not within three years."""
+
+    early: date | None
+    likely: date | None
+    late: date | None
+
+
+class Readings(NamedTuple):
+    """Counted readings, end to end: number of the machine, day since 1970, total hours, meter segment."""
+
+    machine: np.ndarray
+    day: np.ndarray
+    hours: np.ndarray
+    segment: np.ndarray
+
+
+def days(marks: Sequence[tuple[Machine, Mark]], *, now: datetime) -> list[Days]:
+    """Return, for each machine and mark, the yard's days between which the mark will be reached.
+
+    Machines come with yard and organisation. A mark already reached gives three times the day on which it
+    was: of the first counted reading at or beyond its hours, or its own date, whichever came first. The hours
+    of a machine without any reading are taken as of now.
+    """
+    if not marks:
+        return []
+    machines = {machine.pk: machine for machine, _ in marks}
+    kin, whole = _kin(machines.values())
+    number = {pk: position for position, pk in enumerate(sorted(kin))}
+    readings = _readings(number, now)
+    kind = np.array([kin[pk] for pk in number])
+    usage = pace.estimate(
+        history.increments(**readings._asdict(), machines=len(number)),
+        machine_type=kind,
+        as_of=_day(now),
+        organisation=None if whole else kind,  # kinds lend each other nothing where not all are read
+    )
+    local = {pk: now.astimezone(machine.zoneinfo) for pk, machine in machines.items()}
+    of = np.array([number[machine.pk] for machine, _ in marks])
+    timed = np.array([mark.hours is not None for _, mark in marks])
+    remaining = np.array([float((mark.hours or 0) - machine.hours) for machine, mark in marks])
+    ahead = crossing.first_passage(
+        usage,
+        machine=of,
+        remaining=np.where(timed, remaining, 1.0),
+        since=np.array([_days_since(machine.hours_at, now) for machine, _ in marks]),
+    )
+    clock = np.array([_clock(local[machine.pk]) for machine, _ in marks])
+    calendar = np.array(
+        [(mark.on - local[machine.pk].date()).days if mark.on else np.inf for machine, mark in marks]
+    )
+    ahead = crossing.Crossing(*(np.where(timed, np.floor(clock + quantile), np.inf) for quantile in ahead))
+    whole_days = np.transpose(crossing.earlier_of(ahead, calendar))
+    reached = (timed & (remaining <= 0)) | (calendar <= 0)
+    found = []
+    for position, (machine, mark) in enumerate(marks):
+        today = local[machine.pk].date()
+        if reached[position]:
+            since = _reached_on(machine, mark, readings, of[position], today)
+            found.append(Days(since, since, since))
+        else:
+            found.append(Days(*(_date(today, count) for count in whole_days[position])))
+    return found
+
+
+def _kin(machines: Collection[Machine]) -> tuple[dict[int, int], bool]:
+    """The machines to learn from, by id, with their types; and whether they are all there are."""
+    asked = {machine.pk: machine.type_id for machine in machines}
+    others = list(Machine.objects.in_service().order_by("pk").values_list("pk", "type_id"))
+    if len(others) <= WHOLE:
+        return asked | dict(others), True
+    for kind in sorted(set(asked.values())):
+        asked |= dict(islice(((pk, of) for pk, of in others if of == kind), KIN))
+    return asked, False
+
+
+def _readings(number: dict[int, int], now: datetime) -> Readings:
+    rows = (
+        Reading.objects.counted()
+        .filter(machine__in=list(number), taken_at__gt=now - HISTORY, taken_at__lte=now)
+        .order_by("machine", "taken_at", "pk")
+        .values_list("machine", "taken_at", Cast("hours", FloatField()), "segment")
+    )
+    columns = list(zip(*rows, strict=True)) or [(), (), (), ()]
+    return Readings(
+        machine=np.array([number[pk] for pk in columns[0]], np.int64),
+        day=np.array([_day(moment) for moment in columns[1]], float),
+        hours=np.array(columns[2], float),
+        segment=np.array(columns[3], np.int64),
+    )
+
+
+def _day(moment: datetime) -> float:
+    return (moment - EPOCH) / DAY
+
+
+def _days_since(moment: datetime | None, now: datetime) -> float:
+    return max((now - moment) / DAY, 0.0) if moment else 0.0
+
+
+def _clock(moment: datetime) -> float:
+    """Local time of day, as a share of a day."""
+    return (moment.hour * 3600 + moment.minute * 60 + moment.second) / 86400
+
+
+def _date(today: date, count: float) -> date | None:
+    return today + timedelta(days=int(count)) if count <= crossing.HORIZON else None
+
+
+def _reached_on(machine: Machine, mark: Mark, readings: Readings, number: int, today: date) -> date:
+    reached = [mark.on] if mark.on and mark.on <= today else []
+    if mark.hours is not None and machine.hours >= mark.hours:
+        low, high = np.searchsorted(readings.machine, [number, number + 1])
+        beyond = np.flatnonzero(readings.hours[low:high] >= float(mark.hours))
+        moment = EPOCH + readings.day[low + beyond[0]] * DAY if beyond.size else machine.hours_at
+        reached.append(machine.today(moment) if moment else today)
+    return min(reached)

@@ -1,0 +1,32 @@
+"""What the task queue does for servicing. No rules here: each task calls one process."""
+
+from celery import shared_task
+
+from fleet.models import Organisation
+from fleet.queue import OrganisationTask
+from servicing import due
+
+
+@shared_task(base=OrganisationTask)
+def project_machines(*, organisation_id: int, machine_ids: list[int]) -> int:
+    """Refresh machines whose hours, program or condition moved."""
+    return due.refresh_awaiting(machine_ids=machine_ids)
+
+
+@shared_task(base=OrganisationTask)
+def project_organisation(*, organisation_id: int) -> int:
+    """Refresh every machine of one organisation."""
+    return due.refresh_all()
+
+
+@shared_task
+def project_everything() -> None:
+    """Queue one refresh for each organisation; beat calls it every night."""
+    for organisation_id in Organisation.objects.values_list("pk", flat=True):
+        project_organisation.apply_async(kwargs={"organisation_id": organisation_id})
+
+
+@shared_task
+def sweep() -> int:
+    """Refresh the machines no task has come for; beat calls it every minute."""
+    return due.sweep()
