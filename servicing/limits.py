@@ -1,8 +1,8 @@
 """Judging what was measured against what is allowed: exact, whatever unit it was read in.
 
 A value is kept as it was typed, in the unit it was typed in. Only the comparison converts, in fractions and
-not in rounded decimals, so that 0.3 in meets a limit of 7.62 mm and 0.300001 in does not. Factors are those of
-NIST SP 811, appendix B, as pint derives them from the exact definitions (1 in = 25.4 mm, 1 lb = 0.45359237 kg).
+not in rounded decimals, so that 0.3 in meets a limit of 7.62 mm and 0.300001 in does not. Factors are those
+of NIST SP 811, appendix B, as pint derives them from the definitions (1 in = 25.4 mm, 1 lb = 0.45359237 kg).
 """
 
 from collections.abc import Sequence
@@ -70,7 +70,7 @@ def spelled(unit: str) -> str:
 
 
 def units_for(unit: str) -> list[str]:
-    """Return the units a value may be entered in where the limit is in `unit`; the limit's own comes first."""
+    """Return the units a value may be entered in where the limit is in `unit`; its own comes first."""
     own = spelled(unit)
     kind: dict[str, str] = next((kind for kind in KINDS if own in kind), {})
     return [own, *(other for other in kind if other != own)]
@@ -79,7 +79,8 @@ def units_for(unit: str) -> list[str]:
 def number(typed: str) -> Decimal:
     """Return the number a person typed, with every digit: "7.62", "7,62" and "1 204.5" are understood.
 
-    Raises NotANumber where it isn't one, where a comma could mean thousands ("1,204"), or beyond six decimals.
+    Raises NotANumber where it isn't one, where a comma could mean thousands ("1,204"), or beyond six
+    decimals.
     """
     text = typed.strip().replace("\N{NO-BREAK SPACE}", "").replace(" ", "").replace("−", "-")
     head, comma, tail = text.partition(",")

@@ -9,7 +9,7 @@ NEAR_DAYS = 21
 
 @dataclass(frozen=True)
 class Candidate:
-    """A duty that could join an order. `past`: it has reached its mark; `likely`: the projected day, if any."""
+    """A duty that could join an order. `past`: its mark is reached; `likely`: the projected day, if any."""
 
     id: int
     past: bool

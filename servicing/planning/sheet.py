@@ -2,10 +2,11 @@
 
 The order of work is a plain rule, good enough to follow and easy to explain:
 
-1. Work on a warm engine first, while it is warm; then what may be done at any time; work on a cold engine last.
-2. Tasks behind the same cover are done one after the other, so that it is opened once. One that may be done warm
-   or cold joins the warm or cold task behind its cover. A cover is opened twice only where one task behind it
-   needs the engine warm and another needs it cold.
+1. Work on a warm engine first, while it is warm; then what may be done at any time; work on a cold engine
+   last.
+2. Tasks behind the same cover are done one after the other, so that it is opened once. One that may be done
+   warm or cold joins the warm or cold task behind its cover. A cover is opened twice only where one task
+   behind it needs the engine warm and another needs it cold.
 3. Otherwise go round the machine in the order of `round`, starting where the warm work ended.
 """
 
@@ -91,7 +92,7 @@ def order_of_work(jobs: Iterable[Job], walk: Sequence[str]) -> list[Stop]:
 
 
 def merge_texts(texts: Iterable[str]) -> list[str]:
-    """Return each sentence once, in the order it first comes up; capitals and a full stop make no difference."""
+    """Return each sentence once, in the order it first comes up, whatever its capitals and full stop."""
     seen: dict[str, str] = {}
     for text in texts:
         seen.setdefault(text.strip().rstrip(".").casefold(), text.strip())
@@ -101,8 +102,8 @@ def merge_texts(texts: Iterable[str]) -> list[str]:
 def merge_tools(needs: Iterable[tuple[str, str]], torques: Iterable[tuple[Decimal, str]] = ()) -> list[Tool]:
     """Return each tool once with its sizes in rising order.
 
-    `needs`: pairs of tool and size. `torques`: what is to be tightened, as (N·m to compare by, value as written);
-    one torque wrench that reaches the highest of them is asked for, beside the capacity that the tasks name.
+    `needs`: pairs of tool and size. `torques`: what is to be tightened, as (N·m to compare by, value as
+    written). One torque wrench is asked for, which reaches the highest of them and of the sizes named.
     """
     sizes: dict[str, set[str]] = {}
     names: dict[str, str] = {}
@@ -133,7 +134,7 @@ def merge_supplies(needs: Iterable[Supply]) -> list[Supply]:
 
 
 def _phases(jobs: Sequence[Job]) -> dict[int, str]:
-    """Return the phase of each job: its own, or, where it doesn't matter, that of the others behind its cover."""
+    """Return the phase of each job: its own or, where any will do, that of the others behind its cover."""
     phases = {job.id: job.engine for job in jobs}
     for phase in (WARM, COLD):
         covers = {cover for job in jobs if job.engine == phase for cover in job.opens}
@@ -169,8 +170,8 @@ def _round(jobs: Sequence[Job], walk: Sequence[str], start: int) -> list[Job]:
 
 
 def _with_covers(rounds: Sequence[Sequence[Job]]) -> list[Stop]:
-    """Open a cover before the first job of a round that needs it and close it after the last, or leave it open
-    where the next round begins behind it."""
+    """Open a cover before the first job of a round that needs it and close it after the last, or leave it
+    open where the next round begins behind it."""
     stops = []
     is_open: set[str] = set()
     for number, jobs in enumerate(rounds):
@@ -203,7 +204,7 @@ def _by_number(size: str) -> tuple[str, float, str]:
 
 
 def _sizes_said(sizes: Sequence[str]) -> str:
-    """Return "12, 14, 17 mm" for 12 mm, 14 mm, 17 mm; sizes with different units stay apart: "1/2 in; 12 mm"."""
+    """Return "12, 14 mm" for 12 mm and 14 mm; sizes with different units stay apart: "1/2 in; 12 mm"."""
     by_unit: dict[str, list[str]] = {}
     for size in sizes:
         found = re.fullmatch(r"(\d+(?:[./]\d+)?)\s+(\D+)", size)

@@ -1,0 +1,115 @@
+"""Entering what was done on an order, and closing it."""
+
+from datetime import date, datetime
+
+from django.db import transaction
+from django.db.models import F
+from django.utils import timezone
+from django_scopes import scope
+
+from fleet.models import Machine, Member, Reading
+from fleet.readings import Submitted, take
+from servicing import due
+from servicing.models import Duty, Line, Part, WorkOrder
+from servicing.orders import entries as entered
+from servicing.orders.entries import Entries, Judged
+from servicing.orders.hold import State, free, move, needs, tag_out, take_up
+from servicing.orders.refusals import NotReady
+
+
+def record(
+    *, order: WorkOrder, member: Member, revision: int, entries: Entries, now: datetime | None = None
+) -> WorkOrder:
+    """Keep what has been entered so far of a started order. Nothing moves: no stock, no mark, no reading.
+
+    Raises NotAllowed; OrderMoved; OrderNotReadyFor; NotReady with every entry that can't be kept.
+    """
+    needs(member, "work_orders", order.organisation_id)
+    now = now or timezone.now()
+    with scope(organisation=member.organisation), transaction.atomic():
+        order = take_up(order, revision, State.STARTED)
+        judged = entered.judge(order=order, entries=entries, today=order.machine.today(now), finished=False)
+        if judged.problems:
+            raise NotReady(judged.problems)
+        entered.keep(order=order, judged=judged, member=member, now=now)
+        return move(order)
+
+
+def close(
+    *, order: WorkOrder, member: Member, revision: int, entries: Entries, now: datetime | None = None
+) -> WorkOrder:
+    """Close a started order, all at once or not at all.
+
+    What was done moves its duty's marks and puts its defects right; what was left is put off; what was
+    referred stays due. What isn't fitted is taken off the machine's fitments, so that no task for it falls
+    due again. Parts leave the stock, which may go below nought: then it was counted wrong before. A safety
+    check that fails as left, and any check that fails where the task says so, tags the machine out.
+
+    The meter's figure becomes a reading. One that would be held is a problem at `hours` at first; confirmed
+    with `hours_confirmed`, it is held for a person and the order closes at the last counted hours.
+
+    Raises NotAllowed; OrderMoved; OrderNotReadyFor; NotReady with every entry that is missing or wrong.
+    """
+    needs(member, "work_orders", order.organisation_id)
+    now = now or timezone.now()
+    with scope(organisation=member.organisation), transaction.atomic():
+        order = take_up(order, revision, State.STARTED)
+        today = order.machine.today(now)
+        judged = entered.judge(order=order, entries=entries, today=today, finished=True)
+        _take_hours(order, judged, member, now)
+        if judged.problems:
+            raise NotReady(judged.problems)
+        entered.keep(order=order, judged=judged, member=member, now=now)
+        for part, quantity in judged.parts.items():
+            Part.objects.filter(pk=part.pk).update(in_stock=F("in_stock") - quantity)
+        for line, _ in judged.lines:
+            _settle(line, order.machine, today, now)
+        order.lines.update(open=False)
+        move(
+            order,
+            state=State.CLOSED,
+            closed_at=now,
+            closed_by=member,
+            hours_at_close=order.machine.hours,
+            parked_reason="",
+        )
+        free(order.machine)
+        tag_out(order, judged.tag_out_for, member)
+    return order
+
+
+def _take_hours(order: WorkOrder, judged: Judged, member: Member, now: datetime) -> None:
+    """Let the meter's figure in as a reading; what is wrong with it joins the problems."""
+    if judged.entries.hours is None:
+        return
+    receipt = take(
+        organisation=order.machine.yard.organisation,
+        rows=[Submitted(machine=order.machine_id, taken_at=now, shows=judged.entries.hours)],
+        source=Reading.Source.ORDER,
+        sender=f"order {order.number}",
+        member=member,
+        now=now,
+    )[0]
+    order.machine.refresh_from_db(fields=["hours", "hours_at", "projection_wanted_at"])
+    if receipt.state == "refused":
+        judged.wrong(receipt.reason, "hours")
+    elif receipt.state == "held" and not judged.entries.hours_confirmed:
+        judged.wrong(
+            f"{receipt.reason} Read the meter again; if it does show this, confirm it below.", "hours"
+        )
+
+
+def _settle(line: Line, machine: Machine, today: date, now: datetime) -> None:
+    """Let what came of a line take effect on its duty and its defects."""
+    if line.outcome in Line.MEETS_THE_MARK:
+        line.done_hours, line.done_on = machine.hours, today
+        line.save(update_fields=["done_hours", "done_on"])
+        line.defects.filter(fixed_at=None).update(fixed_at=now)
+        if line.duty:
+            due.meet(duty=line.duty, hours=machine.hours, on=today)
+    elif line.duty and line.outcome == Line.Outcome.LEFT:
+        due.put_off(duty=line.duty, until=line.put_off_until, reason=line.reason)
+    elif line.duty and line.outcome == Line.Outcome.NOT_FITTED:
+        Duty.objects.filter(pk=line.duty_id).update(active=False)
+        machine.fitments.remove(*line.task.needs.all())
+        due.want([machine.pk])

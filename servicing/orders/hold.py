@@ -1,0 +1,88 @@
+"""Taking hold of an order: who may, whether it is still what it was, what its machine may do meanwhile."""
+
+from collections.abc import Sequence
+
+from fleet import tagouts
+from fleet.errors import FleetError, NotAllowed
+from fleet.models import Machine, Member
+from servicing.models import Task, Technician, WorkOrder
+from servicing.orders.refusals import OrderMoved, OrderNotReadyFor
+
+State = WorkOrder.State
+
+
+def needs(member: Member, right: str, organisation_id: int) -> None:
+    if member.organisation_id != organisation_id or not getattr(member.rights, right):
+        what = "plan or change work orders" if right == "plan_orders" else "work on orders"
+        raise NotAllowed(f"Your role does not {what}.")
+
+
+def take_up(order: WorkOrder, revision: int, *states: str) -> WorkOrder:
+    """Lock the order and its machine; return it as it is now. Raises OrderMoved, OrderNotReadyFor."""
+    machine = (
+        Machine.objects.select_for_update(of=("self",))
+        .select_related("yard__organisation")
+        .get(pk=order.machine_id)
+    )
+    order = (
+        WorkOrder.objects.select_for_update(of=("self",))
+        .select_related("technician__member__user", "closed_by__user")
+        .get(pk=order.pk)
+    )
+    order.machine = machine
+    if order.revision != revision:
+        raise OrderMoved(f"{order} has changed since you opened it: {_says(order)}", revision=order.revision)
+    if order.state not in states:
+        raise OrderNotReadyFor(f"This can't be done now: {_says(order)}", revision=order.revision)
+    return order
+
+
+def move(order: WorkOrder, **changes: object) -> WorkOrder:
+    for name, value in changes.items():
+        setattr(order, name, value)
+    order.revision += 1
+    order.save(update_fields=[*changes, "revision"])
+    return order
+
+
+def free(machine: Machine) -> None:
+    """Let the machine out of the shop unless another of its orders is under way."""
+    under_way = machine.orders.filter(state__in=(State.STARTED, State.PARKED)).exclude(started_at=None)
+    if machine.in_shop_since and not under_way.exists():
+        machine.in_shop_since = None
+        machine.save(update_fields=["in_shop_since"])
+
+
+def tag_out(order: WorkOrder, reasons: Sequence[str], member: Member) -> None:
+    if reasons:
+        said = "; ".join(reasons)
+        tagouts.place(machine=order.machine, reason=f"{order}, check failed: {said}", member=member)
+
+
+def check_licence(
+    tasks: Sequence[Task], technician: Technician | None, *, must_be_named: bool = False
+) -> None:
+    licensed = next((task for task in tasks if task.skill == Task.Skill.LICENSED), None)
+    if licensed is None or (technician is None and not must_be_named) or (technician and technician.licensed):
+        return
+    who = f"{technician} isn't" if technician else "nobody named on the order is"
+    raise FleetError(
+        f"“{licensed.title}” is work for a licensed shop, and {who} licensed for it. "
+        "Give the order to a licensed technician, or leave the task out and have the dealer do it.",
+        field="technician",
+    )
+
+
+def _says(order: WorkOrder) -> str:
+    """Return a sentence on where the order stands and, where known, by whom."""
+    match order.state:
+        case State.CLOSED:
+            at = order.closed_at.astimezone(order.machine.zoneinfo)
+            return f"{order.closed_by} closed it on {at.day} {at:%B at %H:%M}."
+        case State.WITHDRAWN:
+            return f"it was withdrawn ({order.withdrawn_reason})."
+        case State.PARKED:
+            return f"it is parked ({order.parked_reason})."
+        case State.STARTED:
+            return f"it is started, with {order.technician or 'no technician named'}."
+    return f"it is planned, for {order.technician or 'nobody yet'}."

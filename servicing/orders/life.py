@@ -1,0 +1,103 @@
+"""The life of an order from its plan to its end, but for what is entered on it."""
+
+from datetime import date, datetime
+
+from django.db import transaction
+from django.utils import timezone
+from django_scopes import scope
+
+from fleet.errors import FleetError
+from fleet.models import Hire, Member
+from servicing.models import CheckResult, Task, Technician, WorkOrder
+from servicing.orders.entries import tag_out_reasons
+from servicing.orders.hold import State, check_licence, free, move, needs, tag_out, take_up
+from servicing.orders.refusals import OrderNotReadyFor
+
+
+def assign(
+    *,
+    order: WorkOrder,
+    member: Member,
+    revision: int,
+    technician: Technician | None,
+    planned_for: date | None = None,
+) -> WorkOrder:
+    """Give an open order to a technician, or to nobody, and to a day. Raises as `plan` and `start` do."""
+    needs(member, "plan_orders", order.organisation_id)
+    with scope(organisation=member.organisation), transaction.atomic():
+        order = take_up(order, revision, State.PLANNED, State.STARTED, State.PARKED)
+        check_licence(_tasks(order), technician)
+        return move(order, technician=technician, planned_for=planned_for)
+
+
+def start(*, order: WorkOrder, member: Member, revision: int, now: datetime | None = None) -> WorkOrder:
+    """Begin a planned order; the machine is in the shop from now on.
+
+    A technician who starts an order that nobody has takes it. Raises NotAllowed; OrderMoved; OrderNotReadyFor
+    when it isn't planned or its machine is out on hire; FleetError when a task needs a licence that the
+    technician doesn't have.
+    """
+    return _go_on(order, member, revision, State.PLANNED, now or timezone.now())
+
+
+def resume(*, order: WorkOrder, member: Member, revision: int, now: datetime | None = None) -> WorkOrder:
+    """Go on with a parked order. Raises as `start` does."""
+    return _go_on(order, member, revision, State.PARKED, now or timezone.now())
+
+
+def park(*, order: WorkOrder, member: Member, revision: int, reason: str) -> WorkOrder:
+    """Let an order wait for parts or a person; the reason says for what. Raises as `start` does."""
+    needs(member, "work_orders", order.organisation_id)
+    if not reason.strip():
+        raise FleetError("Say what it waits for.", field="reason")
+    with scope(organisation=member.organisation), transaction.atomic():
+        order = take_up(order, revision, State.PLANNED, State.STARTED)
+        return move(order, state=State.PARKED, parked_reason=reason.strip())
+
+
+def withdraw(*, order: WorkOrder, member: Member, revision: int, reason: str) -> WorkOrder:
+    """Call an open order off; its duties can be planned again.
+
+    A safety check recorded as failed stands, whatever becomes of the order: the machine is tagged out.
+    Raises as `start` does.
+    """
+    needs(member, "plan_orders", order.organisation_id)
+    if not reason.strip():
+        raise FleetError("Say why it is withdrawn.", field="reason")
+    with scope(organisation=member.organisation), transaction.atomic():
+        order = take_up(order, revision, State.PLANNED, State.STARTED, State.PARKED)
+        failed = tag_out_reasons(CheckResult.objects.filter(line__order=order))
+        order.lines.update(open=False)
+        move(order, state=State.WITHDRAWN, withdrawn_reason=reason.strip())
+        free(order.machine)
+        tag_out(order, failed, member)
+    return order
+
+
+def _go_on(order: WorkOrder, member: Member, revision: int, state: str, now: datetime) -> WorkOrder:
+    needs(member, "work_orders", order.organisation_id)
+    with scope(organisation=member.organisation), transaction.atomic():
+        order = take_up(order, revision, state)
+        hire = Hire.objects.open().filter(machine=order.machine).first()
+        if hire:
+            raise OrderNotReadyFor(
+                f"{order.machine} is out on hire with {hire.hirer}; check it in at the gate first.",
+                revision=order.revision,
+            )
+        technician = order.technician or Technician.objects.filter(member=member).first()
+        check_licence(_tasks(order), technician, must_be_named=True)
+        move(
+            order,
+            state=State.STARTED,
+            technician=technician,
+            started_at=order.started_at or now,
+            parked_reason="",
+        )
+        if order.machine.in_shop_since is None:
+            order.machine.in_shop_since = now
+            order.machine.save(update_fields=["in_shop_since"])
+    return order
+
+
+def _tasks(order: WorkOrder) -> list[Task]:
+    return list(Task.objects.filter(lines__order=order))

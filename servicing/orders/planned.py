@@ -1,0 +1,112 @@
+"""Making an order."""
+
+from collections.abc import Sequence
+from datetime import date
+
+from django.db import transaction
+from django.db.models import Max
+from django_scopes import scope
+
+from fleet.errors import FleetError
+from fleet.models import Machine, Member, Organisation
+from servicing.applicable import rule_for
+from servicing.models import Defect, Duty, Line, Technician, WorkOrder
+from servicing.orders.hold import check_licence, needs
+from servicing.planning.sheet import Job, order_of_work
+
+
+def plan(
+    *,
+    member: Member,
+    machine: Machine,
+    duties: Sequence[Duty] = (),
+    defects: Sequence[Defect] = (),
+    technician: Technician | None = None,
+    planned_for: date | None = None,
+    note: str = "",
+) -> WorkOrder:
+    """Make an order of these duties and defects of one machine; its lines stand in the order of work.
+
+    Each line keeps the marks its duty had. Raises NotAllowed; FleetError on `duties` or `defects` that are
+    not this machine's, not live, or on an open order already (which is named), and on `technician` without
+    the licence a task needs.
+    """
+    needs(member, "plan_orders", machine.organisation_id)
+    if not duties and not defects:
+        raise FleetError("Choose at least one thing to do.", field="duties")
+    with scope(organisation=member.organisation), transaction.atomic():
+        # One at a time: order numbers count up, and no duty gets onto two open orders.
+        Organisation.objects.select_for_update().get(pk=member.organisation_id)
+        duties = _as_they_are_now(duties)
+        _check_chosen(machine, duties, defects)
+        check_licence([duty.task for duty in duties], technician)
+        last = WorkOrder.objects.aggregate(last=Max("number"))["last"] or 0
+        order = WorkOrder.objects.create(
+            organisation_id=member.organisation_id,
+            machine=machine,
+            number=last + 1,
+            technician=technician,
+            planned_for=planned_for,
+            made_by=member,
+            note=note.strip(),
+        )
+        ordered = _in_order_of_work(duties)
+        Line.objects.bulk_create(_line_of(duty, order, position) for position, duty in enumerate(ordered, 1))
+        for position, defect in enumerate(defects, start=len(ordered) + 1):
+            defect.line = Line.objects.create(
+                organisation_id=member.organisation_id,
+                order=order,
+                position=position,
+                title=f"Put right: {defect.text}"[:160],
+            )
+            defect.save(update_fields=["line"])
+    return order
+
+
+def _as_they_are_now(duties: Sequence[Duty]) -> list[Duty]:
+    """Return the duties with the marks they have now; work may have been recorded since they were shown."""
+    now = Duty.objects.select_related("task__version__program").prefetch_related("task__intervals")
+    found = now.in_bulk({duty.pk for duty in duties})
+    return [found[duty.pk] for duty in duties]
+
+
+def _line_of(duty: Duty, order: WorkOrder, position: int) -> Line:
+    rule = rule_for(duty.task, order.machine.condition)
+    return Line(
+        organisation_id=order.organisation_id,
+        order=order,
+        position=position,
+        title=duty.task.title,
+        duty=duty,
+        task=duty.task,
+        mark_hours=duty.mark_hours,
+        mark_on=duty.mark_on,
+        late_allowance_hours=rule.late_allowance_hours if rule else 0,
+    )
+
+
+def _check_chosen(machine: Machine, duties: Sequence[Duty], defects: Sequence[Defect]) -> None:
+    if machine.retired_on:
+        raise FleetError(f"{machine} is retired.", field="machine")
+    for field, chosen in (("duties", duties), ("defects", defects)):
+        if any(row.machine_id != machine.pk for row in chosen):
+            raise FleetError(f"Choose only what belongs to {machine}.", field=field)
+        if len({row.pk for row in chosen}) < len(chosen):
+            raise FleetError("The same thing is chosen twice.", field=field)
+    ended = next((duty for duty in duties if not duty.active), None)
+    if ended:
+        raise FleetError(f"“{ended.task}” doesn't fall due on {machine} any more.", field="duties")
+    lines = Line.objects.filter(open=True).select_related("order")
+    for field, taken in (
+        ("duties", lines.filter(duty__in=duties).first()),
+        ("defects", lines.filter(defects__in=defects).first()),
+    ):
+        if taken:
+            raise FleetError(f"“{taken.title}” is on {taken.order}, which is open.", field=field)
+
+
+def _in_order_of_work(duties: Sequence[Duty]) -> list[Duty]:
+    by_id = {duty.pk: duty for duty in duties}
+    walk = duties[0].task.version.program.round if duties else []
+    jobs = [Job(d.pk, d.task.engine, d.task.place, tuple(d.task.opens)) for d in duties]
+    return [by_id[stop.job.id] for stop in order_of_work(jobs, walk)]

@@ -1,0 +1,34 @@
+"""The life of a work order: planned, started, parked, closed or withdrawn.
+
+Every change names the revision it was made from. Where the order has moved on meanwhile, OrderMoved says to
+what and by whom, and nothing is changed.
+
+A machine is in the shop while one of its orders is started, or parked after it was started: a machine that
+waits for a part may be half apart, so it is free again only when that order is closed or withdrawn.
+"""
+
+from servicing.orders.closed import close, record
+from servicing.orders.entries import CheckEntry, Entries, LabourEntry, LineEntry, PartEntry
+from servicing.orders.life import assign, park, resume, start, withdraw
+from servicing.orders.planned import plan
+from servicing.orders.refusals import NotReady, OrderMoved, OrderNotReadyFor, Problem
+
+__all__ = [
+    "CheckEntry",
+    "Entries",
+    "LabourEntry",
+    "LineEntry",
+    "NotReady",
+    "OrderMoved",
+    "OrderNotReadyFor",
+    "PartEntry",
+    "Problem",
+    "assign",
+    "close",
+    "park",
+    "plan",
+    "record",
+    "resume",
+    "start",
+    "withdraw",
+]
