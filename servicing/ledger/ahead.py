@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
+from itertools import pairwise
 
 from servicing.ledger.rounding import TENTH, half_up
 
@@ -55,7 +56,7 @@ def chance_by(day: float, duty: Coming) -> float:
     if day >= knots[-1][0] and late < FAR:
         return 1.0
     reached = 0.0
-    for (x0, p0), (x1, p1) in zip(knots, knots[1:], strict=False):
+    for (x0, p0), (x1, p1) in pairwise(knots):
         if day >= x1:
             reached = p1
         elif day > x0:

@@ -80,7 +80,7 @@ class Cost:
 
 
 def cost(parts: Iterable[tuple[Decimal, Decimal]], labour: Iterable[tuple[int, Decimal]]) -> Cost:
-    """Add up (quantity, unit cost) of parts and (minutes, hourly rate) of labour; rounded once, at the end."""
+    """Add up (quantity, unit cost) of parts and (minutes, hourly rate) of labour; rounded once, at last."""
     return Cost(
         half_up(sum((quantity * price for quantity, price in parts), Decimal(0))),
         half_up(sum((minutes * rate for minutes, rate in labour), Decimal(0)) / 60),

@@ -1,5 +1,6 @@
 """A calendar month in a zone: which days it has, and the two moments between which they lie."""
 
+import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -23,7 +24,9 @@ class Month:
     @classmethod
     def parse(cls, text: str) -> "Month":
         """Read '2026-10'. Raises ValueError for anything else."""
-        return cls.of(datetime.strptime(text, "%Y-%m").date())
+        if not re.fullmatch(r"[0-9]{4}-[0-9]{2}", text):
+            raise ValueError("a month is written like 2026-10")
+        return cls.of(date(int(text[:4]), int(text[5:]), 1))
 
     def plus(self, months: int) -> "Month":
         """Return the month so many months later (earlier when negative)."""

@@ -1,0 +1,198 @@
+"""Can this machine go out? One answer a machine, with the reasons in whole sentences."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+
+from django.db.models import F, Q, TextChoices
+
+from fleet.models import Hire, Machine, TagOut
+from fleet.templatetags.figures import hours
+from servicing.models import Defect, Duty, Task
+
+
+class Verdict(TextChoices):
+    """What the gate says of a machine."""
+
+    READY = "ready", "Ready"
+    SERVICE_FIRST = "service first", "Service first"
+    OUT = "out on hire", "Out on hire"
+    IN_SHOP = "in the shop", "In the shop"
+    TAGGED_OUT = "tagged out", "Tagged out"
+
+
+GRAVITY = (Verdict.TAGGED_OUT, Verdict.IN_SHOP, Verdict.OUT, Verdict.SERVICE_FIRST)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The verdict on one machine. `reasons` speak against its going out, gravest first; `notes` don't."""
+
+    machine: Machine
+    verdict: Verdict = Verdict.READY
+    reasons: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    hire: Hire | None = None
+    held: str = ""  # said when hours just typed are held
+
+    @property
+    def is_ready(self) -> bool:
+        """Whether it can go out now."""
+        return self.verdict == Verdict.READY
+
+
+@dataclass
+class _Case:
+    """What speaks against a machine, by the verdict it leads to."""
+
+    machine: Machine
+    against: dict[Verdict, list[str]] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+    hire: Hire | None = None
+
+    def add(self, verdict: Verdict, sentence: str) -> None:
+        self.against.setdefault(verdict, []).append(sentence)
+
+    def close(self) -> Answer:
+        found = [verdict for verdict in GRAVITY if verdict in self.against]
+        return Answer(
+            machine=self.machine,
+            verdict=found[0] if found else Verdict.READY,
+            reasons=tuple(sentence for verdict in found for sentence in self.against[verdict]),
+            notes=tuple(self.notes),
+            hire=self.hire,
+        )
+
+
+def answer(machine: Machine, *, at: datetime | None = None, due_back_on: date | None = None) -> Answer:
+    """Return the answer for one machine; see `answers`."""
+    return answers([machine], at=at, due_back_on=due_back_on)[machine.pk]
+
+
+def answers(
+    machines: Iterable[Machine], *, at: datetime | None = None, due_back_on: date | None = None
+) -> dict[int, Answer]:
+    """Judge machines by tag-outs, the shop, hires, grave faults and duties; return answers by machine id.
+
+    Service comes first when a duty is past its mark, is likely within the organisation's margin of days, or
+    has at least one chance in ten of falling due by `due_back_on`. Work that the operator does (daily care)
+    counts only once it is past; before that it is a note, to be told to the hirer.
+
+    at: the moment judged, now when left out; each machine's day is its yard's. The number of queries is the
+    same for one machine and for many, given machines that were loaded with `yard__organisation`.
+    """
+    cases = {machine.pk: _Case(machine) for machine in machines}
+    days = {pk: case.machine.today(at) for pk, case in cases.items()}
+    for tag_out in TagOut.objects.open().filter(machine__in=cases).select_related("placed_by__user"):
+        case = cases[tag_out.machine_id]
+        case.add(Verdict.TAGGED_OUT, _tagged(tag_out, case.machine))
+    for case in cases.values():
+        if case.machine.in_shop_since:
+            since = named(case.machine.today(case.machine.in_shop_since))
+            case.add(Verdict.IN_SHOP, f"In the shop since {since}.")
+    for hire in Hire.objects.open().filter(machine__in=cases):
+        case = cases[hire.machine_id]
+        case.hire = hire
+        case.add(Verdict.OUT, _out(hire, case.machine))
+    for defect in Defect.objects.grave().filter(machine__in=cases).select_related("reported_by__user"):
+        case = cases[defect.machine_id]
+        case.add(Verdict.SERVICE_FIRST, _grave(defect, case.machine))
+    for duty in _duties_near(cases, days, due_back_on):
+        case = cases[duty.machine_id]
+        duty.machine = case.machine
+        _weigh(duty, case, days[duty.machine_id], due_back_on)
+    return {pk: case.close() for pk, case in cases.items()}
+
+
+def _duties_near(cases: dict[int, _Case], days: dict[int, date], due_back_on: date | None) -> Iterable[Duty]:
+    """Return, in one query, every duty that may matter; each is then weighed by its own yard's day."""
+    if not cases:
+        return []
+    latest = max(days.values())
+    margin = max(_margin(case.machine) for case in cases.values())
+    near = Q(mark_hours__lte=F("machine__hours")) | Q(mark_on__lte=latest) | Q(likely__lte=latest + margin)
+    if due_back_on:
+        near |= Q(early__lte=due_back_on)
+    return Duty.objects.live().filter(near, machine__in=cases).select_related("task").order_by("likely", "pk")
+
+
+def _weigh(duty: Duty, case: _Case, today: date, due_back_on: date | None) -> None:
+    if duty.is_past(today):
+        case.add(Verdict.SERVICE_FIRST, _past(duty, today))
+        return
+    sentence = ""
+    if due_back_on and duty.early and duty.early <= due_back_on:
+        sentence = _during_hire(duty, due_back_on)
+    elif duty.likely and duty.likely <= today + _margin(case.machine):
+        sentence = _soon(duty)
+    if sentence and duty.task.skill == Task.Skill.OPERATOR:
+        case.notes.append(f"For the operator: {sentence}")
+    elif sentence:
+        case.add(Verdict.SERVICE_FIRST, sentence)
+
+
+def _margin(machine: Machine) -> timedelta:
+    return timedelta(days=machine.yard.organisation.hire_margin_days)
+
+
+def _tagged(tag_out: TagOut, machine: Machine) -> str:
+    who = tag_out.placed_by or "a person who has left"
+    return f"Tagged out by {who} on {named(machine.today(tag_out.placed_at))}: {_ended(tag_out.reason)}"
+
+
+def _out(hire: Hire, machine: Machine) -> str:
+    back = f"due back {named(hire.due_back_on)}" if hire.due_back_on else "no day agreed for its return"
+    return f"Out with {hire.hirer} since {named(machine.today(hire.out_at))}, {back}."
+
+
+def _grave(defect: Defect, machine: Machine) -> str:
+    by = f" by {defect.reported_by}" if defect.reported_by else ""
+    day = named(machine.today(defect.reported_at))
+    return f"Fault to fix first (reported{by} on {day}): {_ended(defect.text)}"
+
+
+def _past(duty: Duty, today: date) -> str:
+    if duty.mark_hours is not None and duty.machine.hours >= duty.mark_hours:
+        said = (
+            f"{duty.task} is past its mark: due at {hours(duty.mark_hours)}, now {hours(duty.machine.hours)}."
+        )
+    else:
+        said = f"{duty.task} was due by {named(duty.mark_on)}."
+    if duty.put_off_until and duty.put_off_until > today:
+        said += (
+            f" Put off until {named(duty.put_off_until)}: {_ended(duty.put_off_reason or 'no reason given')}"
+        )
+    return said
+
+
+def _soon(duty: Duty) -> str:
+    return f"{duty.task} will likely fall due on {_days(duty)}."
+
+
+def _during_hire(duty: Duty, due_back_on: date) -> str:
+    if duty.late and duty.late <= due_back_on:
+        chance = "almost surely fall due (at least 9 chances in 10)"
+    elif duty.likely and duty.likely <= due_back_on:
+        chance = "more likely than not fall due (5 to 9 chances in 10)"
+    else:
+        chance = "possibly fall due (1 to 5 chances in 10)"
+    likely = f"; the likely day is {_days(duty)}" if duty.likely else ""
+    return f"{duty.task} will {chance} before it is back on {named(due_back_on)}{likely}."
+
+
+def _days(duty: Duty) -> str:
+    """The likely day, and the days between which it lies 8 times in 10."""
+    if duty.early == duty.late or not duty.early:
+        return named(duty.likely)
+    late = named(duty.late) if duty.late else "a day more than three years off"
+    return f"{named(duty.likely)} (8 in 10: from {named(duty.early)} to {late})"
+
+
+def named(day: date | None) -> str:
+    """Return a day as '3 May 2026'."""
+    return f"{day.day} {day:%B %Y}" if day else "an unknown day"
+
+
+def _ended(text: str) -> str:
+    text = text.strip()
+    return text if text.endswith((".", "!", "?")) else f"{text}."

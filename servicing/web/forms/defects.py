@@ -1,0 +1,70 @@
+"""Faults as they are written down."""
+
+from typing import Any
+
+from django import forms
+from django.core.files.uploadedfile import UploadedFile
+
+from fleet.errors import FleetError
+from servicing import defects
+from servicing.models import Defect
+
+
+class PhotoField(forms.FileField):
+    """A picture from the camera or a file; what `defects.checked_photo` refuses is said at the field."""
+
+    widget = forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp", "capture": "environment"})
+
+    def clean(self, data: Any, initial: Any = None) -> UploadedFile | None:
+        """Return the checked photo, None without one."""
+        photo = super().clean(data, initial)
+        if not photo:
+            return None
+        try:
+            return defects.checked_photo(photo)
+        except FleetError as error:
+            raise forms.ValidationError(error.sentence) from None
+
+
+class DefectForm(forms.Form):
+    """One fault."""
+
+    text = forms.CharField(
+        label="What is wrong",
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Where on the machine, and what you saw, heard or smelt.",
+    )
+    severity = forms.ChoiceField(
+        label="How bad is it",
+        choices=Defect.Severity.choices,
+        initial=Defect.Severity.SOON,
+        widget=forms.RadioSelect,
+    )
+    photo = PhotoField(
+        label="Photo", required=False, help_text="JPEG, PNG or WebP, at most 10 MB. Take it before you clean."
+    )
+
+
+class WalkRoundFault(DefectForm):
+    """One of the faults of a walk round; left empty when there is none."""
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for words where only a photo was given."""
+        if "text" in self.errors and self.cleaned_data.get("photo"):
+            self.errors["text"] = self.error_class(["Say what the photo shows."])
+        return self.cleaned_data
+
+
+class BaseWalkRound(forms.BaseFormSet):
+    """The faults of a walk round, in the order they were written."""
+
+    @property
+    def entered(self) -> list[dict[str, Any]]:
+        """What was entered, without the empty ones."""
+        return [form.cleaned_data for form in self.forms if form.cleaned_data.get("text")]
+
+
+WalkRound = forms.formset_factory(
+    WalkRoundFault, formset=BaseWalkRound, extra=3, max_num=3, absolute_max=10
+)

@@ -1,0 +1,58 @@
+"""What is asked when a unit goes out or comes back."""
+
+from django import forms
+
+EIGHTHS = ("Empty", "1/8", "1/4", "3/8", "Half", "5/8", "3/4", "7/8", "Full")
+FUEL = [("", "Not looked at"), *((round(n * 12.5), said) for n, said in enumerate(EIGHTHS))]
+
+
+def whole(value: str) -> int:
+    """Return the per cent of a chosen tank mark."""
+    return int(value)
+
+
+class PassageForm(forms.Form):
+    """Hours, fuel and a note: the same both ways."""
+
+    shows = forms.DecimalField(
+        label="Hours on the meter",
+        required=False,
+        min_value=0,
+        max_digits=9,
+        decimal_places=2,
+        widget=forms.NumberInput(attrs={"data-unit": "h", "inputmode": "decimal", "step": "0.1"}),
+    )
+    fuel = forms.TypedChoiceField(label="Fuel", required=False, choices=FUEL, coerce=whole, empty_value=None)
+    note = forms.CharField(
+        label="Note", required=False, max_length=1000, widget=forms.Textarea(attrs={"rows": 2})
+    )
+
+    field_order = ["hirer", "due_back_on", "shows", "fuel", "note"]
+
+
+class OutForm(PassageForm):
+    """A unit goes out. `anyway_reason` is asked only of those who may send it before its service."""
+
+    hirer = forms.CharField(label="Who takes it", max_length=120)
+    due_back_on = forms.DateField(
+        label="Due back",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        help_text="With a day, the answer also looks at work that falls due before it is back.",
+    )
+    anyway_reason = forms.CharField(
+        label="Send it anyway, because",
+        required=False,
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="Kept with the hire, under your name.",
+    )
+
+    def __init__(self, *args: object, ask_why: bool, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        if not ask_why:
+            del self.fields["anyway_reason"]
+
+
+class InForm(PassageForm):
+    """A unit is back."""

@@ -1,0 +1,137 @@
+"""Gate: can it go out, who has it, and is it back?"""
+
+from collections.abc import Iterable
+
+from django.contrib import messages
+from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.forms import Form
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+
+from fleet.errors import FleetError
+from fleet.models import Hire, Machine, MeterSegment
+from fleet.web.guards import needs
+from servicing import gate as process
+from servicing.gate import Answer, Verdict
+from servicing.web.filters import AheadFilter
+from servicing.web.forms.defects import WalkRound
+from servicing.web.forms.gate import InForm, OutForm
+
+KEPT_IN = (Verdict.TAGGED_OUT, Verdict.IN_SHOP)
+
+
+@needs("gate")
+def gate(request: HttpRequest) -> HttpResponse:
+    """List the rental units by what can be done with them; after a return, the answer stands at the top."""
+    chosen = AheadFilter(request.GET, queryset=_units(request), request=request)
+    units = {machine.pk: machine for machine in chosen.qs}
+    answers = process.answers(units.values())
+    for answer in answers.values():
+        answer.machine.overdue_days = _overdue(answer)
+    asked = request.GET.get("back", "")
+    return render(
+        request,
+        "servicing/gate.html",
+        {
+            "filter": chosen,
+            "back": answers.get(int(asked)) if asked.isascii() and asked.isdigit() else None,
+            "out": sorted((a for a in answers.values() if a.hire), key=_return_day),
+            "ready": _with(answers.values(), Verdict.READY),
+            "service_first": _with(answers.values(), Verdict.SERVICE_FIRST),
+            "kept_in": [a for a in answers.values() if a.verdict in KEPT_IN and not a.hire],
+        },
+    )
+
+
+@needs("gate")
+def gate_out(request: HttpRequest, pk: int) -> HttpResponse:
+    """Send a unit out."""
+    machine = get_object_or_404(_machines(request), pk=pk)
+    answer = process.answer(machine)
+    form = OutForm(request.POST or None, ask_why=request.may.plan_orders)
+    if request.method == "POST" and form.is_valid():
+        try:
+            gone = process.check_out(machine=machine, member=request.member, **form.cleaned_data)
+        except FleetError as error:
+            answer = getattr(error, "answer", answer)
+            _say(form, error)
+        else:
+            messages.success(request, f"{machine} is out. {gone.reasons[0]}")
+            _tell_held(request, gone)
+            for note in gone.notes:
+                messages.info(request, note)
+            return redirect("gate")
+    context = {
+        "machine": machine,
+        "answer": answer,
+        "form": form,
+        "may_go": answer.verdict in (Verdict.READY, Verdict.SERVICE_FIRST) and machine.for_hire,
+        "meter": _meter(machine),
+    }
+    return render(request, "servicing/gate_out.html", context)
+
+
+@needs("gate")
+def gate_in(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take a unit back, with its hours, fuel and what the walk round showed."""
+    machine = get_object_or_404(_machines(request), pk=pk)
+    form = InForm(request.POST or None)
+    faults = WalkRound(request.POST or None, request.FILES or None, prefix="faults")
+    if request.method == "POST" and form.is_valid() & faults.is_valid():
+        try:
+            answer = process.check_in(
+                machine=machine,
+                member=request.member,
+                faults=[process.Fault(**fault) for fault in faults.entered],
+                **form.cleaned_data,
+            )
+        except FleetError as error:
+            _say(form, error)
+        else:
+            _tell_held(request, answer)
+            return redirect(f"{reverse('gate')}?back={machine.pk}")
+    hire = Hire.objects.open().filter(machine=machine).select_related("out_by__user").first()
+    context = {"machine": machine, "hire": hire, "form": form, "faults": faults, "meter": _meter(machine)}
+    return render(request, "servicing/gate_in.html", context)
+
+
+def _machines(request: HttpRequest) -> QuerySet[Machine]:
+    return (
+        Machine.objects.visible_to(request.member).in_service().select_related("type", "yard__organisation")
+    )
+
+
+def _units(request: HttpRequest) -> QuerySet[Machine]:
+    out = Exists(Hire.objects.open().filter(machine=OuterRef("pk")))
+    return _machines(request).filter(Q(for_hire=True) | out).order_by("tag")
+
+
+def _with(answers: Iterable[Answer], verdict: Verdict) -> list[Answer]:
+    return [answer for answer in answers if answer.verdict == verdict]
+
+
+def _return_day(answer: Answer) -> tuple[bool, str, str]:
+    day = answer.hire.due_back_on
+    return day is None, str(day or ""), answer.machine.tag
+
+
+def _overdue(answer: Answer) -> int:
+    """Days the unit should have been back; 0 when it isn't late."""
+    due = answer.hire.due_back_on if answer.hire else None
+    return max((answer.machine.today() - due).days, 0) if due else 0
+
+
+def _meter(machine: Machine) -> object:
+    """What the running meter showed at the last counted reading; None without a reading."""
+    segment = MeterSegment.objects.filter(machine=machine, ended_at=None).first()
+    return machine.hours - segment.offset if segment and machine.hours_at else None
+
+
+def _say(form: Form, error: FleetError) -> None:
+    form.add_error(error.field if error.field in form.fields else None, error.sentence)
+
+
+def _tell_held(request: HttpRequest, answer: Answer) -> None:
+    if answer.held:
+        messages.warning(request, answer.held)

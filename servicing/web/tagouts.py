@@ -1,0 +1,51 @@
+"""A machine is tagged out, and given back to use by a named person."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from fleet import tagouts
+from fleet.errors import FleetError
+from fleet.models import Machine, TagOut
+from fleet.web.guards import members_only, needs
+from servicing import safety
+from servicing.web.forms.tagouts import ClearForm, PlaceForm
+
+
+@members_only
+def tag_out(request: HttpRequest, pk: int) -> HttpResponse:
+    """Tag a machine out: anybody who sees the danger may."""
+    machine = get_object_or_404(Machine.objects.visible_to(request.member), pk=pk)
+    form = PlaceForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            tagouts.place(machine=machine, member=request.member, **form.cleaned_data)
+        except FleetError as error:
+            form.add_error(error.field if error.field in form.fields else None, error.sentence)
+        else:
+            messages.success(request, f"{machine} is tagged out. Hang the tag on it and take the key.")
+            return redirect(machine)
+    standing = machine.tag_outs.open().select_related("placed_by__user")
+    return render(
+        request, "servicing/tag_out.html", {"machine": machine, "form": form, "standing": standing}
+    )
+
+
+@needs("clear_tag_outs")
+def tag_out_clear(request: HttpRequest, pk: int) -> HttpResponse:
+    """Clear a tag-out; where a safety check failed and hasn't passed since, ask for the re-test."""
+    shown = get_object_or_404(
+        TagOut.objects.select_related("machine", "placed_by__user", "cleared_by__user"), pk=pk
+    )
+    failed = safety.failing(shown.machine)
+    form = ClearForm(request.POST or None, re_test=bool(failed))
+    if request.method == "POST" and form.is_valid():
+        try:
+            tagouts.clear(tag_out=shown, member=request.member, **form.cleaned_data)
+        except FleetError as error:
+            form.add_error(error.field if error.field in form.fields else None, error.sentence)
+        else:
+            messages.success(request, f"{shown.machine} is cleared by {shown.cleared_by}.")
+            return redirect(shown.machine)
+    context = {"tag_out": shown, "machine": shown.machine, "failed": failed, "form": form}
+    return render(request, "servicing/tag_out_clear.html", context)
