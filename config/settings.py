@@ -20,6 +20,7 @@ CSRF_TRUSTED_ORIGINS = env.list("HOURMARK_TRUSTED_ORIGINS", default=[])
 SITE_URL = env.str("HOURMARK_SITE_URL", default="http://127.0.0.1:8000").rstrip("/")
 
 INSTALLED_APPS = [
+    "fixtures.demo",
     "notifications",
     "servicing",
     "fleet",

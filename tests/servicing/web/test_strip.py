@@ -1,0 +1,60 @@
+"""The time strip's geometry."""
+
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+
+from fleet.models import Hire
+from servicing.web.strip import LEAD, draw
+from tests.factories import DutyFactory, MachineFactory, WorkOrderFactory
+
+TODAY = date(2026, 3, 2)
+
+
+def strip(duties=(), hires=(), orders=(), days=100):
+    machines = {duty.machine.pk: duty.machine for duty in [*duties, *hires, *orders]}.values()
+    return draw(machines=machines, duties=duties, hires=hires, orders=orders, today=TODAY, days=days)
+
+
+def x(day, days=100):
+    return round(100 * LEAD + (day - TODAY).days * (100 - 100 * LEAD) / days, 2)
+
+
+def test_a_duty_runs_from_early_to_the_end_of_late_with_a_tick_at_likely(db):
+    duty = DutyFactory(early=date(2026, 3, 12), likely=date(2026, 3, 22), late=date(2026, 4, 10))
+    (smear,) = strip([duty]).rows[0].smears
+    assert smear.x == x(date(2026, 3, 12))
+    assert smear.tick == x(date(2026, 3, 22))
+    assert round(smear.x + smear.width, 1) == round(x(date(2026, 4, 11)), 1)
+
+
+def test_what_ends_beyond_the_strip_is_cut_at_its_edge(db):
+    duty = DutyFactory(early=date(2026, 3, 12), likely=date(2027, 3, 22), late=None)
+    (smear,) = strip([duty]).rows[0].smears
+    assert smear.tick is None
+    assert round(smear.x + smear.width, 1) == 100
+
+
+def test_what_is_past_stands_before_today(db):
+    duty = DutyFactory(machine__hours=Decimal("100.0"))
+    row = strip([duty]).rows[0]
+    (smear,) = row.smears
+    assert (row.past, smear.x, smear.width) == (True, 0, 100 * LEAD)
+
+
+def test_a_hire_without_a_day_is_drawn_through_today_and_an_order_on_its_day(db):
+    machine = MachineFactory()
+    hire = Hire(machine=machine, hirer="M. Orchard", out_at=datetime(2026, 2, 1, tzinfo=UTC))
+    order = WorkOrderFactory.build(machine=machine, planned_for=TODAY + timedelta(days=10))
+    row = strip(hires=[hire], orders=[order]).rows[0]
+    assert row.hires[0].x == 0
+    assert round(row.hires[0].width, 2) == x(TODAY + timedelta(days=1))
+    assert row.orders[0].x == x(TODAY + timedelta(days=10))
+
+
+def test_months_stand_at_their_first_day(db):
+    months = strip([DutyFactory()], days=100).months
+    assert [(month.title, month.x) for month in months] == [
+        ("Apr", x(date(2026, 4, 1))),
+        ("May", x(date(2026, 5, 1))),
+        ("Jun", x(date(2026, 6, 1))),
+    ]
