@@ -1,0 +1,136 @@
+"""Faults and their photos."""
+
+from io import BytesIO
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from PIL import Image
+
+from fleet.errors import FleetError, NotAllowed
+from servicing import defects, safety
+from servicing.models import CheckResult, Defect
+from tests.factories import CheckFactory, LineFactory, MachineFactory, WorkOrderFactory
+
+
+@pytest.fixture
+def machine(in_farm):
+    return MachineFactory(organisation=in_farm.organisation)
+
+
+@pytest.fixture(autouse=True)
+def photo_folder(settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path
+    return tmp_path
+
+
+def picture(kind="JPEG", name="phone.jpg", size=(40, 30)):
+    file = BytesIO()
+    Image.new("RGB", size, "brown").save(file, kind)
+    return SimpleUploadedFile(name, file.getvalue())
+
+
+def test_fault_is_kept_with_who_and_where(in_farm, machine):
+    defect = defects.report(
+        machine=machine, text=" Oil leak \n", severity="stops", member=in_farm.technician, found_at="shop"
+    )
+    defect.refresh_from_db()
+    assert (defect.text, defect.severity, defect.found_at) == ("Oil leak", "stops", "shop")
+    assert defect.reported_by == in_farm.technician
+    assert not defect.photo
+    assert list(Defect.objects.grave()) == [defect]
+
+
+@pytest.mark.parametrize(("kind", "suffix"), [("JPEG", ".jpg"), ("PNG", ".png"), ("WEBP", ".webp")])
+def test_photo_is_named_after_what_it_is(in_farm, machine, photo_folder, kind, suffix):
+    defect = defects.report(
+        machine=machine,
+        text="Leak",
+        severity="soon",
+        member=in_farm.counter,
+        photo=picture(kind, name="page.html"),
+    )
+    assert defect.photo.name.startswith(f"{in_farm.organisation.pk}/defects/")
+    assert defect.photo.name.endswith(suffix)
+    with Image.open(photo_folder / defect.photo.name) as kept:
+        assert kept.format == kind
+
+
+@pytest.mark.parametrize(
+    ("photo", "said"),
+    [
+        (SimpleUploadedFile("photo.jpg", b"<script>alert(1)</script>"), "no photo"),
+        (SimpleUploadedFile("photo.jpg", b""), "no photo"),
+        (picture("GIF", "photo.jpg"), "no photo"),
+        (SimpleUploadedFile("photo.jpg", b"\xff\xd8" + bytes(10 * 1024 * 1024)), "at most 10 MB"),
+    ],
+    ids=["a script", "empty", "another kind", "too big"],
+)
+def test_what_is_no_photo_is_refused_and_nothing_kept(in_farm, machine, photo_folder, photo, said):
+    with pytest.raises(FleetError) as refused:
+        defects.report(machine=machine, text="Leak", severity="soon", member=in_farm.counter, photo=photo)
+    assert refused.value.field == "photo"
+    assert said in refused.value.sentence
+    assert not Defect.objects.exists()
+    assert list(photo_folder.iterdir()) == []
+
+
+@pytest.mark.parametrize(("wrong", "field"), [({"text": " "}, "text"), ({"severity": "bad"}, "severity")])
+def test_wrong_entries_name_their_field(in_farm, machine, wrong, field):
+    with pytest.raises(FleetError) as refused:
+        defects.report(
+            **{"machine": machine, "text": "Leak", "severity": "soon", "member": in_farm.counter, **wrong}
+        )
+    assert refused.value.field == field
+
+
+def test_strangers_report_nothing(machine, stranger):
+    with pytest.raises(NotAllowed):
+        defects.report(machine=machine, text="Leak", severity="soon", member=stranger.owner)
+
+
+def safety_check(machine):
+    organisation = machine.organisation
+    return CheckFactory(
+        organisation=organisation, task__version__program__organisation=organisation, safety=True
+    )
+
+
+def result(check, machine, *, found, left=None):
+    line = LineFactory(order=WorkOrderFactory(machine=machine))
+    return CheckResult.objects.create(
+        organisation=machine.organisation,
+        line=line,
+        check_made=check,
+        label=check.label,
+        kind=check.kind,
+        safety=check.safety,
+        found_passes=found,
+        left_passes=left,
+    )
+
+
+def test_failed_safety_checks_stand_until_the_same_check_passes(machine):
+    brakes = CheckFactory(
+        organisation=machine.organisation,
+        task__version__program__organisation=machine.organisation,
+        safety=True,
+    )
+    belt = CheckFactory(task=brakes.task, safety=False)
+    lights = CheckFactory(task=brakes.task, safety=True)
+    result(belt, machine, found=False)
+    result(lights, machine, found=False, left=True)
+    assert safety.failing(machine) == []
+    failed = result(brakes, machine, found=False)
+    assert safety.failing(machine) == [failed]
+    result(brakes, machine, found=True)
+    assert safety.failing(machine) == []
+
+
+def test_another_machines_failure_is_not_this_ones(machine):
+    check = CheckFactory(
+        organisation=machine.organisation,
+        task__version__program__organisation=machine.organisation,
+        safety=True,
+    )
+    result(check, MachineFactory(organisation=machine.organisation), found=False)
+    assert safety.failing(machine) == []
