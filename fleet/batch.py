@@ -21,6 +21,7 @@ from fleet.submitted import (
     Submitted,
     Unreadable,
     read_row,
+    readable_client_id,
 )
 
 UNKNOWN = "No machine here has the {kind} {name!r}."
@@ -52,8 +53,9 @@ class Batch:
             try:
                 readable[number] = read_row(sent)
             except Unreadable as error:
-                client_id = sent.client_id if isinstance(sent.client_id, str) else None
-                receipts[number] = Receipt(REFUSED, error.code, error.reason, client_id=client_id)
+                receipts[number] = Receipt(
+                    REFUSED, error.code, error.reason, client_id=readable_client_id(sent)
+                )
         machines = find_machines(self.organisation, {row.machine for row in readable.values()})
         found: dict[int, tuple[Row, Machine]] = {}
         for number, row in readable.items():

@@ -75,13 +75,20 @@ def read_row(sent: Submitted) -> Row:
         machine=_machine(sent.machine),
         taken_at=read_moment(sent.taken_at),
         shows=read_hours(sent.shows),
-        client_id=client_id_of(sent),
+        client_id=_client_id(sent),
         note=_text(sent.note, "note", 2000),
     )
 
 
-def client_id_of(sent: Submitted) -> str | None:
-    """Return the sender's id as text, None when there is none. Raises Unreadable."""
+def readable_client_id(sent: Submitted) -> str | None:
+    """Return the sender's id as text, None when there is none or it can't be read."""
+    try:
+        return _client_id(sent)
+    except Unreadable:
+        return None
+
+
+def _client_id(sent: Submitted) -> str | None:
     value = sent.client_id
     if isinstance(value, int) and not isinstance(value, bool):
         value = str(value) if abs(value) < 10**79 else None

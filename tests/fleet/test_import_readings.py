@@ -1,0 +1,136 @@
+"""`manage.py import_readings`: files taken in, rerun without doubling, bad rows told by line and reason."""
+
+import csv
+from datetime import UTC, date, datetime
+from decimal import Decimal
+
+import pytest
+from django.core.management import CommandError, call_command
+from django_scopes import scope
+
+from fleet.models import Machine, Organisation, Reading, Yard
+from tests.factories import MachineFactory
+
+GOOD = (
+    "machine,taken_at,hours\nT-01,2026-01-05,10\nT-01,2026-01-12,31.5\nT-02,2026-01-05T07:30:00+01:00,400\n"
+)
+
+
+@pytest.fixture
+def run(tmp_path, capsys):
+    """Write a file, import it and return what was printed."""
+
+    def run(text, *options, organisation="alder-farm", name="hours.csv"):
+        path = tmp_path / name
+        path.write_bytes(text if isinstance(text, bytes) else text.encode())
+        call_command("import_readings", str(path), "--organisation", organisation, *options)
+        return capsys.readouterr().out
+
+    return run
+
+
+@pytest.fixture
+def machines(farm):
+    return [
+        MachineFactory(organisation=farm.organisation, yard=farm.yard, tag=tag) for tag in ("T-01", "T-02")
+    ]
+
+
+def test_a_file_is_taken_in_once_however_often_it_is_run(farm, machines, run, tmp_path):
+    assert "3 rows: 3 counted, 0 held, 0 duplicates, 0 rejected." in run(GOOD)
+    assert "3 rows: 0 counted, 0 held, 3 duplicates, 0 rejected." in run(GOOD)
+    with farm.scope():
+        assert Reading.objects.count() == 3
+        assert Machine.objects.get(tag="T-01").hours == Decimal("31.50")
+    assert not (tmp_path / "hours.rejects.csv").exists()
+
+
+def test_a_plain_date_is_noon_and_a_plain_time_the_clock_at_the_yard(farm, machines, run):
+    run(
+        "machine,taken_at,hours\nT-01,2026-01-05,10\nT-01,2026-07-05T08:00,60\n"
+    )  # Madrid: UTC+1, in summer +2
+    with farm.scope():
+        moments = list(Reading.objects.order_by("taken_at").values_list("taken_at", flat=True))
+    assert moments == [datetime(2026, 1, 5, 11, tzinfo=UTC), datetime(2026, 7, 5, 6, tzinfo=UTC)]
+
+
+def test_bad_rows_go_to_a_file_with_line_and_reason_and_sink_nothing(farm, machines, run, tmp_path):
+    text = (
+        "\ufeffHours,machine,taken_at\n10,T-01,2026-01-05\nten,T-01,2026-01-06\n\n"
+        "12,T-99,2026-01-07\n-3,T-01,2026-01-08\n14,T-01,5 Jan\n16,t-02,2026-01-09\n,T-01,2026-01-09\n17\n"
+    )
+    assert "8 rows: 2 counted, 0 held, 0 duplicates, 6 rejected." in run(text)
+    with (tmp_path / "hours.rejects.csv").open(newline="") as file:
+        rejects = list(csv.DictReader(file))
+    assert [(row["line"], row["machine"]) for row in rejects] == [
+        ("3", "T-01"),
+        ("5", "T-99"),
+        ("6", "T-01"),
+        ("7", "T-01"),
+        ("9", "T-01"),
+        ("10", ""),
+    ]
+    assert "plain number" in rejects[0]["reason"]
+    assert rejects[1]["reason"] == "No machine here has the tag or serial number 'T-99'."
+
+
+def test_implausible_rows_are_held_not_rejected(farm, machines, run):
+    out = run("machine,taken_at,hours\nT-01,2026-01-05,100\nT-01,2026-01-06,124.5\nT-01,2026-01-12,130\n")
+    assert "3 rows: 2 counted, 1 held, 0 duplicates, 0 rejected." in out
+
+
+def test_rejects_can_be_written_elsewhere(farm, machines, run, tmp_path):
+    elsewhere = tmp_path / "bad.csv"
+    assert str(elsewhere) in run("machine,taken_at,hours\nT-01,,10\n", "--rejects", str(elsewhere))
+    assert elsewhere.read_text().splitlines()[1].startswith("2,T-01,,10,")
+
+
+def test_a_new_organisation_with_its_machines(db, run, tmp_path):
+    kinds = tmp_path / "machines.csv"
+    kinds.write_text("machine,type\nT-01,Haldane HX 24\n")
+    options = ("--create-organisation", "Cedar Farm", "--create-machines", "--machines", str(kinds))
+    assert "2 machines made." in run(GOOD, *options, organisation="cedar-farm")
+    assert "0 counted, 0 held, 3 duplicates" in run(GOOD, *options, organisation="cedar-farm")
+    cedar = Organisation.objects.get(slug="cedar-farm", name="Cedar Farm")
+    with scope(organisation=cedar):
+        first, second = Machine.objects.order_by("tag")
+        assert (str(first.type), str(second.type)) == ("Haldane HX 24", "Unknown type")
+        assert (first.in_service_on, first.price) == (date(2026, 1, 5), None)
+        assert first.yard == second.yard == Yard.objects.get()
+
+
+def test_machines_stay_within_the_organisation(farm, stranger, run):
+    MachineFactory(organisation=stranger.organisation, yard=stranger.yard, tag="T-01")
+    MachineFactory(organisation=stranger.organisation, yard=stranger.yard, tag="T-02")
+    assert "0 counted, 0 held, 0 duplicates, 3 rejected." in run(GOOD)
+
+
+def test_rows_beyond_one_batch(farm, machines, run, monkeypatch):
+    monkeypatch.setattr("fleet.readings_file.ROWS_AT_ONCE", 2)
+    assert "3 counted" in run(GOOD)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("machine,hours\nT-01,10\n", "no column taken_at"),
+        ("", "no column machine, taken_at, hours"),
+        ("machine,taken_at,hours\nT-01,2026-01-05,1\nÄ,2026-01-05,1\n".encode("latin-1"), "not UTF-8"),
+    ],
+)
+def test_a_file_that_cannot_be_read_ends_with_one_clear_line(farm, machines, run, text, said):
+    with pytest.raises(CommandError, match=said) as error:
+        run(text)
+    assert error.value.returncode == 1
+    assert "\n" not in str(error.value)
+    with farm.scope():
+        assert not Reading.objects.exists()
+
+
+def test_a_missing_file_or_organisation_ends_with_one_clear_line(farm, run, tmp_path):
+    with pytest.raises(CommandError, match="No such file"):
+        call_command("import_readings", str(tmp_path / "none.csv"), "--organisation", "alder-farm")
+    with pytest.raises(CommandError, match="There is no organisation 'nobody'"):
+        run(GOOD, organisation="nobody")
+    with pytest.raises(CommandError, match="can't name an organisation"):
+        run(GOOD, "--create-organisation", "Dale Farm", organisation="dale farm")
