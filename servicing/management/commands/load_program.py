@@ -1,0 +1,39 @@
+"""Load a service program from its YAML file into one organisation."""
+
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+from django_scopes import scope
+
+from fleet.models import Organisation
+from servicing import programs
+from servicing.program_file import ProgramFaults, parse
+
+
+class Command(BaseCommand):
+    help = "Load a service program; the same file again changes nothing. See fixtures/programs/README.md."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("file", type=Path)
+        parser.add_argument("--organisation", required=True, metavar="SLUG")
+
+    def handle(self, *args: Any, file: Path, organisation: str, **options: Any) -> None:
+        owner = Organisation.objects.filter(slug=organisation).first()
+        if owner is None:
+            raise CommandError(f"there is no organisation {organisation!r}")
+        try:
+            written = file.read_bytes()
+        except OSError as error:
+            raise CommandError(f"{file}: {error.strerror}") from error
+        try:
+            with scope(organisation=owner):
+                version = programs.load(organisation=owner, document=parse(written))
+        except ProgramFaults as error:
+            for fault in error.faults:
+                self.stderr.write(fault)
+            raise CommandError(
+                f"{file}: nothing was loaded; things to put right: {len(error.faults)}"
+            ) from error
+        self.stdout.write(f"{owner}: {version}")

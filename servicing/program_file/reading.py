@@ -1,0 +1,140 @@
+"""Reading a program file as a whole: every fault is found at once, each with its place."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import yaml
+
+from servicing.planning.intervals import NORMAL, Anchor, Rule
+from servicing.program_file.faults import Faults, ProgramFaults
+from servicing.program_file.keys import PROGRAM
+from servicing.program_file.shape import row
+
+
+@dataclass(frozen=True, slots=True)
+class ProgramText:
+    """A program as its file says it, checked. Rows have the names of the models' fields."""
+
+    code: str
+    title: str
+    maker: str
+    model: str
+    category: str
+    source: str
+    fitments: list[dict[str, Any]]
+    round: list[str]
+    tasks: list[dict[str, Any]]
+
+
+class _Loader(yaml.SafeLoader):
+    """YAML that refuses a key standing twice in one row, where plain YAML would silently keep the last."""
+
+    def construct_mapping(self, node: yaml.MappingNode, deep: bool = False) -> dict[Any, Any]:
+        names = [self.construct_object(key, deep=True) for key, _ in node.value]
+        for name in names:
+            if names.count(name) > 1:
+                line = node.start_mark.line + 1
+                raise ProgramFaults([f"{name} stands twice in the row that begins in line {line}"])
+        return super().construct_mapping(node, deep=deep)
+
+
+def parse(written: str | bytes) -> Any:
+    """Return the document in a YAML text. Raises ProgramFaults where it is not YAML or says a key twice."""
+    try:
+        return yaml.load(written, Loader=_Loader)  # a SafeLoader
+    except yaml.MarkedYAMLError as error:
+        where = f" in line {error.problem_mark.line + 1}" if error.problem_mark else ""
+        raise ProgramFaults([f"not readable as YAML{where}: {error.problem}"]) from error
+    except (yaml.YAMLError, UnicodeDecodeError) as error:
+        raise ProgramFaults([f"not readable as YAML: {error}"]) from error
+
+
+def read(document: Any) -> ProgramText:
+    """Return the program that a document holds. Raises ProgramFaults with all that is wrong."""
+    faults = Faults()
+    found = row(document, PROGRAM, faults)
+    if not faults.said:  # rows are whole: now see whether they fit together
+        _fit_together(found, faults)
+    if faults.said:
+        raise ProgramFaults(faults.said)
+    return ProgramText(code=found.pop("program"), **found)
+
+
+def _fit_together(program: dict[str, Any], faults: Faults) -> None:
+    _once(program["fitments"], "code", "fitments", faults)
+    _once(program["tasks"], "code", "tasks", faults)
+    fitments = {fitment["code"] for fitment in program["fitments"]}
+    parts: dict[str, tuple[str, ...]] = {}
+    for position, task in enumerate(program["tasks"]):
+        place = faults.at(f"tasks[{position}] {task['code']}")
+        _intervals(task["intervals"], place)
+        _once(task["checks"], "code", "checks", place)
+        for number, check in enumerate(task["checks"]):
+            _check(check, place.at(f"checks[{number}] {check['code']}"))
+        for key in ("needs", "without"):
+            for code in sorted(set(task[key]) - fitments):
+                place.say(f"{key} {code}, which is not among the fitments")
+        for code in sorted(set(task["needs"]) & set(task["without"])):
+            place.say(f"both needs {code} and is without it")
+        if task["place"] not in program["round"]:
+            place.say(f"place is {task['place']!r}, which is not in the round")
+        for number, caution in enumerate(task["cautions"]):
+            if caution["before_step"] > len(task["steps"]):
+                place.at(f"cautions[{number}]").say(f"there is no step {caution['before_step']}")
+        for number, supply in enumerate(task["supplies"]):
+            said = (supply["name"], supply["grade"], supply["unit"])
+            if parts.setdefault(supply["number"].lower(), said) != said:
+                place.at(f"supplies[{number}] {supply['number']}").say(
+                    "has another name, grade or unit than in an earlier task"
+                )
+        _outside(task, place)
+
+
+def _once(entries: Iterable[dict[str, Any]], key: str, name: str, faults: Faults) -> None:
+    seen = set()
+    for position, entry in enumerate(entries):
+        if entry[key] in seen:
+            faults.at(f"{name}[{position}] {entry[key]}").say(f"{key} stands there already")
+        seen.add(entry[key])
+
+
+def _intervals(intervals: list[dict[str, Any]], faults: Faults) -> None:
+    _once(intervals, "condition", "intervals", faults)
+    if NORMAL not in {interval["condition"] for interval in intervals}:
+        faults.say("intervals have none for the condition normal")
+    for position, interval in enumerate(intervals):
+        place = faults.at(f"intervals[{position}]")
+        if interval["once"] == bool(interval["anchor"]):
+            place.say("anchor has no meaning with once" if interval["once"] else "anchor missing")
+        interval["anchor"] = interval["anchor"] or Anchor.MARKS.value
+        try:
+            Rule(**{key: value for key, value in interval.items() if key != "condition"})
+        except ValueError as error:
+            place.say(str(error))
+
+
+def _check(check: dict[str, Any], faults: Faults) -> None:
+    lower, upper, target = check["lower"], check["upper"], check["target"]
+    if check["kind"] == "measure" and lower is None and upper is None:
+        faults.say("lower or upper missing")
+    if lower is not None and upper is not None and lower > upper:
+        faults.say("lower is above upper")
+    low_target = target is not None and lower is not None and target < lower
+    if low_target or (target is not None and upper is not None and target > upper):
+        faults.say("target is outside the limits")
+    values = [choice["value"] for choice in check["choices"]]
+    if len(set(values)) < len(values):
+        faults.say("choices have a value twice")
+    if values and not any(choice["passes"] for choice in check["choices"]):
+        faults.say("choices have none that passes")
+
+
+def _outside(task: dict[str, Any], faults: Faults) -> None:
+    """Outside the limits has a meaning only where there are limits."""
+    for key in ("outside", "outside_text"):
+        if task["checks"] and task[key] is None:
+            faults.say(f"{key} missing")
+        elif not task["checks"] and task[key] is not None:
+            faults.say(f"{key} has no meaning without checks")
+    task["outside"], task["outside_text"] = task["outside"] or "adjust", task["outside_text"] or ""
