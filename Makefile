@@ -22,7 +22,7 @@ demo: setup ## show Hourmark on http://127.0.0.1:8000 (PORT=8001 for another por
 test: lint ## every test but the browser's; says what it skipped and why
 	$(PYTEST) -m "not browser and not bench"
 
-test-services: setup ## only the tests on real Redis, PostgreSQL, worker and SMTP; a skip fails
+test-services: setup ## only the tests on real services, named by REDIS_URL and DATABASE_URL; a skip fails
 	HOURMARK_NO_SKIP=1 $(PYTEST) -m service
 
 test-browser: setup ## only the tests in Chromium; a skip fails
