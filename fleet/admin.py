@@ -1,0 +1,190 @@
+"""The operator's view of every organisation. For superusers alone; people use the pages."""
+
+from typing import Any
+
+from django.contrib import admin
+from django.contrib.auth.admin import UserAdmin
+from django.http import HttpRequest
+
+from fleet.models import (
+    ApiToken,
+    Attachment,
+    Fitment,
+    Hire,
+    Machine,
+    MachineType,
+    Member,
+    MeterSegment,
+    Mounting,
+    Organisation,
+    Reading,
+    TagOut,
+    User,
+    Yard,
+)
+
+
+class ForOperator:
+    """Only superusers come in, whatever permissions others may hold."""
+
+    list_per_page = 50
+    show_full_result_count = False
+
+    def has_module_permission(self, request: HttpRequest) -> bool:
+        """Whether the app is shown at all."""
+        return bool(request.user.is_active and request.user.is_superuser)
+
+    def has_view_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        """Whether rows may be looked at."""
+        return self.has_module_permission(request)
+
+    def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        """Whether rows may be made."""
+        return self.has_module_permission(request)
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        """Whether rows may be changed."""
+        return self.has_module_permission(request)
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        """Whether rows may be deleted."""
+        return self.has_module_permission(request)
+
+
+class OperatorAdmin(ForOperator, admin.ModelAdmin):
+    """A list of rows the operator may change."""
+
+
+class RecordAdmin(OperatorAdmin):
+    """A record of what happened: to be read, never to be made, changed or deleted here."""
+
+    def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        """Records come about by the processes that make them."""
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        """Records stay as they are."""
+        return False
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        """Records stay."""
+        return False
+
+
+class KeptAdmin(OperatorAdmin):
+    """Rows that carry a history and are retired or switched off, not deleted."""
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        """Deleting one would take records with it."""
+        return False
+
+
+@admin.register(User)
+class PersonAdmin(ForOperator, UserAdmin):
+    """People who sign in, whatever organisation they belong to."""
+
+    list_display = ["username", "first_name", "email", "is_active", "is_superuser", "last_login"]
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        """A person is switched off; what they did keeps their name."""
+        return False
+
+
+@admin.register(Organisation)
+class OrganisationAdmin(KeptAdmin):
+    list_display = ["name", "slug", "currency", "zone", "units"]
+    search_fields = ["name", "slug"]
+    prepopulated_fields = {"slug": ["name"]}
+
+
+@admin.register(Member)
+class MemberAdmin(KeptAdmin):
+    list_display = ["user", "organisation", "role", "active", "mail"]
+    list_filter = ["role", "active"]
+    list_select_related = ["user", "organisation"]
+    search_fields = ["user__username", "user__first_name", "organisation__name"]
+    raw_id_fields = ["organisation", "user"]
+
+
+@admin.register(Yard)
+class YardAdmin(KeptAdmin):
+    list_display = ["name", "organisation", "zone"]
+    list_select_related = ["organisation"]
+    raw_id_fields = ["organisation"]
+
+
+@admin.register(Fitment)
+class FitmentAdmin(OperatorAdmin):
+    list_display = ["name", "code", "organisation"]
+    list_select_related = ["organisation"]
+    raw_id_fields = ["organisation"]
+
+
+@admin.register(MachineType)
+class MachineTypeAdmin(KeptAdmin):
+    list_display = ["maker", "model", "category", "organisation"]
+    list_filter = ["category"]
+    list_select_related = ["organisation"]
+    search_fields = ["maker", "model"]
+    raw_id_fields = ["organisation", "fitments"]
+
+
+@admin.register(Machine)
+class MachineAdmin(KeptAdmin):
+    list_display = ["tag", "type", "yard", "organisation", "hours", "retired_on"]
+    list_select_related = ["type", "yard", "organisation"]
+    search_fields = ["tag", "serial"]
+    raw_id_fields = ["organisation", "type", "yard", "fitments"]
+    readonly_fields = ["hours", "hours_at", "in_shop_since", "projection_wanted_at"]
+
+
+@admin.register(Attachment)
+class AttachmentAdmin(KeptAdmin):
+    list_display = ["tag", "type", "yard", "organisation"]
+    list_select_related = ["type", "yard", "organisation"]
+    raw_id_fields = ["organisation", "type", "yard"]
+
+
+@admin.register(ApiToken)
+class ApiTokenAdmin(RecordAdmin):
+    """Tokens are made and ended on their own page; here is only who has which."""
+
+    list_display = ["name", "prefix", "member", "organisation", "last_used_at", "revoked_at"]
+    list_select_related = ["member__user", "organisation"]
+    exclude = ["digest"]
+
+
+@admin.register(MeterSegment)
+class MeterSegmentAdmin(RecordAdmin):
+    list_display = ["machine", "began", "started_at", "ended_at", "offset", "organisation"]
+    list_select_related = ["machine", "organisation"]
+    search_fields = ["machine__tag"]
+
+
+@admin.register(Reading)
+class ReadingAdmin(RecordAdmin):
+    list_display = ["machine", "taken_at", "shows", "hours", "state", "source", "organisation"]
+    list_filter = ["state", "source"]
+    list_select_related = ["machine", "organisation"]
+    search_fields = ["machine__tag"]
+    date_hierarchy = "taken_at"
+
+
+@admin.register(TagOut)
+class TagOutAdmin(RecordAdmin):
+    list_display = ["machine", "reason", "placed_by", "placed_at", "cleared_by", "cleared_at", "organisation"]
+    list_select_related = ["machine", "placed_by__user", "cleared_by__user", "organisation"]
+    search_fields = ["machine__tag"]
+
+
+@admin.register(Mounting)
+class MountingAdmin(RecordAdmin):
+    list_display = ["attachment", "machine", "mounted_at", "removed_at", "organisation"]
+    list_select_related = ["attachment", "machine", "organisation"]
+
+
+@admin.register(Hire)
+class HireAdmin(RecordAdmin):
+    list_display = ["machine", "hirer", "out_at", "due_back_on", "back_at", "organisation"]
+    list_select_related = ["machine", "organisation"]
+    search_fields = ["machine__tag", "hirer"]

@@ -1,0 +1,269 @@
+"""Machines, their types and attachments are entered, changed and retired."""
+
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time
+from decimal import Decimal
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+from django.utils.text import slugify
+
+from fleet import readings
+from fleet.errors import FleetError, NotAllowed
+from fleet.models import Attachment, Fitment, Machine, MachineType, Member, MeterSegment, Reading, Yard
+from fleet.models.machine import Category, WorkingCondition
+
+WEIGHTY = ("type", "yard", "in_service_on", "condition")
+"""Facts on which the marks and days of a machine's duties depend; its fitments are one more."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Facts:
+    """What is known of a machine besides its hours. price: in the organisation's currency."""
+
+    type: MachineType
+    yard: Yard
+    tag: str
+    in_service_on: date
+    serial: str = ""
+    price: Decimal | None = None
+    condition: str = WorkingCondition.NORMAL
+    for_hire: bool = False
+    note: str = ""
+
+
+def register(
+    *,
+    facts: Facts,
+    member: Member,
+    fitments: Collection[Fitment] = (),
+    hours_at_start: Decimal | None = None,
+) -> Machine:
+    """Enter a machine with its first hour meter; return it.
+
+    hours_at_start: what the meter showed when it began work here; None when that isn't known. When known it
+    becomes the first counted reading, at the start of that day in the yard.
+    Raises NotAllowed; FleetError on the fact that can't be.
+    """
+    _may(member, facts.type, facts.yard, *fitments)
+    facts = _checked(facts)
+    start = _start_of(facts.in_service_on, facts.yard)
+    with transaction.atomic():
+        machine = Machine(organisation_id=member.organisation_id, hours=hours_at_start or 0)
+        _write(machine, facts)
+        machine.fitments.set(fitments)
+        MeterSegment.objects.create(
+            organisation_id=member.organisation_id,
+            machine=machine,
+            started_at=start,
+            shows_at_start=hours_at_start or 0,
+            recorded_by=member,
+        )
+        if hours_at_start is None:
+            readings.hours_moved({machine.pk: machine}, now=timezone.now())
+        else:
+            _first_reading(machine, start, hours_at_start, member)
+    return machine
+
+
+def change(*, machine: Machine, facts: Facts, member: Member, fitments: Collection[Fitment] = ()) -> Machine:
+    """Put new facts in the place of a machine's old ones; duties that depend on them are projected again.
+
+    Raises NotAllowed; FleetError on the fact that can't be.
+    """
+    _may(member, machine, facts.type, facts.yard, *fitments)
+    facts = _checked(facts)
+    with transaction.atomic():
+        machine = Machine.objects.select_for_update().get(pk=machine.pk)
+        if machine.retired_on and facts.in_service_on > machine.retired_on:
+            raise FleetError("It was retired before that day.", field="in_service_on")
+        before = [getattr(machine, name) for name in WEIGHTY]
+        fitted = set(machine.fitments.all())
+        _write(machine, facts)
+        machine.fitments.set(fitments)
+        if before != [getattr(machine, name) for name in WEIGHTY] or fitted != set(fitments):
+            readings.hours_moved({machine.pk: machine}, now=timezone.now())
+    return machine
+
+
+def retire(*, machine: Machine, on: date, member: Member) -> Machine:
+    """Take a machine out of service from a day on; its history stays.
+
+    Raises NotAllowed; FleetError on `on` for a day to come or before it was in service, and while it is out
+    on hire or carries an attachment.
+    """
+    _may(member, machine)
+    with transaction.atomic():
+        machine = (
+            Machine.objects.select_related("yard__organisation")
+            .select_for_update(of=("self",))
+            .get(pk=machine.pk)
+        )
+        if on > machine.today():
+            raise FleetError("That day is still to come; retire it when it is here.", field="on")
+        if on < machine.in_service_on:
+            raise FleetError("It was not in service yet on that day.", field="on")
+        if hire := machine.hires.open().first():
+            raise FleetError(f"It is out with {hire.hirer}; take it back at the gate first.")
+        if mounting := machine.mountings.open().select_related("attachment").first():
+            raise FleetError(f"{mounting.attachment} is still mounted on it; take that off first.")
+        machine.retired_on = on
+        machine.save(update_fields=["retired_on"])
+        readings.hours_moved({machine.pk: machine}, now=timezone.now())
+    return machine
+
+
+def bring_back(*, machine: Machine, member: Member) -> Machine:
+    """Take a retired machine into service again. Raises NotAllowed."""
+    _may(member, machine)
+    with transaction.atomic():
+        machine = Machine.objects.select_for_update().get(pk=machine.pk)
+        machine.retired_on = None
+        machine.save(update_fields=["retired_on"])
+        readings.hours_moved({machine.pk: machine}, now=timezone.now())
+    return machine
+
+
+def register_type(
+    *,
+    maker: str,
+    model: str,
+    category: str,
+    member: Member,
+    fitments: Collection[Fitment] = (),
+    new_fitments: Collection[str] = (),
+) -> MachineType:
+    """Enter a make and model; return it. new_fitments: names of fitments the organisation didn't have yet.
+
+    Raises NotAllowed; FleetError on `maker`, `model` or `category`.
+    """
+    _may(member, *fitments)
+    maker, model = maker.strip(), model.strip()
+    if category not in Category.values:
+        raise FleetError("Choose what kind of machine it is.", field="category")
+    for name, value in (("maker", maker), ("model", model)):
+        if not value:
+            raise FleetError("Write it as on the machine's plate.", field=name)
+    taken = FleetError(f"{maker} {model} is among the types already.", field="model")
+    if MachineType.objects.filter(maker__iexact=maker, model__iexact=model).exists():
+        raise taken
+    try:
+        with transaction.atomic():
+            made = MachineType.objects.create(
+                organisation_id=member.organisation_id, maker=maker, model=model, category=category
+            )
+            made.fitments.set([*fitments, *(_fitment(name, member) for name in new_fitments)])
+    except IntegrityError:
+        raise taken from None
+    return made
+
+
+def register_attachment(
+    *,
+    type: MachineType,
+    yard: Yard,
+    tag: str,
+    in_service_on: date,
+    member: Member,
+    serial: str = "",
+    hours_before: Decimal = Decimal(0),
+) -> Attachment:
+    """Enter an attachment; return it. hours_before: hours it had run when it came here.
+
+    Raises NotAllowed; FleetError on the fact that can't be.
+    """
+    _may(member, type, yard)
+    tag, serial = tag.strip(), serial.strip()
+    if type.category != Category.ATTACHMENT:
+        raise FleetError("This type is a machine; choose an attachment's type.", field="type")
+    if not tag:
+        raise FleetError("Give it a tag, as painted on it.", field="tag")
+    if in_service_on > yard.today():
+        raise FleetError("That day is still to come.", field="in_service_on")
+    if hours_before < 0:
+        raise FleetError("It can't have run less than nothing.", field="hours_before")
+    taken = FleetError(f"Another attachment is called {tag}; choose another tag.", field="tag")
+    if Attachment.objects.filter(tag__iexact=tag).exists():
+        raise taken
+    try:
+        with transaction.atomic():
+            return Attachment.objects.create(
+                organisation_id=member.organisation_id,
+                type=type,
+                yard=yard,
+                tag=tag,
+                serial=serial,
+                in_service_on=in_service_on,
+                hours_before=hours_before,
+            )
+    except IntegrityError:
+        raise taken from None
+
+
+def _may(member: Member, *things: Machine | MachineType | Yard | Fitment) -> None:
+    if not member.rights.manage_fleet:
+        raise NotAllowed("Your role does not change the fleet.")
+    if any(thing.organisation_id != member.organisation_id for thing in things):
+        raise NotAllowed("These are not your organisation's.")
+
+
+def _checked(facts: Facts) -> Facts:
+    facts = replace(facts, tag=facts.tag.strip(), serial=facts.serial.strip(), note=facts.note.strip())
+    if not facts.tag:
+        raise FleetError("Give it a tag, as painted on it.", field="tag")
+    if facts.type.category == Category.ATTACHMENT:
+        raise FleetError("This type is an attachment; enter it under Attachments.", field="type")
+    if facts.condition not in WorkingCondition.values:
+        raise FleetError("Choose where it works.", field="condition")
+    if facts.in_service_on > facts.yard.today():
+        raise FleetError("That day is still to come.", field="in_service_on")
+    if facts.price is not None and facts.price < 0:
+        raise FleetError("A price can't be less than nothing.", field="price")
+    return facts
+
+
+def _write(machine: Machine, facts: Facts) -> None:
+    """Save the machine with these facts. Raises FleetError when its tag or serial number is another's."""
+    others = Machine.objects.exclude(pk=machine.pk)
+    if others.filter(tag__iexact=facts.tag).exists():
+        raise FleetError(f"Another machine is called {facts.tag}; choose another tag.", field="tag")
+    if facts.serial and (other := others.filter(serial=facts.serial).first()):
+        raise FleetError(f"{other} has this serial number; read the plate again.", field="serial")
+    for name in Facts.__dataclass_fields__:
+        setattr(machine, name, getattr(facts, name))
+    try:
+        with transaction.atomic():
+            machine.save()
+    except IntegrityError:
+        raise FleetError(
+            "Somebody has just entered a machine with this tag or serial number.", field="tag"
+        ) from None
+
+
+def _start_of(day: date, yard: Yard) -> datetime:
+    return datetime.combine(day, time(), tzinfo=yard.zoneinfo)
+
+
+def _first_reading(machine: Machine, at: datetime, shows: Decimal, member: Member) -> None:
+    (receipt,) = readings.take(
+        organisation=member.organisation,
+        rows=[readings.Submitted(machine.pk, at, shows)],
+        source=Reading.Source.PAGE,
+        sender="new machine",
+        member=member,
+    )
+    if receipt.state != Reading.State.COUNTED:
+        raise FleetError(receipt.reason, field="hours_at_start")
+
+
+def _fitment(name: str, member: Member) -> Fitment:
+    """The organisation's fitment of that name, made when there is none."""
+    name = name.strip()[:80]
+    code = slugify(name)[:50]
+    if not code:
+        raise FleetError(f"{name!r} can't be the name of a fitment; use letters.", field="new_fitments")
+    fitment, _ = Fitment.objects.get_or_create(
+        organisation_id=member.organisation_id, code=code, defaults={"name": name}
+    )
+    return fitment

@@ -1,0 +1,79 @@
+"""What each member sees to alone: password, mail, and which organisation to look at."""
+
+from django.contrib import messages
+from django.contrib.auth import update_session_auth_hash
+from django.contrib.auth.forms import PasswordChangeForm
+from django.db.models import QuerySet
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_POST
+from django_scopes import scopes_disabled
+
+from fleet import people
+from fleet.access import MEMBER_KEY
+from fleet.models import Member
+from fleet.web.forms.people import MailForm
+from fleet.web.guards import members_only
+
+
+@members_only
+def account(request: HttpRequest) -> HttpResponse:
+    """Show what can be chosen."""
+    return _page(request)
+
+
+@sensitive_post_parameters()
+@require_POST
+@members_only
+def password(request: HttpRequest) -> HttpResponse:
+    """Change one's own password; other devices are signed out by it."""
+    form = PasswordChangeForm(request.user, request.POST)
+    if not form.is_valid():
+        return _page(request, password_form=form)
+    update_session_auth_hash(request, form.save())
+    messages.success(request, "Your password is changed. Other devices have to sign in again.")
+    return redirect("account")
+
+
+@require_POST
+@members_only
+def mail(request: HttpRequest) -> HttpResponse:
+    """Choose whether one gets a digest."""
+    form = MailForm(request.POST)
+    if form.is_valid():
+        people.choose_mail(member=request.member, mail=form.cleaned_data["mail"])
+        messages.success(request, "You get mail." if request.member.mail else "You get no mail.")
+    return redirect("account")
+
+
+@require_POST
+@members_only
+def choose_organisation(request: HttpRequest) -> HttpResponse:
+    """Look at another of one's own organisations from now on."""
+    asked = request.POST.get("member", "")
+    with scopes_disabled():  # one's own memberships, in every organisation
+        found = next((str(member.pk) for member in _memberships(request) if str(member.pk) == asked), None)
+    if found is None:
+        raise Http404
+    request.session[MEMBER_KEY] = int(found)
+    return redirect("today")
+
+
+def _memberships(request: HttpRequest) -> QuerySet[Member]:
+    return Member.objects.active().filter(user=request.user).select_related("organisation", "user")
+
+
+def _page(request: HttpRequest, password_form: PasswordChangeForm | None = None) -> HttpResponse:
+    with scopes_disabled():  # one's own memberships, in every organisation
+        memberships = list(_memberships(request).order_by("organisation__name"))
+    return render(
+        request,
+        "fleet/account.html",
+        {
+            "password_form": password_form or PasswordChangeForm(request.user),
+            "mail_form": MailForm(initial={"mail": request.member.mail}),
+            "memberships": memberships,
+        },
+        status=422 if password_form else 200,
+    )

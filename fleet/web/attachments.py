@@ -1,0 +1,102 @@
+"""Attachments: what hangs on which machine, and how far each has run."""
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db.models import Prefetch, QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+
+from fleet import attachments, machines
+from fleet.errors import FleetError
+from fleet.models import Attachment, Mounting
+from fleet.web.forms.machines import AttachmentForm, MomentForm, MountForm
+from fleet.web.forms.refusals import show
+from fleet.web.guards import members_only, needs
+
+PAGE = 100
+
+
+@members_only
+def listed(request: HttpRequest) -> HttpResponse:
+    """List the attachments with their hours and hosts."""
+    page = Paginator(_attachments().order_by("tag"), PAGE).get_page(request.GET.get("page"))
+    return render(request, "fleet/attachments.html", {"page": page})
+
+
+@needs("manage_fleet")
+def new(request: HttpRequest) -> HttpResponse:
+    """Enter an attachment."""
+    form = AttachmentForm(request.POST or None, member=request.member)
+    if request.method == "POST" and form.is_valid():
+        try:
+            made = machines.register_attachment(member=request.member, **form.cleaned_data)
+        except FleetError as error:
+            show(error, form)
+        else:
+            messages.success(request, f"{made} is entered.")
+            return redirect("attachments")
+    return render(request, "fleet/attachment_new.html", {"form": form}, status=422 if form.errors else 200)
+
+
+@members_only
+def mount(request: HttpRequest, pk: int) -> HttpResponse:
+    """Hang an attachment on a machine."""
+    attachment = get_object_or_404(_attachments(), pk=pk)
+    form = MountForm(request.POST or None, member=request.member)
+    if request.method == "POST" and form.is_valid():
+        try:
+            mounting = attachments.mount(
+                attachment=attachment,
+                machine=form.cleaned_data["machine"],
+                at=form.cleaned_data["at"] or timezone.now(),
+                member=request.member,
+            )
+        except FleetError as error:
+            show(error, form)
+        else:
+            messages.success(request, f"{attachment} is on {mounting.machine}.")
+            return redirect("attachments")
+    return render(
+        request,
+        "fleet/attachment_mount.html",
+        {"attachment": attachment, "form": form},
+        status=422 if form.errors else 200,
+    )
+
+
+@members_only
+def remove(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take an attachment off the machine it hangs on."""
+    attachment = get_object_or_404(_attachments(), pk=pk)
+    if not attachment.host:
+        messages.info(request, f"{attachment} is on no machine.")
+        return redirect("attachments")
+    machine = attachment.host[0].machine
+    form = MomentForm(request.POST or None, machine=machine)
+    if request.method == "POST" and form.is_valid():
+        try:
+            attachments.remove(
+                attachment=attachment, at=form.cleaned_data["at"] or timezone.now(), member=request.member
+            )
+        except FleetError as error:
+            show(error, form)
+        else:
+            messages.success(request, f"{attachment} is off {machine}.")
+            return redirect("attachments")
+    return render(
+        request,
+        "fleet/attachment_remove.html",
+        {"attachment": attachment, "machine": machine, "form": form},
+        status=422 if form.errors else 200,
+    )
+
+
+def _attachments() -> QuerySet[Attachment]:
+    """Attachments with hours, type, yard and `host`: a list of the open mounting, if any."""
+    host = Mounting.objects.open().select_related("machine__yard__organisation", "machine__type")
+    return (
+        Attachment.objects.with_hours()
+        .select_related("type", "yard")
+        .prefetch_related(Prefetch("mountings", queryset=host, to_attr="host"))
+    )

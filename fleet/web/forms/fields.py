@@ -1,0 +1,82 @@
+"""Fields as people fill them in at the machine: hours, and moments on the yard's clock."""
+
+import re
+from datetime import UTC, datetime
+from decimal import Decimal
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django import forms
+
+SPACES = re.compile(r"[\s\u00a0\u202f]")
+COMMA_FOR_POINT = re.compile(r"\d+,\d{1,2}")
+
+
+class PlainDecimalField(forms.DecimalField):
+    """A number with a point or a decimal comma; spaces between thousands are let through."""
+
+    def __init__(self, *, unit: str = "", **kwargs: Any) -> None:
+        widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
+        if unit:
+            widget.attrs["data-unit"] = unit
+        super().__init__(**{"min_value": 0, "decimal_places": 2, "widget": widget} | kwargs)
+
+    def to_python(self, value: Any) -> Decimal | None:
+        """Read the number. `1,204` is refused: it is 1204 to one person and 1.204 to another."""
+        if isinstance(value, str):
+            value = SPACES.sub("", value)
+            if COMMA_FOR_POINT.fullmatch(value):
+                value = value.replace(",", ".")
+            elif "," in value:
+                raise forms.ValidationError("Write it without commas between thousands, like 1204.5.")
+        return super().to_python(value)
+
+
+class HoursField(PlainDecimalField):
+    """Hours as a meter shows them, to a hundredth."""
+
+    default_error_messages = {
+        "invalid": "Write the number as the meter shows it, like 1204.5.",
+        "required": "Write what the meter shows.",
+        "min_value": "A meter can't show less than nothing.",
+        "max_decimal_places": "At most two figures after the point.",
+    }
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(**{"unit": "h", "max_digits": 9, "help_text": ""} | kwargs)
+
+
+class WallTimeField(forms.Field):
+    """A day and time as the clock on the yard's wall shows it; `in_zone` makes a moment of it.
+
+    A time that comes with an offset (a hidden field's) is a moment already.
+    """
+
+    widget = forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
+
+    def to_python(self, value: Any) -> datetime | None:
+        """Return a datetime, naive unless it came with an offset; None when empty."""
+        if value in self.empty_values or isinstance(value, datetime):
+            return value or None
+        try:
+            return datetime.fromisoformat(value.strip())
+        except ValueError:
+            raise forms.ValidationError("Write the day and the time, like 2026-05-03 14:30.") from None
+
+
+def in_zone(wall: datetime, zone: ZoneInfo) -> datetime:
+    """Return the moment at which the clocks of that zone show `wall`, the first one where they show it twice.
+
+    Raises ValidationError for a time the clocks leap over.
+    """
+    if wall.tzinfo is not None:
+        return wall
+    moment = wall.replace(tzinfo=zone)
+    if moment.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != wall:
+        raise forms.ValidationError("The clocks went forward then and left this time out; give another one.")
+    return moment
+
+
+def day_field(**kwargs: Any) -> forms.DateField:
+    """Return a field for a day."""
+    return forms.DateField(widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"), **kwargs)

@@ -1,0 +1,114 @@
+"""Hours as they are entered, and what is decided about those that are held."""
+
+from datetime import datetime
+from typing import Any
+from uuid import uuid4
+
+from django import forms
+from django.utils import timezone
+
+from fleet.models import Machine, Member, Reading
+from fleet.readings import Submitted
+from fleet.web.forms.fields import HoursField, WallTimeField, in_zone
+
+
+class MachineChoice(forms.ModelChoiceField):
+    """A machine by its tag, with its type to be sure and the hours it had."""
+
+    def label_from_instance(self, machine: Machine) -> str:
+        """`T-07, Haldane HX 3`."""
+        return f"{machine.tag}, {machine.type}"
+
+
+class ReadingForm(forms.Form):
+    """One reading of one machine."""
+
+    machine = MachineChoice(queryset=None, empty_label="Choose the machine", label="Which machine")
+    shows = HoursField(label="What the meter shows")
+    taken_at = WallTimeField(
+        label="When it was read",
+        required=False,
+        help_text="Leave it empty if you have just read it. Else the day and time on the yard's clock.",
+    )
+    note = forms.CharField(label="Note", required=False, max_length=2000)
+    client_id = forms.CharField(widget=forms.HiddenInput, required=False, max_length=80)
+
+    def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["machine"].queryset = (
+            Machine.objects.visible_to(member).in_service().select_related("type", "yard__organisation")
+        )
+        if not self.is_bound:
+            self.initial.setdefault("client_id", uuid4().hex)
+
+    def clean(self) -> dict[str, Any]:
+        """Turn the yard's wall time into a moment."""
+        machine, wall = self.cleaned_data.get("machine"), self.cleaned_data.get("taken_at")
+        if machine and wall:
+            try:
+                self.cleaned_data["taken_at"] = in_zone(wall, machine.zoneinfo)
+            except forms.ValidationError as error:
+                self.add_error("taken_at", error)
+        return self.cleaned_data
+
+    def submitted(self) -> Submitted:
+        """Return the row to hand in."""
+        entered = self.cleaned_data
+        return Submitted(
+            machine=entered["machine"].pk,
+            taken_at=entered["taken_at"] or timezone.now().replace(microsecond=0),
+            shows=entered["shows"],
+            client_id=entered["client_id"] or None,
+            note=entered["note"],
+        )
+
+    def tells(self, reading: Reading) -> bool:
+        """Whether this is what the form says, so that sending it twice is one reading."""
+        entered = self.cleaned_data
+        same_time = not entered["taken_at"] or entered["taken_at"] == reading.taken_at
+        return same_time and (entered["machine"].pk, entered["shows"]) == (reading.machine_id, reading.shows)
+
+    def renew(self) -> None:
+        """Give the form a new client id, so that sending it again is another reading."""
+        self.data = self.data.copy()
+        self.data["client_id"] = uuid4().hex
+
+
+class DecisionForm(forms.Form):
+    """What is true about a held reading."""
+
+    decision = forms.ChoiceField(label="What is right", widget=forms.RadioSelect)
+    shows = HoursField(label="What the meter truly showed", required=False)
+    taken_at = WallTimeField(
+        label="When it was truly read",
+        required=False,
+        help_text="Leave it empty if only the figure was wrong.",
+    )
+    note = forms.CharField(
+        label="How you know",
+        required=False,
+        max_length=2000,
+        help_text="Kept with the reading. Needed to strike it.",
+    )
+
+    def __init__(self, *args: Any, reading: Reading, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.reading = reading
+        self.fields["decision"].choices = [
+            ("correct", "The meter showed another figure, or at another time"),
+            ("count", "It is right as it stands; let it count"),
+            ("strike", "Strike it: no such reading was taken"),
+        ]
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for what the decision needs."""
+        entered = self.cleaned_data
+        if entered.get("decision") == "correct" and "shows" in entered and entered["shows"] is None:
+            self.add_error("shows", "Write what the meter truly showed.")
+        wall: datetime | None = entered.get("taken_at")
+        if wall:
+            try:
+                entered["taken_at"] = in_zone(wall, self.reading.machine.zoneinfo)
+            except forms.ValidationError as error:
+                self.add_error("taken_at", error)
+        return entered

@@ -1,0 +1,78 @@
+"""Yards, and what holds for the whole organisation."""
+
+from typing import Any
+
+from django import forms
+
+from fleet.models import Organisation, Yard
+from fleet.web.forms.zones import zone_choices
+from fleet.yards import Settings
+
+
+class YardForm(forms.Form):
+    """A yard."""
+
+    name = forms.CharField(label="Name", max_length=120)
+    zone = forms.ChoiceField(
+        label="Time zone", required=False, help_text="Decides when a day begins and ends there."
+    )
+
+    def __init__(
+        self, *args: Any, organisation: Organisation, yard: Yard | None = None, **kwargs: Any
+    ) -> None:
+        if yard is not None:
+            kwargs["initial"] = {"name": yard.name, "zone": yard.zone}
+        super().__init__(*args, **kwargs)
+        usual = ("", f"The organisation's: {organisation.zone}")
+        self.fields["zone"].choices = [usual, *_with(yard.zone if yard else "")]
+
+
+class SettingsForm(forms.Form):
+    """What holds for the whole organisation."""
+
+    name = forms.CharField(label="Name of the organisation", max_length=120)
+    currency = forms.RegexField(
+        r"^[A-Za-z]{3}$",
+        label="Currency",
+        help_text="Three letters, such as EUR, USD or KES. Amounts already entered keep their figures.",
+        error_messages={"invalid": "Write the three letters of the currency, such as EUR."},
+        widget=forms.TextInput(attrs={"autocapitalize": "characters", "maxlength": 3, "size": 4}),
+    )
+    zone = forms.ChoiceField(label="Time zone")
+    units = forms.ChoiceField(label="Units", choices=Organisation.Units.choices, widget=forms.RadioSelect)
+    digest_hour = forms.TypedChoiceField(
+        label="The daily mail goes out at",
+        choices=[(hour, f"{hour:02d}:00") for hour in range(24)],
+        coerce=int,
+    )
+    notice_days = forms.IntegerField(
+        label="Tell managers of a duty this many days ahead",
+        min_value=0,
+        max_value=365,
+        widget=forms.NumberInput(attrs={"data-unit": "days", "inputmode": "numeric"}),
+    )
+    hire_margin_days = forms.IntegerField(
+        label="Service a unit before it goes out when a duty is likely within",
+        min_value=0,
+        max_value=365,
+        widget=forms.NumberInput(attrs={"data-unit": "days", "inputmode": "numeric"}),
+    )
+
+    def __init__(self, *args: Any, organisation: Organisation, **kwargs: Any) -> None:
+        kwargs["initial"] = {name: getattr(organisation, name) for name in Settings.__dataclass_fields__}
+        super().__init__(*args, **kwargs)
+        self.fields["zone"].choices = _with(organisation.zone)
+
+    def clean_currency(self) -> str:
+        """Return the code in capitals."""
+        return self.cleaned_data["currency"].upper()
+
+    def settings(self) -> Settings:
+        """Return what was entered."""
+        return Settings(**self.cleaned_data)
+
+
+def _with(zone: str) -> list[Any]:
+    """The zones to choose from, with one that is in use under an older name."""
+    known = {name for _, group in zone_choices() if not isinstance(group, str) for name, _ in group}
+    return [*zone_choices(), *([(zone, zone)] if zone and zone != "UTC" and zone not in known else [])]

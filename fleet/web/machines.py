@@ -1,0 +1,110 @@
+"""Machines and types are entered, changed and retired."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from fleet import machines
+from fleet.errors import FleetError
+from fleet.models import Machine
+from fleet.web.forms.machines import MachineForm, RetireForm, TypeForm
+from fleet.web.forms.refusals import show
+from fleet.web.guards import needs
+
+
+@needs("manage_fleet")
+def new(request: HttpRequest) -> HttpResponse:
+    """Enter a machine."""
+    form = MachineForm(request.POST or None, member=request.member)
+    if request.method == "POST" and form.is_valid():
+        try:
+            machine = machines.register(
+                facts=form.facts(),
+                member=request.member,
+                fitments=form.cleaned_data.get("fitments", ()),
+                hours_at_start=form.cleaned_data["hours_at_start"],
+            )
+        except FleetError as error:
+            show(error, form)
+        else:
+            messages.success(request, f"{machine} is entered.")
+            return redirect("machine", machine.pk)
+    return render(request, "fleet/machine_new.html", {"form": form}, status=422 if form.errors else 200)
+
+
+@needs("manage_fleet")
+def edit(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change the facts of a machine."""
+    machine = _machine(pk)
+    form = MachineForm(request.POST or None, member=request.member, machine=machine)
+    if request.method == "POST" and form.is_valid():
+        try:
+            machines.change(
+                machine=machine,
+                facts=form.facts(),
+                member=request.member,
+                fitments=form.cleaned_data.get("fitments", ()),
+            )
+        except FleetError as error:
+            show(error, form)
+        else:
+            messages.success(request, "The changes are kept.")
+            return redirect("machine", pk)
+    return _edit_page(request, machine, form, RetireForm(initial={"on": machine.today()}))
+
+
+@require_POST
+@needs("manage_fleet")
+def retire(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take a machine out of service."""
+    machine = _machine(pk)
+    form = RetireForm(request.POST)
+    if form.is_valid():
+        try:
+            machines.retire(machine=machine, on=form.cleaned_data["on"], member=request.member)
+        except FleetError as error:
+            show(error, form)
+        else:
+            messages.success(request, f"{machine} is retired. Its history stays.")
+            return redirect("machine", pk)
+    return _edit_page(request, machine, MachineForm(member=request.member, machine=machine), form)
+
+
+@require_POST
+@needs("manage_fleet")
+def bring_back(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take a retired machine into service again."""
+    machine = machines.bring_back(machine=_machine(pk), member=request.member)
+    messages.success(request, f"{machine} is in service again.")
+    return redirect("machine", pk)
+
+
+@needs("manage_fleet")
+def type_new(request: HttpRequest) -> HttpResponse:
+    """Enter a make and model."""
+    form = TypeForm(request.POST or None, member=request.member)
+    if request.method == "POST" and form.is_valid():
+        try:
+            made = machines.register_type(member=request.member, **form.cleaned_data)
+        except FleetError as error:
+            show(error, form)
+        else:
+            messages.success(request, f"{made} is entered; it can be chosen now.")
+            return redirect("attachment-new" if made.category == "attachment" else "machine-new")
+    return render(request, "fleet/type_new.html", {"form": form}, status=422 if form.errors else 200)
+
+
+def _machine(pk: int) -> Machine:
+    return get_object_or_404(Machine.objects.select_related("type", "yard__organisation"), pk=pk)
+
+
+def _edit_page(
+    request: HttpRequest, machine: Machine, form: MachineForm, retire_form: RetireForm
+) -> HttpResponse:
+    return render(
+        request,
+        "fleet/machine_edit.html",
+        {"machine": machine, "form": form, "retire_form": retire_form},
+        status=422 if form.errors or retire_form.errors else 200,
+    )

@@ -1,0 +1,71 @@
+"""Hours are entered, and the receipt is shown."""
+
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from fleet import readings
+from fleet.models import Machine, Reading
+from fleet.submitted import DUPLICATE, REFUSED
+from fleet.templatetags.figures import hours
+from fleet.web.forms.readings import ReadingForm
+from fleet.web.guards import members_only
+
+
+@members_only
+def new(request: HttpRequest) -> HttpResponse:
+    """Enter hours, of the machine in `?machine=` or of one to choose."""
+    asked = _asked_for(request)
+    if request.method != "POST":
+        form = ReadingForm(member=request.member, initial={"machine": asked})
+        return render(request, "fleet/reading_new.html", {"form": form, "asked": asked})
+    form = ReadingForm(request.POST, member=request.member)
+    if form.is_valid():
+        (receipt,) = readings.take(
+            organisation=request.organisation,
+            rows=[form.submitted()],
+            source=Reading.Source.PAGE,
+            sender="page",
+            member=request.member,
+        )
+        if receipt.state == REFUSED:
+            form.add_error(None, receipt.reason)
+        elif receipt.state == DUPLICATE and not form.tells(receipt.reading):
+            form.renew()
+            form.add_error(
+                None,
+                f"This page had sent {hours(receipt.reading.shows)} for {receipt.reading.machine} already, "
+                "and that is kept. Send again to hand in the new figure as well.",
+            )
+        else:
+            return redirect("reading", receipt.reading.pk)
+    return render(request, "fleet/reading_new.html", {"form": form, "asked": asked}, status=422)
+
+
+def _asked_for(request: HttpRequest) -> Machine | None:
+    """The machine the address names; 404 for a stranger's."""
+    asked = request.GET.get("machine", "")
+    if not asked:
+        return None
+    machines = Machine.objects.visible_to(request.member).select_related("type", "yard__organisation")
+    return get_object_or_404(machines, pk=int(asked) if asked.isdecimal() and len(asked) < 19 else 0)
+
+
+@members_only
+def reading(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show one reading: what became of it, and what may have been meant."""
+    return render(request, "fleet/reading.html", {"reading": get_object_or_404(shown(), pk=pk)})
+
+
+def shown() -> QuerySet[Reading]:
+    """Readings with all that is told of them."""
+    return Reading.objects.select_related(
+        "machine__type",
+        "machine__yard__organisation",
+        "segment",
+        "taken_by__user",
+        "token",
+        "decided_by__user",
+        "corrects",
+        "corrected_by",
+    )

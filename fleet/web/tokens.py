@@ -1,0 +1,90 @@
+"""Tokens of people and devices: made, shown once, ended."""
+
+import json
+import shlex
+from decimal import Decimal
+from uuid import uuid4
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db.models import Q, QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_POST
+
+from fleet import tokens
+from fleet.errors import FleetError
+from fleet.models import ApiToken, Machine
+from fleet.web.forms.refusals import show
+from fleet.web.forms.tokens import TokenForm
+from fleet.web.guards import members_only
+
+PAGE = 50
+
+
+@members_only
+def listed(request: HttpRequest) -> HttpResponse:
+    """List one's own tokens, and the devices' to those who see to the fleet."""
+    page = Paginator(_seen(request), PAGE).get_page(request.GET.get("page"))
+    return render(request, "fleet/tokens.html", {"page": page})
+
+
+@never_cache
+@members_only
+def new(request: HttpRequest) -> HttpResponse:
+    """Make a token and show its secret. The secret is on this answer alone."""
+    form = TokenForm(request.POST or None, member=request.member)
+    if request.method == "POST" and form.is_valid():
+        try:
+            token, secret = tokens.issue(
+                name=form.cleaned_data["name"], member=request.member, device=form.device
+            )
+        except FleetError as error:
+            show(error, form)
+        else:
+            made = {"token": token, "secret": secret, "line": _line(request, secret)}
+            return render(request, "fleet/token_made.html", made)
+    return render(request, "fleet/token_new.html", {"form": form}, status=422 if form.errors else 200)
+
+
+@require_POST
+@members_only
+def revoke(request: HttpRequest, pk: int) -> HttpResponse:
+    """End a token at once."""
+    token = get_object_or_404(_seen(request), pk=pk)
+    tokens.revoke(token=token, member=request.member)
+    messages.success(request, f"{token} is ended; whatever used it is refused from now on.")
+    return redirect("tokens")
+
+
+def _line(request: HttpRequest, secret: str) -> str:
+    """A line for a terminal that posts a reading of the first machine."""
+    machine = Machine.objects.visible_to(request.member).in_service().first()
+    reading = {
+        "machine": machine.tag if machine else "T-07",
+        "shows": str(machine.hours if machine else Decimal("1204.5")),
+        "taken_at": timezone.localtime().isoformat(timespec="seconds"),
+        "client_id": uuid4().hex[:12],
+    }
+    words = [
+        "curl",
+        request.build_absolute_uri("/api/v1/readings"),
+        *("-H", f"Authorization: Bearer {secret}"),
+        *("-H", "Content-Type: application/json"),
+        *("-d", json.dumps({"readings": [reading]})),
+    ]
+    return shlex.join(words)
+
+
+def _seen(request: HttpRequest) -> QuerySet[ApiToken]:
+    """The tokens this member may see and end."""
+    seen = Q(member=request.member)
+    if request.may.manage_fleet:
+        seen |= Q(member=None)
+    return (
+        ApiToken.objects.filter(seen)
+        .select_related("member__user", "created_by__user")
+        .order_by("revoked_at", "-created_at", "-pk")
+    )
