@@ -1,7 +1,7 @@
 """The rules by which one mark follows another.
 
-Published: 14 CFR 91.409 (a) and (b), US, read as quoted in FAA test guides; US NRC Generic Letter 89-14 on how
-far an interval may be stretched; the wheel re-torque schedule of tractor makers' operator manuals. 91.409 is
+Published: 14 CFR 91.409 (a) and (b), US, as quoted in FAA test guides; US NRC Generic Letter 89-14 on how far
+an interval may be stretched; the wheel re-torque schedule of tractor makers' operator manuals. 91.409 is
 an aviation rule used as a model, not law for farm machines. The rest are this project's own rules, stated in
 servicing.planning.intervals.
 """
