@@ -9,6 +9,7 @@ from servicing.ledger.rounding import TENTH, half_up
 
 FAR = 1096.0  # days; a day that isn't given lies beyond three years
 MOST_REPEATS = 200
+DAYS_A_MONTH = 365.25 / 12
 
 
 @dataclass(frozen=True)
@@ -78,6 +79,14 @@ def expected_jobs(duty: Coming, days: float) -> float:
             break
         expected += chance_by(left, duty)
     return expected
+
+
+def gap_days(every_hours: Decimal | None, every_months: int | None, pace: Decimal | None) -> float | None:
+    """Return the usual days between two due days of a task, at `pace` hours a day; None when not known."""
+    gaps = [every_months * DAYS_A_MONTH] if every_months else []
+    if every_hours and pace and pace > 0:
+        gaps.append(float(every_hours / pace))
+    return min(gaps, default=None)
 
 
 def outlook(duties: Iterable[Coming], days: float) -> Outlook:

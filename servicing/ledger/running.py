@@ -7,6 +7,8 @@ from decimal import Decimal
 
 from servicing.ledger.rounding import TENTH, half_up
 
+LEAST_DAYS = 14
+
 
 @dataclass(frozen=True, order=True)
 class Point:
@@ -60,3 +62,13 @@ def run(points: Sequence[Point], start: datetime, end: datetime) -> Run | None:
         return None
     begin = hours_at(ordered, start)
     return Run(ordered[0].hours if begin is None else begin, finish)
+
+
+def pace(points: Sequence[Point], since: datetime, until: datetime) -> Decimal | None:
+    """Return hours a day from `since` to `until`; None where the readings cover less than two weeks of it."""
+    ordered = sorted(set(points))
+    ran = run(ordered, since, until)
+    if ran is None:
+        return None
+    days = Decimal((until - max(since, ordered[0].at)).total_seconds()) / 86400
+    return (ran.end - ran.start) / days if days >= LEAST_DAYS else None

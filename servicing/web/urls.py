@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from servicing.web import ahead, defects, gate, machines, programs, tagouts, today
+from servicing.web import ahead, bench, closing, defects, gate, ledger, machines, orders, programs, tagouts, today
 
 urlpatterns = [
     path("", today.today, name="today"),
@@ -17,4 +17,16 @@ urlpatterns = [
     path("machines/<int:pk>/faults/new/", defects.defect_new, name="defect-new"),
     path("machines/<int:pk>/tag-out/", tagouts.tag_out, name="tag-out"),
     path("tag-outs/<int:pk>/clear/", tagouts.tag_out_clear, name="tag-out-clear"),
+    path("bench/", bench.bench, name="bench"),
+    path("orders/", orders.orders, name="orders"),
+    path("orders/new/", orders.order_new, name="order-new"),
+    path("orders/<int:pk>/", orders.order, name="order"),
+    path("orders/<int:pk>/sheet/", orders.order_sheet, name="order-sheet"),
+    path("orders/<int:pk>/close/", closing.order_close, name="order-close"),
+    path("orders/<int:pk>/start/", orders.order_start, name="order-start"),
+    path("orders/<int:pk>/park/", orders.order_park, name="order-park"),
+    path("orders/<int:pk>/resume/", orders.order_resume, name="order-resume"),
+    path("orders/<int:pk>/withdraw/", orders.order_withdraw, name="order-withdraw"),
+    path("orders/<int:pk>/assign/", orders.order_assign, name="order-assign"),
+    path("ledger/", ledger.ledger, name="ledger"),
 ]

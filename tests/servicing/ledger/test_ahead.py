@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from servicing.ledger.ahead import Coming, Outlook, add, chance_by, expected_jobs, outlook
+from servicing.ledger.ahead import Coming, Outlook, add, chance_by, expected_jobs, gap_days, outlook
 
 DUTY = Coming(early=40, likely=60, late=100)
 
@@ -61,3 +61,18 @@ def test_sum_over_machines_adds_what_is_printed():
     assert add([Outlook(D("1.5"), 35, D(12), 1), Outlook(D("0.2"), 4, D(3), 0)]) == Outlook(
         D("1.7"), 39, D(15), 1
     )
+
+
+@pytest.mark.parametrize(
+    ("every_hours", "every_months", "pace", "gap"),
+    [
+        (D(100), None, D("2.5"), 40),
+        (D(100), None, None, None),
+        (D(100), None, D(0), None),
+        (None, 12, None, 365.25),
+        (D(100), 1, D("2.5"), 365.25 / 12),
+        (None, None, D(3), None),
+    ],
+)
+def test_gap_between_two_due_days(every_hours, every_months, pace, gap):
+    assert gap_days(every_hours, every_months, pace) == gap

@@ -8,7 +8,7 @@ import pytest
 
 from servicing.ledger.downtime import days_down
 from servicing.ledger.period import Month
-from servicing.ledger.running import Point, Run, hours_at, run
+from servicing.ledger.running import Point, Run, hours_at, pace, run
 
 START, END = datetime(2026, 10, 1, tzinfo=UTC), datetime(2026, 11, 1, tzinfo=UTC)
 
@@ -83,3 +83,12 @@ def test_months_before_and_after():
 def test_what_is_no_month(text):
     with pytest.raises(ValueError, match=r"month|year"):
         Month.parse(text)
+
+
+def test_pace_is_hours_a_day_and_needs_two_weeks():
+    points = [Point(at(10, 1), D(100)), Point(at(10, 21), D(150))]
+    assert pace(points, START, at(10, 21)) == D("2.5")
+    assert pace(points, at(10, 11), at(10, 25)) == D(25) / 14  # nothing read since the 21st
+    assert pace(points, at(10, 11), at(10, 24)) is None
+    assert pace([Point(at(10, 15), D(5))], START, at(10, 20)) is None
+    assert pace([], START, END) is None
