@@ -5,15 +5,20 @@ from django.contrib.auth import views as auth
 from django.urls import include, path
 
 from config.health import health
+from fleet.api.schema import ApiPage
 
 urlpatterns = [
     path("health", health, name="health"),
     path("sign-in/", auth.LoginView.as_view(redirect_authenticated_user=True), name="login"),
     path("sign-out/", auth.LogoutView.as_view(), name="logout"),
     path("admin/", admin.site.urls),
+    path("api/", ApiPage.as_view(), name="api"),
     path("api/v1/", include("fleet.api.urls")),
     path("api/v1/", include("servicing.api.urls")),
     path("", include("notifications.web.urls")),
     path("", include("servicing.web.urls")),
     path("", include("fleet.web.urls")),
 ]
+
+handler404 = "fleet.api.problems.not_found"
+handler500 = "fleet.api.problems.server_error"

@@ -1,1 +1,20 @@
-urlpatterns: list = []
+"""Addresses of the fleet's API, below /api/v1/."""
+
+from django.urls import path
+
+from fleet.api.machines import MachinesView, MachineView
+from fleet.api.meters import MetersView
+from fleet.api.readings import CorrectView, CountView, ReadingsView, ReadingView, StrikeView
+from fleet.api.schema import Schema
+
+urlpatterns = [
+    path("schema", Schema.as_view(), name="api-schema"),
+    path("readings", ReadingsView.as_view(), name="api-readings"),
+    path("readings/<int:pk>", ReadingView.as_view(), name="api-reading"),
+    path("readings/<int:pk>/count", CountView.as_view(), name="api-reading-count"),
+    path("readings/<int:pk>/strike", StrikeView.as_view(), name="api-reading-strike"),
+    path("readings/<int:pk>/correct", CorrectView.as_view(), name="api-reading-correct"),
+    path("machines", MachinesView.as_view(), name="api-machines"),
+    path("machines/<int:pk>", MachineView.as_view(), name="api-machine"),
+    path("machines/<int:pk>/meters", MetersView.as_view(), name="api-machine-meters"),
+]

@@ -1,0 +1,77 @@
+"""A machine's hour meters over the API."""
+
+from typing import Any
+
+from django.db.models import QuerySet
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers, status
+from rest_framework.generics import ListAPIView
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from fleet import meters
+from fleet.api.fields import HoursField, MomentField
+from fleet.api.schema import problems
+from fleet.api.scoped import ScopedView
+from fleet.models import Machine, MeterSegment
+
+
+class MeterSerializer(serializers.ModelSerializer):
+    """One hour meter's life on the machine; total hours are what it shows plus `offset`."""
+
+    class Meta:
+        model = MeterSegment
+        fields = ["id", "machine", "began", "started_at", "ended_at", "shows_at_start", "offset", "note"]
+        read_only_fields = fields
+
+
+class MeterChangeSerializer(serializers.Serializer):
+    """A new meter (`old_shows` and `new_shows`), or the same one rolled over (`wraps_at`)."""
+
+    at = MomentField()
+    old_shows = HoursField(required=False, help_text="What the old meter showed at its end.")
+    new_shows = HoursField(required=False, help_text="What the new meter showed at its start.")
+    wraps_at = HoursField(required=False, help_text="The hours after which the meter shows zero again.")
+    note = serializers.CharField(required=False, allow_blank=True, default="")
+
+    def validate(self, given: dict[str, Any]) -> dict[str, Any]:
+        figures = given.keys() & {"old_shows", "new_shows", "wraps_at"}
+        if figures not in ({"old_shows", "new_shows"}, {"wraps_at"}):
+            raise serializers.ValidationError(
+                "Give old_shows and new_shows for a new meter, or wraps_at for one that rolled over."
+            )
+        return given
+
+
+class MetersView(ScopedView, ListAPIView):
+    """The meters a machine has had; a new one is recorded here too."""
+
+    model = MeterSegment
+    serializer_class = MeterSerializer
+    pagination_class = None
+    filter_backends = []
+    rights = {"POST": "manage_fleet"}
+
+    def rows(self, own: QuerySet) -> QuerySet:
+        return own.filter(machine=self.one(Machine, self.kwargs["pk"])).order_by("started_at", "pk")
+
+    @extend_schema(
+        operation_id="machine_meters", responses={200: MeterSerializer(many=True), **problems(404)}
+    )
+    def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """List the meters a machine has had, the first one first."""
+        return super().get(request, *args, **kwargs)
+
+    @extend_schema(
+        operation_id="machine_meter_change",
+        request=MeterChangeSerializer,
+        responses={201: MeterSerializer, **problems(400, 404, 422)},
+    )
+    def post(self, request: Request, pk: int) -> Response:
+        """Record that the machine got a new meter, or that its meter rolled over; total hours go on."""
+        machine = self.one(Machine, pk)
+        given = MeterChangeSerializer(data=request.data)
+        given.is_valid(raise_exception=True)
+        process = meters.roll_over if "wraps_at" in given.validated_data else meters.replace
+        segment = process(machine=machine, member=request.member, **given.validated_data)
+        return Response(MeterSerializer(segment).data, status=status.HTTP_201_CREATED)

@@ -1,0 +1,113 @@
+"""Errors of the API as problem documents (RFC 9457)."""
+
+from collections.abc import Iterator
+from http import HTTPStatus
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.views import defaults
+from rest_framework.exceptions import APIException, ErrorDetail, ValidationError
+from rest_framework.permissions import SAFE_METHODS
+from rest_framework.response import Response
+from rest_framework.views import exception_handler, set_rollback
+
+from fleet.errors import FleetError, NotAllowed, Stale, WrongState
+
+MEDIA_TYPE = "application/problem+json"
+API_PREFIX = "/api/"
+URN = "urn:hourmark:problem:"
+# RFC 9110 renamed these two; older Pythons still say what came before
+PHRASES = {413: "Content Too Large", 422: "Unprocessable Content"}
+
+
+class TooLarge(APIException):
+    """The request holds more than the route takes at once."""
+
+    status_code = 413
+    default_code = "too-large"
+
+
+def problem(status: int, detail: str, *, kind: str = "about:blank", title: str = "") -> dict[str, Any]:
+    """Return the members of a problem document; the title is the HTTP phrase unless the type is our own."""
+    return {
+        "type": kind,
+        "title": title or PHRASES.get(status) or HTTPStatus(status).phrase,
+        "status": status,
+        "detail": detail,
+    }
+
+
+def handle(error: Exception, context: dict[str, Any]) -> Response | None:
+    """Answer an exception raised in an API view; None, for what nobody foresaw, leads to `server_error`."""
+    if isinstance(error, FleetError):
+        set_rollback()
+        return _response(_refusal(error))
+    response = exception_handler(error, context)
+    if response is None:
+        return None
+    if isinstance(error, ValidationError):
+        reading = context["request"].method in SAFE_METHODS
+        body = problem(response.status_code, "Some values can't be used; see errors.")
+        body["errors"] = list(_errors(error.detail, reading))
+    else:
+        body = problem(response.status_code, str(response.data.get("detail", error)))
+    return _response(body, response)
+
+
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """handler404: a problem document under /api/, a page elsewhere."""
+    if request.path.startswith(API_PREFIX):
+        return _plain(problem(404, "There is nothing at this address."))
+    return defaults.page_not_found(request, exception)
+
+
+def server_error(request: HttpRequest) -> HttpResponse:
+    """handler500: a problem document under /api/, a page elsewhere."""
+    if request.path.startswith(API_PREFIX):
+        return _plain(problem(500, "Something went wrong here; it has been logged. Send it again later."))
+    return defaults.server_error(request)
+
+
+def _refusal(error: FleetError) -> dict[str, Any]:
+    status = 422
+    if isinstance(error, NotAllowed):
+        status = 403
+    elif isinstance(error, Stale | WrongState):
+        status = 409
+    title = error.code.replace("-", " ").capitalize()
+    body = problem(status, error.sentence, kind=URN + error.code, title=title)
+    if error.field:
+        body["errors"] = [{"detail": error.sentence, "pointer": f"#/{_escaped(error.field)}"}]
+    return body
+
+
+def _errors(detail: Any, reading: bool, path: tuple[str, ...] = ()) -> Iterator[dict[str, str]]:
+    """Flatten DRF's nested errors: a JSON pointer into the body, or the name of a query parameter."""
+    if isinstance(detail, dict):
+        for name, inner in detail.items():
+            yield from _errors(inner, reading, path if name == "non_field_errors" else (*path, str(name)))
+    elif isinstance(detail, list):
+        for place, inner in enumerate(detail):
+            yield from _errors(
+                inner, reading, path if isinstance(inner, ErrorDetail) else (*path, str(place))
+            )
+    elif reading:
+        yield {"detail": str(detail), "parameter": ".".join(path)}
+    else:
+        yield {"detail": str(detail), "pointer": "#" + "".join(f"/{_escaped(step)}" for step in path)}
+
+
+def _escaped(step: str) -> str:
+    """A step of a JSON pointer (RFC 6901)."""
+    return step.replace("~", "~0").replace("/", "~1")
+
+
+def _response(body: dict[str, Any], from_drf: Response | None = None) -> Response:
+    response = from_drf or Response(status=body["status"])
+    response.data = body
+    response.content_type = MEDIA_TYPE
+    return response
+
+
+def _plain(body: dict[str, Any]) -> HttpResponse:
+    return JsonResponse(body, status=body["status"], content_type=MEDIA_TYPE)

@@ -1,0 +1,82 @@
+"""The OpenAPI document, the page to read it on, and how its security schemes are named."""
+
+from typing import Any
+
+from drf_spectacular.extensions import OpenApiAuthenticationExtension
+from drf_spectacular.utils import OpenApiResponse
+from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerView
+from rest_framework import serializers
+
+__all__ = ["ApiPage", "Schema", "problems"]
+
+
+class BearerScheme(OpenApiAuthenticationExtension):
+    target_class = "fleet.api.authentication.TokenAuthentication"
+    name = "bearer"
+
+    def get_security_definition(self, auto_schema: Any) -> dict[str, str]:
+        return {
+            "type": "http",
+            "scheme": "bearer",
+            "description": "The token of a person or of a device. A device's token may only send readings.",
+        }
+
+
+class SessionScheme(OpenApiAuthenticationExtension):
+    target_class = "fleet.api.authentication.MemberSessionAuthentication"
+    name = "session"
+
+    def get_security_definition(self, auto_schema: Any) -> dict[str, str]:
+        return {
+            "type": "apiKey",
+            "in": "cookie",
+            "name": "sessionid",
+            "description": "The sign-in of a browser; what writes also needs the CSRF token.",
+        }
+
+
+class ProblemErrorSerializer(serializers.Serializer):
+    """One value that can't be used: where it is, and why."""
+
+    detail = serializers.CharField()
+    pointer = serializers.CharField(required=False, help_text="JSON pointer into the body.")
+    parameter = serializers.CharField(required=False, help_text="Name of the query parameter.")
+
+
+class ProblemSerializer(serializers.Serializer):
+    """A problem document (RFC 9457)."""
+
+    type = serializers.CharField()
+    title = serializers.CharField()
+    status = serializers.IntegerField()
+    detail = serializers.CharField()
+    errors = ProblemErrorSerializer(many=True, required=False)
+
+
+PROBLEMS = {
+    400: "The request can't be read, or a value in it can't be used.",
+    401: "No token or sign-in, or one that is unknown or revoked.",
+    403: "The role, or a device's token, does not allow this.",
+    404: "There is no such thing in the organisation.",
+    409: "Somebody else changed it, or it is not in a state in which this can be done.",
+    413: "More than the route takes at once.",
+    422: "The values can be read but can't be true.",
+}
+
+
+def problems(*statuses: int) -> dict[tuple[int, str], OpenApiResponse]:
+    """Return the problem responses of these statuses, 401 and 403 included, for `extend_schema`."""
+    return {
+        (status, "application/problem+json"): OpenApiResponse(ProblemSerializer, PROBLEMS[status])
+        for status in sorted({401, 403, *statuses})
+    }
+
+
+class Schema(SpectacularAPIView):
+    """The OpenAPI document."""
+
+
+class ApiPage(SpectacularSwaggerView):
+    """A page to read the OpenAPI document on; everything it loads is served from here."""
+
+    url_name = "api-schema"

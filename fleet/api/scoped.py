@@ -1,0 +1,39 @@
+"""Views over rows of the caller's organisation: whatever an id names elsewhere is not found."""
+
+from typing import Any
+
+from django.db.models import QuerySet
+from django_scopes import scopes_disabled
+from rest_framework.exceptions import MethodNotAllowed
+from rest_framework.generics import GenericAPIView, get_object_or_404
+from rest_framework.request import Request
+
+
+class ScopedView(GenericAPIView):
+    """A generic view over `model`; say in `rows` which of the organisation's rows, and with what joined."""
+
+    model: Any
+
+    def rows(self, own: QuerySet) -> QuerySet:
+        """Narrow, order and join the organisation's rows."""
+        return own
+
+    def check_permissions(self, request: Request) -> None:
+        """Say 405 for what the view can't do at all, before asking whether the caller may do it."""
+        if request.method not in self.allowed_methods:
+            raise MethodNotAllowed(request.method or "")
+        super().check_permissions(request)
+
+    def get_queryset(self) -> QuerySet:
+        if getattr(self, "swagger_fake_view", False):
+            with scopes_disabled():  # the OpenAPI document is drawn without any organisation
+                return self.model.objects.none()
+        return self.rows(self.own(self.model))
+
+    def own(self, model: Any) -> QuerySet:
+        """All rows of a model that the caller's organisation owns."""
+        return model.objects.filter(organisation=self.request._request.organisation)
+
+    def one(self, model: Any, pk: int) -> Any:
+        """The organisation's row with that id; Http404 for a stranger's."""
+        return get_object_or_404(self.own(model), pk=pk)

@@ -1,0 +1,124 @@
+"""Machines and their meters over HTTP."""
+
+from datetime import UTC, datetime
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from fleet import tagouts
+from fleet.models import Hire
+from tests.factories import MachineFactory, MachineTypeFactory, ReadingFactory, YardFactory
+
+URL = "/api/v1/machines"
+NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
+
+
+@pytest.fixture
+def fleet(farm):
+    digger = MachineTypeFactory(organisation=farm.organisation, category="mini-excavator")
+    north = YardFactory(organisation=farm.organisation, zone="America/Chicago")
+    make = {"organisation": farm.organisation}
+    return {
+        "T-1": MachineFactory(tag="T-1", yard=farm.yard, hours=300, **make),
+        "T-2": MachineFactory(tag="T-2", yard=farm.yard, hours=100, type=digger, **make),
+        "T-3": MachineFactory(tag="T-3", yard=north, hours=200, in_shop_since=NOON, **make),
+        "T-4": MachineFactory(tag="T-4", yard=north, hours=400, **make),
+    }
+
+
+def test_the_list_is_filtered_and_ordered(farm, stranger, fleet):
+    MachineFactory(organisation=stranger.organisation, yard=stranger.yard, tag="T-9")
+    with farm.scope():
+        tagouts.place(machine=fleet["T-3"], reason="Brakes", member=farm.manager)
+        Hire.objects.create(
+            organisation=farm.organisation, machine=fleet["T-4"], hirer="Ash Lane", out_at=NOON, hours_out=1
+        )
+    client = farm.api("technician")
+
+    def tags(**query):
+        return [machine["tag"] for machine in client.get(URL, query).json()["results"]]
+
+    assert tags() == ["T-1", "T-2", "T-3", "T-4"]
+    assert tags(tag="t-2") == ["T-2"]
+    assert tags(yard=fleet["T-3"].yard_id) == ["T-3", "T-4"]
+    assert tags(type=fleet["T-2"].type_id) == tags(category="mini-excavator") == ["T-2"]
+    assert tags(ordering="-hours") == ["T-4", "T-1", "T-3", "T-2"]
+    assert tags(state="ready") == ["T-1", "T-2"]
+    assert tags(state="tagged out") == ["T-3"]  # the gravest state wins over the shop
+    assert tags(state="in the shop") == []
+    assert tags(state="out on hire") == ["T-4"]
+    assert tags(yard=stranger.yard.pk) == []
+
+
+def test_one_machine(farm, stranger, fleet):
+    shown = farm.api("counter").get(f"{URL}/{fleet['T-3'].pk}").json()
+    assert (shown["tag"], shown["hours"], shown["state"]) == ("T-3", "200.00", "in the shop")
+    assert shown["yard"]["zone"] == "America/Chicago"
+    assert stranger.api("owner").get(f"{URL}/{fleet['T-3'].pk}").status_code == 404
+    assert farm.api("counter").get(f"{URL}/{10**30}").status_code == 404
+
+
+def test_the_list_asks_as_many_queries_for_2_machines_as_for_20(farm):
+    client = farm.api("manager")
+
+    def queries():
+        with CaptureQueriesContext(
+            connection,
+        ) as asked:
+            assert client.get(URL).status_code == 200
+        return len(asked)
+
+    def more(number):
+        for _ in range(number):
+            MachineFactory(organisation=farm.organisation)
+
+    more(2)
+    client.get(URL)  # the token's use is noted once a minute
+    few = queries()
+    more(18)
+    assert queries() == few
+
+
+def test_a_meter_is_replaced(farm, stranger, fleet):
+    machine = fleet["T-1"]
+    ReadingFactory(machine=machine, taken_at=NOON, shows=300)
+    url = f"{URL}/{machine.pk}/meters"
+    body = {"at": "2026-03-03T10:00:00+01:00", "old_shows": "310", "new_shows": "0", "note": "dead display"}
+    assert stranger.api("owner").post(url, body).status_code == 404
+    assert stranger.api("owner").get(url).status_code == 404
+    for role in ("technician", "counter"):
+        assert farm.api(role).post(url, body).status_code == 403
+    answer = farm.api("manager").post(url, body)
+    assert (answer.status_code, answer.json()["offset"]) == (201, "310.00")
+    shown = farm.api("counter").get(url).json()
+    assert [meter["began"] for meter in shown] == ["original", "replaced"]
+    moments = {datetime.fromisoformat(text) for text in (shown[0]["ended_at"], shown[1]["started_at"])}
+    assert moments == {datetime(2026, 3, 3, 9, tzinfo=UTC)}
+
+
+def test_a_meter_rolls_over(farm, fleet):
+    machine = fleet["T-1"]
+    ReadingFactory(machine=machine, taken_at=NOON, shows="9995")
+    url = f"{URL}/{machine.pk}/meters"
+    answer = farm.api("manager").post(url, {"at": "2026-03-03T10:00:00Z", "wraps_at": "10000"})
+    assert (answer.status_code, answer.json()["began"]) == (201, "rolled over")
+
+
+@pytest.mark.parametrize(
+    ("change", "status", "pointer"),
+    [
+        ({"old_shows": "299"}, 422, "#/old_shows"),  # less than the last counted
+        ({"at": "2026-03-03T10:00:00"}, 400, "#/at"),
+        ({"old_shows": "-1"}, 400, "#/old_shows"),
+        ({"new_shows": "none"}, 400, "#/new_shows"),
+        ({"wraps_at": "10000"}, 400, "#"),
+    ],
+)
+def test_a_change_that_cannot_be_true_says_where(farm, fleet, change, status, pointer):
+    machine = fleet["T-1"]
+    ReadingFactory(machine=machine, taken_at=NOON, shows=300)
+    body = {"at": "2026-03-03T10:00:00Z", "old_shows": "310", "new_shows": "0"} | change
+    answer = farm.api("manager").post(f"{URL}/{machine.pk}/meters", body)
+    assert answer.status_code == status
+    assert [error["pointer"] for error in answer.json()["errors"]] == [pointer]

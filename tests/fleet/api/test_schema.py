@@ -1,0 +1,33 @@
+"""The OpenAPI document and the page to read it on."""
+
+import re
+
+import yaml
+from django.contrib.staticfiles import finders
+from django.core.management import call_command
+from django.test import Client
+
+
+def test_the_document_is_valid_and_whole(tmp_path):
+    """Checked against the OpenAPI 3.0 schema that drf-spectacular carries."""
+    path = tmp_path / "schema.yml"
+    call_command("spectacular", "--validate", "--fail-on-warn", "--file", str(path))
+    document = yaml.safe_load(path.read_text())
+    assert document["components"]["securitySchemes"]["bearer"]["scheme"] == "bearer"
+    take = document["paths"]["/api/v1/readings"]["post"]
+    assert {"bearer": []} in take["security"]
+    assert set(take["responses"]) == {"200", "400", "401", "403", "413"}
+    assert "application/problem+json" in take["responses"]["400"]["content"]
+    for path in ("", "/{id}", "/{id}/count", "/{id}/strike", "/{id}/correct"):
+        assert f"/api/v1/readings{path}" in document["paths"]
+
+
+def test_anyone_may_read_it_here_and_the_page_loads_nothing_from_elsewhere(db):
+    assert Client().get("/api/v1/schema").status_code == 200
+    page = Client().get("/api/")
+    assert page.status_code == 200
+    text = page.content.decode()
+    assert "/api/v1/schema" in text
+    loaded = re.findall(r'(?:src|href)="([^"]+)"', text)
+    assert loaded
+    assert all(url.startswith("/static/") and finders.find(url.removeprefix("/static/")) for url in loaded)
