@@ -1,0 +1,127 @@
+"""Duties over the API."""
+
+from datetime import date
+from typing import Any
+
+import django_filters
+from django.db.models import Prefetch, QuerySet
+from drf_spectacular.utils import extend_schema, extend_schema_field
+from rest_framework import serializers
+from rest_framework.generics import ListAPIView, RetrieveAPIView
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from fleet.api.schema import problems
+from fleet.api.scoped import ScopedView
+from fleet.models import Machine
+from servicing.models import Duty, Line, Task, WorkOrder
+
+
+class DutyMachineSerializer(serializers.ModelSerializer):
+    class Meta:
+        model = Machine
+        fields = ["id", "tag", "hours"]
+        read_only_fields = fields
+
+
+class DutyTaskSerializer(serializers.ModelSerializer):
+    class Meta:
+        model = Task
+        fields = ["id", "code", "title", "skill", "minutes"]
+        read_only_fields = fields
+
+
+class DutyOrderSerializer(serializers.ModelSerializer):
+    class Meta:
+        model = WorkOrder
+        fields = ["id", "number", "state", "planned_for"]
+        read_only_fields = fields
+
+
+class DutySerializer(serializers.ModelSerializer):
+    """A task of a machine with its next mark. early, likely, late: the 10, 50, 90 % quantiles of the day the
+    mark is reached; null: not within three years, or (with projected_at null) not yet projected."""
+
+    machine = DutyMachineSerializer()
+    task = DutyTaskSerializer()
+    past = serializers.SerializerMethodField(
+        help_text="Whether hours or the yard's day reached the mark."
+    )
+    order = serializers.SerializerMethodField(help_text="The open work order that carries it.")
+
+    class Meta:
+        model = Duty
+        fields = [
+            "id",
+            "machine",
+            "task",
+            "active",
+            "past",
+            "mark_hours",
+            "mark_on",
+            "early",
+            "likely",
+            "late",
+            "projected_at",
+            "last_hours",
+            "last_on",
+            "put_off_until",
+            "put_off_reason",
+            "order",
+        ]
+        read_only_fields = fields
+
+    def get_past(self, duty: Duty) -> bool:
+        return duty.is_past(duty.machine.today())
+
+    @extend_schema_field(DutyOrderSerializer(allow_null=True))
+    def get_order(self, duty: Duty) -> dict[str, Any] | None:
+        return next((DutyOrderSerializer(line.order).data for line in duty.open_lines), None)
+
+
+class DutyFilter(django_filters.FilterSet):
+    machine = django_filters.NumberFilter(field_name="machine_id")
+    yard = django_filters.NumberFilter(field_name="machine__yard_id")
+    type = django_filters.NumberFilter(field_name="machine__type_id", label="Machine type.")
+    task = django_filters.CharFilter(field_name="task__code", label="Code of the task.")
+    past = django_filters.BooleanFilter(method="by_past", label="Past its mark on the organisation's day.")
+    likely_before = django_filters.DateFilter(field_name="likely", lookup_expr="lt")
+    unassigned = django_filters.BooleanFilter(method="by_order", label="On no open work order.")
+    ordering = django_filters.OrderingFilter(
+        fields=[("likely", "likely"), ("mark_hours", "mark_hours"), ("machine__tag", "machine")]
+    )
+
+    def by_past(self, duties: QuerySet, name: str, value: bool) -> QuerySet:
+        today: date = self.request._request.organisation.today()
+        return duties.past(today) if value else duties.ahead(today)
+
+    def by_order(self, duties: QuerySet, name: str, value: bool) -> QuerySet:
+        return duties.unassigned() if value else duties.exclude(pk__in=duties.unassigned().values("pk"))
+
+
+class DutyRows(ScopedView):
+    model = Duty
+    serializer_class = DutySerializer
+
+    def rows(self, own: QuerySet) -> QuerySet:
+        lines = self.own(Line).filter(open=True).select_related("order")
+        return own.with_everything().prefetch_related(Prefetch("lines", lines, to_attr="open_lines"))
+
+
+class DutiesView(DutyRows, ListAPIView):
+    filterset_class = DutyFilter
+
+    def rows(self, own: QuerySet) -> QuerySet:
+        return super().rows(own.live())
+
+    @extend_schema(operation_id="duties_list", responses={200: DutySerializer(many=True), **problems(400)})
+    def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """List what falls due on machines in service, by likely day; what is past comes first."""
+        return super().get(request, *args, **kwargs)
+
+
+class DutyView(DutyRows, RetrieveAPIView):
+    @extend_schema(responses={200: DutySerializer, **problems(404)})
+    def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """Show one duty, also one that is finished or no longer applies."""
+        return super().get(request, *args, **kwargs)
