@@ -23,7 +23,20 @@ class ProgramTask:
     rules: Mapping[str, Rule]
 
     def rule_for(self, machine: Machine, fitments: Collection[int]) -> Rule | None:
-        """Return the rule a machine with these fitments follows; None: the task isn't for it."""
+        """Return the rule of the duty a machine with these fitments has; None: no duty comes of it.
+
+        None comes of a task that isn't for the machine, nor of one on its daily round: that would be past its
+        mark every evening, and is the operator's before the day's start.
+        """
+        rule = self._rule(machine, fitments)
+        return None if rule is None or rule.is_daily else rule
+
+    def is_daily_for(self, machine: Machine, fitments: Collection[int]) -> bool:
+        """Whether it belongs to the daily round of a machine with these fitments."""
+        rule = self._rule(machine, fitments)
+        return rule is not None and rule.is_daily
+
+    def _rule(self, machine: Machine, fitments: Collection[int]) -> Rule | None:
         if not self.needs.issubset(fitments) or not self.without.isdisjoint(fitments):
             return None
         return choose(self.rules, machine.condition)
@@ -37,6 +50,15 @@ def rule_of(interval: Interval) -> Rule:
 def rule_for(task: Task, condition: str) -> Rule | None:
     """Return the rule of a task in a working condition; None where it is never due."""
     return choose({each.condition: rule_of(each) for each in task.intervals.all()}, condition)
+
+
+def daily_round(machine: Machine) -> list[Task]:
+    """Return the tasks an operator does on this machine before each day's work, in the program's order."""
+    fitments = {fitment.pk for fitment in machine.fitments.all()}
+    tasks = tasks_by_type([machine.type_id]).get(machine.type_id, [])
+    return list(
+        Task.objects.filter(pk__in=[each.pk for each in tasks if each.is_daily_for(machine, fitments)])
+    )
 
 
 def tasks_by_type(type_ids: Collection[int]) -> dict[int, list[ProgramTask]]:

@@ -28,6 +28,9 @@ class Anchor(StrEnum):
     DONE = "done"
 
 
+DAILY_HOURS = Decimal(10)
+
+
 @dataclass(frozen=True, slots=True)
 class Mark:
     """Where a task falls due: at `hours` total machine hours, or from the day `on`, whichever comes first."""
@@ -72,6 +75,14 @@ class Rule:
             raise ValueError("the early window must be shorter than the period")
         if self.anchor not in tuple(Anchor):
             raise ValueError(f"anchor is {self.anchor!r}; it must be marks or done")
+
+    @property
+    def is_daily(self) -> bool:
+        """Whether it comes round every ten hours or less: "10 hours or daily" at the head of makers' tables.
+
+        Such work is the operator's round before the day's start. Common practice, no source.
+        """
+        return self.every_hours is not None and self.every_hours <= DAILY_HOURS
 
 
 def choose(rules: Mapping[str, AnyRule], condition: str) -> AnyRule | None:

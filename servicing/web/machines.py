@@ -7,6 +7,7 @@ from django.shortcuts import get_object_or_404, render
 
 from fleet.models import Attachment, Hire, Machine
 from fleet.web.guards import members_only
+from servicing.applicable import daily_round
 from servicing.models import Defect, Duty, WorkOrder
 from servicing.web.filters import MachineFilter
 from servicing.web.strip import draw
@@ -60,6 +61,7 @@ def machine(request: HttpRequest, pk: int) -> HttpResponse:
             "machine": shown,
             "day": day,
             "duties": duties,
+            "daily": daily_round(shown),
             "strip": draw(
                 machines=[shown],
                 duties=[duty for duty in duties if duty.early],
