@@ -17,6 +17,19 @@ from fleet.errors import FleetError
 
 PLACES = 6
 DIGITS_BEFORE_POINT = 8
+THOUGHT_IN = {
+    "us": {
+        "mm": "in",
+        "cm": "in",
+        "N·m": "lbf·ft",
+        "kPa": "psi",
+        "bar": "psi",
+        "L": "gal",
+        "°C": "°F",
+        "kg": "lb",
+    },
+    "metric": {"in": "mm", "lbf·ft": "N·m", "lbf·in": "N·m", "psi": "kPa", "gal": "L", "qt": "L", "°F": "°C"},
+}
 PASSES, FAILS = "passes", "fails"
 
 # What a shop writes, and what pint calls it. The units of one row can stand for each other.
@@ -145,6 +158,18 @@ def about(value: Decimal, unit: str, other: str, *, digits: int = 3) -> str:
         places = Decimal(1).scaleb(min(0, rough.adjusted() - digits + 1))
         rough = rough.quantize(places, rounding=ROUND_HALF_EVEN)
     return f"about {plain(rough)} {spelled(other)}"
+
+
+def in_system(lower: Decimal | None, upper: Decimal | None, unit: str, system: str) -> str:
+    """Return limits roughly, in the unit people of a system ("metric", "us") think in; "" if it is theirs.
+
+    A help beside the limit itself, never instead of it: "about 0.276 to 0.354 in".
+    """
+    other = THOUGHT_IN.get(system, {}).get(spelled(unit))
+    if other is None:
+        return ""
+    rough = [about(value, unit, other) for value in (lower, upper) if value is not None]
+    return " to ".join(rough).replace(f" {other} to about", " to")
 
 
 def plain(value: Decimal) -> str:

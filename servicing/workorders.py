@@ -7,7 +7,7 @@ A machine is in the shop while one of its orders is started, or parked after it 
 waits for a part may be half apart, so it is free again only when that order is closed or withdrawn.
 """
 
-from servicing.orders.closed import close, record
+from servicing.orders.closed import close, look_over, record
 from servicing.orders.entries import CheckEntry, Entries, LabourEntry, LineEntry, PartEntry
 from servicing.orders.life import assign, park, resume, start, withdraw
 from servicing.orders.planned import plan
@@ -25,6 +25,7 @@ __all__ = [
     "Problem",
     "assign",
     "close",
+    "look_over",
     "park",
     "plan",
     "record",

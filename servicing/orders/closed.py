@@ -14,7 +14,15 @@ from servicing.models import Duty, Line, Part, WorkOrder
 from servicing.orders import entries as entered
 from servicing.orders.entries import Entries, Judged
 from servicing.orders.hold import State, free, move, needs, tag_out, take_up
-from servicing.orders.refusals import NotReady
+from servicing.orders.refusals import NotReady, Problem
+
+
+def look_over(
+    *, order: WorkOrder, entries: Entries, finished: bool, now: datetime | None = None
+) -> list[Problem]:
+    """Return what would keep these entries from being saved, but for the hours; nothing is saved or raised."""
+    today = order.machine.today(now)
+    return entered.judge(order=order, entries=entries, today=today, finished=finished).problems
 
 
 def record(

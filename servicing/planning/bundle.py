@@ -9,11 +9,19 @@ NEAR_DAYS = 21
 
 @dataclass(frozen=True)
 class Candidate:
-    """A duty that could join an order. `past`: its mark is reached; `likely`: the projected day, if any."""
+    """A duty that could join an order.
+
+    past: its mark is reached. likely: the projected day, if any. put_off_until: the day it was left until.
+    """
 
     id: int
     past: bool
     likely: date | None
+    put_off_until: date | None = None
+
+    def is_put_off(self, today: date) -> bool:
+        """Whether it was left until a day still to come."""
+        return self.put_off_until is not None and self.put_off_until > today
 
 
 @dataclass(frozen=True)
@@ -45,12 +53,18 @@ def suggest(
     """
     rows = list(candidates)
     soon = today + timedelta(days=soon_days)
-    chosen = [row for row in rows if row.past or (row.likely is not None and row.likely <= soon)]
+    chosen = [
+        row
+        for row in rows
+        if not row.is_put_off(today) and (row.past or (row.likely is not None and row.likely <= soon))
+    ]
     stop = stop_day(chosen, today=today) if chosen else None
     return [_judged(row, row in chosen, stop, today, near_days) for row in rows]
 
 
 def _judged(row: Candidate, chosen: bool, stop: date | None, today: date, near_days: int) -> Suggestion:
+    if row.is_put_off(today):
+        return Suggestion(row.id, False, False, "left until later")
     if row.past:
         return Suggestion(row.id, True, False, "past its mark")
     if row.likely is None:

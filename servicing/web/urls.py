@@ -2,7 +2,19 @@
 
 from django.urls import path
 
-from servicing.web import ahead, bench, closing, defects, gate, ledger, machines, orders, programs, tagouts, today
+from servicing.web import (
+    ahead,
+    bench,
+    closing,
+    defects,
+    gate,
+    ledger,
+    machines,
+    orders,
+    programs,
+    tagouts,
+    today,
+)
 
 urlpatterns = [
     path("", today.today, name="today"),

@@ -104,6 +104,13 @@ def test_limits_are_said_as_a_person_reads_them():
     assert limits.about(D(90), "lbf·ft", "N·m") == "about 122 N·m"
 
 
+def test_limits_are_said_roughly_in_the_units_people_think_in():
+    assert limits.in_system(D(7), D(9), "mm", "us") == "about 0.276 to 0.354 in"
+    assert limits.in_system(None, D(90), "lbf·ft", "metric") == "about 122 N·m"
+    assert limits.in_system(D(7), D(9), "mm", "metric") == ""
+    assert limits.in_system(D(12), None, "V", "us") == ""
+
+
 def test_words_pass_or_fail():
     looked_at = [
         {"value": "dry", "meaning": "", "passes": True},

@@ -53,3 +53,9 @@ def test_stop_day():
     assert stop_day([later], today=TODAY, planned_for=in_days(3)) == in_days(3)
     assert stop_day([], today=TODAY) == TODAY
     assert stop_day([Candidate(1, False, in_days(-9))], today=TODAY) == TODAY
+
+
+def test_what_was_left_until_later_is_not_chosen_before_that_day():
+    later = Candidate(1, True, in_days(-3), put_off_until=in_days(1))
+    assert reasons([later]) == {1: (False, False, "left until later")}
+    assert reasons([Candidate(1, True, in_days(-3), put_off_until=TODAY)])[1][0]

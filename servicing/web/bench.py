@@ -1,0 +1,65 @@
+"""Bench: what is my next job, and what do I need for it?"""
+
+from collections.abc import Iterable
+from itertools import groupby
+
+from django.db.models import Case, Count, F, IntegerField, QuerySet, When
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from fleet.web.guards import needs
+from servicing import sheet
+from servicing.models import Technician, WorkOrder
+
+State = WorkOrder.State
+
+
+@needs("work_orders")
+def bench(request: HttpRequest) -> HttpResponse:
+    """Show the member's own jobs, the next one first with what it needs; then the others' by technician."""
+    orders = list(_open())
+    mine = [order for order in orders if order.technician and order.technician.member_id == request.member.pk]
+    following = next((order for order in mine if order.state != State.PARKED), None)
+    is_technician = Technician.objects.filter(member=request.member).exists()
+    others = [order for order in orders if order not in mine]
+    if not request.may.plan_orders:
+        others = [order for order in others if order.technician is None]
+    return render(
+        request,
+        "servicing/bench.html",
+        {
+            "is_technician": is_technician,
+            "next": following,
+            "sheet": sheet.build(following) if following else None,
+            "then": [order for order in mine if order != following and order.state != State.PARKED],
+            "parked": [order for order in mine if order.state == State.PARKED],
+            "others": _by_technician(others),
+            "today": request.organisation.today(),
+        },
+    )
+
+
+def _open() -> QuerySet[WorkOrder]:
+    """Open orders: what is started first, then by their day, those without a day last."""
+    rank = Case(
+        When(state=State.STARTED, then=0),
+        When(state=State.PLANNED, then=1),
+        default=2,
+        output_field=IntegerField(),
+    )
+    return (
+        WorkOrder.objects.open()
+        .with_everything()
+        .annotate(line_count=Count("lines"), rank=rank)
+        .order_by("rank", F("planned_for").asc(nulls_last=True), "number")
+    )
+
+
+def _by_technician(orders: Iterable[WorkOrder]) -> list[tuple[Technician | None, list[WorkOrder]]]:
+    """Orders by technician, nobody's first; within one, in the order they came."""
+
+    def name(order: WorkOrder) -> tuple[bool, str, int]:
+        return (order.technician is not None, str(order.technician or ""), order.technician_id or 0)
+
+    groups = groupby(sorted(orders, key=name), key=name)
+    return [((rows := list(group))[0].technician, rows) for _, group in groups]

@@ -1,0 +1,80 @@
+"""Closing an order: what came of each line, what was found and left, what was used."""
+
+from datetime import timedelta
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from fleet.errors import FleetError, Stale, WrongState
+from fleet.models import MeterSegment
+from fleet.web.guards import needs
+from servicing import sheet, workorders
+from servicing.models import WorkOrder
+from servicing.web.forms.closing import ClosingForm
+
+
+@needs("work_orders")
+def order_close(request: HttpRequest, pk: int) -> HttpResponse:
+    """Ask for what was done; keep it for later, or close the order with it.
+
+    Whatever is refused, the page comes back with everything that was typed.
+    """
+    order = _order(pk)
+    if request.method != "POST":
+        if order.state != WorkOrder.State.STARTED:
+            messages.warning(
+                request, f"{order} is {order.get_state_display().lower()}; only a started order is closed."
+            )
+            return redirect(order)
+        return _page(request, order, _form(order))
+    form = _form(order, request)
+    finished = "save" not in request.POST
+    status = 422
+    if not form.is_valid():
+        form.show(workorders.look_over(order=order, entries=form.entries(), finished=finished))
+        return _page(request, order, form, status=status)
+    process = workorders.close if finished else workorders.record
+    try:
+        saved = process(
+            order=order, member=request.member, revision=form.cleaned_data["revision"], entries=form.entries()
+        )
+    except workorders.NotReady as error:
+        form.show(error.problems)
+    except (Stale, WrongState) as error:
+        form.add_error(None, error.sentence)
+        status = 409
+    except FleetError as error:
+        form.add_error(error.field if error.field in form.fields else None, error.sentence)
+    else:
+        messages.success(request, f"{saved} is closed." if finished else f"{saved} is saved, not finished.")
+        return redirect(saved)
+    return _page(request, _order(pk), form, status=status)
+
+
+def _order(pk: int) -> WorkOrder:
+    return get_object_or_404(WorkOrder.objects.with_everything(), pk=pk)
+
+
+def _form(order: WorkOrder, request: HttpRequest | None = None) -> ClosingForm:
+    data = request.POST if request else None
+    return ClosingForm(
+        data, sheet=sheet.build(order), tomorrow=order.machine.today() + timedelta(days=1), label_suffix=""
+    )
+
+
+def _page(request: HttpRequest, order: WorkOrder, form: ClosingForm, status: int = 200) -> HttpResponse:
+    if form.is_bound:
+        # What was typed can be sent again, now knowingly over what the order has become meanwhile.
+        form.data = form.data.copy()
+        form.data["revision"] = order.revision
+    segment = MeterSegment.objects.filter(machine=order.machine, ended_at=None).first()
+    context = {
+        "order": order,
+        "form": form,
+        "sheet": form.sheet,
+        "can_send": order.state == WorkOrder.State.STARTED,
+        "meter": order.machine.hours - segment.offset if segment and order.machine.hours_at else None,
+        "stale": status == 409,
+    }
+    return render(request, "servicing/order_close.html", context, status=status)

@@ -1,0 +1,331 @@
+"""The closing form: every line with its outcome, every check beside its limit, parts, minutes and hours."""
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from fleet.errors import FleetError
+from servicing import limits
+from servicing.models import Check, CheckResult, Line, Part, Technician, WorkOrder
+from servicing.sheet import JobSheet, SheetCheck, SheetLine
+from servicing.web.forms.orders import DAY, technicians
+from servicing.workorders import CheckEntry, Entries, LabourEntry, LineEntry, PartEntry, Problem
+
+FURTHER_PARTS = 3
+FURTHER_PEOPLE = 2
+
+
+class Figure(forms.CharField):
+    """A number as people write it, with a point or a comma. Cleaned to a Decimal; None when empty."""
+
+    def __init__(self, *, unit: str, **kwargs: Any) -> None:
+        attrs = {"inputmode": "decimal", "data-unit": unit, "autocomplete": "off"}
+        super().__init__(required=False, widget=forms.TextInput(attrs=attrs), **kwargs)
+
+    def clean(self, value: Any) -> Any:
+        typed = super().clean(value)
+        if not typed:
+            return None
+        try:
+            return limits.number(typed)
+        except FleetError as error:
+            raise ValidationError(error.sentence) from None
+
+
+class WithUnit(forms.MultiWidget):
+    """A number and the unit it is read in, as the names `x` and `x_unit`."""
+
+    use_fieldset = False
+
+    def __init__(self, units: Sequence[str]) -> None:
+        typed = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
+        unit = forms.Select(choices=[(unit, unit) for unit in units], attrs={"aria-label": "Unit"})
+        super().__init__({"": typed, "unit": unit})
+
+    def decompress(self, value: Any) -> list[str]:
+        return list(value or ("", ""))
+
+    def id_for_label(self, id_: str) -> str:
+        return f"{id_}_0"
+
+
+class Measured(forms.MultiValueField):
+    """Cleaned to (what was typed, its unit); the limits are judged by the process that keeps it."""
+
+    def __init__(self, units: Sequence[str], **kwargs: Any) -> None:
+        fields = (forms.CharField(required=False, max_length=40), forms.CharField(required=False))
+        super().__init__(fields, required=False, require_all_fields=False, widget=WithUnit(units), **kwargs)
+
+    def compress(self, values: list[str]) -> tuple[str, str]:
+        return (values[0], values[1]) if values else ("", "")
+
+
+class ClosingForm(forms.Form):
+    """Built from an order's sheet; what was saved before is filled in.
+
+    The names of its fields are the paths of servicing.workorders.Problem, joined by hyphens.
+    """
+
+    revision = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, sheet: JobSheet, tomorrow: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.sheet = sheet
+        self.order: WorkOrder = sheet.order
+        self.fields["revision"].initial = self.order.revision
+        self.tomorrow = tomorrow
+        for row in sheet.lines:
+            self._add_line(row.line)
+            for each in row.checks:
+                self._add_check(row.line, each)
+        self.parts = self._add_parts()
+        self.people = self._add_people()
+        self.fields["hours"] = Figure(unit="h", label="The hour meter shows", max_length=20)
+        self.fields["hours_confirmed"] = forms.BooleanField(
+            required=False,
+            label="I read the meter again; it does show this. Let a person decide about it later.",
+        )
+
+    # ---- what the page shows
+
+    def rows(self) -> list[dict[str, Any]]:
+        """Every line with its bound fields, in the order of work."""
+        return [self._row(row) for row in self.sheet.lines]
+
+    def part_rows(self) -> list[tuple[Any, Any]]:
+        """Parts that the tasks ask for, each with its bound field."""
+        return [(part, self[_name("parts", part.pk, "quantity")]) for part in self.parts]
+
+    def further_parts(self) -> list[tuple[Any, Any]]:
+        """Free rows for other parts."""
+        return [(self[f"further-{n}-part"], self[f"further-{n}-quantity"]) for n in range(FURTHER_PARTS)]
+
+    def people_rows(self) -> list[Any]:
+        """Minutes of the people known to work on it."""
+        return [self[_name("labour", person.pk, "minutes")] for person in self.people]
+
+    def further_people(self) -> list[tuple[Any, Any]]:
+        """Free rows for helpers."""
+        return [(self[f"helper-{n}-technician"], self[f"helper-{n}-minutes"]) for n in range(FURTHER_PEOPLE)]
+
+    # ---- what the process gets, and says
+
+    def entries(self) -> Entries:
+        """What was entered, as the process takes it; a field that can't be read counts as empty."""
+        got = getattr(self, "cleaned_data", {}).get
+        parts = [
+            PartEntry(part.pk, value) for part in self.parts if (value := got(f"parts-{part.pk}-quantity"))
+        ]
+        for n in range(FURTHER_PARTS):
+            part, quantity = got(f"further-{n}-part"), got(f"further-{n}-quantity")
+            if part and quantity:
+                parts.append(PartEntry(part.pk, quantity))
+        labour = [
+            LabourEntry(person.pk, int(value))
+            for person in self.people
+            if (value := got(f"labour-{person.pk}-minutes"))
+        ]
+        for n in range(FURTHER_PEOPLE):
+            person, minutes = got(f"helper-{n}-technician"), got(f"helper-{n}-minutes")
+            if person and minutes:
+                labour.append(LabourEntry(person.pk, int(minutes)))
+        return Entries(
+            lines=[self._entry(row) for row in self.sheet.lines],
+            parts=parts,
+            labour=labour,
+            hours=got("hours"),
+            hours_confirmed=bool(got("hours_confirmed")),
+        )
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for the other half of a row of which only one half was filled in, and for whole minutes."""
+        got = self.cleaned_data.get
+        for n in range(FURTHER_PARTS):
+            self._both(
+                f"further-{n}-part", "Choose the part.", f"further-{n}-quantity", "Enter how much was used."
+            )
+        for n in range(FURTHER_PEOPLE):
+            self._both(f"helper-{n}-technician", "Choose who.", f"helper-{n}-minutes", "Enter the minutes.")
+        for name in self.fields:
+            if name.endswith("-minutes") and got(name) is not None and got(name) != int(got(name)):
+                self.add_error(name, "Enter whole minutes.")
+        return self.cleaned_data
+
+    def show(self, problems: Iterable[Problem]) -> None:
+        """Put what the process found beside its fields, leaving alone those that have an error already."""
+        for problem in problems:
+            name = self._field_of(problem)
+            if name is None or name not in self.errors:
+                self.add_error(name, problem.sentence)
+
+    # ---- building
+
+    def _add_line(self, line: Line) -> None:
+        def add(name: str, made: forms.Field, initial: Any) -> None:
+            made.initial = initial
+            self.fields[_name("lines", line.pk, name)] = made
+
+        outcomes = [
+            choice for choice in Line.Outcome.choices if line.task or choice[0] != Line.Outcome.NOT_FITTED
+        ]
+        add(
+            "outcome",
+            forms.ChoiceField(
+                label=f"{line.title}: what came of it",
+                required=False,
+                choices=outcomes,
+                widget=forms.RadioSelect,
+            ),
+            line.outcome,
+        )
+        add(
+            "reason",
+            forms.CharField(
+                label="Why it was left, or what the dealer is to look at",
+                required=False,
+                max_length=500,
+                widget=forms.Textarea(attrs={"rows": 2}),
+            ),
+            line.reason,
+        )
+        until = forms.DateField(label="Left until", required=False, **DAY)
+        until.widget.attrs["min"] = self.tomorrow.isoformat()
+        add("put_off_until", until, line.put_off_until)
+        note = forms.CharField(
+            label="Note", required=False, max_length=1000, widget=forms.Textarea(attrs={"rows": 2})
+        )
+        add("note", note, line.note)
+
+    def _add_check(self, line: Line, each: SheetCheck) -> None:
+        for moment in ("found", "left"):
+            label = f"{each.check.label}, as {moment}"
+            self.fields[_name("lines", line.pk, "checks", each.check.pk, moment)] = (
+                _number(each.check, each.result, moment, label)
+                if each.check.is_numeric
+                else _word(each.check, each.result, moment, label)
+            )
+
+    def _add_parts(self) -> list[Any]:
+        used = {use.part_id: use for use in self.order.parts.select_related("part")}
+        planned = {supply.part: supply.quantity for supply in self.sheet.supplies}
+        parts = list(Part.objects.filter(pk__in={*used, *planned}).order_by("name", "number"))
+        saved = bool(used) or any(row.line.outcome for row in self.sheet.lines)
+        for part in parts:
+            quantity = used[part.pk].quantity if part.pk in used else None if saved else planned[part.pk]
+            part.planned = planned.get(part.pk)
+            self.fields[_name("parts", part.pk, "quantity")] = Figure(
+                unit=part.unit, label=str(part), max_length=12, initial=_plain(quantity)
+            )
+        for n in range(FURTHER_PARTS):
+            self.fields[f"further-{n}-part"] = forms.ModelChoiceField(
+                Part.objects.all(), required=False, label="Another part", empty_label="No other part"
+            )
+            self.fields[f"further-{n}-quantity"] = Figure(unit="", label="Quantity", max_length=12)
+        return parts
+
+    def _add_people(self) -> list[Technician]:
+        spent = {row.technician_id: row.minutes for row in self.order.labour.all()}
+        known = {*spent, self.order.technician_id} - {None}
+        people = list(Technician.objects.filter(pk__in=known).select_related("member__user"))
+        for person in people:
+            self.fields[_name("labour", person.pk, "minutes")] = Figure(
+                unit="min", label=str(person), max_length=6, initial=spent.get(person.pk)
+            )
+        for n in range(FURTHER_PEOPLE):
+            self.fields[f"helper-{n}-technician"] = forms.ModelChoiceField(
+                technicians(), required=False, label="Helper", empty_label="Nobody else"
+            )
+            self.fields[f"helper-{n}-minutes"] = Figure(unit="min", label="Minutes", max_length=6)
+        return people
+
+    # ---- reading
+
+    def _row(self, row: SheetLine) -> dict[str, Any]:
+        names = ("outcome", "reason", "put_off_until", "note")
+        fields = {name: self[_name("lines", row.line.pk, name)] for name in names}
+        checks = [
+            {
+                "about": each,
+                "found": self[_name("lines", row.line.pk, "checks", each.check.pk, "found")],
+                "left": self[_name("lines", row.line.pk, "checks", each.check.pk, "left")],
+            }
+            for each in row.checks
+        ]
+        opened = any(fields[name].value() or fields[name].errors for name in names[1:])
+        return {"sheet": row, "line": row.line, "checks": checks, "opened": opened, **fields}
+
+    def _entry(self, row: SheetLine) -> LineEntry:
+        got = getattr(self, "cleaned_data", {}).get
+
+        def typed(check: Check, moment: str) -> tuple[str, str]:
+            value = got(_name("lines", row.line.pk, "checks", check.pk, moment)) or ""
+            return value if isinstance(value, tuple) else (value, "")
+
+        return LineEntry(
+            line=row.line.pk,
+            outcome=got(_name("lines", row.line.pk, "outcome")) or "",
+            reason=got(_name("lines", row.line.pk, "reason")) or "",
+            put_off_until=got(_name("lines", row.line.pk, "put_off_until")),
+            note=got(_name("lines", row.line.pk, "note")) or "",
+            checks=[
+                CheckEntry(each.check.pk, *typed(each.check, "found"), *typed(each.check, "left"))
+                for each in row.checks
+            ],
+        )
+
+    def _both(self, one: str, ask_one: str, other: str, ask_other: str) -> None:
+        if one in self.errors or other in self.errors:
+            return
+        first, second = self.cleaned_data.get(one), self.cleaned_data.get(other)
+        if first and second is None:
+            self.add_error(other, ask_other)
+        elif second is not None and not first:
+            self.add_error(one, ask_one)
+
+    def _field_of(self, problem: Problem) -> str | None:
+        name = _name(*problem.path)
+        if name in self.fields:
+            return name
+        kind, number = problem.path[0], problem.path[1] if len(problem.path) > 1 else None
+        rows = {
+            "parts": ("further", "part", FURTHER_PARTS),
+            "labour": ("helper", "technician", FURTHER_PEOPLE),
+        }
+        if kind in rows:
+            prefix, chosen, count = rows[kind]
+            for n in range(count):
+                row = self.cleaned_data.get(f"{prefix}-{n}-{chosen}")
+                field = f"{prefix}-{n}-{problem.path[-1]}"
+                if row and row.pk == number and field in self.fields:
+                    return field
+        return None
+
+
+def _name(*path: str | int) -> str:
+    return "-".join(map(str, path))
+
+
+def _plain(value: Decimal | None) -> str | None:
+    return None if value is None else limits.plain(value)
+
+
+def _number(check: Check, result: CheckResult | None, moment: str, label: str) -> forms.Field:
+    value = getattr(result, f"{moment}_value", None)
+    unit = getattr(result, f"{moment}_unit", "") or limits.spelled(check.unit)
+    initial = (_plain(value) or "", unit)
+    return Measured(limits.units_for(check.unit), label=label, initial=initial)
+
+
+def _word(check: Check, result: CheckResult | None, moment: str, label: str) -> forms.Field:
+    words = [(choice["value"], choice["value"]) for choice in limits.words(check.choices)]
+    empty = ("", "Choose" if moment == "found" else "As found")
+    return forms.ChoiceField(
+        choices=[empty, *words],
+        required=False,
+        label=label,
+        initial=getattr(result, f"{moment}_word", ""),
+    )

@@ -1,0 +1,104 @@
+"""What is asked when an order is made, assigned, parked, withdrawn or looked for."""
+
+from typing import Any
+
+import django_filters
+from django import forms
+from django.db.models import QuerySet
+from django.http import HttpRequest
+
+from fleet.models import Machine
+from servicing.models import Defect, Duty, Technician, WorkOrder
+
+DAY = {"widget": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
+NOBODY = "Nobody yet"
+
+
+def technicians() -> QuerySet[Technician]:
+    """The technicians who can be given work, in the organisation whose scope is open."""
+    return Technician.objects.working().select_related("member__user")
+
+
+class NewOrderForm(forms.Form):
+    """What is to be done on one machine, by whom and when."""
+
+    duties = forms.ModelMultipleChoiceField(None, label="Work", required=False)
+    defects = forms.ModelMultipleChoiceField(None, label="Faults", required=False)
+    technician = forms.ModelChoiceField(None, required=False, empty_label=NOBODY)
+    planned_for = forms.DateField(label="Day", required=False, **DAY)
+    note = forms.CharField(
+        required=False,
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="What the technician should know.",
+    )
+
+    def __init__(self, *args: Any, machine: Machine, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["duties"].queryset = Duty.objects.live().filter(machine=machine)
+        self.fields["defects"].queryset = Defect.objects.open().filter(machine=machine)
+        self.fields["technician"].queryset = technicians()
+
+
+class MoveForm(forms.Form):
+    """Moving an order on: from which revision."""
+
+    revision = forms.IntegerField(widget=forms.HiddenInput)
+
+
+class ReasonForm(MoveForm):
+    """Parking or withdrawing: why."""
+
+    reason = forms.CharField(max_length=500, required=False, widget=forms.Textarea(attrs={"rows": 2}))
+
+
+class AssignForm(MoveForm):
+    """Who does it, and on which day."""
+
+    technician = forms.ModelChoiceField(None, required=False, empty_label=NOBODY)
+    planned_for = forms.DateField(label="Day", required=False, **DAY)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["technician"].queryset = technicians()
+
+
+def _technicians(request: HttpRequest | None) -> QuerySet[Technician]:
+    if request is None:
+        return Technician.objects.none()
+    return Technician.objects.filter(organisation=request.organisation).select_related("member__user")
+
+
+class OrderFilter(django_filters.FilterSet):
+    """By state, machine and technician; the open ones unless something else is asked."""
+
+    OPEN, EVERY = "open", "every"
+
+    state = django_filters.ChoiceFilter(
+        method="in_state",
+        label="State",
+        choices=[(OPEN, "Open"), *WorkOrder.State.choices, (EVERY, "Every state")],
+        empty_label=None,
+    )
+    machine = django_filters.CharFilter(
+        field_name="machine__tag",
+        lookup_expr="icontains",
+        label="Machine",
+        widget=forms.TextInput(attrs={"type": "search"}),
+    )
+    technician = django_filters.ModelChoiceFilter(queryset=_technicians, empty_label="Everybody")
+
+    class Meta:
+        model = WorkOrder
+        fields: list[str] = []
+
+    def __init__(self, data: Any, *args: Any, **kwargs: Any) -> None:
+        data = data.copy()
+        data.setdefault("state", self.OPEN)
+        super().__init__(data, *args, **kwargs)
+
+    def in_state(self, queryset: QuerySet[WorkOrder], name: str, value: str) -> QuerySet[WorkOrder]:
+        """Orders in that state; the open ones in the order of their days, others with the latest first."""
+        if value == self.OPEN:
+            return queryset.open()
+        return queryset.order_by("-number") if value == self.EVERY else queryset.filter(state=value)

@@ -1,0 +1,234 @@
+"""Orders: which are there, what is to be done on one, and how far is it?"""
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db.models import Count, F
+from django.forms import Form
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from fleet.errors import FleetError, NotAllowed, Stale, WrongState
+from fleet.models import Machine, Reading
+from fleet.web.guards import members_only, needs
+from servicing import sheet, workorders
+from servicing.ledger.costs import cost
+from servicing.models import Defect, Duty, WorkOrder
+from servicing.planning.bundle import Candidate, suggest
+from servicing.web.forms.orders import AssignForm, MoveForm, NewOrderForm, OrderFilter, ReasonForm
+
+ROWS = 50
+STATUS = {Stale: 409, WrongState: 409, NotAllowed: 403}
+
+
+@members_only
+def orders(request: HttpRequest) -> HttpResponse:
+    """List the orders, the open ones first asked for."""
+    listed = (
+        WorkOrder.objects.with_everything()
+        .annotate(line_count=Count("lines"))
+        .order_by(F("planned_for").asc(nulls_last=True), "number")
+    )
+    chosen = OrderFilter(request.GET, queryset=listed, request=request)
+    page = Paginator(chosen.qs, ROWS).get_page(request.GET.get("page"))
+    return render(request, "servicing/orders.html", {"filter": chosen, "page": page})
+
+
+@needs("plan_orders")
+def order_new(request: HttpRequest) -> HttpResponse:
+    """Make an order: what is past and likely soon on the machine is ticked, what is near is suggested."""
+    asked = request.GET.get("machine", "")
+    machines = (
+        Machine.objects.visible_to(request.member).in_service().select_related("type", "yard__organisation")
+    )
+    if not asked:
+        return render(request, "servicing/order_new.html", {"machines": machines.order_by("tag")})
+    machine = get_object_or_404(machines, pk=int(asked) if asked.isascii() and asked.isdigit() else 0)
+    form = NewOrderForm(request.POST or None, machine=machine)
+    if request.method == "POST" and form.is_valid():
+        try:
+            order = workorders.plan(member=request.member, machine=machine, **form.cleaned_data)
+        except FleetError as error:
+            form.add_error(error.field if error.field in form.fields else None, error.sentence)
+        else:
+            messages.success(request, f"{order} is planned.")
+            return redirect(order)
+    context = {"machine": machine, "form": form, **_to_choose_from(request, machine, form)}
+    return render(request, "servicing/order_new.html", context, status=422 if form.errors else 200)
+
+
+@members_only
+def order(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show one order: lines, results, parts, labour, cost, and what can be done with it now."""
+    return _page(request, _order(pk), {})
+
+
+@members_only
+def order_sheet(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show the job sheet, on screen and on paper."""
+    shown = _order(pk)
+    return render(request, "servicing/order_sheet.html", {"order": shown, "sheet": sheet.build(shown)})
+
+
+@require_POST
+@needs("work_orders")
+def order_start(request: HttpRequest, pk: int) -> HttpResponse:
+    """Begin a planned order."""
+    return _move(
+        request, pk, "start", MoveForm, workorders.start, "{order} is started; {machine} is in the shop."
+    )
+
+
+@require_POST
+@needs("work_orders")
+def order_resume(request: HttpRequest, pk: int) -> HttpResponse:
+    """Go on with a parked order."""
+    return _move(request, pk, "resume", MoveForm, workorders.resume, "{order} goes on.")
+
+
+@require_POST
+@needs("work_orders")
+def order_park(request: HttpRequest, pk: int) -> HttpResponse:
+    """Let an order wait for parts or a person."""
+    return _move(request, pk, "park", ReasonForm, workorders.park, "{order} is parked.")
+
+
+@require_POST
+@needs("plan_orders")
+def order_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+    """Call an order off."""
+    return _move(
+        request,
+        pk,
+        "withdraw",
+        ReasonForm,
+        workorders.withdraw,
+        "{order} is withdrawn; its work can be planned again.",
+    )
+
+
+@require_POST
+@needs("plan_orders")
+def order_assign(request: HttpRequest, pk: int) -> HttpResponse:
+    """Give an order to a technician and a day."""
+    return _move(request, pk, "assign", AssignForm, workorders.assign, "{order} is with {technician}.")
+
+
+def _move(
+    request: HttpRequest,
+    pk: int,
+    action: str,
+    form_class: type[Form],
+    process: Callable[..., WorkOrder],
+    said: str,
+) -> HttpResponse:
+    """Run one process on an order; when it is refused, show the order as it is now beside what was typed."""
+    shown = _order(pk)
+    form = form_class(request.POST)
+    status = 422
+    if form.is_valid():
+        try:
+            moved = process(order=shown, member=request.member, **form.cleaned_data)
+        except FleetError as error:
+            form.add_error(error.field if error.field in form.fields else None, error.sentence)
+            status = next((code for kind, code in STATUS.items() if isinstance(error, kind)), 422)
+        else:
+            messages.success(
+                request,
+                said.format(order=moved, machine=moved.machine, technician=moved.technician or "nobody yet"),
+            )
+            return redirect(moved)
+    return _page(request, _order(pk), {action: form}, status=status)
+
+
+def _order(pk: int) -> WorkOrder:
+    return get_object_or_404(
+        WorkOrder.objects.with_everything().select_related("closed_by__user", "made_by__user"), pk=pk
+    )
+
+
+def _page(request: HttpRequest, shown: WorkOrder, tried: dict[str, Form], status: int = 200) -> HttpResponse:
+    lines = list(shown.lines.select_related("task").prefetch_related("results", "defects"))
+    for line in lines:
+        for result in line.results.all():
+            result.limit = sheet.allowed(result)
+    parts = list(shown.parts.select_related("part"))
+    labour = list(shown.labour.select_related("technician__member__user"))
+    reading = Reading.objects.held().filter(
+        machine=shown.machine, source=Reading.Source.ORDER, sender=f"order {shown.number}"
+    )
+    context = {
+        "order": shown,
+        "lines": lines,
+        "parts": parts,
+        "labour": labour,
+        "cost": cost(
+            [(use.quantity, use.unit_cost) for use in parts],
+            [(row.minutes, row.hourly_rate) for row in labour],
+        ),
+        "tag_outs": shown.machine.tag_outs.open().select_related("placed_by__user"),
+        "held": reading.first(),
+        "tried": tried,
+        "refused": next(iter(tried.values()), None),
+        **_forms(request, shown, tried),
+    }
+    return render(request, "servicing/order.html", context, status=status)
+
+
+def _forms(request: HttpRequest, shown: WorkOrder, tried: dict[str, Form]) -> dict[str, Form]:
+    """Return the forms of what can be done now; a refused one keeps what was typed, at the new revision."""
+    start = {"revision": shown.revision}
+    assign = {**start, "technician": shown.technician_id, "planned_for": shown.planned_for}
+    made: dict[str, Any] = {
+        "park": ReasonForm(initial=start),
+        "withdraw": ReasonForm(initial=start),
+        "assign": AssignForm(initial=assign),
+    }
+    for action, form in tried.items():
+        form.data = form.data.copy()
+        form.data["revision"] = shown.revision
+        made[action] = form
+    return {f"{action}_form": form for action, form in made.items()}
+
+
+def _to_choose_from(request: HttpRequest, machine: Machine, form: Form) -> dict[str, Any]:
+    """Return the machine's duties and faults that no open order carries, with what speaks for each."""
+    today = machine.today()
+    duties = list(
+        Duty.objects.live()
+        .filter(machine=machine)
+        .with_everything()
+        .with_order()
+        .order_by(F("likely").asc(nulls_last=True), "mark_hours", "pk")
+    )
+    free = {duty.pk: duty for duty in duties if duty.order_id is None}
+    suggestions = suggest(
+        [Candidate(d.pk, d.is_past(today), d.likely, d.put_off_until) for d in free.values()],
+        today=today,
+        soon_days=request.organisation.notice_days,
+    )
+    ticked = set(form.data.getlist("duties")) if form.is_bound else None
+    for suggestion in suggestions:
+        duty = free[suggestion.id]
+        duty.reason = suggestion.reason
+        duty.ticked = suggestion.chosen if ticked is None else str(duty.pk) in ticked
+    faults = list(
+        Defect.objects.open()
+        .filter(machine=machine)
+        .exclude(line__open=True)
+        .select_related("reported_by__user")
+    )
+    marked = set(form.data.getlist("defects")) if form.is_bound else None
+    for fault in faults:
+        fault.ticked = marked is None or str(fault.pk) in marked
+    return {
+        "due_now": [free[s.id] for s in suggestions if s.chosen],
+        "near": [free[s.id] for s in suggestions if s.near],
+        "later": [free[s.id] for s in suggestions if not s.chosen and not s.near],
+        "on_orders": [duty for duty in duties if duty.order_id],
+        "faults": faults,
+        "today": today,
+    }
