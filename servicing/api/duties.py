@@ -4,7 +4,7 @@ from datetime import date
 from typing import Any
 
 import django_filters
-from django.db.models import Prefetch, QuerySet
+from django.db.models import F, Prefetch, QuerySet
 from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.generics import ListAPIView, RetrieveAPIView
@@ -44,9 +44,7 @@ class DutySerializer(serializers.ModelSerializer):
 
     machine = DutyMachineSerializer()
     task = DutyTaskSerializer()
-    past = serializers.SerializerMethodField(
-        help_text="Whether hours or the yard's day reached the mark."
-    )
+    past = serializers.SerializerMethodField(help_text="Whether hours or the yard's day reached the mark.")
     order = serializers.SerializerMethodField(help_text="The open work order that carries it.")
 
     class Meta:
@@ -112,11 +110,11 @@ class DutiesView(DutyRows, ListAPIView):
     filterset_class = DutyFilter
 
     def rows(self, own: QuerySet) -> QuerySet:
-        return super().rows(own.live())
+        return super().rows(own.live()).order_by(F("likely").asc(nulls_last=True), "mark_hours", "pk")
 
     @extend_schema(operation_id="duties_list", responses={200: DutySerializer(many=True), **problems(400)})
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
-        """List what falls due on machines in service, by likely day; what is past comes first."""
+        """List what falls due on machines in service, by likely day."""
         return super().get(request, *args, **kwargs)
 
 

@@ -1,0 +1,110 @@
+"""The task queue's side of servicing: what is put on the broker, and what each task does."""
+
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+from django.utils import timezone
+from kombu import Connection
+
+from config.celery import app
+from fleet.models import Machine
+from servicing import due, tasks
+from servicing.models import Duty
+from tests.factories import (
+    IntervalFactory,
+    MachineFactory,
+    MachineTypeFactory,
+    ProgramFactory,
+    ProgramVersionFactory,
+    TaskFactory,
+)
+
+
+def add_machine(house):
+    machine_type = MachineTypeFactory(organisation=house.organisation)
+    program = ProgramFactory(organisation=house.organisation, machine_type=machine_type)
+    IntervalFactory(
+        task=TaskFactory(version=ProgramVersionFactory(program=program)), every_hours=Decimal(100)
+    )
+    return MachineFactory(organisation=house.organisation, type=machine_type, yard=house.yard)
+
+
+def duties_of(house):
+    with house.scope():
+        return list(Duty.objects.values_list("machine", "mark_hours"))
+
+
+@pytest.fixture
+def broker():
+    """The broker the settings name, emptied before and after."""
+    with Connection(app.conf.broker_url, transport_options=app.conf.broker_transport_options) as connection:
+        queue = connection.SimpleQueue(app.conf.task_default_queue)
+        queue.clear()
+        yield queue
+        queue.clear()
+        queue.close()
+
+
+def messages(broker):
+    found = []
+    while broker.qsize():
+        message = broker.get(timeout=5)
+        message.ack()
+        found.append((message.headers["task"], message.payload[1]))
+    return sorted(found, key=str)
+
+
+def test_moved_hours_are_queued_by_organisation(farm, stranger, broker, django_capture_on_commit_callbacks):
+    ours, other, theirs = add_machine(farm), add_machine(farm), add_machine(stranger)
+    with django_capture_on_commit_callbacks(execute=True):
+        due.hours_moved([theirs.pk, ours.pk, other.pk])
+    assert messages(broker) == [
+        (
+            "servicing.tasks.project_machines",
+            {"organisation_id": house.organisation.pk, "machine_ids": [machine.pk for machine in machines]},
+        )
+        for house, machines in [(farm, [ours, other]), (stranger, [theirs])]
+    ]
+
+
+def test_nightly_every_organisation_is_queued(farm, stranger, broker):
+    tasks.project_everything()
+    assert messages(broker) == [
+        ("servicing.tasks.project_organisation", {"organisation_id": house.organisation.pk})
+        for house in (farm, stranger)
+    ]
+
+
+def test_a_machine_that_waits_is_projected_in_its_organisation(farm, stranger):
+    ours, theirs = add_machine(farm), add_machine(stranger)
+    for house, machine in ((farm, ours), (stranger, theirs)):
+        with house.scope():
+            due.want([machine.pk])
+    tasks.project_machines(organisation_id=farm.organisation.pk, machine_ids=[ours.pk, theirs.pk])
+    assert duties_of(farm) == [(ours.pk, 100)]
+    assert duties_of(stranger) == []
+
+
+def test_all_of_an_organisation_is_projected(farm, stranger):
+    ours = add_machine(farm)
+    add_machine(stranger)
+    tasks.project_organisation(organisation_id=farm.organisation.pk)
+    assert duties_of(farm) == [(ours.pk, 100)]
+    assert duties_of(stranger) == []
+
+
+def test_the_sweep_finds_what_a_lost_task_left(farm):
+    machine = add_machine(farm)
+    with farm.scope():
+        Machine.objects.filter(pk=machine.pk).update(
+            projection_wanted_at=timezone.now() - timedelta(minutes=5)
+        )
+    assert tasks.sweep() == 1
+    assert duties_of(farm) == [(machine.pk, 100)]
+    assert tasks.sweep() == 0
+
+
+def test_beat_calls_tasks_that_exist():
+    named = {entry["task"] for entry in app.conf.beat_schedule.values()}
+    assert {name for name in named if name.startswith("servicing.")} <= set(app.tasks)
