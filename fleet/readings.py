@@ -3,7 +3,6 @@
 from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
-from functools import partial
 
 from django.db import IntegrityError, transaction
 from django.db.models import F, OuterRef, Subquery, Value
@@ -82,9 +81,14 @@ def hours_moved(machines: Mapping[int, Machine], *, now: datetime) -> None:
     for pk, hours, hours_at in Machine.objects.filter(pk__in=machines).values_list("pk", "hours", "hours_at"):
         machines[pk].hours, machines[pk].hours_at = hours, hours_at
         machines[pk].projection_wanted_at = now
+    moved = list(machines)
+    # a failure there is logged and no more: a sweep finds the machines by projection_wanted_at
+    transaction.on_commit(lambda: _tell(moved), robust=True)
+
+
+def _tell(machine_ids: list[int]) -> None:
     for told in when_hours_move:
-        # a failure is logged and no more: the sweep finds the machines by projection_wanted_at
-        transaction.on_commit(partial(told, list(machines)), robust=True)
+        told(machine_ids)
 
 
 def count(*, reading: Reading, member: Member, note: str = "") -> Reading:

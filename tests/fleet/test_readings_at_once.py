@@ -1,0 +1,130 @@
+"""Two senders at the same moment, each on a connection of its own to a real PostgreSQL."""
+
+import threading
+import time
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from django.db import connection, transaction
+
+from fleet import readings
+from fleet.models import Machine, Reading
+from fleet.readings import Submitted
+from tests.factories import MachineFactory
+
+pytestmark = [pytest.mark.service, pytest.mark.django_db(transaction=True)]
+NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
+
+
+@pytest.fixture(autouse=True)
+def _postgresql():
+    if connection.vendor != "postgresql":
+        pytest.skip("DATABASE_URL names no PostgreSQL; SQLite has one writer at a time")
+
+
+def take(house, rows):
+    return readings.take(organisation=house.organisation, rows=rows, source="api", sender="box")
+
+
+def at_once(*works):
+    """Run functions in threads; return what they returned, or re-raise what one raised."""
+    answers, errors = [None] * len(works), []
+
+    def run(place, work):
+        try:
+            answers[place] = work()
+        except Exception as error:
+            errors.append(error)
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=run, args=pair) for pair in enumerate(works)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(timeout=30)
+        assert not thread.is_alive()
+    if errors:
+        raise errors[0]
+    return answers
+
+
+def somebody_waits():
+    """Return once another connection waits for a lock."""
+    end = time.monotonic() + 20
+    while time.monotonic() < end:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT EXISTS (SELECT 1 FROM pg_locks WHERE NOT granted)")
+            if cursor.fetchone()[0]:
+                return
+        time.sleep(0.02)
+    raise AssertionError("nobody came to wait")
+
+
+def test_two_identical_batches_count_once(farm):
+    machines = [MachineFactory(organisation=farm.organisation, yard=farm.yard) for _ in range(10)]
+    rows = [
+        Submitted(machine.pk, NOON + timedelta(days=day), 100 + day, client_id=f"{machine.pk}-{day}")
+        for machine in machines
+        for day in range(10)
+    ]
+    start = threading.Barrier(2)
+
+    def batch(rows):
+        start.wait(timeout=10)
+        return take(farm, rows)
+
+    first, second = at_once(lambda: batch(rows), lambda: batch(rows[::-1]))
+    states = sorted(receipt.state for receipt in [*first, *second])
+    assert states == ["counted"] * 100 + ["duplicate"] * 100
+    with farm.scope():
+        assert Reading.objects.count() == 100
+        assert set(Machine.objects.values_list("hours", flat=True)) == {109}
+
+
+def test_the_second_waits_for_the_first_and_then_finds_its_rows(farm):
+    machine = MachineFactory(organisation=farm.organisation, yard=farm.yard)
+    rows = [Submitted(machine.pk, NOON, 100)]
+    taken = threading.Event()
+
+    def first():
+        with transaction.atomic():
+            receipts = take(farm, rows)
+            taken.set()
+            somebody_waits()
+        return receipts
+
+    def second():
+        taken.wait(timeout=10)
+        return take(farm, rows)
+
+    (one,), (other,) = at_once(first, second)
+    assert (one.state, other.state) == ("counted", "duplicate")
+    assert one.reading == other.reading
+
+
+def test_one_client_id_for_two_machines_at_once(farm):
+    """No lock on a machine can help here: the constraint does, and the second try sees the first's row."""
+    machines = [MachineFactory(organisation=farm.organisation, yard=farm.yard) for _ in range(2)]
+    taken = threading.Event()
+
+    def first():
+        with transaction.atomic():
+            receipts = take(farm, [Submitted(machines[0].pk, NOON, 100, client_id="x")])
+            taken.set()
+            somebody_waits()
+        return receipts
+
+    def second():
+        taken.wait(timeout=10)
+        return take(
+            farm,
+            [
+                Submitted(machines[1].pk, NOON, 200, client_id="x"),
+                Submitted(machines[1].pk, NOON, 300, client_id="y"),
+            ],
+        )
+
+    (one,), (other, more) = at_once(first, second)
+    assert (one.state, other.state, more.state) == ("counted", "duplicate", "counted")
+    assert other.reading == one.reading
