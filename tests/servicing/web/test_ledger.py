@@ -1,0 +1,247 @@
+"""The ledger's page and its file tell the same story."""
+
+import csv
+import re
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal as D
+
+import pytest
+import time_machine
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from servicing.models import Labour, PartUsed, SupplyNeed
+from tests.factories import (
+    DutyFactory,
+    LineFactory,
+    MachineFactory,
+    PartFactory,
+    ReadingFactory,
+    TechnicianFactory,
+    WorkOrderFactory,
+)
+
+NOW = datetime(2026, 11, 20, 9, 0, tzinfo=UTC)
+
+
+@pytest.fixture(autouse=True)
+def frozen():
+    with time_machine.travel(NOW, tick=False):
+        yield
+
+
+def at(month, day, hour=12):
+    return datetime(2026, month, day, hour, tzinfo=UTC)
+
+
+def worked_machine(house, tag, hours, **values):
+    """A machine that ran `hours` in October: one service done in time, one standing, and its costs."""
+    machine = MachineFactory(
+        organisation=house.organisation,
+        yard=house.yard,
+        tag=tag,
+        hours=D(100) + hours,
+        hours_at=NOW,
+        **values,
+    )
+    ReadingFactory(machine=machine, taken_at=datetime(2026, 9, 30, 22, tzinfo=UTC), shows=D(100))
+    ReadingFactory(machine=machine, taken_at=datetime(2026, 10, 31, 23, tzinfo=UTC), shows=D(100) + hours)
+    order = WorkOrderFactory(
+        machine=machine,
+        state="closed",
+        started_at=at(10, 11),
+        closed_at=at(10, 12),
+        closed_by=house.manager,
+        hours_at_close=D(110),
+    )
+    soon = NOW.date() + timedelta(days=20)
+    done = DutyFactory(
+        machine=machine, mark_hours=D(9000), task__minutes=90, early=soon, likely=soon, late=soon
+    )
+    LineFactory(
+        order=order, duty=done, task=done.task, open=False, outcome="done", mark_hours=D(120),
+        done_hours=D(110), done_on=date(2026, 10, 12),
+    )  # fmt: skip
+    DutyFactory(machine=machine, mark_hours=D(101), early=None, likely=None, late=None)
+    owner = {"organisation": house.organisation}
+    part = PartFactory(organisation=house.organisation, unit_cost=D(30))
+    SupplyNeed(task=done.task, part=part, quantity=D(2), **owner).save()
+    PartUsed(order=order, part=part, quantity=D("1.5"), unit_cost=D("1000.01"), **owner).save()
+    technician = TechnicianFactory(member__organisation=house.organisation)
+    Labour(order=order, technician=technician, minutes=50, hourly_rate=D(41), **owner).save()
+    return machine
+
+
+def page(house, role="owner", **asked):
+    answer = house.client(role).get("/ledger/", asked)
+    assert answer.status_code == 200
+    return answer.content.decode().replace("\xa0", " ").replace("\u202f", " ")
+
+
+def file(house, **asked):
+    answer = house.client("owner").get("/ledger/", {"format": "csv", **asked})
+    assert answer["Content-Type"] == "text/csv; charset=utf-8"
+    return answer, list(csv.DictReader(answer.content.decode().splitlines()))
+
+
+def cells(html, heading):
+    """The rows of the table under a heading: {machine: {column: figure}}, without grouping."""
+    table = html.split(f">{heading}</h2>")[1].split("</table>")[0]
+    rows = {}
+    for line in table.split("<tr>")[2:]:
+        name = re.sub(r"<[^>]+>", "", line.split("</th>")[0]).strip()
+        found = re.findall(r'data-label="([^"]+)">([^<]*)<', line)
+        rows[name] = {label: value.replace(" ", "") for label, value in found}
+    return rows
+
+
+def test_the_month_in_one_line_and_the_share_with_its_denominator(farm):
+    worked_machine(farm, "T-01", D(40))
+    html = page(farm)
+    assert "<h1>October 2026</h1>" in html
+    assert "Alder Farm: 40.0 h run, 1 534.19 EUR spent, 1 of 2 services done in time." in html
+    assert "1: <b>50.0 %</b> of those that fell due" in html
+    assert "machines could be used on 96.8 % of their days" in html  # 1 day down of 31
+
+
+def test_file_equals_the_page(farm):
+    worked_machine(farm, "T-01", D(1040), price=D(20000))
+    worked_machine(farm, "T-02", D("0.5"))
+    MachineFactory(organisation=farm.organisation, yard=farm.yard, tag="T-03")
+    html = page(farm, month="2026-10")
+    answer, rows = file(farm, month="2026-10")
+    assert 'filename="ledger-alder-farm-2026-10.csv"' in answer["Content-Disposition"]
+    assert [row["machine"] for row in rows] == ["T-01", "T-02", "T-03", "all machines"]
+    by_name = {row["machine"].replace("all machines", "All machines"): row for row in rows}
+    pairs = {
+        "Hours and cost by machine": {
+            "Hours run": "hours run",
+            "Parts": "parts EUR",
+            "Labour": "labour EUR",
+            "Cost": "cost EUR",
+            "Per hour": "cost per hour EUR",
+            "Standard expects": "standard expects EUR",
+        },
+        "Work by machine": {
+            "Fell due": "fell due",
+            "In time": "done in time",
+            "Late": "done late",
+            "Not done": "not done",
+            "Due earlier, done": "due earlier, done now",
+            "Still open": "due earlier, still open",
+            "Days down": "days down",
+        },
+        "The next 60 days": {
+            "Past today": "past its mark today",
+            "Services expected": "jobs expected in 60 days",
+            "Supplies, EUR": "supplies expected EUR",
+        },
+    }
+    compared = 0
+    for heading, columns in pairs.items():
+        for name, figures in cells(html, heading).items():
+            assert set(columns) <= set(figures)
+            for label, column in columns.items():
+                assert figures[label] == (by_name[name][column] or "–"), (heading, name, label)
+                compared += 1
+    assert compared == 4 * 6 + 3 * 7 + 3 * 3
+    total = by_name["All machines"]
+    assert total["hours run"] == "1040.5"
+    assert total["cost EUR"] == "3068.38"  # 2 × (1500.02 + 34.17), each rounded half up
+    assert total["hands-on minutes expected"] == "200"  # 2 × 90 likely in 20 days, 20 past at T-01
+    assert total["standard expects EUR"] == by_name["T-01"]["standard expects EUR"]
+    assert "T-03" not in cells(html, "Work by machine")
+
+
+def test_columns_add_up_to_their_totals(farm):
+    for n in range(4):
+        worked_machine(farm, f"T-{n}", D("10.04") + n)
+    _, rows = file(farm, month="2026-10")
+    *machines, total = rows
+    for column in ("hours run", "parts EUR", "labour EUR", "cost EUR", "days down", "fell due", "not done"):
+        assert sum(D(row[column]) for row in machines) == D(total[column]), column
+
+
+def test_names_are_not_formulas_in_a_spreadsheet(farm):
+    MachineFactory(organisation=farm.organisation, yard=farm.yard, tag="=1+1")
+    assert file(farm)[1][0]["machine"] == "'=1+1"
+
+
+def test_last_full_month_by_the_farms_day(farm):
+    """In Madrid the year ends at 23:00 UTC."""
+    for moment, shown in [
+        (datetime(2026, 12, 31, 22, 59, tzinfo=UTC), "November 2026"),
+        (datetime(2026, 12, 31, 23, 0, tzinfo=UTC), "December 2026"),
+    ]:
+        with time_machine.travel(moment, tick=False):
+            assert f"<h1>{shown}</h1>" in page(farm)
+
+
+def test_months_before_and_after(farm):
+    html = page(farm, month="2026-10")
+    assert 'rel="prev" href="?month=2026-09"' in html
+    assert 'rel="next" href="?month=2026-11"' in html
+    html = page(farm, month="2026-11")
+    assert "<h1>November 2026 so far</h1>" in html
+    assert 'rel="next"' not in html
+
+
+@pytest.mark.parametrize(
+    ("asked", "shown", "said"),
+    [
+        ("soon", "October 2026", "That is no month; write it like 2026-10."),
+        ("2026-13", "October 2026", "That is no month"),
+        ("9999-12", "November 2026 so far", "December 9999 is still to come"),
+        ("0001-01", "January 1970", ""),
+    ],
+)
+def test_odd_months_are_answered_in_words(farm, asked, shown, said):
+    html = page(farm, month=asked)
+    assert f"<h1>{shown}</h1>" in html
+    assert said in html
+
+
+def test_nothing_due_claims_no_share(farm):
+    html = page(farm)
+    assert "no service fell due" in html
+    assert "100" not in html.split("Are we keeping up?")[1].split("</dl>")[0]
+    assert "No machine was in service." in html
+
+
+def test_currency_of_the_organisation(farm):
+    farm.organisation.currency = "USD"
+    farm.organisation.save()
+    worked_machine(farm, "T-01", D(40))
+    assert "1 534.19 USD spent" in page(farm)
+    assert file(farm)[1][0]["cost USD"] == "1534.19"
+
+
+@pytest.mark.parametrize(
+    ("role", "status"), [("owner", 200), ("manager", 200), ("technician", 403), ("counter", 403)]
+)
+def test_who_may(farm, role, status):
+    assert farm.client(role).get("/ledger/").status_code == status
+    assert farm.client(role).get("/ledger/?format=csv").status_code == status
+
+
+def test_strangers_see_their_own(farm, stranger):
+    worked_machine(farm, "T-01", D(40))
+    assert "T-01" not in page(stranger)
+    assert [row["machine"] for row in file(stranger)[1]] == ["all machines"]
+
+
+def test_same_queries_for_10_and_200_machines(farm):
+    def cost(machines):
+        task = DutyFactory(machine__organisation=farm.organisation).task
+        for n in range(machines):
+            machine = MachineFactory(
+                organisation=farm.organisation, yard=farm.yard, type=task.version.program.machine_type
+            )
+            ReadingFactory(machine=machine, taken_at=at(10, 5), shows=D(n))
+            DutyFactory(machine=machine, task=task, mark_hours=D(n))
+        browser = farm.client("owner")
+        with CaptureQueriesContext(connection) as queries:
+            assert browser.get("/ledger/?month=2026-10").status_code == 200
+        return len(queries)
+
+    assert cost(10) == cost(190)
