@@ -8,7 +8,7 @@ from decimal import Decimal
 from operator import itemgetter
 from zoneinfo import ZoneInfo
 
-from django.db.models import OuterRef, Q, QuerySet, Subquery
+from django.db.models import OuterRef, QuerySet, Subquery
 
 from fleet.models import Machine, MeterSegment, Reading
 from fleet.usage.history import Verdict, judge
@@ -69,7 +69,7 @@ class Courses:
     def __init__(
         self, machines: Collection[Machine], *, since: datetime, until: datetime, without: int | None = None
     ) -> None:
-        """Load in two queries, inside the organisation's scope. `without`: the id of a reading to leave out.
+        """Load in three queries, inside the organisation's scope; `without` is the id of one to leave out.
 
         A machine that has no meter yet gets its first one, from the earliest moment on.
         """
@@ -91,15 +91,16 @@ class Courses:
                     earlier[-1].end = (course.start[0], float(total - earlier[-1].segment.offset))
             earlier.append(course)
             edges += [getattr(segment, name) for name in EDGES if getattr(segment, name, None)]
-        near = Reading.objects.filter(
-            Q(machine_id__in=self._zones, taken_at__range=(since, until)) | Q(pk__in=edges)
-        ).order_by("taken_at", "pk")
-        for pk, machine_id, segment_id, taken_at, shows, state in near.values_list(
-            "pk", "machine_id", "segment_id", "taken_at", "shows", "state"
-        ):
-            self.received[machine_id, taken_at, shows] = pk
-            if state == Reading.State.COUNTED and pk != without:
-                by_segment[segment_id].points.append((day_of(taken_at), float(shows)))
+        within = Reading.objects.filter(machine_id__in=self._zones, taken_at__range=(since, until))
+        beside = Reading.objects.filter(
+            pk__in=edges
+        )  # apart from the above, for each has an index of its own
+        for near in (*_figures(within), *(_figures(beside) if edges else ())):
+            self.received[near.machine_id, near.taken_at, near.shows] = near.pk
+            if near.state == Reading.State.COUNTED and near.pk != without:
+                by_segment[near.segment_id].points.append((day_of(near.taken_at), float(near.shows)))
+        for course in by_segment.values():
+            course.points.sort(key=itemgetter(0))
 
     def at(self, machine_id: int, moment: datetime) -> Course:
         """Return the meter in force at the moment; the first one for anything earlier."""
@@ -146,6 +147,12 @@ def _first_meters(machines: list[Machine], since: datetime) -> list[MeterSegment
 
 def _first(readings: QuerySet) -> Subquery:
     return Subquery(readings.values("pk")[:1])
+
+
+def _figures(readings: QuerySet) -> QuerySet:
+    return readings.order_by("pk").values_list(
+        "pk", "machine_id", "segment_id", "taken_at", "shows", "state", named=True
+    )
 
 
 def _name_day(day: float, zone: ZoneInfo) -> str:

@@ -3,6 +3,7 @@
 import csv
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 from django.core.management import CommandError, call_command
@@ -11,6 +12,7 @@ from django_scopes import scope
 from fleet.models import Machine, Organisation, Reading, Yard
 from tests.factories import MachineFactory
 
+DATA = Path(__file__).parent / "data"  # real hours of aircraft, open data; see the README there
 GOOD = (
     "machine,taken_at,hours\nT-01,2026-01-05,10\nT-01,2026-01-12,31.5\nT-02,2026-01-05T07:30:00+01:00,400\n"
 )
@@ -97,6 +99,38 @@ def test_a_new_organisation_with_its_machines(db, run, tmp_path):
         assert (str(first.type), str(second.type)) == ("Haldane HX 24", "Unknown type")
         assert (first.in_service_on, first.price) == (date(2026, 1, 5), None)
         assert first.yard == second.yard == Yard.objects.get()
+
+
+def test_real_hours_count_whole_and_once(db, run):
+    """Hours that real machines ran: nothing of them may be held, however uneven the use (data/README.md)."""
+    text = (DATA / "aircraft_hours.csv").read_text()
+    rows = list(csv.DictReader(text.splitlines()))
+    options = (
+        "--create-organisation",
+        "Cedar Farm",
+        "--create-machines",
+        "--machines",
+        str(DATA / "aircraft_types.csv"),
+    )
+    out = run(text, *options, organisation="cedar-farm")
+    assert "12 machines made." in out
+    assert f"{len(rows)} rows: {len(rows)} counted, 0 held, 0 duplicates, 0 rejected." in out
+    assert f"0 counted, 0 held, {len(rows)} duplicates" in run(text, *options, organisation="cedar-farm")
+    last = {row["machine"]: Decimal(row["hours"]) for row in rows}  # in time order
+    with scope(organisation=Organisation.objects.get()):
+        assert dict(Machine.objects.values_list("tag", "hours")) == last
+
+
+def test_a_slip_among_real_hours_is_held(db, run):
+    lines = (DATA / "aircraft_hours.csv").read_text().splitlines()
+    machine, day, hours = lines[10].split(",")
+    slip = f"{machine},{day},{Decimal(hours) * 10}"  # the point left out
+    text = "\n".join([*lines[:10], slip, *lines[11:]])
+    out = run(text, "--create-organisation", "Cedar Farm", "--create-machines", organisation="cedar-farm")
+    assert f"{len(lines) - 2} counted, 1 held" in out
+    with scope(organisation=Organisation.objects.get()):
+        held = Reading.objects.held().get()
+        assert (held.code, held.suggestion) == ("slipped_digit", Decimal(hours))
 
 
 def test_machines_stay_within_the_organisation(farm, stranger, run):

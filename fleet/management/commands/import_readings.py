@@ -70,6 +70,8 @@ class Command(BaseCommand):
             f"{file.rows:,} rows: {tally['counted']:,} counted, {tally['held']:,} held, "
             f"{tally['duplicate']:,} duplicates, {tally['refused']:,} rejected."
         )
+        if tally["held"]:
+            self.stdout.write("The held ones wait for a person on the page Held readings.")
         if tally["refused"]:
             self.stdout.write(f"The rejected rows, each with its reason, are in {rejects.path}.")
 
