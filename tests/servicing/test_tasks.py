@@ -1,7 +1,9 @@
 """The task queue's side of servicing: what is put on the broker, and what each task does."""
 
+from contextlib import suppress
 from datetime import timedelta
 from decimal import Decimal
+from uuid import uuid4
 
 import pytest
 from django.utils import timezone
@@ -36,22 +38,25 @@ def duties_of(house):
 
 
 @pytest.fixture
-def broker():
-    """The broker the settings name, emptied before and after."""
+def broker(monkeypatch):
+    """A queue of this test alone on the broker the settings name; the tasks are put there."""
+    name = f"test-{uuid4().hex}"
+    monkeypatch.setattr(tasks.project_machines, "queue", name, raising=False)
+    monkeypatch.setattr(tasks.project_organisation, "queue", name, raising=False)
     with Connection(app.conf.broker_url, transport_options=app.conf.broker_transport_options) as connection:
-        queue = connection.SimpleQueue(app.conf.task_default_queue)
-        queue.clear()
+        queue = connection.SimpleQueue(name)
         yield queue
-        queue.clear()
+        queue.queue.delete()
         queue.close()
 
 
 def messages(broker):
     found = []
-    while broker.qsize():
-        message = broker.get(timeout=5)
-        message.ack()
-        found.append((message.headers["task"], message.payload[1]))
+    with suppress(broker.Empty):
+        while True:
+            message = broker.get_nowait()
+            message.ack()
+            found.append((message.headers["task"], message.payload[1]))
     return sorted(found, key=str)
 
 
