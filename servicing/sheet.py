@@ -100,10 +100,12 @@ def named(slug: str) -> str:
 
 
 def allowed(check: Check | CheckResult) -> str:
-    """Return what passes, in words: "7 to 9 mm, aim for 8", "dry or damp"."""
+    """Return what passes, in words: "7 to 9 mm, aim for 8", "dry or damp", "must pass"."""
     if check.is_numeric:
         return limits.said(check.lower, check.upper, check.unit, check.target)
-    return " or ".join(choice["value"] for choice in limits.words(check.choices) if choice["passes"])
+    if not check.choices:
+        return "must pass"
+    return " or ".join(choice["value"] for choice in check.choices if choice["passes"])
 
 
 def _stops(lines: Iterable[Line], walk: list[str]) -> list[Stop]:

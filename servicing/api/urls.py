@@ -3,6 +3,15 @@
 from django.urls import path
 
 from servicing.api.duties import DutiesView, DutyView
+from servicing.api.orders import (
+    CloseView,
+    OrdersView,
+    OrderView,
+    ParkView,
+    ResumeView,
+    StartView,
+    WithdrawView,
+)
 from servicing.api.programs import ProgramsView, ProgramView
 
 urlpatterns = [
@@ -10,4 +19,11 @@ urlpatterns = [
     path("duties/<int:pk>", DutyView.as_view(), name="api-duty"),
     path("programs", ProgramsView.as_view(), name="api-programs"),
     path("programs/<int:pk>", ProgramView.as_view(), name="api-program"),
+    path("orders", OrdersView.as_view(), name="api-orders"),
+    path("orders/<int:pk>", OrderView.as_view(), name="api-order"),
+    path("orders/<int:pk>/start", StartView.as_view(), name="api-order-start"),
+    path("orders/<int:pk>/park", ParkView.as_view(), name="api-order-park"),
+    path("orders/<int:pk>/resume", ResumeView.as_view(), name="api-order-resume"),
+    path("orders/<int:pk>/withdraw", WithdrawView.as_view(), name="api-order-withdraw"),
+    path("orders/<int:pk>/close", CloseView.as_view(), name="api-order-close"),
 ]

@@ -70,7 +70,10 @@ def _judged(row: Candidate, chosen: bool, stop: date | None, today: date, near_d
     if row.likely is None:
         return Suggestion(row.id, False, False, "not likely within three years")
     if chosen or stop is None:
-        return Suggestion(row.id, chosen, False, f"likely due in {_days((row.likely - today).days)}")
+        left = (row.likely - today).days
+        return Suggestion(
+            row.id, chosen, False, f"likely due in {_days(left)}" if left > 0 else "likely due now"
+        )
     later = (row.likely - stop).days
     if later <= near_days:
         return Suggestion(row.id, False, True, f"due {_days(later)} later, saves a stop")
@@ -78,5 +81,4 @@ def _judged(row: Candidate, chosen: bool, stop: date | None, today: date, near_d
 
 
 def _days(number: int) -> str:
-    number = max(number, 0)
     return "1 day" if number == 1 else f"{number} days"

@@ -1,0 +1,175 @@
+"""What work orders look like over the API: going out and coming in."""
+
+from rest_framework import serializers
+
+from fleet.api.fields import HoursField
+from servicing.models import CheckResult, Labour, Line, PartUsed, WorkOrder
+
+# ---------------------------------------------------------------- what goes out
+
+
+class CheckResultSerializer(serializers.ModelSerializer):
+    """A check's values exactly as entered, beside the limits that held then."""
+
+    check = serializers.IntegerField(source="check_made_id")
+    passes = serializers.BooleanField(allow_null=True, help_text="As left where given, else as found.")
+
+    class Meta:
+        model = CheckResult
+        fields = [
+            "check",
+            "label",
+            "kind",
+            "safety",
+            "unit",
+            "lower",
+            "upper",
+            "found_value",
+            "found_unit",
+            "found_word",
+            "found_passes",
+            "left_value",
+            "left_unit",
+            "left_word",
+            "left_passes",
+            "passes",
+        ]
+        read_only_fields = fields
+
+
+class LineSerializer(serializers.ModelSerializer):
+    checks = serializers.SerializerMethodField(help_text="Ids of the checks that closing asks for.")
+    results = CheckResultSerializer(many=True)
+
+    class Meta:
+        model = Line
+        fields = [
+            "id",
+            "title",
+            "duty",
+            "mark_hours",
+            "mark_on",
+            "outcome",
+            "reason",
+            "put_off_until",
+            "done_hours",
+            "done_on",
+            "note",
+            "checks",
+            "results",
+        ]
+        read_only_fields = fields
+
+    def get_checks(self, line: Line) -> list[int]:
+        return [check.pk for check in line.task.checks.all()] if line.task else []
+
+
+class PartUsedSerializer(serializers.ModelSerializer):
+    number = serializers.CharField(source="part.number")
+    unit = serializers.CharField(source="part.unit")
+
+    class Meta:
+        model = PartUsed
+        fields = ["part", "number", "quantity", "unit"]
+        read_only_fields = fields
+
+
+class LabourSerializer(serializers.ModelSerializer):
+    class Meta:
+        model = Labour
+        fields = ["technician", "minutes"]
+        read_only_fields = fields
+
+
+class OrderSerializer(serializers.ModelSerializer):
+    """A work order. Send its `revision` back with every change."""
+
+    machine_tag = serializers.CharField(source="machine.tag")
+    technician_name = serializers.CharField(source="technician", allow_null=True, default=None)
+    lines = LineSerializer(many=True)
+    parts = PartUsedSerializer(many=True)
+    labour = LabourSerializer(many=True)
+
+    class Meta:
+        model = WorkOrder
+        fields = [
+            "id",
+            "number",
+            "state",
+            "revision",
+            "machine",
+            "machine_tag",
+            "technician",
+            "technician_name",
+            "planned_for",
+            "made_at",
+            "started_at",
+            "parked_reason",
+            "closed_at",
+            "hours_at_close",
+            "withdrawn_reason",
+            "note",
+            "lines",
+            "parts",
+            "labour",
+        ]
+        read_only_fields = fields
+
+
+# ---------------------------------------------------------------- what comes in
+
+
+class PlanSerializer(serializers.Serializer):
+    machine = serializers.IntegerField()
+    duties = serializers.ListField(child=serializers.IntegerField(), default=list)
+    defects = serializers.ListField(child=serializers.IntegerField(), default=list)
+    technician = serializers.IntegerField(required=False, allow_null=True, default=None)
+    planned_for = serializers.DateField(required=False, allow_null=True, default=None)
+    note = serializers.CharField(required=False, allow_blank=True, default="", max_length=1000)
+
+
+class RevisionSerializer(serializers.Serializer):
+    revision = serializers.IntegerField(help_text="The order's revision as you know it.")
+
+
+class ReasonSerializer(RevisionSerializer):
+    reason = serializers.CharField(allow_blank=True, max_length=500)
+
+
+class CheckInSerializer(serializers.Serializer):
+    """A number as text keeps every digit; for what is looked at or tested, the word."""
+
+    check = serializers.IntegerField()
+    found = serializers.CharField(required=False, allow_blank=True, default="", max_length=80)
+    found_unit = serializers.CharField(required=False, allow_blank=True, default="", max_length=12)
+    left = serializers.CharField(required=False, allow_blank=True, default="", max_length=80)
+    left_unit = serializers.CharField(required=False, allow_blank=True, default="", max_length=12)
+
+
+class LineInSerializer(serializers.Serializer):
+    line = serializers.IntegerField()
+    outcome = serializers.CharField(allow_blank=True, help_text=f"One of: {', '.join(Line.Outcome.values)}.")
+    reason = serializers.CharField(required=False, allow_blank=True, default="", max_length=500)
+    put_off_until = serializers.DateField(required=False, allow_null=True, default=None)
+    note = serializers.CharField(required=False, allow_blank=True, default="", max_length=1000)
+    checks = CheckInSerializer(many=True, required=False, default=list)
+
+
+class PartInSerializer(serializers.Serializer):
+    part = serializers.IntegerField()
+    quantity = serializers.DecimalField(max_digits=12, decimal_places=6, help_text="In the part's unit.")
+
+
+class LabourInSerializer(serializers.Serializer):
+    technician = serializers.IntegerField()
+    minutes = serializers.IntegerField()
+
+
+class CloseSerializer(RevisionSerializer):
+    hours = HoursField(help_text="What the hour meter shows.")
+    hours_confirmed = serializers.BooleanField(
+        default=False, help_text="The meter was read again; a reading that can't be true is then held."
+    )
+    lines = LineInSerializer(many=True)
+    parts = PartInSerializer(many=True, required=False, default=list)
+    labour = LabourInSerializer(many=True, required=False, default=list)

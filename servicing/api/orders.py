@@ -1,0 +1,203 @@
+"""Work orders over the API: listed, planned, moved on, closed. The rules are those of the pages."""
+
+from collections.abc import Callable
+from typing import Any
+
+import django_filters
+from django.db.models import QuerySet
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers, status
+from rest_framework.generics import ListAPIView, RetrieveAPIView
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from fleet.api.schema import problems
+from fleet.api.scoped import ScopedView
+from fleet.models import Machine
+from servicing import workorders
+from servicing.api.order_serializers import (
+    CloseSerializer,
+    OrderSerializer,
+    PlanSerializer,
+    ReasonSerializer,
+    RevisionSerializer,
+)
+from servicing.models import Defect, Duty, Technician, WorkOrder
+from servicing.workorders import CheckEntry, Entries, LabourEntry, LineEntry, NotReady, PartEntry
+
+
+class OrderFilter(django_filters.FilterSet):
+    state = django_filters.MultipleChoiceFilter(choices=WorkOrder.State.choices)
+    machine = django_filters.NumberFilter(field_name="machine_id")
+    technician = django_filters.NumberFilter(field_name="technician_id")
+
+
+class OrderRows(ScopedView):
+    """Orders with all that is shown of them, and how their refusals are answered."""
+
+    model = WorkOrder
+    serializer_class = OrderSerializer
+
+    def rows(self, own: QuerySet) -> QuerySet:
+        return own.with_everything().prefetch_related(
+            "lines__task__checks", "lines__results", "parts__part", "labour"
+        )
+
+    def handle_exception(self, exc: Exception) -> Response:
+        """Add the order's revision to a conflict, and every problem to a refused closing."""
+        response = super().handle_exception(exc)
+        if isinstance(exc, workorders.OrderMoved | workorders.OrderNotReadyFor):
+            response.data["revision"] = exc.revision
+        if isinstance(exc, NotReady):
+            response.data["errors"] = [
+                {"detail": each.sentence, "pointer": _pointer(each.path, self.request.data)}
+                for each in exc.problems
+            ]
+        return response
+
+    def shown(self, order: WorkOrder, code: int = status.HTTP_200_OK) -> Response:
+        """Answer with the order as it is now."""
+        return Response(OrderSerializer(self.get_queryset().get(pk=order.pk)).data, status=code)
+
+
+class OrdersView(OrderRows, ListAPIView):
+    filterset_class = OrderFilter
+    rights = {"POST": "plan_orders"}
+
+    @extend_schema(operation_id="orders_list", responses={200: OrderSerializer(many=True), **problems(400)})
+    def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """List the organisation's orders by their planned day."""
+        return super().get(request, *args, **kwargs)
+
+    @extend_schema(
+        operation_id="orders_plan",
+        request=PlanSerializer,
+        responses={201: OrderSerializer, **problems(400, 422)},
+    )
+    def post(self, request: Request) -> Response:
+        """Make an order of duties and faults of one machine."""
+        sent = PlanSerializer(data=request.data)
+        sent.is_valid(raise_exception=True)
+        given = sent.validated_data
+        order = workorders.plan(
+            member=request._request.member,
+            machine=self._found(Machine, "machine", [given["machine"]])[0],
+            duties=self._found(Duty, "duties", given["duties"]),
+            defects=self._found(Defect, "defects", given["defects"]),
+            technician=self._technician(given["technician"]),
+            planned_for=given["planned_for"],
+            note=given["note"],
+        )
+        return self.shown(order, status.HTTP_201_CREATED)
+
+    def _found(self, model: Any, name: str, ids: list[int]) -> list[Any]:
+        """The organisation's rows with these ids; an error at the field if one is missing."""
+        rows = self.own(model).in_bulk(ids)
+        missing = [str(pk) for pk in ids if pk not in rows]
+        if missing:
+            raise serializers.ValidationError(
+                {name: f"There is nothing here with the id {', '.join(missing)}."}
+            )
+        return [rows[pk] for pk in ids]
+
+    def _technician(self, pk: int | None) -> Technician | None:
+        return None if pk is None else self._found(Technician, "technician", [pk])[0]
+
+
+class OrderView(OrderRows, RetrieveAPIView):
+    @extend_schema(responses={200: OrderSerializer, **problems(404)})
+    def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """Show one order with its lines, results, parts and labour."""
+        return super().get(request, *args, **kwargs)
+
+
+class OrderMove(OrderRows):
+    """One step in an order's life; 409 where the order has moved on, with its revision."""
+
+    rights = {"POST": "work_orders"}
+    serializer_class = RevisionSerializer
+
+    def moved(self, process: Callable[..., WorkOrder]) -> Response:
+        sent = self.get_serializer(data=self.request.data)
+        sent.is_valid(raise_exception=True)
+        order = process(order=self.get_object(), member=self.request._request.member, **sent.validated_data)
+        return self.shown(order)
+
+
+class StartView(OrderMove):
+    @extend_schema(
+        request=RevisionSerializer, responses={200: OrderSerializer, **problems(400, 404, 409, 422)}
+    )
+    def post(self, request: Request, pk: int) -> Response:
+        """Begin a planned order; its machine is in the shop from now on."""
+        return self.moved(workorders.start)
+
+
+class ResumeView(OrderMove):
+    @extend_schema(
+        request=RevisionSerializer, responses={200: OrderSerializer, **problems(400, 404, 409, 422)}
+    )
+    def post(self, request: Request, pk: int) -> Response:
+        """Go on with a parked order."""
+        return self.moved(workorders.resume)
+
+
+class ParkView(OrderMove):
+    serializer_class = ReasonSerializer
+
+    @extend_schema(request=ReasonSerializer, responses={200: OrderSerializer, **problems(400, 404, 409, 422)})
+    def post(self, request: Request, pk: int) -> Response:
+        """Let an order wait for parts or a person."""
+        return self.moved(workorders.park)
+
+
+class WithdrawView(OrderMove):
+    rights = {"POST": "plan_orders"}
+    serializer_class = ReasonSerializer
+
+    @extend_schema(request=ReasonSerializer, responses={200: OrderSerializer, **problems(400, 404, 409, 422)})
+    def post(self, request: Request, pk: int) -> Response:
+        """Call an open order off; its duties can be planned again."""
+        return self.moved(workorders.withdraw)
+
+
+class CloseView(OrderMove):
+    serializer_class = CloseSerializer
+
+    @extend_schema(request=CloseSerializer, responses={200: OrderSerializer, **problems(400, 404, 409, 422)})
+    def post(self, request: Request, pk: int) -> Response:
+        """Close a started order, all at once or not at all; 422 names every missing or wrong entry."""
+        return self.moved(_close)
+
+
+def _close(*, order: WorkOrder, member: Any, revision: int, **given: Any) -> WorkOrder:
+    lines = [
+        LineEntry(**{**line, "checks": [CheckEntry(**check) for check in line["checks"]]})
+        for line in given.pop("lines")
+    ]
+    entries = Entries(
+        lines=lines,
+        parts=[PartEntry(**part) for part in given.pop("parts")],
+        labour=[LabourEntry(**row) for row in given.pop("labour")],
+        **given,
+    )
+    return workorders.close(order=order, member=member, revision=revision, entries=entries)
+
+
+def _pointer(path: tuple[str | int, ...], body: Any) -> str:
+    """Return the JSON pointer to a problem's place in the body; to the list if the body lacks the entry."""
+    keys = {"lines": "line", "checks": "check", "parts": "part", "labour": "technician"}
+    pointer, inside = "#", body
+    steps = iter(path)
+    for step in steps:
+        pointer += f"/{step}"
+        inside = inside.get(step) if isinstance(inside, dict) else None
+        if step in keys:
+            wanted = next(steps)
+            rows = inside if isinstance(inside, list) else []
+            place = next((n for n, row in enumerate(rows) if row.get(keys[step]) == wanted), None)
+            if place is None:
+                return pointer
+            pointer += f"/{place}"
+            inside = rows[place]
+    return pointer
