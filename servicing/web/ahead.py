@@ -13,15 +13,15 @@ from servicing.models import Duty, WorkOrder
 from servicing.web.filters import AheadFilter
 from servicing.web.strip import draw
 
-ROWS = 30
-SPANS = (30, 90, 180, 365)
+ROWS = 25
+SPANS = (30, 60, 180, 365)
 
 
 @members_only
 def ahead(request: HttpRequest) -> HttpResponse:
     """Draw the time strip of the machines with something in the chosen span, soonest first."""
     day = request.organisation.today()
-    span = next((days for days in SPANS if str(days) == request.GET.get("days")), 90)
+    span = next((days for days in SPANS if str(days) == request.GET.get("days")), 60)
     end = day + timedelta(days=span)
     in_sight = Q(duties__active=True) & Q(duties__early__lte=end)
     machines = (

@@ -1,11 +1,35 @@
-"""Duties gathered by machine, because a machine stopped once is better than twice."""
+"""Duties gathered by machine and into stops, because a machine stopped once is better than twice."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
 from fleet.models import Machine
 from servicing.models import Duty
+from servicing.planning.stops import gather
+
+
+@dataclass(frozen=True)
+class Stop:
+    """Duties of one machine that fall due close together. Its days are those of the first to fall due."""
+
+    duties: Sequence[Duty]
+    past: bool = False
+
+    @property
+    def first(self) -> Duty:
+        """The duty that falls due first."""
+        return self.duties[0]
+
+    @property
+    def titles(self) -> str:
+        """What it consists of, in words."""
+        return "; ".join(duty.task.title for duty in self.duties)
+
+    @property
+    def orders(self) -> dict[int, int]:
+        """Numbers of the open orders that carry some of it, with their ids."""
+        return {duty.order_number: duty.order_id for duty in self.duties if duty.order_number}
 
 
 @dataclass
@@ -30,6 +54,11 @@ class MachineDuties:
         """Those that no open order carries."""
         return [duty for duty in self.duties if not duty.order_number]
 
+    @property
+    def stops(self) -> list[Stop]:
+        """The duties gathered into stops, none of them past."""
+        return stops(self.duties)
+
 
 def by_machine(duties: Iterable[Duty]) -> list[MachineDuties]:
     """Return the duties gathered by machine, machines in the order of their first duty."""
@@ -37,3 +66,14 @@ def by_machine(duties: Iterable[Duty]) -> list[MachineDuties]:
     for duty in duties:
         groups.setdefault(duty.machine_id, MachineDuties(duty.machine)).duties.append(duty)
     return list(groups.values())
+
+
+def stops(duties: Iterable[Duty], today: date | None = None) -> list[Stop]:
+    """Return one machine's duties as stops: first what is past its mark today, then by likely day."""
+    rows = list(duties)
+    past = [duty for duty in rows if today and duty.is_past(today)]
+    ahead = [duty for duty in rows if duty not in past]
+    gathered = [
+        Stop([ahead[place] for place in places]) for places in gather([duty.likely for duty in ahead])
+    ]
+    return [Stop(past, past=True), *gathered] if past else gathered

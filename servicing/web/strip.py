@@ -1,4 +1,4 @@
-"""The time strip: each machine a row, each duty a smear from early to late with a tick at likely.
+"""The time strip: each machine a row, each stop a smear from early to late with a tick at likely.
 
 Positions run along x in per cent of the strip's width and along y in pixels, so that text keeps its size
 on a phone.
@@ -11,6 +11,7 @@ from datetime import date, timedelta
 
 from fleet.models import Hire, Machine
 from servicing.models import Duty, WorkOrder
+from servicing.web.groups import Stop, by_machine, stops
 
 HEAD = 28
 ROW = 56
@@ -31,13 +32,12 @@ class Span:
 
 @dataclass(frozen=True)
 class Smear:
-    """A duty's days: from early to late, with a tick at likely where it is in sight."""
+    """A stop's days: from early to late, with a tick at likely where it is in sight."""
 
-    duty: Duty
+    stop: Stop
     x: float
     width: float
     tick: float | None
-    past: bool
 
 
 @dataclass(frozen=True)
@@ -73,12 +73,14 @@ class Row:
     @property
     def likely(self) -> date | None:
         """The first likely day on it."""
-        return min((smear.duty.likely for smear in self.smears if smear.duty.likely), default=None)
+        return min(
+            (smear.stop.first.likely for smear in self.smears if smear.stop.first.likely), default=None
+        )
 
     @property
     def past(self) -> bool:
-        """Whether a duty on it is past its mark."""
-        return any(smear.past for smear in self.smears)
+        """Whether something on it is past its mark."""
+        return any(smear.stop.past for smear in self.smears)
 
 
 @dataclass(frozen=True)
@@ -104,8 +106,8 @@ def draw(
     """Lay out the strip from today over so many days, the machines in the order given."""
     axis = _Axis(today, days)
     of_machine: dict[int, tuple[list[Smear], list[Span], list[Span]]] = defaultdict(lambda: ([], [], []))
-    for duty in duties:
-        of_machine[duty.machine_id][0].append(_smear(duty, axis))
+    for group in by_machine(duties):
+        of_machine[group.machine.pk][0].extend(_smear(stop, axis) for stop in stops(group.duties, today))
     for hire in hires:
         until = hire.due_back_on or today
         of_machine[hire.machine_id][1].append(
@@ -120,14 +122,14 @@ def draw(
     return Strip(rows, axis.months(), axis.x(today), HEAD + len(rows) * ROW)
 
 
-def _smear(duty: Duty, axis: "_Axis") -> Smear:
-    past = duty.is_past(axis.today)
-    if past or duty.early is None:
-        return Smear(duty, 0, axis.x(axis.today), None, past)
+def _smear(stop: Stop, axis: "_Axis") -> Smear:
+    duty = stop.first
+    if stop.past or duty.early is None:
+        return Smear(stop, 0, axis.x(axis.today), None)
     end = duty.late + timedelta(days=1) if duty.late else axis.end
     span = axis.span(duty.early, end, "")
     tick = axis.x(duty.likely) if duty.likely and duty.likely <= axis.end else None
-    return Smear(duty, span.x, span.width, tick, past)
+    return Smear(stop, span.x, span.width, tick)
 
 
 class _Axis:

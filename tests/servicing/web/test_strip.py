@@ -41,6 +41,14 @@ def test_what_is_past_stands_before_today(db):
     assert (row.past, smear.x, smear.width) == (True, 0, 100 * LEAD)
 
 
+def test_duties_close_together_are_one_stop(db):
+    first = DutyFactory(likely=date(2026, 3, 10))
+    near = DutyFactory(machine=first.machine, likely=date(2026, 3, 17))
+    later = DutyFactory(machine=first.machine, likely=date(2026, 3, 18))
+    smears = strip([first, near, later]).rows[0].smears
+    assert [list(smear.stop.duties) for smear in smears] == [[first, near], [later]]
+
+
 def test_a_hire_without_a_day_is_drawn_through_today_and_an_order_on_its_day(db):
     machine = MachineFactory()
     hire = Hire(machine=machine, hirer="M. Orchard", out_at=datetime(2026, 2, 1, tzinfo=UTC))
