@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import log_ndtr, ndtr, ndtri
 
-from .pace import Pace
+from .pace import Pace, fade_over
 
 EARLY, LIKELY, LATE = 0.1, 0.5, 0.9
 HORIZON = 3 * 365.25  # days; what lies beyond is "not within 3 years"
@@ -23,25 +23,25 @@ def first_passage(pace: Pace, *, machine, remaining, since=0.0) -> Crossing:
     """Days from today on which ``remaining`` further hours will have been run.
 
     machine: int array [k] into the pace; remaining: hours still to go from the last known hours, [k];
-    since: days from the last reading to today, a number or [k]. A mark already passed gives 0.
+    since: days from the last reading to today, a number or [k]. A mark already passed gives 0;
+    a mark that may well have been passed since the last reading gives 0 for that quantile.
     """
-    return Crossing(*(quantile(pace, p, machine=machine, remaining=remaining, since=since) for p in (EARLY, LIKELY, LATE)))
+    law = _law(pace, machine, remaining)
+    return Crossing(*(_quantile(law, p, remaining, since) for p in (EARLY, LIKELY, LATE)))
 
 
 def quantile(pace: Pace, p, *, machine, remaining, since=0.0) -> np.ndarray:
     """Days from today by which the mark is reached with probability ``p``; inf beyond 3 years."""
-    likely, shape = _law(pace, machine, remaining)
-    days = likely * np.exp(2.0 * np.arcsinh(0.5 * ndtri(p) * shape)) - since
-    days = np.where(np.asarray(remaining) > 0, np.maximum(days, 0.0), 0.0)
-    return np.where(days <= HORIZON, days, np.inf)
+    return _quantile(_law(pace, machine, remaining), p, remaining, since)
 
 
 def probability_before(pace: Pace, *, machine, remaining, days, since=0.0) -> np.ndarray:
     """Probability that ``remaining`` hours will have been run within ``days`` days from today."""
-    likely, shape = _law(pace, machine, remaining)
-    ratio = np.maximum(np.asarray(days, float) + since, 1e-9) / likely
-    chance = ndtr((np.sqrt(ratio) - 1.0 / np.sqrt(ratio)) / shape)
-    return np.where(np.asarray(remaining) > 0, np.where(np.asarray(days) < 0, 0.0, chance), 1.0)
+    middle, shape = _law(pace, machine, remaining)
+    days = np.asarray(days, float)
+    ratio = np.sqrt(np.maximum(days + since, 1e-9) / middle)
+    chance = np.where(days < 0, 0.0, ndtr((ratio - 1.0 / ratio) / shape))
+    return np.where(np.asarray(remaining) > 0, chance, 1.0)
 
 
 def earlier_of(crossing: Crossing, calendar_days) -> Crossing:
@@ -51,12 +51,44 @@ def earlier_of(crossing: Crossing, calendar_days) -> Crossing:
     return Crossing(*(np.minimum(q, limit) for q in crossing))
 
 
+def _quantile(law, p, remaining, since):
+    middle, shape = law
+    days = middle * np.exp(2.0 * np.arcsinh(0.5 * ndtri(p) * shape)) - since
+    days = np.where(np.asarray(remaining) > 0, np.maximum(days, 0.0), 0.0)
+    return np.where(days <= HORIZON, days, np.inf)
+
+
 def _law(pace, machine, remaining):
-    """Median (days from the last reading) and shape of the Birnbaum-Saunders law of the crossing."""
-    mean = pace.mean[machine]
-    likely = np.maximum(np.asarray(remaining, float), 1e-9) / mean
-    square = pace.dispersion[machine] / (mean**2 * likely) + pace.variance[machine] / mean**2 + pace.drift[machine] * likely
-    return likely, np.sqrt(square)
+    """Median (days from the last reading) and shape of the crossing's Birnbaum-Saunders law.
+
+    Birnbaum and Saunders (1969): P(T <= t) = Phi((sqrt(t/m) - sqrt(m/t)) / shape). With lumps of c hours
+    and a certain rate r the shape is sqrt(c / a), the first passage of a jump process over a mark
+    a hours away; the doubt in the rate is added to its square. Since the square changes no faster with m
+    than m itself, every quantile grows with the hours to go.
+    """
+    machine = np.asarray(machine)
+    habits, level, kept = pace.habits, pace.settled[machine], pace.swing_kept[machine]
+    settled = level**2
+    now = (level + pace.swing[machine]) ** 2
+    middle = _days_to(np.maximum(np.asarray(remaining, float), 1e-6), settled, now, habits.swing_days)
+    fade = fade_over(middle / habits.swing_days)
+    variance = pace.settled_variance[machine] * (1 - kept * fade) ** 2
+    variance += habits.swing_unseen * habits.swing**2 * (1 - kept * fade**2)
+    rate = pace.mean[machine]
+    return middle, np.sqrt((pace.lump[machine] / middle + 4.0 * variance) / rate)
+
+
+def _days_to(hours, settled, now, swing_days):
+    """Days until ``hours`` are run at a rate that goes from ``now`` to ``settled``, fading over ``swing_days``.
+
+    Newton from hours / now, a start from which the steps can't overshoot (the curve bends one way only).
+    """
+    days = hours / now
+    extra = (now - settled) * swing_days
+    for _ in range(8):
+        left = np.exp(-days / swing_days)
+        days = days - (settled * days + extra * (1.0 - left) - hours) / (settled + (now - settled) * left)
+    return days
 
 
 def inverse_gaussian_cdf(t, mean, shape) -> np.ndarray:

@@ -134,7 +134,11 @@ def _false_readings(group, day, hours):
     follows_well[:-2] = (group[2:] == group[1:-1]) & ~broken[1:]
     led_well = np.zeros(n, bool)
     led_well[2:] = (group[1:-1] == group[:-2]) & ~broken[:-1]
-    blamed = ((into | out_of) & skips & ~first & ~last) | (last & into & led_well) | (first & out_of & follows_well)
+    blamed = (
+        ((into | out_of) & skips & ~first & ~last)
+        | (last & into & led_well)
+        | (first & out_of & follows_well)
+    )
     both = into & out_of & skips  # a spike: sure; takes precedence over its neighbours
     near_spike = np.zeros(n, bool)
     near_spike[1:] |= both[:-1]

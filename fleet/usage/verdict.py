@@ -114,7 +114,9 @@ def _meant(hours, day, before, after, pace) -> float | None:
         return None
     pace = USUAL_PACE if pace is None else max(pace, 0.2)
     for slips in _one_slip_away(hours):  # the commonest slip that fits is taken
-        fitting = [(miss, other) for other in slips if (miss := _miss(other, day, before, after, pace)) is not None]
+        fitting = [
+            (miss, other) for other in slips if (miss := _miss(other, day, before, after, pace)) is not None
+        ]
         if fitting:
             return min(fitting)[1]
     return None
