@@ -184,13 +184,18 @@ def _days(duty: Duty) -> str:
     """The likely day, and the days between which it lies 8 times in 10."""
     if duty.early == duty.late or not duty.early:
         return named(duty.likely)
-    late = named(duty.late) if duty.late else "a day more than three years off"
-    return f"{named(duty.likely)} (8 in 10: from {named(duty.early)} to {late})"
+    late = _named_beside(duty.late, duty.likely) if duty.late else "a day more than three years off"
+    return f"{named(duty.likely)} (8 in 10: from {_named_beside(duty.early, duty.likely)} to {late})"
 
 
 def named(day: date | None) -> str:
     """Return a day as '3 May 2026'."""
     return f"{day.day} {day:%B %Y}" if day else "an unknown day"
+
+
+def _named_beside(day: date, other: date | None) -> str:
+    """A day without its year, when another of that year stands beside it."""
+    return f"{day.day} {day:%B}" if other and day.year == other.year else named(day)
 
 
 def _ended(text: str) -> str:

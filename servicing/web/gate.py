@@ -62,6 +62,8 @@ def gate_out(request: HttpRequest, pk: int) -> HttpResponse:
             for note in gone.notes:
                 messages.info(request, note)
             return redirect("gate")
+    if answer.verdict == Verdict.SERVICE_FIRST:
+        form.show_why_as_needed()
     context = {
         "machine": machine,
         "answer": answer,

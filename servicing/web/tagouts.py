@@ -26,9 +26,7 @@ def tag_out(request: HttpRequest, pk: int) -> HttpResponse:
             messages.success(request, f"{machine} is tagged out. Hang the tag on it and take the key.")
             return redirect(machine)
     standing = machine.tag_outs.open().select_related("placed_by__user")
-    return render(
-        request, "servicing/tag_out.html", {"machine": machine, "form": form, "standing": standing}
-    )
+    return render(request, "servicing/tag_out.html", {"machine": machine, "form": form, "standing": standing})
 
 
 @needs("clear_tag_outs")

@@ -107,7 +107,7 @@ class TestAnswer:
         assert answer.verdict == verdict
         if verdict != "ready":
             assert answer.reasons == (
-                "Engine oil will likely fall due on 6 May 2026 (8 in 10: from 4 May 2026 to 30 May 2026).",
+                "Engine oil will likely fall due on 6 May 2026 (8 in 10: from 4 May to 30 May).",
             )
 
     @pytest.mark.parametrize(

@@ -65,6 +65,4 @@ class BaseWalkRound(forms.BaseFormSet):
         return [form.cleaned_data for form in self.forms if form.cleaned_data.get("text")]
 
 
-WalkRound = forms.formset_factory(
-    WalkRoundFault, formset=BaseWalkRound, extra=3, max_num=3, absolute_max=10
-)
+WalkRound = forms.formset_factory(WalkRoundFault, formset=BaseWalkRound, extra=3, max_num=3, absolute_max=10)

@@ -53,6 +53,11 @@ class OutForm(PassageForm):
         if not ask_why:
             del self.fields["anyway_reason"]
 
+    def show_why_as_needed(self) -> None:
+        """Mark the reason as needed on the page; whether it is, the gate decides when the form comes."""
+        if "anyway_reason" in self.fields:
+            self.fields["anyway_reason"].required = True
+
 
 class InForm(PassageForm):
     """A unit is back."""

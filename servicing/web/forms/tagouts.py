@@ -28,6 +28,8 @@ class ClearForm(forms.Form):
         super().__init__(*args, **kwargs)
         if re_test:
             self.fields["reason"].label = "The passing re-test, and what was done"
-            self.fields["reason"].help_text = (
+            self.fields[
+                "reason"
+            ].help_text = (
                 "Write the value or result of the check made again, and who made it. Kept under your name."
             )

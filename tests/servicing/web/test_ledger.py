@@ -87,12 +87,14 @@ def file(house, **asked):
 def cells(html, heading):
     """The rows of the table under a heading: {machine: {column: figure}}, without grouping."""
     table = html.split(f">{heading}</h2>")[1].split("</table>")[0]
-    rows = {}
-    for line in table.split("<tr>")[2:]:
-        name = re.sub(r"<[^>]+>", "", line.split("</th>")[0]).strip()
-        found = re.findall(r'data-label="([^"]+)">([^<]*)<', line)
-        rows[name] = {label: value.replace(" ", "") for label, value in found}
-    return rows
+    plain = [[_plain(cell) for cell in re.split(r"</t[hd]>", line)[:-1]] for line in table.split("<tr>")[1:]]
+    columns, *lines = plain
+    return {name: dict(zip(columns[1:], figures, strict=True)) for name, *figures in lines}
+
+
+def _plain(cell):
+    text = re.sub(r"<[^>]+>", "", cell).strip()
+    return text.replace(" ", "") if re.fullmatch(r"[\d .]+", text) else text
 
 
 def test_the_month_in_one_line_and_the_share_with_its_denominator(farm):
