@@ -27,7 +27,7 @@ def listed(request: HttpRequest) -> HttpResponse:
 @needs("manage_fleet")
 def new(request: HttpRequest) -> HttpResponse:
     """Enter an attachment."""
-    form = AttachmentForm(request.POST or None, member=request.member)
+    form = AttachmentForm(request.POST if request.method == "POST" else None, member=request.member)
     if request.method == "POST" and form.is_valid():
         try:
             made = machines.register_attachment(member=request.member, **form.cleaned_data)
@@ -43,7 +43,7 @@ def new(request: HttpRequest) -> HttpResponse:
 def mount(request: HttpRequest, pk: int) -> HttpResponse:
     """Hang an attachment on a machine."""
     attachment = get_object_or_404(_attachments(), pk=pk)
-    form = MountForm(request.POST or None, member=request.member)
+    form = MountForm(request.POST if request.method == "POST" else None, member=request.member)
     if request.method == "POST" and form.is_valid():
         try:
             mounting = attachments.mount(
@@ -73,7 +73,7 @@ def remove(request: HttpRequest, pk: int) -> HttpResponse:
         messages.info(request, f"{attachment} is on no machine.")
         return redirect("attachments")
     machine = attachment.host[0].machine
-    form = MomentForm(request.POST or None, machine=machine)
+    form = MomentForm(request.POST if request.method == "POST" else None, machine=machine)
     if request.method == "POST" and form.is_valid():
         try:
             attachments.remove(

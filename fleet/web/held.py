@@ -35,7 +35,7 @@ def decide(request: HttpRequest, pk: int) -> HttpResponse:
     if reading.state != Reading.State.HELD and request.method != "POST":
         return redirect("reading", pk)
     form = DecisionForm(
-        request.POST or None,
+        request.POST if request.method == "POST" else None,
         reading=reading,
         initial={"shows": reading.suggestion, "decision": "correct" if reading.suggestion else None},
     )

@@ -16,7 +16,7 @@ from fleet.web.guards import needs
 @needs("manage_fleet")
 def new(request: HttpRequest) -> HttpResponse:
     """Enter a machine."""
-    form = MachineForm(request.POST or None, member=request.member)
+    form = MachineForm(request.POST if request.method == "POST" else None, member=request.member)
     if request.method == "POST" and form.is_valid():
         try:
             machine = machines.register(
@@ -37,7 +37,9 @@ def new(request: HttpRequest) -> HttpResponse:
 def edit(request: HttpRequest, pk: int) -> HttpResponse:
     """Change the facts of a machine."""
     machine = _machine(pk)
-    form = MachineForm(request.POST or None, member=request.member, machine=machine)
+    form = MachineForm(
+        request.POST if request.method == "POST" else None, member=request.member, machine=machine
+    )
     if request.method == "POST" and form.is_valid():
         try:
             machines.change(
@@ -83,7 +85,7 @@ def bring_back(request: HttpRequest, pk: int) -> HttpResponse:
 @needs("manage_fleet")
 def type_new(request: HttpRequest) -> HttpResponse:
     """Enter a make and model."""
-    form = TypeForm(request.POST or None, member=request.member)
+    form = TypeForm(request.POST if request.method == "POST" else None, member=request.member)
     if request.method == "POST" and form.is_valid():
         try:
             made = machines.register_type(member=request.member, **form.cleaned_data)

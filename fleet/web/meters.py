@@ -18,7 +18,7 @@ from fleet.web.guards import needs
 def change(request: HttpRequest, pk: int) -> HttpResponse:
     """Record what happened to a machine's meter."""
     machine = get_object_or_404(Machine.objects.select_related("type", "yard__organisation"), pk=pk)
-    form = MeterForm(request.POST or None, machine=machine)
+    form = MeterForm(request.POST if request.method == "POST" else None, machine=machine)
     if request.method == "POST" and form.is_valid():
         entered = form.cleaned_data
         at = entered["at"] or timezone.now().replace(microsecond=0)

@@ -32,7 +32,7 @@ def listed(request: HttpRequest) -> HttpResponse:
 @needs("manage_people")
 def new(request: HttpRequest) -> HttpResponse:
     """Add a person and show the link that lets them in. The link is on this answer alone."""
-    form = PersonForm(request.POST or None)
+    form = PersonForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
         try:
             person = people.add(member=request.member, **form.cleaned_data)
@@ -47,7 +47,7 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
     """Change a member's role, switch them off or on."""
     changed = _member(pk)
     initial = {"role": changed.role, "active": changed.active, "mail": changed.mail}
-    form = MemberForm(request.POST or None, initial=initial)
+    form = MemberForm(request.POST if request.method == "POST" else None, initial=initial)
     if request.method == "POST" and form.is_valid():
         try:
             people.change(person=changed, member=request.member, **form.cleaned_data)
@@ -80,7 +80,7 @@ def welcome(request: HttpRequest, uid: str, secret: str) -> HttpResponse:
     user = people.invited(uid=uid, secret=secret)
     if user is None:
         return render(request, "fleet/welcome_ended.html", status=410)
-    form = WelcomeForm(request.POST or None, user=user)
+    form = WelcomeForm(request.POST if request.method == "POST" else None, user=user)
     if request.method == "POST" and form.is_valid():
         try:
             user = people.accept(uid=uid, secret=secret, password=form.cleaned_data["password"])

@@ -35,7 +35,7 @@ def listed(request: HttpRequest) -> HttpResponse:
 @members_only
 def new(request: HttpRequest) -> HttpResponse:
     """Make a token and show its secret. The secret is on this answer alone."""
-    form = TokenForm(request.POST or None, member=request.member)
+    form = TokenForm(request.POST if request.method == "POST" else None, member=request.member)
     if request.method == "POST" and form.is_valid():
         try:
             token, secret = tokens.issue(

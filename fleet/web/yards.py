@@ -29,7 +29,7 @@ def listed(request: HttpRequest) -> HttpResponse:
 @needs("manage_fleet")
 def new(request: HttpRequest) -> HttpResponse:
     """Enter a yard."""
-    form = YardForm(request.POST or None, organisation=request.organisation)
+    form = YardForm(request.POST if request.method == "POST" else None, organisation=request.organisation)
     if request.method == "POST" and form.is_valid():
         try:
             yard = yards.add(member=request.member, **form.cleaned_data)
@@ -46,7 +46,9 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
     """Rename a yard or choose its time zone."""
     yard = get_object_or_404(Yard.objects.all(), pk=pk)
     name = yard.name
-    form = YardForm(request.POST or None, organisation=request.organisation, yard=yard)
+    form = YardForm(
+        request.POST if request.method == "POST" else None, organisation=request.organisation, yard=yard
+    )
     if request.method == "POST" and form.is_valid():
         try:
             yards.change(yard=yard, member=request.member, **form.cleaned_data)
@@ -61,7 +63,7 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
 @needs("manage_people")
 def settings(request: HttpRequest) -> HttpResponse:
     """Change what holds for the whole organisation."""
-    form = SettingsForm(request.POST or None, organisation=request.organisation)
+    form = SettingsForm(request.POST if request.method == "POST" else None, organisation=request.organisation)
     if request.method == "POST" and form.is_valid():
         try:
             yards.settle(settings=form.settings(), member=request.member)

@@ -1,0 +1,110 @@
+"""Held readings: the list, the three decisions, and decisions that come too late."""
+
+from decimal import Decimal
+
+import pytest
+from django.urls import reverse
+
+from fleet.models import Reading
+from tests.fleet.web.rows import all_readings, held_reading, take
+
+LIST = "/readings/held/"
+
+
+@pytest.fixture
+def reading(farm):
+    with farm.scope():
+        reading = held_reading(farm)
+        take(farm, reading.machine, "1130.0", days=9)
+    return reading
+
+
+def decide(house, reading, role="counter", **data):
+    return house.client(role).post(reverse("held-reading-decide", args=[reading.pk]), data)
+
+
+def state_of(reading):
+    return next(row for row in all_readings() if row.pk == reading.pk).state
+
+
+def test_the_list_shows_reason_neighbours_and_suggestion(farm, reading):
+    text = farm.client("counter").get(LIST).content.decode().replace("&#x27;", "'")
+    assert reading.reason in text
+    assert "Before it 1\u202f100.0\u00a0h on 1\u00a0Mar" in text
+    assert "after it 1\u202f130.0\u00a0h on 10\u00a0Mar" in text
+    assert "It showed 1\u202f124.0\u00a0h" in text
+
+
+def test_the_list_says_when_nothing_waits(farm):
+    assert "No reading waits" in farm.client("counter").get(LIST).content.decode()
+
+
+def test_the_suggestion_is_filled_in(farm, reading):
+    page = farm.client("counter").get(reverse("held-reading-decide", args=[reading.pk]))
+    assert page.context["form"]["shows"].value() == Decimal("1124.00")
+    assert page.context["form"]["decision"].value() == "correct"
+
+
+def test_count(farm, reading):
+    answer = decide(farm, reading, decision="count", note="seen it myself")
+    assert answer["Location"] == LIST
+    kept = all_readings()[1]
+    assert (kept.state, kept.decided_by, kept.decision) == ("counted", farm.counter, "seen it myself")
+
+
+def test_correct(farm, reading):
+    assert decide(farm, reading, decision="correct", shows="1123,5").status_code == 302
+    wrong, right = all_readings()[1], all_readings()[-1]
+    assert (wrong.state, wrong.shows) == ("struck", Decimal("11240.00"))
+    assert (right.state, right.shows, right.corrects_id) == ("counted", Decimal("1123.50"), wrong.pk)
+
+
+def test_correct_needs_a_figure(farm, reading):
+    answer = decide(farm, reading, decision="correct", shows="")
+    assert answer.context["form"].errors.keys() == {"shows"}
+
+
+def test_a_correction_that_cannot_be_is_refused_beside_the_field(farm, reading):
+    answer = decide(farm, reading, decision="correct", shows="1140")
+    assert answer.status_code == 422
+    assert answer.context["form"].errors.keys() == {"shows"}
+    assert state_of(reading) == "held"
+
+
+def test_strike_needs_a_reason(farm, reading):
+    answer = decide(farm, reading, decision="strike")
+    assert answer.context["form"].errors.keys() == {"note"}
+    assert decide(farm, reading, decision="strike", note="wrong machine").status_code == 302
+    assert state_of(reading) == "struck"
+
+
+def test_no_decision_is_refused(farm, reading):
+    assert decide(farm, reading, decision="").context["form"].errors.keys() == {"decision"}
+    assert decide(farm, reading, decision="drop").context["form"].errors.keys() == {"decision"}
+
+
+@pytest.mark.parametrize(
+    "late",
+    [{"decision": "count"}, {"decision": "strike", "note": "x"}, {"decision": "correct", "shows": "1124"}],
+    ids=["count", "strike", "correct"],
+)
+def test_a_decision_that_comes_too_late_is_told_who_was_first(farm, reading, late):
+    decide(farm, reading, role="manager", decision="strike", note="wrong machine")
+    before = [(row.pk, row.state, row.decision) for row in all_readings()]
+    answer = decide(farm, reading, **late)
+    assert answer.status_code == 409
+    text = answer.content.decode()
+    assert f"This reading is struck already by {farm.manager}." in text
+    assert "wrong machine" in text
+    assert [(row.pk, row.state, row.decision) for row in all_readings()] == before
+
+
+def test_a_decided_readings_page_leads_to_what_was_decided(farm, reading):
+    decide(farm, reading, decision="count")
+    page = farm.client("counter").get(reverse("held-reading-decide", args=[reading.pk]))
+    assert page["Location"] == reverse("reading", args=[reading.pk])
+
+
+def test_a_technician_decides_nothing(farm, reading):
+    assert decide(farm, reading, role="technician", decision="count").status_code == 403
+    assert state_of(reading) == Reading.State.HELD
