@@ -166,6 +166,13 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     "SCHEMA_PATH_PREFIX": r"/api/v[0-9]",
     "COMPONENT_SPLIT_REQUEST": True,
+    # several things have a state; the document gives each set of them a name of its own
+    "ENUM_NAME_OVERRIDES": {
+        "MachineState": "fleet.models.machine.Machine.State",
+        "ReadingState": "fleet.models.meter.Reading.State",
+        "OrderState": "servicing.models.workorder.WorkOrder.State",
+        "LineOutcome": "servicing.models.line.Line.Outcome",
+    },
 }
 
 _broker = broker()

@@ -166,11 +166,11 @@ class ReadingView(ReadingRows, RetrieveAPIView):
         return super().get(request, *args, **kwargs)
 
 
-class NoteSerializer(serializers.Serializer):
+class CountSerializer(serializers.Serializer):
     note = serializers.CharField(required=False, allow_blank=True, default="")
 
 
-class ReasonSerializer(serializers.Serializer):
+class StrikeSerializer(serializers.Serializer):
     note = serializers.CharField(help_text="Why it is struck.")
 
 
@@ -196,18 +196,20 @@ class Decision(ReadingRows):
 
 
 class CountView(Decision):
-    serializer_class = NoteSerializer
+    serializer_class = CountSerializer
 
-    @extend_schema(request=NoteSerializer, responses={200: ReadingSerializer, **problems(400, 404, 409, 422)})
+    @extend_schema(
+        request=CountSerializer, responses={200: ReadingSerializer, **problems(400, 404, 409, 422)}
+    )
     def post(self, request: Request, pk: int) -> Response:
         """Let a held reading count as it stands."""
         return self.decided(readings.count)
 
 
 class StrikeView(Decision):
-    serializer_class = ReasonSerializer
+    serializer_class = StrikeSerializer
 
-    @extend_schema(request=ReasonSerializer, responses={200: ReadingSerializer, **problems(400, 404, 409)})
+    @extend_schema(request=StrikeSerializer, responses={200: ReadingSerializer, **problems(400, 404, 409)})
     def post(self, request: Request, pk: int) -> Response:
         """Withdraw a reading; it is kept, with the reason."""
         return self.decided(readings.strike)

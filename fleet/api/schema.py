@@ -1,11 +1,14 @@
 """The OpenAPI document, the page to read it on, and how its security schemes are named."""
 
+import json
 from typing import Any
 
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
-from drf_spectacular.utils import OpenApiResponse
+from drf_spectacular.utils import OpenApiResponse, extend_schema
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerView
 from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
 
 __all__ = ["ApiPage", "Schema", "problems"]
 
@@ -80,3 +83,10 @@ class ApiPage(SpectacularSwaggerView):
     """A page to read the OpenAPI document on; everything it loads is served from here."""
 
     url_name = "api-schema"
+
+    @extend_schema(exclude=True)
+    def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        response = super().get(request, *args, **kwargs)
+        # without this the page would send the document's address to a validator elsewhere
+        response.data["settings"] = json.dumps({"deepLinking": True, "validatorUrl": None})
+        return response

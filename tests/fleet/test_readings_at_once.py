@@ -103,6 +103,26 @@ def test_the_second_waits_for_the_first_and_then_finds_its_rows(farm):
     assert one.reading == other.reading
 
 
+def test_two_readings_that_cannot_both_be_true_are_judged_one_after_the_other(farm):
+    machine = MachineFactory(organisation=farm.organisation, yard=farm.yard)
+    take(farm, [Submitted(machine.pk, NOON, 100)])
+    taken = threading.Event()
+
+    def first():
+        with transaction.atomic():
+            receipts = take(farm, [Submitted(machine.pk, NOON + timedelta(days=10), 110)])
+            taken.set()
+            somebody_waits()
+        return receipts
+
+    def second():
+        taken.wait(timeout=10)
+        return take(farm, [Submitted(machine.pk, NOON + timedelta(days=10, hours=1), 120)])
+
+    (one,), (other,) = at_once(first, second)
+    assert (one.state, other.state, other.code) == ("counted", "held", "too_fast")
+
+
 def test_one_client_id_for_two_machines_at_once(farm):
     """No lock on a machine can help here: the constraint does, and the second try sees the first's row."""
     machines = [MachineFactory(organisation=farm.organisation, yard=farm.yard) for _ in range(2)]
