@@ -1,4 +1,4 @@
-"""Bench, Orders, an order's page, its sheet and the closing form, as a browser without JavaScript sees them."""
+"""Bench, Orders, an order's page, sheet and closing form, as a browser without JavaScript sees them."""
 
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal

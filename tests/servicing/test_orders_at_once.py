@@ -1,0 +1,140 @@
+"""Two people at the same moment, each on a connection of their own to a real PostgreSQL."""
+
+import threading
+from collections.abc import Callable
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+from django.db import connection
+from django.utils import timezone
+
+from fleet.errors import FleetError, Stale
+from fleet.models import Hire, Machine, Reading
+from servicing import gate, workorders
+from servicing.models import Line, Part, WorkOrder
+from servicing.workorders import CheckEntry, Entries, LineEntry, PartEntry
+from tests.factories import (
+    CheckFactory,
+    DutyFactory,
+    IntervalFactory,
+    MachineFactory,
+    PartFactory,
+    ReadingFactory,
+)
+
+pytestmark = [pytest.mark.service, pytest.mark.django_db(transaction=True)]
+
+
+@pytest.fixture(autouse=True)
+def _postgresql():
+    if connection.vendor != "postgresql":
+        pytest.skip("DATABASE_URL names no PostgreSQL; SQLite has one writer at a time")
+
+
+def at_once(house, *works: Callable[[], object]) -> list[object]:
+    """Run functions in threads, let go together; return what each returned, or the FleetError it raised."""
+    answers: list[object] = [None] * len(works)
+    errors: list[Exception] = []
+    ready = threading.Barrier(len(works))
+
+    def run(place, work):
+        try:
+            with house.scope():
+                ready.wait(timeout=20)
+                answers[place] = work()
+        except FleetError as refusal:
+            answers[place] = refusal
+        except Exception as error:
+            errors.append(error)
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=run, args=pair) for pair in enumerate(works)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(timeout=60)
+        assert not thread.is_alive()
+    if errors:
+        raise errors[0]
+    return answers
+
+
+@pytest.fixture
+def machine(farm):
+    now = timezone.now()
+    machine = MachineFactory(
+        organisation=farm.organisation, yard=farm.yard, for_hire=True, hours=Decimal(1000), hours_at=now
+    )
+    ReadingFactory(machine=machine, taken_at=now - timedelta(days=10), shows=Decimal(1000))
+    return machine
+
+
+def test_numbers_count_up_without_a_gap(farm):
+    duties = [DutyFactory(machine__organisation=farm.organisation) for _ in range(6)]
+    answers = at_once(
+        farm,
+        *(
+            lambda duty=duty: workorders.plan(member=farm.manager, machine=duty.machine, duties=[duty])
+            for duty in duties
+        ),
+    )
+    assert sorted(order.number for order in answers) == [1, 2, 3, 4, 5, 6]
+
+
+def test_one_duty_gets_onto_one_order(farm, machine):
+    duty = DutyFactory(machine=machine)
+
+    def plan():
+        return workorders.plan(member=farm.manager, machine=machine, duties=[duty])
+
+    answers = at_once(farm, plan, plan)
+    assert sorted(type(answer).__name__ for answer in answers) == ["FleetError", "WorkOrder"]
+    with farm.scope():
+        assert Line.objects.filter(duty=duty).count() == 1
+
+
+def test_two_closings_count_once(farm, machine):
+    duty = DutyFactory(machine=machine, mark_hours=Decimal(1000))
+    IntervalFactory(task=duty.task)
+    check = CheckFactory(task=duty.task)
+    part = PartFactory(organisation=farm.organisation, in_stock=Decimal(5))
+    with farm.scope():
+        order = workorders.plan(member=farm.manager, machine=machine, duties=[duty])
+        order = workorders.start(order=order, member=farm.manager, revision=1)
+        line = order.lines.get().pk
+
+    def close(member, found):
+        entries = Entries(
+            lines=[LineEntry(line, "done", checks=[CheckEntry(check.pk, found)])],
+            parts=[PartEntry(part.pk, Decimal(1))],
+            hours=Decimal(1004),
+        )
+        return workorders.close(order=order, member=member, revision=2, entries=entries)
+
+    answers = at_once(farm, lambda: close(farm.technician, "8"), lambda: close(farm.manager, "8.5"))
+    assert sorted(isinstance(answer, Stale) for answer in answers) == [False, True]
+    with farm.scope():
+        assert Part.objects.get().in_stock == 4
+        assert Reading.objects.filter(source="order").count() == 1
+        duty.refresh_from_db()
+        assert duty.mark_hours == 1100
+        assert WorkOrder.objects.get().revision == 3
+
+
+@pytest.mark.parametrize("turn", range(5))
+def test_a_machine_goes_out_or_into_the_shop_but_not_both(farm, machine, turn):
+    duty = DutyFactory(machine=machine, mark_hours=Decimal(9000), early=None, likely=None, late=None)
+    with farm.scope():
+        order = workorders.plan(member=farm.manager, machine=machine, duties=[duty])
+    asked = {"hirer": "Vic", "due_back_on": None, "shows": None, "fuel": None, "member": farm.manager}
+    answers = at_once(
+        farm,
+        lambda: workorders.start(order=order, member=farm.manager, revision=1),
+        lambda: gate.check_out(machine=machine, **asked),
+    )
+    assert sum(isinstance(answer, FleetError) for answer in answers) == 1, answers
+    with farm.scope():
+        in_shop = Machine.objects.get(pk=machine.pk).in_shop_since is not None
+        assert in_shop != Hire.objects.open().filter(machine=machine).exists()
