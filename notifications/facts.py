@@ -33,17 +33,19 @@ def facts_by_member(
 ) -> dict[Member, list[Fact]]:
     """Return what concerns each member today, in a constant number of queries.
 
-    Owners: what is past its mark. Those who plan orders: what is likely within the organisation's notice and
-    on no order. Technicians: their own open orders.
+    Owners: what is past its mark. Managers, or the owners where there is no manager: what is likely within the
+    organisation's notice and on no order. Technicians: their own open orders.
     """
     members = list(members)
+    managed = Member.objects.active().filter(role=Member.Role.MANAGER).exists()
+    planner = Member.Role.MANAGER if managed else Member.Role.OWNER
     past = _past(today)
     likely = _likely(organisation.notice_days, today)
     orders = _orders()
     return {
         member: [
             *(past if member.role == Member.Role.OWNER else []),
-            *(likely if member.rights.plan_orders and member.role != Member.Role.OWNER else []),
+            *(likely if member.role == planner else []),
             *orders.get(member.pk, []),
         ]
         for member in members

@@ -64,6 +64,35 @@ def load(
     return version
 
 
+@transaction.atomic
+def load_for_every_type(
+    *, organisation: Organisation, document: Any, member: Member | None = None
+) -> list[ProgramVersion]:
+    """Load a document once for each machine type that has machines and no program; return the versions made.
+
+    The type's own maker, model and kind stand in for the document's. Raises ProgramFaults as `load` does.
+    """
+    read(document)
+    bare = (
+        MachineType.objects.filter(program=None, machines__retired_on=None).exclude(machines=None).distinct()
+    )
+    return [
+        load(
+            organisation=organisation,
+            document={
+                **document,
+                "program": f"{document['program']}-{machine_type.pk}",
+                "title": f"{document['title']}: {machine_type}",
+                "maker": machine_type.maker,
+                "model": machine_type.model,
+                "category": machine_type.category,
+            },
+            member=member,
+        )
+        for machine_type in bare
+    ]
+
+
 def _machine_type(organisation: Organisation, text: ProgramText) -> MachineType:
     known = MachineType.objects.filter(
         organisation=organisation, maker__iexact=text.maker, model__iexact=text.model
@@ -104,7 +133,7 @@ def _program(organisation: Organisation, machine_type: MachineType, text: Progra
 
 
 def _parts(organisation: Organisation, text: ProgramText) -> dict[str, Part]:
-    """The parts by number in small letters, missing ones made; a known part stays as the organisation has it."""
+    """The parts by number in small letters, missing ones made; a known part stays as it is."""
     rows = {row["number"].lower(): row for task in text.tasks for row in task["supplies"]}
     found = {part.number.lower(): part for part in Part.objects.filter(organisation=organisation)}
     faults = [

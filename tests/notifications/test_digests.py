@@ -32,6 +32,13 @@ def test_manager_hears_of_likely_unassigned_duties(in_farm):
     assert "Engine oil: likely Tue 10 Mar, due at 100.0 h (now 0.0 h)" in messages[in_farm.manager].body
 
 
+def test_without_a_manager_the_owner_hears_of_them(in_farm):
+    likely_duty(in_farm)
+    in_farm.manager.active = False
+    in_farm.manager.save()
+    assert list(told(in_farm)) == [in_farm.owner]
+
+
 def test_beyond_the_notice_nobody_is_told(in_farm):
     likely_duty(in_farm, likely=date(2026, 3, 17), late=date(2026, 4, 1))  # the notice is 14 days
     assert told(in_farm) == {}

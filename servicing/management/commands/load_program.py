@@ -18,8 +18,13 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", type=Path)
         parser.add_argument("--organisation", required=True, metavar="SLUG")
+        parser.add_argument(
+            "--every-type",
+            action="store_true",
+            help="Load it once for each machine type that has no program, in place of the file's own type.",
+        )
 
-    def handle(self, *args: Any, file: Path, organisation: str, **options: Any) -> None:
+    def handle(self, *args: Any, file: Path, organisation: str, every_type: bool, **options: Any) -> None:
         owner = Organisation.objects.filter(slug=organisation).first()
         if owner is None:
             raise CommandError(f"there is no organisation {organisation!r}")
@@ -29,11 +34,18 @@ class Command(BaseCommand):
             raise CommandError(f"{file}: {error.strerror}") from error
         try:
             with scope(organisation=owner):
-                version = programs.load(organisation=owner, document=parse(written))
+                document = parse(written)
+                if every_type:
+                    versions = programs.load_for_every_type(organisation=owner, document=document)
+                else:
+                    versions = [programs.load(organisation=owner, document=document)]
         except ProgramFaults as error:
             for fault in error.faults:
                 self.stderr.write(fault)
             raise CommandError(
                 f"{file}: nothing was loaded; things to put right: {len(error.faults)}"
             ) from error
-        self.stdout.write(f"{owner}: {version}")
+        for version in versions:
+            self.stdout.write(f"{owner}: {version}")
+        if not versions:
+            self.stdout.write(f"{owner}: every machine type has a program already.")
