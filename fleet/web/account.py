@@ -2,7 +2,6 @@
 
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
-from django.contrib.auth.forms import PasswordChangeForm
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -13,7 +12,7 @@ from django_scopes import scopes_disabled
 from fleet import people
 from fleet.access import MEMBER_KEY
 from fleet.models import Member
-from fleet.web.forms.people import MailForm
+from fleet.web.forms.people import MailForm, PasswordForm
 from fleet.web.guards import members_only
 
 
@@ -28,7 +27,7 @@ def account(request: HttpRequest) -> HttpResponse:
 @members_only
 def password(request: HttpRequest) -> HttpResponse:
     """Change one's own password; other devices are signed out by it."""
-    form = PasswordChangeForm(request.user, request.POST)
+    form = PasswordForm(request.user, request.POST)
     if not form.is_valid():
         return _page(request, password_form=form)
     update_session_auth_hash(request, form.save())
@@ -64,14 +63,14 @@ def _memberships(request: HttpRequest) -> QuerySet[Member]:
     return Member.objects.active().filter(user=request.user).select_related("organisation", "user")
 
 
-def _page(request: HttpRequest, password_form: PasswordChangeForm | None = None) -> HttpResponse:
+def _page(request: HttpRequest, password_form: PasswordForm | None = None) -> HttpResponse:
     with scopes_disabled():  # one's own memberships, in every organisation
         memberships = list(_memberships(request).order_by("organisation__name"))
     return render(
         request,
         "fleet/account.html",
         {
-            "password_form": password_form or PasswordChangeForm(request.user),
+            "password_form": password_form or PasswordForm(request.user),
             "mail_form": MailForm(initial={"mail": request.member.mail}),
             "memberships": memberships,
         },

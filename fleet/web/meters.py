@@ -9,37 +9,44 @@ from fleet import meters
 from fleet.errors import FleetError
 from fleet.models import Machine
 from fleet.templatetags.figures import hours
-from fleet.web.forms.meters import MeterForm
+from fleet.web.forms.meters import ReplacedForm, RolledOverForm
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
+
+HAPPENED = {"replaced": (ReplacedForm, meters.replace), "rolled over": (RolledOverForm, meters.roll_over)}
 
 
 @needs("manage_fleet")
 def change(request: HttpRequest, pk: int) -> HttpResponse:
     """Record what happened to a machine's meter."""
     machine = get_object_or_404(Machine.objects.select_related("type", "yard__organisation"), pk=pk)
-    form = MeterForm(request.POST if request.method == "POST" else None, machine=machine)
-    if request.method == "POST" and form.is_valid():
-        entered = form.cleaned_data
-        at = entered["at"] or timezone.now().replace(microsecond=0)
-        common = {"machine": machine, "at": at, "member": request.member, "note": entered["note"]}
-        try:
-            if entered["happened"] == "replaced":
-                segment = meters.replace(
-                    old_shows=entered["old_shows"], new_shows=entered["new_shows"], **common
-                )
+    forms = {
+        name: form(machine=machine, auto_id=f"id_{form.__name__}_%s") for name, (form, _) in HAPPENED.items()
+    }
+    happened = request.POST.get("happened", "")
+    if request.method == "POST" and happened in HAPPENED:
+        kind, process = HAPPENED[happened]
+        form = forms[happened] = kind(request.POST, machine=machine, auto_id=forms[happened].auto_id)
+        if form.is_valid():
+            entered = form.cleaned_data
+            del entered["happened"]
+            entered["at"] = entered["at"] or timezone.now().replace(microsecond=0)
+            try:
+                segment = process(machine=machine, member=request.member, **entered)
+            except FleetError as error:
+                show(error, form)
             else:
-                segment = meters.roll_over(wraps_at=entered["wraps_at"], **common)
-        except FleetError as error:
-            show(error, form)
-        else:
-            total = hours(segment.shows_at_start + segment.offset)
-            messages.success(request, f"The new meter is noted; {machine} goes on from {total} in all.")
-            return redirect("machine", pk)
-    last = machine.readings.counted().first()
+                total = hours(segment.shows_at_start + segment.offset)
+                messages.success(request, f"The new meter is noted; {machine} goes on from {total} in all.")
+                return redirect("machine", pk)
     return render(
         request,
         "fleet/meter.html",
-        {"machine": machine, "form": form, "last": last},
-        status=422 if form.errors else 200,
+        {
+            "machine": machine,
+            "replaced": forms["replaced"],
+            "rolled_over": forms["rolled over"],
+            "last": machine.readings.counted().first(),
+        },
+        status=422 if request.method == "POST" else 200,
     )

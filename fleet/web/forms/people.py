@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.contrib.auth.forms import PasswordChangeForm
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
@@ -14,6 +15,7 @@ ROLES = [
     (Member.Role.TECHNICIAN, "Technician: enters hours and carries out orders"),
     (Member.Role.COUNTER, "Counter: gate and readings"),
 ]
+RULES = "At least 10 characters, and not one that others use too. Three odd words do well."
 
 
 class PersonForm(forms.Form):
@@ -40,6 +42,20 @@ class MailForm(forms.Form):
     mail = forms.BooleanField(label="Send me one mail a day with what is new for me", required=False)
 
 
+class PasswordForm(PasswordChangeForm):
+    """Another password, for one who knows the old one."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["old_password"].label = "Your password until now"
+        self.fields["old_password"].widget.attrs.pop("autofocus", None)
+        self.fields["new_password1"].label, self.fields["new_password1"].help_text = (
+            "Your new password",
+            RULES,
+        )
+        self.fields["new_password2"].label, self.fields["new_password2"].help_text = "The same once more", ""
+
+
 class WelcomeForm(forms.Form):
     """A first, or a new, password."""
 
@@ -47,7 +63,7 @@ class WelcomeForm(forms.Form):
         label="Your new password",
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-        help_text="At least 10 characters, and not one that others use too. Three odd words do well.",
+        help_text=RULES,
     )
     again = forms.CharField(
         label="The same once more",

@@ -40,6 +40,8 @@ class ReadingForm(forms.Form):
         )
         if not self.is_bound:
             self.initial.setdefault("client_id", uuid4().hex)
+            first = "shows" if self.initial.get("machine") else "machine"
+            self.fields[first].widget.attrs["autofocus"] = True
 
     def clean(self) -> dict[str, Any]:
         """Turn the yard's wall time into a moment."""
@@ -78,11 +80,11 @@ class DecisionForm(forms.Form):
     """What is true about a held reading."""
 
     decision = forms.ChoiceField(label="What is right", widget=forms.RadioSelect)
-    shows = HoursField(label="What the meter truly showed", required=False)
+    shows = HoursField(label="What the meter truly showed, if another figure", required=False)
     taken_at = WallTimeField(
-        label="When it was truly read",
+        label="When it was truly read, if at another time",
         required=False,
-        help_text="Leave it empty if only the figure was wrong.",
+        help_text="On the yard's clock.",
     )
     note = forms.CharField(
         label="How you know",

@@ -51,17 +51,27 @@ def test_rolled_over(farm, machine):
 @pytest.mark.parametrize(
     ("data", "fields"),
     [
-        ({}, {"happened"}),
         ({"happened": "replaced"}, {"old_shows", "new_shows"}),
         ({"happened": "rolled over"}, {"wraps_at"}),
         ({"happened": "rolled over", "wraps_at": "77"}, {"wraps_at"}),
         ({"happened": "replaced", "old_shows": "9000", "new_shows": "0"}, {"old_shows"}),
         ({"happened": "replaced", "old_shows": "9999", "new_shows": "0", "at": "2999-01-01T00:00"}, {"at"}),
         ({"happened": "replaced", "old_shows": "9999", "new_shows": "0", "at": "2026-02-01T00:00"}, {"at"}),
+        ({"happened": "rolled over", "wraps_at": "1000"}, {"wraps_at"}),
     ],
 )
 def test_what_cannot_be_is_refused_beside_its_field(farm, machine, data, fields):
     answer = change(farm, machine, **data)
     assert answer.status_code == 422
-    assert answer.context["form"].errors.keys() == fields
+    sent, other = answer.context["replaced"], answer.context["rolled_over"]
+    if data["happened"] == "rolled over":
+        sent, other = other, sent
+    assert sent.errors.keys() == fields
+    assert not other.is_bound
+    assert len(segments(machine)) == 1
+
+
+def test_nothing_said_is_nothing_done(farm, machine):
+    for happened in ("", "stolen"):
+        assert change(farm, machine, happened=happened).status_code == 422
     assert len(segments(machine)) == 1
