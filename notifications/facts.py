@@ -33,8 +33,8 @@ def facts_by_member(
 ) -> dict[Member, list[Fact]]:
     """Return what concerns each member today, in a constant number of queries.
 
-    Owners: what is past its mark. Managers, or the owners where there is no manager: what is likely within the
-    organisation's notice and on no order. Technicians: their own open orders.
+    Owners: what is past its mark. Managers, or the owners where there is no manager: what is likely within
+    the organisation's notice and on no order. Technicians: their own open orders.
     """
     members = list(members)
     managed = Member.objects.active().filter(role=Member.Role.MANAGER).exists()
