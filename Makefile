@@ -20,7 +20,7 @@ demo: setup ## show Hourmark on http://127.0.0.1:8000 (PORT=8001 for another por
 	@exec $(PY) manage.py demo --port $(PORT)
 
 test: lint ## every test but the browser's; says what it skipped and why
-	$(PYTEST) -m "not browser and not bench"
+	$(PYTEST) -m "not browser"
 
 test-services: setup ## only the tests on real services, named by REDIS_URL and DATABASE_URL; a skip fails
 	HOURMARK_NO_SKIP=1 $(PYTEST) -m service
@@ -40,8 +40,8 @@ check: setup ## Django's own checks, for the settings in the environment
 screens: setup ## photograph the demo's pages for the README, in Chromium
 	$(PY) -m tests.browser.screens
 
-bench: setup ## the measurements
-	$(BIN)/pytest -m bench -s
+bench: setup ## the measurements in benchmarks/
+	@for each in benchmarks/*.py; do echo "== $$each"; $(PY) $$each || exit 1; done
 
 # Each needs the project's lowest Python, so that the pins hold from there up.
 PIN := var/pins/bin/pip-compile --quiet --generate-hashes --strip-extras --allow-unsafe --no-config \
