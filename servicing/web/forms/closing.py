@@ -185,18 +185,21 @@ class ClosingForm(forms.Form):
         add(
             "reason",
             forms.CharField(
-                label="Why it was left, or what the dealer is to look at",
+                label=f"{line.title}: why it was left, or what the dealer is to look at",
                 required=False,
                 max_length=500,
                 widget=forms.Textarea(attrs={"rows": 2}),
             ),
             line.reason,
         )
-        until = forms.DateField(label="Left until", required=False, **DAY)
+        until = forms.DateField(label=f"{line.title}: left until", required=False, **DAY)
         until.widget.attrs["min"] = self.tomorrow.isoformat()
         add("put_off_until", until, line.put_off_until)
         note = forms.CharField(
-            label="Note", required=False, max_length=1000, widget=forms.Textarea(attrs={"rows": 2})
+            label=f"{line.title}: note",
+            required=False,
+            max_length=1000,
+            widget=forms.Textarea(attrs={"rows": 2}),
         )
         add("note", note, line.note)
 
@@ -322,7 +325,7 @@ def _number(check: Check, result: CheckResult | None, moment: str, label: str) -
 
 def _word(check: Check, result: CheckResult | None, moment: str, label: str) -> forms.Field:
     words = [(choice["value"], choice["value"]) for choice in limits.words(check.choices)]
-    empty = ("", "Choose" if moment == "found" else "As found")
+    empty = ("", "Choose" if moment == "found" else "Unchanged")
     return forms.ChoiceField(
         choices=[empty, *words],
         required=False,
