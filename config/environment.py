@@ -95,7 +95,7 @@ def broker() -> dict[str, object]:
         }
     box = str(data_folder("broker", "box"))
     return {
-        "url": "filesystem://",
+        "url": "filesystem://localhost//",
         "options": {
             "data_folder_in": box,
             "data_folder_out": box,
