@@ -239,7 +239,13 @@ def _write(
     if not created and not changed:
         return 0, set()
     with transaction.atomic():
-        Duty.objects.bulk_create(created, ignore_conflicts=True)  # another refresh may have made them
+        # another refresh may have made them; ignore_conflicts would on SQLite hide a broken constraint too
+        Duty.objects.bulk_create(
+            created,
+            update_conflicts=True,
+            unique_fields=["machine", "task"],
+            update_fields=["projected_at"],
+        )
         locked = Duty.objects.select_for_update().filter(pk__in=[duty.pk for duty in changed]).order_by("pk")
         stored = {pk: tuple(values) for pk, *values in locked.values_list("pk", *MARKS)}
         unmoved = [duty for duty in changed if stored.get(duty.pk) == before[duty.pk][: len(MARKS)]]

@@ -242,6 +242,33 @@ def test_a_task_is_only_for_machines_with_its_fitments(in_farm, version):
     assert list(closed.duties.values_list("task__code", flat=True)) == ["cab-filter"]
 
 
+def test_the_daily_round_makes_no_duties(in_farm, version):
+    """ "10 hours or daily" heads makers' tables: the operator's own round. Common practice, no source."""
+    add_task(version, "oil-level", every_hours=Decimal(10))
+    grease = add_task(version, "grease", every_hours=Decimal(50))
+    IntervalFactory(task=grease, condition="wet", every_hours=Decimal(10))
+    dry, wet = add_machine(in_farm, version), add_machine(in_farm, version, condition="wet")
+    refresh(dry, wet)
+    assert list(Duty.objects.values_list("machine", "task__code")) == [(dry.pk, "grease")]
+
+
+def test_duties_that_another_refresh_made_meanwhile_are_kept(in_farm, version, monkeypatch):
+    add_task(version)
+    machine = add_machine(in_farm, version)
+    project = due.projection.days
+
+    def another_refresh_comes_between(marks, *, now):
+        monkeypatch.undo()
+        refresh(machine)
+        due.meet(duty=Duty.objects.get(), hours=Decimal(98), on=TODAY)
+        return project(marks, now=now)
+
+    monkeypatch.setattr("servicing.projection.days", another_refresh_comes_between)
+    refresh(machine)
+    assert Duty.objects.get().last_hours == 98
+    assert Duty.objects.get().mark_hours == 198
+
+
 def test_a_fitment_taken_off_rests_the_duty_and_put_back_wakes_it(in_farm, version):
     loader = FitmentFactory(organisation=in_farm.organisation)
     add_task(version, needs=[loader])

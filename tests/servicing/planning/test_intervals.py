@@ -252,6 +252,12 @@ def test_a_task_only_for_dust_is_not_due_elsewhere():
     assert choose({"dust": "d"}, "wet") is None
 
 
+@pytest.mark.parametrize(("every", "daily"), [(5, True), (10, True), (10.1, False), (None, False)])
+def test_ten_hours_or_less_is_the_daily_round(every, daily):
+    """Common practice, no source: makers' tables begin with "10 hours or daily"."""
+    assert Rule(every_hours=hours(every), every_months=1).is_daily is daily
+
+
 @pytest.mark.parametrize(
     "wrong",
     [
