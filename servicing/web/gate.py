@@ -18,6 +18,7 @@ from servicing.web.filters import AheadFilter
 from servicing.web.forms.defects import WalkRound
 from servicing.web.forms.gate import InForm, OutForm
 
+MAY_GO = (Verdict.READY, Verdict.SERVICE_FIRST)
 KEPT_IN = (Verdict.TAGGED_OUT, Verdict.IN_SHOP)
 
 
@@ -27,8 +28,6 @@ def gate(request: HttpRequest) -> HttpResponse:
     chosen = AheadFilter(request.GET, queryset=_units(request), request=request)
     units = {machine.pk: machine for machine in chosen.qs}
     answers = process.answers(units.values())
-    for answer in answers.values():
-        answer.machine.overdue_days = _overdue(answer)
     asked = request.GET.get("back", "")
     return render(
         request,
@@ -36,7 +35,7 @@ def gate(request: HttpRequest) -> HttpResponse:
         {
             "filter": chosen,
             "back": answers.get(int(asked)) if asked.isascii() and asked.isdigit() else None,
-            "out": sorted((a for a in answers.values() if a.hire), key=_return_day),
+            "out": [(a, _overdue(a)) for a in sorted(answers.values(), key=_return_day) if a.hire],
             "ready": _with(answers.values(), Verdict.READY),
             "service_first": _with(answers.values(), Verdict.SERVICE_FIRST),
             "kept_in": [a for a in answers.values() if a.verdict in KEPT_IN and not a.hire],
@@ -68,7 +67,7 @@ def gate_out(request: HttpRequest, pk: int) -> HttpResponse:
         "machine": machine,
         "answer": answer,
         "form": form,
-        "may_go": answer.verdict in (Verdict.READY, Verdict.SERVICE_FIRST) and machine.for_hire,
+        "may_go": answer.verdict in MAY_GO and machine.for_hire and not machine.retired_on,
         "meter": _meter(machine),
     }
     return render(request, "servicing/gate_out.html", context)
@@ -99,14 +98,12 @@ def gate_in(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _machines(request: HttpRequest) -> QuerySet[Machine]:
-    return (
-        Machine.objects.visible_to(request.member).in_service().select_related("type", "yard__organisation")
-    )
+    return Machine.objects.visible_to(request.member).select_related("type", "yard__organisation")
 
 
 def _units(request: HttpRequest) -> QuerySet[Machine]:
     out = Exists(Hire.objects.open().filter(machine=OuterRef("pk")))
-    return _machines(request).filter(Q(for_hire=True) | out).order_by("tag")
+    return _machines(request).filter(Q(for_hire=True, retired_on=None) | out).order_by("tag")
 
 
 def _with(answers: Iterable[Answer], verdict: Verdict) -> list[Answer]:
@@ -114,7 +111,7 @@ def _with(answers: Iterable[Answer], verdict: Verdict) -> list[Answer]:
 
 
 def _return_day(answer: Answer) -> tuple[bool, str, str]:
-    day = answer.hire.due_back_on
+    day = answer.hire.due_back_on if answer.hire else None
     return day is None, str(day or ""), answer.machine.tag
 
 

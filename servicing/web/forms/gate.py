@@ -1,5 +1,7 @@
 """What is asked when a unit goes out or comes back."""
 
+from typing import Any
+
 from django import forms
 
 EIGHTHS = ("Empty", "1/8", "1/4", "3/8", "Half", "5/8", "3/4", "7/8", "Full")
@@ -48,7 +50,7 @@ class OutForm(PassageForm):
         help_text="Kept with the hire, under your name.",
     )
 
-    def __init__(self, *args: object, ask_why: bool, **kwargs: object) -> None:
+    def __init__(self, *args: Any, ask_why: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if not ask_why:
             del self.fields["anyway_reason"]

@@ -1,5 +1,7 @@
 """What is asked when a machine is tagged out, and when it is given back to use."""
 
+from typing import Any
+
 from django import forms
 
 
@@ -24,7 +26,7 @@ class ClearForm(forms.Form):
         help_text="What was done, and how you know. Kept under your name.",
     )
 
-    def __init__(self, *args: object, re_test: bool, **kwargs: object) -> None:
+    def __init__(self, *args: Any, re_test: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if re_test:
             self.fields["reason"].label = "The passing re-test, and what was done"

@@ -241,6 +241,20 @@ def test_second_return_says_who_took_it_in(farm):
     assert f"T-07 is back already: taken in by {farm.manager}" in answer.content.decode()
 
 
+def test_a_unit_retired_while_out_can_still_come_back_and_not_go_again(farm):
+    machine = unit(farm)
+    hire(machine)
+    with farm.scope():
+        Machine.objects.filter(pk=machine.pk).update(retired_on=date(2026, 5, 2))
+    assert "T-07" in section(page(farm), "Out now")
+    data = {"shows": "", "fuel": "", "note": "", **faults()}
+    assert farm.client("counter").post(reverse("gate-in", args=[machine.pk]), data).status_code == 302
+    assert "T-07" not in page(farm)
+    html = page(farm, path=reverse("gate-out", args=[machine.pk]))
+    assert "T-07 was retired on 2 May." in html
+    assert 'name="hirer"' not in html
+
+
 def test_fault_is_reported_from_the_machines_page(farm):
     machine = unit(farm)
     path = reverse("defect-new", args=[machine.pk])
