@@ -34,11 +34,11 @@ class Habits(NamedTuple):
     lump_kin: float = 60.0  # hours of its own that a machine's lumps are weighed against
     swing: float = 0.16  # standard deviation of the swing, root
     swing_days: float = 40.0  # days over which a swing fades to 1/e
-    swing_kept: float = 0.53  # share of a perfectly seen swing that is carried forward
-    swing_unseen: float = 0.43  # share of the swing's variance that lies ahead
-    habit_width: float = 0.11  # spread of machines around a common level, root
-    level_floor: float = 0.035  # spread of a level that is perfectly known, root
-    kind_weight: float = 9.0  # machines that the organisation counts for, beside those of the type
+    swing_kept: float = 0.55  # share of a perfectly seen swing that is carried forward
+    swing_unseen: float = 0.45  # share of the swing's variance that lies ahead
+    habit_width: float = 0.12  # spread of machines around a common level, root
+    level_floor: float = 0.07  # spread of a level that is perfectly known, root
+    kind_weight: float = 10.0  # machines that the organisation counts for, beside those of the type
     wide_weight: float = 10.0  # machines that the wide prior counts for, beside the organisation's
     wide_mean: float = 1.4  # wide prior: root of about 2 hours a day
     wide_spread: float = 0.8
@@ -118,8 +118,8 @@ def estimate(increments: Increments, *, machine_type, as_of, organisation=None, 
     level = _root_rate(settled_hours, settled_days, lump)
     blur = lump / (4 * np.maximum(settled_days, 1e-3)) + habits.swing**2 / (1 + settled_days / (2 * habits.swing_days))
     posterior = _place(level, blur, has, kind, firm_of_kind, habits)
-    settled = posterior @ GRID
-    spread = np.maximum(posterior @ GRID**2 - settled**2, 0.0)
+    spread = np.maximum(posterior @ GRID**2 - (posterior @ GRID) ** 2, 0.0)
+    settled = np.sqrt(posterior @ GRID**2)  # the mean of the rate, not of its root
 
     noise = lump / (4 * np.maximum(recent_days, 1e-3))
     kept = np.where(has, habits.swing_kept * habits.swing**2 / (habits.swing**2 + noise), 0.0)
