@@ -3,12 +3,14 @@
 from typing import NamedTuple
 
 import numpy as np
-from scipy.special import log_ndtr, ndtr, ndtri
+from scipy.special import gammaincc, log_ndtr, ndtr, ndtri
 
 from .pace import Pace, fade_over
 
 EARLY, LIKELY, LATE = 0.1, 0.5, 0.9
 HORIZON = 3 * 365.25  # days; what lies beyond is "not within 3 years"
+CLOCK = 24.0  # hours a machine can run in a day
+FAR = 1e6  # hours, more than a machine lives
 
 
 class Crossing(NamedTuple):
@@ -38,10 +40,11 @@ def quantile(pace: Pace, p, *, machine, remaining, since=0.0) -> np.ndarray:
 def probability_before(pace: Pace, *, machine, remaining, days, since=0.0) -> np.ndarray:
     """Probability that ``remaining`` hours will have been run within ``days`` days from today."""
     middle, shape = _law(pace, machine, remaining)
-    days = np.asarray(days, float)
-    ratio = np.sqrt(np.maximum(days + since, 1e-9) / middle)
-    chance = np.where(days < 0, 0.0, ndtr((ratio - 1.0 / ratio) / shape))
-    return np.where(np.asarray(remaining) > 0, chance, 1.0)
+    days, hours = np.asarray(days, float), _hours(remaining)
+    gone = np.maximum(days + np.nan_to_num(since), 1e-9)
+    ratio = np.sqrt(np.minimum(gone, FAR) / middle)
+    chance = np.where((days < 0) | (gone * CLOCK < hours), 0.0, ndtr((ratio - 1.0 / ratio) / shape))
+    return np.where(hours > 0, chance, 1.0)
 
 
 def earlier_of(crossing: Crossing, calendar_days) -> Crossing:
@@ -53,9 +56,16 @@ def earlier_of(crossing: Crossing, calendar_days) -> Crossing:
 
 def _quantile(law, p, remaining, since):
     middle, shape = law
-    days = middle * np.exp(2.0 * np.arcsinh(0.5 * ndtri(p) * shape)) - since
-    days = np.where(np.asarray(remaining) > 0, np.maximum(days, 0.0), 0.0)
+    hours = _hours(remaining)
+    days = middle * np.exp(2.0 * np.arcsinh(0.5 * ndtri(p) * shape))
+    days = np.maximum(days, hours / CLOCK) - np.nan_to_num(since)
+    days = np.where(hours > 0, np.maximum(days, 0.0), 0.0)
     return np.where(days <= HORIZON, days, np.inf)
+
+
+def _hours(remaining):
+    """Hours to go as finite floats: an unknown (NaN) or endless mark lies far beyond any horizon."""
+    return np.nan_to_num(np.asarray(remaining, float), nan=FAR, posinf=FAR, neginf=0.0)
 
 
 def _law(pace, machine, remaining):
@@ -70,7 +80,7 @@ def _law(pace, machine, remaining):
     habits, level, kept = pace.habits, pace.settled[machine], pace.swing_kept[machine]
     settled = level**2
     now = (level + pace.swing[machine]) ** 2
-    middle = _days_to(np.maximum(np.asarray(remaining, float), 1e-6), settled, now, habits.swing_days)
+    middle = _days_to(np.clip(_hours(remaining), 1e-6, FAR), settled, now, habits.swing_days)
     fade = fade_over(middle / habits.swing_days)
     variance = pace.settled_variance[machine] * (1 - kept * fade) ** 2
     variance += habits.swing_unseen * habits.swing**2 * (1 - kept * fade**2)
@@ -89,6 +99,15 @@ def _days_to(hours, settled, now, swing_days):
         left = np.exp(-days / swing_days)
         days = days - (settled * days + extra * (1.0 - left) - hours) / (settled + (now - settled) * left)
     return days
+
+
+def gamma_process_cdf(t, rate, lump, hours) -> np.ndarray:
+    """P(T <= t) that a gamma process (mean rate * t, variance lump * rate * t) has run ``hours``.
+
+    van Noortwijk (2009), "A survey of the application of gamma processes in maintenance". Kept beside
+    the closed form above to show how little the family of the process matters.
+    """
+    return gammaincc(np.maximum(np.asarray(t, float) * rate / lump, 1e-12), np.asarray(hours, float) / lump)
 
 
 def inverse_gaussian_cdf(t, mean, shape) -> np.ndarray:

@@ -1,0 +1,88 @@
+"""One reading against its neighbours. The rule of the clock is arithmetic; the tales of slips are ours."""
+
+import pytest
+
+from fleet.usage.history import judge
+
+MAY_3 = 20576.0  # 3 May 2026, days since 1970-01-01
+
+
+def test_the_day_is_named_as_people_write_it():
+    verdict = judge(hours=112.4, taken_at_day=MAY_3 + 3, before=(MAY_3, 1124.0))
+    assert verdict.code == "slipped_digit"
+    assert verdict.suggestion == 1124.0
+    assert verdict.reason == (
+        "112.4 h is less than the 1,124.0 h read on 3 May 2026; did a digit slip? 1,124.0 h would fit."
+    )
+
+
+@pytest.mark.parametrize(
+    ("hours", "code"),
+    [(1124.0, "ok"), (1148.0, "ok"), (1148.1, "ok"), (1148.5, "too_fast"), (1123.9, "ok"), (1123.5, "backwards")],
+)
+def test_a_day_has_24_hours_and_a_meter_one_decimal(hours, code):
+    verdict = judge(hours=hours, taken_at_day=MAY_3 + 1, before=(MAY_3, 1124.0))
+    assert verdict.code == code
+    assert verdict.counted == (code == "ok")
+
+
+@pytest.mark.parametrize(
+    ("hours", "meant"),
+    [
+        (11260.0, 1126.0),  # the point slipped
+        (112.6, 1126.0),
+        (2116.0, 1216.0),  # two digits swapped
+        (126.0, 1126.0),  # a digit too few
+        (11126.0, 1126.0),  # a digit too many
+    ],
+)
+def test_one_slip_is_told_and_what_was_meant(hours, meant):
+    before = (MAY_3, 1124.0) if meant < 1200 else (MAY_3, 1212.0)
+    verdict = judge(hours=hours, taken_at_day=MAY_3 + 2, before=before, pace=2.0)
+    assert (verdict.code, verdict.suggestion) == ("slipped_digit", meant)
+
+
+def test_a_tenfold_jump_after_a_long_gap_is_a_slip_though_the_clock_allows_it():
+    verdict = judge(hours=11300.0, taken_at_day=MAY_3 + 500, before=(MAY_3, 1100.0))
+    assert (verdict.code, verdict.suggestion) == ("slipped_digit", 1130.0)
+    assert "10,200.0 h more than the 1,100.0 h read on 3 May 2026" in verdict.reason
+
+
+def test_a_busy_season_is_not_a_slip():
+    assert judge(hours=1400.0, taken_at_day=MAY_3 + 30, before=(MAY_3, 1124.0), pace=2.0).counted
+
+
+def test_a_late_entry_is_judged_against_what_came_after_too():
+    assert judge(hours=1130.0, taken_at_day=MAY_3, before=(MAY_3 - 3, 1124.0), after=(MAY_3 + 3, 1136.0)).counted
+    above = judge(hours=1150.0, taken_at_day=MAY_3, before=(MAY_3 - 3, 1124.0), after=(MAY_3 + 3, 1136.0))
+    assert above.code == "backwards"
+    assert "already more than the 1,136.0 h read on 6 May 2026" in above.reason
+    below = judge(hours=600.0, taken_at_day=MAY_3, after=(MAY_3 + 1, 1100.0))
+    assert below.code == "too_fast"
+    assert "500.0 h less than the 1,100.0 h read on 4 May 2026, but only 24.0 h lie between" in below.reason
+
+
+def test_a_first_reading_is_believed():
+    assert judge(hours=8421.7, taken_at_day=MAY_3) == (True, "ok", "", None)
+
+
+def test_below_zero_and_from_the_future():
+    assert judge(hours=-0.1, taken_at_day=MAY_3).code == "negative"
+    assert judge(hours=5.0, taken_at_day=MAY_3 + 1, now_day=MAY_3).code == "from_future"
+    assert judge(hours=5.0, taken_at_day=MAY_3 + 10 / 1440, now_day=MAY_3).counted  # a clock ten minutes ahead
+
+
+def test_two_readings_of_one_moment():
+    assert judge(hours=1124.1, taken_at_day=MAY_3, before=(MAY_3, 1124.0)).counted
+    assert judge(hours=1126.0, taken_at_day=MAY_3, before=(MAY_3, 1124.0)).code == "too_fast"
+
+
+def test_a_day_is_named_the_way_the_caller_asks():
+    verdict = judge(hours=5.0, taken_at_day=MAY_3, before=(MAY_3 - 1, 9.0), name_day=lambda _: "gestern")
+    assert "read on gestern" in verdict.reason
+
+
+@pytest.mark.parametrize("hours", [float("nan"), float("inf")])
+def test_what_is_no_number_raises(hours):
+    with pytest.raises(ValueError, match="finite"):
+        judge(hours=hours, taken_at_day=MAY_3)
