@@ -20,7 +20,7 @@ from servicing.orders.refusals import NotReady, Problem
 def look_over(
     *, order: WorkOrder, entries: Entries, finished: bool, now: datetime | None = None
 ) -> list[Problem]:
-    """Return what would keep these entries from being saved, but for the hours; nothing is saved or raised."""
+    """Return what would keep these entries from being saved, the hours apart; nothing is saved or raised."""
     today = order.machine.today(now)
     return entered.judge(order=order, entries=entries, today=today, finished=finished).problems
 
@@ -115,9 +115,9 @@ def _settle(line: Line, machine: Machine, today: date, now: datetime) -> None:
         line.defects.filter(fixed_at=None).update(fixed_at=now)
         if line.duty:
             due.meet(duty=line.duty, hours=machine.hours, on=today)
-    elif line.duty and line.outcome == Line.Outcome.LEFT:
+    elif line.duty and line.put_off_until and line.outcome == Line.Outcome.LEFT:
         due.put_off(duty=line.duty, until=line.put_off_until, reason=line.reason)
-    elif line.duty and line.outcome == Line.Outcome.NOT_FITTED:
-        Duty.objects.filter(pk=line.duty_id).update(active=False)
+    elif line.duty and line.task and line.outcome == Line.Outcome.NOT_FITTED:
+        Duty.objects.filter(pk=line.duty.pk).update(active=False)
         machine.fitments.remove(*line.task.needs.all())
         due.want([machine.pk])

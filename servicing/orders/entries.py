@@ -195,7 +195,8 @@ def _was_licensed_work(line: Line, entry: LineEntry) -> bool:
 def _judge_checks(judged: Judged, line: Line, entry: LineEntry, finished: bool) -> None:
     given = _once([(row.check, row) for row in entry.checks], ("lines", line.pk, "checks"), judged)
     demanded = finished and entry.outcome in Line.MEETS_THE_MARK
-    for check in line.task.checks.all() if line.task else ():
+    task = line.task
+    for check in task.checks.all() if task else ():
         row = given.pop(check.pk, CheckEntry(check.pk))
         where = ("lines", line.pk, "checks", check.pk)
         before = len(judged.problems)
@@ -216,7 +217,7 @@ def _judge_checks(judged: Judged, line: Line, entry: LineEntry, finished: bool) 
                 "left",
             )
         elif finished and result.passes is False:
-            if check.safety or line.task.outside == Task.Outside.TAG_OUT:
+            if check.safety or check.task.outside == Task.Outside.TAG_OUT:
                 judged.tag_out_for.append(_failed(result))
             elif demanded:
                 judged.wrong("Still out of limits: adjust it, or choose Left or Referred.", *where, "left")

@@ -12,6 +12,7 @@ State = WorkOrder.State
 
 
 def needs(member: Member, right: str, organisation_id: int) -> None:
+    """Raise NotAllowed unless the member is of that organisation and holds the right."""
     if member.organisation_id != organisation_id or not getattr(member.rights, right):
         what = "plan or change work orders" if right == "plan_orders" else "work on orders"
         raise NotAllowed(f"Your role does not {what}.")
@@ -38,6 +39,7 @@ def take_up(order: WorkOrder, revision: int, *states: str) -> WorkOrder:
 
 
 def move(order: WorkOrder, **changes: object) -> WorkOrder:
+    """Save the changes of an order that `take_up` has locked, under the next revision."""
     for name, value in changes.items():
         setattr(order, name, value)
     order.revision += 1
@@ -54,6 +56,7 @@ def free(machine: Machine) -> None:
 
 
 def tag_out(order: WorkOrder, reasons: Sequence[str], member: Member) -> None:
+    """Tag the order's machine out for checks that failed, if any did."""
     if reasons:
         said = "; ".join(reasons)
         tagouts.place(machine=order.machine, reason=f"{order}, check failed: {said}", member=member)
@@ -62,6 +65,10 @@ def tag_out(order: WorkOrder, reasons: Sequence[str], member: Member) -> None:
 def check_licence(
     tasks: Sequence[Task], technician: Technician | None, *, must_be_named: bool = False
 ) -> None:
+    """Raise FleetError on `technician` where a task needs a licence that they don't have.
+
+    With `must_be_named` nobody won't do either.
+    """
     licensed = next((task for task in tasks if task.skill == Task.Skill.LICENSED), None)
     if licensed is None or (technician is None and not must_be_named) or (technician and technician.licensed):
         return
