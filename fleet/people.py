@@ -1,5 +1,6 @@
 """People come into an organisation, change their role and leave it; passwords are set by one-time links."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from django.contrib.auth.tokens import default_token_generator
@@ -11,6 +12,9 @@ from django_scopes import scopes_disabled
 
 from fleet.errors import FleetError, NotAllowed, Stale, WrongState
 from fleet.models import Member, Organisation, User
+
+when_membership_changes: list[Callable[[Member], None]] = []
+"""Called with the member, in the same transaction, when somebody comes in or gets another role."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +53,9 @@ def add(*, name: str, email: str, role: str, member: Member) -> Member:
             user = User(username=email, email=email, first_name=name)
             user.set_unusable_password()
             user.save()
-            return Member.objects.create(organisation=member.organisation, user=user, role=role)
+            entered = Member.objects.create(organisation=member.organisation, user=user, role=role)
+            _tell(entered)
+            return entered
     except IntegrityError:
         raise taken from None
 
@@ -77,6 +83,7 @@ def change(*, person: Member, role: str, active: bool, mail: bool, member: Membe
         person.save(update_fields=["role", "active", "mail"])
         if not Member.objects.active().filter(role=Member.Role.OWNER).exists():
             raise FleetError("This is the last owner; make somebody else an owner first.", field="role")
+        _tell(person)
     return person
 
 
@@ -124,6 +131,11 @@ def accept(*, uid: str, secret: str, password: str) -> User:
         user.set_password(password)
         user.save(update_fields=["password"])
     return user
+
+
+def _tell(person: Member) -> None:
+    for told in when_membership_changes:
+        told(person)
 
 
 def _may(member: Member, *people: Member) -> None:

@@ -6,7 +6,8 @@ class ServicingConfig(AppConfig):
     verbose_name = "Servicing: what must be done, when, by whom, and what was done"
 
     def ready(self) -> None:
-        from fleet import readings
-        from servicing import due
+        from fleet import people, readings
+        from servicing import due, technicians
 
         readings.when_hours_move.append(due.hours_moved)
+        people.when_membership_changes.append(technicians.keep_up)

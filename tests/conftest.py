@@ -10,6 +10,12 @@ import pytest
 
 pytest_plugins = ["tests.cast"]
 
+
+@pytest.fixture(autouse=True)
+def quick_passwords(settings):
+    """Hash new passwords quickly; a slow hash is what Django tests, not we."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher", *settings.PASSWORD_HASHERS]
+
 NO_SKIP = os.environ.get("HOURMARK_NO_SKIP") == "1"
 
 

@@ -4,7 +4,9 @@ from servicing.models.check import Check
 from servicing.models.defect import Defect
 from servicing.models.duty import Duty
 from servicing.models.line import CheckResult, Line
-from servicing.models.part import Part, PartUsed
+from servicing.models.override import TaskOverride
+from servicing.models.part import Part, PartUsed, Stock
+from servicing.models.photo import LinePhoto
 from servicing.models.program import ProgramVersion, ServiceProgram
 from servicing.models.task import Caution, Interval, SupplyNeed, Task, ToolNeed
 from servicing.models.technician import Labour, Technician
@@ -19,12 +21,15 @@ __all__ = [
     "Interval",
     "Labour",
     "Line",
+    "LinePhoto",
     "Part",
     "PartUsed",
     "ProgramVersion",
     "ServiceProgram",
+    "Stock",
     "SupplyNeed",
     "Task",
+    "TaskOverride",
     "Technician",
     "ToolNeed",
     "WorkOrder",

@@ -17,6 +17,7 @@ class Part(OrganisationOwned):
     unit = models.CharField(max_length=12, default="pc")
     unit_cost = MoneyField(default=0)
     in_stock = models.DecimalField(max_digits=10, decimal_places=2, default=0)
+    equivalents = models.ManyToManyField("self", blank=True, help_text="Parts that may stand in for it.")
 
     class Meta:
         ordering = ["name", "number"]
@@ -24,6 +25,24 @@ class Part(OrganisationOwned):
 
     def __str__(self) -> str:
         return f"{self.name} {self.number}"
+
+
+class Stock(OrganisationOwned):
+    """How much of a part lies in one yard, and when to order more."""
+
+    part = models.ForeignKey(Part, on_delete=models.CASCADE, related_name="stocks")
+    yard = models.ForeignKey("fleet.Yard", on_delete=models.CASCADE, related_name="stocks")
+    quantity = models.DecimalField(max_digits=10, decimal_places=2, default=0)
+    reorder_point = models.DecimalField(max_digits=10, decimal_places=2, default=0)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["part", "yard"], name="stock_once_a_yard"),
+            models.CheckConstraint(condition=Q(reorder_point__gte=0), name="reorder_point_not_negative"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.quantity} {self.part.unit} {self.part} in {self.yard}"
 
 
 class PartUsed(OrganisationOwned):

@@ -49,6 +49,7 @@ class Task(OrganisationOwned):
     )
     outside_text = models.TextField(blank=True)
     manual_page = models.CharField(max_length=20, blank=True)
+    note = models.TextField(blank=True, help_text="The table's footnote to it.")
 
     class Meta:
         ordering = ["position", "pk"]

@@ -61,6 +61,7 @@ class WorkOrder(OrganisationOwned):
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_by = models.ForeignKey(Member, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     hours_at_close = HoursField(null=True, blank=True)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
     withdrawn_reason = models.TextField(blank=True)
     note = models.TextField(blank=True)
 

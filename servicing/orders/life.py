@@ -68,7 +68,7 @@ def withdraw(*, order: WorkOrder, member: Member, revision: int, reason: str) ->
         order = take_up(order, revision, State.PLANNED, State.STARTED, State.PARKED)
         failed = tag_out_reasons(CheckResult.objects.filter(line__order=order))
         order.lines.update(open=False)
-        move(order, state=State.WITHDRAWN, withdrawn_reason=reason.strip())
+        move(order, state=State.WITHDRAWN, withdrawn_reason=reason.strip(), withdrawn_at=timezone.now())
         free(order.machine)
         tag_out(order, failed, member)
     return order

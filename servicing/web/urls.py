@@ -1,4 +1,4 @@
-"""Pages by the question they answer: Today, Ahead, Machines, Gate, Bench, Ledger, and what leads on from them."""
+"""Pages by the question they answer: Today, Ahead, Machines, Gate, Bench, Ledger, and what follows."""
 
 from django.urls import path
 
@@ -13,6 +13,7 @@ from servicing.web import (
     orders,
     programs,
     tagouts,
+    technicians,
     today,
 )
 
@@ -40,5 +41,7 @@ urlpatterns = [
     path("orders/<int:pk>/resume/", orders.order_resume, name="order-resume"),
     path("orders/<int:pk>/withdraw/", orders.order_withdraw, name="order-withdraw"),
     path("orders/<int:pk>/assign/", orders.order_assign, name="order-assign"),
+    path("technicians/", technicians.technicians, name="technicians"),
+    path("technicians/<int:pk>/", technicians.technician, name="technician"),
     path("ledger/", ledger.ledger, name="ledger"),
 ]

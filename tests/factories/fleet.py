@@ -4,14 +4,14 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 
 import factory
-from django.contrib.auth.hashers import make_password
+from django.contrib.auth.hashers import MD5PasswordHasher
 from django_scopes import scopes_disabled
 
 from fleet import models
 from tests.factories.base import ScopedFactory
 
 PASSWORD = "a-long-enough-word"
-HASHED = make_password(PASSWORD)
+HASHED = MD5PasswordHasher().encode(PASSWORD, "test")
 
 
 class OrganisationFactory(factory.django.DjangoModelFactory):

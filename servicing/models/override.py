@@ -1,0 +1,38 @@
+"""Where one machine departs from its program, and why."""
+
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+
+from fleet.models import Machine, Member
+from fleet.models.base import OrganisationOwned
+from fleet.models.fields import HoursField
+from servicing.models.program import ServiceProgram
+
+
+class TaskOverride(OrganisationOwned):
+    """A task of the program done on this machine at another interval, or not at all."""
+
+    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="overrides")
+    program = models.ForeignKey(ServiceProgram, on_delete=models.CASCADE, related_name="overrides")
+    task_code = models.SlugField()
+    left_out = models.BooleanField(default=False, help_text="The task is not done on this machine.")
+    every_hours = HoursField(null=True, blank=True)
+    every_months = models.PositiveSmallIntegerField(null=True, blank=True)
+    reason = models.TextField()
+    made_by = models.ForeignKey(Member, on_delete=models.SET_NULL, null=True, related_name="+")
+    made_at = models.DateTimeField(default=timezone.now, editable=False)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["machine", "program", "task_code"], name="override_once"),
+            models.CheckConstraint(condition=~Q(reason=""), name="override_says_why"),
+            models.CheckConstraint(
+                condition=Q(left_out=True, every_hours=None, every_months=None)
+                | (Q(left_out=False) & (Q(every_hours__gt=0) | Q(every_months__gt=0))),
+                name="override_says_what",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.machine}: {self.task_code}"

@@ -1,0 +1,50 @@
+"""Technicians: who can be given work, what an hour costs, who may do licensed work."""
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from fleet.errors import FleetError
+from fleet.web.forms.fields import PlainDecimalField
+from fleet.web.forms.refusals import show
+from fleet.web.guards import needs
+from servicing import technicians as process
+from servicing.models import Technician
+
+
+class TechnicianForm(forms.Form):
+    """Rate and licence."""
+
+    hourly_rate = PlainDecimalField(label="An hour costs", max_digits=10, decimal_places=2, min_value=0)
+    licensed = forms.BooleanField(
+        required=False,
+        label="May do licensed work",
+        help_text="Tasks marked for a licensed shop or dealer can be given to this person.",
+    )
+
+
+@needs("plan_orders")
+def technicians(request: HttpRequest) -> HttpResponse:
+    """List who can be given work."""
+    listed = Technician.objects.working().select_related("member__user")
+    return render(request, "servicing/technicians.html", {"technicians": listed})
+
+
+@needs("plan_orders")
+def technician(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change one technician's rate and licence."""
+    shown = get_object_or_404(Technician.objects.select_related("member__user", "organisation"), pk=pk)
+    initial = {"hourly_rate": shown.hourly_rate, "licensed": shown.licensed}
+    form = TechnicianForm(request.POST or None, initial=initial)
+    form.fields["hourly_rate"].widget.attrs["data-unit"] = request.organisation.currency
+    if request.method == "POST" and form.is_valid():
+        try:
+            process.change(technician=shown, member=request.member, **form.cleaned_data)
+        except FleetError as error:
+            show(error, form)
+        else:
+            messages.success(request, f"{shown} is changed.")
+            return redirect("technicians")
+    status = 422 if form.errors else 200
+    return render(request, "servicing/technician.html", {"form": form, "technician": shown}, status=status)

@@ -1,0 +1,52 @@
+"""Technicians come with the role and keep their rate."""
+
+from decimal import Decimal
+
+import pytest
+
+from fleet import people
+from fleet.errors import FleetError, NotAllowed
+from servicing import technicians
+from servicing.models import Technician
+from tests.factories import TechnicianFactory
+
+
+def test_a_new_technician_can_be_given_work_at_once(in_farm):
+    person = people.add(name="Ada", email="ada@example.org", role="technician", member=in_farm.owner)
+    assert Technician.objects.working().get().member == person
+
+
+def test_somebody_who_becomes_a_technician_can_too_and_keeps_the_rate(in_farm):
+    change = {"active": True, "mail": True, "member": in_farm.owner}
+    people.change(person=in_farm.counter, role="technician", **change)
+    technician = Technician.objects.get(member=in_farm.counter)
+    technicians.change(technician=technician, hourly_rate=Decimal(44), licensed=True, member=in_farm.manager)
+    people.change(person=in_farm.counter, role="counter", **change)
+    people.change(person=in_farm.counter, role="technician", **change)
+    technician.refresh_from_db()
+    assert (technician.hourly_rate, technician.licensed) == (44, True)
+
+
+def test_others_do_not_set_rates(in_farm):
+    technician = TechnicianFactory(member=in_farm.technician)
+    with pytest.raises(NotAllowed):
+        technicians.change(
+            technician=technician, hourly_rate=Decimal(1), licensed=False, member=in_farm.technician
+        )
+    with pytest.raises(FleetError, match="nothing or more"):
+        technicians.change(
+            technician=technician, hourly_rate=Decimal(-1), licensed=False, member=in_farm.manager
+        )
+
+
+def test_the_page_lists_and_changes(farm, stranger):
+    technician = TechnicianFactory(member=farm.technician)
+    browser = farm.client("manager")
+    assert str(farm.technician) in browser.get("/technicians/").content.decode()
+    wrong = browser.post(f"/technicians/{technician.pk}/", {"hourly_rate": "-3"})
+    assert wrong.status_code == 422
+    assert browser.post(f"/technicians/{technician.pk}/", {"hourly_rate": "41,50"}).status_code == 302
+    technician.refresh_from_db()
+    assert technician.hourly_rate == Decimal("41.50")
+    assert farm.client("technician").get("/technicians/").status_code == 403
+    assert stranger.client("owner").get(f"/technicians/{technician.pk}/").status_code == 404
