@@ -10,7 +10,8 @@ A blank actual date counts as the last day, or as the forecast if that is later.
 Every forecast uses only readings dated on or before its origin. Rules by hand have no early and late
 day, so theirs are the 10 and 90 % quantiles of their own relative errors on the other folds' machines.
 --refit learns our constants again for each fold of machines, from the readings (not the truth) of the other
-folds, and once more from what was known on a day and scores after it. --fleets scores fleets of few machines.
+folds, and once more from what was known on the median origin's day, scored after it. --fleets scores fleets
+of few machines.
 """
 
 import argparse
@@ -58,7 +59,7 @@ def load(folder: Path, end: int) -> tuple[Fleet, Cases]:
     """Read the three files; prints how many truth rows are scored and why the others are not."""
 
     def rows(name):
-        with open(folder / name, newline="") as lines:
+        with (folder / name).open(newline="") as lines:
             return list(csv.DictReader(lines))
 
     machines, readings, truth = rows("dev_machines.csv"), rows("dev_readings.csv"), rows("dev_truth.csv")
@@ -70,7 +71,9 @@ def load(folder: Path, end: int) -> tuple[Fleet, Cases]:
     order = np.lexsort((days, machine))
     machine, days, hours = machine[order], days[order], hours[order]
     fleet = Fleet(
-        list(number), types, history.increments(machine=machine, day=days, hours=hours, machines=len(number)),
+        list(number),
+        types,
+        history.increments(machine=machine, day=days, hours=hours, machines=len(number)),
         (machine, days, hours),
     )
     origin = np.array([day(row["origin"]) for row in truth], float)
@@ -83,13 +86,14 @@ def load(folder: Path, end: int) -> tuple[Fleet, Cases]:
     )
     early_enough = cases.end >= 120
     print(
-        f"{len(number)} machines, {len(readings)} readings; {early_enough.sum()} of {len(truth)} cases scored, "
-        f"{(~early_enough).sum()} too near the end, {np.isnan(cases.days[early_enough]).sum()} blank outcomes among the scored"
+        f"{len(number)} machines, {len(readings)} readings; {early_enough.sum()} of {len(truth)} cases scored "
+        f"({np.isnan(cases.days[early_enough]).sum()} of them with a blank outcome), "
+        f"{(~early_enough).sum()} too near the end"
     )
     return fleet, cases.pick(early_enough)
 
 
-# ---------------------------------------------------------------- forecasts, all [cases, 3] days from the origin
+# ------------------------------------------------- forecasts, all [cases, 3] days from the origin
 
 
 def ours(fleet: Fleet, cases: Cases, habits=pace.HABITS) -> np.ndarray:
@@ -110,15 +114,21 @@ def by_hand(fleet: Fleet, cases: Cases, window: float) -> np.ndarray:
     """
     machine, days, hours = fleet.readings
     first = np.searchsorted(machine, cases.machine)
-    after = first + np.array([
-        np.searchsorted(days[a:b], origin, side="right")
-        for a, b, origin in zip(first, np.searchsorted(machine, cases.machine, side="right"), cases.origin, strict=True)
-    ])
+    after = first + np.array(
+        [
+            np.searchsorted(days[a:b], origin, side="right")
+            for a, b, origin in zip(
+                first, np.searchsorted(machine, cases.machine, side="right"), cases.origin, strict=True
+            )
+        ]
+    )
     now = after - 1
-    since = np.array([
-        max(a, a + np.searchsorted(days[a:b], origin - window, side="right") - 1)
-        for a, b, origin in zip(first, after, cases.origin, strict=True)
-    ])
+    since = np.array(
+        [
+            max(a, a + np.searchsorted(days[a:b], origin - window, side="right") - 1)
+            for a, b, origin in zip(first, after, cases.origin, strict=True)
+        ]
+    )
 
     def rate(start):
         return (hours[now] - hours[start]) / np.maximum(days[now] - days[start], 1.0)
@@ -138,7 +148,7 @@ def with_spread(likely: np.ndarray, cases: Cases, fold: np.ndarray) -> np.ndarra
     return forecast
 
 
-# ---------------------------------------------------------------- scores
+# ------------------------------------------------- scores
 
 
 def outcome(cases: Cases, forecast: np.ndarray) -> np.ndarray:
@@ -168,10 +178,10 @@ def row(name: str, cases: Cases, forecast: np.ndarray) -> str:
     )
 
 
-HEADER = f"{'method':44s} {'pinball':>7s} {'.1':>6s} {'.5':>6s} {'.9':>6s} {'coverage':>9s} {'MAE':>7s} {'bias':>7s} {'width':>7s}"
+HEADER = f"{'method':44s} pinball     .1     .5     .9  coverage     MAE    bias   width"
 
 
-# ---------------------------------------------------------------- learning the constants again
+# ------------------------------------------------- learning the constants again
 
 TUNED = (
     "settled_half_life", "recent_half_life", "swing", "swing_days", "swing_kept", "swing_unseen", "habit_width",
@@ -183,28 +193,37 @@ START = pace.Habits(
 )  # fmt: skip
 
 
-def made_cases(fleet: Fleet, machines: np.ndarray, origins: np.ndarray, last_day: float, seed: int = 1) -> Cases:
-    """Cases from the readings alone: at each origin every machine read that day, 30 to 80 hours to go."""
-    chance = np.random.default_rng(seed)
+def made_cases(fleet: Fleet, machines: np.ndarray, last_day: float) -> Cases:
+    """Cases from the readings alone, as service marks make them.
+
+    Every 25 h from 200 h on is a mark; we stand at the first reading at most 80, and at most 40 hours
+    before it. Outcomes after ``last_day`` are unknown; origins lie 120 days or more before it, or 45 where
+    few days are known.
+    """
     machine, days, hours = fleet.readings
-    known = days <= last_day
-    machine, days, hours = machine[known], days[known], hours[known]
     rows = []
-    for at in np.flatnonzero(np.isin(days, origins) & np.isin(machine, machines)):
-        remaining = chance.uniform(30, 80)
-        stop = np.searchsorted(machine, machine[at], side="right")
-        j = at + np.searchsorted(hours[at:stop], hours[at] + remaining)
-        gone = np.nan
-        if j < stop:
-            share = (hours[at] + remaining - hours[j - 1]) / (hours[j] - hours[j - 1])
-            gone = days[j - 1] + share * (days[j] - days[j - 1]) - days[at]
-        rows.append((machine[at], days[at], remaining, gone, last_day - days[at]))
-    columns = np.array(rows).T
-    return Cases(columns[0].astype(int), *columns[1:])
+    for i in machines:
+        own = slice(*np.searchsorted(machine, [i, i + 1]))
+        known = days[own] <= last_day
+        day_of, run = days[own][known], hours[own][known]
+        for mark in np.arange(200.0, run.max(initial=0.0) + 80.0, 25.0):
+            reached = np.interp(mark, run, day_of) if len(run) and run[-1] >= mark else np.nan
+            for ahead in (80.0, 40.0):
+                at = np.searchsorted(run, mark - ahead)
+                if at < len(run) and run[at] < mark - 25.0:
+                    rows.append(
+                        (i, day_of[at], mark - run[at], np.ceil(reached) - day_of[at], last_day - day_of[at])
+                    )
+    cases = Cases(*np.array(rows).T)
+    cases = cases._replace(machine=cases.machine.astype(int))
+    margin = 120.0 if last_day - cases.origin.min() > 240 else 45.0
+    return cases.pick(cases.end >= margin)
 
 
 def learn(fleet: Fleet, cases: Cases, rounds: int = 3) -> pace.Habits:
-    """Pattern search over the logs of the tuned constants for the least mean pinball."""
+    """Pattern search over logs of the tuned constants for the least mean pinball, on some thirty origins."""
+    origins = np.unique(cases.origin)
+    cases = cases.pick(np.isin(cases.origin, origins[:: max(1, len(origins) // 30)]))
 
     def loss(habits):
         return pinball(cases, ours(fleet, cases, habits)).mean()
@@ -226,19 +245,18 @@ def learn(fleet: Fleet, cases: Cases, rounds: int = 3) -> pace.Habits:
 
 def refitted(fleet: Fleet, cases: Cases, fold_of: np.ndarray, end: float) -> None:
     """Print our row with constants learned for each fold from the other folds, and before a day."""
-    origins = np.unique(cases.origin)[::6]
     forecast = np.zeros((len(cases.machine), 3))
     for k in range(FOLDS):
         began = time.monotonic()
-        habits = learn(fleet, made_cases(fleet, np.flatnonzero(fold_of != k), origins, end))
+        habits = learn(fleet, made_cases(fleet, np.flatnonzero(fold_of != k), end))
         here = fold_of[cases.machine] == k
         forecast[here] = ours(fleet, cases.pick(here), habits)
         print(f"  fold {k}: " + ", ".join(f"{n} {getattr(habits, n):.3g}" for n in TUNED)
               + f" ({time.monotonic() - began:.0f} s)", flush=True)  # fmt: skip
     print(row("ours, constants learned on the other folds", cases, forecast), flush=True)
     day_known = np.quantile(cases.origin, 0.5)
-    early = np.unique(cases.origin[cases.origin <= day_known - 45])[::3]
-    habits = learn(fleet, made_cases(fleet, np.arange(len(fleet.names)), early, day_known))
+    habits = learn(fleet, made_cases(fleet, np.arange(len(fleet.names)), day_known))
+    print("  before: " + ", ".join(f"{n} {getattr(habits, n):.3g}" for n in TUNED))
     late = cases.pick(cases.origin > day_known)
     print(row("ours, learned before the median origin", late, ours(fleet, late, habits)))
     print(row("  the same cases, all-year constants", late, ours(fleet, late)))
@@ -265,16 +283,26 @@ def small_fleets(fleet: Fleet, cases: Cases) -> None:
             parts.append(theirs)
             forecasts.append(ours(small, theirs._replace(machine=new[theirs.machine])))
         joined = Cases(*(np.concatenate(columns) for columns in zip(*parts, strict=True)))
-        print(row(f"ours, {draws} fleets of {size} ({len(joined.machine)} cases)", joined, np.concatenate(forecasts)))
+        print(
+            row(
+                f"ours, {draws} fleets of {size} ({len(joined.machine)} cases)",
+                joined,
+                np.concatenate(forecasts),
+            )
+        )
         alike = np.concatenate([ours(fleet, part) for part in parts])
         print(row("  the same cases in the whole fleet", joined, alike), flush=True)
 
 
 def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("folder", type=Path)
     parser.add_argument("--end", default="2013-12-31", help="last day of the data")
-    parser.add_argument("--refit", action="store_true", help="learn our constants again for each fold (minutes)")
+    parser.add_argument(
+        "--refit", action="store_true", help="learn our constants again for each fold (minutes)"
+    )
     parser.add_argument("--fleets", action="store_true", help="score random fleets of 5, 20 and 100 machines")
     options = parser.parse_args()
     try:

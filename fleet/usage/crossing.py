@@ -89,7 +89,7 @@ def _law(pace, machine, remaining):
 
 
 def _days_to(hours, settled, now, swing_days):
-    """Days until ``hours`` are run at a rate that goes from ``now`` to ``settled``, fading over ``swing_days``.
+    """Days until ``hours`` are run while the rate fades from ``now`` to ``settled`` over ``swing_days``.
 
     Newton from hours / now, a start from which the steps can't overshoot (the curve bends one way only).
     """

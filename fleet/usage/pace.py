@@ -3,15 +3,15 @@
 The model, in the square root of the rate (hours a day), where the chance of a day and the swings of a
 season are about equally wide for a machine that runs one hour a day and one that runs six:
 
-* Hours come in lumps (a trip, a job, a working day). With lumps of ``c`` hours, n days at rate r have variance
-  c r n, and the root of the measured rate has variance c / 4n.
+* Hours come in lumps (a trip, a job, a working day). With lumps of ``c`` hours, n days at rate r have
+  variance c r n, and the root of the measured rate has variance c / 4n.
 * A machine has a settled level. Levels are not one bell curve: machines of a type fall into a few habits.
   How often each level occurs among the kin is learned without assuming a shape (a discrete mixture on a
-  grid, fitted by EM: Laird 1978; Jiang and Zhang 2009), first for the type, which leans on the organisation, which
-  leans on a wide prior. The machine's own readings pick its place among those levels; a machine is
-  left out of what is learned for itself.
-* Around the level use swings and comes back. The last weeks tell the present swing, of which only a part is kept,
-  and that part fades over the days ahead.
+  grid, fitted by EM: Laird 1978; Jiang and Zhang 2009), first for the type, which leans on the
+  organisation, which leans on a wide prior. The machine's own readings pick its place among those
+  levels; a machine is left out of what is learned for itself.
+* Around the level use swings and comes back. The last weeks tell the present swing, of which only a part
+  is kept, and that part fades over the days ahead.
 """
 
 from dataclasses import dataclass
@@ -29,16 +29,16 @@ class Habits(NamedTuple):
 
     recent_half_life: float = 20.0  # memory of the present swing, days
     settled_half_life: float = 50.0  # memory of the settled level, days
-    lump_half_life: float = 120.0  # memory of the lumps, days
+    lump_half_life: float = 75.0  # memory of the lumps, days
     lump_share: float = 0.75  # of the measured lumps, what is chance rather than swing
-    lump_kin: float = 60.0  # hours of its own that a machine's lumps are weighed against
+    lump_kin: float = 100.0  # hours of its own that a machine's lumps are weighed against
     swing: float = 0.16  # standard deviation of the swing, root
-    swing_days: float = 40.0  # days over which a swing fades to 1/e
-    swing_kept: float = 0.55  # share of a perfectly seen swing that is carried forward
+    swing_days: float = 30.0  # days over which a swing fades to 1/e
+    swing_kept: float = 0.5  # share of a perfectly seen swing that is carried forward
     swing_unseen: float = 0.45  # share of the swing's variance that lies ahead
-    habit_width: float = 0.12  # spread of machines around a common level, root
+    habit_width: float = 0.1  # spread of machines around a common level, root
     level_floor: float = 0.07  # spread of a level that is perfectly known, root
-    kind_weight: float = 10.0  # machines that the organisation counts for, beside those of the type
+    kind_weight: float = 8.0  # machines that the organisation counts for, beside those of the type
     wide_weight: float = 10.0  # machines that the wide prior counts for, beside the organisation's
     wide_mean: float = 1.4  # wide prior: root of about 2 hours a day
     wide_spread: float = 0.8
@@ -89,7 +89,9 @@ class Pace:
         return self.lump * self.mean
 
 
-def estimate(increments: Increments, *, machine_type, as_of, organisation=None, habits: Habits = HABITS) -> Pace:
+def estimate(
+    increments: Increments, *, machine_type, as_of, organisation=None, habits: Habits = HABITS
+) -> Pace:
     """Learn the pace of every machine from the increments that ended on or before ``as_of``.
 
     machine_type: int array [machines] (one number is allowed); organisation: the same, optional.
@@ -112,11 +114,13 @@ def estimate(increments: Increments, *, machine_type, as_of, organisation=None, 
 
     settled_days, settled_hours = measured(habits.settled_half_life)
     recent_days, recent_hours = measured(habits.recent_half_life)
-    lump = _lumps(own, hours, days, age, settled_hours / np.maximum(settled_days, 1e-9), kind, firm, firm_of_kind, habits)
+    rate = settled_hours / np.maximum(settled_days, 1e-9)
+    lump = _lumps(own, hours, days, age, rate, kind, firm, firm_of_kind, habits)
 
     has = settled_days > 0
     level = _root_rate(settled_hours, settled_days, lump)
-    blur = lump / (4 * np.maximum(settled_days, 1e-3)) + habits.swing**2 / (1 + settled_days / (2 * habits.swing_days))
+    blur = lump / (4 * np.maximum(settled_days, 1e-3))
+    blur += habits.swing**2 / (1 + settled_days / (2 * habits.swing_days))
     posterior = _place(level, blur, has, kind, firm_of_kind, habits)
     spread = np.maximum(posterior @ GRID**2 - (posterior @ GRID) ** 2, 0.0)
     settled = np.sqrt(posterior @ GRID**2)  # the mean of the rate, not of its root
@@ -128,10 +132,12 @@ def estimate(increments: Increments, *, machine_type, as_of, organisation=None, 
 
     fade = fade_over(30.0 / habits.swing_days)
     settled_variance = spread + habits.level_floor**2
-    variance = settled_variance * (1 - kept * fade) ** 2 + habits.swing_unseen * habits.swing**2 * (1 - kept * fade**2)
+    variance = settled_variance * (1 - kept * fade) ** 2
+    variance += habits.swing_unseen * habits.swing**2 * (1 - kept * fade**2)
     mean = settled**2 + fade * ((settled + swing) ** 2 - settled**2)
     ran = hours > 0
     ran_days = total(ran * days)
+    own_share = np.clip(spread / (blur + habits.habit_width**2), 0.0, 1.0)  # d settled / d level measured
     counts = np.bincount(kind, weights=has, minlength=len(firm_of_kind))[kind] - has
     last = np.full(n, np.nan)
     last[own] = end  # ascending within a machine, so the latest stays
@@ -140,7 +146,7 @@ def estimate(increments: Increments, *, machine_type, as_of, organisation=None, 
         variance=4 * mean * variance,
         lump=lump,
         working=np.where(ran_days > 0, total(hours) / np.where(ran_days > 0, ran_days, 1.0), mean),
-        borrowed=np.where(has, (1 - kept) * (1 - np.clip(spread / (blur + habits.habit_width**2), 0.0, 1.0)), 1.0),
+        borrowed=np.where(has, (1 - kept) * (1 - own_share), 1.0),
         kin=counts.astype(np.int64),
         last=last,
         settled=settled,
@@ -163,7 +169,7 @@ def _root_rate(hours, days, lump):
 
 
 def _lumps(own, hours, days, age, rate, kind, firm, firm_of_kind, habits):
-    """Hours per lump of each machine: variance of what was run over its mean, shrunk to kind and organisation."""
+    """Hours per lump: variance of what was run over its mean, shrunk to kind and organisation."""
     n, weight = len(rate), np.exp2(-age / habits.lump_half_life)
     miss = np.bincount(own, weights=weight * (hours - rate[own] * days) ** 2, minlength=n)
     run = np.bincount(own, weights=weight * rate[own] * days, minlength=n)
@@ -211,14 +217,14 @@ def _place(level, blur, has, kind, firm_of_kind, habits):
 
 
 def _mixed(of_kind, of_firm, wide, habits):
-    """How often each level occurs: the kind's machines, some of the organisation's, some of the wide prior."""
+    """How often each level occurs: among the kind, helped by the organisation, helped by the wide prior."""
     of_kind, of_firm = np.maximum(of_kind, 0.0), np.maximum(of_firm, 0.0)
     behind = (of_firm + habits.wide_weight * wide) / (of_firm.sum(1, keepdims=True) + habits.wide_weight)
     return of_kind + habits.kind_weight * behind
 
 
 def _kinship(machine_type, organisation, n):
-    """Number the organisations and the kinds within them: firm [n], kind [n], firm of each kind, ascending."""
+    """Number organisations and the kinds within them: firm [n], kind [n], firm of each kind (ascending)."""
     kind = np.broadcast_to(np.asarray(machine_type), (n,))
     firm = np.zeros(n, np.int64) if organisation is None else np.asarray(organisation)
     if n == 0:

@@ -58,7 +58,8 @@ def judge(
     if hours < 0:
         return Verdict(False, "negative", f"A meter can't show {_h(hours)}: hours start at zero.", None)
     if now_day is not None and taken_at_day > now_day + CLOCK_SKEW:
-        reason = f"The reading is dated {name_day(taken_at_day)}, which is still to come; check the date and the clock."
+        dated = name_day(taken_at_day)
+        reason = f"The reading is dated {dated}, which is still to come; check the date and the clock."
         return Verdict(False, "from_future", reason, None)
     code, reason, off = _impossible(hours, taken_at_day, before, after, name_day)
     if code == "ok" and not _wild(hours, taken_at_day, before, pace):
@@ -80,7 +81,7 @@ def _h(hours: float) -> str:
 
 
 def _impossible(hours, day, before, after, name_day) -> tuple[str, str, float]:
-    """The first rule of the clock that the reading breaks: code, sentence without its full stop, hours off."""
+    """The first rule of the clock that is broken: code, sentence without its full stop, hours off."""
     for known, sign in ((before, 1.0), (after, -1.0)):
         if known is None:
             continue

@@ -20,10 +20,12 @@ def rows(name):
 
 
 def excerpt():
-    """Types, readings (machine, day, hours) and cases (machine, origin, remaining, days; nan: open) of data/."""
+    """Types, readings (machine, day, hours), cases (machine, origin, remaining, days; nan: open) of data/."""
     number = {row["machine"]: i for i, row in enumerate(rows("machines"))}
     types = np.unique([row["type"] for row in rows("machines")], return_inverse=True)[1]
-    readings = np.array([(number[r["machine"]], day(r["taken_at"]), float(r["hours"])) for r in rows("readings")])
+    readings = np.array(
+        [(number[r["machine"]], day(r["taken_at"]), float(r["hours"])) for r in rows("readings")]
+    )
     cases = np.array([
         (number[r["machine"]], day(r["origin"]), float(r["target_hours"]) - float(r["hours_at_origin"]),
          day(r["actual_date"]) - day(r["origin"]) if r["actual_date"] else np.nan)

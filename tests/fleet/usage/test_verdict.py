@@ -18,7 +18,14 @@ def test_the_day_is_named_as_people_write_it():
 
 @pytest.mark.parametrize(
     ("hours", "code"),
-    [(1124.0, "ok"), (1148.0, "ok"), (1148.1, "ok"), (1148.5, "too_fast"), (1123.9, "ok"), (1123.5, "backwards")],
+    [
+        (1124.0, "ok"),
+        (1148.0, "ok"),
+        (1148.1, "ok"),
+        (1148.5, "too_fast"),
+        (1123.9, "ok"),
+        (1123.5, "backwards"),
+    ],
 )
 def test_a_day_has_24_hours_and_a_meter_one_decimal(hours, code):
     verdict = judge(hours=hours, taken_at_day=MAY_3 + 1, before=(MAY_3, 1124.0))
@@ -53,7 +60,9 @@ def test_a_busy_season_is_not_a_slip():
 
 
 def test_a_late_entry_is_judged_against_what_came_after_too():
-    assert judge(hours=1130.0, taken_at_day=MAY_3, before=(MAY_3 - 3, 1124.0), after=(MAY_3 + 3, 1136.0)).counted
+    assert judge(
+        hours=1130.0, taken_at_day=MAY_3, before=(MAY_3 - 3, 1124.0), after=(MAY_3 + 3, 1136.0)
+    ).counted
     above = judge(hours=1150.0, taken_at_day=MAY_3, before=(MAY_3 - 3, 1124.0), after=(MAY_3 + 3, 1136.0))
     assert above.code == "backwards"
     assert "already more than the 1,136.0 h read on 6 May 2026" in above.reason
@@ -69,7 +78,9 @@ def test_a_first_reading_is_believed():
 def test_below_zero_and_from_the_future():
     assert judge(hours=-0.1, taken_at_day=MAY_3).code == "negative"
     assert judge(hours=5.0, taken_at_day=MAY_3 + 1, now_day=MAY_3).code == "from_future"
-    assert judge(hours=5.0, taken_at_day=MAY_3 + 10 / 1440, now_day=MAY_3).counted  # a clock ten minutes ahead
+    assert judge(
+        hours=5.0, taken_at_day=MAY_3 + 10 / 1440, now_day=MAY_3
+    ).counted  # a clock ten minutes ahead
 
 
 def test_two_readings_of_one_moment():
