@@ -7,6 +7,7 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from django.db.models import OuterRef, Q, Subquery
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from fleet.models import Machine, Organisation, Reading, TagOut
@@ -155,17 +156,18 @@ def _left(machines: Collection[Machine], start: datetime, end: datetime) -> list
 
 
 def _spans(machines: Collection[Machine], start: datetime, end: datetime) -> dict[int, list[downtime.Span]]:
-    """When machines were tagged out or in the shop; of the shop, closed orders and who stands there now."""
+    """When machines were tagged out or in the shop; of the shop, ended orders and who stands there now."""
     spans: dict[int, list[downtime.Span]] = defaultdict(list)
     tagged = TagOut.objects.filter(machine__in=machines, placed_at__lt=end)
     tagged = tagged.filter(Q(cleared_at=None) | Q(cleared_at__gt=start))
     for pk, begin, finish in tagged.values_list("machine_id", "placed_at", "cleared_at"):
         spans[pk].append((begin, finish))
-    worked = WorkOrder.objects.filter(machine__in=machines, state=WorkOrder.State.CLOSED)
-    worked = worked.filter(started_at__lt=end, closed_at__gt=start)
-    for order in worked.only("machine_id", "started_at", "closed_at"):
-        if order.started_at:
-            spans[order.machine_id].append((order.started_at, order.closed_at))
+    worked = WorkOrder.objects.filter(machine__in=machines).exclude(started_at=None)
+    worked = worked.annotate(ended_at=Coalesce("closed_at", "withdrawn_at")).filter(ended_at__gt=start)
+    for pk, begin, finish in worked.filter(started_at__lt=end).values_list(
+        "machine_id", "started_at", "ended_at"
+    ):
+        spans[pk].append((begin, finish))
     for machine in machines:
         if machine.in_shop_since:
             spans[machine.pk].append((machine.in_shop_since, None))

@@ -176,6 +176,16 @@ class TestDaysDown:
         closed(machine, at(10, 20), in_farm)  # closed without having been started: no span
         assert row(in_farm).days_down == D("3.5")
 
+    def test_an_order_started_and_called_off_took_its_days_too(self, in_farm, machine):
+        WorkOrderFactory(
+            machine=machine,
+            state="withdrawn",
+            started_at=at(10, 3),
+            withdrawn_at=at(10, 4),
+            withdrawn_reason="x",
+        )
+        assert row(in_farm).days_down == D("1.0")
+
     def test_what_still_goes_on(self, in_farm, machine):
         machine.in_shop_since = at(10, 30, 23)
         machine.save()
