@@ -5,6 +5,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import gammaincc, log_ndtr, ndtr, ndtri
 
+from .known import Known, laid_out, passing_through
 from .pace import Pace, fade_over
 
 EARLY, LIKELY, LATE = 0.1, 0.5, 0.9
@@ -21,26 +22,45 @@ class Crossing(NamedTuple):
     late: np.ndarray
 
 
-def first_passage(pace: Pace, *, machine, remaining, since=0.0) -> Crossing:
+def first_passage(pace: Pace, *, machine, remaining, since=0.0, known: Known | None = None) -> Crossing:
     """Days from today on which ``remaining`` further hours will have been run.
 
     machine: int array [k] into the pace; remaining: hours still to go from the last known hours, [k];
     since: days from the last reading to today, a number or [k]. A mark already passed gives 0;
     a mark that may well have been passed since the last reading gives 0 for that quantile.
+    known: periods with known hours, such as a booked hire or a stay in the shop.
     """
-    law = _law(pace, machine, remaining)
-    return Crossing(*(_quantile(law, p, remaining, since) for p in (EARLY, LIKELY, LATE)))
+    machine, hours = np.asarray(machine, np.int64), _hours(remaining)
+    since = np.broadcast_to(np.nan_to_num(since), hours.shape)
+    law = _law(pace, machine, hours)
+    free = [_days(law, p, hours) for p in (EARLY, LIKELY, LATE)]
+    if known is not None and len(known.machine):
+        tables = laid_out(known, len(pace))
+        touched = np.flatnonzero(np.isfinite(tables[0][machine]).any(axis=1))
+        rows = {"remaining": hours[touched], "since": since[touched]}
+        rows |= {
+            name: t[machine[touched]] for name, t in zip(("starts", "ends", "rates"), tables, strict=True)
+        }
+        for days, p in zip(free, (EARLY, LIKELY, LATE), strict=True):
+
+            def guess(which, left, p=p):
+                return _days(_law(pace, machine[touched][which], left), p, left)
+
+            days[touched] = passing_through(guess, **rows)
+        free = list(np.maximum.accumulate(free))  # bisection leaves a hair between them
+    return Crossing(*(_from_today(days, hours, since) for days in free))
 
 
 def quantile(pace: Pace, p, *, machine, remaining, since=0.0) -> np.ndarray:
     """Days from today by which the mark is reached with probability ``p``; inf beyond 3 years."""
-    return _quantile(_law(pace, machine, remaining), p, remaining, since)
+    hours = _hours(remaining)
+    return _from_today(_days(_law(pace, machine, hours), p, hours), hours, since)
 
 
 def probability_before(pace: Pace, *, machine, remaining, days, since=0.0) -> np.ndarray:
     """Probability that ``remaining`` hours will have been run within ``days`` days from today."""
-    middle, shape = _law(pace, machine, remaining)
     days, hours = np.asarray(days, float), _hours(remaining)
+    middle, shape = _law(pace, machine, hours)
     gone = np.maximum(days + np.nan_to_num(since), 1e-9)
     ratio = np.sqrt(np.minimum(gone, FAR) / middle)
     chance = np.where((days < 0) | (gone * CLOCK < hours), 0.0, ndtr((ratio - 1.0 / ratio) / shape))
@@ -54,12 +74,15 @@ def earlier_of(crossing: Crossing, calendar_days) -> Crossing:
     return Crossing(*(np.minimum(q, limit) for q in crossing))
 
 
-def _quantile(law, p, remaining, since):
+def _days(law, p, hours):
+    """Days from the last reading until ``hours`` are run with probability ``p``; the clock sets the least."""
     middle, shape = law
-    hours = _hours(remaining)
-    days = middle * np.exp(2.0 * np.arcsinh(0.5 * ndtri(p) * shape))
-    days = np.maximum(days, hours / CLOCK) - np.nan_to_num(since)
-    days = np.where(hours > 0, np.maximum(days, 0.0), 0.0)
+    days = np.maximum(middle * np.exp(2.0 * np.arcsinh(0.5 * ndtri(p) * shape)), hours / CLOCK)
+    return np.where(hours > 0, days, 0.0)
+
+
+def _from_today(days, hours, since):
+    days = np.where(hours > 0, np.maximum(days - np.nan_to_num(since), 0.0), 0.0)
     return np.where(days <= HORIZON, days, np.inf)
 
 
@@ -68,7 +91,7 @@ def _hours(remaining):
     return np.nan_to_num(np.asarray(remaining, float), nan=FAR, posinf=FAR, neginf=0.0)
 
 
-def _law(pace, machine, remaining):
+def _law(pace, machine, hours):
     """Median (days from the last reading) and shape of the crossing's Birnbaum-Saunders law.
 
     Birnbaum and Saunders (1969): P(T <= t) = Phi((sqrt(t/m) - sqrt(m/t)) / shape). With lumps of c hours
@@ -80,7 +103,7 @@ def _law(pace, machine, remaining):
     habits, level, kept = pace.habits, pace.settled[machine], pace.swing_kept[machine]
     settled = level**2
     now = (level + pace.swing[machine]) ** 2
-    middle = _days_to(np.clip(_hours(remaining), 1e-6, FAR), settled, now, habits.swing_days)
+    middle = _days_to(np.clip(hours, 1e-6, FAR), settled, now, habits.swing_days)
     fade = fade_over(middle / habits.swing_days)
     variance = pace.settled_variance[machine] * (1 - kept * fade) ** 2
     variance += habits.swing_unseen * habits.swing**2 * (1 - kept * fade**2)

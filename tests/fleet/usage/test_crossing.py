@@ -65,7 +65,7 @@ def test_the_earlier_of_hours_and_calendar():
 
 
 def test_the_earlier_of_two_against_simulation(usage):
-    """Quantiles of min(T, D) for a fixed day D, against 100,000 draws of T through the law's own quantiles."""
+    """Quantiles of min(T, D) for a fixed day D, against 100,000 draws of T through its own quantiles."""
     p = np.random.default_rng(3).uniform(size=100_000)
     drawn = crossing.quantile(usage, p, machine=np.full(p.shape, 3), remaining=np.full(p.shape, 60.0))
     ahead = crossing.earlier_of(crossing.first_passage(usage, machine=[3], remaining=[60.0]), 31.0)

@@ -1,0 +1,76 @@
+"""Days whose hours are known: a hire, a job, a stay in the shop."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fleet.usage import crossing, history, pace
+from fleet.usage.known import Known, laid_out
+from tests.fleet.usage.fleets import steady
+
+FLEET = pace.estimate(history.increments(**steady([2.0, 4.0])), machine_type=0, as_of=100.0)
+
+
+def known(*periods):
+    return Known(*np.array(periods, float).reshape(-1, 4).T)
+
+
+def likely(remaining, *periods, since=0.0):
+    ahead = crossing.first_passage(
+        FLEET, machine=[0], remaining=[remaining], since=since, known=known(*periods)
+    )
+    return float(ahead.likely[0])
+
+
+def test_days_in_the_shop_put_the_mark_off():
+    assert likely(60.0, (0, 5, 12, 0)) == pytest.approx(likely(60.0) + 7)
+
+
+def test_what_comes_after_the_mark_changes_nothing():
+    assert likely(60.0, (0, 100, 120, 12)) == pytest.approx(likely(60.0))
+    assert likely(60.0, (1, 5, 12, 0)) == pytest.approx(likely(60.0))
+
+
+def test_a_hire_that_runs_hard_reaches_the_mark_within_it():
+    """Out from today for a fortnight at 8 h a day: 60 h are run after 7.5 days, whatever it did before."""
+    ahead = crossing.first_passage(FLEET, machine=[0], remaining=[60.0], known=known((0, 0, 14, 8)))
+    assert np.concatenate(ahead) == pytest.approx([7.5, 7.5, 7.5], abs=1e-6)
+
+
+def test_a_hire_since_the_last_reading():
+    """Read at check-out three days ago and out since: 24 of the 60 h are behind."""
+    assert likely(60.0, (0, -3, 14, 8), since=3.0) == pytest.approx(4.5, abs=1e-6)
+
+
+def test_hire_then_shop_then_the_guess_again():
+    assert likely(60.0, (0, 0, 5, 8), (0, 5, 9, 0)) == pytest.approx(9 + likely(20.0))
+
+
+def test_overlapping_periods_do_not_run_twice():
+    starts, ends, rates = laid_out(known((0, 0, 5, 8), (0, 3, 9, 2), (1, 1, 2, 1)), 2)
+    assert starts[0].tolist() == [0, 5]
+    assert ends[0].tolist() == [5, 9]
+    assert rates[0].tolist() == [8, 2]
+    assert np.isinf(starts[1, 1])
+
+
+@given(
+    st.lists(st.tuples(st.just(0), st.floats(-20, 60), st.floats(-20, 90), st.floats(0, 24)), max_size=4),
+    st.floats(0, 600),
+    st.floats(0, 600),
+    st.floats(0, 30),
+)
+def test_order_and_monotony_hold_with_known_days(periods, one, other, since):
+    ahead = crossing.first_passage(
+        FLEET,
+        machine=[0, 0],
+        remaining=[min(one, other), max(one, other)],
+        since=since,
+        known=known(*periods),
+    )
+    assert not np.isnan(ahead).any()
+    for quantile in ahead:
+        assert quantile[0] <= quantile[1] + 1e-6
+    assert (ahead.early <= ahead.likely + 1e-6).all()
+    assert (ahead.likely <= ahead.late + 1e-6).all()
