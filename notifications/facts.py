@@ -26,6 +26,7 @@ class Fact:
 PAST = "Past their mark"
 LIKELY = "Likely soon, on no order yet"
 ORDERS = "Your work orders"
+IN_SHORT = {PAST: "past their mark", LIKELY: "likely soon", ORDERS: "work orders for you"}
 
 
 def facts_by_member(
