@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from fleet.models import Member, Organisation
 from notifications import outbox
-from notifications.facts import Fact, facts_by_member, link
+from notifications.facts import IN_SHORT, Fact, facts_by_member, link
 from notifications.models import DigestRun, Message, ToldFact
 
 
@@ -58,9 +58,7 @@ def _write(member: Member, organisation: Organisation, facts: list[Fact], now: d
 
 
 def _subject(organisation: Organisation, facts: list[Fact]) -> str:
-    counts = [
-        f"{len(list(group))} {heading[0].lower()}{heading[1:]}" for heading, group in _by_heading(facts)
-    ]
+    counts = [f"{len(list(group))} {IN_SHORT[heading]}" for heading, group in _by_heading(facts)]
     return f"{organisation.name}: {'; '.join(counts)}"
 
 

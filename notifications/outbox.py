@@ -48,7 +48,7 @@ def deliver(*, message_id: int, now: datetime | None = None) -> Message.State | 
     """Try to send one queued message; return its state afterwards, or None when another process has it.
 
     A refusal that may pass (no connection, a 4xx answer) puts it back with a doubled wait; one that won't
-    (a 5xx answer, no tries left) marks it failed. Needs the organisation's scope; not for use in a transaction.
+    (a 5xx answer, no tries left) marks it failed. Needs the organisation's scope; not for a transaction.
     """
     now = now or timezone.now()
     claimed = (

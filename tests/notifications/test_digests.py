@@ -28,7 +28,7 @@ def test_manager_hears_of_likely_unassigned_duties(in_farm):
     likely_duty(in_farm)
     messages = told(in_farm)
     assert list(messages) == [in_farm.manager]
-    assert messages[in_farm.manager].subject == "Alder Farm: 1 likely soon, on no order yet"
+    assert messages[in_farm.manager].subject == "Alder Farm: 1 likely soon"
     assert "Engine oil: likely Tue 10 Mar, due at 100.0 h (now 0.0 h)" in messages[in_farm.manager].body
 
 
