@@ -63,7 +63,7 @@ def correct(projected: Crossing, correction: Correction) -> Crossing:
     """The quantiles read from the corrected places; inf and today stay what they are."""
     early, likely, late = (np.asarray(q, float) for q in projected)
     fixed = ~np.isfinite(late) | (early < 0.01)  # endless, or today
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         after, before = np.log(late / likely), np.log(likely / early)
         stretched = [z / NORMAL[2] * (after if z >= 0 else before) for z in correction]
         moved = [likely * np.exp(np.clip(x, -40.0, 40.0)) for x in stretched]

@@ -60,11 +60,12 @@ def quantile(pace: Pace, p, *, machine, remaining, since=0.0) -> np.ndarray:
 def probability_before(pace: Pace, *, machine, remaining, days, since=0.0) -> np.ndarray:
     """Probability that ``remaining`` hours will have been run within ``days`` days from today."""
     days, hours = np.asarray(days, float), _hours(remaining)
-    middle, shape = _law(pace, machine, hours)
+    middle, doubt, chance = _law(pace, machine, hours)
     gone = np.maximum(days + np.nan_to_num(since), 1e-9)
-    ratio = np.sqrt(np.minimum(gone, FAR) / middle)
-    chance = np.where((days < 0) | (gone * CLOCK < hours), 0.0, ndtr((ratio - 1.0 / ratio) / shape))
-    return np.where(hours > 0, chance, 1.0)
+    root = np.sqrt(np.minimum(gone, FAR) / middle)
+    given = ndtr((root - 1.0) / np.sqrt(doubt * root**2 + chance))
+    given = np.where((days < 0) | (gone * CLOCK < hours), 0.0, given)
+    return np.where(hours > 0, given, 1.0)
 
 
 def earlier_of(crossing: Crossing, calendar_days) -> Crossing:
@@ -76,8 +77,14 @@ def earlier_of(crossing: Crossing, calendar_days) -> Crossing:
 
 def _days(law, p, hours):
     """Days from the last reading until ``hours`` are run with probability ``p``; the clock sets the least."""
-    middle, shape = law
-    days = np.maximum(middle * np.exp(2.0 * np.arcsinh(0.5 * ndtri(p) * shape)), hours / CLOCK)
+    middle, doubt, chance = law
+    z = ndtri(p)
+    open_ = 1.0 - z**2 * doubt  # below zero: that unlucky, it never gets there
+    wide = z * np.sqrt(np.maximum(open_ * chance + doubt, 0.0))
+    with np.errstate(divide="ignore"):
+        late = np.where(open_ > 0, (1.0 + wide) / np.maximum(open_, 1e-12), np.inf)
+    early = np.maximum(1.0 - z**2 * chance, 0.0) / (1.0 - np.minimum(wide, 0.0))
+    days = np.maximum(middle * np.where(z > 0, late, early) ** 2, hours / CLOCK)
     return np.where(hours > 0, days, 0.0)
 
 
@@ -92,12 +99,13 @@ def _hours(remaining):
 
 
 def _law(pace, machine, hours):
-    """Median (days from the last reading) and shape of the crossing's Birnbaum-Saunders law.
+    """The law of the crossing: median m (days from the last reading), doubt and chance, both variances.
 
-    Birnbaum and Saunders (1969): P(T <= t) = Phi((sqrt(t/m) - sqrt(m/t)) / shape). With lumps of c hours
-    and a certain rate r the shape is sqrt(c / a), the first passage of a jump process over a mark
-    a hours away; the doubt in the rate is added to its square. Since the square changes no faster with m
-    than m itself, every quantile grows with the hours to go.
+    On the root scale both the doubt in the rate and the chance of the days are normal, so that with
+    u = sqrt(t/m), P(T <= t) = Phi((u - 1) / sqrt(doubt u^2 + chance)): a quadratic in u, solved in _days.
+    chance = c / 4a for lumps of c hours and a hours to go (the variance-stabilised count of lumps, Anscombe
+    1948); doubt is the relative variance of the root of the rate. Since both change no faster with m than m
+    itself, every quantile grows with the hours to go. A rate that may well be zero has no late day.
     """
     machine = np.asarray(machine)
     habits, level, kept = pace.habits, pace.settled[machine], pace.swing_kept[machine]
@@ -108,7 +116,7 @@ def _law(pace, machine, hours):
     variance = pace.settled_variance[machine] * (1 - kept * fade) ** 2
     variance += habits.swing_unseen * habits.swing**2 * (1 - kept * fade**2)
     rate = pace.mean[machine]
-    return middle, np.sqrt((pace.lump[machine] / middle + 4.0 * variance) / rate)
+    return middle, variance / rate, pace.lump[machine] / (4.0 * middle * rate)
 
 
 def _days_to(hours, settled, now, swing_days):

@@ -35,7 +35,7 @@ class Habits(NamedTuple):
     swing: float = 0.16  # standard deviation of the swing, root
     swing_days: float = 30.0  # days over which a swing fades to 1/e
     swing_kept: float = 0.5  # share of a perfectly seen swing that is carried forward
-    swing_unseen: float = 0.45  # share of the swing's variance that lies ahead
+    swing_unseen: float = 0.4  # share of the swing's variance that lies ahead
     habit_width: float = 0.1  # spread of machines around a common level, root
     level_floor: float = 0.07  # spread of a level that is perfectly known, root
     kind_weight: float = 8.0  # machines that the organisation counts for, beside those of the type

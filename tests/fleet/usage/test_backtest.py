@@ -1,0 +1,97 @@
+import numpy as np
+import pytest
+
+from fleet.usage import backtest
+from tests.fleet.usage.fleets import excerpt, steady
+
+
+@pytest.fixture(scope="module")
+def book():
+    types, readings, _ = excerpt()
+    machine, day, hours = readings.T
+    return backtest.log_book(machine=machine.astype(int), day=day, hours=hours, types=types)
+
+
+def test_scores_against_scikit_learn(book):
+    """sklearn.metrics.mean_pinball_loss and mean_absolute_error on the same cases."""
+    metrics = pytest.importorskip("sklearn.metrics")
+    cases = backtest.choose(book)
+    cases = cases.pick(~np.isnan(cases.days))
+    forecast, _ = backtest.ours(book, cases)
+    found = backtest.score("ours", cases, forecast)
+    losses = [
+        metrics.mean_pinball_loss(cases.days, forecast[:, i], alpha=p) for i, p in enumerate((0.1, 0.5, 0.9))
+    ]
+    assert found.pinball == pytest.approx(np.mean(losses))
+    assert found.mae == pytest.approx(metrics.mean_absolute_error(cases.days, forecast[:, 1]))
+    inside = (cases.days >= forecast[:, 0]) & (cases.days <= forecast[:, 2])
+    assert found.coverage == pytest.approx(metrics.accuracy_score(np.ones(len(inside)), inside))
+
+
+def test_the_cases_are_those_published_with_the_data(book):
+    """Marks every 100 h, 80 and 40 h ahead: the machine, day and hours to go of truth.csv are found again."""
+    _, _, cases = excerpt()
+    chosen = backtest.choose(book, settle=120.0)
+    found = {(m, o, round(r, 1)): d for m, o, r, d in zip(*chosen[:4], strict=True)}
+    given = {(m, o, round(r, 1)): d for m, o, r, d in cases if (m, o, round(r, 1)) in found}
+    assert len(given) > 0.9 * len(cases)
+    differ = [abs(found[key] - days) for key, days in given.items() if not np.isnan(days)]
+    assert np.median(differ) <= 3  # the truth knows the day, the readings only its neighbours
+
+
+def test_we_beat_what_people_do_by_hand(book):
+    cases = backtest.choose(book)
+    ours = backtest.score("ours", cases, backtest.ours(book, cases)[0])
+    rules = backtest.all_rules(book, cases)
+    assert set(rules) == {"lifetime rate", "last 30 days", "last 90 days", "since last service"}
+    for name, forecast in rules.items():
+        rule = backtest.score(name, cases, forecast)
+        assert ours.pinball < rule.pinball
+        assert ours.mae < rule.mae
+    assert 0.7 < ours.coverage < 0.9
+
+
+def test_what_is_said_comes_about_as_often_as_it_is_said(book):
+    """34 machines of one summer lie close together, so within 0.13; the whole set lies within 0.03."""
+    _, given = backtest.ours(book, backtest.choose(book, every=25.0))
+    said, came = backtest.reliability(given)
+    assert np.abs(said - came).max() < 0.13
+
+
+def test_no_forecast_sees_beyond_its_day(book):
+    cases = backtest.choose(book).pick(slice(0, 40))
+    cases = cases.pick(cases.origin == cases.origin[0])
+    seen = book.day <= cases.origin[0]
+    early = book._replace(machine=book.machine[seen], day=book.day[seen], hours=book.hours[seen])
+    assert backtest.ours(book, cases)[0] == pytest.approx(backtest.ours(early, cases)[0])
+    assert backtest.by_hand(book, cases, cases.origin - 30) == pytest.approx(
+        backtest.by_hand(early, cases, cases.origin - 30)
+    )
+
+
+def test_rules_by_hand_on_a_steady_machine():
+    """2 h a day: every rule says half as many days as there are hours to go."""
+    book = backtest.log_book(**steady([2.0], days=300), types=["tractor"])
+    cases = backtest.choose(book)
+    for start in (-np.inf, cases.origin - 30, cases.origin - 90, cases.last_mark):
+        assert backtest.by_hand(book, cases, start) == pytest.approx(cases.remaining / 2)
+    assert cases.days == pytest.approx(np.ceil(cases.remaining / 2), abs=1)
+
+
+def test_tables_by_type_and_by_hours_left_hold_every_case(book):
+    cases = backtest.choose(book)
+    forecast, _ = backtest.ours(book, cases)
+    for table in (backtest.by_type(book, cases, forecast), backtest.by_hours_left(cases, forecast)):
+        assert sum(row.cases for row in table) == len(forecast)
+
+
+def test_a_log_book_too_short_gives_no_cases():
+    book = backtest.log_book(machine=[0, 0], day=[0, 5], hours=[0, 9], types=["tractor"])
+    cases = backtest.choose(book)
+    assert len(cases.machine) == 0
+    forecast, given = backtest.ours(book, cases)
+    assert backtest.score("ours", cases, forecast).cases == 0
+    assert np.isnan(backtest.reliability(given)[1]).all()
+    assert backtest.all_rules(book, cases)["lifetime rate"].shape == (0, 3)
+    with pytest.raises(ValueError, match="apart"):
+        backtest.choose(book, every=0)
