@@ -1,0 +1,52 @@
+"""`manage.py forecast READINGS.csv TARGETS.csv`: on which day is each target reached? Needs no database."""
+
+import csv
+import sys
+from argparse import ArgumentParser
+from contextlib import ExitStack
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+from tqdm import tqdm
+
+from fleet import logbook
+from fleet.errors import FleetError
+
+
+class Command(BaseCommand):
+    help = (
+        "Project a log book: early, likely and late day (10, 50 and 90 % quantiles) for each target. "
+        "READINGS: machine,taken_at,hours. TARGETS: machine,origin,target_hours. Needs no database."
+    )
+    requires_system_checks: list[str] = []
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("readings", type=Path)
+        parser.add_argument("targets", type=Path)
+        parser.add_argument("--machines", type=Path, metavar="FILE", help="machine,type: kin to lean on")
+        parser.add_argument("--out", type=Path, metavar="FILE", help="write there; else to the terminal")
+
+    def handle(
+        self, *args: Any, readings: Path, targets: Path, machines: Path, out: Path, **rest: Any
+    ) -> None:
+        try:
+            wanted, wrong = logbook.read_targets(targets)
+            files = logbook.read(readings, machines, others=tuple({target.machine for target in wanted}))
+        except FleetError as error:
+            raise CommandError(error.sentence) from error
+        for sentence in (*files.wrong, *wrong):
+            self.stderr.write(sentence)
+        with tqdm(total=len(wanted), unit=" targets", disable=not sys.stderr.isatty()) as bar:
+            days = logbook.project(files, wanted, step=bar.update)
+        with ExitStack() as stack:
+            try:
+                file = (
+                    stack.enter_context(out.open("w", newline="", encoding="utf-8")) if out else self.stdout
+                )
+            except OSError as error:
+                raise CommandError(f"{out} can't be written: {error.strerror}.") from error
+            table = csv.writer(file, lineterminator="\n")
+            table.writerow(["machine", "origin", "target_hours", "early", "likely", "late"])
+            for target, dates in zip(wanted, logbook.as_dates(days), strict=True):
+                table.writerow([target.machine, target.origin_said, target.hours_said, *dates])
