@@ -118,7 +118,11 @@ def _reached(day, hours, mark) -> float:
 
 
 def ours(
-    book: LogBook, cases: Cases, *, step: Callable[[int], None] = lambda _: None
+    book: LogBook,
+    cases: Cases,
+    *,
+    habits: pace.Habits = pace.HABITS,
+    step: Callable[[int], None] = lambda _: None,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Our quantiles [cases, 3] and the probability we gave to what came [cases], NaN where nothing came.
 
@@ -128,7 +132,7 @@ def ours(
     increments = book.increments()
     for origin in np.unique(cases.origin):
         at = np.flatnonzero(cases.origin == origin)
-        usage = pace.estimate(increments, machine_type=book.types, as_of=origin)
+        usage = pace.estimate(increments, machine_type=book.types, as_of=origin, habits=habits)
         duty = {"machine": cases.machine[at], "remaining": cases.remaining[at]}
         ahead = crossing.first_passage(usage, **duty)
         forecast[at] = np.minimum(np.stack(ahead, 1), crossing.HORIZON)

@@ -41,16 +41,16 @@ def usage():
 
 @pytest.mark.parametrize("hours", [30.0, 80.0, 250.0])
 def test_the_closed_form_is_right_for_machines_in_use(usage, hours):
-    """Busy, middling and slow: every quantile within 7 % or 0.8 days of the twin."""
+    """Busy, middling and slow: every quantile within 7 % or 1.5 days of the twin."""
     order = np.argsort(usage.mean)
     for machine in order[[3, len(order) // 2, -2]]:
         twin = np.quantile(played_out(usage, machine, hours), [0.1, 0.5, 0.9])
         ahead = crossing.first_passage(usage, machine=[machine], remaining=[hours])
-        assert np.concatenate(ahead) == pytest.approx(twin, rel=0.07, abs=0.8)
+        assert np.concatenate(ahead) == pytest.approx(twin, rel=0.07, abs=1.5)
 
 
 def test_where_it_is_not_right(usage):
-    """A mark closer than two lumps is reached in whole lumps: the closed form is then early by up to a lump."""
+    """A mark half a lump away is reached in a whole lump: the closed form may be off by a lump's days."""
     machine = int(np.argsort(usage.mean)[len(usage) // 2])
     lump = usage.lump[machine]
     twin = np.quantile(played_out(usage, machine, 0.5 * lump), 0.5)
