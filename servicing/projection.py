@@ -5,8 +5,10 @@ many machines there are. An organisation's machines lend each other strength: al
 those of the same type once it has more than `WHOLE` machines.
 """
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
 from itertools import islice
 from typing import NamedTuple
 
@@ -15,7 +17,7 @@ from django.db.models import FloatField
 from django.db.models.functions import Cast
 
 from fleet.models import Machine, Reading
-from fleet.usage import crossing, history, pace
+from fleet.usage import calibration, crossing, history, pace
 from servicing.planning.intervals import Mark
 
 HISTORY = timedelta(days=730)
@@ -42,17 +44,19 @@ class Readings(NamedTuple):
     segment: np.ndarray
 
 
-def days(marks: Sequence[tuple[Machine, Mark]], *, now: datetime) -> list[Days]:
-    """Return, for each machine and mark, the yard's days between which the mark will be reached.
+@dataclass(frozen=True)
+class Learned:
+    """How machines and their kin are used, as known at `now`. `number` is a machine's place in `usage`."""
 
-    Machines come with yard and organisation. A mark already reached gives three times the day on which it
-    was: of the first counted reading at or beyond its hours, or its own date, whichever came first. The hours
-    of a machine without any reading are taken as of now.
-    """
-    if not marks:
-        return []
-    machines = {machine.pk: machine for machine, _ in marks}
-    kin, whole = _kin(machines.values())
+    now: datetime
+    number: dict[int, int]
+    usage: pace.Pace
+    readings: Readings
+
+
+def learn(machines: Iterable[Machine], *, now: datetime) -> Learned:
+    """Learn how these machines are used, from their counted readings and their kin's."""
+    kin, whole = _kin(list(machines))
     number = {pk: position for position, pk in enumerate(sorted(kin))}
     readings = _readings(number, now)
     kind = np.array([kin[pk] for pk in number])
@@ -62,28 +66,56 @@ def days(marks: Sequence[tuple[Machine, Mark]], *, now: datetime) -> list[Days]:
         as_of=_day(now),
         organisation=None if whole else kind,  # kinds lend each other nothing where not all are read
     )
-    local = {pk: now.astimezone(machine.zoneinfo) for pk, machine in machines.items()}
-    of = np.array([number[machine.pk] for machine, _ in marks])
-    timed = np.array([mark.hours is not None for _, mark in marks])
-    remaining = np.array([float((mark.hours or 0) - machine.hours) for machine, mark in marks])
-    ahead = crossing.first_passage(
-        usage,
-        machine=of,
-        remaining=np.where(timed, remaining, 1.0),
-        since=np.array([_days_since(machine.hours_at, now) for machine, _ in marks]),
+    return Learned(now, number, usage, readings)
+
+
+def crossings(learned: Learned, marks: Sequence[tuple[Machine, Decimal]]) -> crossing.Crossing:
+    """Return the days from now, in fractions, until machines reach total hours; uncorrected. inf: too far.
+
+    The hours of a machine without any reading are taken as of now.
+    """
+    return crossing.first_passage(
+        learned.usage,
+        machine=np.array([learned.number[machine.pk] for machine, _ in marks], np.int64),
+        remaining=np.array([float(hours - machine.hours) for machine, hours in marks]),
+        since=np.array([_days_since(machine.hours_at, learned.now) for machine, _ in marks]),
     )
+
+
+def days(
+    marks: Sequence[tuple[Machine, Mark]],
+    *,
+    now: datetime,
+    correction: calibration.Correction = calibration.NONE,
+) -> list[Days]:
+    """Return, for each machine and mark, the yard's days between which the mark will be reached.
+
+    Machines come with yard and organisation. A mark already reached gives three times the day on which it
+    was: of the first counted reading at or beyond its hours, or its own date, whichever came first.
+    correction: what earlier projections of the organisation taught, see fleet.usage.calibration.
+    """
+    if not marks:
+        return []
+    machines = {machine.pk: machine for machine, _ in marks}
+    learned = learn(machines.values(), now=now)
+    local = {pk: now.astimezone(machine.zoneinfo) for pk, machine in machines.items()}
+    timed = np.array([mark.hours is not None for _, mark in marks])
+    ahead = crossings(
+        learned,
+        [(machine, machine.hours + 1 if mark.hours is None else mark.hours) for machine, mark in marks],
+    )
+    ahead = calibration.correct(ahead, correction)
     clock = np.array([_clock(local[machine.pk]) for machine, _ in marks])
     calendar = np.array(
         [(mark.on - local[machine.pk].date()).days if mark.on else np.inf for machine, mark in marks]
     )
     ahead = crossing.Crossing(*(np.where(timed, np.floor(clock + quantile), np.inf) for quantile in ahead))
     whole_days = np.transpose(crossing.earlier_of(ahead, calendar))
-    reached = (timed & (remaining <= 0)) | (calendar <= 0)
     found = []
     for position, (machine, mark) in enumerate(marks):
         today = local[machine.pk].date()
-        if reached[position]:
-            since = _reached_on(machine, mark, readings, of[position], today)
+        if (mark.hours is not None and machine.hours >= mark.hours) or calendar[position] <= 0:
+            since = _reached_on(machine, mark, learned, today)
             found.append(Days(since, since, since))
         else:
             found.append(Days(*(_date(today, count) for count in whole_days[position])))
@@ -134,9 +166,10 @@ def _date(today: date, count: float) -> date | None:
     return today + timedelta(days=int(count)) if count <= crossing.HORIZON else None
 
 
-def _reached_on(machine: Machine, mark: Mark, readings: Readings, number: int, today: date) -> date:
+def _reached_on(machine: Machine, mark: Mark, learned: Learned, today: date) -> date:
     reached = [mark.on] if mark.on and mark.on <= today else []
     if mark.hours is not None and machine.hours >= mark.hours:
+        readings, number = learned.readings, learned.number[machine.pk]
         low, high = np.searchsorted(readings.machine, [number, number + 1])
         beyond = np.flatnonzero(readings.hours[low:high] >= float(mark.hours))
         moment = EPOCH + readings.day[low + beyond[0]] * DAY if beyond.size else machine.hours_at
