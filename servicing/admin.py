@@ -120,7 +120,7 @@ class DefectAdmin(RecordAdmin):
 
 @admin.register(Part)
 class PartAdmin(OperatorAdmin):
-    list_display = ["number", "name", "unit", "in_stock", "organisation"]
+    list_display = ["number", "name", "unit", "organisation"]
     list_select_related = ["organisation"]
     search_fields = ["number", "name"]
     raw_id_fields = ["organisation"]

@@ -72,7 +72,12 @@ def build(order: WorkOrder) -> JobSheet:
     """Build the sheet of an order; asks a constant number of queries, however many lines it has."""
     lines = list(
         order.lines.select_related("task__version__program").prefetch_related(
-            "task__cautions", "task__tools", "task__supplies__part", "task__checks", "results", "defects"
+            "task__cautions",
+            "task__tools",
+            "task__supplies__part__stocks",
+            "task__checks",
+            "results",
+            "defects",
         )
     )
     tasks = [line.task for line in lines if line.task]

@@ -68,6 +68,9 @@ class Duty(OrganisationOwned):
     met_hours = HoursField(null=True, blank=True, help_text="The hour mark that the last work met.")
     met_on = models.DateField(null=True, blank=True, help_text="The date mark that the last work met.")
     forward_hours = HoursField(null=True, blank=True, help_text="An earlier mark, because a value drifts.")
+    rule_hours = HoursField(
+        null=True, blank=True, help_text="The rule's own hour mark, while mark_hours is an earlier one."
+    )
     forward_reason = models.TextField(blank=True)
     put_off_until = models.DateField(null=True, blank=True)
     put_off_reason = models.TextField(blank=True)

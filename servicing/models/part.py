@@ -1,11 +1,19 @@
 """Parts and other supplies, and what was used."""
 
+from decimal import Decimal
+
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
 
-from fleet.models.base import OrganisationOwned
+from fleet.models.base import OrganisationOwned, scoped
 from fleet.models.fields import MoneyField
+
+
+class PartQuerySet(models.QuerySet):
+    def with_stocks(self) -> "PartQuerySet":
+        """With what lies in each yard, so that `in_stock` asks nothing more."""
+        return self.prefetch_related("stocks")
 
 
 class Part(OrganisationOwned):
@@ -16,8 +24,9 @@ class Part(OrganisationOwned):
     grade = models.CharField(max_length=120, blank=True)
     unit = models.CharField(max_length=12, default="pc")
     unit_cost = MoneyField(default=0)
-    in_stock = models.DecimalField(max_digits=10, decimal_places=2, default=0)
     equivalents = models.ManyToManyField("self", blank=True, help_text="Parts that may stand in for it.")
+
+    objects = scoped(PartQuerySet)
 
     class Meta:
         ordering = ["name", "number"]
@@ -26,9 +35,17 @@ class Part(OrganisationOwned):
     def __str__(self) -> str:
         return f"{self.name} {self.number}"
 
+    @property
+    def in_stock(self) -> Decimal:
+        """How much lies in all yards together, in the part's unit."""
+        return sum((stock.quantity for stock in self.stocks.all()), Decimal(0))
+
 
 class Stock(OrganisationOwned):
-    """How much of a part lies in one yard, and when to order more."""
+    """How much of a part lies in one yard, and when to order more.
+
+    The quantity may go below nought: then more was used than was counted before.
+    """
 
     part = models.ForeignKey(Part, on_delete=models.CASCADE, related_name="stocks")
     yard = models.ForeignKey("fleet.Yard", on_delete=models.CASCADE, related_name="stocks")

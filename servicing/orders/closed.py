@@ -3,14 +3,13 @@
 from datetime import date, datetime
 
 from django.db import transaction
-from django.db.models import F
 from django.utils import timezone
 from django_scopes import scope
 
 from fleet.models import Machine, Member, Reading
 from fleet.readings import Submitted, take
-from servicing import due
-from servicing.models import Duty, Line, Part, WorkOrder
+from servicing import due, parts
+from servicing.models import Duty, Line, WorkOrder
 from servicing.orders import entries as entered
 from servicing.orders.entries import Entries, Judged
 from servicing.orders.hold import State, free, move, needs, tag_out, take_up
@@ -30,7 +29,8 @@ def record(
 ) -> WorkOrder:
     """Keep what has been entered so far of a started order. Nothing moves: no stock, no mark, no reading.
 
-    Raises NotAllowed; OrderMoved; OrderNotReadyFor; NotReady with every entry that can't be kept.
+    But a safety check that fails as it is recorded tags the machine out at once: nobody may use it while the
+    order is still open. Raises NotAllowed; OrderMoved; OrderNotReadyFor; NotReady with every entry that can't be kept.
     """
     needs(member, "work_orders", order.organisation_id)
     now = now or timezone.now()
@@ -40,6 +40,7 @@ def record(
         if judged.problems:
             raise NotReady(judged.problems)
         entered.keep(order=order, judged=judged, member=member, now=now)
+        tag_out(order, judged.tag_out_for, member)
         return move(order)
 
 
@@ -50,8 +51,9 @@ def close(
 
     What was done moves its duty's marks and puts its defects right; what was left is put off; what was
     referred stays due. What isn't fitted is taken off the machine's fitments, so that no task for it falls
-    due again. Parts leave the stock, which may go below nought: then it was counted wrong before. A safety
-    check that fails as left, and any check that fails where the task says so, tags the machine out.
+    due again. Parts leave the stock of the machine's yard, which may go below nought: then it was counted
+    wrong before. A safety check that fails as left, and any check that fails where the task says so, tags the
+    machine out.
 
     The meter's figure becomes a reading. One that would be held is a problem at `hours` at first; confirmed
     with `hours_confirmed`, it is held for a person and the order closes at the last counted hours.
@@ -68,8 +70,7 @@ def close(
         if judged.problems:
             raise NotReady(judged.problems)
         entered.keep(order=order, judged=judged, member=member, now=now)
-        for part, quantity in judged.parts.items():
-            Part.objects.filter(pk=part.pk).update(in_stock=F("in_stock") - quantity)
+        parts.take(yard=order.machine.yard, used=judged.parts)
         for line, _ in judged.lines:
             _settle(line, order.machine, today, now)
         order.lines.update(open=False)

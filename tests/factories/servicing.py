@@ -4,10 +4,18 @@ from datetime import date
 from decimal import Decimal
 
 import factory
+from django_scopes import scopes_disabled
 
+from fleet.models import Yard
 from servicing import models
 from tests.factories.base import ScopedFactory
-from tests.factories.fleet import MachineFactory, MachineTypeFactory, MemberFactory, OrganisationFactory
+from tests.factories.fleet import (
+    MachineFactory,
+    MachineTypeFactory,
+    MemberFactory,
+    OrganisationFactory,
+    YardFactory,
+)
 
 
 class ProgramFactory(ScopedFactory):
@@ -107,11 +115,31 @@ class TechnicianFactory(ScopedFactory):
 class PartFactory(ScopedFactory):
     class Meta:
         model = models.Part
+        skip_postgeneration_save = True
 
     organisation = factory.SubFactory(OrganisationFactory)
     number = factory.Sequence(lambda n: f"HX-{n:04d}")
     name = "Oil filter"
     unit_cost = Decimal("12.50")
+
+    @factory.post_generation
+    def in_stock(self, create, quantity, **_):
+        """So much of it in the organisation's first yard; one is made where there is none."""
+        if quantity is not None:
+            with scopes_disabled():  # a factory names the organisation itself
+                yard = Yard.objects.filter(organisation=self.organisation).order_by("pk").first()
+                yard = yard or YardFactory(organisation=self.organisation)
+                self.stocks.create(organisation=self.organisation, yard=yard, quantity=Decimal(quantity))
+
+
+class StockFactory(ScopedFactory):
+    class Meta:
+        model = models.Stock
+
+    organisation = factory.SelfAttribute("part.organisation")
+    part = factory.SubFactory(PartFactory)
+    yard = factory.SubFactory(YardFactory, organisation=factory.SelfAttribute("..organisation"))
+    quantity = Decimal("5")
 
 
 class WorkOrderFactory(ScopedFactory):

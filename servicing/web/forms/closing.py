@@ -215,7 +215,7 @@ class ClosingForm(forms.Form):
     def _add_parts(self) -> list[Any]:
         used = {use.part_id: use for use in self.order.parts.select_related("part")}
         planned = {supply.part: supply.quantity for supply in self.sheet.supplies}
-        parts = list(Part.objects.filter(pk__in={*used, *planned}).order_by("name", "number"))
+        parts = list(Part.objects.with_stocks().filter(pk__in={*used, *planned}).order_by("name", "number"))
         saved = bool(used) or any(row.line.outcome for row in self.sheet.lines)
         for part in parts:
             quantity = used[part.pk].quantity if part.pk in used else None if saved else planned[part.pk]

@@ -1,0 +1,221 @@
+"""Parts and what lies of them in each yard: added, changed, counted, used, and promised to open orders."""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db import IntegrityError, transaction
+from django.db.models import F, QuerySet, Sum
+
+from fleet.errors import FleetError, NotAllowed
+from fleet.models import Member, Yard
+from servicing.ledger.demand import Shortage, cover
+from servicing.models import Part, Stock, SupplyNeed
+
+NONE = Decimal(0)
+UNITS = ("pc", "L", "mL", "kg", "g", "m")
+"""What parts are counted in, as the programs write it; others stay as they were entered."""
+
+
+def add(
+    *,
+    member: Member,
+    number: str,
+    name: str,
+    grade: str = "",
+    unit: str = "pc",
+    unit_cost: Decimal = NONE,
+    equivalents: Collection[Part] = (),
+) -> Part:
+    """Add a part by its maker's number; return it. Raises NotAllowed; FleetError on the wrong field."""
+    part = Part(organisation_id=member.organisation_id)
+    return _keep(part, member, number, name, grade, unit, unit_cost, equivalents)
+
+
+def change(
+    *,
+    part: Part,
+    member: Member,
+    number: str,
+    name: str,
+    grade: str,
+    unit: str,
+    unit_cost: Decimal,
+    equivalents: Collection[Part],
+) -> Part:
+    """Change what is known of a part. What orders used keeps the cost it had then.
+
+    The unit stays once a program asks for the part or an order used it: the quantities there are in it.
+    Raises NotAllowed; FleetError on the field that is wrong.
+    """
+    if unit.strip() != part.unit and (part.needs.exists() or part.uses.exists() or part.stocks.exists()):
+        raise FleetError(f"It is counted in {part.unit} already; add another part instead.", field="unit")
+    return _keep(part, member, number, name, grade, unit, unit_cost, equivalents)
+
+
+@transaction.atomic
+def count(*, part: Part, yard: Yard, member: Member, quantity: Decimal, reorder_point: Decimal) -> Stock:
+    """Write down what was counted in a yard, and when to order more; return the row.
+
+    Raises NotAllowed; FleetError on `quantity` or `reorder_point` below nought.
+    """
+    _needs_planner(member, part.organisation_id)
+    if yard.organisation_id != part.organisation_id:
+        raise NotAllowed("Only yards of the organisation hold its parts.")
+    if quantity < 0:
+        raise FleetError("Enter what lies there; nothing is 0.", field="quantity")
+    if reorder_point < 0:
+        raise FleetError("Enter 0 or more.", field="reorder_point")
+    return Stock.objects.update_or_create(
+        part=part,
+        yard=yard,
+        defaults={"quantity": quantity, "reorder_point": reorder_point},
+        create_defaults={
+            "organisation_id": part.organisation_id,
+            "quantity": quantity,
+            "reorder_point": reorder_point,
+        },
+    )[0]
+
+
+def take(*, yard: Yard, used: Mapping[Part, Decimal]) -> None:
+    """Take what an order used out of a yard's stock, in the caller's transaction; it may go below nought."""
+    for part in sorted(used, key=lambda each: each.pk):  # always in this order, so that no two orders cross
+        held = Stock.objects.get_or_create(
+            part=part, yard=yard, defaults={"organisation_id": part.organisation_id}
+        )[0]
+        Stock.objects.filter(pk=held.pk).update(quantity=F("quantity") - used[part])
+
+
+def reserved() -> dict[tuple[int, int], Decimal]:
+    """What the tasks on open orders ask for, by part id and yard id: the yard of the order's machine."""
+    rows = (
+        SupplyNeed.objects.filter(task__lines__open=True)
+        .values_list("part_id", "task__lines__order__machine__yard_id")
+        .annotate(asked=Sum("quantity"))
+    )
+    return {(part, yard): asked for part, yard, asked in rows}
+
+
+@dataclass(frozen=True)
+class YardStock:
+    """One part in one yard: what lies there, what open orders ask for, when to order more."""
+
+    yard: Yard
+    quantity: Decimal = NONE
+    reserved: Decimal = NONE
+    reorder_point: Decimal = NONE
+
+    @property
+    def free(self) -> Decimal:
+        """What no open order asks for; below nought where the orders ask for more than there is."""
+        return self.quantity - self.reserved
+
+    @property
+    def short(self) -> Decimal:
+        """How much is missing to serve the open orders and stand above the reorder point."""
+        if self.free < 0 or (self.reorder_point > 0 and self.free <= self.reorder_point):
+            return max(self.reorder_point - self.free, Decimal(0))
+        return NONE
+
+    @property
+    def to_reorder(self) -> bool:
+        """Whether it is at or below its reorder point, or short for an order."""
+        return self.free < 0 or (self.reorder_point > 0 and self.free <= self.reorder_point)
+
+
+@dataclass(frozen=True)
+class PartStock:
+    """A part with what lies of it in every yard."""
+
+    part: Part
+    yards: tuple[YardStock, ...]
+
+    @property
+    def quantity(self) -> Decimal:
+        """In all yards together."""
+        return sum((row.quantity for row in self.yards), NONE)
+
+    @property
+    def reserved(self) -> Decimal:
+        """Promised to open orders in all yards together."""
+        return sum((row.reserved for row in self.yards), NONE)
+
+    @property
+    def free(self) -> Decimal:
+        """What no open order asks for, in all yards together."""
+        return self.quantity - self.reserved
+
+    @property
+    def to_reorder(self) -> bool:
+        """Whether it is short in one yard or more."""
+        return any(row.to_reorder for row in self.yards)
+
+
+def stocktaking(parts: "QuerySet[Part]") -> list[PartStock]:
+    """The parts with their stock in every yard; asks five queries, however many parts there are."""
+    yards = list(Yard.objects.all())
+    asked = reserved()
+    return [
+        PartStock(part, tuple(_yard_rows(part, yards, asked)))
+        for part in parts.prefetch_related("stocks", "equivalents")
+    ]
+
+
+def covered(rows: Iterable[PartStock]) -> dict[int, Shortage]:
+    """For every part short of what open orders ask for, in all yards together: what its equivalents cover."""
+    listed = list(rows)
+    return cover(
+        missing={row.part.pk: -row.free for row in listed if row.free < 0},
+        free={row.part.pk: row.free for row in listed if row.free > 0},
+        equivalents={row.part.pk: [each.pk for each in row.part.equivalents.all()] for row in listed},
+    )
+
+
+def _yard_rows(
+    part: Part, yards: Iterable[Yard], asked: Mapping[tuple[int, int], Decimal]
+) -> Iterable[YardStock]:
+    held: dict[int, Stock] = defaultdict(Stock) | {stock.yard_id: stock for stock in part.stocks.all()}
+    for yard in yards:
+        stock, promised = held.get(yard.pk), asked.get((part.pk, yard.pk), NONE)
+        if stock:
+            yield YardStock(yard, stock.quantity, promised, stock.reorder_point)
+        else:
+            yield YardStock(yard, reserved=promised)
+
+
+def _needs_planner(member: Member, organisation_id: int) -> None:
+    if member.organisation_id != organisation_id or not member.rights.plan_orders:
+        raise NotAllowed("Your role does not change parts.")
+
+
+def _keep(
+    part: Part,
+    member: Member,
+    number: str,
+    name: str,
+    grade: str,
+    unit: str,
+    unit_cost: Decimal,
+    equivalents: Collection[Part],
+) -> Part:
+    _needs_planner(member, part.organisation_id)
+    for field, said in (("number", number), ("name", name), ("unit", unit)):
+        if not said.strip():
+            raise FleetError("Fill this in.", field=field)
+    if unit_cost < 0:
+        raise FleetError("Enter 0 or more.", field="unit_cost")
+    if any(each.organisation_id != part.organisation_id for each in equivalents):
+        raise FleetError("Choose only parts of the organisation.", field="equivalents")
+    if any(each.unit != unit.strip() for each in equivalents):
+        raise FleetError(f"Choose only parts counted in {unit.strip()}.", field="equivalents")
+    part.number, part.name, part.grade = number.strip(), name.strip(), grade.strip()
+    part.unit, part.unit_cost = unit.strip(), unit_cost
+    try:
+        with transaction.atomic():
+            part.save()
+            part.equivalents.set(each for each in equivalents if each.pk != part.pk)
+    except IntegrityError:
+        raise FleetError(f"There is a part {part.number} already.", field="number") from None
+    return part
