@@ -20,7 +20,7 @@ from fleet.errors import FleetError
 from fleet.models import Machine, MeterSegment, Organisation, Reading
 from fleet.models.fields import HoursField
 from fleet.queue import publish_on_commit
-from servicing import projection
+from servicing import projection, track
 from servicing.applicable import rule_for, tasks_by_type
 from servicing.models import Duty, ProgramVersion
 from servicing.planning.intervals import Mark, Rule, first_mark, next_mark
@@ -137,7 +137,9 @@ def _refresh(ids: Sequence[int], now: datetime) -> int:
     before = {duty.pk: _values(duty, MARKS + DAYS) for duty in duties}
     applying = _apply(machines, duties)
     projected = projection.days(
-        [(machine, Mark(duty.mark_hours, duty.mark_on)) for machine, duty in applying], now=now
+        [(machine, Mark(duty.mark_hours, duty.mark_on)) for machine, duty in applying],
+        now=now,
+        correction=track.correction(),
     )
     for (_, duty), days in zip(applying, projected, strict=True):
         duty.early, duty.likely, duty.late = days

@@ -4,7 +4,7 @@ from celery import shared_task
 
 from fleet.models import Organisation
 from fleet.queue import OrganisationTask
-from servicing import due
+from servicing import due, track
 
 
 @shared_task(base=OrganisationTask)
@@ -15,7 +15,8 @@ def project_machines(*, organisation_id: int, machine_ids: list[int]) -> int:
 
 @shared_task(base=OrganisationTask)
 def project_organisation(*, organisation_id: int) -> int:
-    """Refresh every machine of one organisation."""
+    """Refresh every machine of one organisation, after a look at how good earlier projections were."""
+    track.nightly(organisation=Organisation.objects.get(pk=organisation_id))
     return due.refresh_all()
 
 

@@ -3,6 +3,7 @@
 from servicing.models.check import Check
 from servicing.models.defect import Defect
 from servicing.models.duty import Duty
+from servicing.models.kept import Calibration, KeptProjection
 from servicing.models.line import CheckResult, Line
 from servicing.models.override import TaskOverride
 from servicing.models.part import Part, PartUsed, Stock
@@ -13,12 +14,14 @@ from servicing.models.technician import Labour, Technician
 from servicing.models.workorder import WorkOrder
 
 __all__ = [
+    "Calibration",
     "Caution",
     "Check",
     "CheckResult",
     "Defect",
     "Duty",
     "Interval",
+    "KeptProjection",
     "Labour",
     "Line",
     "LinePhoto",
