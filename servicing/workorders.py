@@ -10,8 +10,10 @@ waits for a part may be half apart, so it is free again only when that order is 
 from servicing.orders.closed import close, look_over, record
 from servicing.orders.entries import CheckEntry, Entries, LabourEntry, LineEntry, PartEntry
 from servicing.orders.life import assign, park, resume, start, withdraw
+from servicing.orders.photos import add_photo
 from servicing.orders.planned import plan
 from servicing.orders.refusals import NotReady, OrderMoved, OrderNotReadyFor, Problem
+from servicing.orders.stored import stored
 
 __all__ = [
     "CheckEntry",
@@ -23,6 +25,7 @@ __all__ = [
     "OrderNotReadyFor",
     "PartEntry",
     "Problem",
+    "add_photo",
     "assign",
     "close",
     "look_over",
@@ -31,5 +34,6 @@ __all__ = [
     "record",
     "resume",
     "start",
+    "stored",
     "withdraw",
 ]

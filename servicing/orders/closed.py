@@ -30,7 +30,9 @@ def record(
     """Keep what has been entered so far of a started order. Nothing moves: no stock, no mark, no reading.
 
     But a safety check that fails as it is recorded tags the machine out at once: nobody may use it while the
-    order is still open. Raises NotAllowed; OrderMoved; OrderNotReadyFor; NotReady with every entry that can't be kept.
+    order is still open.
+
+    Raises NotAllowed; OrderMoved; OrderNotReadyFor; NotReady with every entry that can't be kept.
     """
     needs(member, "work_orders", order.organisation_id)
     now = now or timezone.now()

@@ -4,7 +4,7 @@
 Nothing here begins a transaction or changes the state of an order.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
@@ -121,14 +121,17 @@ def judge(*, order: WorkOrder, entries: Entries, today: date, finished: bool) ->
 
 
 def keep(*, order: WorkOrder, judged: Judged, member: Member, now: datetime) -> None:
-    """Save outcomes, values, parts and labour of entries without problems, in the caller's transaction."""
+    """Save outcomes, values, parts and labour of entries without problems, in the caller's transaction.
+
+    A safety check that fails with them, and didn't before, joins what the machine is tagged out for.
+    """
     for line, entry in judged.lines:
         line.outcome, line.reason, line.note = entry.outcome, entry.reason.strip(), entry.note.strip()
         line.put_off_until = entry.put_off_until if entry.outcome == Line.Outcome.LEFT else None
     Line.objects.bulk_update(
         [line for line, _ in judged.lines], ["outcome", "reason", "note", "put_off_until"]
     )
-    _keep_results(order, judged.results, member, now)
+    judged.tag_out_for += _keep_results(order, judged.results, member, now)
     order.parts.all().delete()
     PartUsed.objects.bulk_create(
         PartUsed(
@@ -151,11 +154,6 @@ def keep(*, order: WorkOrder, judged: Judged, member: Member, now: datetime) -> 
         )
         for technician, minutes in judged.labour.items()
     )
-
-
-def tag_out_reasons(results: Iterable[CheckResult]) -> list[str]:
-    """Return why these results keep the machine from being used: safety checks whose last value fails."""
-    return [_failed(result) for result in results if result.safety and result.passes is False]
 
 
 def _judge_outcome(judged: Judged, line: Line, entry: LineEntry, today: date, finished: bool) -> None:
@@ -217,9 +215,9 @@ def _judge_checks(judged: Judged, line: Line, entry: LineEntry, finished: bool) 
                 "left",
             )
         elif finished and result.passes is False:
-            if check.safety or check.task.outside == Task.Outside.TAG_OUT:
+            if check.task.outside == Task.Outside.TAG_OUT and not check.safety:
                 judged.tag_out_for.append(_failed(result))
-            elif demanded:
+            elif demanded and not check.safety:
                 judged.wrong("Still out of limits: adjust it, or choose Left or Referred.", *where, "left")
     for unknown in given:
         judged.wrong("This check doesn't belong to the line.", "lines", line.pk, "checks", unknown, "check")
@@ -301,19 +299,27 @@ def _once(rows: Sequence[tuple[int, Row]], where: Path, judged: Judged) -> dict[
     return given
 
 
-def _keep_results(order: WorkOrder, results: Sequence[CheckResult], member: Member, now: datetime) -> None:
-    """Replace what changed. A value that stays as it was keeps the name of the one who recorded it."""
+def _keep_results(
+    order: WorkOrder, results: Sequence[CheckResult], member: Member, now: datetime
+) -> list[str]:
+    """Replace what changed; return the safety checks that fail now and didn't before.
+
+    A value that stays as it was keeps the name of the one who recorded it.
+    """
     stored = {
         (result.line_id, result.check_made_id): result
         for result in CheckResult.objects.filter(line__order=order)
     }
-    new = []
+    new, failed = [], []
     for result in results:
         old = stored.pop((result.line_id, result.check_made_id), None)
         if old and all(getattr(old, name) == getattr(result, name) for name in VALUES):
             result.recorded_by_id, result.recorded_at = old.recorded_by_id, old.recorded_at
         else:
             result.recorded_by, result.recorded_at = member, now
+        if result.safety and result.passes is False and not (old and old.passes is False):
+            failed.append(_failed(result))
         new.append(result)
     CheckResult.objects.filter(line__order=order).delete()
     CheckResult.objects.bulk_create(new)
+    return failed

@@ -8,9 +8,8 @@ from django_scopes import scope
 
 from fleet.errors import FleetError
 from fleet.models import Hire, Member
-from servicing.models import CheckResult, Task, Technician, WorkOrder
-from servicing.orders.entries import tag_out_reasons
-from servicing.orders.hold import State, check_licence, free, move, needs, tag_out, take_up
+from servicing.models import Task, Technician, WorkOrder
+from servicing.orders.hold import State, check_licence, free, move, needs, take_up
 from servicing.orders.refusals import OrderNotReadyFor
 
 
@@ -58,7 +57,7 @@ def park(*, order: WorkOrder, member: Member, revision: int, reason: str) -> Wor
 def withdraw(*, order: WorkOrder, member: Member, revision: int, reason: str) -> WorkOrder:
     """Call an open order off; its duties can be planned again.
 
-    A safety check recorded as failed stands, whatever becomes of the order: the machine is tagged out.
+    A safety check recorded as failed stands, whatever becomes of the order: the machine stays tagged out.
     Raises as `start` does.
     """
     needs(member, "plan_orders", order.organisation_id)
@@ -66,11 +65,9 @@ def withdraw(*, order: WorkOrder, member: Member, revision: int, reason: str) ->
         raise FleetError("Say why it is withdrawn.", field="reason")
     with scope(organisation=member.organisation), transaction.atomic():
         order = take_up(order, revision, State.PLANNED, State.STARTED, State.PARKED)
-        failed = tag_out_reasons(CheckResult.objects.filter(line__order=order))
         order.lines.update(open=False)
         move(order, state=State.WITHDRAWN, withdrawn_reason=reason.strip(), withdrawn_at=timezone.now())
         free(order.machine)
-        tag_out(order, failed, member)
     return order
 
 

@@ -36,14 +36,21 @@ def tag_out_clear(request: HttpRequest, pk: int) -> HttpResponse:
         TagOut.objects.select_related("machine", "placed_by__user", "cleared_by__user"), pk=pk
     )
     failed = safety.failing(shown.machine)
-    form = ClearForm(request.POST or None, re_test=bool(failed))
+    form = ClearForm(request.POST or None, failed=failed)
+    status = 200
     if request.method == "POST" and form.is_valid():
         try:
-            tagouts.clear(tag_out=shown, member=request.member, **form.cleaned_data)
+            safety.clear(
+                tag_out=shown,
+                member=request.member,
+                reason=form.cleaned_data["reason"],
+                re_tests=form.re_tests(),
+            )
         except FleetError as error:
             form.add_error(error.field if error.field in form.fields else None, error.sentence)
+            status = 422
         else:
             messages.success(request, f"{shown.machine} is cleared by {shown.cleared_by}.")
             return redirect(shown.machine)
     context = {"tag_out": shown, "machine": shown.machine, "failed": failed, "form": form}
-    return render(request, "servicing/tag_out_clear.html", context)
+    return render(request, "servicing/tag_out_clear.html", context, status=status)

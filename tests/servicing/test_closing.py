@@ -275,9 +275,45 @@ def test_a_failed_safety_check_stands_when_the_order_is_withdrawn(in_farm, machi
     order = workorders.record(
         order=order, member=in_farm.technician, revision=2, entries=entries(order, ("fails",), hours=None)
     )
-    assert not TagOut.objects.exists()
     workorders.withdraw(order=order, member=in_farm.manager, revision=3, reason="wrong machine")
-    assert "Brake holds" in TagOut.objects.get(machine=machine).reason
+    assert "Brake holds" in TagOut.objects.open().get(machine=machine).reason
+
+
+def test_a_safety_check_recorded_as_failed_tags_out_once_before_the_order_is_closed(in_farm, machine, brake):
+    order = started(in_farm, machine, brake)
+    failed = entries(order, ("fails",), hours=None)
+    order = workorders.record(order=order, member=in_farm.technician, revision=2, entries=failed)
+    assert order.state == "started"
+    placed = TagOut.objects.get()
+    assert (placed.machine, placed.placed_by) == (machine, in_farm.technician)
+    assert placed.reason == f"Order {order.number}, check failed: Brake holds: fails"
+    order = workorders.record(order=order, member=in_farm.manager, revision=3, entries=failed)
+    close(in_farm, order, entries(order, ("fails", "", "fails")))
+    assert TagOut.objects.get() == placed, "the same failure is one tag-out"
+
+
+def test_a_safety_check_that_fails_again_after_it_passed_tags_out_again(in_farm, machine, brake):
+    order = started(in_farm, machine, brake)
+    for found, left in (("fails", ""), ("fails", "passes"), ("fails", "fails")):
+        order = workorders.record(
+            order=order,
+            member=in_farm.technician,
+            revision=order.revision,
+            entries=entries(order, (found, "", left), hours=None),
+        )
+    assert TagOut.objects.open().count() == 2
+
+
+def test_a_refused_entry_places_no_tag_out(in_farm, machine, brake, belt):
+    order = started(in_farm, machine, brake, belt)
+    with pytest.raises(NotReady):
+        workorders.record(
+            order=order,
+            member=in_farm.technician,
+            revision=2,
+            entries=entries(order, ("fails",), ("seven",), hours=None),
+        )
+    assert not TagOut.objects.exists()
 
 
 def test_a_refused_closing_leaves_no_trace(in_farm, machine, brake, belt):

@@ -1,8 +1,14 @@
 """What is asked when a machine is tagged out, and when it is given back to use."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+
+from servicing import limits, sheet
+from servicing.models import CheckResult
+from servicing.safety import ReTest
+from servicing.web.forms.closing import Measured
 
 
 class PlaceForm(forms.Form):
@@ -17,21 +23,35 @@ class PlaceForm(forms.Form):
 
 
 class ClearForm(forms.Form):
-    """Why it is safe to use again."""
+    """Why it is safe to use again, and the re-test of every safety check that failed."""
 
-    reason = forms.CharField(
-        label="Why it is safe to use again",
-        max_length=2000,
-        widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="What was done, and how you know. Kept under your name.",
-    )
+    def __init__(self, *args: Any, failed: Sequence[CheckResult], **kwargs: Any) -> None:
+        super().__init__(*args, label_suffix="", **kwargs)
+        self.failed = failed
+        for result in failed:
+            self.fields[f"re_test-{result.pk}"] = _re_test(result)
+        self.fields["reason"] = forms.CharField(
+            label="What was done" if failed else "Why it is safe to use again",
+            max_length=2000,
+            widget=forms.Textarea(attrs={"rows": 3}),
+            help_text="What was done, and how you know. Kept under your name.",
+        )
 
-    def __init__(self, *args: Any, re_test: bool, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        if re_test:
-            self.fields["reason"].label = "The passing re-test, and what was done"
-            self.fields[
-                "reason"
-            ].help_text = (
-                "Write the value or result of the check made again, and who made it. Kept under your name."
-            )
+    def re_tests(self) -> dict[int, ReTest]:
+        """The re-tests by the id of the failed result, as the process takes them."""
+        return {
+            result.pk: ReTest(*value) if isinstance(value, tuple) else ReTest(value)
+            for result in self.failed
+            if (value := self.cleaned_data.get(f"re_test-{result.pk}"))
+        }
+
+
+def _re_test(result: CheckResult) -> forms.Field:
+    asked = {
+        "label": f"Re-test: {result.label}",
+        "help_text": f"Made again, by you or before your eyes. It passes at: {sheet.allowed(result)}.",
+    }
+    if result.is_numeric:
+        return Measured(limits.units_for(result.unit), initial=("", limits.spelled(result.unit)), **asked)
+    words = [(word["value"], word["value"]) for word in limits.words(result.choices)]
+    return forms.ChoiceField(choices=[("", "Choose"), *words], **asked)

@@ -13,6 +13,7 @@ from django.urls import reverse
 from PIL import Image
 
 from fleet.models import Hire, Machine, Reading, TagOut
+from servicing import safety
 from servicing.models import CheckResult, Defect
 from tests.factories import CheckFactory, DutyFactory, LineFactory, MachineFactory, ReadingFactory
 
@@ -310,8 +311,71 @@ def test_after_a_failed_safety_check_clearing_asks_for_the_re_test(farm):
             found_passes=False,
         )
     html = page(farm, "manager", reverse("tag-out-clear", args=[placed.pk]))
-    assert "The passing re-test, and what was done" in html
+    assert "Re-test: Brake pedal travel" in html
+    assert "It passes at: 20 to 30 mm" in html
     assert "Found 41 mm; allowed 20 to 30 mm" in html
+
+    path, manager = reverse("tag-out-clear", args=[placed.pk]), farm.client("manager")
+    with farm.scope():
+        asked = f"re_test-{CheckResult.objects.get().pk}"
+
+    def clear(value, read_in):
+        sent = {asked: value, f"{asked}_unit": read_in, "reason": "Rod adjusted"}
+        return manager.post(path, sent)
+
+    # NIST SP 811: 1 in = 25.4 mm exactly, so 30 mm lies between 1.181102 and 1.181103 in
+    for value, read_in, sentence in (
+        ("", "mm", "Make this check again and enter what you found."),
+        ("30.000001", "mm", "This still fails (30.000001 mm): it stays tagged out."),
+        ("1.181103", "in", "This still fails (1.181103 in): it stays tagged out."),
+        ("thirty", "mm", "is not a number"),
+    ):
+        answer = clear(value, read_in)
+        assert answer.status_code == 422
+        assert sentence in answer.context["form"].errors[asked][0]
+        assert "Rod adjusted" in answer.content.decode(), "nothing typed is lost"
+    with farm.scope():
+        assert TagOut.objects.open().get() == placed
+
+    assert clear("1.181102", "in").url == machine.get_absolute_url()
+    with farm.scope():
+        placed.refresh_from_db()
+        assert placed.clear_reason == "Re-test passed: Brake pedal travel: 1.181102 in. Rod adjusted"
+        assert placed.cleared_by == farm.manager
+        assert safety.failing(machine) == []
+
+
+def test_a_failed_function_test_is_made_again_in_words(farm):
+    machine = unit(farm)
+    placed = tag_out(machine, farm.technician)
+    with farm.scope():
+        check = CheckFactory(
+            organisation=farm.organisation,
+            task__version__program__organisation=farm.organisation,
+            kind="function",
+            unit="",
+            lower=None,
+            upper=None,
+        )
+        failed = CheckResult.objects.create(
+            organisation=farm.organisation,
+            line=LineFactory(order__machine=machine),
+            check_made=check,
+            label="Brake holds",
+            kind="function",
+            safety=True,
+            found_word="fails",
+            found_passes=False,
+        )
+    path, asked = reverse("tag-out-clear", args=[placed.pk]), f"re_test-{failed.pk}"
+    answer = farm.client("owner").post(path, {asked: "fails", "reason": "Linings changed"})
+    assert answer.context["form"].errors == {asked: ["This still fails (fails): it stays tagged out."]}
+    assert farm.client("technician").post(path, {asked: "passes", "reason": "x"}).status_code == 403
+    assert farm.client("owner").post(path, {asked: "passes"}).context["form"].errors.keys() == {"reason"}
+    assert farm.client("owner").post(path, {asked: "passes", "reason": "Linings changed"}).status_code == 302
+    with farm.scope():
+        placed.refresh_from_db()
+        assert placed.clear_reason == "Re-test passed: Brake holds: passes. Linings changed"
 
 
 ROLES = ("owner", "manager", "technician", "counter")

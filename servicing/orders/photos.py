@@ -1,0 +1,49 @@
+"""Photos of the work, kept with the line they show."""
+
+from datetime import datetime
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+from django_scopes import scope
+
+from fleet.errors import WrongState
+from fleet.models import Member
+from servicing.defects import checked_photo
+from servicing.models import Line, LinePhoto, WorkOrder
+from servicing.orders.hold import State, needs
+
+TAKES_PHOTOS = (State.STARTED, State.PARKED, State.CLOSED)
+
+
+def add_photo(*, line: Line, photo: Any, member: Member, now: datetime | None = None) -> LinePhoto:
+    """Keep a photo with a line of an order under way or closed; return it.
+
+    A photo sent twice, because the answer to the first sending was lost, is kept once. The order's revision
+    stays: a photo is in nobody's way. Raises NotAllowed; WrongState before the work has begun or once the
+    order is withdrawn; FleetError on `photo`.
+    """
+    needs(member, "work_orders", line.organisation_id)
+    checked = checked_photo(photo)
+    with scope(organisation=member.organisation), transaction.atomic():
+        order = WorkOrder.objects.select_for_update().get(pk=line.order_id)
+        if order.state not in TAKES_PHOTOS:
+            raise WrongState(f"{order} is {order.get_state_display().lower()}; it takes no photos.")
+        known = next((each for each in line.photos.all() if _same(each, checked)), None)
+        return known or LinePhoto.objects.create(
+            organisation_id=line.organisation_id,
+            line=line,
+            image=checked,
+            taken_by=member,
+            taken_at=now or timezone.now(),
+        )
+
+
+def _same(kept: LinePhoto, photo: Any) -> bool:
+    if kept.image.size != photo.size:
+        return False
+    photo.seek(0)
+    with kept.image.open("rb") as file:
+        same = file.read() == photo.read()
+    photo.seek(0)
+    return same
