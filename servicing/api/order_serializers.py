@@ -1,9 +1,10 @@
 """What work orders look like over the API: going out and coming in."""
 
+from django.urls import reverse
 from rest_framework import serializers
 
 from fleet.api.fields import HoursField
-from servicing.models import CheckResult, Labour, Line, PartUsed, WorkOrder
+from servicing.models import CheckResult, Labour, Line, LinePhoto, PartUsed, WorkOrder
 
 # ---------------------------------------------------------------- what goes out
 
@@ -13,6 +14,7 @@ class CheckResultSerializer(serializers.ModelSerializer):
 
     check = serializers.IntegerField(source="check_made_id")
     passes = serializers.BooleanField(allow_null=True, help_text="As left where given, else as found.")
+    recorded_by = serializers.CharField(allow_null=True, help_text="Who entered these values.")
 
     class Meta:
         model = CheckResult
@@ -33,13 +35,28 @@ class CheckResultSerializer(serializers.ModelSerializer):
             "left_word",
             "left_passes",
             "passes",
+            "recorded_by",
+            "recorded_at",
         ]
         read_only_fields = fields
+
+
+class LinePhotoSerializer(serializers.ModelSerializer):
+    url = serializers.SerializerMethodField(help_text="For members who are signed in.")
+
+    class Meta:
+        model = LinePhoto
+        fields = ["id", "url", "taken_at"]
+        read_only_fields = fields
+
+    def get_url(self, photo: LinePhoto) -> str:
+        return reverse("media", args=[photo.image.name])
 
 
 class LineSerializer(serializers.ModelSerializer):
     checks = serializers.SerializerMethodField(help_text="Ids of the checks that closing asks for.")
     results = CheckResultSerializer(many=True)
+    photos = LinePhotoSerializer(many=True)
 
     class Meta:
         model = Line
@@ -57,6 +74,7 @@ class LineSerializer(serializers.ModelSerializer):
             "note",
             "checks",
             "results",
+            "photos",
         ]
         read_only_fields = fields
 
@@ -89,6 +107,7 @@ class OrderSerializer(serializers.ModelSerializer):
     lines = LineSerializer(many=True)
     parts = PartUsedSerializer(many=True)
     labour = LabourSerializer(many=True)
+    tagged_out = serializers.SerializerMethodField(help_text="Why nobody may use the machine now.")
 
     class Meta:
         model = WorkOrder
@@ -112,8 +131,12 @@ class OrderSerializer(serializers.ModelSerializer):
             "lines",
             "parts",
             "labour",
+            "tagged_out",
         ]
         read_only_fields = fields
+
+    def get_tagged_out(self, order: WorkOrder) -> list[str]:
+        return [each.reason for each in order.machine.tag_outs.all() if each.cleared_at is None]
 
 
 # ---------------------------------------------------------------- what comes in
@@ -165,11 +188,20 @@ class LabourInSerializer(serializers.Serializer):
     minutes = serializers.IntegerField()
 
 
-class CloseSerializer(RevisionSerializer):
+class RecordSerializer(RevisionSerializer):
+    """All that has been entered so far: what is left out counts as not entered."""
+
+    lines = LineInSerializer(many=True)
+    parts = PartInSerializer(many=True, required=False, default=list)
+    labour = LabourInSerializer(many=True, required=False, default=list)
+
+
+class CloseSerializer(RecordSerializer):
     hours = HoursField(help_text="What the hour meter shows.")
     hours_confirmed = serializers.BooleanField(
         default=False, help_text="The meter was read again; a reading that can't be true is then held."
     )
-    lines = LineInSerializer(many=True)
-    parts = PartInSerializer(many=True, required=False, default=list)
-    labour = LabourInSerializer(many=True, required=False, default=list)
+
+
+class PhotoInSerializer(serializers.Serializer):
+    photo = serializers.FileField(help_text="JPEG, PNG or WebP of at most 10 MB.")

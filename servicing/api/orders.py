@@ -7,7 +7,8 @@ import django_filters
 from django.db.models import QuerySet
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers, status
-from rest_framework.generics import ListAPIView, RetrieveAPIView
+from rest_framework.generics import ListAPIView, RetrieveAPIView, get_object_or_404
+from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -17,9 +18,12 @@ from fleet.models import Machine
 from servicing import workorders
 from servicing.api.order_serializers import (
     CloseSerializer,
+    LinePhotoSerializer,
     OrderSerializer,
+    PhotoInSerializer,
     PlanSerializer,
     ReasonSerializer,
+    RecordSerializer,
     RevisionSerializer,
 )
 from servicing.models import Defect, Duty, Technician, WorkOrder
@@ -40,7 +44,12 @@ class OrderRows(ScopedView):
 
     def rows(self, own: QuerySet) -> QuerySet:
         return own.with_everything().prefetch_related(
-            "lines__task__checks", "lines__results", "parts__part", "labour"
+            "lines__task__checks",
+            "lines__results__recorded_by__user",
+            "lines__photos",
+            "parts__part",
+            "labour",
+            "machine__tag_outs",
         )
 
     def handle_exception(self, exc: Exception) -> Response:
@@ -161,6 +170,15 @@ class WithdrawView(OrderMove):
         return self.moved(workorders.withdraw)
 
 
+class RecordView(OrderMove):
+    serializer_class = RecordSerializer
+
+    @extend_schema(request=RecordSerializer, responses={200: OrderSerializer, **problems(400, 404, 409, 422)})
+    def post(self, request: Request, pk: int) -> Response:
+        """Keep what has been entered so far of a started order; a failed safety check tags out at once."""
+        return self.moved(_record)
+
+
 class CloseView(OrderMove):
     serializer_class = CloseSerializer
 
@@ -170,18 +188,47 @@ class CloseView(OrderMove):
         return self.moved(_close)
 
 
+class PhotosView(OrderRows):
+    rights = {"POST": "work_orders"}
+    parser_classes = [MultiPartParser]
+    serializer_class = PhotoInSerializer
+
+    @extend_schema(
+        operation_id="orders_lines_photos_add",
+        request={"multipart/form-data": PhotoInSerializer},
+        responses={201: LinePhotoSerializer, **problems(400, 404, 409, 422)},
+    )
+    def post(self, request: Request, pk: int, line: int) -> Response:
+        """Keep a photo with a line; the same photo sent twice is kept once."""
+        sent = PhotoInSerializer(data=request.data)
+        sent.is_valid(raise_exception=True)
+        photo = workorders.add_photo(
+            line=get_object_or_404(self.get_object().lines.all(), pk=line),
+            photo=sent.validated_data["photo"],
+            member=request._request.member,
+        )
+        return Response(LinePhotoSerializer(photo).data, status=status.HTTP_201_CREATED)
+
+
+def _record(*, order: WorkOrder, member: Any, revision: int, **given: Any) -> WorkOrder:
+    return workorders.record(order=order, member=member, revision=revision, entries=_entries(given))
+
+
 def _close(*, order: WorkOrder, member: Any, revision: int, **given: Any) -> WorkOrder:
+    return workorders.close(order=order, member=member, revision=revision, entries=_entries(given))
+
+
+def _entries(given: dict[str, Any]) -> Entries:
     lines = [
         LineEntry(**{**line, "checks": [CheckEntry(**check) for check in line["checks"]]})
         for line in given.pop("lines")
     ]
-    entries = Entries(
+    return Entries(
         lines=lines,
         parts=[PartEntry(**part) for part in given.pop("parts")],
         labour=[LabourEntry(**row) for row in given.pop("labour")],
         **given,
     )
-    return workorders.close(order=order, member=member, revision=revision, entries=entries)
 
 
 def _pointer(path: tuple[str | int, ...], body: Any) -> str:

@@ -8,6 +8,8 @@ from servicing.api.orders import (
     OrdersView,
     OrderView,
     ParkView,
+    PhotosView,
+    RecordView,
     ResumeView,
     StartView,
     WithdrawView,
@@ -25,5 +27,7 @@ urlpatterns = [
     path("orders/<int:pk>/park", ParkView.as_view(), name="api-order-park"),
     path("orders/<int:pk>/resume", ResumeView.as_view(), name="api-order-resume"),
     path("orders/<int:pk>/withdraw", WithdrawView.as_view(), name="api-order-withdraw"),
+    path("orders/<int:pk>/record", RecordView.as_view(), name="api-order-record"),
+    path("orders/<int:pk>/lines/<int:line>/photos", PhotosView.as_view(), name="api-order-photos"),
     path("orders/<int:pk>/close", CloseView.as_view(), name="api-order-close"),
 ]

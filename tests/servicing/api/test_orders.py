@@ -2,11 +2,14 @@
 
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
+from io import BytesIO
 
 import pytest
 import time_machine
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from PIL import Image
 
 from fleet.models import TagOut
 from servicing import workorders
@@ -283,3 +286,63 @@ def test_ids_of_another_organisation_are_refused_at_their_field(farm, stranger, 
 def test_a_device_may_not(farm, order):
     assert farm.device().get(f"{URL}/{order.pk}").status_code == 403
     assert farm.device().post(f"{URL}/{order.pk}/start", {"revision": 1}).status_code == 403
+
+
+# ------------------------------------------------------------------ a step at a time
+
+
+def test_what_is_recorded_comes_back_and_a_failed_safety_check_tags_out_at_once(farm, duty, started):
+    with farm.scope():
+        duty.task.checks.update(safety=True)
+    body = closing(farm, started, found="7.63")
+    del body["hours"]
+    answer = farm.api("technician").post(f"{URL}/{started.pk}/record", body)
+    assert answer.status_code == 200
+    shown = answer.json()
+    assert (shown["state"], shown["revision"]) == ("started", 3)
+    result = shown["lines"][0]["results"][0]
+    assert (result["found_value"], result["passes"]) == ("7.630000", False)
+    assert result["recorded_by"] == str(farm.technician)
+    assert shown["tagged_out"] == ["Order 1, check failed: Belt deflection: 7.63 mm (limit 7 to 7.62 mm)"]
+    with farm.scope():
+        assert TagOut.objects.open().count() == 1
+    stale = farm.api("manager").post(f"{URL}/{started.pk}/record", body)
+    assert (stale.status_code, stale.json()["revision"]) == (409, 3)
+
+
+def photo(colour="#775533"):
+    file = BytesIO()
+    Image.new("RGB", (8, 8), colour).save(file, "JPEG")
+    return SimpleUploadedFile("IMG_0001.exe", file.getvalue(), "text/plain")
+
+
+def test_a_photo_is_kept_once_with_its_line(farm, stranger, started, order):
+    with farm.scope():
+        line = started.lines.get()
+    url = f"{URL}/{started.pk}/lines/{line.pk}/photos"
+    client = farm.api("technician")
+    first = client.post(url, {"photo": photo()}, format="multipart")
+    assert first.status_code == 201
+    assert first.json()["url"].endswith(".jpg")
+    picture = farm.client("counter").get(first.json()["url"])
+    assert b"".join(picture.streaming_content).startswith(b"\xff\xd8"), "a JPEG"
+    picture.close()
+    assert client.post(url, {"photo": photo()}, format="multipart").json() == first.json()
+    client.post(url, {"photo": photo("#123456")}, format="multipart")
+    assert len(client.get(f"{URL}/{started.pk}").json()["lines"][0]["photos"]) == 2
+
+    refused = client.post(url, {"photo": SimpleUploadedFile("a.jpg", b"no picture")}, format="multipart")
+    assert (refused.status_code, refused.json()["errors"][0]["pointer"]) == (422, "#/photo")
+    assert farm.api("counter").post(url, {"photo": photo()}, format="multipart").status_code == 403
+    assert stranger.api("owner").post(url, {"photo": photo()}, format="multipart").status_code == 404
+    other = f"{URL}/{started.pk}/lines/{line.pk + 1}/photos"
+    assert client.post(other, {"photo": photo()}, format="multipart").status_code == 404
+
+
+def test_a_withdrawn_order_takes_no_photo(farm, started):
+    with farm.scope():
+        line = started.lines.get()
+        workorders.withdraw(order=started, member=farm.manager, revision=2, reason="sold")
+    url = f"{URL}/{started.pk}/lines/{line.pk}/photos"
+    answer = farm.api("technician").post(url, {"photo": photo()}, format="multipart")
+    assert (answer.status_code, answer.json()["detail"]) == (409, "Order 1 is withdrawn; it takes no photos.")
