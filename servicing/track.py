@@ -36,9 +36,15 @@ def keep(*, now: datetime | None = None) -> int:
     wanted = sorted(set(open_marks) - recent)
     machines = Machine.objects.in_bulk({machine for machine, _ in wanted})
     marks = [(machines[pk], hours) for pk, hours in wanted if hours > machines[pk].hours]
+    return keep_marks(marks, now=now)
+
+
+def keep_marks(marks: Sequence[tuple[Machine, Decimal]], *, now: datetime) -> int:
+    """Keep what we say at `now` about these marks, all of them ahead; return how many were worth keeping."""
     if not marks:
         return 0
-    quantiles = projection.crossings(projection.learn(machines.values(), now=now), marks)
+    learned = projection.learn({machine.pk: machine for machine, _ in marks}.values(), now=now)
+    quantiles = projection.crossings(learned, marks)
     kept = [
         KeptProjection(
             organisation_id=machine.organisation_id,
@@ -46,7 +52,7 @@ def keep(*, now: datetime | None = None) -> int:
             mark_hours=hours,
             made_at=now,
             hours_then=machine.hours,
-            **{name: _stored(days) for name, days in zip(("early", "likely", "late"), said, strict=True)},
+            **{name: _stored(days) for name, days in zip(Crossing._fields, said, strict=True)},
         )
         for (machine, hours), said in zip(marks, np.transpose(quantiles), strict=True)
         if said[1] <= FURTHEST
@@ -111,7 +117,7 @@ def correction() -> calibration.Correction:
 
 
 def nightly(*, organisation: Organisation, now: datetime | None = None) -> None:
-    """Settle, learn and keep, in this order, so that tonight's projections are corrected by last night's news."""
+    """Settle, learn and keep, in this order, so that tonight's projections know of last night's news."""
     settle()
     learn(organisation=organisation, now=now)
     keep(now=now)

@@ -59,3 +59,9 @@ def moment(value: datetime | None) -> str:
 def exact(value: Decimal | None) -> str:
     """A number as it was entered, without the zeros a column adds: `7.500000` as `7.5`, `100` as `100`."""
     return "–" if value is None else f"{value.normalize():f}"
+
+
+@register.filter
+def percent(share: float) -> str:
+    """A share of one as a whole number of a hundred."""
+    return f"{100 * share:.0f}"

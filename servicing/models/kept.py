@@ -40,7 +40,7 @@ class KeptProjection(OrganisationOwned):
 
 
 class Calibration(OrganisationOwned):
-    """The correction of an organisation's quantiles, learned from kept projections; in standard normal units."""
+    """The correction of an organisation's quantiles, learned from what came; in standard normal units."""
 
     organisation = models.OneToOneField(Organisation, on_delete=models.CASCADE, related_name="+")
     early = models.FloatField()

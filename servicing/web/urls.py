@@ -15,6 +15,7 @@ from servicing.web import (
     tagouts,
     technicians,
     today,
+    track,
 )
 
 urlpatterns = [
@@ -44,4 +45,5 @@ urlpatterns = [
     path("technicians/", technicians.technicians, name="technicians"),
     path("technicians/<int:pk>/", technicians.technician, name="technician"),
     path("ledger/", ledger.ledger, name="ledger"),
+    path("ledger/track/", track.ledger_track, name="ledger-track"),
 ]
