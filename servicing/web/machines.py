@@ -4,11 +4,14 @@ from django.core.paginator import Paginator
 from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
 
 from fleet.models import Attachment, Hire, Machine
 from fleet.web.guards import members_only
 from servicing.applicable import daily_round
+from servicing.explain import explain
 from servicing.models import Defect, Duty, WorkOrder
+from servicing.web.fan import picture
 from servicing.web.filters import MachineFilter
 from servicing.web.strip import draw
 
@@ -54,6 +57,8 @@ def machine(request: HttpRequest, pk: int) -> HttpResponse:
     for duty in duties:
         duty.past = duty.is_past(day)
     orders = WorkOrder.objects.filter(machine=shown).with_everything()
+    marks = [duty.mark_hours for duty in duties if duty.mark_hours and not duty.past]
+    explanation = explain(shown, mark=min(marks, default=None), now=timezone.now())
     return render(
         request,
         "servicing/machine.html",
@@ -62,6 +67,8 @@ def machine(request: HttpRequest, pk: int) -> HttpResponse:
             "day": day,
             "duties": duties,
             "daily": daily_round(shown),
+            "explanation": explanation,
+            "fan": picture(explanation.fan) if explanation.fan else None,
             "strip": draw(
                 machines=[shown],
                 duties=[duty for duty in duties if duty.early],
