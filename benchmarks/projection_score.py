@@ -62,9 +62,9 @@ def load(folder: Path, end: int) -> tuple[backtest.LogBook, backtest.Cases]:
     )
     scored = cases.end >= 120
     print(
-        f"{len(number)} machines, {len(readings)} readings, {len(readings) - len(book.day)} of them impossible; "
-        f"{scored.sum()} of {len(truth)} cases scored ({np.isnan(cases.days[scored]).sum()} with a blank "
-        f"outcome), {(~scored).sum()} too near the end"
+        f"{len(number)} machines, {len(readings)} readings ({len(readings) - len(book.day)} impossible); "
+        f"{scored.sum()} of {len(truth)} cases scored ({np.isnan(cases.days[scored]).sum()} of them blank), "
+        f"{(~scored).sum()} too near the end"
     )
     return book, cases.pick(scored)
 
@@ -90,6 +90,7 @@ START = pace.Habits(  # round figures to set out from; what is not named stays a
     habit_width=0.15,
     level_floor=0.05,
     kind_weight=5.0,
+    spell=0.1,
     lump_kin=60.0,
     lump_half_life=120.0,
 )
@@ -110,7 +111,7 @@ def made_cases(book: backtest.LogBook, machines: np.ndarray, last_day: float) ->
     return backtest.Cases(*(np.concatenate(columns) for columns in zip(*every_25, strict=True)))
 
 
-def learn(book: backtest.LogBook, cases: backtest.Cases, rounds: int = 3) -> pace.Habits:
+def learn(book: backtest.LogBook, cases: backtest.Cases, rounds: int = 2) -> pace.Habits:
     """Pattern search over logs of the tuned constants for the least mean pinball, on some thirty origins."""
     origins = np.unique(cases.origin)
     cases = cases.pick(np.isin(cases.origin, origins[:: max(1, len(origins) // 30)]))

@@ -10,6 +10,8 @@ season are about equally wide for a machine that runs one hour a day and one tha
   grid, fitted by EM: Laird 1978; Jiang and Zhang 2009), first for the type, which leans on the
   organisation, which leans on a wide prior. The machine's own readings pick its place among those
   levels; a machine is left out of what is learned for itself.
+* One whose hours came in larger lumps than its kin's has lain idle in between, and idle spells end: its level
+  is raised a little (a lump twice as large: by a tenth).
 * Around the level use swings and comes back. The last weeks tell the present swing, of which only a part
   is kept, and that part fades over the days ahead.
 """
@@ -39,6 +41,7 @@ class Habits(NamedTuple):
     habit_width: float = 0.1  # spread of machines around a common level, root
     level_floor: float = 0.07  # spread of a level that is perfectly known, root
     kind_weight: float = 8.0  # machines that the organisation counts for, beside those of the type
+    spell: float = 0.15  # power of own lumps over the kin's by which the level is raised
     wide_weight: float = 10.0  # machines that the wide prior counts for, beside the organisation's
     wide_mean: float = 1.4  # wide prior: root of about 2 hours a day
     wide_spread: float = 0.8
@@ -124,6 +127,7 @@ def estimate(
     posterior = _place(level, blur, has, kind, firm_of_kind, habits)
     spread = np.maximum(posterior @ GRID**2 - (posterior @ GRID) ** 2, 0.0)
     settled = np.sqrt(posterior @ GRID**2)  # the mean of the rate, not of its root
+    settled *= _larger_than_kin(lump, has, kind) ** (0.5 * habits.spell)
 
     noise = lump / (4 * np.maximum(recent_days, 1e-3))
     kept = np.where(has, habits.swing_kept * habits.swing**2 / (habits.swing**2 + noise), 0.0)
@@ -180,6 +184,13 @@ def _lumps(own, hours, days, age, rate, kind, firm, firm_of_kind, habits):
     of_firm = pooled(_sums(miss, firm), _sums(run, firm), habits.wide_lump, habits.lump_kin)
     of_kind = pooled(_sums(miss, kind), _sums(run, kind), of_firm[firm_of_kind], 5 * habits.lump_kin)
     return habits.lump_share * pooled(miss, run, of_kind[kind], habits.lump_kin)
+
+
+def _larger_than_kin(lump, has, kind):
+    """Each machine's lumps over the mean of its kind, itself among them, 1/3 to 3; 1 if nothing is known."""
+    members = np.bincount(kind, weights=has)
+    mean = np.bincount(kind, weights=has * lump) / np.maximum(members, 1.0)
+    return np.where(has, np.clip(lump / np.where(mean > 0, mean, 1.0)[kind], 1 / 3, 3.0), 1.0)
 
 
 def _sums(values, group):
