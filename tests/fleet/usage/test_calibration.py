@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleet.usage import calibration
@@ -56,6 +56,7 @@ def test_endless_and_today_stay():
     assert np.array_equal(np.array(corrected), np.array(ahead))
 
 
+@settings(deadline=None)
 @given(
     st.lists(st.floats(-4, 4), min_size=3, max_size=3),
     st.lists(st.floats(0, 1500), min_size=3, max_size=3),

@@ -2,7 +2,7 @@ import dataclasses
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleet.usage import crossing, history, pace
@@ -77,6 +77,7 @@ def test_an_empty_question(usage):
     assert crossing.first_passage(usage, machine=np.zeros(0, int), remaining=np.zeros(0)).likely.shape == (0,)
 
 
+@settings(deadline=None)
 @given(
     st.integers(0, len(RATES) - 1),
     st.floats(0, 1e5),

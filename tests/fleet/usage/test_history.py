@@ -1,5 +1,5 @@
 import numpy as np
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleet.usage.history import clean, increments
@@ -64,6 +64,7 @@ def test_the_published_excerpt_needs_no_cleaning():
     assert clean(machine=machine.astype(int), day=day, hours=hours).all()
 
 
+@settings(deadline=None)
 @given(st.lists(st.tuples(st.integers(0, 3), st.floats(0, 400), st.floats(-10, 20_000)), max_size=40))
 def test_increments_are_always_possible(readings):
     table = np.array(readings, float).reshape(-1, 3)

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleet.usage import crossing, history, pace
@@ -55,6 +55,7 @@ def test_overlapping_periods_do_not_run_twice():
     assert np.isinf(starts[1, 1])
 
 
+@settings(deadline=None)
 @given(
     st.lists(st.tuples(st.just(0), st.floats(-20, 60), st.floats(-20, 90), st.floats(0, 24)), max_size=4),
     st.floats(0, 600),

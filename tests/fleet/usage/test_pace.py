@@ -121,7 +121,7 @@ def test_no_machines():
     assert len(learn({"machine": [], "day": [], "hours": []}, types=[])) == 0
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(
     st.lists(st.tuples(st.integers(0, 4), st.floats(0, 400), st.floats(0, 9_000)), max_size=30),
     st.floats(-10, 800),
