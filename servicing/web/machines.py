@@ -1,5 +1,7 @@
 """Machines: what do we own, how far has it run, and what comes next on it?"""
 
+from decimal import Decimal
+
 from django.core.paginator import Paginator
 from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery
 from django.http import HttpRequest, HttpResponse
@@ -17,6 +19,7 @@ from servicing.web.strip import draw
 
 ROWS = 50
 SPAN = 180
+HOURS_SHOWN = 40  # hours ahead at least, so that the fan can be seen
 
 
 @members_only
@@ -57,8 +60,7 @@ def machine(request: HttpRequest, pk: int) -> HttpResponse:
     for duty in duties:
         duty.past = duty.is_past(day)
     orders = WorkOrder.objects.filter(machine=shown).with_everything()
-    marks = [duty.mark_hours for duty in duties if duty.mark_hours and not duty.past]
-    explanation = explain(shown, mark=min(marks, default=None), now=timezone.now())
+    explanation = explain(shown, mark=_mark_to_show(shown, duties), now=timezone.now())
     return render(
         request,
         "servicing/machine.html",
@@ -89,6 +91,12 @@ def machine(request: HttpRequest, pk: int) -> HttpResponse:
             "hire": Hire.objects.open().filter(machine=shown).first(),
         },
     )
+
+
+def _mark_to_show(shown: Machine, duties: list[Duty]) -> Decimal | None:
+    """The next hour mark far enough ahead for a picture; the furthest where all are near."""
+    ahead = sorted({duty.mark_hours for duty in duties if duty.mark_hours and duty.mark_hours > shown.hours})
+    return next((mark for mark in ahead if mark - shown.hours >= HOURS_SHOWN), ahead[-1] if ahead else None)
 
 
 _SOONEST = (F("likely").asc(nulls_last=True), "mark_hours", "pk")
