@@ -1,7 +1,9 @@
 """Duties: which task of which machine falls due at which mark, and on which day that is likely to be.
 
-A duty's open mark follows from its rule and its last work alone, so `refresh` works it out anew each time: a
-changed condition, fitment or program version needs no special case, and refreshing twice changes nothing.
+A duty's open mark follows from its rule, its last work and the values measured on its machine, so `refresh`
+works it out anew each time: a changed condition, fitment or program version needs no special case, and
+refreshing twice changes nothing. Where a value will reach its limit before the rule's hour mark, the mark is
+that earlier one; `rule_hours` then keeps the rule's.
 """
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
@@ -20,16 +22,20 @@ from fleet.errors import FleetError
 from fleet.models import Machine, MeterSegment, Organisation, Reading
 from fleet.models.fields import HoursField
 from fleet.queue import publish_on_commit
-from servicing import projection, track
+from servicing import drift, projection, track
 from servicing.applicable import rule_for, tasks_by_type
 from servicing.models import Duty, ProgramVersion
 from servicing.planning.intervals import Mark, Rule, first_mark, next_mark
 
 CHUNK = 2000  # machines refreshed at a time
 SETTLE = timedelta(seconds=20)  # a machine waiting longer than this was missed by its own task
-MARKS = ("task_id", "active", "mark_hours", "mark_on", "last_hours", "last_on", "met_hours", "met_on")
+FORWARD = ("forward_hours", "forward_reason", "rule_hours")
+MARKS = (
+    *("task_id", "active", "mark_hours", "mark_on", *FORWARD),
+    *("last_hours", "last_on", "met_hours", "met_on"),
+)
 DAYS = ("early", "likely", "late")
-WRITTEN = ("task", "active", "mark_hours", "mark_on", *DAYS, "projected_at")
+WRITTEN = ("task", "active", "mark_hours", "mark_on", *FORWARD, *DAYS, "projected_at")
 
 
 def refresh(*, machine_ids: Iterable[int], now: datetime | None = None) -> int:
@@ -95,10 +101,12 @@ def want(machine_ids: Iterable[int]) -> None:
 def meet(*, duty: Duty, hours: Decimal, on: date) -> Duty:
     """The duty's work was done at `hours` total hours on the yard's day `on`: move its mark; return it.
 
-    A once-only task is finished. The projected days are emptied until the refresh that this asks for.
+    The next mark is counted from the rule's own, not from one that a drifting value had brought forward. A
+    once-only task is finished. The projected days are emptied until the refresh that this asks for.
     """
     met = Duty.objects.select_for_update(of=("self",)).select_related("machine", "task").get(pk=duty.pk)
-    met.met_hours, met.met_on = met.mark_hours, met.mark_on
+    met.met_hours = met.mark_hours if met.forward_hours is None else met.rule_hours
+    met.met_on = met.mark_on
     met.last_hours, met.last_on = hours, on
     rule = rule_for(met.task, met.machine.condition) if met.active else None
     _set_mark(met, _open_mark(rule, met) if rule else None)
@@ -136,6 +144,7 @@ def _refresh(ids: Sequence[int], now: datetime) -> int:
     duties = _duties(machines)
     before = {duty.pk: _values(duty, MARKS + DAYS) for duty in duties}
     applying = _apply(machines, duties)
+    _bring_forward(applying, now)
     projected = projection.days(
         [(machine, Mark(duty.mark_hours, duty.mark_on)) for machine, duty in applying],
         now=now,
@@ -228,6 +237,17 @@ def _open_mark(rule: Rule, duty: Duty) -> Mark | None:
 def _set_mark(duty: Duty, mark: Mark | None) -> None:
     duty.active = mark is not None
     duty.mark_hours, duty.mark_on = (mark.hours, mark.on) if mark else (None, None)
+    duty.forward_hours, duty.forward_reason, duty.rule_hours = None, "", None
+
+
+def _bring_forward(applying: Sequence[tuple[Machine, Duty]], now: datetime) -> None:
+    """Give the duties whose measured values reach a limit before their mark that earlier mark."""
+    earlier = drift.forward_marks(applying, now=now)
+    for _, duty in applying:
+        forward = earlier.get((duty.machine_id, duty.task_id))
+        if forward:
+            duty.rule_hours, duty.mark_hours = duty.mark_hours, forward.hours
+            duty.forward_hours, duty.forward_reason = forward.hours, forward.reason
 
 
 def _values(duty: Duty, names: Sequence[str]) -> tuple[object, ...]:

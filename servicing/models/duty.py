@@ -52,6 +52,8 @@ class DutyQuerySet(models.QuerySet):
 class Duty(OrganisationOwned):
     """A task of a machine: its next mark (hours, date or both), and the day that is likely to be.
 
+    `mark_hours` is the mark that counts. Where a drifting value asks for the work before the rule does, it is
+    `forward_hours`, and `rule_hours` keeps the rule's own.
     `early`, `likely`, `late` are the 10, 50 and 90 % quantiles of the day; null: not within three years.
     """
 

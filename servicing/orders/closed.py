@@ -76,6 +76,7 @@ def close(
         for line, _ in judged.lines:
             _settle(line, order.machine, today, now)
         order.lines.update(open=False)
+        due.want([order.machine_id])
         move(
             order,
             state=State.CLOSED,

@@ -1,0 +1,157 @@
+"""Measured values over machine hours: how each drifts, and which duty must be done earlier for it.
+
+Reads the as-found and as-left values of closed orders, in whatever unit they were typed, and compares them in
+the unit of the check as the program has it now. A check is the same while its task's and its own code stay,
+whatever version of the program it was measured under.
+"""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import ROUND_FLOOR, Decimal
+
+from fleet.errors import FleetError
+from fleet.models import Machine
+from servicing import limits, projection
+from servicing.ledger.drift import Outlook, Point, look
+from servicing.models import Check, CheckResult, Duty, WorkOrder
+from servicing.planning.intervals import Mark
+
+SOONEST = Decimal(10)
+"""Hours after the last value before which no duty is brought forward: a day's work. Our choice."""
+
+Key = tuple[int, int, str, str]
+
+
+@dataclass(frozen=True)
+class Series:
+    """One measured check of one machine: its values in the check's own unit, and where they are heading."""
+
+    check: Check
+    points: tuple[Point, ...]
+    outlook: Outlook
+
+    @property
+    def unit(self) -> str:
+        """The unit of the values and the limits."""
+        return limits.spelled(self.check.unit)
+
+
+@dataclass(frozen=True)
+class Forward:
+    """An earlier hour mark for a duty, and why."""
+
+    hours: Decimal
+    reason: str
+
+
+def forward_marks(
+    duties: Collection[tuple[Machine, Duty]], *, now: datetime
+) -> dict[tuple[int, int], Forward]:
+    """Return the earlier marks that drifting values ask for, by machine id and task id.
+
+    Only where a limit is reached before the duty's own mark: its hours, and its date by the likely day of the
+    crossing. Asks two queries, and two more where a date has to be compared.
+    """
+    found: dict[tuple[int, int], Forward] = {}
+    of = {(duty.machine_id, duty.task_id): (machine, duty) for machine, duty in duties}
+    for key, several in series(duty for _, duty in duties).items():
+        earlier = [forward for each in several if (forward := _forward(each))]
+        if earlier:
+            first = min(earlier, key=lambda forward: forward.hours)
+            mark = of[key][1].mark_hours
+            if mark is None or first.hours < mark:
+                found[key] = first
+    dated = [key for key in found if of[key][1].mark_on]
+    days = projection.days([(of[key][0], Mark(hours=found[key].hours)) for key in dated], now=now)
+    for key, (_, likely, _) in zip(dated, days, strict=True):
+        if likely is None or likely >= of[key][1].mark_on:
+            del found[key]
+    return found
+
+
+def series(duties: Iterable[Duty]) -> dict[tuple[int, int], list[Series]]:
+    """Return the series of the duties' measured checks, by machine id and task id, in the program's order.
+
+    A check that was never measured has a series without points. Asks two queries.
+    """
+    of = {(duty.machine_id, duty.task_id) for duty in duties}
+    checks: dict[int, list[Check]] = defaultdict(list)
+    asked = Check.objects.filter(task__in={task for _, task in of}, kind__in=Check.NUMERIC)
+    for check in asked.select_related("task__version").order_by("position", "pk"):
+        checks[check.task_id].append(check)
+    measured = _measured([machine for machine, task in of if task in checks]) if checks else {}
+    return {
+        (machine, task): [_series(machine, check, measured) for check in checks[task]]
+        for machine, task in of
+        if task in checks
+    }
+
+
+def _measured(machines: Collection[int]) -> dict[Key, list[CheckResult]]:
+    """Every measured value of these machines' closed orders, by check, in the order of hours."""
+    rows = (
+        CheckResult.objects.filter(
+            line__order__machine__in=set(machines),
+            line__order__state=WorkOrder.State.CLOSED,
+            kind__in=Check.NUMERIC,
+            found_value__isnull=False,
+        )
+        .order_by("line__order__hours_at_close", "pk")
+        .values_list(
+            "line__order__machine_id",
+            "check_made__task__version__program_id",
+            "check_made__task__code",
+            "check_made__code",
+            "line__order__hours_at_close",
+            "found_value",
+            "found_unit",
+            "left_value",
+            "left_unit",
+        )
+    )
+    found: dict[Key, list[tuple[object, ...]]] = defaultdict(list)
+    for machine, program, task, check, *values in rows:
+        found[machine, program, task, check].append(tuple(values))
+    return found
+
+
+def _series(machine: int, check: Check, measured: dict[Key, list[tuple[object, ...]]]) -> Series:
+    rows = measured.get((machine, check.task.version.program_id, check.task.code, check.code), [])
+    points = tuple(point for row in rows if (point := _point(check, row)))
+    lower, upper = (None if limit is None else float(limit) for limit in (check.lower, check.upper))
+    return Series(check, points, look(points, lower=lower, upper=upper))
+
+
+def _point(check: Check, row: Sequence[object]) -> Point | None:
+    """A value in the check's unit; None where the check once measured something else."""
+    hours, found, found_unit, left, left_unit = row
+    try:
+        return Point(
+            hours=float(hours),
+            found=_in_unit(found, found_unit, check.unit),
+            left=None if left is None else _in_unit(left, left_unit, check.unit),
+        )
+    except FleetError:
+        return None
+
+
+def _in_unit(value: Decimal, unit: str, wanted: str) -> float:
+    return float(value) if unit == wanted else float(limits.comparable(value, unit or wanted, wanted))
+
+
+def _forward(each: Series) -> Forward | None:
+    crossing = each.outlook.crossing
+    if crossing is None:
+        return None
+    hours = Decimal(crossing.hours).to_integral_value(ROUND_FLOOR)
+    last = Decimal(str(each.outlook.run[-1][0]))
+    hours = max(hours, last + SOONEST)
+    limit = each.check.upper if crossing.upper else each.check.lower
+    said = f"{hours:,.0f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+    return Forward(
+        hours,
+        f"{each.check.label} nears its limit of {limits.plain(limit)}\N{NO-BREAK SPACE}{each.unit} "
+        f"at about {said}\N{NO-BREAK SPACE}h",
+    )
