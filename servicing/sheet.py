@@ -1,21 +1,20 @@
 """The job sheet of an order: what to prepare, what to bring, and the work step by step."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from math import ceil
 
-from servicing import limits
+from servicing import limits, order_of_work
+from servicing.last_values import Last, last_values
 from servicing.models import Caution, Check, CheckResult, Line, SupplyNeed, WorkOrder
-from servicing.planning.sheet import (
-    Job,
-    Stop,
-    Supply,
-    Tool,
-    merge_supplies,
-    merge_texts,
-    merge_tools,
-    order_of_work,
-)
+from servicing.planning.route import COOLING, WARM_UP, Part, Route, Visit
+from servicing.planning.sheet import Supply, Tool, merge_supplies, merge_texts, merge_tools
+
+STANDING = {
+    "cold": f"Let the engine go cold before you begin: about {COOLING // 60} hours after its last run.",
+    "warm": "Begin with the engine warm, straight from work, switched off and secured.",
+}
 
 
 @dataclass(frozen=True)
@@ -28,30 +27,57 @@ class Step:
 
 @dataclass(frozen=True)
 class SheetCheck:
-    """One check: what is allowed in words, roughly that in other units, and what was entered so far."""
+    """One check: what is allowed in words, roughly that in other units, what was entered so far, and the
+    machine's values the last time."""
 
     check: Check
     limit: str
     hint: str = ""
     result: CheckResult | None = None
+    last: Last | None = None
+
+
+@dataclass(frozen=True)
+class Return:
+    """Going back to a line that waited, to finish it after `idle` more minutes. Covers by name."""
+
+    number: int
+    line: Line
+    idle: int
+    closes: tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class SheetLine:
-    """One line in its place in the order of work; covers by name."""
+    """One line in its place in the order of work; covers by name, minutes in whole ones.
+
+    `begins`: minutes from the beginning. `warm_up`: minutes to run the engine warm for it, with all shut.
+    `idle`: minutes to wait before it because the engine is not cold yet. `meanwhile`: the numbers of the
+    lines that are done while it waits. `back`: what is gone back to and finished when this line is done.
+    """
 
     line: Line
+    number: int = 0
     place: str = ""
     opens: tuple[str, ...] = ()
     closes: tuple[str, ...] = ()
     first: tuple[Caution, ...] = ()
     steps: tuple[Step, ...] = ()
     checks: tuple[SheetCheck, ...] = ()
+    begins: int | None = None
+    warm_up: int = 0
+    idle: int = 0
+    meanwhile: tuple[int, ...] = ()
+    back: Return | None = None
 
 
 @dataclass(frozen=True)
 class JobSheet:
-    """The whole sheet. `minutes`: hands on; `wait_minutes`: nobody need stand by."""
+    """The whole sheet, times in minutes. `minutes`: hands on; `wait_minutes`: nobody need stand by;
+    `elapsed_minutes`: from beginning to end; `idle_minutes`: of these, with nothing else to do.
+
+    `standing`: how the engine is to stand at the beginning, "" where it makes no difference.
+    """
 
     order: WorkOrder
     prepare: list[str]
@@ -61,6 +87,9 @@ class JobSheet:
     minutes: int
     wait_minutes: int
     manual_pages: list[tuple[str, str]] = field(default_factory=list)
+    elapsed_minutes: int = 0
+    idle_minutes: int = 0
+    standing: str = ""
 
     @property
     def short(self) -> list[Supply]:
@@ -69,7 +98,10 @@ class JobSheet:
 
 
 def build(order: WorkOrder) -> JobSheet:
-    """Build the sheet of an order; asks a constant number of queries, however many lines it has."""
+    """Build the sheet of an order; asks a constant number of queries, however many lines it has.
+
+    Lines without a task (faults to put right) come last: nobody knows yet where and how long.
+    """
     lines = list(
         order.lines.select_related("task__version__program").prefetch_related(
             "task__cautions",
@@ -80,22 +112,24 @@ def build(order: WorkOrder) -> JobSheet:
             "defects",
         )
     )
-    tasks = [line.task for line in lines if line.task]
-    walk = tasks[0].version.program.round if tasks else []
-    placed = [(stop, next(line for line in lines if line.pk == stop.job.id)) for stop in _stops(lines, walk)]
-    ordered = [line.task for _, line in placed if line.task]
+    by_id = {line.pk: line for line in lines}
+    route = order_of_work.route((line.pk, line.task) for line in lines if line.task)
+    ordered = [by_id[number].task for number in _numbers(route)]
+    checks = [check for task in ordered for check in task.checks.all()]
     return JobSheet(
         order=order,
         prepare=merge_texts(text for task in ordered for text in task.prepare),
         tools=merge_tools(
-            [(tool.tool, tool.size) for task in tasks for tool in task.tools.all()],
-            _torques(check for task in tasks for check in task.checks.all()),
+            [(tool.tool, tool.size) for task in ordered for tool in task.tools.all()], _torques(checks)
         ),
-        supplies=merge_supplies(_supply(need) for task in tasks for need in task.supplies.all()),
-        lines=[_sheet_line(line, stop, order.organisation.units) for stop, line in placed],
-        minutes=sum(task.minutes for task in tasks),
-        wait_minutes=sum(task.wait_minutes for task in tasks),
+        supplies=merge_supplies(_supply(need) for task in ordered for need in task.supplies.all()),
+        lines=_lines(lines, route, last_values(order, checks), order.organisation.units),
+        minutes=sum(task.minutes for task in ordered),
+        wait_minutes=sum(task.wait_minutes for task in ordered),
         manual_pages=[(task.manual_page, task.title) for task in ordered if task.manual_page],
+        elapsed_minutes=ceil(route.elapsed),
+        idle_minutes=ceil(route.idle),
+        standing=STANDING.get(route.stands, ""),
     )
 
 
@@ -113,38 +147,56 @@ def allowed(check: Check | CheckResult) -> str:
     return " or ".join(choice["value"] for choice in check.choices if choice["passes"])
 
 
-def _stops(lines: Iterable[Line], walk: list[str]) -> list[Stop]:
-    return order_of_work(
-        [
-            Job(line.pk, line.task.engine, line.task.place, tuple(line.task.opens))
-            if line.task
-            else Job(line.pk)
-            for line in lines
-        ],
-        walk,
-    )
+def _numbers(route: Route) -> dict[int, int]:
+    """Return the numbers of the lines on the sheet, counted from 1 as they are begun."""
+    begun = dict.fromkeys(visit.job.id for visit in route.visits)
+    return {pk: number for number, pk in enumerate(begun, start=1)}
 
 
-def _sheet_line(line: Line, stop: Stop, system: str) -> SheetLine:
-    if line.task is None:
-        return SheetLine(line)
+def _lines(lines: Iterable[Line], route: Route, last: dict[int, Last], system: str) -> list[SheetLine]:
+    by_id = {line.pk: line for line in lines}
+    numbers = _numbers(route)
+    rows: dict[int, SheetLine] = {}
+    waiting: int | None = None
+    for visit in route.visits:
+        pk = visit.job.id
+        if visit.part is Part.FINISH:
+            back = Return(numbers[pk], by_id[pk], ceil(visit.idle), tuple(map(named, visit.closes)))
+            newest = next(reversed(rows))
+            rows[newest] = replace(rows[newest], back=back)
+            waiting = None
+            continue
+        rows[pk] = _begun(by_id[pk], numbers[pk], visit, last, system)
+        if waiting is not None:
+            rows[waiting] = replace(rows[waiting], meanwhile=(*rows[waiting].meanwhile, numbers[pk]))
+        if visit.part is Part.BEGIN:
+            waiting = pk
+    faults = [line for line in by_id.values() if line.task is None]
+    return [*rows.values(), *(SheetLine(line, number) for number, line in enumerate(faults, len(rows) + 1))]
+
+
+def _begun(line: Line, number: int, visit: Visit, last: dict[int, Last], system: str) -> SheetLine:
     results = {result.check_made_id: result for result in line.results.all()}
     before: dict[int, list[Caution]] = {}
     for caution in line.task.cautions.all():
         before.setdefault(min(caution.before_step, len(line.task.steps)), []).append(caution)
     return SheetLine(
         line,
+        number,
         place=named(line.task.place),
-        opens=tuple(map(named, stop.opens)),
-        closes=tuple(map(named, stop.closes)),
+        opens=tuple(map(named, visit.opens)),
+        closes=tuple(map(named, visit.closes)),
         first=tuple(before.get(0, ())),
         steps=tuple(
             Step(text, tuple(before.get(number, ()))) for number, text in enumerate(line.task.steps, start=1)
         ),
         checks=tuple(
-            SheetCheck(check, allowed(check), _hint(check, system), results.get(check.pk))
+            SheetCheck(check, allowed(check), _hint(check, system), results.get(check.pk), last.get(check.pk))
             for check in line.task.checks.all()
         ),
+        begins=int(visit.starts),
+        warm_up=WARM_UP if visit.warm_up else 0,
+        idle=ceil(visit.idle),
     )
 
 

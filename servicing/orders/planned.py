@@ -9,10 +9,10 @@ from django_scopes import scope
 
 from fleet.errors import FleetError
 from fleet.models import Machine, Member, Organisation
+from servicing import order_of_work
 from servicing.applicable import rule_for
 from servicing.models import Defect, Duty, Line, Technician, WorkOrder
 from servicing.orders.hold import check_licence, needs
-from servicing.planning.sheet import Job, order_of_work
 
 
 def plan(
@@ -65,7 +65,9 @@ def plan(
 
 def _as_they_are_now(duties: Sequence[Duty]) -> list[Duty]:
     """Return the duties with the marks they have now; work may have been recorded since they were shown."""
-    now = Duty.objects.select_related("task__version__program").prefetch_related("task__intervals")
+    now = Duty.objects.select_related("task__version__program").prefetch_related(
+        "task__intervals", "task__cautions", "task__checks"
+    )
     found = now.in_bulk({duty.pk for duty in duties})
     return [found[duty.pk] for duty in duties]
 
@@ -107,6 +109,5 @@ def _check_chosen(machine: Machine, duties: Sequence[Duty], defects: Sequence[De
 
 def _in_order_of_work(duties: Sequence[Duty]) -> list[Duty]:
     by_id = {duty.pk: duty for duty in duties}
-    walk = duties[0].task.version.program.round if duties else []
-    jobs = [Job(d.pk, d.task.engine, d.task.place, tuple(d.task.opens)) for d in duties]
-    return [by_id[stop.job.id] for stop in order_of_work(jobs, walk)]
+    visits = order_of_work.route((duty.pk, duty.task) for duty in duties).visits
+    return [by_id[number] for number in dict.fromkeys(visit.job.id for visit in visits)]

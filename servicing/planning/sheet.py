@@ -1,41 +1,14 @@
-"""One job out of many tasks: one order of work, one list of tools, one list of supplies.
+"""One job sheet out of many tasks: one list of tools, one list of supplies, each preparation said once.
 
-The order of work is a plain rule, good enough to follow and easy to explain:
-
-1. Work on a warm engine first, while it is warm; then what may be done at any time; work on a cold engine
-   last.
-2. Tasks behind the same cover are done one after the other, so that it is opened once. One that may be done
-   warm or cold joins the warm or cold task behind its cover. A cover is opened twice only where one task
-   behind it needs the engine warm and another needs it cold.
-3. Otherwise go round the machine in the order of `round`, starting where the warm work ended.
+The order of work is the matter of `route`.
 """
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from decimal import Decimal
 
-WARM, ANY, COLD = "warm", "any", "cold"
 TORQUE_WRENCH = "torque wrench"
-
-
-@dataclass(frozen=True)
-class Job:
-    """One line as far as its place in the order of work goes."""
-
-    id: int
-    engine: str = ANY
-    place: str = ""
-    opens: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Stop:
-    """A job in its place: the covers to open before it and to close after it."""
-
-    job: Job
-    opens: tuple[str, ...]
-    closes: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -67,30 +40,6 @@ class Supply:
         return max(self.quantity - max(self.in_stock, Decimal(0)), Decimal(0))
 
 
-@dataclass
-class _Cluster:
-    """Jobs that are done without a break because they share covers."""
-
-    jobs: list[Job] = field(default_factory=list)
-    covers: set[str] = field(default_factory=set)
-
-
-def order_of_work(jobs: Iterable[Job], walk: Sequence[str]) -> list[Stop]:
-    """Return the jobs in the order they are best done, with the covers to open before and close after each.
-
-    `walk`: the places in the order in which one goes round the machine.
-    """
-    rows = list(jobs)
-    phases = _phases(rows)
-    rounds: list[list[Job]] = []
-    start = 0
-    for phase in (WARM, ANY, COLD):
-        rounds.append(_round([row for row in rows if phases[row.id] == phase], walk, start))
-        if phase == WARM and rounds[0] and rounds[0][-1].place in walk:
-            start = walk.index(rounds[0][-1].place)
-    return _with_covers([jobs for jobs in rounds if jobs])
-
-
 def merge_texts(texts: Iterable[str]) -> list[str]:
     """Return each sentence once, in the order it first comes up, whatever its capitals and full stop."""
     seen: dict[str, str] = {}
@@ -118,7 +67,7 @@ def merge_tools(needs: Iterable[tuple[str, str]], torques: Iterable[tuple[Decima
             sizes.setdefault(key, set()).update({size.strip()} - {""})
     if reach:
         names.setdefault(TORQUE_WRENCH, TORQUE_WRENCH)
-        sizes.setdefault(TORQUE_WRENCH, set()).add(f"up to {max(reach)[1]}")
+        sizes.setdefault(TORQUE_WRENCH, set()).add(f"to at least {max(reach)[1]}")
     return [Tool(names[key], tuple(sorted(sizes[key], key=_by_number))) for key in sorted(names)]
 
 
@@ -131,59 +80,6 @@ def merge_supplies(needs: Iterable[Supply]) -> list[Supply]:
             need.part, need.name, need.number, need.grade, need.unit, sofar + need.quantity, need.in_stock
         )
     return sorted(merged.values(), key=lambda supply: (supply.name.casefold(), supply.number))
-
-
-def _phases(jobs: Sequence[Job]) -> dict[int, str]:
-    """Return the phase of each job: its own or, where any will do, that of the others behind its cover."""
-    phases = {job.id: job.engine for job in jobs}
-    for phase in (WARM, COLD):
-        covers = {cover for job in jobs if job.engine == phase for cover in job.opens}
-        moved = True
-        while moved:
-            moved = False
-            for job in jobs:
-                if phases[job.id] == ANY and covers & set(job.opens):
-                    phases[job.id] = phase
-                    covers |= set(job.opens)
-                    moved = True
-    return phases
-
-
-def _round(jobs: Sequence[Job], walk: Sequence[str], start: int) -> list[Job]:
-    """Return jobs in walking order from the place at `start`, those that share a cover kept together."""
-
-    def step(job: Job) -> int:
-        return (walk.index(job.place) - start) % len(walk) if job.place in walk else len(walk)
-
-    clusters: list[_Cluster] = []
-    for job in sorted(jobs, key=step):
-        home = _Cluster([job], set(job.opens))
-        for cluster in [cluster for cluster in clusters if cluster.covers & set(job.opens)]:
-            clusters.remove(cluster)
-            home.jobs += cluster.jobs
-            home.covers |= cluster.covers
-        clusters.append(home)
-    for cluster in clusters:
-        cluster.jobs.sort(key=step)
-    clusters.sort(key=lambda cluster: step(cluster.jobs[0]))
-    return [job for cluster in clusters for job in cluster.jobs]
-
-
-def _with_covers(rounds: Sequence[Sequence[Job]]) -> list[Stop]:
-    """Open a cover before the first job of a round that needs it and close it after the last, or leave it
-    open where the next round begins behind it."""
-    stops = []
-    is_open: set[str] = set()
-    for number, jobs in enumerate(rounds):
-        after = set(rounds[number + 1][0].opens) if number + 1 < len(rounds) else set()
-        for index, job in enumerate(jobs):
-            later = after.union(*(other.opens for other in jobs[index + 1 :]))
-            opens = tuple(cover for cover in job.opens if cover not in is_open)
-            is_open |= set(job.opens)
-            closes = tuple(sorted(is_open - later))
-            is_open &= later
-            stops.append(Stop(job, opens, closes))
-    return stops
 
 
 def _capacity(size: str) -> tuple[Decimal, str] | None:
