@@ -13,8 +13,8 @@ from decimal import ROUND_FLOOR, Decimal
 
 from fleet.errors import FleetError
 from fleet.models import Machine
-from servicing import limits, projection
-from servicing.ledger.drift import Outlook, Point, look
+from servicing import limits, projection, track
+from servicing.ledger.drift import Crossing, Outlook, Point, look
 from servicing.models import Check, CheckResult, Duty, WorkOrder
 from servicing.planning.intervals import Mark
 
@@ -64,8 +64,8 @@ def forward_marks(
             if mark is None or first.hours < mark:
                 found[key] = first
     dated = [key for key in found if of[key][1].mark_on]
-    days = projection.days([(of[key][0], Mark(hours=found[key].hours)) for key in dated], now=now)
-    for key, (_, likely, _) in zip(dated, days, strict=True):
+    crossed = days([(of[key][0], found[key].hours) for key in dated], now=now)
+    for key, (_, likely, _) in zip(dated, crossed, strict=True):
         if likely is None or likely >= of[key][1].mark_on:
             del found[key]
     return found
@@ -87,6 +87,32 @@ def series(duties: Iterable[Duty]) -> dict[tuple[int, int], list[Series]]:
         for machine, task in of
         if task in checks
     }
+
+
+def days(crossings: Sequence[tuple[Machine, Decimal]], *, now: datetime) -> list[projection.Days]:
+    """Return the days on which machines reach these hours, corrected as every other day we say is."""
+    if not crossings:
+        return []
+    marks = [(machine, Mark(hours=hours)) for machine, hours in crossings]
+    return projection.days(marks, now=now, correction=track.correction())
+
+
+def crossing_days(machine: Machine, crossings: Sequence[Crossing], *, now: datetime) -> list[projection.Days]:
+    """Return the days of crossings: from the early day of the early hours to the late day of the late hours.
+
+    That joins what is not known of the value's trend with what is not known of the machine's use, so it is
+    wider than either.
+    """
+    asked = [
+        (machine, Decimal(f"{hours:.1f}"))
+        for crossing in crossings
+        for hours in (crossing.early, crossing.hours, crossing.late)
+    ]
+    found = iter(days(asked, now=now))
+    return [
+        projection.Days(first.early, middle.likely, last.late)
+        for first, middle, last in zip(found, found, found, strict=True)
+    ]
 
 
 def _measured(machines: Collection[int]) -> dict[Key, list[CheckResult]]:

@@ -23,8 +23,11 @@ class Stop:
 
     @property
     def titles(self) -> str:
-        """What it consists of, in words."""
-        return "; ".join(duty.task.title for duty in self.duties)
+        """What it consists of, in words, with the reason where something was brought forward."""
+        return "; ".join(
+            f"{duty.task.title} (earlier: {duty.forward_reason})" if duty.forward_reason else duty.task.title
+            for duty in self.duties
+        )
 
     @property
     def orders(self) -> dict[int, int]:

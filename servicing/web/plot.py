@@ -1,0 +1,149 @@
+"""A small picture of one measured value over machine hours.
+
+Positions run along x in per cent of the picture's width and along y in pixels, as in the time strip, so that
+text keeps its size on a phone.
+"""
+
+from dataclasses import dataclass
+
+from servicing import limits
+from servicing.drift import Series
+
+HEIGHT = 170
+TOP, BOTTOM = 24, 136  # between them lie the values
+LEFT, RIGHT = 3.0, 97.0
+ROOM = 0.12  # of the values' spread, left free above and below
+AHEAD = 0.35  # of the hours shown: so far the picture runs on beyond today for a crossing
+
+
+@dataclass(frozen=True)
+class Dot:
+    """One value: as found, or as left after an adjustment."""
+
+    x: float
+    y: float
+    title: str
+    left: bool = False
+    outside: bool = False
+
+
+@dataclass(frozen=True)
+class Stroke:
+    """A straight line between two places."""
+
+    x1: float
+    y1: float
+    x2: float
+    y2: float
+
+
+@dataclass(frozen=True)
+class Level:
+    """A limit: where it lies, and what it says."""
+
+    y: float
+    label: str
+    upper: bool
+
+    @property
+    def label_y(self) -> float:
+        """Where its words stand: outside the values that pass."""
+        return self.y - 5 if self.upper else self.y + 16
+
+
+@dataclass(frozen=True)
+class Plot:
+    """The whole picture; `reach`: where the interval of the crossing lies on the limit."""
+
+    levels: list[Level]
+    lines: list[Stroke]
+    drops: list[Stroke]
+    dots: list[Dot]
+    trend: Stroke | None
+    reach: Stroke | None
+    now_x: float
+    ticks: list[tuple[float, float]]
+    height: int = HEIGHT
+    top: int = TOP - 8
+    bottom: int = BOTTOM + 8
+
+
+def draw(series: Series, now: float) -> Plot:
+    """Lay out the picture of a series with values, the machine standing at `now` total hours."""
+    points, crossing = series.points, series.outlook.crossing
+    start, end = points[0].hours, max(points[-1].hours, now)
+    if crossing:
+        end = max(end, min(crossing.late, end + AHEAD * (end - start)))
+    across = _Scale(start, end, LEFT, RIGHT)
+    bounds = [limit for limit in (series.check.lower, series.check.upper) if limit is not None]
+    values = [
+        *(p.found for p in points),
+        *(p.left for p in points if p.left is not None),
+        *map(float, bounds),
+    ]
+    spread = (max(values) - min(values)) or 1.0
+    up = _Scale(min(values) - ROOM * spread, max(values) + ROOM * spread, BOTTOM, TOP)
+    dots, lines, drops = _values(series, across, up)
+    limit = series.check.upper if crossing and crossing.upper else series.check.lower
+    return Plot(
+        levels=[
+            Level(up(float(bound)), f"{limits.plain(bound)} {series.unit}", bound == series.check.upper)
+            for bound in bounds
+        ],
+        lines=lines,
+        drops=drops,
+        dots=dots,
+        trend=_trend(series, across, up),
+        reach=(
+            Stroke(across(crossing.early), up(float(limit)), across(crossing.late), up(float(limit)))
+            if crossing and limit is not None
+            else None
+        ),
+        now_x=across(now),
+        ticks=[(across(hours), hours) for hours in (start, end)] if end > start else [(LEFT, start)],
+    )
+
+
+def _values(series: Series, across: "_Scale", up: "_Scale") -> tuple[list[Dot], list[Stroke], list[Stroke]]:
+    dots, lines, drops = [], [], []
+    last: tuple[float, float] | None = None
+    for point in series.points:
+        x, y = across(point.hours), up(point.found)
+        title = f"{point.found:g} {series.unit} at {point.hours:,.1f} h"
+        dots.append(Dot(x, y, f"Found {title}", outside=_outside(point.found, series)))
+        if last:
+            lines.append(Stroke(*last, x, y))
+        last = (x, y)
+        if point.left is not None:
+            last = (x, up(point.left))
+            dots.append(Dot(*last, f"Left at {point.left:g} {series.unit}", left=True))
+            drops.append(Stroke(x, y, *last))
+    return dots, lines, drops
+
+
+def _outside(value: float, series: Series) -> bool:
+    lower, upper = series.check.lower, series.check.upper
+    return (lower is not None and value < float(lower)) or (upper is not None and value > float(upper))
+
+
+def _trend(series: Series, across: "_Scale", up: "_Scale") -> Stroke | None:
+    """The robust line from the run's first value to the crossing, or to today."""
+    trend, crossing = series.outlook.trend, series.outlook.crossing
+    if trend is None:
+        return None
+    first, last = series.outlook.run[0][0], series.outlook.run[-1][0]
+    to = min(crossing.hours, across.end) if crossing else last
+    return Stroke(across(first), up(trend.at(first)), across(to), up(trend.at(to)))
+
+
+class _Scale:
+    """Values to places, kept within the picture."""
+
+    def __init__(self, start: float, end: float, low: float, high: float) -> None:
+        self.start, self.end, self.low, self.high = start, end, low, high
+
+    def __call__(self, value: float) -> float:
+        if self.end == self.start:
+            return self.low
+        share = min(max((value - self.start) / (self.end - self.start), 0.0), 1.0)
+        return round(self.low + share * (self.high - self.low), 2)
