@@ -18,14 +18,20 @@ class ProgramFaults(FleetError):
 class Faults:
     """Collects faults; `at` gives a collector for a place further in that reports to the same list."""
 
-    def __init__(self, place: str = "", said: list[str] | None = None) -> None:
+    def __init__(self, place: str = "", said: list[str] | None = None, line: int | None = None) -> None:
         self.place = place
         self.said: list[str] = [] if said is None else said
+        self.line = line
 
-    def at(self, place: str) -> "Faults":
-        """Return a collector for a place inside this one."""
-        return Faults(f"{self.place}: {place}" if self.place else place, self.said)
+    def at(self, place: str, line: int | None = None) -> "Faults":
+        """Return a collector for a place inside this one, in a line of the file where that is known."""
+        return Faults(f"{self.place}: {place}" if self.place else place, self.said, line or self.line)
+
+    def on(self, line: int | None) -> "Faults":
+        """Return a collector for the same place that names another line."""
+        return Faults(self.place, self.said, line or self.line)
 
     def say(self, sentence: str) -> None:
         """Note a fault at this place."""
-        self.said.append(f"{self.place}: {sentence}" if self.place else sentence)
+        spoken = f"{self.place}: {sentence}" if self.place else sentence
+        self.said.append(f"line {self.line}: {spoken}" if self.line else spoken)

@@ -96,13 +96,16 @@ EMPTY_CHECK: dict[str, Any] = {
 
 def checks(value: Any, faults: Faults) -> list[dict[str, Any]]:
     """A list of checks; which keys one has is decided by its kind."""
-    found = []
+    found: list[dict[str, Any]] = []
     for entry, place in numbered(value, faults, "code"):
         kind = entry.get("kind") if isinstance(entry, dict) else None
         keys = CHECKS.get(str(kind))
         if keys is None:  # say that the kind is wrong, and not that every other key is
             entry = {name: entry[name] for name in ANY_CHECK if isinstance(entry, dict) and name in entry}
-        found.append(EMPTY_CHECK | row(entry, keys or ANY_CHECK, place))
+        check = row(entry, keys or ANY_CHECK, place)
+        for name, empty in EMPTY_CHECK.items():
+            check.setdefault(name, empty)
+        found.append(check)
     return found
 
 
@@ -127,6 +130,19 @@ TASK = {
     "outside": Key(one_of(Task.Outside.values)),
     "outside_text": Key(text()),
     "manual_page": needed(text(20)),
+    "note": Key(text(empty=True), ""),
+}
+# a draft's task, which is filled in little by little: only what it is and when it falls due must be there
+DRAFT_TASK = TASK | {
+    "skill": Key(one_of(Task.Skill.values), Task.Skill.TECHNICIAN.value),
+    "minutes": Key(whole(), 0),
+    "engine": Key(one_of(Task.Engine.values), Task.Engine.ANY.value),
+    "place": Key(slug, ""),
+    "prepare": Key(each(text()), []),
+    "steps": Key(each(text()), []),
+    "manual_page": Key(text(20, empty=True), ""),
+    "outside": Key(one_of(Task.Outside.values), Task.Outside.ADJUST.value),
+    "outside_text": Key(text(empty=True), ""),
 }
 PROGRAM = {
     "program": needed(slug),

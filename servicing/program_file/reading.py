@@ -1,6 +1,6 @@
 """Reading a program file as a whole: every fault is found at once, each with its place."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -8,7 +8,8 @@ import yaml
 
 from servicing.planning.intervals import NORMAL, Anchor, Rule
 from servicing.program_file.faults import Faults, ProgramFaults
-from servicing.program_file.keys import PROGRAM
+from servicing.program_file.keys import DRAFT_TASK, PROGRAM
+from servicing.program_file.lines import Listed, Row, line_of
 from servicing.program_file.shape import row
 
 
@@ -28,7 +29,7 @@ class ProgramText:
 
 
 class _Loader(yaml.SafeLoader):
-    """YAML that refuses a key standing twice in one row, where plain YAML would silently keep the last."""
+    """YAML that keeps its lines, and refuses a key standing twice in one row, where the last would win."""
 
     def construct_mapping(self, node: yaml.MappingNode, deep: bool = False) -> dict[Any, Any]:
         names = [self.construct_object(key, deep=True) for key, _ in node.value]
@@ -37,6 +38,24 @@ class _Loader(yaml.SafeLoader):
                 line = node.start_mark.line + 1
                 raise ProgramFaults([f"{name} stands twice in the row that begins in line {line}"])
         return super().construct_mapping(node, deep=deep)
+
+    def construct_row(self, node: yaml.MappingNode) -> Iterator[Row]:
+        found = Row()
+        yield found
+        self.flatten_mapping(node)
+        found.update(self.construct_mapping(node, deep=True))
+        found.line = node.start_mark.line + 1
+        found.lines = {self.construct_object(key): key.start_mark.line + 1 for key, _ in node.value}
+
+    def construct_list(self, node: yaml.SequenceNode) -> Iterator[Listed]:
+        found = Listed()
+        yield found
+        found.extend(self.construct_sequence(node, deep=True))
+        found.lines = [each.start_mark.line + 1 for each in node.value]
+
+
+_Loader.add_constructor("tag:yaml.org,2002:map", _Loader.construct_row)
+_Loader.add_constructor("tag:yaml.org,2002:seq", _Loader.construct_list)
 
 
 def parse(written: str | bytes) -> Any:
@@ -51,7 +70,10 @@ def parse(written: str | bytes) -> Any:
 
 
 def read(document: Any) -> ProgramText:
-    """Return the program that a document holds. Raises ProgramFaults with all that is wrong."""
+    """Return the program that a document holds. Raises ProgramFaults with all that is wrong.
+
+    A document that `parse` returned has every fault said with its line.
+    """
     faults = Faults()
     found = row(document, PROGRAM, faults)
     if not faults.said:  # rows are whole: now see whether they fit together
@@ -61,41 +83,70 @@ def read(document: Any) -> ProgramText:
     return ProgramText(code=found.pop("program"), **found)
 
 
+def read_draft_task(
+    entry: Any, *, fitments: Collection[str], places: Collection[str], parts: dict[str, tuple[str, ...]]
+) -> dict[str, Any]:
+    """Return one task of a draft, checked as in a file, though much of it may still be missing.
+
+    fitments, places: the codes that a task may name. parts: (name, grade, unit) by number in small letters,
+    as the draft's other tasks say them. Raises ProgramFaults.
+    """
+    faults = Faults()
+    task = row(entry, DRAFT_TASK, faults)
+    if not faults.said:
+        _task(task, faults, fitments, ["", *places], dict(parts))
+    if faults.said:
+        raise ProgramFaults(faults.said)
+    return task
+
+
 def _fit_together(program: dict[str, Any], faults: Faults) -> None:
     _once(program["fitments"], "code", "fitments", faults)
     _once(program["tasks"], "code", "tasks", faults)
     fitments = {fitment["code"] for fitment in program["fitments"]}
     parts: dict[str, tuple[str, ...]] = {}
     for position, task in enumerate(program["tasks"]):
-        place = faults.at(f"tasks[{position}] {task['code']}")
-        _intervals(task["intervals"], place)
-        _once(task["checks"], "code", "checks", place)
-        for number, check in enumerate(task["checks"]):
-            _check(check, place.at(f"checks[{number}] {check['code']}"))
-        for key in ("needs", "without"):
-            for code in sorted(set(task[key]) - fitments):
-                place.say(f"{key} {code}, which is not among the fitments")
-        for code in sorted(set(task["needs"]) & set(task["without"])):
-            place.say(f"both needs {code} and is without it")
-        if task["place"] not in program["round"]:
-            place.say(f"place is {task['place']!r}, which is not in the round")
-        for number, caution in enumerate(task["cautions"]):
-            if caution["before_step"] > len(task["steps"]):
-                place.at(f"cautions[{number}]").say(f"there is no step {caution['before_step']}")
-        for number, supply in enumerate(task["supplies"]):
-            said = (supply["name"], supply["grade"], supply["unit"])
-            if parts.setdefault(supply["number"].lower(), said) != said:
-                place.at(f"supplies[{number}] {supply['number']}").say(
-                    "has another name, grade or unit than in an earlier task"
-                )
+        place = faults.at(f"tasks[{position}] {task['code']}", line_of(task))
+        _task(task, place, fitments, program["round"], parts)
         _outside(task, place)
+
+
+def _task(
+    task: dict[str, Any],
+    place: Faults,
+    fitments: Collection[str],
+    places: Collection[str],
+    parts: dict[str, tuple[str, ...]],
+) -> None:
+    _intervals(task["intervals"], place)
+    _once(task["checks"], "code", "checks", place)
+    for number, check in enumerate(task["checks"]):
+        _check(check, place.at(f"checks[{number}] {check['code']}", line_of(check)))
+    for key in ("needs", "without"):
+        for code in sorted(set(task[key]) - set(fitments)):
+            place.say(f"{key} {code}, which is not among the fitments")
+    for code in sorted(set(task["needs"]) & set(task["without"])):
+        place.say(f"both needs {code} and is without it")
+    if task["place"] not in places:
+        place.say(f"place is {task['place']!r}, which is not in the round")
+    for number, caution in enumerate(task["cautions"]):
+        if caution["before_step"] > len(task["steps"]):
+            place.at(f"cautions[{number}]", line_of(caution)).say(
+                f"there is no step {caution['before_step']}"
+            )
+    for number, supply in enumerate(task["supplies"]):
+        said = (supply["name"], supply["grade"], supply["unit"])
+        if parts.setdefault(supply["number"].lower(), said) != said:
+            place.at(f"supplies[{number}] {supply['number']}", line_of(supply)).say(
+                "has another name, grade or unit than in an earlier task"
+            )
 
 
 def _once(entries: Iterable[dict[str, Any]], key: str, name: str, faults: Faults) -> None:
     seen = set()
     for position, entry in enumerate(entries):
         if entry[key] in seen:
-            faults.at(f"{name}[{position}] {entry[key]}").say(f"{key} stands there already")
+            faults.at(f"{name}[{position}] {entry[key]}", line_of(entry)).say(f"{key} stands there already")
         seen.add(entry[key])
 
 
@@ -104,7 +155,7 @@ def _intervals(intervals: list[dict[str, Any]], faults: Faults) -> None:
     if NORMAL not in {interval["condition"] for interval in intervals}:
         faults.say("intervals have none for the condition normal")
     for position, interval in enumerate(intervals):
-        place = faults.at(f"intervals[{position}]")
+        place = faults.at(f"intervals[{position}]", line_of(interval))
         if interval["once"] == bool(interval["anchor"]):
             place.say("anchor has no meaning with once" if interval["once"] else "anchor missing")
         interval["anchor"] = interval["anchor"] or Anchor.MARKS.value

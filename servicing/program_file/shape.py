@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from servicing.program_file.faults import Faults
+from servicing.program_file.lines import Row, line_of
 
 SLUG = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 
@@ -32,25 +33,27 @@ def needed(kind: Kind) -> Key:
     return Key(kind, needed=True)
 
 
-def row(value: Any, keys: Mapping[str, Key], faults: Faults) -> dict[str, Any]:
+def row(value: Any, keys: Mapping[str, Key], faults: Faults) -> Row:
     """Return the row with every key of `keys`, faults noted; a wrong value is left at its default."""
     if not isinstance(value, dict):
         faults.say("must be keys with values")
         value = {}
     for name in value:
         if name not in keys:
-            faults.say(f"{name} is not a key here")
-    found = {}
+            faults.on(line_of(value, name)).say(f"{name} is not a key here")
+    found = Row()
+    found.line, found.lines = line_of(value), dict(getattr(value, "lines", {}))
     for name, key in keys.items():
         found[name] = key.default
         if name not in value:
             if key.needed:
-                faults.say(f"{name} missing")
+                faults.on(line_of(value)).say(f"{name} missing")
             continue
+        line = line_of(value, name)
         try:
-            found[name] = key.kind(value[name], faults.at(name))
+            found[name] = key.kind(value[name], faults.at(name, line))
         except Wrong as wrong:
-            faults.say(f"{name} {wrong}")
+            faults.on(line).say(f"{name} {wrong}")
     return found
 
 
@@ -68,10 +71,10 @@ def numbered(value: Any, faults: Faults, name: str | None = None) -> list[tuple[
     if not isinstance(value, list) or not value:
         raise Wrong("must be a list with something in it")
     head, _, key = faults.place.rpartition(": ")
-    outer = Faults(head, faults.said)
+    outer = Faults(head, faults.said, faults.line)
     return [
-        (each, outer.at(" ".join(filter(None, [f"{key}[{position}]", _named(each, name)]))))
-        for position, each in enumerate(value)
+        (each, outer.at(" ".join(filter(None, [f"{key}[{at}]", _named(each, name)])), line_of(value, at)))
+        for at, each in enumerate(value)
     ]
 
 
@@ -116,7 +119,7 @@ def number(*, places: int, digits: int, above_zero: bool = False) -> Kind:
     """A number with at most so many decimals and digits in all."""
 
     def read(value: Any, faults: Faults) -> Decimal:
-        if isinstance(value, bool) or not isinstance(value, int | float):
+        if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
             raise Wrong("must be a number")
         exact = Decimal(str(value))
         if not exact.is_finite() or abs(exact) >= Decimal(10) ** (digits - places):
@@ -132,7 +135,7 @@ def number(*, places: int, digits: int, above_zero: bool = False) -> Kind:
 
 def signed(value: Any, faults: Faults) -> Decimal:
     """A limit: a number of either sign, with at most six decimals."""
-    negative = isinstance(value, int | float) and not isinstance(value, bool) and value < 0
+    negative = isinstance(value, int | float | Decimal) and not isinstance(value, bool) and value < 0
     exact: Decimal = number(places=6, digits=14)(-value if negative else value, faults)
     return -exact if negative else exact
 

@@ -261,10 +261,25 @@ def test_all_faults_are_said_at_once(document):
     document["tasks"][0]["checks"][0].pop("unit")
     document["tasks"][1]["engine"] = "hot"
     assert faults_of(document) == [
-        "title missing",
-        "tasks[0] oil: checks[0] gap: unit missing",
-        "tasks[1] burn-off: engine is 'hot'; it must be one of: any, warm, cold",
+        "line 2: title missing",
+        "line 28: tasks[0] oil: checks[0] gap: unit missing",
+        "line 41: tasks[1] burn-off: engine is 'hot'; it must be one of: any, warm, cold",
     ]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("minutes: 20", "minutes: soon", "line 18: tasks[0] oil: minutes must be a whole number"),
+        ("every_hours: 50", "every_hours: -50", "line 16: tasks[0] oil: intervals[1] dust: every_hours must"),
+        ("lower: 0.3", "lower: 0.6", "line 28: tasks[0] oil: checks[0] gap: lower is above upper"),
+        ("needs: [filter]", "needs: [cab]", "line 34: tasks[1] burn-off: needs cab, which is not among"),
+        ("title: Water pump", "titel: Water pump", "line 3: titel is not a key here"),
+    ],
+)
+def test_a_fault_names_its_line(old, new, said):
+    lines = WRITTEN.replace(old, new, 1)
+    assert faults_of(parse(lines))[0].startswith(said)
 
 
 @pytest.mark.parametrize("document", [None, "text", [], {"tasks": 3}, {"tasks": [3]}])
@@ -298,7 +313,7 @@ def test_command_says_each_fault_and_fails(farm, tmp_path):
     said = StringIO()
     with pytest.raises(CommandError, match="nothing was loaded; things to put right: 1"):
         call_command("load_program", str(file), organisation="alder-farm", stderr=said)
-    assert "tasks[0] oil: minutes must be a whole number" in said.getvalue()
+    assert "line 18: tasks[0] oil: minutes must be a whole number" in said.getvalue()
 
 
 @pytest.mark.parametrize(
