@@ -5,15 +5,17 @@ the first reading from which at most 80 %, and at most 40 %, of that distance is
 only readings up to the day it stands on.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from . import crossing, history, pace
 
 LEVELS = np.array([0.1, 0.5, 0.9])
 AHEAD = (0.8, 0.4)  # shares of the distance between marks, left to go where a forecast is made
+TWENTIETHS = np.arange(0.05, 1.0, 0.05)
 SETTLE = 90.0  # days a forecast needs to be scored: origins nearer the end of the data are left out
 
 
@@ -45,7 +47,7 @@ class Cases(NamedTuple):
     last_mark: np.ndarray  # day on which the mark before was passed, NaN if before the first reading
     end: np.ndarray  # days from origin to the last day of the data
 
-    def pick(self, which) -> "Cases":
+    def pick(self, which: np.ndarray | slice) -> "Cases":
         return Cases(*(column[which] for column in self))
 
 
@@ -61,7 +63,7 @@ class Score(NamedTuple):
     width: float
 
 
-def log_book(*, machine, day, hours, types) -> LogBook:
+def log_book(*, machine: ArrayLike, day: ArrayLike, hours: ArrayLike, types: ArrayLike) -> LogBook:
     """Order and clean raw readings; ``types`` has one entry per machine."""
     machine, day, hours = np.asarray(machine, np.int64), np.asarray(day, float), np.asarray(hours, float)
     order = np.lexsort((day, machine))
@@ -104,7 +106,7 @@ def _of_machine(book: LogBook, machine: int, every: float, end: float) -> Iterat
                 )
 
 
-def _reached(day, hours, mark) -> float:
+def _reached(day: np.ndarray, hours: np.ndarray, mark: float) -> float:
     """Day on which ``mark`` was reached, between two readings by proportion; NaN outside the readings."""
     if not hours[0] <= mark <= hours[-1]:
         return np.nan
@@ -133,46 +135,49 @@ def ours(
     for origin in np.unique(cases.origin):
         at = np.flatnonzero(cases.origin == origin)
         usage = pace.estimate(increments, machine_type=book.types, as_of=origin, habits=habits)
-        duty = {"machine": cases.machine[at], "remaining": cases.remaining[at]}
-        ahead = crossing.first_passage(usage, **duty)
+        machine, remaining = cases.machine[at], cases.remaining[at]
+        ahead = crossing.first_passage(usage, machine=machine, remaining=remaining)
         forecast[at] = np.minimum(np.stack(ahead, 1), crossing.HORIZON)
         came = np.where(np.isnan(cases.days[at]), 0.0, cases.days[at])
-        chance = crossing.probability_before(usage, **duty, days=came)
+        chance = crossing.probability_before(usage, machine=machine, remaining=remaining, days=came)
         given[at] = np.where(np.isnan(cases.days[at]), np.nan, chance)
         step(len(at))
     return forecast, given
 
 
-def by_hand(book: LogBook, cases: Cases, start) -> np.ndarray:
+def by_hand(book: LogBook, cases: Cases, start: np.ndarray | float) -> np.ndarray:
     """Likely day of a rule: hours to go over the rate since ``start`` (a day, number or [cases]), [cases].
 
     The rate runs from the last reading on or before ``start``. One that did not run since then takes its
     lifetime rate, and without that 1 h a day.
     """
+    if len(cases.machine) == 0:
+        return np.zeros(0)
     key = book.machine * _span(book) + book.day - book.day.min()
     low = book.day.min()
 
-    def index(day):
+    def index(day: np.ndarray) -> np.ndarray:
         day = np.clip(day, low, book.day.max())
-        return np.searchsorted(key, cases.machine * _span(book) + day - low, side="right") - 1
+        return np.asarray(np.searchsorted(key, cases.machine * _span(book) + day - low, side="right") - 1)
 
     first = np.searchsorted(book.machine, cases.machine)
     now = index(cases.origin)
     start = np.broadcast_to(np.asarray(start, float), cases.origin.shape)
     since = np.maximum(index(np.where(np.isnan(start), low, start)), first)
 
-    def rate(begin):
-        return (book.hours[now] - book.hours[begin]) / np.maximum(book.day[now] - book.day[begin], 1.0)
+    def rate(begin: np.ndarray) -> np.ndarray:
+        days = np.maximum(book.day[now] - book.day[begin], 1.0)
+        return np.asarray((book.hours[now] - book.hours[begin]) / days)
 
     best = np.where(rate(since) > 0, rate(since), rate(first))
-    return cases.remaining / np.where(best > 0, best, 1.0)
+    return np.asarray(cases.remaining / np.where(best > 0, best, 1.0))
 
 
-def _span(book) -> float:
+def _span(book: LogBook) -> float:
     return float(book.day.max() - book.day.min()) + 1.0
 
 
-def with_spread(likely, cases: Cases, *, folds: int = 5) -> np.ndarray:
+def with_spread(likely: np.ndarray, cases: Cases, *, folds: int = 5) -> np.ndarray:
     """Early and late day for a rule: quantiles of its relative error on other machines, [cases, 3]."""
     forecast = np.stack([likely] * 3, 1)
     ratio = outcome(cases, likely) / np.maximum(likely, 0.5)
@@ -199,7 +204,7 @@ def all_rules(book: LogBook, cases: Cases) -> dict[str, np.ndarray]:
 # ------------------------------------------------- scores
 
 
-def outcome(cases: Cases, forecast) -> np.ndarray:
+def outcome(cases: Cases, forecast: np.ndarray) -> np.ndarray:
     """Days to the actual day; what did not come counts as the end of the data, or the forecast if later."""
     end, days = cases.end, cases.days
     if np.ndim(forecast) > 1:
@@ -207,13 +212,13 @@ def outcome(cases: Cases, forecast) -> np.ndarray:
     return np.where(np.isnan(days), np.maximum(end, forecast), days)
 
 
-def pinball(cases: Cases, forecast) -> np.ndarray:
+def pinball(cases: Cases, forecast: np.ndarray) -> np.ndarray:
     """Pinball loss in days, [cases, 3] (Koenker and Bassett 1978)."""
     miss = outcome(cases, forecast) - forecast
-    return np.maximum(LEVELS * miss, (LEVELS - 1) * miss)
+    return np.asarray(np.maximum(LEVELS * miss, (LEVELS - 1) * miss))
 
 
-def score(name: str, cases: Cases, forecast) -> Score:
+def score(name: str, cases: Cases, forecast: np.ndarray) -> Score:
     """Score forecasts [cases, 3]; of no cases the figures are NaN."""
     if len(forecast) == 0:
         return Score(name, 0, *[float("nan")] * 5)
@@ -230,13 +235,15 @@ def score(name: str, cases: Cases, forecast) -> Score:
     )
 
 
-def by_type(book: LogBook, cases: Cases, forecast) -> list[Score]:
+def by_type(book: LogBook, cases: Cases, forecast: np.ndarray) -> list[Score]:
     """Scores by machine type, ordered by its label."""
     kind = book.types[cases.machine]
     return [score(str(t), cases.pick(kind == t), forecast[kind == t]) for t in np.unique(kind)]
 
 
-def by_hours_left(cases: Cases, forecast, edges=(25.0, 50.0, 75.0, 100.0, 250.0)) -> list[Score]:
+def by_hours_left(
+    cases: Cases, forecast: np.ndarray, edges: Sequence[float] = (25.0, 50.0, 75.0, 100.0, 250.0)
+) -> list[Score]:
     """Scores by hours left to go at the time of the forecast; empty bands are left out."""
     band = np.searchsorted(edges, cases.remaining)
     bounds = [0.0, *edges, np.inf]
@@ -247,7 +254,7 @@ def by_hours_left(cases: Cases, forecast, edges=(25.0, 50.0, 75.0, 100.0, 250.0)
     return [score(names[b], cases.pick(band == b), forecast[band == b]) for b in np.unique(band)]
 
 
-def reliability(given, levels=np.arange(0.05, 1.0, 0.05)) -> tuple[np.ndarray, np.ndarray]:  # noqa: B008
+def reliability(given: np.ndarray, levels: np.ndarray = TWENTIETHS) -> tuple[np.ndarray, np.ndarray]:
     """Points of the reliability plot: the probability said, and the share of outcomes that came by then."""
     given = given[~np.isnan(given)]
     share = np.array([np.mean(given <= level) if len(given) else np.nan for level in levels])

@@ -8,6 +8,7 @@ late), its quantiles are moved to where they were. Few outcomes move them little
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.special import ndtri
 
 from .crossing import HORIZON, Crossing
@@ -27,7 +28,7 @@ class Correction(NamedTuple):
 NONE = Correction(*NORMAL)
 
 
-def places(projected: Crossing, days) -> np.ndarray:
+def places(projected: Crossing, days: ArrayLike) -> np.ndarray:
     """Place of the outcome ``days`` among the projected quantiles, in standard normal units.
 
     On a log scale of days, the half before and after likely each with its own width. Days from the day of
@@ -42,7 +43,7 @@ def places(projected: Crossing, days) -> np.ndarray:
     return np.where(known, place, np.nan)
 
 
-def learn(projected: Crossing, days, *, elapsed) -> Correction:
+def learn(projected: Crossing, days: ArrayLike, *, elapsed: ArrayLike) -> Correction:
     """Learn the correction from kept projections of one organisation.
 
     projected: the quantiles as projected (uncorrected), days from then; days: until the mark was reached, inf

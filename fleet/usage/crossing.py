@@ -3,6 +3,7 @@
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.special import gammaincc, log_ndtr, ndtr, ndtri
 
 from .known import Known, laid_out, passing_through
@@ -22,7 +23,14 @@ class Crossing(NamedTuple):
     late: np.ndarray
 
 
-def first_passage(pace: Pace, *, machine, remaining, since=0.0, known: Known | None = None) -> Crossing:
+def first_passage(
+    pace: Pace,
+    *,
+    machine: ArrayLike,
+    remaining: ArrayLike,
+    since: ArrayLike = 0.0,
+    known: Known | None = None,
+) -> Crossing:
     """Days from today on which ``remaining`` further hours will have been run.
 
     machine: int array [k] into the pace; remaining: hours still to go from the last known hours, [k];
@@ -31,51 +39,55 @@ def first_passage(pace: Pace, *, machine, remaining, since=0.0, known: Known | N
     known: periods with known hours, such as a booked hire or a stay in the shop.
     """
     machine, hours = np.asarray(machine, np.int64), _hours(remaining)
-    since = np.broadcast_to(np.nan_to_num(since), hours.shape)
+    ago = np.broadcast_to(np.nan_to_num(since), hours.shape)
     law = _law(pace, machine, hours)
     free = [_days(law, p, hours) for p in (EARLY, LIKELY, LATE)]
     if known is not None and len(known.machine):
         tables = laid_out(known, len(pace))
         touched = np.flatnonzero(np.isfinite(tables[0][machine]).any(axis=1))
-        rows = {"remaining": hours[touched], "since": since[touched]}
+        rows = {"remaining": hours[touched], "since": ago[touched]}
         rows |= {
             name: t[machine[touched]] for name, t in zip(("starts", "ends", "rates"), tables, strict=True)
         }
         for days, p in zip(free, (EARLY, LIKELY, LATE), strict=True):
 
-            def guess(which, left, p=p):
+            def guess(which: np.ndarray, left: np.ndarray, p: float = p) -> np.ndarray:
                 return _days(_law(pace, machine[touched][which], left), p, left)
 
             days[touched] = passing_through(guess, **rows)
         free = list(np.maximum.accumulate(free))  # bisection leaves a hair between them
-    return Crossing(*(_from_today(days, hours, since) for days in free))
+    return Crossing(*(_from_today(days, hours, ago) for days in free))
 
 
-def quantile(pace: Pace, p, *, machine, remaining, since=0.0) -> np.ndarray:
+def quantile(
+    pace: Pace, p: ArrayLike, *, machine: ArrayLike, remaining: ArrayLike, since: ArrayLike = 0.0
+) -> np.ndarray:
     """Days from today by which the mark is reached with probability ``p``; inf beyond 3 years."""
     hours = _hours(remaining)
     return _from_today(_days(_law(pace, machine, hours), p, hours), hours, since)
 
 
-def probability_before(pace: Pace, *, machine, remaining, days, since=0.0) -> np.ndarray:
+def probability_before(
+    pace: Pace, *, machine: ArrayLike, remaining: ArrayLike, days: ArrayLike, since: ArrayLike = 0.0
+) -> np.ndarray:
     """Probability that ``remaining`` hours will have been run within ``days`` days from today."""
-    days, hours = np.asarray(days, float), _hours(remaining)
+    ahead, hours = np.asarray(days, float), _hours(remaining)
     middle, doubt, chance = _law(pace, machine, hours)
-    gone = np.maximum(days + np.nan_to_num(since), 1e-9)
+    gone = np.maximum(ahead + np.nan_to_num(since), 1e-9)
     root = np.sqrt(np.minimum(gone, FAR) / middle)
     given = ndtr((root - 1.0) / np.sqrt(doubt * root**2 + chance))
-    given = np.where((days < 0) | (gone * CLOCK < hours), 0.0, given)
+    given = np.where((ahead < 0) | (gone * CLOCK < hours), 0.0, given)
     return np.where(hours > 0, given, 1.0)
 
 
-def earlier_of(crossing: Crossing, calendar_days) -> Crossing:
+def earlier_of(crossing: Crossing, calendar_days: ArrayLike) -> Crossing:
     """The earlier of the hour crossing and a calendar date ``calendar_days`` from today (inf: none)."""
     limit = np.maximum(np.asarray(calendar_days, float), 0.0)
     limit = np.where(np.isnan(limit), np.inf, limit)
     return Crossing(*(np.minimum(q, limit) for q in crossing))
 
 
-def _days(law, p, hours):
+def _days(law: tuple[np.ndarray, np.ndarray, np.ndarray], p: ArrayLike, hours: np.ndarray) -> np.ndarray:
     """Days from the last reading until ``hours`` are run with probability ``p``; the clock sets the least."""
     middle, doubt, chance = law
     z = ndtri(p)
@@ -88,17 +100,17 @@ def _days(law, p, hours):
     return np.where(hours > 0, days, 0.0)
 
 
-def _from_today(days, hours, since):
+def _from_today(days: np.ndarray, hours: np.ndarray, since: ArrayLike) -> np.ndarray:
     days = np.where(hours > 0, np.maximum(days - np.nan_to_num(since), 0.0), 0.0)
     return np.where(days <= HORIZON, days, np.inf)
 
 
-def _hours(remaining):
+def _hours(remaining: ArrayLike) -> np.ndarray:
     """Hours to go as finite floats: an unknown (NaN) or endless mark lies far beyond any horizon."""
-    return np.nan_to_num(np.asarray(remaining, float), nan=FAR, posinf=FAR, neginf=0.0)
+    return np.asarray(np.nan_to_num(np.asarray(remaining, float), nan=FAR, posinf=FAR, neginf=0.0))
 
 
-def _law(pace, machine, hours):
+def _law(pace: Pace, machine: ArrayLike, hours: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """The law of the crossing: median m (days from the last reading), doubt and chance, both variances.
 
     On the root scale both the doubt in the rate and the chance of the days are normal, so that with
@@ -119,7 +131,7 @@ def _law(pace, machine, hours):
     return middle, variance / rate, pace.lump[machine] / (4.0 * middle * rate)
 
 
-def _days_to(hours, settled, now, swing_days):
+def _days_to(hours: np.ndarray, settled: np.ndarray, now: np.ndarray, swing_days: float) -> np.ndarray:
     """Days until ``hours`` are run while the rate fades from ``now`` to ``settled`` over ``swing_days``.
 
     Newton from hours / now, a start from which the steps can't overshoot (the curve bends one way only).
@@ -129,19 +141,20 @@ def _days_to(hours, settled, now, swing_days):
     for _ in range(8):
         left = np.exp(-days / swing_days)
         days = days - (settled * days + extra * (1.0 - left) - hours) / (settled + (now - settled) * left)
-    return days
+    return np.asarray(days)
 
 
-def gamma_process_cdf(t, rate, lump, hours) -> np.ndarray:
+def gamma_process_cdf(t: ArrayLike, rate: float, lump: float, hours: ArrayLike) -> np.ndarray:
     """P(T <= t) that a gamma process (mean rate * t, variance lump * rate * t) has run ``hours``.
 
     van Noortwijk (2009), "A survey of the application of gamma processes in maintenance". Kept beside
     the closed form above to show how little the family of the process matters.
     """
-    return gammaincc(np.maximum(np.asarray(t, float) * rate / lump, 1e-12), np.asarray(hours, float) / lump)
+    shape = np.maximum(np.asarray(t, float) * rate / lump, 1e-12)
+    return np.asarray(gammaincc(shape, np.asarray(hours, float) / lump))
 
 
-def inverse_gaussian_cdf(t, mean, shape) -> np.ndarray:
+def inverse_gaussian_cdf(t: ArrayLike, mean: ArrayLike, shape: ArrayLike) -> np.ndarray:
     """P(T <= t) of the inverse Gaussian law with ``mean`` and ``shape``: first passage of a Wiener process.
 
     Chhikara and Folks (1989); the second term is summed in logs, since exp(2 shape / mean) overflows.
@@ -155,7 +168,7 @@ def inverse_gaussian_cdf(t, mean, shape) -> np.ndarray:
     return np.where(positive, np.clip(first + second, 0.0, 1.0), 0.0)
 
 
-def inverse_gaussian_quantile(p, mean, shape) -> np.ndarray:
+def inverse_gaussian_quantile(p: ArrayLike, mean: ArrayLike, shape: ArrayLike) -> np.ndarray:
     """The ``t`` with inverse_gaussian_cdf(t, mean, shape) = p, by bisection in log t."""
     p, mean, shape = np.broadcast_arrays(*(np.asarray(x, float) for x in (p, mean, shape)))
     low = np.log(mean) - 40.0 - np.zeros(p.shape)

@@ -7,6 +7,7 @@ here loops over machines. One new reading is judged by ``verdict.judge``, re-exp
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from .verdict import CLOCK, RESOLUTION, Verdict, judge
 
@@ -34,10 +35,12 @@ class Increments:
     @property
     def days(self) -> np.ndarray:
         """Length of each increment in days."""
-        return self.end - self.start
+        return np.asarray(self.end - self.start)
 
 
-def clean(*, machine, day, hours, segment=None) -> np.ndarray:
+def clean(
+    *, machine: ArrayLike, day: ArrayLike, hours: ArrayLike, segment: ArrayLike | None = None
+) -> np.ndarray:
     """Mark the readings that can be true: a bool array, True where the reading counts.
 
     All arrays have one entry per reading, ordered by machine and then day; ``segment`` (optional)
@@ -56,57 +59,59 @@ def clean(*, machine, day, hours, segment=None) -> np.ndarray:
         if not false.any():
             break
         counted[at[false]] = False
-    return counted
+    return np.asarray(counted)
 
 
-def increments(*, machine, day, hours, segment=None, machines=None) -> Increments:
+def increments(
+    *,
+    machine: ArrayLike,
+    day: ArrayLike,
+    hours: ArrayLike,
+    segment: ArrayLike | None = None,
+    machines: int | None = None,
+) -> Increments:
     """Hours run between neighbouring readings that can be true.
 
     ``machine`` holds numbers 0..machines-1; readings may come in any order. A step that stays impossible
     after cleaning (a meter exchanged without note) or that joins two meter segments gives no increment.
     """
-    machine, day, hours = np.asarray(machine, np.int64), np.asarray(day, float), np.asarray(hours, float)
-    segment = None if segment is None else np.asarray(segment)
-    machines = int(machine.max(initial=-1)) + 1 if machines is None else int(machines)
-    if not _ordered(machine, day):
-        order = np.lexsort((day, machine))
-        machine, day, hours = machine[order], day[order], hours[order]
-        segment = None if segment is None else segment[order]
-    counted = clean(machine=machine, day=day, hours=hours, segment=segment)
+    of, at, run = np.asarray(machine, np.int64), np.asarray(day, float), np.asarray(hours, float)
+    meter = np.zeros(len(of), np.int64) if segment is None else np.asarray(segment)
+    if not _ordered(of, at):
+        order = np.lexsort((at, of))
+        of, at, run, meter = of[order], at[order], run[order], meter[order]
+    counted = clean(machine=of, day=at, hours=run, segment=meter)
     if not counted.all():
-        machine, day, hours = machine[counted], day[counted], hours[counted]
-        segment = None if segment is None else segment[counted]
-    gained, gap = np.diff(hours), np.diff(day)
-    joined = (machine[1:] == machine[:-1]) & (gap > 0) & _possible(gained, gap)
-    if segment is not None:
-        joined &= segment[1:] == segment[:-1]
+        of, at, run, meter = of[counted], at[counted], run[counted], meter[counted]
+    gained, gap = np.diff(run), np.diff(at)
+    joined = (of[1:] == of[:-1]) & (meter[1:] == meter[:-1]) & (gap > 0) & _possible(gained, gap)
     return Increments(
-        machine=machine[1:][joined],
-        start=day[:-1][joined],
-        end=day[1:][joined],
+        machine=of[1:][joined],
+        start=at[:-1][joined],
+        end=at[1:][joined],
         hours=np.maximum(gained[joined], 0.0),
-        machines=machines,
+        machines=int(of.max(initial=-1)) + 1 if machines is None else int(machines),
     )
 
 
-def _possible(gained, gap):
+def _possible(gained: np.ndarray, gap: np.ndarray) -> np.ndarray:
     """Whether a step of ``gained`` hours in ``gap`` days is neither backwards nor faster than the clock."""
-    return (gained >= -RESOLUTION) & (gained <= CLOCK * gap + RESOLUTION + 1e-9)
+    return np.asarray((gained >= -RESOLUTION) & (gained <= CLOCK * gap + RESOLUTION + 1e-9))
 
 
-def _ordered(machine, day):
+def _ordered(machine: np.ndarray, day: np.ndarray) -> bool:
     same = machine[1:] == machine[:-1]
     return bool(np.all((machine[1:] > machine[:-1]) | (same & (day[1:] >= day[:-1]))))
 
 
-def _run_numbers(machine, segment):
+def _run_numbers(machine: np.ndarray, segment: np.ndarray) -> np.ndarray:
     """Number the runs of equal (machine, segment), so that segments are judged apart."""
     new = np.ones(len(machine), bool)
     new[1:] = (machine[1:] != machine[:-1]) | (segment[1:] != segment[:-1])
     return np.cumsum(new)
 
 
-def _false_readings(group, day, hours):
+def _false_readings(group: np.ndarray, day: np.ndarray, hours: np.ndarray) -> np.ndarray:
     """One round: readings whose removal mends a step, and earlier ones of the same moment."""
     n = len(group)
     false = np.zeros(n, bool)

@@ -1,8 +1,10 @@
 """Days whose hours are known beforehand: booked hires, planned jobs, days in the shop or tagged out."""
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 
 class Known(NamedTuple):
@@ -43,7 +45,15 @@ def laid_out(known: Known, machines: int) -> tuple[np.ndarray, np.ndarray, np.nd
     return starts, ends, rates
 
 
-def passing_through(quantile, *, remaining, since, starts, ends, rates) -> np.ndarray:
+def passing_through(
+    quantile: Callable[[np.ndarray, np.ndarray], np.ndarray],
+    *,
+    remaining: ArrayLike,
+    since: ArrayLike,
+    starts: np.ndarray,
+    ends: np.ndarray,
+    rates: np.ndarray,
+) -> np.ndarray:
     """Days from the last reading to the crossing where some of the days ahead are known.
 
     quantile(rows, hours): days of guessed use after which ``hours`` are run, increasing in hours, for a
@@ -74,7 +84,12 @@ def passing_through(quantile, *, remaining, since, starts, ends, rates) -> np.nd
     return np.where(np.isnan(days), free + lost, days)
 
 
-def _hours_by(quantile, rows, days, most):
+def _hours_by(
+    quantile: Callable[[np.ndarray, np.ndarray], np.ndarray],
+    rows: np.ndarray,
+    days: np.ndarray,
+    most: np.ndarray,
+) -> np.ndarray:
     """Hours whose quantile is ``days``: the inverse of ``quantile`` between 0 and ``most``, by bisection."""
     low, high = np.zeros(len(days)), np.array(most, float)
     for _ in range(40):

@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from .history import Increments
 
@@ -89,11 +90,16 @@ class Pace:
     @property
     def dispersion(self) -> np.ndarray:
         """Variance that one day adds, h^2/day."""
-        return self.lump * self.mean
+        return np.asarray(self.lump * self.mean)
 
 
 def estimate(
-    increments: Increments, *, machine_type, as_of, organisation=None, habits: Habits = HABITS
+    increments: Increments,
+    *,
+    machine_type: ArrayLike,
+    as_of: ArrayLike,
+    organisation: ArrayLike | None = None,
+    habits: Habits = HABITS,
 ) -> Pace:
     """Learn the pace of every machine from the increments that ended on or before ``as_of``.
 
@@ -108,10 +114,10 @@ def estimate(
     end, hours, days = increments.end[seen], increments.hours[seen], increments.days[seen]
     age = as_of[own] - end + 0.5 * days
 
-    def total(values):
+    def total(values: np.ndarray) -> np.ndarray:
         return np.bincount(own, weights=values, minlength=n)
 
-    def measured(half_life):
+    def measured(half_life: float) -> tuple[np.ndarray, np.ndarray]:
         weight = np.exp2(-age / half_life)
         return total(weight * days), total(weight * hours)
 
@@ -161,24 +167,34 @@ def estimate(
     )
 
 
-def fade_over(x):
+def fade_over(x: ArrayLike) -> np.ndarray:
     """Mean of exp(-t) over 0..x: what is left of a swing, averaged over the days ahead."""
-    x = np.maximum(np.asarray(x, float), 1e-9)
-    return -np.expm1(-x) / x
+    span = np.maximum(np.asarray(x, float), 1e-9)
+    return np.asarray(-np.expm1(-span) / span)
 
 
-def _root_rate(hours, days, lump):
+def _root_rate(hours: np.ndarray, days: np.ndarray, lump: np.ndarray) -> np.ndarray:
     """Root of the rate, with the quarter lump that keeps its variance steady down to no hours at all."""
     return np.sqrt((hours + 0.25 * lump) / (days + 0.0625 * lump))
 
 
-def _lumps(own, hours, days, age, rate, kind, firm, firm_of_kind, habits):
+def _lumps(
+    own: np.ndarray,
+    hours: np.ndarray,
+    days: np.ndarray,
+    age: np.ndarray,
+    rate: np.ndarray,
+    kind: np.ndarray,
+    firm: np.ndarray,
+    firm_of_kind: np.ndarray,
+    habits: Habits,
+) -> np.ndarray:
     """Hours per lump: variance of what was run over its mean, shrunk to kind and organisation."""
     n, weight = len(rate), np.exp2(-age / habits.lump_half_life)
     miss = np.bincount(own, weights=weight * (hours - rate[own] * days) ** 2, minlength=n)
     run = np.bincount(own, weights=weight * rate[own] * days, minlength=n)
 
-    def pooled(miss, run, prior, count):
+    def pooled(miss: np.ndarray, run: np.ndarray, prior: np.ndarray | float, count: float) -> np.ndarray:
         return (miss + prior * count) / (run + count)
 
     of_firm = pooled(_sums(miss, firm), _sums(run, firm), habits.wide_lump, habits.lump_kin)
@@ -186,18 +202,25 @@ def _lumps(own, hours, days, age, rate, kind, firm, firm_of_kind, habits):
     return habits.lump_share * pooled(miss, run, of_kind[kind], habits.lump_kin)
 
 
-def _larger_than_kin(lump, has, kind):
+def _larger_than_kin(lump: np.ndarray, has: np.ndarray, kind: np.ndarray) -> np.ndarray:
     """Each machine's lumps over the mean of its kind, itself among them, 1/3 to 3; 1 if nothing is known."""
     members = np.bincount(kind, weights=has)
     mean = np.bincount(kind, weights=has * lump) / np.maximum(members, 1.0)
     return np.where(has, np.clip(lump / np.where(mean > 0, mean, 1.0)[kind], 1 / 3, 3.0), 1.0)
 
 
-def _sums(values, group):
+def _sums(values: np.ndarray, group: np.ndarray) -> np.ndarray:
     return np.bincount(group, weights=values, minlength=int(group.max(initial=-1)) + 1)
 
 
-def _place(level, blur, has, kind, firm_of_kind, habits):
+def _place(
+    level: np.ndarray,
+    blur: np.ndarray,
+    has: np.ndarray,
+    kind: np.ndarray,
+    firm_of_kind: np.ndarray,
+    habits: Habits,
+) -> np.ndarray:
     """Posterior of each machine's settled level on GRID, [machines, grid], itself left out of its kin."""
     wide = np.exp(-0.5 * ((GRID - habits.wide_mean) / habits.wide_spread) ** 2)
     wide /= wide.sum()
@@ -224,17 +247,19 @@ def _place(level, blur, has, kind, firm_of_kind, habits):
         own[rows] = share
     posterior = _mixed(count[kind] - own, of_firm[firm_of_kind[kind]] - own, wide, habits)
     posterior *= np.where(has[:, None], likelihood, 1.0)
-    return posterior / posterior.sum(1, keepdims=True)
+    return np.asarray(posterior / posterior.sum(1, keepdims=True))
 
 
-def _mixed(of_kind, of_firm, wide, habits):
+def _mixed(of_kind: np.ndarray, of_firm: np.ndarray, wide: np.ndarray, habits: Habits) -> np.ndarray:
     """How often each level occurs: among the kind, helped by the organisation, helped by the wide prior."""
     of_kind, of_firm = np.maximum(of_kind, 0.0), np.maximum(of_firm, 0.0)
     behind = (of_firm + habits.wide_weight * wide) / (of_firm.sum(1, keepdims=True) + habits.wide_weight)
-    return of_kind + habits.kind_weight * behind
+    return np.asarray(of_kind + habits.kind_weight * behind)
 
 
-def _kinship(machine_type, organisation, n):
+def _kinship(
+    machine_type: ArrayLike, organisation: ArrayLike | None, n: int
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Number organisations and the kinds within them: firm [n], kind [n], firm of each kind (ascending)."""
     kind = np.broadcast_to(np.asarray(machine_type), (n,))
     firm = np.zeros(n, np.int64) if organisation is None else np.asarray(organisation)

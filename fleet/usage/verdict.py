@@ -67,7 +67,7 @@ def judge(
     meant = _meant(hours, taken_at_day, before, after, pace) if code == "ok" or off > SLIP else None
     if meant is None:
         return OK if code == "ok" else Verdict(False, code, reason + ".", None)
-    if code == "ok":
+    if code == "ok" and before is not None:
         day, known = before
         reason = (
             f"{_h(hours)} is {_h(hours - known)} more than the {_h(known)} read on {name_day(day)}, "
@@ -80,7 +80,13 @@ def _h(hours: float) -> str:
     return f"{hours:,.1f} h"
 
 
-def _impossible(hours, day, before, after, name_day) -> tuple[str, str, float]:
+def _impossible(
+    hours: float,
+    day: float,
+    before: tuple[float, float] | None,
+    after: tuple[float, float] | None,
+    name_day: Callable[[float], str],
+) -> tuple[str, str, float]:
     """The first rule of the clock that is broken: code, sentence without its full stop, hours off."""
     for known, sign in ((before, 1.0), (after, -1.0)):
         if known is None:
@@ -98,7 +104,7 @@ def _impossible(hours, day, before, after, name_day) -> tuple[str, str, float]:
     return "ok", "", 0.0
 
 
-def _wild(hours, day, before, pace) -> bool:
+def _wild(hours: float, day: float, before: tuple[float, float] | None, pace: float | None) -> bool:
     """Whether a step the clock allows is far beyond what the machine does."""
     if before is None:
         return False
@@ -109,11 +115,16 @@ def _wild(hours, day, before, pace) -> bool:
     return rate > BUSY if pace is None else rate > max(8 * pace, 6.0)
 
 
-def _meant(hours, day, before, after, pace) -> float | None:
+def _meant(
+    hours: float,
+    day: float,
+    before: tuple[float, float] | None,
+    after: tuple[float, float] | None,
+    pace: float | None,
+) -> float | None:
     """The number one slip away that fits the neighbours best, or None if none fits well."""
     if before is None and after is None:
         return None
-    pace = USUAL_PACE if pace is None else max(pace, 0.2)
     for slips in _one_slip_away(hours):  # the commonest slip that fits is taken
         fitting = [
             (miss, other) for other in slips if (miss := _miss(other, day, before, after, pace)) is not None
@@ -123,16 +134,23 @@ def _meant(hours, day, before, after, pace) -> float | None:
     return None
 
 
-def _miss(other, day, before, after, pace) -> float | None:
+def _miss(
+    other: float,
+    day: float,
+    before: tuple[float, float] | None,
+    after: tuple[float, float] | None,
+    pace: float | None,
+) -> float | None:
     """How far ``other`` hours lie from what the neighbours and the pace suggest; None: they rule it out."""
     miss = 0.0
+    usual = USUAL_PACE if pace is None else max(pace, 0.2)
     for known, sign in ((before, 1.0), (after, -1.0)):
         if known is None:
             continue
         gap, gained = sign * (day - known[0]), sign * (other - known[1])
-        if not 0 <= gained <= min(CLOCK * gap + RESOLUTION, 4 * pace * gap + 12):
+        if not 0 <= gained <= min(CLOCK * gap + RESOLUTION, 4 * usual * gap + 12):
             return None
-        miss += abs(gained - pace * gap)
+        miss += abs(gained - usual * gap)
     return miss
 
 
