@@ -1,0 +1,208 @@
+"""How fast hours become dates: from arrays, and from a filled PostgreSQL through the nightly job.
+
+    python benchmarks/projection.py [--machines 1000 10000 50000] [--database postgres://...] [--rival]
+
+Arrays: machines x 60 readings x 25 marks, from readings to early, likely and late. The job: the same as rows
+in a database of its own (made beside the one named, dropped after), through the Celery task's function; once with
+nothing written before and once when nothing changed. --rival also fits AutoETS of statsforecast, which must be
+installed, to the same histories, machine by machine on the same cores; it answers a smaller question (weekly
+hours ahead, no date), and is timed on 200 machines.
+"""
+
+import argparse
+import os
+import resource
+import sys
+import time
+from pathlib import Path
+from urllib.parse import urlsplit, urlunsplit
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from fleet.usage import crossing, history, pace
+
+READINGS, TASKS, TYPES = 60, 25, 12
+RIVAL_MACHINES = 200
+
+
+def made(machines: int, seed: int = 7) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Readings of so many machines, end to end: machine, day, hours."""
+    chance = np.random.default_rng(seed)
+    days = np.cumsum(chance.integers(2, 10, (machines, READINGS)), axis=1)
+    rate = chance.gamma(2.0, 1.5, (machines, 1))
+    run = chance.gamma(2.0, 0.5, (machines, READINGS)) * rate * np.diff(days, axis=1, prepend=0)
+    hours = np.round(np.cumsum(np.minimum(run, 20.0 * np.diff(days, axis=1, prepend=0)), axis=1), 1)
+    return np.repeat(np.arange(machines), READINGS), days.ravel().astype(float), hours.ravel()
+
+
+def from_arrays(machines: int) -> float:
+    """Seconds from readings to the three days of every mark."""
+    machine, day, hours = made(machines)
+    began = time.perf_counter()
+    increments = history.increments(machine=machine, day=day, hours=hours, machines=machines)
+    usage = pace.estimate(increments, machine_type=np.arange(machines) % TYPES, as_of=day.max())
+    crossing.first_passage(
+        usage,
+        machine=np.repeat(np.arange(machines), TASKS),
+        remaining=np.tile(np.linspace(5, 900, TASKS), machines),
+    )
+    return time.perf_counter() - began
+
+
+def rival(machines: int) -> float:
+    """Seconds that AutoETS takes for so many machines' weekly hours, on all cores."""
+    import pandas
+    from statsforecast import StatsForecast
+    from statsforecast.models import AutoETS
+
+    machine, day, hours = made(machines)
+    weeks = []
+    for n in range(machines):
+        own = machine == n
+        grid = np.arange(day[own][0], day[own][-1], 7.0)
+        weekly = np.diff(np.interp(grid, day[own], hours[own]))
+        weeks.append(pandas.DataFrame({"unique_id": n, "ds": np.arange(len(weekly)), "y": weekly}))
+    frame = pandas.concat(weeks)
+    forecast = StatsForecast(models=[AutoETS(season_length=1)], freq=1, n_jobs=os.cpu_count() or 1)
+    forecast.forecast(df=frame[frame["unique_id"] < 4], h=26, level=[80])  # compile first
+    began = time.perf_counter()
+    forecast.forecast(df=frame, h=26, level=[80])
+    return time.perf_counter() - began
+
+
+FILL = """
+INSERT INTO fleet_machine (organisation_id, type_id, yard_id, tag, serial, in_service_on, condition, for_hire,
+                           note, hours, hours_at)
+SELECT {organisation}, {first_type} + n % {types}, {yard}, 'M' || n, '', current_date - 500, 'normal', false,
+       '', 0, now() FROM generate_series(1, {machines}) n;
+INSERT INTO fleet_metersegment (organisation_id, machine_id, began, started_at, shows_at_start,
+                                "offset", recorded_at, note)
+SELECT {organisation}, id, 'original', now() - interval '500 days', 0, 0, now(), '' FROM fleet_machine;
+INSERT INTO fleet_reading (organisation_id, machine_id, segment_id, taken_at, shows, hours, state, code,
+                           reason, source, sender, received_at, note, decision)
+SELECT {organisation}, m.id, s.id, now() - interval '6 days' * ({readings} - r), ran, ran, 'counted', 'ok', '',
+       'api', 'benchmark', now(), '', ''
+FROM fleet_machine m JOIN fleet_metersegment s ON s.machine_id = m.id, generate_series(1, {readings}) r,
+     LATERAL (SELECT round((r * (6 + m.id % 17) + (m.id * r) % 5)::numeric, 1) AS ran) made;
+UPDATE fleet_machine m SET (hours, hours_at) =
+    (SELECT max(r.hours), max(r.taken_at) FROM fleet_reading r WHERE r.machine_id = m.id);
+ANALYZE;
+"""
+
+
+def through_the_job(machines: int, url: str) -> tuple[float, float, int]:
+    """Seconds of the nightly job with nothing there and with nothing changed; duties written."""
+    import psycopg
+
+    own = urlunsplit(urlsplit(url)._replace(path=f"/hourmark_bench_{os.getpid()}"))
+    name = urlsplit(own).path[1:]
+    with psycopg.connect(url, autocommit=True) as administrator:
+        administrator.execute(f'CREATE DATABASE "{name}"')
+    try:
+        return _job(machines, own)
+    finally:
+        from django.db import connections
+
+        connections.close_all()
+        with psycopg.connect(url, autocommit=True) as administrator:
+            administrator.execute(f'DROP DATABASE "{name}" WITH (FORCE)')
+
+
+def _job(machines: int, url: str) -> tuple[float, float, int]:
+    os.environ.update(DATABASE_URL=url, DJANGO_SETTINGS_MODULE="config.settings")
+    import django
+
+    django.setup()
+    from django.core.management import call_command
+    from django.db import connection
+    from django.utils import timezone
+    from django_scopes import scope
+
+    from fleet.models import MachineType, Organisation, Yard
+    from servicing.models import Duty, Interval, ProgramVersion, ServiceProgram, Task
+    from servicing.tasks import project_organisation
+
+    call_command("migrate", verbosity=0)
+    farm = Organisation.objects.create(name="Benchmark", slug="benchmark")
+    with scope(organisation=farm):
+        yard = Yard.objects.create(organisation=farm, name="Yard")
+        kinds = [
+            MachineType.objects.create(organisation=farm, maker="Haldane", model=f"HX {n}", category="other")
+            for n in range(TYPES)
+        ]
+        for kind in kinds:
+            program = ServiceProgram.objects.create(
+                organisation=farm, machine_type=kind, code=f"p{kind.pk}", title="P"
+            )
+            version = ProgramVersion.objects.create(
+                organisation=farm,
+                program=program,
+                number=1,
+                state="current",
+                made_at=timezone.now(),
+            )
+            for n in range(TASKS):
+                task = Task.objects.create(
+                    organisation=farm, version=version, code=f"t{n}", title="T", position=n
+                )
+                Interval.objects.create(
+                    organisation=farm, task=task, every_hours=50 * (1 + n % 8), every_months=12
+                )
+        with connection.cursor() as cursor:
+            cursor.execute(
+                FILL.format(
+                    organisation=farm.pk,
+                    first_type=kinds[0].pk,
+                    types=TYPES,
+                    yard=yard.pk,
+                    machines=machines,
+                    readings=READINGS,
+                )
+            )
+    seconds = []
+    for _ in range(2):
+        began = time.perf_counter()
+        written = project_organisation(organisation_id=farm.pk)
+        seconds.append(time.perf_counter() - began)
+        if len(seconds) == 1:
+            with scope(organisation=farm):
+                assert Duty.objects.count() == machines * TASKS
+                first_written = written
+    assert written == 0, f"nothing changed, yet {written} duties were written"
+    return seconds[0], seconds[1], first_written
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--machines", type=int, nargs="+", default=[1000, 10000, 50000])
+    parser.add_argument("--job-machines", type=int, default=10000)
+    parser.add_argument("--database", default=os.environ.get("DATABASE_URL", ""))
+    parser.add_argument("--rival", action="store_true")
+    options = parser.parse_args()
+    from_arrays(100)  # imports and first calls are not measured
+    print(f"{'arrays to dates':28}{'seconds':>10}{'per 10,000':>12}")
+    per = 0.0
+    for machines in options.machines:
+        seconds = min(from_arrays(machines) for _ in range(3))
+        per = seconds * 10000 / machines
+        print(f"{machines:>9,} machines x 25     {seconds:10.3f}{per:12.3f}", flush=True)
+    if options.rival:
+        theirs = rival(RIVAL_MACHINES) * 10000 / RIVAL_MACHINES
+        print(f"AutoETS, per machine        {'':10}{theirs:12.1f}   {theirs / per:,.0f} times ours")
+    if options.database:
+        first, again, written = through_the_job(options.job_machines, options.database)
+        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        print(f"\nthe nightly job, {options.job_machines:,} machines x 25 duties on PostgreSQL")
+        print(f"  first run, {written:,} duties written: {first:.1f} s")
+        print(f"  nothing changed, none written:    {again:.1f} s")
+        print(f"  peak memory of the process:       {peak:.0f} MB")
+    else:
+        print("\nno --database: the nightly job is not measured")
+
+
+if __name__ == "__main__":
+    main()
