@@ -1,0 +1,31 @@
+/* Has the service worker keep this page and its files, so that it opens without a line. */
+
+/** Keep the page; true once it is kept. A browser that can't keeps entries all the same, but not the page. */
+export async function keepPage(worker, modules) {
+  if (!("serviceWorker" in navigator) || !window.isSecureContext) return false;
+  try {
+    await navigator.serviceWorker.register(worker, { scope: "/", updateViaCache: "none" });
+    const ready = await navigator.serviceWorker.ready;
+    return await ask(ready.active, { page: location.pathname, files: [...files(), ...modules] });
+  } catch {
+    return false; // no line, or refused: the page that was kept before stays
+  }
+}
+
+/** Every style, script and picture that the page names itself. */
+function files() {
+  const named = [...document.querySelectorAll("link[href], script[src], use[href]")]
+    .map((element) => element.getAttribute("href") ?? element.getAttribute("src"))
+    .map((address) => new URL(address, location.href))
+    .filter((url) => url.origin === location.origin)
+    .map((url) => url.pathname + url.search);
+  return [...new Set(named)];
+}
+
+function ask(worker, message) {
+  return new Promise((answer) => {
+    const channel = new MessageChannel();
+    channel.port1.onmessage = (event) => answer(event.data.kept);
+    worker.postMessage(message, [channel.port2]);
+  });
+}

@@ -1,0 +1,119 @@
+/* The work step by step on a phone: shows one step at a time, keeps what is typed, sends it when there is a line.
+
+   What is typed is kept at once; a step's entries are sent when the step is left, so that half a number is
+   never judged. Without this script each step is a form of its own. */
+
+import { keepPage } from "./offline.js";
+import * as fields from "./steps/fields.js";
+import { change, dropPhoto, keepPhoto, keyOf, load } from "./steps/kept.js";
+import { Messenger } from "./steps/messenger.js";
+import * as screen from "./steps/screen.js";
+
+const work = document.querySelector(".work");
+const facts = JSON.parse(work.dataset.facts);
+const key = keyOf(facts);
+const fresh = { order: facts.order, base: fields.given(), revision: facts.revision, typed: {}, aside: [], closing: false };
+const keep = (edit) => change(key, fresh, edit);
+const messenger = new Messenger({ work, facts, key, keep, leave: () => location.assign(facts.page) });
+
+if (facts.whole) {
+  begin().catch((error) => {
+    // Without a place to keep things, the forms work one by one, as they do without this script.
+    screen.status(work, { text: "This browser keeps nothing: save each step while there is a line.", kind: "warning" });
+    console.error(error);
+  });
+}
+
+async function begin() {
+  const kept = await load(key);
+  if (kept) fill(kept);
+  work.addEventListener("input", typed);
+  work.addEventListener("change", (event) => (event.target.dataset.photo ? photographed(event.target) : typed(event)));
+  work.addEventListener("click", clicked);
+  work.addEventListener("submit", submitted);
+  window.addEventListener("popstate", () => show(asked() || 1));
+  window.addEventListener("online", () => messenger.send());
+  window.addEventListener("offline", () => messenger.paint());
+  for (const name of Object.keys(facts.judging)) screen.judged(work, facts, name);
+  await show(asked() || kept?.step || 1);
+  if (kept) await messenger.catchUp(kept, fresh);
+  await messenger.send();
+  messenger.pageKept(await keepPage(facts.worker, screen.modules()));
+}
+
+/** Show what is kept: what was recorded when last heard of, and what was typed over it. */
+function fill(kept) {
+  const known = kept.revision >= facts.revision ? kept.base : {};
+  for (const [name, value] of Object.entries({ ...known, ...kept.typed })) fields.write(name, value);
+}
+
+function typed(event) {
+  const { target } = event;
+  if (!fields.isEntry(target)) return;
+  const names = fields.pairOf(target.name);
+  messenger.touched(fields.groupOf(target.name));
+  fields.right(target.name);
+  const entry = Object.fromEntries(names.map((name) => [name, fields.read(name)]));
+  keep((kept) => {
+    const asRecorded = names.every((name) => entry[name] === fields.at(kept.base, name)) && !target.dataset.proposed;
+    for (const name of names) {
+      if (asRecorded) delete kept.typed[name];
+      else kept.typed[name] = entry[name];
+    }
+  }).then((kept) => messenger.paint(kept));
+  const check = /^(lines-\d+-checks-\d+)-/.exec(target.name)?.[1];
+  if (check) screen.judged(work, facts, check);
+  if (target.name.endsWith("-outcome")) screen.whyOpen(target);
+}
+
+async function photographed(input) {
+  for (const blob of input.files) {
+    const id = `${Date.now()}-${Math.random()}`;
+    await keepPhoto({ id, key, line: Number(input.dataset.photo), blob, name: blob.name || "photo.jpg" });
+  }
+  input.value = "";
+  await messenger.paint();
+}
+
+function clicked(event) {
+  const drop = event.target.closest("[data-drop-photo]");
+  if (drop) dropPhoto(drop.dataset.dropPhoto).then(() => messenger.paint());
+  const link = event.target.closest("a[data-go]");
+  if (!link || !screen.section(work, link.dataset.go)) return;
+  event.preventDefault();
+  go(Number(link.dataset.go));
+}
+
+async function submitted(event) {
+  event.preventDefault();
+  const button = event.submitter;
+  if (button?.dataset.go) {
+    await go(Number(button.dataset.go));
+    return;
+  }
+  const closing = button?.dataset.close !== undefined;
+  const extra = closing ? fields.proposed() : {};
+  await keep((kept) => {
+    kept.closing = closing;
+    for (const [name, value] of Object.entries(extra)) kept.typed[name] ??= value;
+  });
+  messenger.touched("end");
+  await messenger.send({ all: true });
+}
+
+function asked() {
+  return Number(new URLSearchParams(location.search).get("step")) || 0;
+}
+
+async function go(number) {
+  history.pushState(null, "", `?step=${number}`);
+  await show(number);
+  screen.section(work, number)?.querySelector("h2").focus();
+  await messenger.send();
+}
+
+async function show(number) {
+  if (!screen.show(work, number)) return;
+  messenger.visible = screen.section(work, number).dataset.line ?? "";
+  await keep((kept) => { kept.step = number; });
+}

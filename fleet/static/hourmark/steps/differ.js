@@ -1,0 +1,103 @@
+/* Two people, one order: what the other recorded meanwhile, beside what was typed here. */
+
+import { at, groupOf } from "./fields.js";
+
+/** Sort what changed. `clashes`: by line, where both entered something; `changes`: only the other did. */
+export function compare(kept, theirs) {
+  const fields = [...new Set([...Object.keys(kept.base), ...Object.keys(theirs), ...Object.keys(kept.typed)])]
+    .filter((name) => !name.endsWith("_unit"));
+  const moved = fields.filter((name) => both(theirs, name) !== both(kept.base, name));
+  const mine = fields.filter((name) => name in kept.typed && both(kept.typed, name) !== both(theirs, name));
+  const groups = new Set(moved.map(groupOf));
+  const clashes = new Map();
+  for (const name of mine.filter((each) => groups.has(groupOf(each)))) {
+    const group = groupOf(name);
+    const also = moved.filter((each) => groupOf(each) === group);
+    clashes.set(group, [...new Set([...also, ...fields.filter((each) => groupOf(each) === group && mine.includes(each))])]);
+  }
+  return { clashes, changes: moved.filter((name) => !clashes.has(groupOf(name))) };
+}
+
+/** An order that takes nothing more: everything typed is to be shown beside what is recorded. */
+export function addTyped(clashes, kept, theirs) {
+  for (const name of Object.keys(kept.typed).filter((each) => !each.endsWith("_unit"))) {
+    if (both(kept.typed, name) === both(theirs, name)) continue;
+    const names = clashes.get(groupOf(name)) ?? [];
+    if (!names.includes(name)) clashes.set(groupOf(name), [...names, name]);
+  }
+}
+
+/** A value with its unit. */
+export const both = (values, name) => [at(values, name), at(values, `${name}_unit`)].filter(Boolean).join(" ");
+
+/** Show who did what; `choose(group, "mine" | "theirs")` is called once for each line that clashes. */
+export function show(place, { facts, kept, theirs, clashes, changes, said, order, canSend, choose, seen }) {
+  const title = make("h2", { tabIndex: -1 }, "The order was changed meanwhile");
+  const parts = [title, make("p", {}, said)];
+  for (const [group, names] of clashes) {
+    parts.push(clash({ facts, kept, theirs, group, names, who: whoOf(order, group), canSend, choose }));
+  }
+  if (changes.length) {
+    const list = changes.map((name) => make("li", {}, `${labelOf(facts, name)}: ${both(theirs, name) || "nothing"}`));
+    parts.push(make("h3", {}, "Changed where you typed nothing"), make("ul", {}, ...list));
+  }
+  if (!clashes.size) parts.push(make("div", { className: "actions" }, button("Seen", seen)));
+  place.replaceChildren(make("section", { className: "work-differ" }, ...parts));
+  title.focus();
+}
+
+function clash({ facts, kept, theirs, group, names, who, canSend, choose }) {
+  const head = ["Entry", `Recorded by ${who}`, "Typed by you"].map((word) => make("th", { scope: "col" }, word));
+  const rows = names.map((name) =>
+    make("tr", {},
+      make("th", { scope: "row" }, labelOf(facts, name)),
+      cell(`Recorded by ${who}`, both(theirs, name)),
+      cell("Typed by you", name in kept.typed ? both(kept.typed, name) : ""),
+    ),
+  );
+  const section = make("div", { className: "work-clash" },
+    make("h3", {}, titleOf(facts, group)),
+    make("table", { className: "table table-stack" }, make("thead", {}, make("tr", {}, ...head)), make("tbody", {}, ...rows)),
+  );
+  const done = (choice) => {
+    section.replaceChildren(make("p", {}, `${titleOf(facts, group)}: ${choice === "mine" ? "yours goes on top." : "theirs stands; yours is set aside below."}`));
+    choose(group, choice);
+  };
+  const actions = make("div", { className: "actions" }, button("Take theirs", () => done("theirs")));
+  if (canSend) actions.prepend(button("Send mine on top", () => done("mine"), "button button-primary"));
+  section.append(actions);
+  return section;
+}
+
+/** What was typed and given up for somebody else's entry: still to be read, and copied. */
+export function showAside(place, aside) {
+  if (!aside.length) return place.replaceChildren();
+  const rows = aside.map(({ label, value }) => make("li", {}, `${label}: ${value}`));
+  return place.replaceChildren(make("h3", {}, "Set aside: you had typed"), make("ul", {}, ...rows));
+}
+
+function whoOf(order, group) {
+  const results = order?.lines.find((line) => String(line.id) === group)?.results ?? [];
+  const latest = [...results].sort((one, other) => (one.recorded_at < other.recorded_at ? 1 : -1))[0];
+  return latest?.recorded_by ?? "somebody else";
+}
+
+export const labelOf = (facts, name) => facts.labels[name] ?? name;
+const titleOf = (facts, group) => facts.lines.find(({ line }) => String(line) === group)?.title ?? "Time and parts";
+const cell = (label, text) => {
+  const made = make("td", {}, text || "nothing");
+  made.dataset.label = label;
+  return made;
+};
+
+function button(text, act, className = "button") {
+  const made = make("button", { type: "button", className }, text);
+  made.addEventListener("click", act);
+  return made;
+}
+
+export function make(tag, properties, ...children) {
+  const element = Object.assign(document.createElement(tag), properties);
+  element.append(...children);
+  return element;
+}

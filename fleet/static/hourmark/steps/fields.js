@@ -1,0 +1,128 @@
+/* The fields of the page, and what is recorded, as plain values by the name of the field. */
+
+const NOT_ENTRIES = new Set(["csrfmiddlewaretoken", "revision", "photo", "save", "close", ""]);
+
+export const at = (values, name) => values[name] ?? "";
+
+/** The line a field belongs to, as text; "end" for hours, minutes and parts. */
+export const groupOf = (name) => /^lines-(\d+)-/.exec(name)?.[1] ?? "end";
+
+/** The names that belong together: a value and its unit. */
+export function pairOf(name) {
+  const value = name.replace(/_unit$/, "");
+  return [value, `${value}_unit`].filter((each) => controls(each).length);
+}
+
+export const isEntry = (element) => Boolean(element.name) && !NOT_ENTRIES.has(element.name);
+
+const controls = (name) => [...document.getElementsByName(name)];
+
+/** What stands in a field now. A unit without a value says nothing. */
+export function read(name) {
+  if (name.endsWith("_unit") && !read(name.replace(/_unit$/, ""))) return "";
+  return now(controls(name));
+}
+
+function now(elements) {
+  const [first] = elements;
+  if (!first) return "";
+  if (first.type === "radio") return elements.find((each) => each.checked)?.value ?? "";
+  if (first.type === "checkbox") return first.checked ? first.value : "";
+  return first.value;
+}
+
+/** Put a value into a field; an empty unit leaves the limit's own unit chosen. */
+export function write(name, value) {
+  for (const element of controls(name)) {
+    if (element.type === "radio") element.checked = element.value === value;
+    else if (element.type === "checkbox") element.checked = Boolean(value);
+    else if (!(name.endsWith("_unit") && !value)) element.value = value;
+  }
+}
+
+/** The names of all fields on the page. */
+export function names() {
+  const all = [...document.querySelectorAll(".work input, .work select, .work textarea")];
+  return [...new Set(all.filter(isEntry).map((element) => element.name))];
+}
+
+/** What the house had recorded when it made this page; what it proposes isn't recorded. */
+export function given() {
+  const values = {};
+  for (const name of names()) values[name] = standard(controls(name));
+  for (const name of names()) {
+    if (name.endsWith("_unit") && !values[name.replace(/_unit$/, "")]) values[name] = "";
+  }
+  return values;
+}
+
+function standard(elements) {
+  const [first] = elements;
+  if (first.dataset.proposed) return "";
+  if (first.type === "radio") return elements.find((each) => each.defaultChecked)?.value ?? "";
+  if (first.type === "checkbox") return first.defaultChecked ? first.value : "";
+  if (first.tagName === "SELECT") return [...first.options].find((each) => each.defaultSelected)?.value ?? "";
+  return first.defaultValue;
+}
+
+/** What the page proposes, as it stands now. */
+export function proposed() {
+  const elements = [...document.querySelectorAll(".work [data-proposed]")];
+  return Object.fromEntries(elements.map((element) => [element.name, element.value]));
+}
+
+/** What is recorded of an order, from the API's answer. */
+export function recorded(order) {
+  const values = {};
+  for (const line of order.lines) {
+    const where = `lines-${line.id}`;
+    values[`${where}-outcome`] = line.outcome;
+    values[`${where}-reason`] = line.reason;
+    values[`${where}-put_off_until`] = line.put_off_until ?? "";
+    values[`${where}-note`] = line.note;
+    for (const result of line.results) {
+      for (const moment of ["found", "left"]) {
+        const name = `${where}-checks-${result.check}-${moment}`;
+        values[name] = plain(result[`${moment}_value`]) || result[`${moment}_word`];
+        values[`${name}_unit`] = result[`${moment}_unit`];
+      }
+    }
+  }
+  for (const use of order.parts) values[`parts-${use.part}-quantity`] = plain(use.quantity);
+  for (const row of order.labour) values[`labour-${row.technician}-minutes`] = String(row.minutes);
+  return values;
+}
+
+/** A number without padding: 7.500000 is 7.5. */
+function plain(number) {
+  if (number === null) return "";
+  return number.includes(".") ? number.replace(/\.?0+$/, "") : number;
+}
+
+// ---- what is wrong with a field, beside it
+
+export function wrong(name, sentence) {
+  const [first] = controls(name);
+  if (!first) return null;
+  right(name);
+  const said = document.createElement("p");
+  said.className = "wrong";
+  said.id = `wrong-${name}`;
+  said.textContent = `Not sent: ${sentence}`;
+  const box = first.closest(".check-value, .field");
+  box.append(said);
+  box.closest("details")?.setAttribute("open", "");
+  for (const each of controls(name)) {
+    each.setAttribute("aria-invalid", "true");
+    each.setAttribute("aria-describedby", said.id);
+  }
+  return first.closest("[data-step]");
+}
+
+export function right(name) {
+  document.getElementById(`wrong-${name}`)?.remove();
+  for (const each of controls(name)) {
+    each.removeAttribute("aria-invalid");
+    each.removeAttribute("aria-describedby");
+  }
+}

@@ -1,0 +1,69 @@
+/* What was typed, kept on this phone (IndexedDB) until the house has it.
+
+   orders: {key, order, base, revision, typed, aside, closing, step}
+     base      what was recorded at `revision`, by the name of the field
+     typed     what was typed and isn't recorded yet
+     aside     what was typed and then given up for somebody else's entry: {label, value, at}
+     closing   whether the order is to be closed as soon as there is a line
+   photos: {id, key, line, blob, name}
+
+   The key holds the member's id: on a shared phone nobody sends another's entries under their own name. */
+
+const NAME = "hourmark";
+const VERSION = 1;
+const SAFE = { durability: "strict" }; // written before it counts as kept, so that a closed browser loses nothing
+
+let opened;
+
+function database() {
+  opened ??= new Promise((resolve, reject) => {
+    const request = indexedDB.open(NAME, VERSION);
+    request.onupgradeneeded = () => {
+      request.result.createObjectStore("orders", { keyPath: "key" });
+      request.result.createObjectStore("photos", { keyPath: "id" }).createIndex("key", "key");
+    };
+    request.onsuccess = () => resolve(request.result);
+    request.onerror = () => reject(request.error);
+  });
+  return opened;
+}
+
+/** Run one transaction; `work` gets the store and a function that takes the result. */
+async function within(store, mode, work) {
+  const transaction = (await database()).transaction(store, mode, SAFE);
+  let result;
+  work(transaction.objectStore(store), (value) => { result = value; });
+  await new Promise((resolve, reject) => {
+    transaction.oncomplete = resolve;
+    transaction.onabort = () => reject(transaction.error);
+  });
+  return result;
+}
+
+export const keyOf = (facts) => `${facts.member}-${facts.order}`;
+
+/** What is kept for an order, or undefined. */
+export const load = (key) =>
+  within("orders", "readonly", (store, take) => {
+    store.get(key).onsuccess = (event) => take(event.target.result);
+  });
+
+/** Change what is kept in one transaction, so that two windows of one phone don't undo each other. */
+export const change = (key, fresh, edit) =>
+  within("orders", "readwrite", (store, take) => {
+    store.get(key).onsuccess = (event) => {
+      const kept = event.target.result ?? { key, ...fresh };
+      edit(kept);
+      store.put(kept);
+      take(kept);
+    };
+  });
+
+export const forget = (key) => within("orders", "readwrite", (store) => store.delete(key));
+
+export const keepPhoto = (photo) => within("photos", "readwrite", (store) => store.put(photo));
+export const dropPhoto = (id) => within("photos", "readwrite", (store) => store.delete(id));
+export const photosOf = (key) =>
+  within("photos", "readonly", (store, take) => {
+    store.index("key").getAll(key).onsuccess = (event) => take(event.target.result);
+  });

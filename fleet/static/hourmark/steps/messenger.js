@@ -1,0 +1,243 @@
+/* Carries what is kept on this phone to the house, and brings back what others did meanwhile. */
+
+import { addTyped, both, compare, labelOf, show } from "./differ.js";
+import * as fields from "./fields.js";
+import { dropPhoto, forget, keepPhoto, load, photosOf } from "./kept.js";
+import * as screen from "./screen.js";
+import { standing } from "./words.js";
+import { Refused, bodyOf, fieldAt, order as fetchOrder, send, sendPhoto } from "./send.js";
+
+const AGAIN = 20000; // milliseconds until a line that failed is tried again
+const WITH_CLOSING = /^(hours|further-|helper-)/; // what only closing takes
+
+export class Messenger {
+  visible = ""; // the line whose step is on the screen: it is sent when it is left
+  #refused = new Set(); // lines the house would not take as they are
+  #clash = false; // a person is asked to choose
+  #state = "";
+  #busy = null;
+  #again = false;
+  #all = false;
+  #pageKept = null;
+  #place;
+
+  constructor({ work, facts, key, keep, leave }) {
+    Object.assign(this, { work, facts, key, keep, leave });
+    this.#place = work.querySelector("[data-differ]");
+  }
+
+  /** Something of this line was typed anew: it may be sent again. */
+  touched(group) {
+    this.#refused.delete(group);
+    this.#state = "";
+  }
+
+  pageKept(is) {
+    this.#pageKept = is;
+    this.paint();
+  }
+
+  /** On opening: the page may be newer than what was kept, or, from this phone's own store, older. */
+  async catchUp(kept, page) {
+    if (kept.revision >= page.revision) return;
+    try {
+      const order = await fetchOrder(this.facts);
+      await this.#meet(fields.recorded(order), { ...order, order });
+    } catch {
+      await this.#meet(page.base, { revision: page.revision, state: this.facts.state });
+    }
+  }
+
+  /** Send what can be sent; once at a time. `all`: the step on the screen too. */
+  async send({ all = false } = {}) {
+    this.#all ||= all;
+    if (this.#busy) {
+      this.#again = true;
+      return this.#busy;
+    }
+    this.#busy = (async () => {
+      do {
+        this.#again = false;
+        await this.#once();
+      } while (this.#again);
+      this.#all = false;
+    })();
+    try {
+      await this.#busy;
+    } finally {
+      this.#busy = null;
+      await this.paint();
+    }
+    return undefined;
+  }
+
+  async #once() {
+    const kept = await load(this.key);
+    if (!kept || this.#clash) return;
+    const ready = this.#ready(kept);
+    const photos = (await photosOf(this.key)).filter((photo) => !photo.refused);
+    if (!ready.length && !kept.closing && !photos.length) return;
+    if (!navigator.onLine) {
+      this.#state = "waiting";
+      return;
+    }
+    this.#state = "sending";
+    screen.status(this.work, { text: "Sending…" });
+    let body = null;
+    try {
+      for (const photo of photos) await this.#photo(photo);
+      if (ready.length || kept.closing) {
+        const sent = Object.fromEntries(ready.map((name) => [name, kept.typed[name]]));
+        body = bodyOf(this.facts, { ...kept.base, ...sent }, kept.revision, kept.closing);
+        await this.#taken(await send(this.facts, body, kept.closing), sent);
+      }
+      this.#state = "";
+    } catch (error) {
+      await this.#failed(error, body, kept);
+    }
+  }
+
+  #ready(kept) {
+    const names = Object.keys(kept.typed);
+    if (kept.closing) return names;
+    return names.filter((name) => {
+      const group = fields.groupOf(name);
+      return (this.#all || group !== this.visible) && !this.#refused.has(group) && !WITH_CLOSING.test(name);
+    });
+  }
+
+  async #photo(photo) {
+    try {
+      const answer = await sendPhoto(this.facts, photo);
+      await dropPhoto(photo.id);
+      screen.sentPhoto(this.work, photo.line, answer.url);
+    } catch (error) {
+      if (!(error instanceof Refused) || ![400, 404, 409, 413, 422].includes(error.status)) throw error;
+      await keepPhoto({ ...photo, refused: error.message });
+    }
+  }
+
+  /** The house has it: what was sent is recorded now, unless it was typed over meanwhile. */
+  async #taken(order, sent) {
+    const base = fields.recorded(order);
+    const kept = await this.keep((now) => {
+      for (const [name, value] of Object.entries(sent)) if (now.typed[name] === value) delete now.typed[name];
+      Object.assign(now, { base, revision: order.revision });
+      if (order.state !== "started") now.closing = false;
+    });
+    screen.taggedOut(this.work, this.facts, order.tagged_out);
+    if (order.state === "started") {
+      this.#write(kept, base);
+      return;
+    }
+    if (!kept.aside.length && !Object.keys(kept.typed).length) await forget(this.key);
+    this.leave();
+  }
+
+  async #failed(error, body, kept) {
+    if (!(error instanceof Refused) || error.status >= 500 || error.status === 429) {
+      this.#state = "waiting";
+      setTimeout(() => this.send(), AGAIN);
+    } else if (error.status === 409) {
+      try {
+        const order = await fetchOrder(this.facts);
+        screen.taggedOut(this.work, this.facts, order.tagged_out);
+        await this.#meet(fields.recorded(order), { ...order, order, said: error.message });
+      } catch (second) {
+        if (second instanceof Refused && second.status === 409) throw second;
+        await this.#failed(second, body, kept);
+      }
+    } else if ([400, 422].includes(error.status)) {
+      await this.#refuse(error.problem.errors ?? [], error.message, body, kept);
+    } else if ([401, 403].includes(error.status)) {
+      this.#state = "signed out";
+    } else {
+      this.#state = error.message;
+    }
+  }
+
+  /** Say beside each field what is wrong with it; the other lines are sent without it. */
+  async #refuse(errors, message, body, kept) {
+    this.#state = message;
+    let first = null;
+    for (const { detail, pointer } of errors) {
+      const name = fieldAt(pointer ?? "", body);
+      const step = fields.wrong(name, detail);
+      this.#refused.add(fields.groupOf(name));
+      first ??= step;
+      if (name === "hours") this.work.querySelector("[data-confirm-hours]").hidden = false;
+    }
+    if (kept.closing) {
+      await this.keep((now) => { now.closing = false; });
+      if (first) screen.show(this.work, first.dataset.step);
+      this.visible = first?.dataset.line ?? this.visible;
+    }
+    this.#again = this.#ready(await load(this.key)).length > 0 && errors.length > 0;
+  }
+
+  /** The order has moved on. Where both entered something, a person chooses; the rest is taken as it is. */
+  async #meet(theirs, { revision, state, said = "", order = null }) {
+    const kept = await load(this.key);
+    const canSend = state === "started";
+    const { clashes, changes } = compare(kept, theirs);
+    const over = !canSend && Object.keys(kept.typed).length > 0;
+    if (!clashes.size && !over) {
+      const now = await this.keep((each) => Object.assign(each, { base: theirs, revision }));
+      this.#write(now, theirs);
+      this.#again = canSend;
+    } else {
+      this.#clash = true;
+    }
+    if (!clashes.size && !changes.length && !over) return;
+    if (over) addTyped(clashes, kept, theirs);
+    const open = new Set(clashes.keys());
+    const choose = async (group, choice) => {
+      open.delete(group);
+      if (choice === "theirs") await this.#yield(group, clashes.get(group), theirs);
+      if (open.size) return;
+      const now = await this.keep((each) => Object.assign(each, { base: theirs, revision }));
+      this.#write(now, theirs);
+      this.#clash = false;
+      this.#state = "";
+      this.#place.replaceChildren();
+      await this.send({ all: true });
+    };
+    const seen = () => this.#place.replaceChildren();
+    const words = { said: said || "This is what is recorded now.", order, canSend, choose, seen };
+    show(this.#place, { facts: this.facts, kept, theirs, clashes, changes, ...words });
+  }
+
+  /** Take theirs for one line; what was typed is set aside, to be read and copied. */
+  async #yield(group, names, theirs) {
+    await this.keep((kept) => {
+      for (const name of names.filter((each) => each in kept.typed)) {
+        kept.aside.push({ label: labelOf(this.facts, name), value: both(kept.typed, name), at: Date.now() });
+      }
+      for (const name of Object.keys(kept.typed)) if (fields.groupOf(name) === group) delete kept.typed[name];
+    });
+    for (const name of fields.names()) {
+      if (fields.groupOf(name) === group) fields.write(name, fields.at(theirs, name));
+    }
+  }
+
+  /** Show what is recorded wherever nothing else was typed. */
+  #write(kept, base) {
+    for (const [name, value] of Object.entries(base)) if (!(name in kept.typed)) fields.write(name, value);
+    for (const check of Object.keys(this.facts.judging)) screen.judged(this.work, this.facts, check);
+  }
+
+  /** Say where what was typed is by now. */
+  async paint() {
+    const kept = await load(this.key);
+    if (!kept) return;
+    const photos = await photosOf(this.key);
+    screen.overview(this.work, this.facts, kept, this.#refused);
+    screen.photos(this.work, photos);
+    const names = Object.keys(kept.typed).filter((name) => !name.endsWith("_unit"));
+    const atClosing = names.filter((name) => WITH_CLOSING.test(name)).length;
+    const waits = names.length - atClosing + photos.length;
+    const stand = { waits, atClosing, closing: kept.closing, clash: this.#clash, state: this.#state };
+    const link = this.#state === "signed out" ? { href: this.facts.sign_in, text: "Sign in" } : null;
+    screen.status(this.work, { ...standing({ ...stand, pageKept: this.#pageKept }), link });
+  }
+}

@@ -1,0 +1,104 @@
+/* What the phone shows: one step, what waits to be sent, what is still open, what a value means. */
+
+import { at, groupOf, read } from "./fields.js";
+import { make, showAside } from "./differ.js";
+import { verdict } from "./judge.js";
+
+export const section = (work, number) => work.querySelector(`[data-step="${number}"]`);
+
+/** The addresses of the scripts that the page's script needs. */
+export const modules = () =>
+  ["../offline", "./kept", "./fields", "./judge", "./send", "./differ", "./messenger", "./words", "./screen"].map(
+    (name) => new URL(`${name}.js`, import.meta.url).pathname,
+  );
+
+/** Show one step and hide the others; false where there is none of that number. */
+export function show(work, number) {
+  const wanted = section(work, number);
+  if (!wanted) return false;
+  for (const each of work.querySelectorAll("[data-step]")) each.hidden = each !== wanted;
+  wanted.querySelector("h2").tabIndex = -1;
+  work.querySelector(".work-open").open = false;
+  window.scrollTo(0, 0);
+  return true;
+}
+
+/** Say whether a check passes, beside it, from what stands in its fields. */
+export function judged(work, facts, check) {
+  const place = work.querySelector(`[data-verdict="${check}"]`);
+  const value = (moment) => ({ value: read(`${check}-${moment}`), unit: read(`${check}-${moment}_unit`) });
+  const { passed, said } = verdict(facts.judging[check], value("found"), value("left"));
+  if (place.textContent !== said) place.textContent = said;
+  place.classList.toggle("work-outside", passed === false);
+}
+
+/** What was left or referred needs its reason. */
+export function whyOpen(radio) {
+  if (["left", "referred"].includes(radio.value)) radio.form.querySelector("[data-why]").open = true;
+}
+
+export function status(work, { text, kind = "", link = null }) {
+  const place = work.querySelector("[data-status]");
+  place.hidden = !text;
+  place.className = `work-kept ${kind && `work-kept-${kind}`}`;
+  if (place.dataset.said === text) return;
+  place.dataset.said = text;
+  place.replaceChildren(text, ...(link ? [" ", make("a", { href: link.href }, link.text)] : []));
+}
+
+/** Mark in the overview what came of each task, what waits on this phone, and what needs a look. */
+export function overview(work, facts, kept, refused) {
+  const now = { ...kept.base, ...kept.typed };
+  let open = 0;
+  for (const { line } of facts.lines) {
+    const outcome = at(now, `lines-${line}-outcome`);
+    const figure = work.querySelector(`[data-overview="${line}"]`);
+    if (!outcome) open += 1;
+    if (figure.textContent.trim() !== (outcome || "open")) {
+      figure.replaceChildren(make("span", { className: "state state-plain" }, outcome || "open"));
+    }
+    const waits = Object.keys(kept.typed).some((name) => groupOf(name) === String(line));
+    const note = work.querySelector(`[data-kept-line="${line}"]`);
+    note.hidden = !waits;
+    note.textContent = refused.has(String(line)) ? "Not sent: look at it again" : "Kept on this phone";
+  }
+  work.querySelector("[data-open-count]").textContent = String(open);
+  const aside = work.querySelector("[data-aside]");
+  if (aside) showAside(aside, kept.aside);
+}
+
+export function photos(work, waiting) {
+  for (const list of work.querySelectorAll("[data-photos]")) {
+    for (const old of list.querySelectorAll("[data-waiting]")) old.remove();
+    for (const photo of waiting.filter((each) => String(each.line) === list.dataset.photos)) {
+      const drop = make("button", { type: "button", className: "button button-quiet" }, "Drop it");
+      drop.dataset.dropPhoto = photo.id;
+      const said = photo.refused ? `Not sent: ${photo.refused} ` : `Photo kept on this phone (${photo.name}). `;
+      const row = make("li", {}, said, drop);
+      row.dataset.waiting = "";
+      list.append(row);
+    }
+  }
+}
+
+/** List the photos the house has by now. */
+export function sentPhoto(work, line, url) {
+  const list = work.querySelector(`[data-photos="${line}"]`);
+  if (!list || list.querySelector(`a[href="${url}"]`)) return;
+  list.append(make("li", {}, make("a", { href: url }, "Photo, sent")));
+}
+
+/** Say that the machine is tagged out, as soon as it is known. */
+export function taggedOut(work, facts, reasons) {
+  const place = work.querySelector("[data-tag-outs]");
+  if (place.querySelectorAll(".verdict-stop").length === reasons.length) return;
+  place.replaceChildren(
+    ...reasons.map((reason) =>
+      make("div", { className: "verdict verdict-stop" },
+        make("span", { className: "state state-stop" }, "tagged out"),
+        make("p", { className: "verdict-why" },
+          `${reason} Hang the tag on it and take the key: nobody may use ${facts.tag} until it is cleared.`),
+      ),
+    ),
+  );
+}

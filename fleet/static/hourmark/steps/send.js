@@ -1,0 +1,113 @@
+/* Sends what was typed to the house: the same API a device uses, with this browser's own sign-in. */
+
+import { at } from "./fields.js";
+
+const PATIENCE = 20000; // milliseconds
+
+/** The house refused; `problem` is its problem document (RFC 9457), or {} where it sent none. */
+export class Refused extends Error {
+  constructor(status, problem) {
+    super(problem.detail ?? `Refused (${status}).`);
+    this.status = status;
+    this.problem = problem;
+  }
+}
+
+/** Ask the house; the answer's JSON. Throws Refused, or whatever fetch throws when there is no line. */
+async function ask(address, options = {}) {
+  const answer = await fetch(address, {
+    credentials: "same-origin",
+    signal: AbortSignal.timeout(PATIENCE),
+    ...options,
+    headers: { Accept: "application/json", "X-CSRFToken": token(), ...options.headers },
+  });
+  const isJson = (answer.headers.get("Content-Type") ?? "").includes("json");
+  const body = isJson ? await answer.json() : {};
+  if (!answer.ok) throw new Refused(answer.status, body);
+  return body;
+}
+
+/** The token as it is now: signing in again changes it, and the page may be older than that. */
+function token() {
+  return /(?:^|; )csrftoken=([^;]+)/.exec(document.cookie)?.[1] ?? "";
+}
+
+export const order = (facts) => ask(facts.api);
+
+export const send = (facts, body, closing) =>
+  ask(`${facts.api}/${closing ? "close" : "record"}`, {
+    method: "POST",
+    headers: { "Content-Type": "application/json" },
+    body: JSON.stringify(body),
+  });
+
+export function sendPhoto(facts, photo) {
+  const form = new FormData();
+  form.append("photo", photo.blob, photo.name);
+  return ask(`${facts.api}/lines/${photo.line}/photos`, { method: "POST", body: form });
+}
+
+/** The body of a request that records these values, or closes with them. */
+export function bodyOf(facts, values, revision, closing) {
+  const body = {
+    revision,
+    lines: facts.lines.map(({ line, checks }) => lineOf(values, `lines-${line}`, line, checks)),
+    parts: rows(values, "parts", "further", "part", "quantity", closing),
+    labour: rows(values, "labour", "helper", "technician", "minutes", closing),
+  };
+  if (closing) {
+    body.hours = figure(at(values, "hours"));
+    body.hours_confirmed = Boolean(at(values, "hours_confirmed"));
+  }
+  return body;
+}
+
+function lineOf(values, where, line, checks) {
+  return {
+    line,
+    outcome: at(values, `${where}-outcome`),
+    reason: at(values, `${where}-reason`),
+    put_off_until: at(values, `${where}-put_off_until`) || null,
+    note: at(values, `${where}-note`),
+    checks: checks.map((check) => {
+      const name = `${where}-checks-${check}`;
+      return {
+        check,
+        found: at(values, `${name}-found`),
+        found_unit: at(values, `${name}-found_unit`),
+        left: at(values, `${name}-left`),
+        left_unit: at(values, `${name}-left_unit`),
+      };
+    }),
+  };
+}
+
+/** Rows of parts or minutes: those the page knows by id, and at closing those chosen from a list. */
+function rows(values, known, chosen, id, amount, closing) {
+  const found = [];
+  for (const [name, value] of Object.entries(values)) {
+    const own = new RegExp(`^${known}-(\\d+)-${amount}$`).exec(name);
+    const other = new RegExp(`^${chosen}-(\\d+)-${amount}$`).exec(name);
+    const row = own?.[1] ?? (closing && other ? at(values, `${chosen}-${other[1]}-${id}`) : "");
+    if (row && value.trim()) found.push({ [id]: Number(row), [amount]: figure(value) });
+  }
+  return found;
+}
+
+/** A number as the API reads it: a point, no spaces. */
+function figure(typed) {
+  return typed.replace(/[\s\u00a0\u202f]/g, "").replace(",", ".");
+}
+
+/** The name of the field that a JSON pointer into the body means; "" where it means none. */
+export function fieldAt(pointer, body) {
+  const [list, place, name, inner, last] = pointer.replace(/^#\//, "").split("/");
+  const row = body[list]?.[place];
+  if (list === "lines" && row) {
+    const check = name === "checks" ? row.checks[inner] : null;
+    return check ? `lines-${row.line}-checks-${check.check}-${last ?? "found"}` : `lines-${row.line}-${name}`;
+  }
+  if (list === "parts" && row) return `parts-${row.part}-quantity`;
+  if (list === "labour" && row) return `labour-${row.technician}-minutes`;
+  return list;
+}

@@ -1,0 +1,239 @@
+"""The work step by step: what do I do now, what may it measure, what did I find? For a phone in one hand."""
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.staticfiles import finders
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_safe
+
+from fleet.errors import FleetError, Stale, WrongState
+from fleet.models import MeterSegment
+from fleet.web.guards import needs
+from servicing import sheet, workorders
+from servicing.models import WorkOrder
+from servicing.sheet import JobSheet, SheetLine, Step
+from servicing.web.forms.steps import StepsForm
+from servicing.workorders import Entries
+
+State = WorkOrder.State
+
+
+@dataclass(frozen=True)
+class Screen:
+    """What fills the phone at once. `row`: the line it belongs to; none when getting ready and at the end.
+
+    The last instruction of a line stands with its checks and what came of it, so `asks` there.
+    """
+
+    number: int
+    row: SheetLine | None = None
+    step: Step | None = None
+    place: int = 1
+    of: int = 1
+
+    @property
+    def asks(self) -> bool:
+        """Whether entries of a line are made here."""
+        return self.row is not None and self.place == self.of
+
+
+def screens(job: JobSheet) -> list[Screen]:
+    """Return the screens of a sheet: getting ready, each step of each line in the order of work, the end."""
+    made = [Screen(1)]
+    for row in job.lines:
+        steps = row.steps or (None,)
+        for place, step in enumerate(steps, start=1):
+            made.append(Screen(len(made) + 1, row, step, place, len(steps)))
+    return [*made, Screen(len(made) + 1)]
+
+
+@needs("work_orders")
+def order_steps(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show an order step by step, and keep what is entered at each.
+
+    All steps are on the page, so that a phone that opened it once has them without a line; without JavaScript
+    the page is loaded for each step.
+    """
+    order = _order(pk)
+    if order.state == State.PLANNED:
+        messages.warning(request, f"{order} is planned; start it first.")
+        return redirect(order)
+    job = sheet.build(order)
+    shown = screens(job)
+    screen = shown[_number(request, len(shown)) - 1]
+    if request.method != "POST":
+        return _page(request, order, _form(job), shown, screen)
+    form = _form(job, request)
+    process, entries, said = _asked(request, order, form, screen)
+    status = 422
+    try:
+        if form.is_valid():
+            saved = process(
+                order=order, member=request.member, revision=form.cleaned_data["revision"], entries=entries()
+            )
+            _keep_photo(request, screen)
+            messages.success(request, said.format(saved))
+            following = shown[min(screen.number, len(shown) - 1)]
+            return redirect(saved if saved.state == State.CLOSED else _address(order, following))
+    except workorders.NotReady as error:
+        form.show(error.problems)
+    except (Stale, WrongState) as error:
+        form.add_error(None, error.sentence)
+        status = 409
+    except FleetError as error:
+        form.add_error(error.field if error.field in form.fields else None, error.sentence)
+    return _page(request, _order(pk), form, shown, screen, status=status)
+
+
+@require_safe
+def service_worker(request: HttpRequest) -> FileResponse:
+    """Send the script that keeps opened orders on a phone. From the root, so that it may serve every page."""
+    path = finders.find("hourmark/service-worker.js")
+    if path is None:
+        raise Http404
+    answer = FileResponse(open(path, "rb"), content_type="text/javascript; charset=utf-8")  # noqa: PTH123, SIM115
+    answer["Cache-Control"] = "no-cache"
+    return answer
+
+
+def _asked(request: HttpRequest, order: WorkOrder, form: StepsForm, screen: Screen) -> tuple[Any, Any, str]:
+    """Return the process that was asked for, its entries (once the form is clean), and what to say after."""
+    if "close" in request.POST:
+        return workorders.close, lambda: _with_end(order, form), "{} is closed."
+    if screen.asks:
+        return workorders.record, lambda: _with_line(order, form, screen), "Saved."
+    return workorders.record, lambda: replace(_with_end(order, form), hours=None), "Saved."
+
+
+def _with_line(order: WorkOrder, form: StepsForm, screen: Screen) -> Entries:
+    """What is recorded, but for one line what was entered now."""
+    recorded = workorders.stored(order)
+    entry = form.entry_of(screen.row.line)
+    return replace(recorded, lines=[entry if row.line == entry.line else row for row in recorded.lines])
+
+
+def _with_end(order: WorkOrder, form: StepsForm) -> Entries:
+    """What is recorded of the lines, with the parts, minutes and hours entered now."""
+    return replace(form.entries(), lines=workorders.stored(order).lines)
+
+
+def _keep_photo(request: HttpRequest, screen: Screen) -> None:
+    """Keep the photo that came with a step; a refused one doesn't undo what was entered beside it."""
+    photo = request.FILES.get("photo")
+    if photo is None or not screen.asks:
+        return
+    try:
+        workorders.add_photo(line=screen.row.line, photo=photo, member=request.member)
+    except FleetError as error:
+        messages.error(request, error.sentence)
+
+
+def _order(pk: int) -> WorkOrder:
+    return get_object_or_404(WorkOrder.objects.with_everything(), pk=pk)
+
+
+def _number(request: HttpRequest, last: int) -> int:
+    asked = request.GET.get("step", "")
+    return min(max(int(asked), 1), last) if asked.isascii() and asked.isdigit() and len(asked) < 5 else 1
+
+
+def _address(order: WorkOrder, screen: Screen) -> str:
+    return f"{reverse('order-steps', args=[order.pk])}?step={screen.number}"
+
+
+def _form(job: JobSheet, request: HttpRequest | None = None) -> StepsForm:
+    data = request.POST if request else None
+    return StepsForm(data, sheet=job, tomorrow=job.order.machine.today() + timedelta(days=1), label_suffix="")
+
+
+def _page(
+    request: HttpRequest,
+    order: WorkOrder,
+    form: StepsForm,
+    shown: list[Screen],
+    screen: Screen,
+    status: int = 200,
+) -> HttpResponse:
+    if form.is_bound:
+        # What was typed can be sent again, now knowingly over what the order has become meanwhile.
+        form.data = form.data.copy()
+        form.data["revision"] = order.revision
+    segment = MeterSegment.objects.filter(machine=order.machine, ended_at=None).first()
+    rows = {row.line.pk: form.row_of(row.line) for row in form.sheet.lines}
+    photos = {line.pk: line.photos.all() for line in order.lines.prefetch_related("photos")}
+    context = {
+        "order": order,
+        "sheet": form.sheet,
+        "form": form,
+        # a refused form holds what was typed at its own step only
+        "screens": [
+            (each, *((rows[each.row.line.pk], photos[each.row.line.pk]) if each.row else (None, ())))
+            for each in shown
+            if not form.is_bound or each == screen
+        ],
+        "current": screen,
+        "last": len(shown),
+        "elsewhere": list(_elsewhere(form, shown, screen)),
+        "overview": [(each, each.row.line.outcome) for each in shown if each.asks],
+        "still_open": sum(1 for each in shown if each.asks and not each.row.line.outcome),
+        "can_send": order.state == State.STARTED,
+        "stale": status == 409,
+        "now": _now(order, screen) if status == 409 else None,
+        "meter": order.machine.hours - segment.offset if segment and order.machine.hours_at else None,
+        "tag_outs": order.machine.tag_outs.open().select_related("placed_by__user"),
+        "facts": _facts(request, order, form),
+    }
+    return render(request, "servicing/steps.html", context, status=status)
+
+
+def _elsewhere(form: StepsForm, shown: list[Screen], screen: Screen) -> Iterator[tuple[Screen, str, str]]:
+    """Yield what was refused at fields of other steps: the step, the field and what is wrong."""
+    if not form.is_bound:
+        return
+    for each in shown:
+        if each.asks and each != screen:
+            for name, wrong in form.errors.items():
+                if name.startswith(f"lines-{each.row.line.pk}-"):
+                    yield each, str(form.fields[name].label), wrong[0]
+
+
+def _now(order: WorkOrder, screen: Screen) -> Any:
+    """Return the line of a step as it is recorded now, beside what was typed."""
+    lines = order.lines.prefetch_related("results__recorded_by__user")
+    return lines.filter(pk=screen.row.line.pk).first() if screen.row else None
+
+
+def _facts(request: HttpRequest, order: WorkOrder, form: StepsForm) -> str:
+    """Return what the page's scripts need to know, as JSON."""
+    return json.dumps(
+        {
+            "order": order.pk,
+            "number": order.number,
+            "tag": order.machine.tag,
+            "member": request.member.pk,
+            "revision": order.revision,
+            "state": order.state,
+            "whole": not form.is_bound,
+            "api": reverse("api-order", args=[order.pk]),
+            "page": reverse("order", args=[order.pk]),
+            "sign_in": f"{reverse('login')}?next={reverse('order-steps', args=[order.pk])}",
+            "worker": reverse("service-worker"),
+            "lines": [
+                {
+                    "line": row.line.pk,
+                    "title": row.line.title,
+                    "checks": [each.check.pk for each in row.checks],
+                }
+                for row in form.sheet.lines
+            ],
+            "labels": form.labels(),
+            "judging": form.judging(),
+        }
+    )
