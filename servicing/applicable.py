@@ -4,11 +4,16 @@ from collections import defaultdict
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, fields
 
+from django.db.models import QuerySet
+
 from fleet.models import Machine
-from servicing.models import Interval, ProgramVersion, Task
+from servicing.models import Interval, ProgramVersion, Task, TaskOverride
+from servicing.planning.departures import departed
 from servicing.planning.intervals import Rule, choose
 
 RULE_FIELDS = [field.name for field in fields(Rule)]
+Departures = Mapping[tuple[int, str], TaskOverride]
+"""One machine's overrides, by program and code of the task."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,24 +27,31 @@ class ProgramTask:
     without: frozenset[int]
     rules: Mapping[str, Rule]
 
-    def rule_for(self, machine: Machine, fitments: Collection[int]) -> Rule | None:
+    def rule_for(
+        self, machine: Machine, fitments: Collection[int], departures: Departures | None = None
+    ) -> Rule | None:
         """Return the rule of the duty a machine with these fitments has; None: no duty comes of it.
 
         None comes of a task that isn't for the machine, nor of one on its daily round: that would be past its
         mark every evening, and is the operator's before the day's start.
         """
-        rule = self._rule(machine, fitments)
+        rule = self._rule(machine, fitments, departures)
         return None if rule is None or rule.is_daily else rule
 
-    def is_daily_for(self, machine: Machine, fitments: Collection[int]) -> bool:
+    def is_daily_for(
+        self, machine: Machine, fitments: Collection[int], departures: Departures | None = None
+    ) -> bool:
         """Whether it belongs to the daily round of a machine with these fitments."""
-        rule = self._rule(machine, fitments)
+        rule = self._rule(machine, fitments, departures)
         return rule is not None and rule.is_daily
 
-    def _rule(self, machine: Machine, fitments: Collection[int]) -> Rule | None:
+    def _rule(
+        self, machine: Machine, fitments: Collection[int], departures: Departures | None
+    ) -> Rule | None:
         if not self.needs.issubset(fitments) or not self.without.isdisjoint(fitments):
             return None
-        return choose(self.rules, machine.condition)
+        rule = choose(self.rules, machine.condition)
+        return _depart(rule, (departures or {}).get((self.program_id, self.code)))
 
 
 def rule_of(interval: Interval) -> Rule:
@@ -52,25 +64,46 @@ def rule_for(task: Task, condition: str) -> Rule | None:
     return choose({each.condition: rule_of(each) for each in task.intervals.all()}, condition)
 
 
+def rule_on(task: Task, machine: Machine) -> Rule | None:
+    """Return the rule of a task on one machine, its own departure from the program counted in."""
+    departure = TaskOverride.objects.filter(
+        machine=machine, program=task.version.program_id, task_code=task.code
+    ).first()
+    return _depart(rule_for(task, machine.condition), departure)
+
+
+def departures_of(machine: Machine) -> Departures:
+    """Return the machine's overrides as `ProgramTask.rule_for` takes them; prefetch `overrides` for many."""
+    return {(each.program_id, each.task_code): each for each in machine.overrides.all()}
+
+
+def _depart(rule: Rule | None, departure: TaskOverride | None) -> Rule | None:
+    if rule is None or departure is None:
+        return rule
+    if departure.left_out:
+        return None
+    return departed(rule, every_hours=departure.every_hours, every_months=departure.every_months)
+
+
 def daily_round(machine: Machine) -> list[Task]:
     """Return the tasks an operator does on this machine before each day's work, in the program's order."""
-    fitments = {fitment.pk for fitment in machine.fitments.all()}
+    fitments, departures = {fitment.pk for fitment in machine.fitments.all()}, departures_of(machine)
     tasks = tasks_by_type([machine.type_id]).get(machine.type_id, [])
-    return list(
-        Task.objects.filter(pk__in=[each.pk for each in tasks if each.is_daily_for(machine, fitments)])
-    )
+    daily = [each.pk for each in tasks if each.is_daily_for(machine, fitments, departures)]
+    return list(Task.objects.filter(pk__in=daily))
 
 
 def tasks_by_type(type_ids: Collection[int]) -> dict[int, list[ProgramTask]]:
     """Return the tasks of the current program of each machine type; five queries, however many tasks."""
-    versions = (
-        ProgramVersion.objects.current()
-        .filter(program__machine_type__in=type_ids)
-        .select_related("program")
-        .prefetch_related("tasks__intervals", "tasks__needs", "tasks__without")
-    )
+    return tasks_of(ProgramVersion.objects.current().filter(program__machine_type__in=type_ids))
+
+
+def tasks_of(versions: QuerySet[ProgramVersion]) -> dict[int, list[ProgramTask]]:
+    """Return the tasks of these versions by machine type, as if each were the current one of its program."""
     found: dict[int, list[ProgramTask]] = defaultdict(list)
-    for version in versions:
+    for version in versions.select_related("program").prefetch_related(
+        "tasks__intervals", "tasks__needs", "tasks__without"
+    ):
         found[version.program.machine_type_id] = [
             ProgramTask(
                 pk=task.pk,

@@ -6,14 +6,15 @@ refreshing twice changes nothing. Where a value will reach its limit before the 
 that earlier one; `rule_hours` then keeps the rule's.
 """
 
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from itertools import groupby
 from operator import itemgetter
 
 from django.db import transaction
-from django.db.models import F, OuterRef, Subquery
+from django.db.models import F, OuterRef, Q, Subquery
 from django.db.models.functions import Coalesce, Greatest
 from django.utils import timezone
 from django_scopes import scope, scopes_disabled
@@ -23,8 +24,8 @@ from fleet.models import Machine, MeterSegment, Organisation, Reading
 from fleet.models.fields import HoursField
 from fleet.queue import publish_on_commit
 from servicing import drift, projection, track
-from servicing.applicable import rule_for, tasks_by_type
-from servicing.models import Duty, ProgramVersion
+from servicing.applicable import ProgramTask, departures_of, rule_on, tasks_by_type, tasks_of
+from servicing.models import Duty, ProgramVersion, Task
 from servicing.planning.intervals import Mark, Rule, first_mark, next_mark
 
 CHUNK = 2000  # machines refreshed at a time
@@ -97,6 +98,62 @@ def want(machine_ids: Iterable[int]) -> None:
     hours_moved(ids)
 
 
+@dataclass(frozen=True, slots=True)
+class Move:
+    """What a version of a program does to one duty: its mark before and after. None: there is no duty."""
+
+    machine: Machine
+    title: str
+    before: Mark | None
+    after: Mark | None
+
+    @property
+    def is_new(self) -> bool:
+        """Whether the machine did not have to do this before."""
+        return self.before is None
+
+    @property
+    def is_ended(self) -> bool:
+        """Whether the machine no longer has to do this."""
+        return self.after is None
+
+
+def foresee(*, version: ProgramVersion, now: datetime | None = None) -> list[Move]:
+    """Return how marks would move if this version were applied now, by machine; nothing is written.
+
+    Worked out as `refresh` does it. Duties whose mark stays are left out.
+    """
+    now = now or timezone.now()
+    kind = version.program.machine_type_id
+    machines = list(_machines(Machine.objects.in_service().filter(type=kind).values_list("pk", flat=True)))
+    if not ProgramVersion.objects.filter(program=version.program).exclude(pk=version.pk).exists():
+        for machine in machines:  # its first version: the machines come under the program by applying it
+            machine.program_from = now
+            machine.hours_at_start = max(machine.hours_at_start, machine.hours)
+    duties = _duties(machines)
+    before = {id(duty): _mark_of(duty) for duty in duties}
+    tasks = tasks_of(ProgramVersion.objects.filter(pk=version.pk))
+    titles = dict(
+        Task.objects.filter(Q(version=version) | Q(pk__in=[duty.task_id for duty in duties])).values_list(
+            "pk", "title"
+        )
+    )
+    of = {machine.pk: machine for machine in machines}
+    applying = _apply(machines, duties, tasks)
+    _bring_forward(applying, now)
+    made = [duty for _, duty in applying if duty.pk is None]
+    moves = [
+        Move(of[duty.machine_id], titles[duty.task_id], before.get(id(duty)), _mark_of(duty))
+        for duty in [*duties, *made]
+    ]
+    moved = [move for move in moves if move.before != move.after]
+    return sorted(moved, key=lambda move: (move.machine.tag, move.is_ended, move.title))
+
+
+def _mark_of(duty: Duty) -> Mark | None:
+    return Mark(duty.mark_hours, duty.mark_on) if duty.active else None
+
+
 @transaction.atomic
 def meet(*, duty: Duty, hours: Decimal, on: date) -> Duty:
     """The duty's work was done at `hours` total hours on the yard's day `on`: move its mark; return it.
@@ -108,7 +165,7 @@ def meet(*, duty: Duty, hours: Decimal, on: date) -> Duty:
     met.met_hours = met.mark_hours if met.forward_hours is None else met.rule_hours
     met.met_on = met.mark_on
     met.last_hours, met.last_on = hours, on
-    rule = rule_for(met.task, met.machine.condition) if met.active else None
+    rule = rule_on(met.task, met.machine) if met.active else None
     _set_mark(met, _open_mark(rule, met) if rule else None)
     met.early = met.likely = met.late = None
     met.put_off_until, met.put_off_reason = None, ""
@@ -143,7 +200,7 @@ def _refresh(ids: Sequence[int], now: datetime) -> int:
     machines = list(_machines(ids))
     duties = _duties(machines)
     before = {duty.pk: _values(duty, MARKS + DAYS) for duty in duties}
-    applying = _apply(machines, duties)
+    applying = _apply(machines, duties, tasks_by_type({machine.type_id for machine in machines}))
     _bring_forward(applying, now)
     projected = projection.days(
         [(machine, Mark(duty.mark_hours, duty.mark_on)) for machine, duty in applying],
@@ -173,7 +230,7 @@ def _machines(ids: Sequence[int]) -> Iterable[Machine]:
         Machine.objects.in_service()
         .filter(pk__in=ids)
         .select_related("yard__organisation")
-        .prefetch_related("fitments")
+        .prefetch_related("fitments", "overrides")
         .annotate(program_from=Subquery(program.values("made_at")[:1]))
         .annotate(
             hours_here=Coalesce(hours_here, Decimal(0), output_field=HoursField()),
@@ -192,16 +249,21 @@ def _duties(machines: Sequence[Machine]) -> list[Duty]:
     )
 
 
-def _apply(machines: Sequence[Machine], duties: Sequence[Duty]) -> list[tuple[Machine, Duty]]:
-    """Set task and mark of every duty that holds, making those that are missing; turn the others inactive."""
-    tasks = tasks_by_type({machine.type_id for machine in machines})
+def _apply(
+    machines: Sequence[Machine], duties: Sequence[Duty], tasks: Mapping[int, Sequence[ProgramTask]]
+) -> list[tuple[Machine, Duty]]:
+    """Set task and mark of every duty that holds, making those that are missing; turn the others inactive.
+
+    tasks: what the program asks, by machine type.
+    """
     known = {(duty.machine_id, duty.program, duty.code): duty for duty in duties}
     applying, kept = [], set()
     for machine in machines:
         fitments = {fitment.pk for fitment in machine.fitments.all()}
+        departures = departures_of(machine)
         for task in tasks.get(machine.type_id, ()):
             duty = known.get((machine.pk, task.program_id, task.code))
-            rule = task.rule_for(machine, fitments)
+            rule = task.rule_for(machine, fitments, departures)
             if rule is None:
                 continue
             duty = duty or Duty(organisation_id=machine.organisation_id, machine=machine)
