@@ -1,17 +1,24 @@
-"""Faults: anybody who sees one reports it, with a photo where that helps."""
+"""Faults: anybody who sees one reports it, with a photo where that helps; those alike are shown together."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 from pathlib import PurePath
 from typing import Any
 
 from django.core.files import File
 from django.db import transaction
+from django.utils import timezone
 from PIL import Image
 
 from fleet.errors import FleetError, NotAllowed
 from fleet.models import Machine, Member
+from servicing.ledger.repeats import gather
 from servicing.models import Defect
 
 MOST_BYTES = 10 * 1024 * 1024
+LOOK_BACK = timedelta(days=365)
+GRAVEST_LAST = (Defect.Severity.NOTE, Defect.Severity.SOON, Defect.Severity.STOPS)
 SUFFIXES = {"JPEG": ".jpg", "PNG": ".png", "WEBP": ".webp"}
 
 
@@ -65,3 +72,63 @@ def checked_photo(photo: Any) -> Any:
         raise FleetError("This file is no photo; take a JPEG, PNG or WebP picture.", field="photo") from None
     photo.name = PurePath(photo.name or "photo").stem[:60] + SUFFIXES[kind]
     return photo
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A fault that stands open, the gravest of those alike, with the others of the last year."""
+
+    defect: Defect
+    others: tuple[Defect, ...]
+
+    @property
+    def times(self) -> int:
+        """How often it was reported."""
+        return 1 + len(self.others)
+
+    @property
+    def came_back(self) -> bool:
+        """Whether one like it had been put right before."""
+        return any(each.fixed_at for each in self.others)
+
+
+@dataclass(frozen=True)
+class MachineFaults:
+    """A machine and what stands open on it, the gravest first."""
+
+    machine: Machine
+    standing: tuple[Standing, ...]
+
+
+def open_by_machine(*, machine: Machine | None = None, now: datetime | None = None) -> list[MachineFaults]:
+    """Return the open faults by machine, those alike together (servicing.ledger.repeats); gravest first.
+
+    Needs the organisation's scope; asks two queries, however many faults there are.
+    """
+    now = now or timezone.now()
+    defects = Defect.objects.select_related("reported_by__user", "line__order")
+    if machine:
+        defects = defects.filter(machine=machine)
+    open_ones = list(defects.open().filter(machine__retired_on=None).select_related("machine__type"))
+    machines = {each.machine_id: each.machine for each in open_ones}
+    fixed = defects.filter(machine__in=machines, fixed_at__gte=now - LOOK_BACK)
+    of: dict[int, list[Defect]] = {pk: [] for pk in machines}
+    for each in sorted([*open_ones, *fixed], key=lambda each: each.reported_at, reverse=True):
+        of[each.machine_id].append(each)
+    found = [MachineFaults(machines[pk], tuple(_together(each))) for pk, each in of.items()]
+    return sorted(found, key=lambda faults: (-_gravity(faults.standing[0].defect), faults.machine.tag))
+
+
+def _together(defects: Sequence[Defect]) -> list[Standing]:
+    """The open faults of one machine, latest first, with those alike gathered under the gravest open one."""
+    found = []
+    for places in gather([each.text for each in defects]):
+        alike = [defects[place] for place in places]
+        standing = max((each for each in alike if not each.fixed_at), key=_gravity, default=None)
+        if standing:
+            found.append(Standing(standing, tuple(each for each in alike if each is not standing)))
+    return sorted(found, key=lambda each: _gravity(each.defect), reverse=True)
+
+
+def _gravity(defect: Defect) -> int:
+    return GRAVEST_LAST.index(Defect.Severity(defect.severity))

@@ -1,14 +1,44 @@
-"""A fault is reported on a machine."""
+"""Faults: what is broken on which machine, has it been so before, and who puts it right?"""
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
 
 from fleet.errors import FleetError
 from fleet.models import Machine
-from fleet.web.guards import members_only
-from servicing import defects
+from fleet.web.guards import members_only, needs
+from servicing import defects, workorders
+from servicing.models import Defect
 from servicing.web.forms.defects import DefectForm
+
+
+@members_only
+def defect_list(request: HttpRequest) -> HttpResponse:
+    """List the open faults by machine, repeated ones together."""
+    machines = defects.open_by_machine()
+    standing = [each for faults in machines for each in faults.standing]
+    return render(
+        request,
+        "servicing/defects.html",
+        {
+            "machines": machines,
+            "number": len(standing),
+            "repeated": sum(each.times > 1 for each in standing),
+            "stopping": sum(each.defect.severity == Defect.Severity.STOPS for each in standing),
+        },
+    )
+
+
+@members_only
+def defect_report(request: HttpRequest) -> HttpResponse:
+    """Ask on which machine the fault is; with ?machine= go on to report it."""
+    machines = Machine.objects.visible_to(request.member).in_service().select_related("type").order_by("tag")
+    asked = request.GET.get("machine", "")
+    if asked:
+        machine = get_object_or_404(machines, pk=int(asked) if asked.isascii() and asked.isdigit() else 0)
+        return redirect("defect-new", pk=machine.pk)
+    return render(request, "servicing/defect_report.html", {"machines": machines})
 
 
 @members_only
@@ -25,3 +55,17 @@ def defect_new(request: HttpRequest, pk: int) -> HttpResponse:
             messages.success(request, f"The fault on {machine} is written down: {defect}")
             return redirect(machine)
     return render(request, "servicing/defect_new.html", {"machine": machine, "form": form})
+
+
+@require_POST
+@needs("plan_orders")
+def defect_order(request: HttpRequest, pk: int) -> HttpResponse:
+    """Make an order of one fault, in one step; it can be assigned on its page."""
+    defect = get_object_or_404(Defect.objects.open().select_related("machine__yard__organisation"), pk=pk)
+    try:
+        order = workorders.plan(member=request.member, machine=defect.machine, defects=[defect])
+    except FleetError as error:
+        messages.warning(request, error.sentence)
+        return redirect("defects")
+    messages.success(request, f"{order} is planned to put it right; give it to somebody here.")
+    return redirect(order)
