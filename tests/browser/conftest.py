@@ -1,0 +1,95 @@
+"""One browser and one served demonstration for all walks; a door through which people come in."""
+
+import os
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, Response, expect
+
+from fixtures.demo.people import PASSWORD
+from tests.browser.chromium import DESK, EXECUTABLE, PHONE, chromium
+from tests.browser.served import demonstration
+
+PATIENCE = 30_000  # milliseconds: the machine that tests may be busy with other things
+expect.set_options(timeout=PATIENCE)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Debian's Chromium."""
+    if not os.access(EXECUTABLE, os.X_OK):
+        pytest.skip(f"{EXECUTABLE} is not there (on Debian: apt install chromium)")
+    with chromium() as started:
+        yield started
+
+
+@pytest.fixture(scope="session")
+def site(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The address of a fresh demonstration, shared by all walks; what one walk does, the next one finds."""
+    with demonstration(tmp_path_factory.mktemp("demonstration")) as address:
+        yield address
+
+
+class Door:
+    """Lets people in, each in a browser window of their own, and notes what goes wrong there."""
+
+    def __init__(self, browser: Browser, site: str) -> None:
+        self._browser = browser
+        self.site = site
+        self.wrong: list[str] = []
+
+    def open(self, *, phone: bool = False, scripts: bool = True) -> Page:
+        """Open a window that nobody has signed in to."""
+        context = self._browser.new_context(
+            base_url=self.site,
+            viewport=PHONE if phone else DESK,
+            has_touch=phone,
+            java_script_enabled=scripts,
+            locale="en-IE",
+        )
+        context.set_default_timeout(PATIENCE)
+        page = context.new_page()
+        page.on("pageerror", lambda error: self.wrong.append(f"{page.url}: {error}"))
+        page.on("response", self._note)
+        return page
+
+    def _note(self, answer: Response) -> None:
+        if answer.status >= 500:
+            self.wrong.append(f"{answer.url}: {answer.status}")
+
+    def enter(self, username: str, *, phone: bool = False, scripts: bool = True) -> Page:
+        """Sign in, by Enter, and arrive at Today."""
+        page = self.open(phone=phone, scripts=scripts)
+        page.goto("/sign-in/")
+        page.get_by_label("Username").fill(username)
+        page.get_by_label("Password").fill(PASSWORD)
+        page.get_by_label("Password").press("Enter")
+        page.wait_for_url(re.compile(r"^[^?]*:\d+/$"))
+        expect(page.get_by_role("heading", level=1)).to_have_text("Today")
+        return page
+
+    def close(self) -> None:
+        """Close every window."""
+        for context in self._browser.contexts:
+            context.close()
+
+
+@pytest.fixture
+def door(browser: Browser, site: str) -> Iterator[Door]:
+    """The way in. At the end no page may have had an error of its script or of the server."""
+    opened = Door(browser, site)
+    yield opened
+    opened.close()
+    assert opened.wrong == []
+
+
+@pytest.fixture
+def photo(tmp_path: Path) -> Path:
+    """A small photograph."""
+    from PIL import Image
+
+    path = tmp_path / "hose.jpg"
+    Image.new("RGB", (640, 480), "#775533").save(path)
+    return path

@@ -1,0 +1,170 @@
+"""Every page, at both widths: axe finds nothing, nothing scrolls sideways, a thumb hits what it aims at.
+
+axe-core tests what a machine can of WCAG 2 A and AA and its own best practices. The page that reads the API's
+document aloud is drf-spectacular's own; it is left out.
+"""
+
+import json
+import re
+from itertools import chain
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect
+
+from tests.browser.chromium import PHONE
+
+pytestmark = pytest.mark.browser
+
+OWNER = "gwen"  # of the hire yard, who sees every page
+LISTS = (
+    "/",
+    "/ahead/",
+    "/machines/",
+    "/gate/",
+    "/bench/",
+    "/ledger/",
+    "/orders/",
+    "/orders/?state=every",
+    "/orders/new/",
+    "/programs/",
+    "/messages/",
+    "/people/",
+    "/people/new/",
+    "/tokens/",
+    "/tokens/new/",
+    "/readings/new/",
+    "/readings/held/",
+    "/machines/new/",
+    "/types/new/",
+    "/attachments/",
+    "/attachments/new/",
+    "/account/",
+    "/yards/",
+    "/yards/new/",
+    "/settings/",
+    "/nowhere/",
+)
+# One page of each kind, found by the links that the pages above and the ones found so far carry.
+KINDS = (
+    r"/machines/\d+/",
+    r"/machines/\d+/edit/",
+    r"/machines/\d+/meter/",
+    r"/machines/\d+/tag-out/",
+    r"/machines/\d+/faults/new/",
+    r"/readings/\d+/decide/",
+    r"/orders/new/\?machine=\d+",
+    r"/orders/\d+/",
+    r"/orders/\d+/sheet/",
+    r"/orders/\d+/close/",
+    r"/gate/\d+/out/",
+    r"/gate/\d+/back/",
+    r"/programs/\d+/",
+    r"/tag-outs/\d+/clear/",
+    r"/people/\d+/",
+    r"/yards/\d+/",
+    r"/attachments/\d+/mount/",
+    r"/attachments/\d+/remove/",
+)
+TOUCH = 44
+# What stands alone; a link inside a sentence, a table or a list of words has its line (WCAG 2.5.8, inline).
+SMALL = """least => [
+    ...document.querySelectorAll("a[href], button, input:not([type=hidden]), select, textarea, summary")
+  ].filter(each => each.checkVisibility() && !each.matches("[type=checkbox], [type=radio], .skip")
+    && !each.closest("p:not(.actions), dd, td, th, li:not(.entry), caption, svg, .help, .entry-note"))
+  .map(each => [each, each.getBoundingClientRect()])
+  .filter(([each, box]) => box.width > 0 && box.height < least - 0.5)
+  .map(([each, box]) => `${each.tagName} ${each.textContent.trim()} ${box.height.toFixed(0)} px`)"""
+SMALL_CHOICE = """least => [...document.querySelectorAll("[type=checkbox], [type=radio]")]
+  .filter(each => each.checkVisibility()).map(each => each.closest("label") || each)
+  .filter(each => each.getBoundingClientRect().height < least - 0.5).map(each => each.textContent.trim())"""
+SIDEWAYS = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+
+
+def addresses(page: Page) -> list[str]:
+    """Return the address of one page of each kind, as far as this person's pages lead to one."""
+    found: dict[str, str] = {}
+    waiting = [*LISTS, "/orders/?state=started"]
+    for address in waiting:
+        links = _links(page, address)
+        for kind in KINDS:
+            fitting = [link for link in links if re.fullmatch(kind, link)]
+            if fitting and kind not in found:
+                found[kind] = fitting[0]
+                waiting.append(fitting[0])
+    return [*LISTS, *found.values()]
+
+
+def _links(page: Page, address: str) -> list[str]:
+    """Return where a page leads, read without showing it."""
+    return re.findall(r'href="(/[^"]*)"', page.request.get(address).text())
+
+
+def wrong(page: Page, axe: Axe) -> list[str]:
+    """Return what is wrong with the page that is shown, in words."""
+    found = [
+        f"{each['id']}: {each['help']}: {each['nodes'][0]['html'][:200]}"
+        for each in axe.run(page).response["violations"]
+    ]
+    found += [f"too small to hit: {each}" for each in page.evaluate(SMALL, TOUCH)]
+    found += [f"too small to hit: {each}" for each in page.evaluate(SMALL_CHOICE, TOUCH)]
+    if over := page.evaluate(SIDEWAYS):
+        found.append(f"scrolls sideways by {over} px")
+    return found
+
+
+def test_every_page_at_both_widths(door):
+    page = door.enter(OWNER)
+    axe, bad = Axe(), {}
+    pages = addresses(page)
+    assert [kind for kind in KINDS if not any(re.fullmatch(kind, each) for each in pages)] == []
+    desk = page.viewport_size
+    for address in pages:
+        page.set_viewport_size(desk)
+        page.goto(address)
+        bad[f"{address} at a desk"] = wrong(page, axe)
+        page.set_viewport_size(PHONE)
+        bad[f"{address} on a phone"] = wrong(page, axe)
+    bad = {where: found for where, found in bad.items() if found}
+    assert bad == {}, json.dumps(bad, indent=1)
+
+
+def test_sign_in_and_a_link_that_has_ended(door):
+    axe, bad = Axe(), {}
+    for phone in (False, True):
+        page = door.open(phone=phone)
+        for address in ("/sign-in/", "/welcome/x/y/"):
+            page.goto(address)
+            bad[phone, address] = wrong(page, axe)
+    assert list(chain.from_iterable(bad.values())) == []
+
+
+def test_a_refused_form_is_read_first_and_marks_its_fields(door):
+    page = door.enter("tomas", phone=True)
+    page.goto("/readings/new/")
+    page.get_by_role("button", name="Send").click()
+    expect(page.get_by_role("alert")).to_be_focused()
+    assert wrong(page, Axe()) == []
+    page.get_by_role("alert").get_by_role("link").first.click()
+    expect(page.get_by_label("Which machine")).to_be_in_viewport()
+
+
+def test_the_keyboard_reaches_everything_and_shows_where_it_is(door):
+    page = door.enter("orla")
+    page.keyboard.press("Tab")
+    skip = page.get_by_role("link", name="Skip to the page")
+    expect(skip).to_be_focused()
+    expect(skip).to_be_in_viewport()
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("main")).to_be_focused()
+    for _ in range(12):
+        page.keyboard.press("Tab")
+        outline = page.evaluate("getComputedStyle(document.activeElement).outlineWidth")
+        assert outline == "3px", page.evaluate("document.activeElement.outerHTML")
+    menu = page.locator("details[data-menu]")
+    menu.locator("summary").focus()
+    page.keyboard.press("Enter")
+    expect(menu.get_by_role("link", name="People", exact=True)).to_be_visible()
+    page.keyboard.press("Escape")
+    expect(menu.locator("summary")).to_be_focused()
+    expect(menu.get_by_role("link", name="People", exact=True)).to_be_hidden()

@@ -1,0 +1,291 @@
+"""A technician finishes an order where there is no line, while somebody else works on the same order."""
+
+import re
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+
+from fixtures.demo.people import PASSWORD
+from tests.browser.chromium import EXECUTABLE, PHONE, QUIET
+from tests.browser.steps import BRAKES, done, heading, machines, number, open_machine
+
+pytestmark = pytest.mark.browser
+
+PATIENCE = 30_000  # milliseconds
+KEPT = re.compile("Opens without a line")
+
+
+class Phone:
+    """A phone of one person: its browser keeps what it has when it is closed, and the line can be cut."""
+
+    def __init__(self, browser: Browser, site: str, folder: Path) -> None:
+        self._kind, self._site, self._folder = browser.browser_type, site, folder
+        self._context: BrowserContext | None = None
+
+    def open(self, *, line: bool) -> Page:
+        """Open the browser, with a line or without."""
+        self._context = self._kind.launch_persistent_context(
+            self._folder,
+            executable_path=str(EXECUTABLE),
+            args=list(QUIET),
+            base_url=self._site,
+            viewport=PHONE,
+            has_touch=True,
+            locale="en-IE",
+        )
+        self._context.set_default_timeout(PATIENCE)
+        self._context.set_offline(not line)
+        return self._context.pages[0]
+
+    def cut(self, cut: bool = True) -> None:
+        """Cut the line, or join it again."""
+        self._context.set_offline(cut)
+
+    def close(self) -> None:
+        """Close the browser."""
+        if self._context:
+            self._context.close()
+            self._context = None
+
+
+@pytest.fixture
+def phone(browser: Browser, site: str, tmp_path: Path) -> Iterator[Phone]:
+    """A phone with nothing on it."""
+    made = Phone(browser, site, tmp_path / "phone")
+    yield made
+    made.close()
+
+
+def sign_in(page: Page, username: str) -> None:
+    page.goto("/sign-in/")
+    page.get_by_label("Username").fill(username)
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_label("Password").press("Enter")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Today")
+
+
+def order_brakes_and_a_fault(page: Page) -> tuple[str, str]:
+    """As a manager, start an order of the brake check and of a fault for Niko; return (its path, the tag)."""
+    for tag in machines(page, "T-"):
+        open_machine(page, tag)
+        machine = page.url
+        page.get_by_role("link", name="Make an order").click()
+        if page.locator("label.choice", has_text=BRAKES).count():
+            break
+    else:
+        raise AssertionError("no ready tractor has its brake check free")
+    page.goto(machine)
+    page.get_by_role("link", name="Report a fault").click()
+    page.get_by_label("What is wrong").fill("Lamp glass cracked")
+    page.get_by_label(re.compile("^Can wait")).first.check()
+    page.get_by_role("button", name="Report the fault").click()
+    page.goto(machine)
+    page.get_by_role("link", name="Make an order").click()
+    for later in page.locator("details.more > summary").all():
+        later.click()
+    for each in page.get_by_role("checkbox").all():
+        each.set_checked(False)
+    for wanted in (BRAKES, "Lamp glass cracked"):
+        page.locator("label.choice", has_text=wanted).get_by_role("checkbox").check()
+    page.get_by_label("Technician").select_option(label="Niko Faro")
+    page.get_by_label(re.compile("^Day")).fill(date.today().isoformat())
+    page.get_by_role("button", name="Make the order").click()
+    done(page, "is planned")
+    page.get_by_role("button", name="Start").click()
+    done(page, f"{tag} is in the shop")
+    return page.url, tag
+
+
+def go_to(page: Page, task: str) -> None:
+    """Open a task's entries by way of the list of all tasks."""
+    page.get_by_text("All tasks,").click()
+    page.get_by_role("link", name=task).click()
+    expect(page.locator("section:visible h2")).to_contain_text(task)
+
+
+def value(page: Page, check: str, moment: str):
+    """Return the place for a value of a check, `as found` or `as left`."""
+    return page.locator("section:visible").get_by_role("group", name=re.compile(check)).get_by_label(moment)
+
+
+def outcome(page: Page, word: str) -> None:
+    page.locator("section:visible").get_by_label(word, exact=True).check()
+
+
+def fill_in_brakes(page: Page) -> None:
+    value(page, "Left brake pedal", "as found").fill("36")
+    value(page, "Left brake pedal", "as left").fill("25")
+    value(page, "Right brake pedal", "as found").fill("24")
+    value(page, "Difference between left and right", "as found").fill("2")
+    value(page, "Parking brake holds", "as found").select_option(label="passes")
+    outcome(page, "Adjusted")
+    page.locator("section:visible").get_by_label("Note").fill("Rod thread worn")
+
+
+def save_meanwhile(page: Page, order: str, found: str) -> None:
+    """As somebody at a desk, enter other things for the same order, and save them."""
+    page.goto(order)
+    page.get_by_role("link", name="Enter what was done").click()
+    page.get_by_role("group", name=re.compile("Left brake pedal")).get_by_label("as found").fill(found)
+    lamp = page.locator("section", has=page.get_by_role("heading", name=re.compile("Lamp glass")))
+    lamp.get_by_text("Left, referred, or a note").click()
+    lamp.get_by_label("Note").fill("Glass is ordered")
+    page.get_by_role("button", name="Save, not finished").click()
+    done(page, "is saved")
+
+
+def status(page: Page):
+    return page.locator("[data-status]")
+
+
+def test_an_order_is_finished_without_a_line_and_two_people_meet_in_it(door, phone, photo, browser):
+    desk = door.enter("tomas")
+    order, tag = order_brakes_and_a_fault(desk)
+
+    page = phone.open(line=True)
+    sign_in(page, "niko")
+    page.goto(order)
+    page.get_by_role("link", name="Work step by step").click()
+    expect(status(page)).to_have_text(KEPT)
+
+    phone.cut()
+    page.get_by_role("link", name="Begin").click()
+    go_to(page, BRAKES)
+    fill_in_brakes(page)
+    page.locator("section:visible input[type=file]").set_input_files(photo)
+    expect(page.locator("section:visible")).to_contain_text("Photo kept on this phone (hose.jpg)")
+    expect(status(page)).to_contain_text("Kept on this phone")
+    page.locator("section:visible").get_by_role("button", name="Save, next").click()
+    here = page.url
+
+    # The browser is closed and opened again, still without a line.
+    phone.close()
+    page = phone.open(line=False)
+    page.goto(here)
+    expect(status(page)).to_contain_text("sent when the line is back")
+    go_to(page, BRAKES)
+    expect(value(page, "Left brake pedal", "as found")).to_have_value("36")
+    expect(page.locator("section:visible").get_by_label("Note")).to_have_value("Rod thread worn")
+    expect(page.locator("section:visible").get_by_label("Adjusted", exact=True)).to_be_checked()
+    expect(page.locator("section:visible")).to_contain_text("Photo kept on this phone (hose.jpg)")
+    go_to(page, "Lamp glass cracked")
+    outcome(page, "Done")
+    page.locator("section:visible").get_by_label("Note").fill("New lamp fitted")
+
+    save_meanwhile(desk, order, "22")
+
+    page.get_by_text("All tasks,").click()
+    page.get_by_role("link", name="Hours, time and parts").click()
+    meter = number(page.get_by_text("the meter showed").inner_text())
+    page.get_by_label("The hour meter shows").fill(str(meter))
+    page.get_by_label("Niko Faro").fill("25")
+    page.get_by_role("button", name="Close the order").click()
+    expect(status(page)).to_contain_text("closed as soon as there is a line")
+
+    # The line is back: both what the other recorded and what was typed here are shown.
+    phone.cut(False)
+    differ = page.locator(".work-differ")
+    expect(differ).to_contain_text("Tomas")
+    brakes = differ.locator(".work-clash", has_text=BRAKES)
+    row = brakes.get_by_role("row").filter(has_text="Left brake pedal free play, as found")
+    expect(row).to_contain_text("22 mm")
+    expect(row).to_contain_text("36 mm")
+    lamp = differ.locator(".work-clash", has_text="Lamp glass")
+    expect(lamp).to_contain_text("Glass is ordered")
+    expect(lamp).to_contain_text("New lamp fitted")
+    brakes.get_by_role("button", name="Send mine on top").click()
+    lamp.get_by_role("button", name="Take theirs").click()
+
+    # Theirs says nothing of what came of the lamp: the house asks, and what was given up can still be read.
+    expect(page.locator("section:visible h2")).to_contain_text("Lamp glass cracked")
+    expect(page.locator("section:visible")).to_contain_text("Not sent: Choose what came of it.")
+    outcome(page, "Done")
+    page.locator("section:visible").get_by_role("button", name="Save, next").click()
+    expect(page.locator("section:visible [data-aside]")).to_contain_text("New lamp fitted")
+    page.get_by_role("button", name="Close the order").click()
+    page.wait_for_url(order)
+    expect(page.locator(".state", has_text="closed").first).to_be_visible()
+
+    # The desk sees it too: the value that went on top, its own note, the photo, and who closed it.
+    desk.goto(order)
+    measured = desk.get_by_role("row").filter(has_text="Left brake pedal free play")
+    expect(measured).to_contain_text("36 mm")
+    expect(measured).to_contain_text("25 mm")
+    expect(desk.locator("main")).to_contain_text("Rod thread worn")
+    expect(desk.locator("main")).to_contain_text("Glass is ordered")
+    expect(desk.locator("main")).to_contain_text("Niko Faro")
+    expect(desk.get_by_role("link", name=re.compile("^Photo"))).to_have_count(1)
+    assert tag in heading(desk)
+
+
+def test_an_order_closed_meanwhile_takes_nothing_more_and_nothing_typed_is_lost(door, phone):
+    desk = door.enter("tomas")
+    order, _ = order_brakes_and_a_fault(desk)
+    page = phone.open(line=True)
+    sign_in(page, "niko")
+    page.goto(f"{order}steps/")
+    expect(status(page)).to_have_text(KEPT)
+    phone.cut()
+    go_to(page, BRAKES)
+    fill_in_brakes(page)
+
+    desk.goto(order)
+    desk.get_by_text("Withdraw", exact=True).click()
+    desk.get_by_label("Why it is withdrawn").fill("The tractor is sold")
+    desk.get_by_role("button", name="Withdraw the order").click()
+    done(desk, "is withdrawn")
+
+    phone.cut(False)
+    page.locator("section:visible").get_by_role("button", name="Save, next").click()
+    clash = page.locator(".work-clash", has_text=BRAKES)
+    expect(page.locator(".work-differ")).to_contain_text("it was withdrawn (The tractor is sold)")
+    expect(clash).to_contain_text("36 mm")
+    expect(clash).to_contain_text("Rod thread worn")
+    expect(clash.get_by_role("button", name="Send mine on top")).to_have_count(0)
+    page.reload()
+    expect(page.locator(".work-clash", has_text=BRAKES)).to_contain_text("Rod thread worn")
+    page.locator(".work-clash").get_by_role("button", name="Take theirs").click()
+    page.get_by_text("All tasks,").click()
+    page.get_by_role("link", name="Hours, time and parts").click()
+    expect(page.locator("[data-aside]")).to_contain_text("Rod thread worn")
+
+
+def test_a_failed_safety_check_is_said_at_once_and_tags_out_when_the_step_is_left(door):
+    desk = door.enter("tomas")
+    order, tag = order_brakes_and_a_fault(desk)
+    page = door.enter("niko", phone=True)
+    page.goto(f"{order}steps/")
+    go_to(page, BRAKES)
+
+    # NIST SP 811: 1 in = 25.4 mm exactly, so the limit of 30 mm lies between these two
+    left = page.locator("section:visible").get_by_role("group", name=re.compile("Left brake pedal"))
+    left.get_by_label("Unit").first.select_option(label="in")
+    for typed, said in (("1.181102", "Within limits."), ("1.181103", "Outside limits.")):
+        value(page, "Left brake pedal", "as found").fill(typed)
+        expect(left.locator("[data-verdict]")).to_have_text(said)
+    value(page, "Parking brake holds", "as found").select_option(label="fails")
+    brake = page.locator("section:visible").get_by_role("group", name=re.compile("Parking brake"))
+    expect(brake.locator("[data-verdict]")).to_contain_text("Stop: hang the tag and take the key.")
+    page.locator("section:visible").get_by_role("button", name="Save, next").click()
+    expect(page.locator("[data-tag-outs]")).to_contain_text("tagged out")
+    expect(status(page)).to_contain_text("All sent")
+
+    desk.goto(order)
+    expect(desk.locator(".state", has_text="started").first).to_be_visible()
+    expect(desk.locator(".verdict-stop")).to_contain_text(
+        "check failed: Parking brake holds on the slope: fails"
+    )
+    row = desk.get_by_role("row").filter(has_text="Left brake pedal free play")
+    expect(row).to_contain_text("1.181103 in")
+    expect(row).to_contain_text("outside limits")
+    desk.get_by_role("link", name="Clear it").click()
+    desk.get_by_label(re.compile("^Re-test")).select_option(label="fails")
+    desk.get_by_label(re.compile("^What was done")).fill("Linings changed")
+    desk.get_by_role("button", name="Clear it in my name").click()
+    expect(desk.get_by_role("alert")).to_contain_text("This still fails (fails): it stays tagged out.")
+    desk.get_by_label(re.compile("^Re-test")).select_option(label="passes")
+    desk.get_by_role("button", name="Clear it in my name").click()
+    done(desk, f"{tag} is cleared")

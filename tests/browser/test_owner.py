@@ -1,0 +1,68 @@
+"""The owner asks: what did it cost, are we keeping up, what comes next month?"""
+
+import csv
+import re
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser.steps import done, heading, number
+
+pytestmark = pytest.mark.browser
+
+
+def test_a_month_the_one_before_and_the_file_agrees_with_the_page(door):
+    page = door.enter("orla")
+    page.get_by_role("link", name="Ledger").click()
+    expect(page.get_by_role("heading", level=1)).not_to_have_text("Today")
+    shown = heading(page)
+    page.locator("a[rel=prev]").click()
+    expect(page.get_by_role("heading", level=1)).not_to_have_text(shown)
+    page.wait_for_load_state()
+    table = page.get_by_role("region", name=re.compile("Hours and cost by machine")).get_by_role("table")
+    total = table.locator("tfoot td").all_inner_texts()
+    with page.expect_download() as waiting:
+        page.get_by_role("link", name="Save as CSV").click()
+    with Path(waiting.value.path()).open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    machines, last = rows[:-1], rows[-1]
+    assert last["machine"] == "all machines"
+    assert Decimal(last["cost EUR"]) == number(total[1])
+    assert round(Decimal(last["hours run"]), 1) == number(total[0])
+    assert sum(Decimal(row["cost EUR"]) for row in machines) == Decimal(last["cost EUR"]) > 0
+    assert [row["machine"] for row in machines] == table.locator("tbody th").all_inner_texts()
+
+
+def test_a_person_is_added_and_the_link_works_once(door):
+    page = door.enter("orla")
+    page.get_by_text("Menu").first.click()
+    page.get_by_role("link", name="People", exact=True).click()
+    page.get_by_role("link", name="Add a person").click()
+    page.get_by_label("Name").fill("Wren Talla")
+    page.get_by_label("Mail address").fill("wren@quernfield-farm.example")
+    page.get_by_label("Counter: gate and readings").check()
+    page.get_by_role("button", name="Add").click()
+    link = page.get_by_label("Hand this to Wren Talla alone").input_value()
+
+    guest = door.open(phone=True)
+    guest.goto(link)
+    guest.get_by_label("Your new password").fill("three odd words")
+    guest.get_by_label("The same once more").fill("three odd words")
+    guest.get_by_role("button", name="Keep it and sign in").click()
+    expect(guest.get_by_role("heading", level=1)).to_have_text("Today")
+
+    later = door.open()
+    later.goto(link)
+    expect(later.get_by_role("heading", level=1)).to_have_text("This link has ended")
+
+    page.get_by_role("link", name="I have it").click()
+    person = page.locator("li.entry", has_text="Wren Talla")
+    expect(person).to_contain_text("Counter")
+    person.get_by_role("link", name="Change").click()
+    page.get_by_label("May sign in").uncheck()
+    page.get_by_role("button", name="Save").click()
+    done(page, "is changed")
+    guest.reload()
+    expect(guest.get_by_role("heading", level=1)).not_to_have_text("Today")

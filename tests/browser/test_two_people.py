@@ -1,0 +1,41 @@
+"""Two people close the same order: the second is told, and what was typed is still there."""
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser.steps import BRAKES, day, done, number, plan_brakes
+
+pytestmark = pytest.mark.browser
+
+
+def leave_everything(page: Page, why: str) -> None:
+    """Fill in the closing form of an order that was looked at and left."""
+    page.get_by_role("group", name="What came of it").get_by_label("Left", exact=True).check()
+    page.get_by_text("Left, referred, or a note").first.click()
+    page.get_by_label("Why it was left").fill(why)
+    page.get_by_label("Left until").fill(day(7))
+    meter = number(page.get_by_text("the meter showed").inner_text())
+    page.get_by_label("meter", exact=False).last.fill(str(meter))
+
+
+def test_the_second_to_close_is_told_and_loses_nothing(door):
+    manager = door.enter("tomas")
+    _, tag = plan_brakes(manager, "Bea Lund")
+    manager.get_by_role("button", name="Start").click()
+    done(manager, f"{tag} is in the shop")
+    manager.get_by_role("link", name="Enter what was done").click()
+
+    technician = door.enter("bea", phone=True)
+    technician.goto(manager.url)
+    leave_everything(technician, "The slope is under water.")
+    technician.get_by_role("button", name="Close the order").click()
+    done(technician, "is closed")
+
+    leave_everything(manager, "No wheel blocks at hand.")
+    manager.get_by_role("button", name="Close the order").click()
+    expect(manager.get_by_role("alert")).to_contain_text("Bea Lund")
+    expect(manager.get_by_text("What you typed is below.")).to_be_visible()
+    expect(manager.get_by_label("Why it was left")).to_have_value("No wheel blocks at hand.")
+    manager.get_by_role("link", name="the order as it is now").click()
+    section = manager.locator("section", has=manager.get_by_role("heading", name=BRAKES))
+    expect(section).to_contain_text("The slope is under water.")
