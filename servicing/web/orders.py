@@ -66,13 +66,6 @@ def order(request: HttpRequest, pk: int) -> HttpResponse:
     return _page(request, _order(pk), {})
 
 
-@members_only
-def order_sheet(request: HttpRequest, pk: int) -> HttpResponse:
-    """Show the job sheet, on screen and on paper."""
-    shown = _order(pk)
-    return render(request, "servicing/order_sheet.html", {"order": shown, "sheet": sheet.build(shown)})
-
-
 @require_POST
 @needs("work_orders")
 def order_start(request: HttpRequest, pk: int) -> HttpResponse:
@@ -151,7 +144,7 @@ def _order(pk: int) -> WorkOrder:
 
 
 def _page(request: HttpRequest, shown: WorkOrder, tried: dict[str, Form], status: int = 200) -> HttpResponse:
-    lines = list(shown.lines.select_related("task").prefetch_related("results", "defects"))
+    lines = list(shown.lines.select_related("task").prefetch_related("results", "defects", "photos"))
     for line in lines:
         for result in line.results.all():
             result.limit = sheet.allowed(result)

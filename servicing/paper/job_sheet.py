@@ -1,0 +1,160 @@
+"""The job sheet on paper: room to write in, and the last values beside each check."""
+
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from django.conf import settings
+
+from fleet.templatetags.figures import exact, hours
+from servicing import limits, sheet_words
+from servicing.last_values import Last
+from servicing.models import CheckResult, Line, Task
+from servicing.paper.setting import set_pdf, square
+from servicing.planning.sheet import Supply
+from servicing.sheet import JobSheet, SheetCheck, SheetLine
+from servicing.templatetags.worktime import worktime
+
+
+def job_sheet(sheet: JobSheet, *, size: str, at: datetime) -> bytes:
+    """Return the sheet as a PDF on "a4" or "letter"."""
+    return set_pdf("job_sheet", words(sheet, at=at), size=size, at=at)
+
+
+def words(sheet: JobSheet, *, at: datetime) -> dict[str, Any]:
+    """Return everything that stands on the sheet, as people read it; days and times are the yard's."""
+    order, machine = sheet.order, sheet.order.machine
+    address = f"{settings.SITE_URL}{order.get_absolute_url()}"
+    printed = at.astimezone(machine.yard.zoneinfo)
+    return {
+        "organisation": machine.yard.organisation.name,
+        "number": str(order.number),
+        "machine": machine.tag,
+        "about": _joined(
+            machine.type, machine.serial and f"serial {machine.serial}", machine.yard, _hours(machine.hours)
+        ),
+        "address": address,
+        "square": square(address),
+        "printed": f"{_day(printed)}, {printed:%H:%M}",
+        "technician": str(order.technician or "nobody yet"),
+        "day": _day(order.planned_for) if order.planned_for else "none yet",
+        "expected": worktime(sheet.elapsed_minutes) if sheet.elapsed_minutes else "not known",
+        "hands_on": worktime(sheet.minutes),
+        "hands_off": _hands_off(sheet),
+        "note": order.note,
+        "prepare": [text for text in (sheet.standing, *sheet.prepare) if text],
+        "tools": [str(tool) for tool in sheet.tools],
+        "supplies": [_supply(supply) for supply in sheet.supplies],
+        "lines": [_line(row) for row in sheet.lines],
+    }
+
+
+def _line(row: SheetLine) -> dict[str, Any]:
+    task = row.line.task
+    return {
+        "number": str(row.number),
+        "title": row.line.title,
+        "where": _sentence(row.place),
+        "engine": f"Engine {task.engine}" if task and task.engine != Task.Engine.ANY else "",
+        "time": _time(task) if task else "",
+        "page": f"manual p. {task.manual_page}" if task and task.manual_page else "",
+        "licensed": bool(task and task.skill == Task.Skill.LICENSED),
+        "before": _before(row),
+        "cautions": [_caution(caution) for caution in row.first],
+        "steps": [
+            {"text": step.text, "cautions": [_caution(caution) for caution in step.cautions]}
+            for step in row.steps
+        ],
+        "checks": [_check(each) for each in row.checks],
+        "outside": task.outside_text if task and row.checks else "",
+        "wait": sheet_words.while_it_waits(row),
+        "closes": ", ".join(row.closes),
+        "back": sheet_words.then_back(row),
+        "outcomes": [label.lower() for value, label in Line.Outcome.choices if task or value != "not fitted"],
+    }
+
+
+def _before(row: SheetLine) -> list[str]:
+    return [*sheet_words.before(row), *([f"Open: {', '.join(row.opens)}."] if row.opens else [])]
+
+
+def _check(each: SheetCheck) -> dict[str, Any]:
+    check = each.check
+    how = [*check.steps, *([f"What must happen: {check.expect}"] if check.expect else [])]
+    return {
+        "label": check.label,
+        "safety": check.safety,
+        "limit": each.limit,
+        "hint": each.hint,
+        "how": " ".join(how),
+        "socket": _joined(check.socket and f"socket {check.socket}", check.pattern),
+        "unit": limits.spelled(check.unit) if check.is_numeric else "",
+        "choices": []
+        if check.is_numeric
+        else [
+            {"value": choice["value"], "meaning": choice.get("meaning", "")}
+            for choice in limits.words(check.choices)
+        ],
+        "found": _entered(each.result, "found"),
+        "left": _entered(each.result, "left"),
+        "last": _last(each.last),
+    }
+
+
+def _entered(result: CheckResult | None, moment: str) -> str:
+    return getattr(result, f"as_{moment}", "")
+
+
+def _last(last: Last | None) -> dict[str, str]:
+    if last is None:
+        return {}
+    at = f" at {_hours(last.hours)}" if last.hours is not None else ""
+    return {
+        "found": last.found or "–",
+        "left": last.left,
+        "outside": "outside its limits" if last.passes is False else "",
+        "when": f"{_day(last.on)}{at}",
+    }
+
+
+def _supply(supply: Supply) -> dict[str, str]:
+    return {
+        "name": supply.name,
+        "number": supply.number,
+        "grade": supply.grade,
+        "needed": f"{exact(supply.quantity)}\u00a0{supply.unit}",
+        "stock": exact(supply.in_stock),
+        "short": f"{exact(supply.short)}\u00a0{supply.unit}" if supply.short else "",
+    }
+
+
+def _caution(caution: Any) -> dict[str, str]:
+    return {"word": caution.get_hazard_display(), "text": caution.text}
+
+
+def _time(task: Task) -> str:
+    wait = f" + {worktime(task.wait_minutes)} waiting" if task.wait_minutes else ""
+    return f"{worktime(task.minutes)}{wait}"
+
+
+def _hands_off(sheet: JobSheet) -> str:
+    if not sheet.wait_minutes:
+        return "none"
+    rest = f", {worktime(sheet.idle_minutes)} of it with nothing else to do" if sheet.idle_minutes else ""
+    return f"{worktime(sheet.wait_minutes)}{rest}"
+
+
+def _hours(value: Decimal | None) -> str:
+    return hours(value) if value is not None else "no hours yet"
+
+
+def _day(day: Any) -> str:
+    return f"{day.day}\u00a0{day:%b}\u00a0{day.year}"
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _joined(*parts: Any) -> str:
+    return ", ".join(str(part) for part in parts if part)

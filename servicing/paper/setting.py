@@ -1,0 +1,39 @@
+"""Setting a template with its words into a PDF."""
+
+import json
+from datetime import datetime
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import segno
+import typst
+
+FOLDER = Path(__file__).parent
+SIZES = {"a4": "a4", "letter": "us-letter"}
+USUAL = {"metric": "a4", "us": "letter"}
+
+
+def usual_size(units: str) -> str:
+    """Return the paper people use who think in these units: "a4" or "letter"."""
+    return USUAL.get(units, "a4")
+
+
+def set_pdf(template: str, words: dict[str, Any], *, size: str, at: datetime) -> bytes:
+    """Return the PDF of a template in this folder. `words` must be fit for JSON; `at`: when it is printed.
+
+    Raises KeyError for a size of paper that isn't in SIZES.
+    """
+    given = {"words": json.dumps(words), "paper": SIZES[size]}
+    return typst.compile(
+        FOLDER / f"{template}.typ", root=FOLDER, sys_inputs=given, timestamp=at.replace(microsecond=0)
+    )
+
+
+def square(address: str) -> str:
+    """Return a QR code of an address as an SVG, black on nothing, without a margin."""
+    drawn = BytesIO()
+    segno.make(address, error="m", micro=False).save(
+        drawn, kind="svg", border=0, xmldecl=False, svgns=True, unit="mm", scale=1
+    )
+    return drawn.getvalue().decode()

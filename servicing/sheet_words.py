@@ -1,0 +1,38 @@
+"""What stands between the lines of a job sheet, on screen, on a phone and on paper alike."""
+
+from servicing.sheet import SheetLine
+from servicing.templatetags.worktime import worktime
+
+
+def before(row: SheetLine) -> list[str]:
+    """Return what comes before a line: waiting until the engine is cold, running it warm."""
+    said = []
+    if row.idle:
+        said.append(f"Wait about {worktime(row.idle)} until the engine is cold.")
+    if row.warm_up:
+        said.append(f"Close everything, run the engine warm ({worktime(row.warm_up)}), switch it off.")
+    return said
+
+
+def while_it_waits(row: SheetLine) -> str:
+    """Return what to do while a line waits; "" if it doesn't. Nobody starts an engine without its oil."""
+    task = row.line.task
+    if task is None or not task.wait_minutes:
+        return ""
+    pause = f"When it has to drain or settle ({worktime(task.wait_minutes)})"
+    if not row.meanwhile:
+        return f"{pause}: wait, then finish it. Nobody starts the engine before."
+    *some, last = map(str, row.meanwhile)
+    numbers = f"{', '.join(some)} and {last}" if some else last
+    return f"{pause}: go on with {numbers}, then come back. Nobody starts the engine before it is finished."
+
+
+def then_back(row: SheetLine) -> str:
+    """Return what is gone back to after a line, and what is closed then; "" if nothing is."""
+    if row.back is None:
+        return ""
+    closes = f" Close: {', '.join(row.back.closes)}." if row.back.closes else ""
+    if row.back.line == row.line:
+        return closes.strip()
+    wait = f" {worktime(row.back.idle)} may be left to wait." if row.back.idle else ""
+    return f"Go back to {row.back.number}, {row.back.line.title}, and finish it.{wait}{closes}"
