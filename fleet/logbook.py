@@ -13,7 +13,7 @@ import numpy as np
 
 from fleet.errors import FleetError
 from fleet.readings_file import read_table
-from fleet.usage import crossing, history, pace
+from fleet.usage import history, projector
 from fleet.usage.backtest import LogBook, log_book
 
 EPOCH = date(1970, 1, 1)
@@ -110,19 +110,17 @@ def project(
         seen = day < np.floor(origin) + 1  # dated on or before the origin's day
         known = history.clean(machine=of[seen], day=day[seen], hours=hours[seen])
         mine, then, ran = of[seen][known], day[seen][known], hours[seen][known]
-        usage = pace.estimate(
+        used = projector.learn(
             history.increments(machine=mine, day=then, hours=ran, machines=len(files.names)),
             machine_type=files.types,
-            as_of=origin,
+            now=origin,
         )
-        last = np.searchsorted(mine, machine[at], side="right") - 1
-        has = (
-            (last >= 0) & (mine[np.maximum(last, 0)] == machine[at]) if len(mine) else np.zeros(len(at), bool)
-        )
-        last = np.where(has, last, 0)
-        have = np.where(has, ran[last], 0.0) if len(mine) else np.zeros(len(at))
-        since = np.where(has, np.maximum(origin - then[last], 0.0), 0.0) if len(mine) else np.zeros(len(at))
-        ahead = crossing.first_passage(usage, machine=machine[at], remaining=wanted[at] - have, since=since)
+        have, last = np.zeros(len(at)), np.full(len(at), origin)
+        if len(mine):
+            place = np.searchsorted(mine, machine[at], side="right") - 1
+            has = (place >= 0) & (mine[place] == machine[at])
+            have, last = np.where(has, ran[place], have), np.where(has, then[place], last)
+        ahead = used.crossings(machine=machine[at], remaining=wanted[at] - have, last=last)
         found[at] = origin + np.transpose(ahead)
         step(len(at))
     return found

@@ -17,7 +17,8 @@ from django.db.models import FloatField
 from django.db.models.functions import Cast
 
 from fleet.models import Machine, Reading
-from fleet.usage import calibration, crossing, history, pace
+from fleet.usage import calibration, crossing, history, pace, projector
+from fleet.usage.projector import Projector
 from servicing.planning.intervals import Mark
 
 HISTORY = timedelta(days=730)
@@ -50,8 +51,13 @@ class Learned:
 
     now: datetime
     number: dict[int, int]
-    usage: pace.Pace
+    projector: Projector
     readings: Readings
+
+    @property
+    def usage(self) -> pace.Pace:
+        """The pace of each machine."""
+        return self.projector.pace
 
 
 def learn(machines: Iterable[Machine], *, now: datetime) -> Learned:
@@ -60,13 +66,13 @@ def learn(machines: Iterable[Machine], *, now: datetime) -> Learned:
     number = {pk: position for position, pk in enumerate(sorted(kin))}
     readings = _readings(number, now)
     kind = np.array([kin[pk] for pk in number])
-    usage = pace.estimate(
+    used = projector.learn(
         history.increments(**readings._asdict(), machines=len(number)),
         machine_type=kind,
-        as_of=_day(now),
+        now=_day(now),
         organisation=None if whole else kind,  # kinds lend each other nothing where not all are read
     )
-    return Learned(now, number, usage, readings)
+    return Learned(now, number, used, readings)
 
 
 def crossings(learned: Learned, marks: Sequence[tuple[Machine, Decimal]]) -> crossing.Crossing:
@@ -74,11 +80,10 @@ def crossings(learned: Learned, marks: Sequence[tuple[Machine, Decimal]]) -> cro
 
     The hours of a machine without any reading are taken as of now.
     """
-    return crossing.first_passage(
-        learned.usage,
+    return learned.projector.crossings(
         machine=np.array([learned.number[machine.pk] for machine, _ in marks], np.int64),
         remaining=np.array([float(hours - machine.hours) for machine, hours in marks]),
-        since=np.array([_days_since(machine.hours_at, learned.now) for machine, _ in marks]),
+        last=np.array([_day(machine.hours_at or learned.now) for machine, _ in marks]),
     )
 
 
@@ -151,10 +156,6 @@ def _readings(number: dict[int, int], now: datetime) -> Readings:
 
 def _day(moment: datetime) -> float:
     return (moment - EPOCH) / DAY
-
-
-def _days_since(moment: datetime | None, now: datetime) -> float:
-    return max((now - moment) / DAY, 0.0) if moment else 0.0
 
 
 def _clock(moment: datetime) -> float:
