@@ -76,6 +76,12 @@ def collect(*, organisation: Organisation, month: Month, now: datetime | None = 
     return Sheet(month=month, until=last_day, running=last_day < month.last_day, rows=rows)
 
 
+def paces(machines: Collection[Machine], now: datetime) -> dict[int, Decimal | None]:
+    """The hours a day that machines ran in the last 90 days, by id; None where too little is known."""
+    since = now - timedelta(days=PACE_DAYS)
+    return {pk: running.pace(known, since, now) for pk, known in _points(machines, [since, now]).items()}
+
+
 def _points(machines: Collection[Machine], moments: Sequence[datetime]) -> dict[int, list[Point]]:
     """The counted readings next to each moment on either side, by machine: two queries."""
     counted = Reading.objects.counted().filter(machine=OuterRef("pk"))

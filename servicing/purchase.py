@@ -1,0 +1,124 @@
+"""What to buy for the coming days: by every duty's chance to fall due, beside stock and reserved parts."""
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+
+from django.utils import timezone
+
+from fleet.models import Machine
+from servicing import month, parts
+from servicing.applicable import rule_for
+from servicing.ledger.ahead import Coming, gap_days
+from servicing.ledger.demand import Need, Shortage, Wanted, chances, cover, to_buy, wanted
+from servicing.models import Duty, Part, Task
+from servicing.parts import PartStock
+
+WHOLE = "pc"
+
+
+@dataclass(frozen=True)
+class Row:
+    """One part: what the days ahead ask for, what there is, what stands in, what is left to buy.
+
+    `wanted` is beyond what open orders have reserved. `expected`: enough for the average, `enough`: in nine
+    cases of ten; both after stock, reserved parts and equivalents.
+    """
+
+    stock: PartStock
+    wanted: Wanted
+    expected: Decimal
+    enough: Decimal
+    stand_ins: tuple[tuple[Part, Decimal], ...]
+
+    @property
+    def part(self) -> Part:
+        """The part itself."""
+        return self.stock.part
+
+    @property
+    def cost(self) -> Decimal:
+        """What enough for nine cases of ten costs, at today's cost of the part."""
+        return self.enough * self.part.unit_cost
+
+
+def purchase_list(*, days: int, now: datetime | None = None) -> list[Row]:
+    """Return every part that is asked for within so many days or reserved, in the parts' order.
+
+    What is on an open order already counts as reserved, not as likely; only its repeats count as likely.
+    Needs the organisation's scope. Asks a constant number of queries.
+    """
+    now = now or timezone.now()
+    needs = _needs(days, now)
+    every = {row.part.pk: row for row in parts.stocktaking(Part.objects.all())}
+    rows = [row for pk, row in every.items() if pk in needs or row.reserved]
+    likely = {row.part.pk: wanted(needs.get(row.part.pk, ())) for row in rows}
+    on_average = _covered(every, {pk: found.expected for pk, found in likely.items()})
+    nearly_sure = _covered(every, {pk: found.enough for pk, found in likely.items()})
+    return [
+        Row(
+            stock=row,
+            wanted=likely[row.part.pk],
+            expected=_left(row.part, on_average),
+            enough=_left(row.part, nearly_sure),
+            stand_ins=tuple(
+                (every[pk].part, quantity)
+                for pk, quantity in (
+                    nearly_sure[row.part.pk].stand_ins.items() if row.part.pk in nearly_sure else ()
+                )
+            ),
+        )
+        for row in rows
+    ]
+
+
+def _covered(every: Mapping[int, PartStock], asked: Mapping[int, Decimal]) -> dict[int, Shortage]:
+    """What is missing of each part for so much use, and what free equivalents cover of it."""
+    beyond = {pk: row.free - asked.get(pk, Decimal(0)) for pk, row in every.items()}
+    return cover(
+        missing={pk: -left for pk, left in beyond.items() if left < 0},
+        free={pk: left for pk, left in beyond.items() if left > 0},
+        equivalents={pk: [each.pk for each in row.part.equivalents.all()] for pk, row in every.items()},
+    )
+
+
+def _left(part: Part, covered: Mapping[int, Shortage]) -> Decimal:
+    if part.pk not in covered:
+        return Decimal(0)
+    return to_buy(covered[part.pk].left, Decimal(0), Decimal(0), whole=part.unit == WHOLE)
+
+
+def _needs(days: int, now: datetime) -> dict[int, list[Need]]:
+    """Every amount that a duty may ask for within so many days, with its chance, by part id."""
+    duties = list(Duty.objects.live().with_order().select_related("machine__yard__organisation"))
+    tasks = {
+        task.pk: task
+        for task in Task.objects.filter(pk__in={duty.task_id for duty in duties}).prefetch_related(
+            "intervals", "supplies"
+        )
+    }
+    asking = [duty for duty in duties if tasks[duty.task_id].supplies.all()]
+    paces = month.paces(list({duty.machine for duty in asking}), now)
+    found: dict[int, list[Need]] = defaultdict(list)
+    for duty in asking:
+        task = tasks[duty.task_id]
+        times = chances(_coming(duty, task, duty.machine, paces, now), days)
+        for chance in times[1:] if duty.order_id else times:
+            for need in task.supplies.all():
+                found[need.part_id].append(Need(chance, need.quantity))
+    return found
+
+
+def _coming(
+    duty: Duty, task: Task, machine: Machine, paces: Mapping[int, Decimal | None], now: datetime
+) -> Coming:
+    today = machine.today(now)
+    rule = rule_for(task, machine.condition)
+    every = (rule.every_hours, rule.every_months) if rule and not rule.once else (None, None)
+    early, likely, late = (
+        None if day is None else (day - today).days for day in (duty.early, duty.likely, duty.late)
+    )
+    gap = gap_days(*every, paces.get(machine.pk))
+    return Coming(early=early, likely=likely, late=late, gap=gap, past=duty.is_past(today))

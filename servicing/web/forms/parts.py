@@ -1,0 +1,68 @@
+"""Parts as they are entered and counted."""
+
+from typing import Any
+
+from django import forms
+from django.db.models import QuerySet
+
+from fleet.models import Organisation, Yard
+from fleet.web.forms.fields import PlainDecimalField
+from servicing.models import Part
+from servicing.parts import UNITS
+
+
+class PartForm(forms.Form):
+    """One part. Equivalents are counted in the same unit."""
+
+    number = forms.CharField(label="Number", max_length=60, help_text="As the maker prints it.")
+    name = forms.CharField(label="Name", max_length=120)
+    grade = forms.CharField(
+        label="Grade", max_length=120, required=False, help_text="Such as SAE 15W-40, API CJ-4."
+    )
+    unit = forms.ChoiceField(label="Counted in")
+    unit_cost = PlainDecimalField(label="Cost of one", max_digits=12)
+    equivalents = forms.ModelMultipleChoiceField(
+        None,
+        label="May stand in for it",
+        required=False,
+        help_text="Parts that do the same work. Only what the maker's manual allows.",
+        widget=forms.SelectMultiple(attrs={"size": 6}),
+    )
+
+    def __init__(
+        self, *args: Any, organisation: Organisation, part: Part | None = None, **kwargs: Any
+    ) -> None:
+        if part is not None:
+            kwargs["initial"] = {
+                "number": part.number,
+                "name": part.name,
+                "grade": part.grade,
+                "unit": part.unit,
+                "unit_cost": part.unit_cost,
+                "equivalents": part.equivalents.all(),
+            }
+        super().__init__(*args, **kwargs)
+        units = UNITS if part is None or part.unit in UNITS else (part.unit, *UNITS)
+        self.fields["unit"].choices = [(unit, unit) for unit in units]
+        self.fields["unit_cost"].widget.attrs["data-unit"] = organisation.currency
+        self.fields["equivalents"].queryset = _others(part)
+
+
+def _others(part: Part | None) -> "QuerySet[Part]":
+    return Part.objects.all() if part is None else Part.objects.filter(unit=part.unit).exclude(pk=part.pk)
+
+
+class CountForm(forms.Form):
+    """What was counted in one yard."""
+
+    yard = forms.ModelChoiceField(None, widget=forms.HiddenInput)
+    quantity = PlainDecimalField(label="Counted", max_digits=10)
+    reorder_point = PlainDecimalField(
+        label="Order more at", max_digits=10, required=False, help_text="0: never by itself."
+    )
+
+    def __init__(self, *args: Any, part: Part, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["yard"].queryset = Yard.objects.filter(organisation=part.organisation_id)
+        for name in ("quantity", "reorder_point"):
+            self.fields[name].widget.attrs["data-unit"] = part.unit

@@ -1,0 +1,221 @@
+"""Parts: what lies where, what is short, and what to buy for the coming days?"""
+
+import csv
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.core.paginator import Paginator
+from django.db.models import Q
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from fleet.errors import FleetError
+from fleet.web.forms.refusals import show
+from fleet.web.guards import needs
+from servicing import parts as process
+from servicing import purchase
+from servicing.models import Line, Part, Task
+from servicing.purchase import Row
+from servicing.web.forms.parts import CountForm, PartForm
+
+ROWS = 100
+SPANS = (30, 60, 90)
+USES = 10
+COLUMNS = (
+    "number", "name", "grade", "unit", "expected use", "use in 9 of 10 cases", "in stock", "reserved",
+    "equivalents stand in", "buy on average", "buy for 9 of 10 cases",
+)  # fmt: skip
+
+
+@needs("work_orders")
+def part_list(request: HttpRequest) -> HttpResponse:
+    """List the parts with what lies in each yard; first what is short."""
+    every = process.stocktaking(Part.objects.all())
+    covered = process.covered(every)
+    known = {row.part.pk: row.part for row in every}
+    word = request.GET.get("q", "").strip()
+    wanted = (
+        set(
+            Part.objects.filter(
+                Q(number__icontains=word) | Q(name__icontains=word) | Q(grade__icontains=word)
+            ).values_list("pk", flat=True)
+        )
+        if word
+        else set(known)
+    )
+    short = [
+        (row, [(known[pk], quantity) for pk, quantity in shortage.stand_ins.items()] if shortage else [])
+        for row in every
+        if row.to_reorder
+        for shortage in [covered.get(row.part.pk)]
+    ]
+    page = Paginator([row for row in every if row.part.pk in wanted], ROWS).get_page(request.GET.get("page"))
+    return render(
+        request,
+        "servicing/parts.html",
+        {"page": page, "short": [] if word else short, "word": word, "number": len(every)},
+    )
+
+
+@needs("plan_orders")
+def part_new(request: HttpRequest) -> HttpResponse:
+    """Add a part."""
+    form = PartForm(request.POST or None, organisation=request.organisation, initial={"unit_cost": "0"})
+    if request.method == "POST" and form.is_valid():
+        try:
+            added = process.add(member=request.member, **form.cleaned_data)
+        except FleetError as error:
+            show(error, form)
+        else:
+            messages.success(request, f"{added} is added; count it where it lies.")
+            return redirect("part", pk=added.pk)
+    return render(request, "servicing/part_new.html", {"form": form}, status=422 if form.is_bound else 200)
+
+
+@needs("work_orders")
+def part(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show one part, with its stock in every yard; planners change it here."""
+    shown = get_object_or_404(Part.objects.all(), pk=pk)
+    if request.method != "POST":
+        return _page(request, shown, PartForm(organisation=request.organisation, part=shown))
+    if not request.may.plan_orders:
+        raise PermissionDenied("Your role does not change parts.")
+    form = PartForm(request.POST, organisation=request.organisation, part=shown)
+    if form.is_valid():
+        try:
+            changed = process.change(part=shown, member=request.member, **form.cleaned_data)
+        except FleetError as error:
+            show(error, form)
+        else:
+            messages.success(request, f"{changed} is changed.")
+            return redirect("part", pk=pk)
+    return _page(request, get_object_or_404(Part.objects.all(), pk=pk), form, changing=True, status=422)
+
+
+@require_POST
+@needs("plan_orders")
+def part_count(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take in what was counted in one yard."""
+    counted = get_object_or_404(Part.objects.all(), pk=pk)
+    form = CountForm(request.POST, part=counted)
+    if form.is_valid():
+        given = form.cleaned_data
+        try:
+            stock = process.count(
+                part=counted,
+                yard=given["yard"],
+                member=request.member,
+                quantity=given["quantity"],
+                reorder_point=given["reorder_point"] or 0,
+            )
+        except FleetError as error:
+            show(error, form)
+        else:
+            messages.success(request, f"{stock.yard}: {stock.quantity} {counted.unit} counted.")
+            return redirect("part", pk=pk)
+    return _page(
+        request,
+        counted,
+        PartForm(organisation=request.organisation, part=counted),
+        tried=form,
+        status=422,
+    )
+
+
+@needs("work_orders")
+def part_purchase(request: HttpRequest) -> HttpResponse:
+    """Show what to buy for the next 30, 60 or 90 days; with format=csv as a file."""
+    days = next((span for span in SPANS if str(span) == request.GET.get("days")), SPANS[0])
+    rows = purchase.purchase_list(days=days)
+    if request.GET.get("format") == "csv":
+        return _file(rows, request.organisation.slug, days)
+    return render(
+        request,
+        "servicing/purchase.html",
+        {
+            "days": days,
+            "spans": SPANS,
+            "buy": [row for row in rows if row.enough],
+            "there": [row for row in rows if not row.enough],
+            "cost": sum(row.cost for row in rows),
+            "rough": any(not row.wanted.exact for row in rows),
+        },
+    )
+
+
+def _page(
+    request: HttpRequest,
+    shown: Part,
+    form: PartForm,
+    *,
+    tried: CountForm | None = None,
+    changing: bool = False,
+    status: int = 200,
+) -> HttpResponse:
+    (row,) = process.stocktaking(Part.objects.filter(pk=shown.pk))
+    tried_yard = tried.data.get("yard") if tried else None
+    counts = [
+        (
+            each,
+            tried
+            if tried and str(each.yard.pk) == tried_yard
+            else CountForm(
+                part=shown,
+                auto_id=f"yard-{each.yard.pk}-%s",
+                initial={
+                    "yard": each.yard.pk,
+                    "quantity": max(each.quantity, 0),
+                    "reorder_point": each.reorder_point,
+                },
+            ),
+        )
+        for each in row.yards
+    ]
+    lines = Line.objects.filter(open=True, task__supplies__part=shown).select_related("order__machine")
+    return render(
+        request,
+        "servicing/part.html",
+        {
+            "part": shown,
+            "row": row,
+            "counts": counts,
+            "form": form,
+            "tried": tried,
+            "changing": changing,
+            "tasks": Task.objects.filter(supplies__part=shown, version__state="current").select_related(
+                "version__program"
+            ),
+            "waiting": lines.order_by("order__number"),
+            "uses": shown.uses.select_related("order__machine").order_by("-order__closed_at", "-pk")[:USES],
+        },
+        status=status,
+    )
+
+
+def _file(rows: list[Row], slug: str, days: int) -> HttpResponse:
+    response = HttpResponse(content_type="text/csv; charset=utf-8")
+    response["Content-Disposition"] = f'attachment; filename="purchase-{slug}-{days}-days.csv"'
+    writer = csv.writer(response)
+    writer.writerow(COLUMNS)
+    for row in rows:
+        stand_ins = "; ".join(f"{quantity} of {other.number}" for other, quantity in row.stand_ins)
+        names = (row.part.number, row.part.name, row.part.grade, row.part.unit)
+        writer.writerow(
+            [
+                *map(_plain, names),
+                row.wanted.expected,
+                row.wanted.enough,
+                row.stock.quantity,
+                row.stock.reserved,
+                _plain(stand_ins),
+                row.expected,
+                row.enough,
+            ]
+        )
+    return response
+
+
+def _plain(text: str) -> str:
+    """Keep a spreadsheet from taking a name for a formula."""
+    return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t", "\r")) else text
