@@ -18,6 +18,7 @@ ROW = 56
 LABEL_Y = 20
 BAR_Y = 29
 BAR_HEIGHT = 18
+TODAY_WORD = 14  # per cent of a phone's strip that the word Today takes
 LEAD = 0.06  # the part of the strip before today, where what is past stands
 
 
@@ -28,6 +29,16 @@ class Span:
     x: float
     width: float
     title: str
+
+
+@dataclass(frozen=True)
+class Month:
+    """A month's first day. `near`: so soon after today that on a phone the two words would run together."""
+
+    x: float
+    title: str
+    year: str
+    near: bool
 
 
 @dataclass(frozen=True)
@@ -88,7 +99,7 @@ class Strip:
     """The whole picture."""
 
     rows: list[Row]
-    months: list[Span]
+    months: list[Month]
     today_x: float
     height: int
     bar_height: int = BAR_HEIGHT
@@ -148,13 +159,14 @@ class _Axis:
         x = self.x(start)
         return Span(x, round(max(self.x(end) - x, 0.8), 2), title)
 
-    def months(self) -> list[Span]:
+    def months(self) -> list[Month]:
         months = []
         first = (self.today.replace(day=1) + timedelta(days=32)).replace(day=1)
         step = 1 if (self.end - self.today).days <= 190 else 3
         while first < self.end:
-            name = f"{first:%b}" if first.month != 1 else f"{first:%b %Y}"
-            months.append(Span(self.x(first), 0, name))
+            x = self.x(first)
+            year = f"{first:%Y}" if first.month == 1 else ""
+            months.append(Month(x, f"{first:%b}", year, near=x < self._start_x + TODAY_WORD))
             for _ in range(step):
                 first = (first + timedelta(days=32)).replace(day=1)
         return months
