@@ -177,8 +177,8 @@ export class Messenger {
 
   /** The order has moved on. Where both entered something, a person chooses; the rest is taken as it is. */
   async #meet(theirs, { revision, state, said = "", order = null }) {
-    const kept = await load(this.key);
     const canSend = state === "started";
+    const kept = await this.keep((now) => { now.closing &&= canSend; });
     const { clashes, changes } = compare(kept, theirs);
     const over = !canSend && Object.keys(kept.typed).length > 0;
     if (!clashes.size && !over) {

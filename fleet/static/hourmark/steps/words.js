@@ -14,5 +14,5 @@ export function standing({ waits, atClosing, closing, clash, state, pageKept }) 
   if (atClosing) return { text: `${kept}, sent when you close.`, kind: "waiting" };
   if (!navigator.onLine) return { text: "No line. Go on: what you enter is kept on this phone.", kind: "waiting" };
   if (pageKept === false) return { text: "All sent. This browser can't open the page without a line." };
-  return { text: pageKept ? "All sent. This order opens without a line, too." : "All sent." };
+  return { text: pageKept ? "All sent. Opens without a line, too." : "All sent." };
 }
