@@ -22,7 +22,7 @@ def route(tasks: Iterable[tuple[int, Task]]) -> Route:
 
 
 def may_run(task: Task) -> bool:
-    """Return whether the engine may be started in a task, so that it is not done while oil is out.
+    """Return whether the engine may be run in a task: not while oil is out, then, nor before cold work.
 
     Nothing in a program says so outright. Warm work, function tests, a caution about exhaust gas and steps
     that tell one to start, run or drive are taken as signs of it.

@@ -7,7 +7,7 @@ from math import ceil
 
 from servicing import limits, order_of_work
 from servicing.last_values import Last, last_values
-from servicing.models import Caution, Check, CheckResult, Line, SupplyNeed, WorkOrder
+from servicing.models import Caution, Check, CheckResult, Line, SupplyNeed, Task, WorkOrder
 from servicing.planning.route import COOLING, WARM_UP, Part, Route, Visit
 from servicing.planning.sheet import Supply, Tool, merge_supplies, merge_texts, merge_tools
 
@@ -51,9 +51,10 @@ class Return:
 class SheetLine:
     """One line in its place in the order of work; covers by name, minutes in whole ones.
 
-    `begins`: minutes from the beginning. `warm_up`: minutes to run the engine warm for it, with all shut.
-    `idle`: minutes to wait before it because the engine is not cold yet. `meanwhile`: the numbers of the
-    lines that are done while it waits. `back`: what is gone back to and finished when this line is done.
+    `prepare`: what is prepared only now, as the engine stands otherwise at the beginning. `begins`: minutes
+    from the beginning. `warm_up`: minutes to run the engine warm for it, with all shut. `idle`: minutes to
+    wait before it because the engine is not cold yet. `meanwhile`: the numbers of the lines that are done
+    while it waits. `back`: what is gone back to and finished when this line is done.
     """
 
     line: Line
@@ -61,6 +62,7 @@ class SheetLine:
     place: str = ""
     opens: tuple[str, ...] = ()
     closes: tuple[str, ...] = ()
+    prepare: tuple[str, ...] = ()
     first: tuple[Caution, ...] = ()
     steps: tuple[Step, ...] = ()
     checks: tuple[SheetCheck, ...] = ()
@@ -116,14 +118,17 @@ def build(order: WorkOrder) -> JobSheet:
     route = order_of_work.route((line.pk, line.task) for line in lines if line.task)
     ordered = [by_id[number].task for number in _numbers(route)]
     checks = [check for task in ordered for check in task.checks.all()]
+    prepare = merge_texts(
+        text for task in ordered if task.engine in (route.stands, Task.Engine.ANY) for text in task.prepare
+    )
     return JobSheet(
         order=order,
-        prepare=merge_texts(text for task in ordered for text in task.prepare),
+        prepare=prepare,
         tools=merge_tools(
             [(tool.tool, tool.size) for task in ordered for tool in task.tools.all()], _torques(checks)
         ),
         supplies=merge_supplies(_supply(need) for task in ordered for need in task.supplies.all()),
-        lines=_lines(lines, route, last_values(order, checks), order.organisation.units),
+        lines=_lines(lines, route, prepare, last_values(order, checks)),
         minutes=sum(task.minutes for task in ordered),
         wait_minutes=sum(task.wait_minutes for task in ordered),
         manual_pages=[(task.manual_page, task.title) for task in ordered if task.manual_page],
@@ -153,7 +158,9 @@ def _numbers(route: Route) -> dict[int, int]:
     return {pk: number for number, pk in enumerate(begun, start=1)}
 
 
-def _lines(lines: Iterable[Line], route: Route, last: dict[int, Last], system: str) -> list[SheetLine]:
+def _lines(
+    lines: Iterable[Line], route: Route, prepared: list[str], last: dict[int, Last]
+) -> list[SheetLine]:
     by_id = {line.pk: line for line in lines}
     numbers = _numbers(route)
     rows: dict[int, SheetLine] = {}
@@ -166,7 +173,7 @@ def _lines(lines: Iterable[Line], route: Route, last: dict[int, Last], system: s
             rows[newest] = replace(rows[newest], back=back)
             waiting = None
             continue
-        rows[pk] = _begun(by_id[pk], numbers[pk], visit, last, system)
+        rows[pk] = _begun(by_id[pk], numbers[pk], visit, prepared, last)
         if waiting is not None:
             rows[waiting] = replace(rows[waiting], meanwhile=(*rows[waiting].meanwhile, numbers[pk]))
         if visit.part is Part.BEGIN:
@@ -175,7 +182,7 @@ def _lines(lines: Iterable[Line], route: Route, last: dict[int, Last], system: s
     return [*rows.values(), *(SheetLine(line, number) for number, line in enumerate(faults, len(rows) + 1))]
 
 
-def _begun(line: Line, number: int, visit: Visit, last: dict[int, Last], system: str) -> SheetLine:
+def _begun(line: Line, number: int, visit: Visit, prepared: list[str], last: dict[int, Last]) -> SheetLine:
     results = {result.check_made_id: result for result in line.results.all()}
     before: dict[int, list[Caution]] = {}
     for caution in line.task.cautions.all():
@@ -186,12 +193,19 @@ def _begun(line: Line, number: int, visit: Visit, last: dict[int, Last], system:
         place=named(line.task.place),
         opens=tuple(map(named, visit.opens)),
         closes=tuple(map(named, visit.closes)),
+        prepare=tuple(merge_texts([*prepared, *line.task.prepare])[len(prepared) :]),
         first=tuple(before.get(0, ())),
         steps=tuple(
             Step(text, tuple(before.get(number, ()))) for number, text in enumerate(line.task.steps, start=1)
         ),
         checks=tuple(
-            SheetCheck(check, allowed(check), _hint(check, system), results.get(check.pk), last.get(check.pk))
+            SheetCheck(
+                check,
+                allowed(check),
+                _hint(check, line.order.organisation.units),
+                results.get(check.pk),
+                last.get(check.pk),
+            )
             for check in line.task.checks.all()
         ),
         begins=int(visit.starts),

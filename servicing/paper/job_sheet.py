@@ -60,6 +60,7 @@ def _line(row: SheetLine) -> dict[str, Any]:
         "page": f"manual p. {task.manual_page}" if task and task.manual_page else "",
         "licensed": bool(task and task.skill == Task.Skill.LICENSED),
         "before": _before(row),
+        "prepare": list(row.prepare),
         "cautions": [_caution(caution) for caution in row.first],
         "steps": [
             {"text": step.text, "cautions": [_caution(caution) for caution in step.cautions]}

@@ -19,7 +19,9 @@ opening already; they count once more, so that neither is free while something d
    that waits. Opening and shutting one takes `COVER` minutes, counted when it is opened.
 4. Warm work begins within `KEEPS_WARM` minutes of the engine's last run, or the engine is run for `WARM_UP`
    minutes first, with everything shut (shutting and opening again are in these minutes).
-5. Cold work begins `COOLING` minutes after the engine was last warm; the time between is for other work.
+5. Cold work begins `COOLING` minutes after the engine was last warm: at the beginning, or in warm work, or in
+   work for a warm or cold engine in which it may be run. The time between is for other work. A short run at
+   the end of cold work, to look for leaks, doesn't count.
 
 Preparation comes before the first visit and takes no part. Minutes of the rules are common practice, no
 source; how long an engine takes to cool is for the maker's manual and a careful hand to say.

@@ -94,6 +94,7 @@ class Problem:
                 self.minutes[visit] = job.minutes * HALF // len(visits)
         self._known_sums: dict[int, tuple[int, int, int, bool, int]] = {}
         self._known_ways: dict[tuple[int, int], int] = {}
+        self.heats = [job.engine == WARM or (job.engine == ANY and job.runs) for job in self.jobs]
         self.not_meanwhile = [bool(job.wait) or job.runs or job.engine == WARM for job in self.jobs]
 
     def visits_of(self, number: int) -> tuple[int, ...]:
@@ -132,7 +133,7 @@ class Problem:
             time += WARM_UP * HALF
             warm_till = time + KEEPS_WARM * HALF
         time += self.minutes[visit]
-        if job.engine == WARM:
+        if self.heats[number]:
             cold_at = time + COOLING * HALF
         if job.wait and not second:
             waiting, ready = number, time + job.wait * HALF

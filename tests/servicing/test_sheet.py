@@ -137,7 +137,8 @@ def test_the_sheet_and_the_order_stand_alike(order):
 
 def test_one_list_of_everything(order):
     built = sheet.build(order)
-    assert built.prepare == ["key out", "Warm it up"]
+    assert built.prepare == ["key out"]
+    assert [row.prepare for row in built.lines] == [(), ("Warm it up",), (), ()]  # not while cold work is on
     # 90 lbf·ft is 122 N·m (NIST SP 811), more than the 60 N·m that the oil plug asks for
     assert [str(tool) for tool in built.tools] == ["socket 17, 21 mm", "torque wrench to at least 90 lbf·ft"]
     assert [(row.quantity, row.short) for row in built.supplies] == [(Decimal("4.6"), Decimal("0.6"))]

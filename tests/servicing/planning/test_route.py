@@ -56,7 +56,8 @@ def least(jobs: list[Job]) -> float:
     place = np.array([WALK_ROUND.index(job.place) if job.place in WALK_ROUND else -1 for job in jobs])
     covers = np.array([sum(1 << COVERS.index(cover) for cover in job.opens) for job in jobs])
     warm, cold = (np.array([job.engine == engine for job in jobs]) for engine in ("warm", "cold"))
-    runs = np.array([job.runs for job in jobs]) | warm | (wait > 0)
+    runs = np.array([job.runs for job in jobs]) | warm
+    heats, blocks = runs & ~cold, runs | (wait > 0)
     bits = np.array([bin(number).count("1") for number in range(8)])
     smallest = np.inf
     for is_warm in (False, True):
@@ -72,7 +73,7 @@ def least(jobs: list[Job]) -> float:
         for column in table.T:
             finish = column >= count
             job = np.where(finish, column - count, column).astype(int)
-            forbidden |= np.where(finish, waiting != job, (waiting >= 0) & runs[job])
+            forbidden |= np.where(finish, waiting != job, (waiting >= 0) & blocks[job])
             apart = np.abs(here - place[job])
             steps = np.where((here < 0) | (place[job] < 0), 0, np.minimum(apart, len(WALK_ROUND) - apart))
             spent = WALK * steps + COVER * bits[covers[job] & ~opened]
@@ -83,7 +84,7 @@ def least(jobs: list[Job]) -> float:
             time = time + WARM_UP * again
             warm_till = np.where(again, time + KEEPS_WARM, warm_till)
             time = time + part[job]
-            cold_at = np.where(warm[job], time + COOLING, cold_at)
+            cold_at = np.where(heats[job], time + COOLING, cold_at)
             begins = ~finish & (wait[job] > 0)
             waiting = np.where(begins, job, np.where(finish, -1, waiting))
             ready = np.where(begins, time + wait[job], ready)
@@ -147,6 +148,7 @@ def test_every_route_keeps_the_rules(jobs):
     is_open: set[str] = set()
     waiting, ready, now = None, 0.0, 0.0
     last_warm = 0.0 if route.stands == "warm" else None
+    last_run = 0.0 if route.stands == "warm" else -np.inf
     for visit in route.visits:
         job = visit.job
         assert not is_open & set(visit.opens)
@@ -163,8 +165,9 @@ def test_every_route_keeps_the_rules(jobs):
             if job.engine == "cold" and last_warm is not None:
                 assert visit.starts >= last_warm + COOLING
             if job.engine == "warm":
-                assert visit.warm_up or last_warm is not None
-        if job.engine == "warm":
+                last_run = visit.starts if visit.warm_up else last_run
+                assert visit.starts <= last_run + KEEPS_WARM
+        if job.engine == "warm" or (job.runs and job.engine == "any"):
             last_warm = visit.ends
         if visit.part is Part.BEGIN:
             waiting, ready = job.id, visit.ends + job.wait
@@ -242,6 +245,11 @@ def test_nothing_that_may_start_the_engine_is_done_while_oil_is_out(other):
     route = best([drain, Job(2, place="front", minutes=10, **other)], WALK_ROUND)
     numbers = [visit.job.id for visit in route.visits]
     assert numbers.index(1) + 1 == len(numbers) - 1 - numbers[::-1].index(1)
+
+
+def test_cold_work_comes_before_work_that_may_run_the_engine():
+    jobs = [Job(1, place="front", minutes=10, runs=True), Job(2, "cold", "front", minutes=20)]
+    assert told(best(jobs, WALK_ROUND)) == [(2, "whole", 0, 20), (1, "whole", 20, 30)]
 
 
 def test_a_cover_is_opened_once_for_all_work_behind_it():
