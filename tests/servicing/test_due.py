@@ -257,7 +257,7 @@ def test_duties_that_another_refresh_made_meanwhile_are_kept(in_farm, version, m
     machine = add_machine(in_farm, version)
     project = due.projection.days
 
-    def another_refresh_comes_between(marks, *, now):
+    def another_refresh_comes_between(marks, *, now, correction):
         monkeypatch.undo()
         refresh(machine)
         due.meet(duty=Duty.objects.get(), hours=Decimal(98), on=TODAY)
@@ -383,7 +383,7 @@ def test_work_recorded_during_a_refresh_is_kept(in_farm, version, monkeypatch):
     Duty.objects.update(likely=None, late=None)  # so that the refresh has something to write
     project = due.projection.days
 
-    def work_comes_between(marks, *, now):
+    def work_comes_between(marks, *, now, correction):
         due.meet(duty=duty, hours=Decimal(240), on=TODAY)
         return project(marks, now=now)
 
@@ -401,7 +401,7 @@ def test_hours_that_move_during_a_refresh_are_projected_again(in_farm, version, 
     due.want([machine.pk])
     project = due.projection.days
 
-    def a_reading_comes_between(marks, *, now):
+    def a_reading_comes_between(marks, *, now, correction):
         frozen.shift(1)
         due.want([machine.pk])
         return project(marks, now=now)
@@ -462,7 +462,7 @@ def test_a_sweep_that_dies_leaves_its_machines_to_the_next(in_farm, version, mon
     machine = add_machine(in_farm, version)
     due.want([machine.pk])
     frozen.shift(due.SETTLE)
-    monkeypatch.setattr("servicing.projection.days", lambda marks, *, now: 1 / 0)
+    monkeypatch.setattr("servicing.projection.days", lambda marks, *, now, correction: 1 / 0)
     with pytest.raises(ZeroDivisionError):
         due.sweep()
     monkeypatch.undo()
@@ -503,7 +503,7 @@ def test_queries_do_not_grow_with_the_fleet(in_farm, version):
     due.want([machine.pk for machine in machines])
     changed = count_queries(machines[:10]), count_queries(machines[10:])
     assert made[0][0] == made[1][0]
-    assert changed[0][0] == changed[1][0] <= 20
+    assert changed[0][0] == changed[1][0] <= 22
     if connection.vendor == "postgresql":
         assert changed[0] == changed[1]
 
