@@ -1,0 +1,98 @@
+"""The page of measured values, and where the reason of an earlier duty is shown."""
+
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal as D
+
+import pytest
+import time_machine
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from tests.factories import CheckFactory
+from tests.servicing.test_drift import NOW, STEADY, check, machine, measured  # noqa: F401
+
+
+@pytest.fixture(autouse=True)
+def _now():
+    with time_machine.travel(NOW, tick=False):
+        yield
+
+
+def page(farm, machine, role="technician"):  # noqa: F811
+    answer = farm.client(role).get(reverse("machine-drift", args=[machine.pk]))
+    assert answer.status_code == 200
+    return answer.content.decode()
+
+
+def test_a_steady_drift_names_hours_days_and_the_duty(farm, machine, check):  # noqa: F811
+    measured(machine, check, *STEADY)
+    said = page(farm, machine)
+    assert "1 value is heading for a limit" in said
+    assert "Reaches 9&nbsp;mm at about 460&nbsp;h" in said
+    assert "(460 to 460&nbsp;h)" in said
+    assert "is due earlier for it: at 460.0\u00a0h instead of 500.0\u00a0h" in said
+    assert "Per 100&nbsp;h: 0.500 mm (90&nbsp;% interval 0.500 to 0.500); least squares 0.500 ± 0.000" in said
+    assert said.count("<circle") == 4
+    assert "14\u00a0May" in said or "13\u00a0May" in said, "20 h at two hours a day"
+
+
+def test_too_few_values_are_said_so(farm, machine, check):  # noqa: F811
+    measured(machine, check, (100, "8"), (200, "9.2", "8"), (300, "8.3"))
+    said = page(farm, machine)
+    assert "Not enough values yet: 2 of 4 since the last adjustment" in said
+    assert said.count("plot-left") == 1
+    assert said.count("plot-outside") == 1
+
+
+def test_an_unmeasured_check_is_named(farm, machine, check):  # noqa: F811
+    measured(machine, check)
+    said = page(farm, machine)
+    assert "Nothing has been measured on this machine yet" in said
+    assert "Not measured yet (1)" in said
+
+
+def test_to_and_fro_says_no_direction(farm, machine, check):  # noqa: F811
+    measured(machine, check, (100, "8.6"), (200, "8.8"), (300, "8.5"), (400, "8.7"))
+    assert "No sure direction" in page(farm, machine)
+
+
+@pytest.mark.parametrize("name", ["machine", "ahead", "today", "order-new"])
+def test_the_reason_stands_wherever_the_duty_does(farm, machine, check, name):  # noqa: F811
+    measured(machine, check, *STEADY)
+    address = reverse(name, args=[machine.pk] if name == "machine" else [])
+    asked = {"machine": machine.pk} if name == "order-new" else {}
+    said = farm.client("manager").get(address, asked).content.decode()
+    assert "Belt deflection nears its limit of 9\u00a0mm at about 460\u00a0h" in said
+
+
+def test_a_stranger_finds_nothing(stranger, machine, check):  # noqa: F811
+    answer = stranger.client("owner").get(reverse("machine-drift", args=[machine.pk]))
+    assert answer.status_code == 404
+
+
+def test_a_constant_number_of_queries(farm, machine, check):  # noqa: F811
+    measured(machine, check, *STEADY)
+
+    def queries():
+        with CaptureQueriesContext(connection) as asked:
+            page(farm, machine)
+        return len(asked)
+
+    few = queries()
+    for n in range(5):
+        more = CheckFactory(task=check.task, code=f"more-{n}", lower=D(1), upper=D(9))
+        measured_again(machine, more, n)
+    assert queries() == few
+
+
+def measured_again(machine, check, number):  # noqa: F811
+    """Four values of another check on the orders that are there."""
+    from servicing.models import CheckResult, Line
+
+    for n, line in enumerate(Line.objects.filter(task=check.task)):
+        CheckResult.objects.create(
+            organisation=machine.organisation, line=line, check_made=check, kind="measure", label=check.label,
+            unit="mm", upper=D(9), found_value=D(2) + n, found_unit="mm", found_passes=True,
+            recorded_at=datetime.now(UTC) - timedelta(days=number),
+        )  # fmt: skip
