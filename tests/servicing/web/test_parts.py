@@ -1,0 +1,163 @@
+"""The parts' pages."""
+
+import csv
+from datetime import timedelta
+from decimal import Decimal as D
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from servicing import workorders
+from servicing.models import Part, Stock
+from tests.factories import DutyFactory, MachineFactory, PartFactory, StockFactory
+
+
+@pytest.fixture
+def part(farm):
+    made = PartFactory(
+        organisation=farm.organisation, number="HX-1101", name="Oil filter", unit_cost=D("12.50")
+    )
+    StockFactory(part=made, yard=farm.yard, quantity=D(1))
+    return made
+
+
+@pytest.fixture
+def asked(farm, part):
+    """A duty that falls due for sure and asks for three."""
+    machine = MachineFactory(organisation=farm.organisation, yard=farm.yard)
+    soon = machine.today() + timedelta(days=5)
+    duty = DutyFactory(machine=machine, mark_hours=D(9000), early=soon, likely=soon, late=soon)
+    with farm.scope():
+        duty.task.supplies.create(organisation=farm.organisation, part=part, quantity=D(3))
+    return duty
+
+
+def said(answer, status=200):
+    assert answer.status_code == status
+    return answer.content.decode()
+
+
+def test_the_list_says_what_is_short_and_what_may_stand_in(farm, part, asked):
+    other = PartFactory(organisation=farm.organisation, number="HX-1102", name="Long filter", in_stock=9)
+    with farm.scope():
+        part.equivalents.add(other)
+    page = said(farm.client("technician").get(reverse("parts")))
+    assert "2 parts, none of them short" in page
+    with farm.scope():
+        workorders.plan(member=farm.manager, machine=asked.machine, duties=[asked])
+    page = said(farm.client("technician").get(reverse("parts")))
+    assert "2 parts; 1 short" in page
+    assert "3 reserved for open orders; <b>2 missing</b>" in page
+    assert "2 pc of" in page
+    assert "12.50" not in page, "costs are for those who see the ledger"
+    assert "12.50" in said(farm.client("manager").get(reverse("parts")))
+
+
+def test_a_stock_below_nought_is_said(farm, part):
+    with farm.scope():
+        Stock.objects.update(quantity=D(-2))
+    assert "Below nought: more was used than was counted" in said(
+        farm.client("manager").get(reverse("parts"))
+    )
+    assert "Below nought" in said(farm.client("manager").get(reverse("part", args=[part.pk])))
+
+
+def test_looking_for_a_part(farm, part):
+    PartFactory(organisation=farm.organisation, name="Coolant", number="HX-7")
+    page = said(farm.client("manager").get(reverse("parts"), {"q": "1101"}))
+    assert "Oil filter" in page
+    assert "Coolant" not in page
+
+
+def test_adding_changing_and_counting(farm, part):
+    client = farm.client("manager")
+    facts = {"number": "HX-9", "name": "Belt", "grade": "", "unit": "pc", "unit_cost": "7,50"}
+    answer = client.post(reverse("part-new"), {**facts, "equivalents": [part.pk]})
+    with farm.scope():
+        made = Part.objects.get(number="HX-9")
+        assert (made.unit_cost, list(made.equivalents.all())) == (D("7.50"), [part])
+    assert answer["Location"] == reverse("part", args=[made.pk])
+    again = said(client.post(reverse("part-new"), facts), 422)
+    assert "There is a part HX-9 already" in again
+    client.post(reverse("part", args=[made.pk]), {**facts, "name": "Fan belt", "unit_cost": "8"})
+    count = {"yard": farm.yard.pk, "quantity": "6", "reorder_point": "2"}
+    client.post(reverse("part-count", args=[made.pk]), count)
+    page = said(client.get(reverse("part", args=[made.pk])))
+    assert "Fan belt" in page
+    assert "6 pc" in page
+    wrong = said(client.post(reverse("part-count", args=[made.pk]), {**count, "quantity": "six"}), 422)
+    assert "Enter a number" in wrong
+    assert 'value="six"' in wrong
+
+
+def test_another_organisations_yard_or_part_is_refused(farm, stranger, part):
+    client = farm.client("manager")
+    count = {"yard": stranger.yard.pk, "quantity": "6", "reorder_point": "2"}
+    assert client.post(reverse("part-count", args=[part.pk]), count).status_code == 422
+    theirs = PartFactory(organisation=stranger.organisation, number="THEIRS-9")
+    assert client.get(reverse("part", args=[theirs.pk])).status_code == 404
+    facts = {"number": "N", "name": "N", "unit": "pc", "unit_cost": "1", "equivalents": [theirs.pk]}
+    assert client.post(reverse("part-new"), facts).status_code == 422
+    assert "THEIRS-9" not in said(client.get(reverse("parts")))
+
+
+def test_technicians_look_and_change_nothing(farm, part):
+    client = farm.client("technician")
+    page = said(client.get(reverse("part", args=[part.pk])))
+    assert "Counted anew" not in page
+    assert client.post(reverse("part", args=[part.pk]), {"number": "N"}).status_code == 403
+    assert client.post(reverse("part-count", args=[part.pk]), {}).status_code == 403
+    assert client.get(reverse("part-new")).status_code == 403
+    for name in ("parts", "part-purchase"):
+        assert farm.client("counter").get(reverse(name)).status_code == 403
+
+
+def test_what_to_buy_on_the_page_and_as_a_file(farm, part, asked):
+    with farm.scope():
+        Part.objects.update(name="=Oil filter")
+    page = said(farm.client("manager").get(reverse("part-purchase"), {"days": "60"}))
+    assert "What to buy for 60 days" in page
+    assert "<b>2 pc</b>" in page
+    assert "25.00" in page
+    answer = farm.client("technician").get(reverse("part-purchase"), {"days": "30", "format": "csv"})
+    assert answer["Content-Type"].startswith("text/csv")
+    head, row = list(csv.reader(said(answer).splitlines()))
+    assert dict(zip(head, row, strict=True)) == {
+        "number": "HX-1101",
+        "name": "'=Oil filter",
+        "grade": "",
+        "unit": "pc",
+        "expected use": "3.00",
+        "use in 9 of 10 cases": "3.00",
+        "in stock": "1.00",
+        "reserved": "0",
+        "equivalents stand in": "",
+        "buy on average": "2",
+        "buy for 9 of 10 cases": "2",
+    }
+
+
+def test_an_unknown_span_is_thirty_days(farm, part, asked):
+    assert "for 30 days" in said(farm.client("manager").get(reverse("part-purchase"), {"days": "31"}))
+
+
+@pytest.mark.parametrize("name", ["parts", "part-purchase"])
+def test_a_constant_number_of_queries(farm, part, asked, name):
+    def queries():
+        with CaptureQueriesContext(connection) as made:
+            said(farm.client("manager").get(reverse(name)))
+        return len(made)
+
+    def fill(count):
+        for _ in range(count):
+            more = PartFactory(organisation=farm.organisation, in_stock=0)
+            with farm.scope():
+                more.equivalents.add(part)
+                asked.task.supplies.create(organisation=farm.organisation, part=more, quantity=1)
+
+    fill(2)
+    few = queries()
+    fill(15)
+    assert queries() == few
