@@ -1,13 +1,10 @@
 """Tasks of the programs as jobs to be put in order; `planning.route` says what makes one order better."""
 
-import re
 from collections.abc import Iterable
 
-from servicing.models import Caution, Check, Task
+from servicing.models import Task
+from servicing.planning import running
 from servicing.planning.route import Job, Route, best
-
-# What a step says when an engine or a drive is to move in it.
-MOVES = re.compile(r"\b(start|run|idle|drive|crank)\b", re.IGNORECASE)
 
 
 def route(tasks: Iterable[tuple[int, Task]]) -> Route:
@@ -22,16 +19,12 @@ def route(tasks: Iterable[tuple[int, Task]]) -> Route:
 
 
 def may_run(task: Task) -> bool:
-    """Return whether the engine may be run in a task: not while oil is out, then, nor before cold work.
-
-    Nothing in a program says so outright. Warm work, function tests, a caution about exhaust gas and steps
-    that tell one to start, run or drive are taken as signs of it.
-    """
-    return (
-        task.engine == Task.Engine.WARM
-        or any(check.kind == Check.Kind.FUNCTION for check in task.checks.all())
-        or any(caution.hazard == Caution.Hazard.GAS for caution in task.cautions.all())
-        or any(MOVES.search(step) for step in task.steps)
+    """Return whether the engine may be run in a task; see `planning.running` for the signs of it."""
+    return running.may_run(
+        engine=task.engine,
+        steps=task.steps,
+        hazards={caution.hazard for caution in task.cautions.all()},
+        checks={check.kind for check in task.checks.all()},
     )
 
 

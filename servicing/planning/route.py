@@ -69,6 +69,7 @@ __all__ = [
     "Visit",
     "best",
     "in_order_of",
+    "least_possible",
 ]
 
 EXACT_UP_TO = 8
@@ -141,6 +142,13 @@ def in_order_of(jobs: Sequence[Job], walk: Sequence[str]) -> Route:
     order = [visit for number in range(len(jobs)) for visit in problem.visits_of(number)]
     routes = [_told(problem, stands, order, proven=False) for stands in (COLD, WARM)]
     return min(routes, key=lambda route: route.objective)
+
+
+def least_possible(jobs: Sequence[Job], walk: Sequence[str]) -> float:
+    """Return an objective that no order can go below: hands-on minutes, opening each cover once, walking to
+    each place once, and running the engine warm or letting it go cold. There may be no order so good."""
+    problem = Problem(jobs, walk)
+    return min(problem.rest(problem.begin(stands), problem.everything) for stands in (COLD, WARM)) / HALF
 
 
 @lru_cache(maxsize=REMEMBERED)
