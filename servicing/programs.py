@@ -1,6 +1,5 @@
 """Service programs: loading one from its file, as a new version if anything in its tasks changed."""
 
-from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -8,23 +7,12 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
+from fleet.errors import WrongState
 from fleet.models import Fitment, Machine, MachineType, Member, Organisation
 from servicing import due
-from servicing.models import (
-    Caution,
-    Check,
-    Interval,
-    Part,
-    ProgramVersion,
-    ServiceProgram,
-    SupplyNeed,
-    Task,
-    ToolNeed,
-)
+from servicing.models import ProgramVersion, ServiceProgram
 from servicing.program_file import ProgramFaults, ProgramText, read
-
-CHILDREN = {"intervals": Interval, "cautions": Caution, "tools": ToolNeed, "checks": Check}
-PART_KEYS = ("name", "grade", "unit")
+from servicing.program_store import comparable, rows_of, store
 
 
 @transaction.atomic
@@ -34,33 +22,57 @@ def load(
     document: Any,
     member: Member | None = None,
     now: datetime | None = None,
+    draft: bool = False,
 ) -> ProgramVersion:
     """Load a program from its document and return its current version; needs the organisation's scope.
 
     Makes the machine type, its fitments and the parts where they are missing. Tasks that differ from the
     current version's become a new version, made at `now`, and the former one retires; the same tasks again
     leave the version as it is. The duties of the machines of the type are then refreshed.
-    Raises ProgramFaults, which says all that is wrong; nothing is stored then.
+    With `draft` the new version is a draft, to be looked at and applied later.
+    Raises ProgramFaults, which says all that is wrong, and WrongState where a draft stands in the way of
+    another; nothing is stored then.
     """
     text = read(document)
     machine_type = _machine_type(organisation, text)
     fitments = _fitments(organisation, machine_type, text)
     program = _program(organisation, machine_type, text)
-    parts = _parts(organisation, text)
     current = program.versions.filter(state=ProgramVersion.State.CURRENT).first()
-    if current and _stored(current) == [_comparable(task) for task in text.tasks]:
+    if current and [comparable(row) for row in rows_of(current)] == [comparable(row) for row in text.tasks]:
         return current
-    program.versions.filter(state=ProgramVersion.State.CURRENT).update(state=ProgramVersion.State.RETIRED)
-    version = ProgramVersion.objects.create(
-        organisation=organisation,
+    version = new_version(program, member=member, now=now)
+    store(version, text.tasks, fitments)
+    return version if draft else make_current(version, member=member, now=now)
+
+
+def new_version(
+    program: ServiceProgram, *, member: Member | None, now: datetime | None = None
+) -> ProgramVersion:
+    """Return a new draft of a program, still without tasks. Raises WrongState where there is one already."""
+    ServiceProgram.objects.select_for_update().get(pk=program.pk)
+    if program.versions.filter(state=ProgramVersion.State.DRAFT).exists():
+        raise WrongState(f"{program} has a draft already. Apply it or throw it away first.")
+    return ProgramVersion.objects.create(
+        organisation=program.organisation,
         program=program,
         number=(program.versions.aggregate(last=Max("number"))["last"] or 0) + 1,
-        state=ProgramVersion.State.CURRENT,
+        state=ProgramVersion.State.DRAFT,
         made_by=member,
         made_at=now or timezone.now(),
     )
-    _store(version, text, fitments, parts)
-    due.want(Machine.objects.in_service().filter(type=machine_type).values_list("pk", flat=True))
+
+
+def make_current(
+    version: ProgramVersion, *, member: Member | None, now: datetime | None = None
+) -> ProgramVersion:
+    """Let duties be made from this draft from now on; the former version retires, open orders keep theirs."""
+    others = ProgramVersion.objects.filter(program=version.program, state=ProgramVersion.State.CURRENT)
+    others.update(state=ProgramVersion.State.RETIRED)
+    version.state = ProgramVersion.State.CURRENT
+    version.made_by, version.made_at = member, now or timezone.now()
+    version.save()
+    machines = Machine.objects.in_service().filter(type=version.program.machine_type_id)
+    due.want(machines.values_list("pk", flat=True))
     return version
 
 
@@ -130,83 +142,3 @@ def _program(organisation: Organisation, machine_type: MachineType, text: Progra
     program.title, program.source, program.round = text.title, text.source, text.round
     program.save()
     return program
-
-
-def _parts(organisation: Organisation, text: ProgramText) -> dict[str, Part]:
-    """The parts by number in small letters, missing ones made; a known part stays as it is."""
-    rows = {row["number"].lower(): row for task in text.tasks for row in task["supplies"]}
-    found = {part.number.lower(): part for part in Part.objects.filter(organisation=organisation)}
-    faults = [
-        f"supply {row['number']}: is counted in {found[number].unit} here, not in {row['unit']}"
-        for number, row in rows.items()
-        if number in found and found[number].unit != row["unit"]
-    ]
-    if faults:
-        raise ProgramFaults(faults)
-    missing = [
-        Part(organisation=organisation, number=row["number"], **{key: row[key] for key in PART_KEYS})
-        for number, row in rows.items()
-        if number not in found
-    ]
-    return found | {part.number.lower(): part for part in Part.objects.bulk_create(missing)}
-
-
-def _store(
-    version: ProgramVersion, text: ProgramText, fitments: Mapping[str, Fitment], parts: Mapping[str, Part]
-) -> None:
-    owner = {"organisation": version.organisation}
-    for position, row in enumerate(text.tasks):
-        row = dict(row)
-        children = {key: row.pop(key) for key in CHILDREN}
-        needs, without, supplies = row.pop("needs"), row.pop("without"), row.pop("supplies")
-        task = Task.objects.create(version=version, position=position, **owner, **row)
-        task.needs.set([fitments[code] for code in needs])
-        task.without.set([fitments[code] for code in without])
-        for key, model in CHILDREN.items():
-            ranked = enumerate(children[key])
-            model.objects.bulk_create(
-                [
-                    model(task=task, **owner, **child, **({"position": rank} if model is Check else {}))
-                    for rank, child in ranked
-                ]
-            )
-        SupplyNeed.objects.bulk_create(
-            SupplyNeed(task=task, part=parts[each["number"].lower()], quantity=each["quantity"], **owner)
-            for each in supplies
-        )
-
-
-def _stored(version: ProgramVersion) -> list[dict[str, Any]]:
-    """The tasks of a version in the form of the file, for comparing."""
-    tasks = version.tasks.prefetch_related("needs", "without", "supplies__part", *CHILDREN)
-    return [_comparable(_row(task)) for task in tasks]
-
-
-def _row(task: Task) -> dict[str, Any]:
-    row: dict[str, Any] = _fields(task, ["version", "position", "needs", "without"])
-    for key in CHILDREN:
-        row[key] = [_fields(child, ["task", "position"]) for child in getattr(task, key).all()]
-    row["needs"] = [fitment.code for fitment in task.needs.all()]
-    row["without"] = [fitment.code for fitment in task.without.all()]
-    row["supplies"] = [
-        {"number": need.part.number, "quantity": need.quantity} for need in task.supplies.all()
-    ]
-    return row
-
-
-def _fields(row: Any, leave_out: list[str]) -> dict[str, Any]:
-    hidden = {"id", "organisation", *leave_out}
-    return {field.name: getattr(row, field.name) for field in row._meta.fields if field.name not in hidden}
-
-
-def _comparable(task: Mapping[str, Any]) -> dict[str, Any]:
-    """A task's row with everything whose order has no meaning sorted, and a supply by its number alone."""
-    return {
-        **task,
-        "needs": sorted(task["needs"]),
-        "without": sorted(task["without"]),
-        "intervals": sorted(task["intervals"], key=lambda row: str(row["condition"])),
-        "cautions": sorted(task["cautions"], key=lambda row: int(row["before_step"])),
-        "tools": sorted(task["tools"], key=lambda row: (str(row["tool"]), str(row["size"]))),
-        "supplies": sorted((row["number"].lower(), row["quantity"]) for row in task["supplies"]),
-    }

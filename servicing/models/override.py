@@ -1,13 +1,22 @@
 """Where one machine departs from its program, and why."""
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import OuterRef, Q, Subquery
 from django.utils import timezone
 
 from fleet.models import Machine, Member
-from fleet.models.base import OrganisationOwned
+from fleet.models.base import OrganisationOwned, scoped
 from fleet.models.fields import HoursField
-from servicing.models.program import ServiceProgram
+from servicing.models.program import ProgramVersion, ServiceProgram
+from servicing.models.task import Task
+
+
+class TaskOverrideQuerySet(models.QuerySet):
+    def with_titles(self) -> "TaskOverrideQuerySet":
+        """Add `title`, the task's words in the newest version that has it, and who made it."""
+        task = Task.objects.filter(code=OuterRef("task_code"), version__program=OuterRef("program"))
+        newest = task.exclude(version__state=ProgramVersion.State.DRAFT).order_by("-version__number")
+        return self.select_related("made_by__user").annotate(title=Subquery(newest.values("title")[:1]))
 
 
 class TaskOverride(OrganisationOwned):
@@ -22,6 +31,8 @@ class TaskOverride(OrganisationOwned):
     reason = models.TextField()
     made_by = models.ForeignKey(Member, on_delete=models.SET_NULL, null=True, related_name="+")
     made_at = models.DateTimeField(default=timezone.now, editable=False)
+
+    objects = scoped(TaskOverrideQuerySet)
 
     class Meta:
         constraints = [

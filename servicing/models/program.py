@@ -30,6 +30,10 @@ class ProgramVersionQuerySet(models.QuerySet):
         """The versions that duties are made from; one for each program."""
         return self.filter(state=ProgramVersion.State.CURRENT)
 
+    def drafts(self) -> "ProgramVersionQuerySet":
+        """The versions still being written; at most one for each program."""
+        return self.filter(state=ProgramVersion.State.DRAFT)
+
     def with_counts(self) -> "ProgramVersionQuerySet":
         """Add `task_count` and `machine_count`, the machines in service that follow the program."""
         return self.annotate(

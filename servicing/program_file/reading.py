@@ -28,6 +28,10 @@ class ProgramText:
     tasks: list[dict[str, Any]]
 
 
+EMPTY_TASK: dict[str, Any] = {name: key.default for name, key in DRAFT_TASK.items()} | {"intervals": []}
+"""A draft's task of which nothing is known yet."""
+
+
 class _Loader(yaml.SafeLoader):
     """YAML that keeps its lines, and refuses a key standing twice in one row, where the last would win."""
 

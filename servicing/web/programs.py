@@ -9,9 +9,13 @@ from servicing.models import ProgramVersion, Task
 
 @members_only
 def programs(request: HttpRequest) -> HttpResponse:
-    """List the programs in use."""
-    current = ProgramVersion.objects.current().select_related("program__machine_type").with_counts()
-    return render(request, "servicing/programs.html", {"versions": current.order_by("program__title")})
+    """List the programs in use, and the drafts for those who may apply them."""
+    versions = ProgramVersion.objects.select_related("program__machine_type").with_counts()
+    context = {
+        "versions": versions.current().order_by("program__title"),
+        "drafts": versions.drafts().order_by("program__title") if request.may.manage_fleet else (),
+    }
+    return render(request, "servicing/programs.html", context)
 
 
 @members_only
@@ -23,4 +27,6 @@ def program(request: HttpRequest, pk: int) -> HttpResponse:
     tasks = Task.objects.filter(version=version).prefetch_related(
         "intervals", "checks", "cautions", "tools", "supplies__part", "needs", "without"
     )
-    return render(request, "servicing/program.html", {"version": version, "tasks": tasks})
+    versions = ProgramVersion.objects.filter(program=pk).select_related("made_by__user")
+    context = {"version": version, "tasks": tasks, "versions": versions}
+    return render(request, "servicing/program.html", context)

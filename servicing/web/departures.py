@@ -1,0 +1,48 @@
+"""One machine departs from its program, and follows it again."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from fleet.errors import FleetError
+from fleet.models import Machine
+from fleet.web.forms.refusals import show
+from fleet.web.guards import needs
+from servicing import overrides
+from servicing.models import TaskOverride
+from servicing.web.forms.departures import DepartForm
+
+
+@needs("manage_fleet")
+def machine_depart(request: HttpRequest, pk: int) -> HttpResponse:
+    """Give a task another interval on this machine, or leave it out, with the reason."""
+    machine = get_object_or_404(
+        Machine.objects.visible_to(request.member).select_related("type", "yard__organisation"), pk=pk
+    )
+    form = DepartForm(
+        request.POST if request.method == "POST" else None,
+        machine=machine,
+        initial={"task": request.GET.get("task")},
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            overrides.depart(machine=machine, member=request.member, **form.entry())
+        except FleetError as error:
+            show(error, form)
+        else:
+            messages.success(request, f"Kept for {machine}. Its due days are being worked out anew.")
+            return redirect(machine)
+    context = {"machine": machine, "form": form, "departures": machine.overrides.with_titles()}
+    return render(request, "servicing/machine_depart.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+@needs("manage_fleet")
+def machine_depart_end(request: HttpRequest, pk: int) -> HttpResponse:
+    """Let the machine follow its program again."""
+    override = get_object_or_404(TaskOverride.objects.select_related("machine"), pk=pk)
+    machine = override.machine
+    overrides.take_back(override=override)
+    messages.success(request, f"{machine} follows the program again. Its due days are being worked out anew.")
+    return redirect(machine)

@@ -1,0 +1,176 @@
+"""A maker's table as it is typed, pasted or loaded: a cell is an input, and every one comes back."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from django import forms
+from django.http import HttpRequest
+
+from fleet.models import MachineType
+from servicing.models import Interval
+from servicing.planning import grid
+from servicing.planning.grid import Grid
+
+MOST_ROWS, MOST_COLUMNS, LARGEST = 250, 18, 1_000_000
+MORE_ROWS = 5
+FRESH = [
+    ["Task", "first 50 h", "every 100 h", "every 200 h", "every 400 h", "every 1 year", "Page"],
+    *([""] * 7 for _ in range(8)),
+]
+
+
+class AnchorForm(forms.Form):
+    """What all tasks of the table count from."""
+
+    anchor = forms.ChoiceField(
+        label="Marks are counted",
+        choices=Interval.Anchor.choices,
+        initial=Interval.Anchor.MARKS,
+        widget=forms.RadioSelect,
+        help_text="Fixed marks stay at 100, 200, 300 h however late the work was. Single tasks can be "
+        "changed later.",
+    )
+
+
+class AboutForm(AnchorForm):
+    """Which machines a new program is for, and where it comes from."""
+
+    machine_type = forms.ModelChoiceField(None, label="For machines of", empty_label="Choose make and model")
+    title = forms.CharField(
+        label="Name of the program",
+        max_length=120,
+        help_text="As people call it: Compact tractor, all hours.",
+    )
+    source = forms.CharField(
+        label="Taken from", max_length=500, help_text="The maker's manual with its number and edition."
+    )
+    field_order = ("machine_type", "title", "source", "anchor")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["machine_type"].queryset = MachineType.objects.all()
+
+
+class DescribeForm(forms.Form):
+    """What stands outside a draft's tasks."""
+
+    title = forms.CharField(label="Name of the program", max_length=120)
+    source = forms.CharField(label="Taken from", max_length=500)
+    round = forms.CharField(
+        label="Places on the machine, one a line",
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 6}),
+        help_text="In the order of one walk round it: seat, front, left side.",
+    )
+    fitments = forms.CharField(
+        label="More fitments, one a line",
+        required=False,
+        max_length=800,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="What only some machines of this type have and what needs service of its own: cab, front "
+        "loader.",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One input of the table."""
+
+    name: str
+    value: str
+    label: str
+    wrong: bool
+
+
+@dataclass
+class Table:
+    """The cells of a table, with the code of the task that a row stands for, by row from 1."""
+
+    cells: list[list[str]]
+    codes: dict[int, str] = field(default_factory=dict)
+    pasted: bool = False
+    refusal: str = ""
+
+    def read(self) -> Grid:
+        """Return what the table says."""
+        return grid.read(self.cells)
+
+    def more(self, *, rows: int = 0, columns: int = 0) -> None:
+        """Add empty rows at the end and empty columns before the last."""
+        for row in self.cells:
+            at = max(1, len(row) - 1)
+            row[at:at] = [""] * min(columns, MOST_COLUMNS - len(row))
+        width = len(self.cells[0])
+        self.cells += [[""] * width for _ in range(min(rows, MOST_ROWS - len(self.cells)))]
+
+    def rows(self, wrong: Sequence[grid.Fault] = ()) -> list[dict[str, Any]]:
+        """Return the rows for the page: number, code, cells."""
+        places = {(fault.row, fault.column) for fault in wrong}
+        heads = self.cells[0]
+        return [
+            {
+                "number": number,
+                "code": self.codes.get(number, ""),
+                "is_head": number == 1,
+                "cells": [
+                    Cell(
+                        f"cell-{number}-{at}",
+                        value,
+                        f"Heading of column {at}" if number == 1 else f"Row {number}, {heads[at - 1] or at}",
+                        (number, at) in places,
+                    )
+                    for at, value in enumerate(row, start=1)
+                ],
+            }
+            for number, row in enumerate(self.cells, start=1)
+        ]
+
+
+def table_from(request: HttpRequest, *, fresh: Table) -> Table:
+    """Return the table of a request: what was pasted or loaded if anything was, else what the inputs held."""
+    if request.method != "POST":
+        return fresh
+    typed = _typed(request.POST) or fresh
+    upload = request.FILES.get("file")
+    written, separator = request.POST.get("pasted", "").replace("\r\n", "\n"), "\t"
+    if upload is not None and request.POST.get("do") == "read":
+        if upload.size > LARGEST:
+            typed.refusal = "The file is larger than 1 MB. A table is far smaller; is it the right file?"
+            return typed
+        try:
+            written = upload.read().decode("utf-8-sig")
+        except UnicodeDecodeError:
+            typed.refusal = "The file is not text in UTF-8. Save it as “CSV UTF-8” and choose it again."
+            return typed
+        separator = grid.separator_of(written)
+    if not written.strip():
+        return typed
+    cells = grid.cells(written, separator)
+    if len(cells) > MOST_ROWS or len(cells[0]) > MOST_COLUMNS:
+        typed.refusal = (
+            f"The table has {len(cells)} rows and {len(cells[0])} columns; at most {MOST_ROWS} rows and "
+            f"{MOST_COLUMNS} columns can be read at once."
+        )
+        return typed
+    if len(cells[0]) == 1 and separator == "\t":
+        typed.refusal = (
+            "The pasted text has only one column. Copy the cells in the spreadsheet, not from a document."
+        )
+        return typed
+    return Table(cells, pasted=True)
+
+
+def _typed(data: Mapping[str, str]) -> Table | None:
+    try:
+        rows, columns = int(data.get("rows", "")), int(data.get("columns", ""))
+    except ValueError:
+        return None
+    if not (0 < rows <= MOST_ROWS and 0 < columns <= MOST_COLUMNS):
+        return None
+    cells = [
+        [" ".join(data.get(f"cell-{row}-{at}", "").split()) for at in range(1, columns + 1)]
+        for row in range(1, rows + 1)
+    ]
+    codes = {row: code for row in range(2, rows + 1) if (code := data.get(f"code-{row}"))}
+    return Table(cells, codes)

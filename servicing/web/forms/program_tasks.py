@@ -1,0 +1,414 @@
+"""One task of a draft: when it falls due, who does it, how, with what, and what is checked."""
+
+import re
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.forms.utils import ErrorDict
+from django.utils.text import slugify
+
+from fleet.models.machine import WorkingCondition
+from servicing import limits
+from servicing.models import Caution, Check, Interval, Task
+from servicing.program_file import ProgramFaults
+from servicing.program_file.keys import UNITS
+from servicing.web.forms.closing import Figure
+
+COUNTED = re.compile(r"(\w+)\[(\d+)\]")  # a row as the program file's faults count it
+SPARE = 2
+NO_MEANING = ":"
+
+
+class Lines(forms.CharField):
+    """Sentences, one a line. Cleaned to a list."""
+
+    def __init__(self, *, rows: int = 4, **kwargs: Any) -> None:
+        super().__init__(required=False, widget=forms.Textarea(attrs={"rows": rows}), **kwargs)
+
+    def clean(self, value: Any) -> Any:
+        return [line.strip() for line in super().clean(value).splitlines() if line.strip()]
+
+    def prepare_value(self, value: Any) -> Any:
+        return "\n".join(value) if isinstance(value, list) else value
+
+
+class Number(Figure):
+    """A number whose zeros at the end are not shown."""
+
+    def prepare_value(self, value: Any) -> Any:
+        return limits.plain(value) if isinstance(value, Decimal) else value
+
+
+class ApplyForm(forms.Form):
+    """What is new in this version."""
+
+    note = forms.CharField(
+        label="What changed, and why",
+        required=False,
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+
+
+class TaskForm(forms.Form):
+    """All of a task that stands in it once."""
+
+    title = forms.CharField(label="Task", max_length=160)
+    manual_page = forms.CharField(label="Page of the maker's manual", max_length=20, required=False)
+    note = forms.CharField(
+        label="Note",
+        required=False,
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="The footnote of the maker's table.",
+    )
+    skill = forms.ChoiceField(label="Who may do it", choices=Task.Skill.choices)
+    minutes = forms.IntegerField(label="Minutes of work", min_value=0, max_value=32767, initial=0)
+    wait_minutes = forms.IntegerField(
+        label="Minutes of waiting",
+        min_value=0,
+        max_value=32767,
+        initial=0,
+        help_text="Draining or cooling down, when other work goes on.",
+    )
+    engine = forms.ChoiceField(label="Engine at the start", choices=Task.Engine.choices)
+    place = forms.ChoiceField(label="Where on the machine", required=False)
+    new_place = forms.CharField(
+        label="Another place", required=False, max_length=50, help_text="Where it is not in the list yet."
+    )
+    needs = forms.MultipleChoiceField(
+        label="Only on machines with", required=False, widget=forms.CheckboxSelectMultiple
+    )
+    without = forms.MultipleChoiceField(
+        label="Not on machines with", required=False, widget=forms.CheckboxSelectMultiple
+    )
+    opens = Lines(label="Covers that are opened, one a line", rows=2)
+    prepare = Lines(label="What to prepare, one a line", rows=3)
+    steps = Lines(label="Steps, one a line", rows=6)
+    outside = forms.ChoiceField(
+        label="When a check is outside its limits", choices=Task.Outside.choices, required=False
+    )
+    outside_text = forms.CharField(
+        label="What to do then", required=False, max_length=1000, widget=forms.Textarea(attrs={"rows": 2})
+    )
+
+    def __init__(self, *args: Any, task: Task, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        program = task.version.program
+        self.fields["place"].choices = [("", "Not said yet"), *((place, place) for place in program.round)]
+        fitments = [(each.code, each.name) for each in program.machine_type.fitments.all()]
+        for name in ("needs", "without"):
+            self.fields[name].choices = fitments
+            if not fitments:
+                del self.fields[name]
+
+    def clean_opens(self) -> list[str]:
+        """Return the covers as short names."""
+        return [name for line in self.cleaned_data["opens"] if (name := slugify(line)[:50])]
+
+    def clean_new_place(self) -> str:
+        """Return the place as a short name."""
+        return slugify(self.cleaned_data["new_place"])[:50]
+
+
+class IntervalForm(forms.Form):
+    """When it falls due in one working condition; all empty: as in the normal one."""
+
+    first_hours = Number(unit="h", label="First after", max_length=12)
+    every_hours = Number(unit="h", label="Then every", max_length=12)
+    first_months = forms.IntegerField(label="First after months", required=False, min_value=1, max_value=600)
+    every_months = forms.IntegerField(
+        label="Then every so many months", required=False, min_value=1, max_value=600
+    )
+    once = forms.BooleanField(label="The first time only", required=False)
+    anchor = forms.ChoiceField(label="Counted", choices=Interval.Anchor.choices, required=False)
+    early_window_hours = Number(unit="h", label="Still keeps its mark when done early by", max_length=12)
+    late_allowance_hours = Number(unit="h", label="Still on time when late by", max_length=12)
+    to_month_end = forms.BooleanField(label="Dates run to the end of the month", required=False)
+
+    PERIODS = ("first_hours", "every_hours", "first_months", "every_months")
+
+    def __init__(self, *args: Any, condition: str, **kwargs: Any) -> None:
+        super().__init__(*args, prefix=f"interval-{condition}", **kwargs)
+        self.condition = condition
+        self.name = WorkingCondition(condition).label
+        for name in ("first_months", "every_months"):
+            self.fields[name].widget.attrs |= {"inputmode": "numeric", "data-unit": "months"}
+
+    def is_filled(self) -> bool:
+        """Whether it says anything."""
+        return any(self[name].value() for name in self.PERIODS)
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for a rule that can be followed."""
+        entry = self.cleaned_data
+        repeats = entry.get("every_hours") or entry.get("every_months")
+        if not any(entry.get(name) for name in self.PERIODS):
+            if self.condition == WorkingCondition.NORMAL and not self.errors:
+                self.add_error("every_hours", "Enter hours or months.")
+        elif entry.get("once") and repeats:
+            self.add_error("once", "A task that is due once has no “then every”: empty it, or untick this.")
+        elif not entry.get("once") and not repeats:
+            self.add_error("every_hours", "Enter how often, or tick “the first time only”.")
+        early, every = entry.get("early_window_hours"), entry.get("every_hours")
+        if early and every and early >= every:
+            self.add_error("early_window_hours", "This must be shorter than the interval.")
+        for name in ("first_hours", "every_hours", "early_window_hours", "late_allowance_hours"):
+            if entry.get(name) is not None and entry[name] < 0:
+                self.add_error(name, "Enter a number above zero.")
+        return entry
+
+    def entry(self) -> dict[str, Any] | None:
+        """Return the interval as the program file says it; None where nothing was filled in."""
+        if not any(self.cleaned_data.get(name) for name in self.PERIODS):
+            return None
+        said = {name: value for name, value in self.cleaned_data.items() if value}
+        said.setdefault("anchor", Interval.Anchor.MARKS.value)
+        if said.get("once"):
+            del said["anchor"]
+        return {"condition": self.condition, **said}
+
+
+class RowForm(forms.Form):
+    """A row of a list; one whose typed entries are all empty is no row, and so is taken out."""
+
+    CHOSEN = ("hazard", "kind", "unit", "code", "safety")
+
+    def full_clean(self) -> None:
+        if self.is_bound and not any(self[name].data for name in self.fields if name not in self.CHOSEN):
+            self._errors, self.cleaned_data = ErrorDict(), {}
+        else:
+            super().full_clean()
+
+
+class CautionForm(RowForm):
+    hazard = forms.ChoiceField(label="Hazard", choices=[("", "Choose one"), *Caution.Hazard.choices])
+    text = forms.CharField(
+        label="What can hurt, and what keeps it from hurting",
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+    before_step = forms.IntegerField(
+        label="Before step", min_value=1, required=False, help_text="Empty: before the work begins."
+    )
+
+    def entry(self) -> dict[str, Any]:
+        """Return the caution as the program file says it."""
+        return {name: value for name, value in self.cleaned_data.items() if value}
+
+
+class ToolForm(RowForm):
+    tool = forms.CharField(label="Tool", max_length=80)
+    size = forms.CharField(label="Size", max_length=40, required=False)
+
+    def entry(self) -> dict[str, Any]:
+        """Return the tool as the program file says it."""
+        return {name: value for name, value in self.cleaned_data.items() if value}
+
+
+class SupplyForm(RowForm):
+    number = forms.CharField(label="Part number", max_length=60)
+    name = forms.CharField(label="What it is", max_length=120)
+    grade = forms.CharField(label="Grade", max_length=120, required=False)
+    quantity = Number(unit="", label="Quantity", max_length=12)
+    unit = forms.CharField(label="Counted in", max_length=12, initial="pc", help_text="pc, L, g")
+
+    def clean_quantity(self) -> Decimal:
+        """Return how much; it must be said."""
+        quantity = self.cleaned_data["quantity"]
+        if not quantity or quantity < 0:
+            raise forms.ValidationError("Enter how much is needed.")
+        return quantity
+
+    def entry(self) -> dict[str, Any]:
+        """Return the supply as the program file says it."""
+        return {name: value for name, value in self.cleaned_data.items() if value}
+
+
+class CheckForm(RowForm):
+    """A check; which of the entries it has is decided by its kind."""
+
+    kind = forms.ChoiceField(label="Kind", choices=[("", "Choose one"), *Check.Kind.choices])
+    label = forms.CharField(label="What is checked", max_length=160)
+    code = forms.CharField(required=False, max_length=50, widget=forms.HiddenInput)
+    safety = forms.BooleanField(label="Safety check: a failure tags the machine out", required=False)
+    unit = forms.ChoiceField(
+        label="Unit", required=False, choices=[("", "None"), *((unit, unit) for unit in sorted(UNITS))]
+    )
+    lower = Number(unit="", label="Lowest allowed", max_length=20)
+    upper = Number(unit="", label="Highest allowed", max_length=20)
+    target = Number(unit="", label="Aim for", max_length=20)
+    socket = forms.CharField(label="Socket", max_length=20, required=False)
+    pattern = forms.CharField(label="Order of tightening", max_length=80, required=False)
+    passing = Lines(label="Words that pass, one a line", rows=2, help_text="A word: its meaning.")
+    failing = Lines(label="Words that fail, one a line", rows=2, help_text="A word: what to do.")
+    steps = Lines(label="How the test is made, one step a line", rows=2)
+    expect = forms.CharField(label="What must happen", max_length=500, required=False)
+
+    HAS: Mapping[str, tuple[str, ...]] = {
+        Check.Kind.MEASURE: ("unit", "lower", "upper", "target"),
+        Check.Kind.TORQUE: ("unit", "lower", "upper", "target", "socket", "pattern"),
+        Check.Kind.SIGHT: ("passing", "failing"),
+        Check.Kind.LEVEL: ("passing", "failing"),
+        Check.Kind.FUNCTION: ("steps", "expect"),
+    }
+    ASKS: Mapping[str, tuple[str, ...]] = {
+        Check.Kind.MEASURE: ("unit",),
+        Check.Kind.TORQUE: ("unit", "lower", "upper", "target", "socket", "pattern"),
+        Check.Kind.SIGHT: ("passing",),
+        Check.Kind.LEVEL: ("passing",),
+        Check.Kind.FUNCTION: ("steps", "expect"),
+    }
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for what the kind has, and refuse what it has not."""
+        entry = self.cleaned_data
+        kind = entry.get("kind")
+        if not kind:
+            return entry
+        word = Check.Kind(kind).label.lower()
+        for name in {name for names in self.HAS.values() for name in names} - set(self.HAS[kind]):
+            if entry.get(name) not in (None, "", []):
+                self.add_error(
+                    name, f"A check of the kind “{word}” has none. Empty it, or choose another kind."
+                )
+        for name in self.ASKS[kind]:
+            if entry.get(name) in (None, "", []) and name not in self.errors:
+                self.add_error(name, f"A check of the kind “{word}” needs this.")
+        lower, upper, target = (entry.get(name) for name in ("lower", "upper", "target"))
+        if kind == Check.Kind.MEASURE and lower is None and upper is None:
+            self.add_error("lower", "Enter the lowest or the highest allowed, or both.")
+        if lower is not None and upper is not None and lower > upper:
+            self.add_error("lower", "This is above the highest allowed.")
+        if target is not None and (
+            (lower is not None and target < lower) or (upper is not None and target > upper)
+        ):
+            self.add_error("target", "This is outside the limits.")
+        return entry
+
+    def entry(self) -> dict[str, Any]:
+        """Return the check as the program file says it, its code aside."""
+        entry = self.cleaned_data
+        row = {name: entry[name] for name in ("kind", "label")} | (
+            {"safety": True} if entry["safety"] else {}
+        )
+        for name in self.HAS[entry["kind"]]:
+            if name not in ("passing", "failing") and entry.get(name) not in (None, "", []):
+                row[name] = entry[name]
+        words = [
+            {"value": value.strip(), "meaning": said.strip(), "passes": name == "passing"}
+            for name in ("passing", "failing")
+            for value, _, said in (line.partition(NO_MEANING) for line in entry[name])
+        ]
+        return row | ({"choices": words} if words else {})
+
+
+SETS: Mapping[str, tuple[type[forms.Form], str]] = {
+    "cautions": (CautionForm, "Cautions"),
+    "checks": (CheckForm, "Checks"),
+    "tools": (ToolForm, "Tools"),
+    "supplies": (SupplyForm, "Supplies"),
+}
+
+
+class TaskEditor:
+    """All forms of one task together. `row` is the task in the form of the program file."""
+
+    def __init__(self, data: Mapping[str, Any] | None, *, task: Task, row: Mapping[str, Any]) -> None:
+        self.task = task
+        self.form = TaskForm(data, task=task, initial=row)
+        by_condition = {each["condition"]: each for each in row["intervals"]}
+        self.intervals = [
+            IntervalForm(data, condition=condition, initial=_interval(by_condition.get(condition)))
+            for condition in WorkingCondition.values
+        ]
+        self.sets = {
+            name: forms.formset_factory(form, extra=SPARE)(
+                data, prefix=name, initial=[_initial(name, each) for each in row[name]]
+            )
+            for name, (form, _) in SETS.items()
+        }
+
+    def shown_sets(self) -> list[tuple[str, str, Any]]:
+        """Return name, heading and formset of each list."""
+        return [(name, SETS[name][1], formset) for name, formset in self.sets.items()]
+
+    def is_valid(self) -> bool:
+        """Whether every form is."""
+        found = [self.form.is_valid(), *(form.is_valid() for form in self.intervals)]
+        return all([*found, *(formset.is_valid() for formset in self.sets.values())])
+
+    def wrong(self) -> list[tuple[str, str, str]]:
+        """Return the id of each field with an error, its label and what to do."""
+        forms_here = [self.form, *self.intervals, *(f for formset in self.sets.values() for f in formset)]
+        return [
+            (form[name].id_for_label or form[name].auto_id, str(form[name].label), str(errors[0]))
+            for form in forms_here
+            for name, errors in form.errors.items()
+            if name in form.fields
+        ]
+
+    def entry(self) -> dict[str, Any]:
+        """Return the task in the form of the program file, its code aside."""
+        said = dict(self.form.cleaned_data)
+        said["place"] = said.pop("new_place") or said["place"]
+        entry = {name: value for name, value in said.items() if value not in ("", [], None)}
+        if not self._filled("checks"):
+            entry.pop("outside", None)
+            entry.pop("outside_text", None)
+        entry["intervals"] = [found for form in self.intervals if (found := form.entry())]
+        for name in SETS:
+            rows = [form.entry() for form in self._filled(name)]
+            if name == "checks":
+                rows = list(_with_codes(self._filled(name), rows))
+            if rows:
+                entry[name] = rows
+        return entry
+
+    def show(self, error: ProgramFaults) -> None:
+        """Put what the process found above the form."""
+        for fault in error.faults:
+            self.form.add_error(
+                None, COUNTED.sub(lambda found: f"{found[1]}, row {int(found[2]) + 1}", fault)
+            )
+
+    def _filled(self, name: str) -> list[Any]:
+        return [form for form in self.sets[name] if form.cleaned_data]
+
+
+def _with_codes(filled: Iterable[CheckForm], rows: Iterable[dict[str, Any]]) -> Iterable[dict[str, Any]]:
+    """Give every check a code; one that has one keeps it, so that its measured values stay together."""
+    filled = list(filled)
+    taken = {form.cleaned_data["code"] for form in filled if form.cleaned_data["code"]}
+    for form, row in zip(filled, rows, strict=True):
+        code = form.cleaned_data["code"]
+        if not code:
+            wanted = slugify(row["label"])[:46].strip("-") or "check"
+            code, number = wanted, 1
+            while code in taken:
+                number += 1
+                code = f"{wanted}-{number}"
+            taken.add(code)
+        yield {"code": code, **row}
+
+
+def _interval(row: Mapping[str, Any] | None) -> dict[str, Any]:
+    """An interval's values with zeros left out."""
+    return {name: value for name, value in (row or {}).items() if value}
+
+
+def _initial(name: str, row: Mapping[str, Any]) -> dict[str, Any]:
+    said = dict(row)
+    if name == "cautions":
+        said["before_step"] = said["before_step"] or None
+    if name == "checks":
+        said["unit"] = limits.spelled(said["unit"]) if said["unit"] else ""
+        for key, passes in (("passing", True), ("failing", False)):
+            said[key] = [
+                f"{word['value']}{NO_MEANING} {word['meaning']}" if word.get("meaning") else word["value"]
+                for word in said["choices"]
+                if word["passes"] == passes
+            ]
+    return said

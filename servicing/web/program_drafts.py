@@ -1,0 +1,117 @@
+"""A draft of a program: gone through task by task, looked at for what it moves, applied or thrown away."""
+
+from itertools import groupby
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.text import slugify
+from django.views.decorators.http import require_POST
+
+from fleet.errors import FleetError
+from fleet.web.forms.refusals import show
+from fleet.web.guards import needs
+from servicing import due, program_edit
+from servicing.models import ProgramVersion, ServiceProgram, Task, WorkOrder
+from servicing.web.forms.program_table import DescribeForm
+from servicing.web.forms.program_tasks import ApplyForm
+
+
+def draft_or_404(pk: int) -> ProgramVersion:
+    """The draft with its program, in the open scope."""
+    return get_object_or_404(
+        ProgramVersion.objects.drafts().select_related("program__machine_type", "made_by__user"), pk=pk
+    )
+
+
+@require_POST
+@needs("manage_fleet")
+def program_draft_begin(request: HttpRequest, pk: int) -> HttpResponse:
+    """Begin a draft from the version that holds now, or go on with the one there is."""
+    shown = get_object_or_404(ServiceProgram, pk=pk)
+    version = program_edit.copy_current(program=shown, member=request.member)
+    return redirect("program-draft", version.pk)
+
+
+@needs("manage_fleet")
+def program_draft(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show a draft's tasks, and what is still missing of each."""
+    version = draft_or_404(pk)
+    tasks = list(version.tasks.prefetch_related("intervals", "checks", "needs", "without"))
+    for task in tasks:
+        lacks = [
+            (not task.minutes, "minutes"),
+            (not task.steps, "steps"),
+            (not task.place, "the place"),
+            (not task.prepare, "what to prepare"),
+        ]
+        task.lacks = [word for missing, word in lacks if missing]
+    return render(request, "servicing/program_draft.html", {"version": version, "tasks": tasks})
+
+
+@needs("manage_fleet")
+def program_about(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change the program's name, source, places and fitments."""
+    version = draft_or_404(pk)
+    shown = version.program
+    initial = {"title": shown.title, "source": shown.source, "round": "\n".join(shown.round)}
+    form = DescribeForm(request.POST if request.method == "POST" else None, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        entry = form.cleaned_data
+        places = [slugify(line) for line in entry["round"].splitlines() if slugify(line)]
+        try:
+            program_edit.describe(version=version, **{**entry, "round": list(dict.fromkeys(places))})
+        except FleetError as error:
+            show(error, form)
+        else:
+            messages.success(request, "The changes are kept.")
+            return redirect("program-draft", version.pk)
+    context = {"version": version, "form": form, "fitments": shown.machine_type.fitments.all()}
+    return render(request, "servicing/program_about.html", context, status=422 if form.errors else 200)
+
+
+@needs("manage_fleet")
+def program_apply(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show which machines' marks would move and how; then apply the draft."""
+    version = draft_or_404(pk)
+    form = ApplyForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            program_edit.apply(version=version, member=request.member, note=form.cleaned_data["note"])
+        except FleetError as error:
+            show(error, form)
+        else:
+            messages.success(request, f"{version} holds from now on. The due days are being worked out anew.")
+            return redirect("program", version.program_id)
+    moves = due.foresee(version=version)
+    machines = [
+        {"machine": machine, "moves": list(group)}
+        for machine, group in groupby(moves, key=lambda move: move.machine)
+    ]
+    return render(
+        request,
+        "servicing/program_apply.html",
+        {
+            "version": version,
+            "form": form,
+            "machines": machines,
+            "move_count": len(moves),
+            "orders": WorkOrder.objects.open()
+            .filter(lines__task__version__program=version.program)
+            .select_related("machine")
+            .distinct(),
+            "task_count": Task.objects.filter(version=version).count(),
+        },
+        status=422 if form.errors else 200,
+    )
+
+
+@require_POST
+@needs("manage_fleet")
+def program_discard(request: HttpRequest, pk: int) -> HttpResponse:
+    """Throw a draft away."""
+    version = draft_or_404(pk)
+    name = version.program.title
+    program_edit.discard(version=version)
+    messages.success(request, f"The draft of {name} is thrown away.")
+    return redirect("programs")

@@ -1,0 +1,158 @@
+"""A program's table is typed, pasted or loaded, looked at, and kept as a draft."""
+
+from dataclasses import asdict
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from fleet.errors import FleetError
+from fleet.models.machine import WorkingCondition
+from fleet.web.forms.refusals import show
+from fleet.web.guards import needs
+from servicing import program_edit, programs
+from servicing.models import ProgramVersion
+from servicing.planning.grid import Grid
+from servicing.planning.marks import meaning
+from servicing.program_file import ProgramFaults, parse
+from servicing.web.forms.program_table import FRESH, MORE_ROWS, AboutForm, AnchorForm, Table, table_from
+
+
+@needs("manage_fleet")
+def program_new(request: HttpRequest) -> HttpResponse:
+    """Enter a maker's table as the draft of a program."""
+    table = table_from(request, fresh=Table([list(row) for row in FRESH]))
+    form = AboutForm(request.POST if request.method == "POST" else None)
+    saved = _saved(request, table, form, _begin)
+    if isinstance(saved, ProgramVersion):
+        messages.success(request, "Kept as a draft. Look at what it moves before you apply it.")
+        return redirect("program-draft", saved.pk)
+    return _page(request, "servicing/program_new.html", table, form, saved)
+
+
+@needs("manage_fleet")
+def program_table(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change a draft's table: tasks, marks, pages and notes."""
+    version = get_object_or_404(
+        ProgramVersion.objects.drafts().select_related("program__machine_type"), pk=pk
+    )
+    cells, codes = program_edit.table_of(version)
+    table = table_from(request, fresh=Table(cells, codes))
+    form = AnchorForm(request.POST if request.method == "POST" else None)
+
+    def keep(request: HttpRequest, form: forms.Form, read: Grid) -> ProgramVersion:
+        named = table.codes or _by_title(version, read)
+        return program_edit.retable(
+            version=version, tasks=read.tasks, codes=named, anchor=form.cleaned_data["anchor"]
+        )
+
+    saved = _saved(request, table, form, keep)
+    if isinstance(saved, ProgramVersion):
+        messages.success(request, "The table is kept.")
+        return redirect("program-draft", version.pk)
+    return _page(request, "servicing/program_table.html", table, form, saved, version=version)
+
+
+@needs("manage_fleet")
+def program_load(request: HttpRequest) -> HttpResponse:
+    """Load a program from a YAML file, as a draft."""
+    faults: list[str] = []
+    if request.method == "POST":
+        upload = request.FILES.get("file")
+        try:
+            if upload is None:
+                raise ProgramFaults(["Choose the file."])
+            version = programs.load(
+                organisation=request.organisation,
+                document=parse(upload.read()),
+                member=request.member,
+                draft=True,
+            )
+        except ProgramFaults as error:
+            faults = error.faults
+        except FleetError as error:
+            faults = [error.sentence]
+        else:
+            if version.state == ProgramVersion.State.DRAFT:
+                return redirect("program-draft", version.pk)
+            messages.info(request, "The file says what the program says already.")
+            return redirect("program", version.program_id)
+    return render(request, "servicing/program_load.html", {"faults": faults}, status=422 if faults else 200)
+
+
+def _begin(request: HttpRequest, form: forms.Form, read: Grid) -> ProgramVersion:
+    return program_edit.begin(
+        organisation=request.organisation, tasks=read.tasks, member=request.member, **form.cleaned_data
+    )
+
+
+def _saved(request: HttpRequest, table: Table, form: forms.Form, keep: Any) -> ProgramVersion | Grid | None:
+    """Do what was asked: keep the table, or say what it means; None: only show it."""
+    if request.method != "POST" or table.refusal:
+        return None
+    asked = request.POST.get("do")
+    if asked in ("rows", "columns"):
+        table.more(rows=MORE_ROWS * (asked == "rows"), columns=int(asked == "columns"))
+        return None
+    read = table.read()
+    if asked == "save" and not table.pasted and form.is_valid() and not read.faults:
+        try:
+            return keep(request, form, read)
+        except FleetError as error:
+            show(error, form)
+    return read
+
+
+def _page(
+    request: HttpRequest,
+    template: str,
+    table: Table,
+    form: forms.Form,
+    read: ProgramVersion | Grid | None,
+    **more: Any,
+) -> HttpResponse:
+    asked = request.POST.get("do")
+    faults = read.faults if isinstance(read, Grid) else []
+    wrong = bool(faults or table.refusal or (asked == "save" and form.errors))
+    return render(
+        request,
+        template,
+        {
+            "form": form,
+            "show_errors": asked == "save" and not table.pasted,
+            "table": table,
+            "rows": table.rows(faults),
+            "width": len(table.cells[0]),
+            "height": len(table.cells),
+            "faults": faults,
+            "read": _meaning(read, request.POST.get("anchor", "marks")) if isinstance(read, Grid) else None,
+            "pasted": request.POST.get("pasted", "") if table.refusal else "",
+            **more,
+        },
+        status=422 if wrong else 200,
+    )
+
+
+def _meaning(read: Grid, anchor: str) -> dict[str, Any]:
+    """What the table says, in words for a person to check."""
+    tasks = []
+    for task in read.tasks:
+        meant = meaning(task.marks, anchor=anchor if anchor in ("marks", "done") else "marks")
+        rules = [
+            {
+                **asdict(rule),
+                "condition": condition,
+                "get_condition_display": WorkingCondition(condition).label,
+            }
+            for condition, rule in meant.rules.items()
+        ]
+        tasks.append({"task": task, "rules": rules, "remarks": meant.remarks})
+    return {"tasks": tasks, "headings": read.headings}
+
+
+def _by_title(version: ProgramVersion, read: Grid) -> dict[int, str]:
+    """After a paste the rows stand for the tasks of the same title."""
+    codes = {title.casefold(): code for code, title in version.tasks.values_list("code", "title")}
+    return {task.row: codes[task.title.casefold()] for task in read.tasks if task.title.casefold() in codes}
