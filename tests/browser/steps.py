@@ -56,7 +56,7 @@ def plan_brakes(page: Page, technician: str) -> tuple[str, str]:
         page.get_by_role("link", name="Make an order").click()
         expect(page.get_by_role("heading", level=1)).to_have_text(f"An order for {tag}")
         page.wait_for_load_state()
-        box = page.locator("label.choice", has_text=BRAKES).get_by_role("checkbox")
+        box = page.locator("label.choice", has_text=BRAKES).locator("input")
         if box.count():
             break
     else:
