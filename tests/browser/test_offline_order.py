@@ -1,16 +1,23 @@
 """A technician finishes an order where there is no line, while somebody else works on the same order."""
 
+import random
 import re
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from decimal import Decimal
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from fixtures.demo.people import PASSWORD
+from servicing import limits
 from tests.browser.chromium import EXECUTABLE, PHONE, QUIET
+from tests.browser.line import Line
 from tests.browser.steps import BRAKES, done, heading, machines, number, open_machine
+from tests.browser.test_axe import wrong
 
 pytestmark = pytest.mark.browser
 
@@ -22,7 +29,7 @@ class Phone:
     """A phone of one person: its browser keeps what it has when it is closed, and the line can be cut."""
 
     def __init__(self, browser: Browser, site: str, folder: Path) -> None:
-        self._kind, self._site, self._folder = browser.browser_type, site, folder
+        self._kind, self._line, self._folder = browser.browser_type, Line(site), folder
         self._context: BrowserContext | None = None
 
     def open(self, *, line: bool) -> Page:
@@ -31,24 +38,35 @@ class Phone:
             self._folder,
             executable_path=str(EXECUTABLE),
             args=list(QUIET),
-            base_url=self._site,
+            base_url=self._line.address,
             viewport=PHONE,
             has_touch=True,
             locale="en-IE",
         )
         self._context.set_default_timeout(PATIENCE)
-        self._context.set_offline(not line)
+        if not line:
+            self.cut()
         return self._context.pages[0]
 
-    def cut(self, cut: bool = True) -> None:
-        """Cut the line, or join it again."""
-        self._context.set_offline(cut)
+    def cut(self) -> None:
+        """Cut the line."""
+        self._line.cut()
+        self._context.set_offline(True)
+
+    def join(self) -> None:
+        """Join the line again; the phone notices."""
+        self._line.join()
+        self._context.set_offline(False)
 
     def close(self) -> None:
         """Close the browser."""
         if self._context:
             self._context.close()
             self._context = None
+
+    def take_down(self) -> None:
+        """Take the line down for good."""
+        self._line.close()
 
 
 @pytest.fixture
@@ -57,6 +75,7 @@ def phone(browser: Browser, site: str, tmp_path: Path) -> Iterator[Phone]:
     made = Phone(browser, site, tmp_path / "phone")
     yield made
     made.close()
+    made.take_down()
 
 
 def sign_in(page: Page, username: str) -> None:
@@ -68,7 +87,7 @@ def sign_in(page: Page, username: str) -> None:
 
 
 def order_brakes_and_a_fault(page: Page) -> tuple[str, str]:
-    """As a manager, start an order of the brake check and of a fault for Niko; return (its path, the tag)."""
+    """As a manager, start an order of the brake check and of a fault; return (its path, the tag)."""
     for tag in machines(page, "T-"):
         open_machine(page, tag)
         machine = page.url
@@ -96,23 +115,25 @@ def order_brakes_and_a_fault(page: Page) -> tuple[str, str]:
     done(page, "is planned")
     page.get_by_role("button", name="Start").click()
     done(page, f"{tag} is in the shop")
-    return page.url, tag
+    return urlsplit(page.url).path, tag
 
 
 def go_to(page: Page, task: str) -> None:
     """Open a task's entries by way of the list of all tasks."""
     page.get_by_text("All tasks,").click()
     page.get_by_role("link", name=task).click()
-    expect(page.locator("section:visible h2")).to_contain_text(task)
+    expect(page.locator(".work-step:visible h2")).to_contain_text(task)
 
 
 def value(page: Page, check: str, moment: str):
     """Return the place for a value of a check, `as found` or `as left`."""
-    return page.locator("section:visible").get_by_role("group", name=re.compile(check)).get_by_label(moment)
+    return (
+        page.locator(".work-step:visible").get_by_role("group", name=re.compile(check)).get_by_label(moment)
+    )
 
 
 def outcome(page: Page, word: str) -> None:
-    page.locator("section:visible").get_by_label(word, exact=True).check()
+    page.locator(".work-step:visible").get_by_label(word, exact=True).check()
 
 
 def fill_in_brakes(page: Page) -> None:
@@ -122,7 +143,7 @@ def fill_in_brakes(page: Page) -> None:
     value(page, "Difference between left and right", "as found").fill("2")
     value(page, "Parking brake holds", "as found").select_option(label="passes")
     outcome(page, "Adjusted")
-    page.locator("section:visible").get_by_label("Note").fill("Rod thread worn")
+    page.locator(".work-step:visible").get_by_label("Note").fill("Rod thread worn")
 
 
 def save_meanwhile(page: Page, order: str, found: str) -> None:
@@ -163,10 +184,11 @@ def test_an_order_is_finished_without_a_line_and_two_people_meet_in_it(door, pho
     page.get_by_role("link", name="Begin").click()
     go_to(page, BRAKES)
     fill_in_brakes(page)
-    page.locator("section:visible input[type=file]").set_input_files(photo)
-    expect(page.locator("section:visible")).to_contain_text("Photo kept on this phone (hose.jpg)")
+    page.locator(".work-step:visible input[type=file]").set_input_files(photo)
+    expect(page.locator(".work-step:visible")).to_contain_text("Photo kept on this phone (hose.jpg)")
     expect(status(page)).to_contain_text("Kept on this phone")
-    page.locator("section:visible").get_by_role("button", name="Save, next").click()
+    assert wrong(page, Axe()) == []
+    page.locator(".work-step:visible").get_by_role("button", name="Save, next").click()
     here = page.url
 
     # The browser is closed and opened again, still without a line.
@@ -177,12 +199,12 @@ def test_an_order_is_finished_without_a_line_and_two_people_meet_in_it(door, pho
     expect(status(page)).to_contain_text("sent when the line is back")
     go_to(page, BRAKES)
     expect(value(page, "Left brake pedal", "as found")).to_have_value("36")
-    expect(page.locator("section:visible").get_by_label("Note")).to_have_value("Rod thread worn")
-    expect(page.locator("section:visible").get_by_label("Adjusted", exact=True)).to_be_checked()
-    expect(page.locator("section:visible")).to_contain_text("Photo kept on this phone (hose.jpg)")
+    expect(page.locator(".work-step:visible").get_by_label("Note")).to_have_value("Rod thread worn")
+    expect(page.locator(".work-step:visible").get_by_label("Adjusted", exact=True)).to_be_checked()
+    expect(page.locator(".work-step:visible")).to_contain_text("Photo kept on this phone (hose.jpg)")
     go_to(page, "Lamp glass cracked")
     outcome(page, "Done")
-    page.locator("section:visible").get_by_label("Note").fill("New lamp fitted")
+    page.locator(".work-step:visible").get_by_label("Note").fill("New lamp fitted")
 
     save_meanwhile(desk, order, "22")
 
@@ -195,7 +217,7 @@ def test_an_order_is_finished_without_a_line_and_two_people_meet_in_it(door, pho
     expect(status(page)).to_contain_text("closed as soon as there is a line")
 
     # The line is back: both what the other recorded and what was typed here are shown.
-    phone.cut(False)
+    phone.join()
     differ = page.locator(".work-differ")
     expect(differ).to_contain_text("Tomas")
     brakes = differ.locator(".work-clash", has_text=BRAKES)
@@ -205,17 +227,18 @@ def test_an_order_is_finished_without_a_line_and_two_people_meet_in_it(door, pho
     lamp = differ.locator(".work-clash", has_text="Lamp glass")
     expect(lamp).to_contain_text("Glass is ordered")
     expect(lamp).to_contain_text("New lamp fitted")
+    assert wrong(page, Axe()) == []
     brakes.get_by_role("button", name="Send mine on top").click()
     lamp.get_by_role("button", name="Take theirs").click()
 
     # Theirs says nothing of what came of the lamp: the house asks, and what was given up can still be read.
-    expect(page.locator("section:visible h2")).to_contain_text("Lamp glass cracked")
-    expect(page.locator("section:visible")).to_contain_text("Not sent: Choose what came of it.")
+    expect(page.locator(".work-step:visible h2")).to_contain_text("Lamp glass cracked")
+    expect(page.locator(".work-step:visible")).to_contain_text("Not sent: Choose what came of it.")
     outcome(page, "Done")
-    page.locator("section:visible").get_by_role("button", name="Save, next").click()
-    expect(page.locator("section:visible [data-aside]")).to_contain_text("New lamp fitted")
+    page.locator(".work-step:visible").get_by_role("button", name="Save, next").click()
+    expect(page.locator(".work-step:visible [data-aside]")).to_contain_text("New lamp fitted")
     page.get_by_role("button", name="Close the order").click()
-    page.wait_for_url(order)
+    page.wait_for_url(f"**{order}")
     expect(page.locator(".state", has_text="closed").first).to_be_visible()
 
     # The desk sees it too: the value that went on top, its own note, the photo, and who closed it.
@@ -243,8 +266,8 @@ def test_an_order_closed_meanwhile_takes_nothing_more_and_nothing_typed_is_lost(
 
     withdraw(desk, order, "The tractor is sold")
 
-    phone.cut(False)
-    page.locator("section:visible").get_by_role("button", name="Save, next").click()
+    phone.join()
+    page.locator(".work-step:visible").get_by_role("button", name="Save, next").click()
     clash = page.locator(".work-clash", has_text=BRAKES)
     expect(page.locator(".work-differ")).to_contain_text("it was withdrawn (The tractor is sold)")
     expect(clash).to_contain_text("36 mm")
@@ -257,6 +280,14 @@ def test_an_order_closed_meanwhile_takes_nothing_more_and_nothing_typed_is_lost(
     page.get_by_role("link", name="Hours, time and parts").click()
     expect(page.locator("[data-aside]")).to_contain_text("Rod thread worn")
 
+    # Who signs out takes the pages along; the phone may be another's tomorrow.
+    assert page.evaluate("caches.has('hourmark-orders-1')")
+    page.goto("/")
+    page.locator(".menu summary").click()
+    page.get_by_role("button", name="Sign out").click()
+    expect(page.get_by_label("Username")).to_be_visible()
+    assert not page.evaluate("caches.has('hourmark-orders-1')")
+
 
 def test_a_failed_safety_check_is_said_at_once_and_tags_out_when_the_step_is_left(door):
     desk = door.enter("tomas")
@@ -266,15 +297,15 @@ def test_a_failed_safety_check_is_said_at_once_and_tags_out_when_the_step_is_lef
     go_to(page, BRAKES)
 
     # NIST SP 811: 1 in = 25.4 mm exactly, so the limit of 30 mm lies between these two
-    left = page.locator("section:visible").get_by_role("group", name=re.compile("Left brake pedal"))
+    left = page.locator(".work-step:visible").get_by_role("group", name=re.compile("Left brake pedal"))
     left.get_by_label("Unit").first.select_option(label="in")
     for typed, said in (("1.181102", "Within limits."), ("1.181103", "Outside limits.")):
         value(page, "Left brake pedal", "as found").fill(typed)
         expect(left.locator("[data-verdict]")).to_have_text(said)
     value(page, "Parking brake holds", "as found").select_option(label="fails")
-    brake = page.locator("section:visible").get_by_role("group", name=re.compile("Parking brake"))
+    brake = page.locator(".work-step:visible").get_by_role("group", name=re.compile("Parking brake"))
     expect(brake.locator("[data-verdict]")).to_contain_text("Stop: hang the tag and take the key.")
-    page.locator("section:visible").get_by_role("button", name="Save, next").click()
+    page.locator(".work-step:visible").get_by_role("button", name="Save, next").click()
     expect(page.locator("[data-tag-outs]")).to_contain_text("tagged out")
     expect(status(page)).to_contain_text("All sent")
 
@@ -295,3 +326,44 @@ def test_a_failed_safety_check_is_said_at_once_and_tags_out_when_the_step_is_lef
     desk.get_by_role("button", name="Clear it in my name").click()
     done(desk, f"{tag} is cleared")
     withdraw(desk, order, "Shown enough")  # the tractor is free again for the next walk
+
+
+# The limits of a check in its unit, as the page gets them, and what people type near them.
+LIMITS = [("mm", "7", "7.62"), ("N·m", "108", "122.023615"), ("kPa", None, "180"), ("°C", "-20", "82.5")]
+AWKWARD = ["7,62", "1,204", "1 204.5", "−3", "+7.5", ".5", "5.", "7..5", "abc", "-", ".", "7.1234567"]
+
+
+def test_the_phone_judges_what_is_typed_as_the_house_does(door):
+    chance, cases, judged = random.Random(20260504), [], []
+    for own, lower, upper in LIMITS:
+        bounds = [None if each is None else Decimal(each) for each in (lower, upper)]
+        for unit in limits.units_for(own):
+            exact = [None if each is None else limits.comparable(each, own, unit) for each in bounds]
+            near = [float(each) for each in exact if each is not None]
+            typed = [
+                f"{chance.choice(near) + chance.choice((0, 1e-6, -1e-6, 0.5, -0.5)):.6f}" for _ in range(25)
+            ]
+            for each in [*typed, *AWKWARD]:
+                rule = {"units": {unit: [None if bound is None else str(bound) for bound in exact]}}
+                cases.append([rule, each, unit])
+                judged.append(in_the_house(each, unit, own, bounds))
+    page = door.open()
+    page.goto("/sign-in/")
+    said = page.evaluate(
+        """async (cases) => {
+            const { passes } = await import("/static/hourmark/steps/judge.js");
+            return cases.map(([rule, typed, unit]) => passes(rule, typed, unit));
+        }""",
+        cases,
+    )
+    assert said == judged
+    assert {True, False, None} == set(judged)
+
+
+def in_the_house(typed: str, unit: str, own: str, bounds: list[Decimal | None]) -> bool | None:
+    """Return the verdict of the process that records, None where it takes no such number."""
+    try:
+        value = limits.number(typed)
+    except limits.NotANumber:
+        return None
+    return limits.within(value, unit, lower=bounds[0], upper=bounds[1], limit_unit=own)

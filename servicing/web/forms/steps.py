@@ -37,8 +37,13 @@ class StepsForm(ClosingForm):
         return next(entry for entry in self.entries().lines if entry.line == line.pk)
 
     def labels(self) -> dict[str, str]:
-        """What each field asks, for pages that show a value away from its field."""
-        return {name: str(field.label) for name, field in self.fields.items() if name != "revision"}
+        """What each field asks, to show a value away from its field but under the title of its line."""
+        labels = {name: str(field.label) for name, field in self.fields.items() if name != "revision"}
+        for row in self.sheet.lines:
+            for name in ("outcome", "reason", "put_off_until", "note"):
+                at = f"lines-{row.line.pk}-{name}"
+                labels[at] = labels[at].removeprefix(f"{row.line.title}: ").capitalize()
+        return labels
 
     def judging(self) -> dict[str, dict[str, Any]]:
         """What passes, by the field name of each check, for judging on the phone what was just typed.

@@ -47,11 +47,11 @@ export function show(place, { facts, kept, theirs, clashes, changes, said, order
 }
 
 function clash({ facts, kept, theirs, group, names, who, canSend, choose }) {
-  const head = ["Entry", `Recorded by ${who}`, "Typed by you"].map((word) => make("th", { scope: "col" }, word));
+  const head = ["Entry", who, "Typed by you"].map((word) => make("th", { scope: "col" }, word));
   const rows = names.map((name) =>
     make("tr", {},
       make("th", { scope: "row" }, labelOf(facts, name)),
-      cell(`Recorded by ${who}`, both(theirs, name)),
+      cell(who, both(theirs, name)),
       cell("Typed by you", name in kept.typed ? both(kept.typed, name) : ""),
     ),
   );
@@ -79,7 +79,7 @@ export function showAside(place, aside) {
 function whoOf(order, group) {
   const results = order?.lines.find((line) => String(line.id) === group)?.results ?? [];
   const latest = [...results].sort((one, other) => (one.recorded_at < other.recorded_at ? 1 : -1))[0];
-  return latest?.recorded_by ?? "somebody else";
+  return latest ? `Recorded by ${latest.recorded_by}` : "Recorded meanwhile";
 }
 
 export const labelOf = (facts, name) => facts.labels[name] ?? name;

@@ -3,6 +3,7 @@
    The same rules as the house's, which judges anew when it records: limits are inclusive, and a number is read
    with a point or a comma. Here it only helps the one who stands at the machine. */
 
+const PLACES = 6; // more can't be kept
 const NUMBER = /^([-+]?)(\d*)(?:\.(\d*))?$/;
 
 /** The number as [numerator, denominator], or null where it can't be read or could be read in two ways. */
@@ -16,6 +17,7 @@ export function fraction(typed) {
   const found = NUMBER.exec(text);
   if (!found || !(found[2] || found[3])) return null;
   const [, sign, whole, tail = ""] = found;
+  if (tail.length > PLACES) return null;
   const top = BigInt(`${whole}${tail}` || "0");
   return [sign === "-" ? -top : top, 10n ** BigInt(tail.length)];
 }

@@ -1,0 +1,79 @@
+"""The line between a phone and the house, which can be cut.
+
+Playwright's `set_offline` does not reach a service worker that starts later, so the line itself is cut: every
+connection runs through here, and while it is cut those that stand are dropped and new ones refused.
+"""
+
+import contextlib
+import socket
+import threading
+from urllib.parse import urlsplit
+
+
+class Line:
+    """A relay on a port of its own. `address`: what the phone connects to."""
+
+    def __init__(self, site: str) -> None:
+        self._house = (str(urlsplit(site).hostname), int(urlsplit(site).port or 80))
+        self._open: set[socket.socket] = set()
+        self._cut = False
+        self._lock = threading.Lock()
+        self._door = socket.create_server(("127.0.0.1", 0))
+        self.address = f"http://127.0.0.1:{self._door.getsockname()[1]}"
+        threading.Thread(target=self._listen, daemon=True).start()
+
+    def cut(self) -> None:
+        """Drop every connection and take no new one."""
+        with self._lock:
+            self._cut = True
+            standing, self._open = self._open, set()
+        for each in standing:
+            _end(each)
+
+    def join(self) -> None:
+        """Let connections through again."""
+        with self._lock:
+            self._cut = False
+
+    def close(self) -> None:
+        """Take the line down."""
+        self.cut()
+        _end(self._door)
+
+    def _listen(self) -> None:
+        while True:
+            try:
+                phone, _ = self._door.accept()
+            except OSError:
+                return
+            threading.Thread(target=self._carry, args=(phone,), daemon=True).start()
+
+    def _carry(self, phone: socket.socket) -> None:
+        try:
+            house = socket.create_connection(self._house)
+        except OSError:
+            _end(phone)
+            return
+        with self._lock:
+            if not self._cut:
+                self._open |= {phone, house}
+        if house not in self._open:
+            _end(phone)
+            _end(house)
+            return
+        threading.Thread(target=_pump, args=(house, phone), daemon=True).start()
+        _pump(phone, house)
+
+
+def _pump(one: socket.socket, other: socket.socket) -> None:
+    with contextlib.suppress(OSError):
+        while piece := one.recv(65536):
+            other.sendall(piece)
+    _end(one)
+    _end(other)
+
+
+def _end(each: socket.socket) -> None:
+    with contextlib.suppress(OSError):
+        each.shutdown(socket.SHUT_RDWR)
+    each.close()
