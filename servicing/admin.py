@@ -4,18 +4,23 @@ from django.contrib import admin
 
 from fleet.admin import KeptAdmin, OperatorAdmin, RecordAdmin
 from servicing.models import (
+    Calibration,
     Check,
     CheckResult,
     Defect,
     Duty,
     Interval,
+    KeptProjection,
     Labour,
     Line,
+    LinePhoto,
     Part,
     PartUsed,
     ProgramVersion,
     ServiceProgram,
+    Stock,
     Task,
+    TaskOverride,
     Technician,
     WorkOrder,
 )
@@ -131,3 +136,37 @@ class TechnicianAdmin(KeptAdmin):
     list_display = ["member", "organisation"]
     list_select_related = ["member__user", "organisation"]
     raw_id_fields = ["organisation", "member"]
+
+
+@admin.register(Stock)
+class StockAdmin(RecordAdmin):
+    """Counted on the parts' pages, used by orders."""
+
+    list_display = ["part", "yard", "quantity", "reorder_point", "organisation"]
+    list_select_related = ["part", "yard", "organisation"]
+    search_fields = ["part__number", "part__name"]
+
+
+@admin.register(TaskOverride)
+class TaskOverrideAdmin(RecordAdmin):
+    list_display = ["machine", "task_code", "left_out", "every_hours", "every_months", "organisation"]
+    list_select_related = ["machine", "organisation"]
+    search_fields = ["machine__tag", "task_code"]
+
+
+@admin.register(LinePhoto)
+class LinePhotoAdmin(RecordAdmin):
+    list_display = ["line", "taken_by", "taken_at", "organisation"]
+    list_select_related = ["line", "taken_by__user", "organisation"]
+
+
+@admin.register(KeptProjection)
+class KeptProjectionAdmin(RecordAdmin):
+    list_display = ["machine", "mark_hours", "made_at", "reached_at", "organisation"]
+    list_select_related = ["machine", "organisation"]
+
+
+@admin.register(Calibration)
+class CalibrationAdmin(RecordAdmin):
+    list_display = ["organisation", "early", "likely", "late", "outcomes", "learned_at"]
+    list_select_related = ["organisation"]

@@ -7,10 +7,11 @@ A value that is adjusted begins anew: what was found before says nothing about t
 was left at is the first of the new run.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import sqrt
-from statistics import NormalDist
+from statistics import NormalDist, median
 from typing import NamedTuple
 
 import numpy as np
@@ -74,12 +75,17 @@ class Crossing(NamedTuple):
 
 @dataclass(frozen=True)
 class Outlook:
-    """What the values since the last adjustment say. Too few of them, and `trend` and `fit` are None."""
+    """What the values since the last adjustment say. Too few of them, and `trend` is None."""
 
     run: tuple[tuple[float, float], ...]
     trend: Trend | None = None
-    fit: Fit | None = None
     crossing: Crossing | None = None
+
+    @property
+    def fit(self) -> Fit | None:
+        """The line by least squares, for comparing; None where there are too few values."""
+        hours, values = zip(*self.run, strict=True) if self.run else ((), ())
+        return least_squares(hours, values) if self.trend else None
 
 
 def runs(points: Iterable[Point]) -> list[list[tuple[float, float]]]:
@@ -95,12 +101,11 @@ def runs(points: Iterable[Point]) -> list[list[tuple[float, float]]]:
 def look(points: Iterable[Point], *, lower: float | None, upper: float | None) -> Outlook:
     """Return where the values since the last adjustment are heading, with limits in their unit."""
     run = tuple((runs(points) or [[]])[-1])
-    hours, values = np.array([row[0] for row in run]), np.array([row[1] for row in run])
-    if len(run) < LEAST or np.ptp(hours) == 0:
+    hours, values = [row[0] for row in run], [row[1] for row in run]
+    if len(run) < LEAST or hours[0] == hours[-1]:
         return Outlook(run)
     trend = theil_sen(hours, values)
-    crossed = crossing(trend, lower=lower, upper=upper, last=float(hours.max()))
-    return Outlook(run, trend, least_squares(hours, values), crossed)
+    return Outlook(run, trend, crossing(trend, lower=lower, upper=upper, last=hours[-1]))
 
 
 def least_squares(x: Sequence[float] | np.ndarray, y: Sequence[float] | np.ndarray) -> Fit:
@@ -131,16 +136,16 @@ def theil_sen(
     first, second = np.triu_indices(len(x), 1)
     run, rise = x[second] - x[first], y[second] - y[first]
     slopes = np.sort(rise[run != 0] / run[run != 0])
-    variance = _pairs(np.array([len(x)])) - _pairs(_ties(x)) - _pairs(_ties(y))
+    variance = _pairs([len(x)]) - _pairs(Counter(x.tolist()).values()) - _pairs(Counter(y.tolist()).values())
     reach = NormalDist().inv_cdf((1 + sure) / 2) * sqrt(variance) if variance > 0 else len(slopes)
     low = max(round((len(slopes) - reach) / 2) - 1, 0)
     high = min(round((len(slopes) + reach) / 2), len(slopes) - 1)
     return Trend(
-        slope=float(np.median(slopes)),
+        slope=median(slopes.tolist()),
         low=float(slopes[low]),
         high=float(slopes[high]),
-        hours=float(np.median(x)),
-        value=float(np.median(y)),
+        hours=median(x.tolist()),
+        value=median(y.tolist()),
     )
 
 
@@ -161,9 +166,5 @@ def crossing(trend: Trend, *, lower: float | None, upper: float | None, last: fl
     return Crossing(trend.slope > 0, middle, min(one, other), max(one, other))
 
 
-def _ties(values: np.ndarray) -> np.ndarray:
-    return np.unique(values, return_counts=True)[1]
-
-
-def _pairs(counts: np.ndarray) -> float:
-    return float((counts * (counts - 1) * (2 * counts + 5)).sum()) / 18
+def _pairs(counts: Iterable[int]) -> float:
+    return sum(count * (count - 1) * (2 * count + 5) for count in counts) / 18
