@@ -140,9 +140,11 @@ class MachineAdmin(KeptAdmin):
 
 @admin.register(Attachment)
 class AttachmentAdmin(KeptAdmin):
-    list_display = ["tag", "type", "yard", "organisation"]
+    list_display = ["tag", "type", "yard", "organisation", "hours", "retired_on"]
     list_select_related = ["type", "yard", "organisation"]
-    raw_id_fields = ["organisation", "type", "yard"]
+    search_fields = ["tag", "serial"]
+    raw_id_fields = ["organisation", "type", "yard", "fitments"]
+    readonly_fields = ["hours", "hours_at", "in_shop_since", "projection_wanted_at"]
 
 
 @admin.register(ApiToken)

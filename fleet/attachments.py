@@ -1,38 +1,45 @@
 """Attachments are mounted on machines and taken off; between the two they run the machine's hours."""
 
 from datetime import datetime
-from decimal import Decimal
 
 from django.db import transaction
 from django.utils import timezone
+from django_scopes import scope
 
+from fleet import readings
 from fleet.errors import FleetError, NotAllowed, WrongState
-from fleet.models import Attachment, Machine, Member, Mounting, Reading
-from fleet.submitted import HUNDREDTH
+from fleet.models import Attachment, Machine, Member, Mounting
 
 
 def mount(*, attachment: Attachment, machine: Machine, at: datetime, member: Member) -> Mounting:
     """Hang an attachment on a machine from the moment `at` on.
 
-    Raises NotAllowed for a machine or attachment of others; WrongState when it is mounted already; FleetError
-    on `at` for a moment to come, or before it was last taken off.
+    Raises NotAllowed for a machine or attachment of others; WrongState when it is mounted already, or one of
+    the two is retired; FleetError on `machine` for an attachment, and on `at` for a moment to come or before
+    it was last taken off.
     """
     _own(member, attachment, machine)
     _past(at)
-    with transaction.atomic():
-        _lock(attachment)
+    with scope(organisation=member.organisation), transaction.atomic():
+        host = Machine.objects.select_related("type").select_for_update(of=("self",)).get(pk=machine.pk)
+        attachment = _lock(attachment)
+        if host.is_attachment:
+            raise FleetError(f"{host} is an attachment itself; choose a machine.", field="machine")
+        if retired := next((each for each in (host, attachment) if each.retired_on), None):
+            raise WrongState(f"{retired} is retired.", field="machine")
         last = attachment.mountings.select_related("machine").order_by("-mounted_at", "-pk").first()
         if last is not None and last.removed_at is None:
             raise WrongState(f"{attachment} is on {last.machine}; take it off there first.", field="machine")
         if last is not None and at < last.removed_at:
             raise FleetError(f"{attachment} was still on {last.machine} then.", field="at")
-        return Mounting.objects.create(
+        mounting = Mounting.objects.create(
             organisation_id=attachment.organisation_id,
             attachment=attachment,
-            machine=machine,
+            machine=host,
             mounted_at=at,
-            hours_on=hours_at(machine, at),
+            hours_on=host.hours,
         )
+        return _settled(mounting)
 
 
 def remove(*, attachment: Attachment, at: datetime, member: Member) -> Mounting:
@@ -43,37 +50,28 @@ def remove(*, attachment: Attachment, at: datetime, member: Member) -> Mounting:
     """
     _own(member, attachment)
     _past(at)
-    with transaction.atomic():
-        _lock(attachment)
+    with scope(organisation=member.organisation), transaction.atomic():
+        hosts = Mounting.objects.open().filter(attachment=attachment).values("machine")
+        list(Machine.objects.select_for_update().filter(pk__in=hosts))
+        attachment = _lock(attachment)
         mounting = attachment.mountings.open().select_related("machine").first()
         if mounting is None:
             raise WrongState(f"{attachment} is on no machine.")
         if at < mounting.mounted_at:
             raise FleetError(f"{attachment} was not yet on {mounting.machine} then.", field="at")
-        mounting.removed_at = at
-        mounting.hours_off = max(mounting.hours_on, hours_at(mounting.machine, at))
+        mounting.removed_at, mounting.hours_off = at, mounting.hours_on
         mounting.save(update_fields=["removed_at", "hours_off"])
+        return _settled(mounting)
+
+
+def _settled(mounting: Mounting) -> Mounting:
+    """The mounting with its host's hours at its edges, the attachment's hours brought up to date."""
+    readings.hours_moved({mounting.attachment_id: mounting.attachment}, now=timezone.now())
+    mounting.refresh_from_db(fields=["hours_on", "hours_off"])
     return mounting
 
 
-def hours_at(machine: Machine, at: datetime) -> Decimal:
-    """Return the machine's total hours at a moment, on the straight line between the readings around it.
-
-    Before its first counted reading that one's hours, after its last the last one's: nothing more is known.
-    """
-    counted = Reading.objects.counted().filter(machine=machine)
-    before = counted.filter(taken_at__lte=at).order_by("-taken_at", "-pk").first()
-    after = counted.filter(taken_at__gt=at).order_by("taken_at", "pk").first()
-    known = before or after
-    if known is None:
-        return machine.hours
-    if before is None or after is None:
-        return known.hours
-    share = Decimal((at - before.taken_at) / (after.taken_at - before.taken_at))
-    return (before.hours + (after.hours - before.hours) * share).quantize(HUNDREDTH)
-
-
-def _own(member: Member, *things: Attachment | Machine) -> None:
+def _own(member: Member, *things: Machine) -> None:
     if not member.active or any(thing.organisation_id != member.organisation_id for thing in things):
         raise NotAllowed("These are not your organisation's.")
 
@@ -83,5 +81,6 @@ def _past(at: datetime) -> None:
         raise FleetError("That moment is still to come.", field="at")
 
 
-def _lock(attachment: Attachment) -> None:
-    Attachment.objects.select_for_update().get(pk=attachment.pk)
+def _lock(attachment: Attachment) -> Attachment:
+    """The attachment as it is now, locked; its host must be locked before it."""
+    return Attachment.objects.select_for_update(of=("self", "machine_ptr")).get(pk=attachment.pk)

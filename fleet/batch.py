@@ -25,6 +25,7 @@ from fleet.submitted import (
 )
 
 UNKNOWN = "No machine here has the {kind} {name!r}."
+NO_METER = "{machine} has no meter; it runs with the machine it hangs on."
 TOTAL_WRONG = "With what its earlier meters ran, the machine's total can't be right; read it again."
 Seen = int | Reading  # a reading received before, by its id; or one of this batch
 
@@ -59,8 +60,17 @@ class Batch:
         machines = find_machines(self.organisation, {row.machine for row in readable.values()})
         found: dict[int, tuple[Row, Machine]] = {}
         for number, row in readable.items():
-            if row.machine in machines:
-                found[number] = (row, machines[row.machine])
+            machine = machines.get(row.machine)
+            if machine is not None and machine.is_attachment:
+                receipts[number] = Receipt(
+                    REFUSED,
+                    "no_meter",
+                    NO_METER.format(machine=machine),
+                    machine=machine,
+                    client_id=row.client_id,
+                )
+            elif machine is not None:
+                found[number] = (row, machine)
             else:
                 kind = "id" if isinstance(row.machine, int) else "tag or serial number"
                 reason = UNKNOWN.format(kind=kind, name=row.machine)
@@ -142,7 +152,7 @@ def find_machines(organisation: Organisation, names: Collection[int | str]) -> d
         Machine.objects.filter(organisation=organisation)
         .annotate(tag_lower=Lower("tag"))
         .filter(Q(pk__in=ids) | Q(tag__in=texts) | Q(tag_lower__in=lowered) | Q(serial__in=texts))
-        .select_related("yard__organisation")
+        .select_related("yard__organisation", "type")
         .select_for_update(of=("self",))
         .order_by("pk")
     )

@@ -11,7 +11,17 @@ from django.utils.text import slugify
 
 from fleet import readings
 from fleet.errors import FleetError, NotAllowed
-from fleet.models import Attachment, Fitment, Machine, MachineType, Member, MeterSegment, Reading, Yard
+from fleet.models import (
+    Attachment,
+    Fitment,
+    Machine,
+    MachineType,
+    Member,
+    MeterSegment,
+    Mounting,
+    Reading,
+    Yard,
+)
 from fleet.models.machine import Category, WorkingCondition
 
 WEIGHTY = ("type", "yard", "in_service_on", "condition")
@@ -47,7 +57,7 @@ def register(
     Raises NotAllowed; FleetError on the fact that can't be.
     """
     _may(member, facts.type, facts.yard, *fitments)
-    facts = _checked(facts)
+    facts = _checked(facts, attachment=False)
     start = _start_of(facts.in_service_on, facts.yard)
     with transaction.atomic():
         machine = Machine(organisation_id=member.organisation_id, hours=hours_at_start or 0)
@@ -73,7 +83,7 @@ def change(*, machine: Machine, facts: Facts, member: Member, fitments: Collecti
     Raises NotAllowed; FleetError on the fact that can't be.
     """
     _may(member, machine, facts.type, facts.yard, *fitments)
-    facts = _checked(facts)
+    facts = _checked(facts, attachment=machine.is_attachment)
     with transaction.atomic():
         machine = Machine.objects.select_for_update().get(pk=machine.pk)
         if machine.retired_on and facts.in_service_on > machine.retired_on:
@@ -91,7 +101,7 @@ def retire(*, machine: Machine, on: date, member: Member) -> Machine:
     """Take a machine out of service from a day on; its history stays.
 
     Raises NotAllowed; FleetError on `on` for a day to come or before it was in service, and while it is out
-    on hire or carries an attachment.
+    on hire, carries an attachment or hangs on a machine.
     """
     _may(member, machine)
     with transaction.atomic():
@@ -106,8 +116,11 @@ def retire(*, machine: Machine, on: date, member: Member) -> Machine:
             raise FleetError("It was not in service yet on that day.", field="on")
         if hire := machine.hires.open().first():
             raise FleetError(f"It is out with {hire.hirer}; take it back at the gate first.")
-        if mounting := machine.mountings.open().select_related("attachment").first():
+        if mounting := machine.carried.open().select_related("attachment").first():
             raise FleetError(f"{mounting.attachment} is still mounted on it; take that off first.")
+        hung = Mounting.objects.open().filter(attachment=machine.pk)
+        if mounting := hung.select_related("machine").first():
+            raise FleetError(f"It hangs on {mounting.machine}; take it off there first.")
         machine.retired_on = on
         machine.save(update_fields=["retired_on"])
         readings.hours_moved({machine.pk: machine}, now=timezone.now())
@@ -174,31 +187,18 @@ def register_attachment(
     Raises NotAllowed; FleetError on the fact that can't be.
     """
     _may(member, type, yard)
-    tag, serial = tag.strip(), serial.strip()
-    if type.category != Category.ATTACHMENT:
-        raise FleetError("This type is a machine; choose an attachment's type.", field="type")
-    if not tag:
-        raise FleetError("Give it a tag, as painted on it.", field="tag")
-    if in_service_on > yard.today():
-        raise FleetError("That day is still to come.", field="in_service_on")
+    facts = _checked(
+        Facts(type=type, yard=yard, tag=tag, in_service_on=in_service_on, serial=serial), attachment=True
+    )
     if hours_before < 0:
         raise FleetError("It can't have run less than nothing.", field="hours_before")
-    taken = FleetError(f"Another attachment is called {tag}; choose another tag.", field="tag")
-    if Attachment.objects.filter(tag__iexact=tag).exists():
-        raise taken
-    try:
-        with transaction.atomic():
-            return Attachment.objects.create(
-                organisation_id=member.organisation_id,
-                type=type,
-                yard=yard,
-                tag=tag,
-                serial=serial,
-                in_service_on=in_service_on,
-                hours_before=hours_before,
-            )
-    except IntegrityError:
-        raise taken from None
+    with transaction.atomic():
+        attachment = Attachment(
+            organisation_id=member.organisation_id, hours_before=hours_before, hours=hours_before
+        )
+        _write(attachment, facts)
+        readings.hours_moved({attachment.pk: attachment}, now=timezone.now())
+    return attachment
 
 
 def _may(member: Member, *things: Machine | MachineType | Yard | Fitment) -> None:
@@ -208,12 +208,14 @@ def _may(member: Member, *things: Machine | MachineType | Yard | Fitment) -> Non
         raise NotAllowed("These are not your organisation's.")
 
 
-def _checked(facts: Facts) -> Facts:
+def _checked(facts: Facts, *, attachment: bool) -> Facts:
     facts = replace(facts, tag=facts.tag.strip(), serial=facts.serial.strip(), note=facts.note.strip())
     if not facts.tag:
         raise FleetError("Give it a tag, as painted on it.", field="tag")
-    if facts.type.category == Category.ATTACHMENT:
+    if facts.type.category == Category.ATTACHMENT and not attachment:
         raise FleetError("This type is an attachment; enter it under Attachments.", field="type")
+    if facts.type.category != Category.ATTACHMENT and attachment:
+        raise FleetError("This type is a machine; choose an attachment's type.", field="type")
     if facts.condition not in WorkingCondition.values:
         raise FleetError("Choose where it works.", field="condition")
     if facts.in_service_on > facts.yard.today():

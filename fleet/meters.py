@@ -8,6 +8,7 @@ from typing import TypeVar
 from django.db import transaction
 from django.utils import timezone
 
+from fleet.batch import NO_METER
 from fleet.courses import Courses
 from fleet.errors import FleetError, NotAllowed
 from fleet.models import Machine, Member, MeterSegment, Reading
@@ -62,6 +63,8 @@ def _change(
     now = timezone.now()
     if member.organisation_id != machine.organisation_id or not member.rights.manage_fleet:
         raise NotAllowed("Your role does not change meters.")
+    if machine.is_attachment:
+        raise FleetError(NO_METER.format(machine=machine))
     at = _read(read_moment, at, "at")
     last, first = _read(read_hours, last, last_field), _read(read_hours, first, "new_shows")
     if at > now:

@@ -10,6 +10,7 @@ from django.db.models.functions import Coalesce
 from django.utils import timezone
 from django_scopes import scope
 
+from fleet import mounted
 from fleet.batch import Batch
 from fleet.courses import Courses
 from fleet.errors import FleetError, NotAllowed, WrongState
@@ -62,13 +63,14 @@ def take(
 def hours_moved(machines: Mapping[int, Machine], *, now: datetime) -> None:
     """Set these machines' hours from their latest counted reading and have their duties projected.
 
-    Call it in the transaction that changed what is counted. The instances given get the new figures.
+    The hours of attachments among them, and of those that hang or hung on them, follow. Call it in the
+    transaction that changed what is counted. The instances given get the new figures.
     """
     if not machines:
         return
     latest = Reading.objects.counted().filter(machine=OuterRef("pk")).order_by("-taken_at", "-pk")
     meter = MeterSegment.objects.filter(machine=OuterRef("pk")).order_by("-started_at", "-pk")
-    Machine.objects.filter(pk__in=machines).update(
+    Machine.objects.metered().filter(pk__in=machines).update(
         hours=Coalesce(
             Subquery(latest.values("hours")[:1]),
             Subquery(meter.values(total=F("shows_at_start") + F("offset"))[:1]),
@@ -78,10 +80,11 @@ def hours_moved(machines: Mapping[int, Machine], *, now: datetime) -> None:
         hours_at=Subquery(latest.values("taken_at")[:1]),
         projection_wanted_at=now,
     )
+    following = mounted.follow(list(machines), now=now)
     for pk, hours, hours_at in Machine.objects.filter(pk__in=machines).values_list("pk", "hours", "hours_at"):
         machines[pk].hours, machines[pk].hours_at = hours, hours_at
         machines[pk].projection_wanted_at = now
-    moved = list(machines)
+    moved = list(machines | following)
     # a failure there is logged and no more: a sweep finds the machines by projection_wanted_at
     transaction.on_commit(lambda: _tell(moved), robust=True)
 

@@ -19,8 +19,9 @@ from django.db.models.functions import Coalesce, Greatest
 from django.utils import timezone
 from django_scopes import scope, scopes_disabled
 
+from fleet import mounted
 from fleet.errors import FleetError
-from fleet.models import Machine, MeterSegment, Organisation, Reading
+from fleet.models import Attachment, Machine, MeterSegment, Organisation, Reading
 from fleet.models.fields import HoursField
 from fleet.queue import publish_on_commit
 from servicing import drift, projection, track
@@ -125,7 +126,7 @@ def foresee(*, version: ProgramVersion, now: datetime | None = None) -> list[Mov
     """
     now = now or timezone.now()
     kind = version.program.machine_type_id
-    machines = list(_machines(Machine.objects.in_service().filter(type=kind).values_list("pk", flat=True)))
+    machines = _machines(Machine.objects.in_service().filter(type=kind).values_list("pk", flat=True))
     if not ProgramVersion.objects.filter(program=version.program).exclude(pk=version.pk).exists():
         for machine in machines:  # its first version: the machines come under the program by applying it
             machine.program_from = now
@@ -197,7 +198,7 @@ def _refresh(ids: Sequence[int], now: datetime) -> int:
     wanted = dict(
         Machine.objects.awaiting_projection().filter(pk__in=ids).values_list("pk", "projection_wanted_at")
     )
-    machines = list(_machines(ids))
+    machines = _machines(ids)
     duties = _duties(machines)
     before = {duty.pk: _values(duty, MARKS + DAYS) for duty in duties}
     applying = _apply(machines, duties, tasks_by_type({machine.type_id for machine in machines}))
@@ -218,7 +219,7 @@ def _refresh(ids: Sequence[int], now: datetime) -> int:
     return written
 
 
-def _machines(ids: Sequence[int]) -> Iterable[Machine]:
+def _machines(ids: Sequence[int]) -> list[Machine]:
     """The machines in service, each with when it came under its program and the hours it then had."""
     program = ProgramVersion.objects.filter(program__machine_type=OuterRef("type")).order_by("number")
     meter = MeterSegment.objects.filter(machine=OuterRef("pk")).order_by("started_at", "pk")
@@ -226,10 +227,10 @@ def _machines(ids: Sequence[int]) -> Iterable[Machine]:
     hours_here = Subquery(
         meter.annotate(total=F("shows_at_start") + F("offset")).values("total")[:1], output_field=HoursField()
     )
-    return (
+    machines = list(
         Machine.objects.in_service()
         .filter(pk__in=ids)
-        .select_related("yard__organisation")
+        .select_related("yard__organisation", "type")
         .prefetch_related("fitments", "overrides")
         .annotate(program_from=Subquery(program.values("made_at")[:1]))
         .annotate(
@@ -238,6 +239,19 @@ def _machines(ids: Sequence[int]) -> Iterable[Machine]:
         )
         .annotate(hours_at_start=Greatest("hours_here", Coalesce("hours_then", "hours_here")))
     )
+    _start_attachments({machine.pk: machine for machine in machines if machine.is_attachment})
+    return machines
+
+
+def _start_attachments(attachments: Mapping[int, Machine]) -> None:
+    """Set the hours at which these came under their program: the last known then; three queries."""
+    if attachments:
+        for pk, hours in Attachment.objects.filter(pk__in=attachments).values_list("pk", "hours_before"):
+            attachments[pk].hours_at_start = hours
+        for point in mounted.histories(attachments, until=timezone.now()):
+            machine = attachments[point.attachment]
+            if machine.program_from and point.at <= machine.program_from:
+                machine.hours_at_start = point.hours
 
 
 def _duties(machines: Sequence[Machine]) -> list[Duty]:

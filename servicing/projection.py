@@ -1,8 +1,10 @@
 """The days on which machines will reach their marks, learnt from how they and their kin are used.
 
-Reads the counted readings of the last two years and hands arrays to `fleet.usage`; asks two queries, however
-many machines there are. An organisation's machines lend each other strength: all of them while it is small,
-those of the same type once it has more than `WHOLE` machines.
+Reads the counted readings of the last two years and hands arrays to `fleet.usage`; asks three queries, and
+two more for attachments, however many machines there are. An attachment's readings are its hosts' while it
+was mounted, each mounting a stretch of its own; one that hangs on no machine runs nothing and reaches no
+hours. An organisation's machines lend each other strength: all of them while it is small, those of the same
+type once it has more than `WHOLE` machines.
 """
 
 from collections.abc import Collection, Iterable, Sequence
@@ -10,13 +12,15 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from itertools import islice
+from operator import itemgetter
 from typing import NamedTuple
 
 import numpy as np
-from django.db.models import FloatField
+from django.db.models import Exists, FloatField, OuterRef
 from django.db.models.functions import Cast
 
-from fleet.models import Machine, Reading
+from fleet import mounted
+from fleet.models import Attachment, Machine, Mounting, Reading
 from fleet.usage import calibration, crossing, history, pace, projector
 from fleet.usage.projector import Projector
 from servicing.planning.intervals import Mark
@@ -53,6 +57,7 @@ class Learned:
     number: dict[int, int]
     projector: Projector
     readings: Readings
+    idle: frozenset[int] = frozenset()  # ids of the attachments that hang on no machine
 
     @property
     def usage(self) -> pace.Pace:
@@ -64,7 +69,9 @@ def learn(machines: Iterable[Machine], *, now: datetime) -> Learned:
     """Learn how these machines are used, from their counted readings and their kin's."""
     kin, whole = _kin(list(machines))
     number = {pk: position for position, pk in enumerate(sorted(kin))}
-    readings = _readings(number, now)
+    hung = Mounting.objects.open().filter(attachment=OuterRef("pk"))
+    attachments = dict(Attachment.objects.filter(pk__in=kin).values_list("pk", Exists(hung)))
+    readings = _readings(number, attachments, now)
     kind = np.array([kin[pk] for pk in number])
     used = projector.learn(
         history.increments(**readings._asdict(), machines=len(number)),
@@ -72,7 +79,8 @@ def learn(machines: Iterable[Machine], *, now: datetime) -> Learned:
         now=_day(now),
         organisation=None if whole else kind,  # kinds lend each other nothing where not all are read
     )
-    return Learned(now, number, used, readings)
+    idle = frozenset(pk for pk, is_mounted in attachments.items() if not is_mounted)
+    return Learned(now, number, used, readings, idle)
 
 
 def crossings(learned: Learned, marks: Sequence[tuple[Machine, Decimal]]) -> crossing.Crossing:
@@ -80,11 +88,13 @@ def crossings(learned: Learned, marks: Sequence[tuple[Machine, Decimal]]) -> cro
 
     The hours of a machine without any reading are taken as of now.
     """
-    return learned.projector.crossings(
+    found = learned.projector.crossings(
         machine=np.array([learned.number[machine.pk] for machine, _ in marks], np.int64),
         remaining=np.array([float(hours - machine.hours) for machine, hours in marks]),
         last=np.array([_day(machine.hours_at or learned.now) for machine, _ in marks]),
     )
+    idle = np.array([machine.pk in learned.idle for machine, _ in marks], bool)
+    return crossing.Crossing(*(np.where(idle, np.inf, quantile) for quantile in found))
 
 
 def days(
@@ -138,13 +148,18 @@ def _kin(machines: Collection[Machine]) -> tuple[dict[int, int], bool]:
     return asked, False
 
 
-def _readings(number: dict[int, int], now: datetime) -> Readings:
-    rows = (
+def _readings(number: dict[int, int], attachments: Collection[int], now: datetime) -> Readings:
+    since = now - HISTORY
+    rows = list(
         Reading.objects.counted()
-        .filter(machine__in=list(number), taken_at__gt=now - HISTORY, taken_at__lte=now)
+        .filter(machine__in=list(number), taken_at__gt=since, taken_at__lte=now)
         .order_by("machine", "taken_at", "pk")
         .values_list("machine", "taken_at", Cast("hours", FloatField()), "segment")
     )
+    if attachments:  # their mountings stand where others have meter segments; no attachment has both
+        points = mounted.histories(attachments, until=now)
+        rows += [(pk, at, float(hours), mounting) for pk, at, hours, mounting in points if at > since]
+        rows.sort(key=itemgetter(0))  # a stable sort: in time order within a machine
     columns = list(zip(*rows, strict=True)) or [(), (), (), ()]
     return Readings(
         machine=np.array([number[pk] for pk in columns[0]], np.int64),

@@ -1,50 +1,33 @@
 """Attachments, and the machines they hang on; an attachment's hours accrue while it is mounted."""
 
-from decimal import Decimal
-
 from django.db import models
-from django.db.models import Case, F, Q, Sum, When
-from django.db.models.functions import Coalesce, Lower
+from django.db.models import F, Q
 
 from fleet.models.base import OrganisationOwned, scoped
 from fleet.models.fields import HoursField
-from fleet.models.machine import Machine, MachineType
+from fleet.models.machine import Machine, MachineQuerySet
 
 
-class AttachmentQuerySet(models.QuerySet):
-    def with_hours(self) -> "AttachmentQuerySet":
-        """Add `hours`: before its first mounting here, plus its host's running while it was mounted."""
-        ran = Case(
-            When(mountings__removed_at=None, then=F("mountings__machine__hours") - F("mountings__hours_on")),
-            default=F("mountings__hours_off") - F("mountings__hours_on"),
-            output_field=HoursField(),
-        )
-        return self.annotate(
-            hours=F("hours_before") + Coalesce(Sum(ran), Decimal(0), output_field=HoursField())
-        )
+class AttachmentQuerySet(MachineQuerySet):
+    def mounted_on(self, machine: Machine) -> "AttachmentQuerySet":
+        """The attachments that hang on this machine now."""
+        return self.filter(pk__in=Mounting.objects.open().filter(machine=machine).values("attachment"))
 
 
-class Attachment(OrganisationOwned):
-    """A rotary cutter, an auger, a loader: serviced by hours it has no meter for."""
+class Attachment(Machine):
+    """A rotary cutter, an auger, a loader: a machine without a meter, which runs with the one it hangs on.
 
-    type = models.ForeignKey(MachineType, on_delete=models.PROTECT, related_name="attachments")
-    yard = models.ForeignKey("fleet.Yard", on_delete=models.PROTECT, related_name="attachments")
-    tag = models.CharField(max_length=30)
-    serial = models.CharField(max_length=60, blank=True)
-    in_service_on = models.DateField()
+    Its `hours` are `hours_before` plus what its hosts ran while it was mounted; fleet.mounted keeps them so.
+    """
+
     hours_before = HoursField(default=0, help_text="Hours it had run when it came here.")
 
     objects = scoped(AttachmentQuerySet)
 
     class Meta:
-        ordering = ["tag"]
         constraints = [
-            models.UniqueConstraint("organisation", Lower("tag"), name="attachment_tag_once"),
             models.CheckConstraint(condition=Q(hours_before__gte=0), name="attachment_hours_not_negative"),
         ]
-
-    def __str__(self) -> str:
-        return self.tag
 
 
 class MountingQuerySet(models.QuerySet):
@@ -54,10 +37,13 @@ class MountingQuerySet(models.QuerySet):
 
 
 class Mounting(OrganisationOwned):
-    """A period during which an attachment hung on one machine."""
+    """A period during which an attachment hung on one machine.
+
+    `hours_on` and `hours_off` lie on the straight line between the host's readings, and move when these do.
+    """
 
     attachment = models.ForeignKey(Attachment, on_delete=models.CASCADE, related_name="mountings")
-    machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="mountings")
+    machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="carried")
     mounted_at = models.DateTimeField()
     hours_on = HoursField(help_text="The machine's total hours when it was mounted.")
     removed_at = models.DateTimeField(null=True, blank=True)

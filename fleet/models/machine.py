@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from django.db import models
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Q, Subquery
 from django.db.models.functions import Lower
 from django.urls import reverse
 
@@ -104,6 +104,20 @@ class MachineQuerySet(models.QuerySet):
             return machines.exclude(in_shop_since=None)
         return machines.filter(in_shop_since=None, is_on_hire=state == Machine.State.ON_HIRE)
 
+    def metered(self) -> "MachineQuerySet":
+        """Machines with a meter of their own: all but the attachments, which run with their hosts."""
+        return self.exclude(type__category=Category.ATTACHMENT)
+
+    def with_host(self) -> "MachineQuerySet":
+        """Add `host_id` and `host_tag`: of the machine an attachment hangs on now, None for all others."""
+        from fleet.models.attachment import Mounting
+
+        mounting = Mounting.objects.open().filter(attachment=OuterRef("pk"))
+        return self.annotate(
+            host_id=Subquery(mounting.values("machine")[:1]),
+            host_tag=Subquery(mounting.values("machine__tag")[:1]),
+        )
+
     def awaiting_projection(self) -> "MachineQuerySet":
         """Machines whose hours, program or condition moved since their duties were last projected."""
         return self.exclude(projection_wanted_at=None)
@@ -167,6 +181,11 @@ class Machine(OrganisationOwned):
 
     def get_absolute_url(self) -> str:
         return reverse("machine", args=[self.pk])
+
+    @property
+    def is_attachment(self) -> bool:
+        """Whether it is an attachment: it has no meter and runs the hours of the machine it hangs on."""
+        return self.type.category == Category.ATTACHMENT
 
     @property
     def zoneinfo(self) -> ZoneInfo:

@@ -93,10 +93,8 @@ def remove(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _attachments() -> QuerySet[Attachment]:
-    """Attachments with hours, type, yard and `host`: a list of the open mounting, if any."""
+    """Attachments with type, yard and `host`: a list of the open mounting, if any."""
     host = Mounting.objects.open().select_related("machine__yard__organisation", "machine__type")
-    return (
-        Attachment.objects.with_hours()
-        .select_related("type", "yard")
-        .prefetch_related(Prefetch("mountings", queryset=host, to_attr="host"))
+    return Attachment.objects.select_related("type", "yard").prefetch_related(
+        Prefetch("mountings", queryset=host, to_attr="host")
     )

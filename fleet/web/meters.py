@@ -19,7 +19,7 @@ HAPPENED = {"replaced": (ReplacedForm, meters.replace), "rolled over": (RolledOv
 @needs("manage_fleet")
 def change(request: HttpRequest, pk: int) -> HttpResponse:
     """Record what happened to a machine's meter."""
-    machine = get_object_or_404(Machine.objects.select_related("type", "yard__organisation"), pk=pk)
+    machine = get_object_or_404(Machine.objects.metered().select_related("type", "yard__organisation"), pk=pk)
     forms = {
         name: form(machine=machine, auto_id=f"id_{form.__name__}_%s") for name, (form, _) in HAPPENED.items()
     }

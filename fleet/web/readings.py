@@ -47,7 +47,8 @@ def _asked_for(request: HttpRequest) -> Machine | None:
     asked = request.GET.get("machine", "")
     if not asked:
         return None
-    machines = Machine.objects.visible_to(request.member).select_related("type", "yard__organisation")
+    machines = Machine.objects.visible_to(request.member).metered()
+    machines = machines.select_related("type", "yard__organisation")
     return get_object_or_404(machines, pk=int(asked) if asked.isdecimal() and len(asked) < 19 else 0)
 
 

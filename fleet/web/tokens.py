@@ -61,7 +61,7 @@ def revoke(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _line(request: HttpRequest, secret: str) -> str:
     """A line for a terminal that posts a reading of the first machine."""
-    machine = Machine.objects.visible_to(request.member).in_service().first()
+    machine = Machine.objects.visible_to(request.member).in_service().metered().first()
     reading = {
         "machine": machine.tag if machine else "T-07",
         "shows": str(machine.hours if machine else Decimal("1204.5")),

@@ -125,3 +125,5 @@ class AttachmentFactory(ScopedFactory):
     yard = factory.SubFactory(YardFactory, organisation=factory.SelfAttribute("..organisation"))
     tag = factory.Sequence(lambda n: f"A-{n:03d}")
     in_service_on = date(2026, 1, 1)
+    hours = factory.SelfAttribute("hours_before")
+    hours_before = Decimal(0)

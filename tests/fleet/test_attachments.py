@@ -38,7 +38,7 @@ def ran(house, machine, *hours_on_days):
 
 
 def hours_of(attachment):
-    return Attachment.objects.with_hours().get(pk=attachment.pk).hours
+    return Attachment.objects.get(pk=attachment.pk).hours
 
 
 def test_hours_accrue_while_it_is_mounted_and_stop_when_it_is_off(in_farm, machine, cutter):

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.db.models import Q
 
 from fleet.machines import Facts
 from fleet.models import Fitment, Machine, MachineType, Member, Yard
@@ -53,7 +54,10 @@ class MachineForm(forms.Form):
             }
         super().__init__(*args, **kwargs)
         own = {"organisation_id": member.organisation_id}
-        self.fields["type"].queryset = MachineType.objects.filter(**own).exclude(category=Category.ATTACHMENT)
+        attachments, types = Q(category=Category.ATTACHMENT), MachineType.objects.filter(**own)
+        self.fields["type"].queryset = types.filter(
+            attachments if machine is not None and machine.is_attachment else ~attachments
+        )
         self.fields["yard"].queryset = Yard.objects.filter(**own)
         self.fields["fitments"].queryset = Fitment.objects.filter(**own)
         self.fields["price"].widget.attrs["data-unit"] = member.organisation.currency
@@ -133,7 +137,10 @@ class MountForm(forms.Form):
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["machine"].queryset = (
-            Machine.objects.visible_to(member).in_service().select_related("type", "yard__organisation")
+            Machine.objects.visible_to(member)
+            .in_service()
+            .metered()
+            .select_related("type", "yard__organisation")
         )
 
     def clean(self) -> dict[str, Any]:

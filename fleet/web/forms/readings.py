@@ -36,7 +36,10 @@ class ReadingForm(forms.Form):
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["machine"].queryset = (
-            Machine.objects.visible_to(member).in_service().select_related("type", "yard__organisation")
+            Machine.objects.visible_to(member)
+            .in_service()
+            .metered()
+            .select_related("type", "yard__organisation")
         )
         if not self.is_bound:
             self.initial.setdefault("client_id", uuid4().hex)

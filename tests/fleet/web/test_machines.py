@@ -43,7 +43,7 @@ def entry(house, kind, **changed):
 
 def only_machine():
     with scopes_disabled():
-        return Machine.objects.select_related("yard__organisation").get()
+        return Machine.objects.metered().select_related("yard__organisation").get()
 
 
 def errors(answer):
