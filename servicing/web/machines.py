@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from django.core.paginator import Paginator
-from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
@@ -86,9 +86,7 @@ def machine(request: HttpRequest, pk: int) -> HttpResponse:
             "tag_outs": shown.tag_outs.select_related("placed_by__user", "cleared_by__user")[:10],
             "readings": shown.readings.select_related("taken_by__user", "token")[:12],
             "segments": shown.segments.all(),
-            "attachments": Attachment.objects.with_hours()
-            .filter(Exists(shown.mountings.open().filter(attachment=OuterRef("pk"))))
-            .select_related("type"),
+            "attachments": Attachment.objects.mounted_on(shown).select_related("type").order_by("tag"),
             "hire": Hire.objects.open().filter(machine=shown).first(),
         },
     )
