@@ -270,7 +270,9 @@ SERVICING = [
     ),
     Door("machine-depart-end", post="manage_fleet", keys={"pk": "override"}),
     Door("gate", get="gate"),
-    Door("gate-out", get="gate", post="gate", keys={"pk": "unit"}, body=lambda rows: {"hirer": "Hill Paving"}),
+    Door(
+        "gate-out", get="gate", post="gate", keys={"pk": "unit"}, body=lambda rows: {"hirer": "Hill Paving"}
+    ),
     Door(
         "gate-in",
         get="gate",
@@ -332,7 +334,9 @@ SERVICING = [
     ),
     Door("order-start", post="work_orders", keys={"pk": "planned"}, body=revision("planned")),
     Door("order-resume", post="work_orders", keys={"pk": "parked"}, body=revision("parked")),
-    Door("order-park", post="work_orders", keys={"pk": "started"}, body=revision("started", reason="No oil.")),
+    Door(
+        "order-park", post="work_orders", keys={"pk": "started"}, body=revision("started", reason="No oil.")
+    ),
     Door(
         "order-withdraw", post="plan_orders", keys={"pk": "planned"}, body=revision("planned", reason="Sold.")
     ),

@@ -1,0 +1,136 @@
+"""Every address of the API. A new one is refused by the tests until it stands here."""
+
+from io import BytesIO
+from typing import Any
+
+from django.core.files.uploadedfile import SimpleUploadedFile
+from PIL import Image
+
+from tests.doors.door import ANYBODY_SIGNED_IN as ANY
+from tests.doors.door import Door
+from tests.doors.pages import revision
+from tests.doors.rows import Rows
+
+
+def recorded(rows: Rows) -> dict[str, Any]:
+    return {
+        "revision": rows.started.revision,
+        "lines": [
+            {
+                "line": rows.line.pk,
+                "outcome": "done",
+                "checks": [{"check": rows.check.pk, "found": "8"}],
+            }
+        ],
+        "parts": [{"part": rows.part.pk, "quantity": "1"}],
+        "labour": [{"technician": rows.technician.pk, "minutes": 30}],
+    }
+
+
+def picture(rows: Rows) -> dict[str, Any]:
+    kept = BytesIO()
+    Image.new("RGB", (8, 8), "grey").save(kept, "PNG")
+    return {"photo": SimpleUploadedFile("filter.png", kept.getvalue(), "image/png")}
+
+
+RECORDED_NAMES = {
+    ("lines", 0, "line"): "line",
+    ("lines", 0, "checks", 0, "check"): "check",
+    ("parts", 0, "part"): "part",
+    ("labour", 0, "technician"): "technician",
+}
+
+API = [
+    Door(
+        "api-readings",
+        get=ANY,
+        post=ANY,
+        body=lambda rows: {
+            "readings": [
+                {"machine": rows.machine.pk, "taken_at": "2026-05-04T09:00:00Z", "shows": "1010"},
+            ]
+        },
+        names_in_body={("readings", 0, "machine"): "machine"},
+    ),
+    Door("api-reading", get=ANY, keys={"pk": "reading"}),
+    # what was held can't be true, so it can't count as it stands: see acts
+    Door("api-reading-count", post="decide_readings", keys={"pk": "held"}, acts=False),
+    Door(
+        "api-reading-strike",
+        post="decide_readings",
+        keys={"pk": "held"},
+        body=lambda rows: {"note": "A slip of the pen."},
+    ),
+    Door(
+        "api-reading-correct",
+        post="decide_readings",
+        keys={"pk": "held"},
+        body=lambda rows: {"shows": "1024"},
+    ),
+    Door("api-machines", get=ANY),
+    Door("api-machine", get=ANY, keys={"pk": "machine"}),
+    Door(
+        "api-machine-meters",
+        get=ANY,
+        post="manage_fleet",
+        keys={"pk": "idle"},
+        body=lambda rows: {"at": "2026-05-04T09:00:00Z", "old_shows": "1000", "new_shows": "0"},
+    ),
+    Door("api-duties", get=ANY),
+    Door("api-duty", get=ANY, keys={"pk": "duty"}),
+    Door("api-programs", get=ANY),
+    Door("api-program", get=ANY, keys={"pk": "program"}),
+    Door(
+        "api-orders",
+        get=ANY,
+        post="plan_orders",
+        body=lambda rows: {
+            "machine": rows.machine.pk,
+            "duties": [rows.duty.pk],
+            "defects": [rows.defect.pk],
+            "technician": rows.technician.pk,
+        },
+        names_in_body={
+            ("machine",): "machine",
+            ("duties", 0): "duty",
+            ("defects", 0): "defect",
+            ("technician",): "technician",
+        },
+    ),
+    Door("api-order", get=ANY, keys={"pk": "started"}),
+    Door("api-order-start", post="work_orders", keys={"pk": "planned"}, body=revision("planned")),
+    Door(
+        "api-order-park",
+        post="work_orders",
+        keys={"pk": "started"},
+        body=revision("started", reason="No oil."),
+    ),
+    Door("api-order-resume", post="work_orders", keys={"pk": "parked"}, body=revision("parked")),
+    Door(
+        "api-order-withdraw",
+        post="plan_orders",
+        keys={"pk": "planned"},
+        body=revision("planned", reason="Sold."),
+    ),
+    Door(
+        "api-order-record",
+        post="work_orders",
+        keys={"pk": "started"},
+        body=recorded,
+        names_in_body=RECORDED_NAMES,
+    ),
+    Door(
+        "api-order-close",
+        post="work_orders",
+        keys={"pk": "started"},
+        body=lambda rows: {**recorded(rows), "hours": "1004"},
+        names_in_body=RECORDED_NAMES,
+    ),
+    Door(
+        "api-order-photos",
+        post="work_orders",
+        keys={"pk": "started", "line": "line"},
+        body=picture,
+        multipart=True,
+    ),
+]

@@ -1,0 +1,185 @@
+"""One of everything an address can name, in one organisation, each in the state in which it can be acted on."""
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+from types import SimpleNamespace
+from typing import Any
+
+from django.core.files.base import ContentFile
+from django.test import Client
+
+from fleet import attachments, people, readings, tagouts
+from fleet.models import ApiToken, Hire, Machine, Reading
+from fleet.readings import Submitted
+from fleet.roles import RIGHTS
+from notifications.models import Message
+from servicing import workorders
+from servicing.models import Line, TaskOverride, WorkOrder
+from tests.cast import House
+from tests.factories import (
+    AttachmentFactory,
+    CheckFactory,
+    DefectFactory,
+    DutyFactory,
+    FitmentFactory,
+    IntervalFactory,
+    MachineFactory,
+    MachineTypeFactory,
+    MemberFactory,
+    PartFactory,
+    ProgramVersionFactory,
+    TaskFactory,
+    TechnicianFactory,
+)
+
+NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
+TODAY = date(2026, 5, 4)
+SHOWS = Decimal(1000)
+PASSWORD = "a-long-enough-word"  # the factories' people have it
+
+
+@dataclass(frozen=True)
+class Rows:
+    """A house and its rows by name: `rows.machine`, `rows.started`, ... Attributes of one call are one row."""
+
+    house: House
+    made: SimpleNamespace
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.made, name)
+
+    def browser(self, role: str) -> Client:
+        """A browser in which the member with that role is signed in."""
+        client = Client()
+        client.cookies.load({name: each.value for name, each in self.signed_in[role].cookies.items()})
+        return client
+
+    def key(self, name: str) -> Any:
+        """What stands for that row in an address."""
+        row = getattr(self.made, name)
+        return getattr(row, "pk", row)
+
+
+def everything(house: House) -> Rows:
+    """Make the rows, with the organisation's own processes where a state comes of one. The time must be NOW."""
+    made = SimpleNamespace()
+    with house.scope():
+        _fleet(house, made)
+        _hours(house, made)
+        _work(house, made)
+        _told(house, made)
+    made.signed_in = {role: house.client(role) for role in RIGHTS}
+    made.with_token = {role: house.api(role) for role in RIGHTS}
+    made.device = house.device()
+    return Rows(house, made)
+
+
+def machine_of(house: House, kind: Any, **facts: Any) -> Machine:
+    """A machine that has run SHOWS hours."""
+    machine = MachineFactory(organisation=house.organisation, yard=house.yard, type=kind, **facts)
+    taken = Submitted(machine.pk, NOW - timedelta(days=10), SHOWS)
+    readings.take(
+        organisation=house.organisation, rows=[taken], source="page", sender="page", member=house.manager
+    )
+    machine.refresh_from_db()
+    return machine
+
+
+def _fleet(house: House, made: SimpleNamespace) -> None:
+    own = {"organisation": house.organisation}
+    made.yard, made.member = house.yard, house.counter
+    made.fitment = FitmentFactory(**own)
+    made.kind, made.hung_kind = MachineTypeFactory(**own), MachineTypeFactory(**own, category="attachment")
+    made.machine = machine_of(
+        house, made.kind, tag=f"{house.organisation.slug}-one", serial=f"{house.organisation.slug}-4711"
+    )
+    made.machine.fitments.add(made.fitment)
+    made.unit = machine_of(house, made.kind, for_hire=True)
+    made.hired = machine_of(house, made.kind, for_hire=True)
+    made.hire = Hire.objects.create(
+        **own, machine=made.hired, hirer="Own hirer", out_at=NOW - timedelta(days=3), hours_out=SHOWS
+    )
+    made.idle = machine_of(house, made.kind)
+    made.retired = machine_of(house, made.kind, retired_on=date(2026, 4, 30))
+    made.loose = AttachmentFactory(**own, yard=house.yard, type=made.hung_kind)
+    made.hung = AttachmentFactory(**own, yard=house.yard, type=made.hung_kind)
+    made.mounting = attachments.mount(
+        attachment=made.hung, machine=made.machine, at=NOW - timedelta(days=5), member=house.manager
+    )
+    made.tag_out = tagouts.place(
+        machine=machine_of(house, made.kind), reason="Brake does not hold.", member=house.technician
+    )
+    made.token, _ = ApiToken.issue(name="box", created_by=house.owner)
+
+
+def _hours(house: House, made: SimpleNamespace) -> None:
+    made.reading = Reading.objects.counted().filter(machine=made.machine).get()
+    slip = Submitted(made.machine.pk, NOW - timedelta(days=2), Decimal(10240))
+    (receipt,) = readings.take(
+        organisation=house.organisation, rows=[slip], source="page", sender="page", member=house.counter
+    )
+    assert receipt.state == "held"
+    made.held = receipt.reading
+
+
+def _work(house: House, made: SimpleNamespace) -> None:
+    made.technician = TechnicianFactory(member=house.technician)
+    made.part = PartFactory(organisation=house.organisation, in_stock="9")
+    made.duty = DutyFactory(machine=made.machine, mark_hours=SHOWS, task__minutes=30)
+    made.task, made.version = made.duty.task, made.duty.task.version
+    made.program = made.version.program
+    IntervalFactory(task=made.task)
+    made.check = CheckFactory(task=made.task, lower=Decimal(7), upper=Decimal(9))
+    made.bare_kind = MachineTypeFactory(organisation=house.organisation)
+    made.draft = ProgramVersionFactory(
+        program__organisation=house.organisation, program__round=["front"], state="draft"
+    )
+    made.draft_task = TaskFactory(version=made.draft)
+    IntervalFactory(task=made.draft_task)
+    made.override = TaskOverride.objects.create(
+        organisation=house.organisation,
+        machine=made.idle,
+        program=made.program,
+        task_code=made.task.code,
+        left_out=True,
+        reason="Not here.",
+    )
+    made.defect = DefectFactory(machine=made.machine)
+    picture = DefectFactory(machine=made.machine, text="With a photo")
+    picture.photo.save("hose.jpg", ContentFile(b"a picture"), save=True)
+    made.photo = picture.photo.name
+    for state in ("planned", "started", "parked"):
+        setattr(made, state, _order(house, made, state))
+    made.line = Line.objects.get(order=made.started)
+
+
+def _order(house: House, made: SimpleNamespace, state: str) -> WorkOrder:
+    """An order in that state, on a machine of its own, for one check that passes from 7 to 9 mm."""
+    machine = machine_of(house, made.kind)
+    duty = DutyFactory(machine=machine, task=made.task, mark_hours=SHOWS)
+    order = workorders.plan(
+        member=house.manager, machine=machine, duties=[duty], technician=made.technician, planned_for=TODAY
+    )
+    if state != "planned":
+        order = workorders.start(order=order, member=house.technician, revision=order.revision)
+    if state == "parked":
+        order = workorders.park(
+            order=order, member=house.technician, revision=order.revision, reason="Waits for the filter."
+        )
+    return order
+
+
+def _told(house: House, made: SimpleNamespace) -> None:
+    made.message = Message.objects.create(
+        organisation=house.organisation,
+        member=house.owner,
+        address="owner@example.org",
+        subject=f"{house.organisation.slug} subject",
+        body="Two duties are past.",
+        state=Message.State.FAILED,
+        error="Mailbox unknown.",
+    )
+    newcomer = MemberFactory(organisation=house.organisation, role="counter")
+    invitation = people.invite(person=newcomer, member=house.owner)
+    made.invited, made.secret = invitation.uid, invitation.secret
