@@ -3,10 +3,10 @@
     python benchmarks/projection.py [--machines 1000 10000 50000] [--database postgres://...] [--rival]
 
 Arrays: machines x 60 readings x 25 marks, from readings to early, likely and late. The job: the same as rows
-in a database of its own (made beside the one named, dropped after), through the Celery task's function; once with
-nothing written before and once when nothing changed. --rival also fits AutoETS of statsforecast, which must be
-installed, to the same histories, machine by machine on the same cores; it answers a smaller question (weekly
-hours ahead, no date), and is timed on 200 machines.
+in a database of its own (made beside the one named, dropped after), through the Celery task's function; once
+with nothing written before and once when nothing changed. --rival also fits AutoETS of statsforecast, which
+must be installed, to the same histories, machine by machine on the same cores; it answers a smaller question
+(weekly hours ahead, no date), and is timed on 200 machines.
 """
 
 import argparse
@@ -82,8 +82,8 @@ INSERT INTO fleet_metersegment (organisation_id, machine_id, began, started_at, 
 SELECT {organisation}, id, 'original', now() - interval '500 days', 0, 0, now(), '' FROM fleet_machine;
 INSERT INTO fleet_reading (organisation_id, machine_id, segment_id, taken_at, shows, hours, state, code,
                            reason, source, sender, received_at, note, decision)
-SELECT {organisation}, m.id, s.id, now() - interval '6 days' * ({readings} - r), ran, ran, 'counted', 'ok', '',
-       'api', 'benchmark', now(), '', ''
+SELECT {organisation}, m.id, s.id, now() - interval '6 days' * ({readings} - r), ran, ran, 'counted', 'ok',
+       '', 'api', 'benchmark', now(), '', ''
 FROM fleet_machine m JOIN fleet_metersegment s ON s.machine_id = m.id, generate_series(1, {readings}) r,
      LATERAL (SELECT round((r * (6 + m.id % 17) + (m.id * r) % 5)::numeric, 1) AS ran) made;
 UPDATE fleet_machine m SET (hours, hours_at) =

@@ -52,7 +52,7 @@ def secret_key() -> str:
 
 
 def allowed_hosts() -> list[str]:
-    """Return the host names served. Raises ImproperlyConfigured in production when none is set."""
+    """Return the hosts served. Raises ImproperlyConfigured in production when none is set."""
     hosts: list[str] = env.list("HOURMARK_ALLOWED_HOSTS", default=[])
     if PRODUCTION and not hosts:
         raise ImproperlyConfigured(
@@ -62,7 +62,7 @@ def allowed_hosts() -> list[str]:
 
 
 def database() -> dict[str, object]:
-    """Return the database settings: PostgreSQL by DATABASE_URL, else SQLite in WAL mode in the data folder."""
+    """Return the database settings: PostgreSQL by DATABASE_URL, else SQLite (WAL) in the data folder."""
     url: str = env.str("DATABASE_URL", default="")
     if url:
         try:

@@ -78,7 +78,7 @@ class Reading(OrganisationOwned):
 
     source = models.CharField(max_length=8, choices=Source.choices)
     sender = models.CharField(max_length=80, help_text="The page, token or file that sent it.")
-    client_id = models.CharField(
+    client_id = models.CharField(  # noqa: DJ001 (null: none was given; only given ids are unique)
         max_length=80, null=True, blank=True, help_text="The sender's own id for it."
     )
     taken_by = models.ForeignKey(
