@@ -32,12 +32,12 @@ def defect_list(request: HttpRequest) -> HttpResponse:
 
 @members_only
 def defect_report(request: HttpRequest) -> HttpResponse:
-    """Ask on which machine the fault is; with ?machine= go on to report it."""
+    """Ask on which machine the fault is; with ?machine= ask for the fault itself."""
     machines = Machine.objects.visible_to(request.member).in_service().select_related("type").order_by("tag")
     asked = request.GET.get("machine", "")
     if asked:
         machine = get_object_or_404(machines, pk=int(asked) if asked.isascii() and asked.isdigit() else 0)
-        return redirect("defect-new", pk=machine.pk)
+        return render(request, "servicing/defect_new.html", {"machine": machine, "form": DefectForm()})
     return render(request, "servicing/defect_report.html", {"machines": machines})
 
 

@@ -76,11 +76,11 @@ def part_new(request: HttpRequest) -> HttpResponse:
 @needs("work_orders")
 def part(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one part, with its stock in every yard; planners change it here."""
+    if request.method == "POST" and not request.may.plan_orders:
+        raise PermissionDenied("Your role does not change parts.")
     shown = get_object_or_404(Part.objects.all(), pk=pk)
     if request.method != "POST":
         return _page(request, shown, PartForm(organisation=request.organisation, part=shown))
-    if not request.may.plan_orders:
-        raise PermissionDenied("Your role does not change parts.")
     form = PartForm(request.POST, organisation=request.organisation, part=shown)
     if form.is_valid():
         try:

@@ -104,8 +104,9 @@ def test_a_stranger_sees_and_orders_nothing(farm, stranger, machine):
 def test_reporting_begins_with_the_machine(farm, machine):
     client = farm.client("counter")
     assert "T-01" in client.get(reverse("defect-report")).content.decode()
-    answer = client.get(f"{reverse('defect-report')}?machine={machine.pk}")
-    assert answer["Location"] == reverse("defect-new", args=[machine.pk])
+    said = client.get(f"{reverse('defect-report')}?machine={machine.pk}").content.decode()
+    assert "A fault on T-01" in said
+    assert f'action="{reverse("defect-new", args=[machine.pk])}"' in said
     assert client.get(f"{reverse('defect-report')}?machine=x").status_code == 404
 
 
