@@ -365,7 +365,8 @@ SERVICING = [
         get="work_orders",
         post="plan_orders",
         keys={"pk": "part"},
-        body=lambda rows: {**part_facts(rows), "equivalents": []},
+        body=lambda rows: {**part_facts(rows), "equivalents": [rows.spare_part.pk]},
+        names_in_body={("equivalents", 0): "spare_part"},
     ),
     Door(
         "part-count",

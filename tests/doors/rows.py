@@ -126,6 +126,7 @@ def _hours(house: House, made: SimpleNamespace) -> None:
 def _work(house: House, made: SimpleNamespace) -> None:
     made.technician = TechnicianFactory(member=house.technician)
     made.part = PartFactory(organisation=house.organisation, in_stock="9")
+    made.spare_part = PartFactory(organisation=house.organisation)
     made.duty = DutyFactory(machine=made.machine, mark_hours=SHOWS, task__minutes=30)
     made.task, made.version = made.duty.task, made.duty.task.version
     made.program = made.version.program

@@ -71,7 +71,7 @@ def test_every_choice_of_rows_on_a_page_is_tried(ours, door):
         for name, field in form.fields.items()
         if isinstance(field, forms.ModelChoiceField)
     }
-    elsewhere = {"order": {"technician"}}  # its form goes to order-assign
+    elsewhere = {"order": {"technician"}, "part": {"yard"}}  # their forms go to order-assign and part-count
     filters = {
         "orders": {"technician"},
         "ahead": {"yard", "type"},
