@@ -167,6 +167,10 @@ def _page(
         form.data["revision"] = order.revision
     segment = MeterSegment.objects.filter(machine=order.machine, ended_at=None).first()
     rows = {row.line.pk: form.row_of(row.line) for row in form.sheet.lines}
+    asking = {each.row.line.pk: each.number for each in shown if each.asks}
+    for row in form.sheet.lines:
+        if row.back:
+            rows[row.line.pk]["back_step"] = asking[row.back.line.pk]
     photos = {line.pk: line.photos.all() for line in order.lines.prefetch_related("photos")}
     context = {
         "order": order,

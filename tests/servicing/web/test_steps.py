@@ -106,7 +106,7 @@ def visible(page):
     return seen[0]
 
 
-def belt_step(farm, order, duty):
+def step_of(farm, order, duty):
     """The number of the step that asks for a duty's entries."""
     page = farm.client("technician").get(address(order))
     return next(each.number for each, _ in page.context["overview"] if each.row.line.duty_id == duty.pk)
@@ -120,7 +120,7 @@ def test_each_step_fills_a_screen_with_its_caution_before_it(farm, started, belt
     first = client.get(address(started))
     assert first.context["last"] == 6, "get ready, three of the belt, one of the brake, the end"
     assert "steel rule" in visible(first.content.decode())
-    last = belt_step(farm, started, belt)
+    last = step_of(farm, started, belt)
     for number, told, cautioned in (
         (last - 2, "Take the guard off.", 0),
         (last - 1, "Press in the middle.", 1),
@@ -197,7 +197,7 @@ def test_it_asks_the_same_number_of_queries_for_one_line_and_for_three(farm, mac
 
 
 def test_a_step_is_saved_and_leads_to_the_next(farm, started, belt, brake):
-    step, (line, check) = belt_step(farm, started, belt), names(farm, started, belt)
+    step, (line, check) = step_of(farm, started, belt), names(farm, started, belt)
     client = farm.client("technician")
     sent = {
         "revision": 2,
@@ -212,7 +212,7 @@ def test_a_step_is_saved_and_leads_to_the_next(farm, started, belt, brake):
         result = CheckResult.objects.get()
         # NIST SP 811: 1 in = 25.4 mm exactly, so 0.3 in is 7.62 mm, the limit itself
         assert (result.as_found, result.found_passes) == ("0.3 in", True)
-    brake_step, (line, check) = belt_step(farm, started, brake), names(farm, started, brake)
+    brake_step, (line, check) = step_of(farm, started, brake), names(farm, started, brake)
     client.post(
         address(started, brake_step), {"revision": 3, f"{line}-outcome": "done", f"{check}-found": "passes"}
     )
@@ -233,7 +233,7 @@ def test_a_step_is_saved_and_leads_to_the_next(farm, started, belt, brake):
     ],
 )
 def test_a_limit_is_judged_on_the_exact_value_typed(farm, started, belt, typed, unit, passes):
-    step, (_, check) = belt_step(farm, started, belt), names(farm, started, belt)
+    step, (_, check) = step_of(farm, started, belt), names(farm, started, belt)
     sent = {"revision": 2, f"{check}-found": typed, f"{check}-found_unit": unit}
     farm.client("technician").post(address(started, step), sent)
     with farm.scope():
@@ -254,7 +254,7 @@ def test_the_page_tells_its_scripts_the_limits_as_exact_fractions(farm, started,
 
 
 def test_a_failed_safety_check_tags_out_at_once_and_the_page_says_so(farm, machine, started, brake):
-    step, (_, check) = belt_step(farm, started, brake), names(farm, started, brake)
+    step, (_, check) = step_of(farm, started, brake), names(farm, started, brake)
     client = farm.client("technician")
     page = client.post(
         address(started, step), {"revision": 2, f"{check}-found": "fails"}, follow=True
@@ -267,7 +267,7 @@ def test_a_failed_safety_check_tags_out_at_once_and_the_page_says_so(farm, machi
 
 
 def test_left_needs_a_reason_and_a_new_day_and_stays_on_today(farm, started, belt, brake):
-    step, (line, _) = belt_step(farm, started, belt), names(farm, started, belt)
+    step, (line, _) = step_of(farm, started, belt), names(farm, started, belt)
     client = farm.client("technician")
     answer = client.post(address(started, step), {"revision": 2, f"{line}-outcome": "left"})
     assert answer.status_code == 422
@@ -281,7 +281,7 @@ def test_left_needs_a_reason_and_a_new_day_and_stays_on_today(farm, started, bel
     assert client.post(address(started, step), sent).status_code == 302
     line, check = names(farm, started, brake)
     client.post(
-        address(started, belt_step(farm, started, brake)),
+        address(started, step_of(farm, started, brake)),
         {"revision": 3, f"{line}-outcome": "done", f"{check}-found": "passes"},
     )
     answer = client.post(address(started, 6), {"revision": 4, "hours": "1004", "close": "yes"})
@@ -297,7 +297,7 @@ def test_closing_names_what_other_steps_lack(farm, started, belt, brake):
     answer = client.post(address(started, 6), {"revision": 2, "hours": "1004", "close": "yes"})
     assert answer.status_code == 422
     assert {screen.row.line.duty_id for screen, _, _ in answer.context["elsewhere"]} == {belt.pk, brake.pk}
-    assert f'href="?step={belt_step(farm, started, belt)}"' in answer.content.decode()
+    assert f'href="?step={step_of(farm, started, belt)}"' in answer.content.decode()
     assert now(farm, started).state == "started"
 
 
@@ -306,7 +306,7 @@ def test_what_the_tasks_ask_for_is_proposed_until_parts_are_recorded(farm, start
         part = PartFactory(organisation=farm.organisation, name="V-belt")
         belt.task.supplies.create(organisation=farm.organisation, part=part, quantity=2)
     client, (line, _) = farm.client("technician"), names(farm, started, belt)
-    client.post(address(started, belt_step(farm, started, belt)), {"revision": 2, f"{line}-outcome": "done"})
+    client.post(address(started, step_of(farm, started, belt)), {"revision": 2, f"{line}-outcome": "done"})
     with farm.scope():
         assert not started.parts.exists(), "a step records no parts"
     section = visible(client.get(address(started, 6)).content.decode())
@@ -318,7 +318,7 @@ def test_what_the_tasks_ask_for_is_proposed_until_parts_are_recorded(farm, start
 
 
 def test_the_second_of_two_people_sees_what_the_first_did_and_loses_nothing(farm, started, belt):
-    step, (line, check) = belt_step(farm, started, belt), names(farm, started, belt)
+    step, (line, check) = step_of(farm, started, belt), names(farm, started, belt)
     theirs = {"revision": 2, f"{check}-found": "7.1", f"{line}-note": "checked cold"}
     assert farm.client("manager").post(address(started, step), theirs).status_code == 302
     mine = {"revision": 2, f"{check}-found": "7.4", f"{line}-note": "checked warm"}
@@ -335,7 +335,7 @@ def test_the_second_of_two_people_sees_what_the_first_did_and_loses_nothing(farm
 def test_a_photo_comes_with_its_step(farm, started, belt):
     file = BytesIO()
     Image.new("RGB", (8, 8)).save(file, "PNG")
-    step = belt_step(farm, started, belt)
+    step = step_of(farm, started, belt)
     photo = SimpleUploadedFile("x.png", file.getvalue())
     client = farm.client("technician")
     client.post(address(started, step), {"revision": 2, "photo": photo})
@@ -357,3 +357,21 @@ def test_the_service_worker_comes_from_the_root_and_is_asked_for_anew(farm, clie
     assert answer["Cache-Control"] == "no-cache"
     assert b'addEventListener("fetch"' in b"".join(answer.streaming_content)
     answer.close()
+
+
+def test_what_waits_is_left_and_gone_back_to(farm, machine):
+    TechnicianFactory(member=farm.technician)
+    drain = DutyFactory(machine=machine, task__title="Drain", task__minutes=10, task__wait_minutes=60)
+    wipe = DutyFactory(machine=machine, task__title="Wipe", task__minutes=10)
+    for duty in (drain, wipe):
+        IntervalFactory(task=duty.task)
+    with farm.scope():
+        order = workorders.plan(member=farm.manager, machine=machine, duties=[wipe, drain])
+        order = workorders.start(order=order, member=farm.technician, revision=1)
+    client = farm.client("technician")
+    first, then = step_of(farm, order, drain), step_of(farm, order, wipe)
+    assert (first, then) == (2, 3), "what waits begins"
+    section = visible(client.get(address(order, first)).content.decode())
+    assert "This takes 60 min by itself: go on meanwhile" in section
+    section = visible(client.get(address(order, then)).content.decode())
+    assert f'in 50 min and finish <a href="?step={first}" data-go="{first}">Drain</a>' in section
