@@ -118,6 +118,14 @@ class Move:
         """Whether the machine no longer has to do this."""
         return self.after is None
 
+    @property
+    def is_past(self) -> bool:
+        """Whether the new mark has been reached already."""
+        hours, on = (self.after.hours, self.after.on) if self.after else (None, None)
+        return (hours is not None and hours <= self.machine.hours) or (
+            on is not None and on <= self.machine.today()
+        )
+
 
 def foresee(*, version: ProgramVersion, now: datetime | None = None) -> list[Move]:
     """Return how marks would move if this version were applied now, by machine; nothing is written.

@@ -96,6 +96,7 @@ def program_apply(request: HttpRequest, pk: int) -> HttpResponse:
             "form": form,
             "machines": machines,
             "move_count": len(moves),
+            "past_count": sum(move.is_past for move in moves),
             "orders": WorkOrder.objects.open()
             .filter(lines__task__version__program=version.program)
             .select_related("machine")

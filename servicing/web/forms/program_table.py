@@ -11,6 +11,7 @@ from fleet.models import MachineType
 from servicing.models import Interval
 from servicing.planning import grid
 from servicing.planning.grid import Grid
+from servicing.planning.headings import NOTE, TASK, read_heading
 
 MOST_ROWS, MOST_COLUMNS, LARGEST = 250, 18, 1_000_000
 MORE_ROWS = 5
@@ -81,6 +82,7 @@ class Cell:
     value: str
     label: str
     wrong: bool
+    wide: bool
 
 
 @dataclass
@@ -108,6 +110,7 @@ class Table:
         """Return the rows for the page: number, code, cells."""
         places = {(fault.row, fault.column) for fault in wrong}
         heads = self.cells[0]
+        wide = [read_heading(head).kind in (TASK, NOTE) and bool(head) for head in heads]
         return [
             {
                 "number": number,
@@ -119,6 +122,7 @@ class Table:
                         value,
                         f"Heading of column {at}" if number == 1 else f"Row {number}, {heads[at - 1] or at}",
                         (number, at) in places,
+                        wide[at - 1],
                     )
                     for at, value in enumerate(row, start=1)
                 ],

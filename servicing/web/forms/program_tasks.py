@@ -215,6 +215,10 @@ class SupplyForm(RowForm):
     quantity = Number(unit="", label="Quantity", max_length=12)
     unit = forms.CharField(label="Counted in", max_length=12, initial="pc", help_text="pc, L, g")
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["quantity"].required = True
+
     def clean_quantity(self) -> Decimal:
         """Return how much; it must be said."""
         quantity = self.cleaned_data["quantity"]
