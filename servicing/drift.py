@@ -11,11 +11,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import ROUND_FLOOR, Decimal
 
+from django.db.models import Case, F, When
+
 from fleet.errors import FleetError
 from fleet.models import Machine
 from servicing import limits, projection, track
 from servicing.ledger.drift import Crossing, Outlook, Point, look
 from servicing.models import Check, CheckResult, Duty, WorkOrder
+from servicing.models.line import WORKED_ON
 from servicing.planning.intervals import Mark
 
 SOONEST = Decimal(10)
@@ -117,20 +120,26 @@ def crossing_days(machine: Machine, crossings: Sequence[Crossing], *, now: datet
 
 def _measured(machines: Collection[int]) -> dict[Key, list[CheckResult]]:
     """Every measured value of these machines' closed orders, by check, in the order of hours."""
+    closed_at = F("line__order__hours_at_close")
     rows = (
-        CheckResult.objects.filter(
-            line__order__machine__in=set(machines),
+        CheckResult.objects.annotate(on=WORKED_ON)
+        .annotate(  # an attachment's hours are not its host's, which the order was closed at
+            at=Case(When(on=F("line__order__machine"), then=closed_at), default=F("line__done_hours"))
+        )
+        .filter(
+            on__in=set(machines),
+            at__isnull=False,
             line__order__state=WorkOrder.State.CLOSED,
             kind__in=Check.NUMERIC,
             found_value__isnull=False,
         )
-        .order_by("line__order__hours_at_close", "pk")
+        .order_by("at", "pk")
         .values_list(
-            "line__order__machine_id",
+            "on",
             "check_made__task__version__program_id",
             "check_made__task__code",
             "check_made__code",
-            "line__order__hours_at_close",
+            "at",
             "found_value",
             "found_unit",
             "left_value",

@@ -9,6 +9,7 @@ from django.db.models import F, Q, Window
 from django.db.models.functions import RowNumber
 
 from servicing.models import Check, CheckResult, WorkOrder
+from servicing.models.line import WORKED_ON
 
 Key = tuple[int, str, str]
 
@@ -26,7 +27,7 @@ class Last:
 
 
 def last_values(order: WorkOrder, checks: Iterable[Check]) -> dict[int, Last]:
-    """Return by check what was last entered for it on a closed order of the same machine, this one apart.
+    """Return by check what was last entered for it on a closed order of the same machine or attachment.
 
     A check is the same in another version when program, task and check have the same codes. Asks one query.
     """
@@ -39,8 +40,9 @@ def last_values(order: WorkOrder, checks: Iterable[Check]) -> dict[int, Last]:
         RowNumber(), partition_by=same, order_by=[F("line__order__closed_at").desc(), F("pk").desc()]
     )
     results = (
-        CheckResult.objects.filter(
-            line__order__machine=order.machine_id,
+        CheckResult.objects.annotate(on=WORKED_ON)
+        .filter(
+            Q(on=order.machine_id) | Q(on__in=order.lines.values("duty__machine")),
             line__order__state=WorkOrder.State.CLOSED,
             check_made__task__version__program__in=programs,
             check_made__task__code__in=tasks,
@@ -59,7 +61,9 @@ def last_values(order: WorkOrder, checks: Iterable[Check]) -> dict[int, Last]:
             left=result.as_left,
             passes=result.passes,
             on=result.line.order.closed_at.astimezone(zone).date(),
-            hours=result.line.order.hours_at_close,
+            hours=result.line.order.hours_at_close
+            if result.line.done_hours is None
+            else result.line.done_hours,
             order=result.line.order.number,
         )
         for result in results

@@ -11,7 +11,8 @@ def route(tasks: Iterable[tuple[int, Task]]) -> Route:
     """Return the order in which the tasks are best done. Each comes with the number its job is to carry.
 
     The order doesn't depend on how they are listed. Asks nothing if program, cautions and checks were fetched
-    with them. One walk leads round the machine; places of a further program come after those of the first.
+    with them. One walk leads round the machine; places of a further program, an attachment's, come after
+    those of the first, so that one unit is left for another only where that saves time.
     """
     rows = sorted(tasks, key=lambda row: (row[1].version_id, row[1].position, row[1].pk))
     walk = dict.fromkeys(place for _, task in rows for place in task.version.program.round)

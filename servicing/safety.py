@@ -11,6 +11,7 @@ from fleet.errors import FleetError, NotAllowed
 from fleet.models import Machine, Member, TagOut
 from servicing import limits
 from servicing.models import CheckResult
+from servicing.models.line import WORKED_ON
 
 
 @dataclass(frozen=True)
@@ -27,7 +28,8 @@ def failing(machine: Machine) -> list[CheckResult]:
     The newest first. A check passes by a later result, or by the re-test that clearing a tag-out asks for.
     """
     results = (
-        CheckResult.objects.filter(line__order__machine=machine, safety=True)
+        CheckResult.objects.annotate(on=WORKED_ON)
+        .filter(on=machine.pk, safety=True)
         .select_related("line__order", "check_made__task")
         .order_by("recorded_at", "pk")
     )

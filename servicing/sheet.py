@@ -105,7 +105,7 @@ def build(order: WorkOrder) -> JobSheet:
     Lines without a task (faults to put right) come last: nobody knows yet where and how long.
     """
     lines = list(
-        order.lines.select_related("task__version__program").prefetch_related(
+        order.lines.select_related("task__version__program", "duty__machine").prefetch_related(
             "task__cautions",
             "task__tools",
             "task__supplies__part__stocks",

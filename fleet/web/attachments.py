@@ -20,7 +20,7 @@ PAGE = 100
 @members_only
 def listed(request: HttpRequest) -> HttpResponse:
     """List the attachments with their hours and hosts."""
-    page = Paginator(_attachments().order_by("tag"), PAGE).get_page(request.GET.get("page"))
+    page = Paginator(_attachments().in_service().order_by("tag"), PAGE).get_page(request.GET.get("page"))
     return render(request, "fleet/attachments.html", {"page": page})
 
 

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q, Subquery
 
-from fleet.models import Machine
+from fleet.models import Attachment, Machine
 from fleet.models.base import OrganisationOwned, scoped
 from fleet.models.fields import HoursField
 from servicing.models.task import Task
@@ -15,6 +15,10 @@ class DutyQuerySet(models.QuerySet):
     def live(self) -> "DutyQuerySet":
         """Duties that will fall due: of machines in service, not finished for good."""
         return self.filter(active=True, machine__retired_on=None)
+
+    def on_stop_of(self, machine: Machine) -> "DutyQuerySet":
+        """Duties that can be done while this machine is stopped: its own, and its attachments'."""
+        return self.filter(Q(machine=machine) | Q(machine__in=Attachment.objects.mounted_on(machine)))
 
     def past(self, today: date) -> "DutyQuerySet":
         """Duties past their hour mark or date, read from the hours themselves and not from a projection."""

@@ -2,9 +2,10 @@
 
 from django.db import models
 from django.db.models import Q
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
-from fleet.models import Member
+from fleet.models import Machine, Member
 from fleet.models.base import OrganisationOwned
 from fleet.models.fields import HoursField
 from servicing.models.check import LIMIT, Check, CheckRule
@@ -57,6 +58,17 @@ class Line(OrganisationOwned):
 
     def __str__(self) -> str:
         return self.title
+
+    @property
+    def machine(self) -> Machine:
+        """What it is work on: the order's machine, or an attachment that hangs on it."""
+        if self.duty and self.duty.machine_id != self.order.machine_id:
+            return self.duty.machine
+        return self.order.machine
+
+
+WORKED_ON = Coalesce("line__duty__machine", "line__order__machine")
+"""The machine or attachment a result was found on, as its line's `machine` tells it."""
 
 
 class CheckResult(CheckRule, OrganisationOwned):

@@ -6,7 +6,7 @@ from django.db import transaction
 from django.utils import timezone
 from django_scopes import scope
 
-from fleet.models import Machine, Member, Reading
+from fleet.models import Member, Reading
 from fleet.readings import Submitted, take
 from servicing import due, parts
 from servicing.models import Duty, Line, WorkOrder
@@ -74,7 +74,7 @@ def close(
         entered.keep(order=order, judged=judged, member=member, now=now)
         parts.take(yard=order.machine.yard, used=judged.parts)
         for line, _ in judged.lines:
-            _settle(line, order.machine, today, now)
+            _settle(line, today, now)
         order.lines.update(open=False)
         due.want([order.machine_id])
         move(
@@ -111,8 +111,14 @@ def _take_hours(order: WorkOrder, judged: Judged, member: Member, now: datetime)
         )
 
 
-def _settle(line: Line, machine: Machine, today: date, now: datetime) -> None:
-    """Let what came of a line take effect on its duty and its defects."""
+def _settle(line: Line, today: date, now: datetime) -> None:
+    """Let what came of a line take effect on its duty and its defects.
+
+    An attachment's work is done at its own hours, which have followed those just taken of its host.
+    """
+    machine = line.machine
+    if machine.pk != line.order.machine_id:
+        machine.refresh_from_db(fields=["hours"])
     if line.outcome in Line.MEETS_THE_MARK:
         line.done_hours, line.done_on = machine.hours, today
         line.save(update_fields=["done_hours", "done_on"])

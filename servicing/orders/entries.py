@@ -11,7 +11,7 @@ from decimal import Decimal
 from typing import TypeVar
 
 from fleet.errors import FleetError
-from fleet.models import Member
+from fleet.models import Machine, Member
 from servicing import limits
 from servicing.models import Check, CheckResult, Labour, Line, Part, PartUsed, Task, Technician, WorkOrder
 from servicing.orders.refusals import Path, Problem
@@ -78,13 +78,13 @@ class Entries:
 
 @dataclass
 class Judged:
-    """Entries that have been read: what to keep, what is wrong, and what the machine is tagged out for."""
+    """Entries that have been read: what to keep, what is wrong, and which machine is tagged out for what."""
 
     entries: Entries
     lines: list[tuple[Line, LineEntry]] = field(default_factory=list)
     results: list[CheckResult] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
-    tag_out_for: list[str] = field(default_factory=list)
+    tag_out_for: list[tuple[Machine, str]] = field(default_factory=list)
     parts: dict[Part, Decimal] = field(default_factory=dict)
     labour: dict[Technician, int] = field(default_factory=dict)
 
@@ -103,7 +103,9 @@ def judge(*, order: WorkOrder, entries: Entries, today: date, finished: bool) ->
     _match_people_and_parts(judged)
     licensed = {t for t in [order.technician, *judged.labour] if t is not None and t.licensed}
     given = _once([(entry.line, entry) for entry in entries.lines], ("lines",), judged)
-    for line in order.lines.select_related("task", "duty").prefetch_related("task__checks", "task__needs"):
+    for line in order.lines.select_related("task", "duty__machine").prefetch_related(
+        "task__checks", "task__needs"
+    ):
         entry = given.pop(line.pk, LineEntry(line.pk))
         judged.lines.append((line, entry))
         _judge_outcome(judged, line, entry, today, finished)
@@ -123,7 +125,7 @@ def judge(*, order: WorkOrder, entries: Entries, today: date, finished: bool) ->
 def keep(*, order: WorkOrder, judged: Judged, member: Member, now: datetime) -> None:
     """Save outcomes, values, parts and labour of entries without problems, in the caller's transaction.
 
-    A safety check that fails with them, and didn't before, joins what the machine is tagged out for.
+    A safety check that fails with them, and didn't before, joins what its machine is tagged out for.
     """
     for line, entry in judged.lines:
         line.outcome, line.reason, line.note = entry.outcome, entry.reason.strip(), entry.note.strip()
@@ -216,7 +218,7 @@ def _judge_checks(judged: Judged, line: Line, entry: LineEntry, finished: bool) 
             )
         elif finished and result.passes is False:
             if check.task.outside == Task.Outside.TAG_OUT and not check.safety:
-                judged.tag_out_for.append(_failed(result))
+                judged.tag_out_for.append((line.machine, _failed(result)))
             elif demanded and not check.safety:
                 judged.wrong("Still out of limits: adjust it, or choose Left or Referred.", *where, "left")
     for unknown in given:
@@ -301,8 +303,8 @@ def _once(rows: Sequence[tuple[int, Row]], where: Path, judged: Judged) -> dict[
 
 def _keep_results(
     order: WorkOrder, results: Sequence[CheckResult], member: Member, now: datetime
-) -> list[str]:
-    """Replace what changed; return the safety checks that fail now and didn't before.
+) -> list[tuple[Machine, str]]:
+    """Replace what changed; return the safety checks that fail now and didn't before, with their machines.
 
     A value that stays as it was keeps the name of the one who recorded it.
     """
@@ -318,7 +320,7 @@ def _keep_results(
         else:
             result.recorded_by, result.recorded_at = member, now
         if result.safety and result.passes is False and not (old and old.passes is False):
-            failed.append(_failed(result))
+            failed.append((result.line.machine, _failed(result)))
         new.append(result)
     CheckResult.objects.filter(line__order=order).delete()
     CheckResult.objects.bulk_create(new)

@@ -1,6 +1,6 @@
 """Taking hold of an order: who may, whether it is still what it was, what its machine may do meanwhile."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from fleet import tagouts
 from fleet.errors import FleetError, NotAllowed
@@ -55,11 +55,13 @@ def free(machine: Machine) -> None:
         machine.save(update_fields=["in_shop_since"])
 
 
-def tag_out(order: WorkOrder, reasons: Sequence[str], member: Member) -> None:
-    """Tag the order's machine out for checks that failed, if any did."""
-    if reasons:
-        said = "; ".join(reasons)
-        tagouts.place(machine=order.machine, reason=f"{order}, check failed: {said}", member=member)
+def tag_out(order: WorkOrder, reasons: Iterable[tuple[Machine, str]], member: Member) -> None:
+    """Tag out what checks failed on, if any did: the order's machine, or the attachment they were made on."""
+    failed: dict[int, tuple[Machine, list[str]]] = {}
+    for machine, reason in reasons:
+        failed.setdefault(machine.pk, (machine, []))[1].append(reason)
+    for machine, said in failed.values():
+        tagouts.place(machine=machine, reason=f"{order}, check failed: {'; '.join(said)}", member=member)
 
 
 def check_licence(

@@ -8,7 +8,7 @@ from django.db.models import Max
 from django_scopes import scope
 
 from fleet.errors import FleetError
-from fleet.models import Machine, Member, Organisation
+from fleet.models import Attachment, Machine, Member, Organisation
 from servicing import order_of_work
 from servicing.applicable import rule_for
 from servicing.models import Defect, Duty, Line, Technician, WorkOrder
@@ -27,9 +27,10 @@ def plan(
 ) -> WorkOrder:
     """Make an order of these duties and defects of one machine; its lines stand in the order of work.
 
-    Each line keeps the marks its duty had. Raises NotAllowed; FleetError on `duties` or `defects` that are
-    not this machine's, not live, or on an open order already (which is named), and on `technician` without
-    the licence a task needs.
+    Duties of the attachments that hang on it can go along; their lines are named after them. Each line keeps
+    the marks its duty had. Raises NotAllowed; FleetError on `duties` or `defects` that are not this machine's
+    or theirs, not live, or on an open order already (which is named), and on `technician` without the licence
+    a task needs.
     """
     needs(member, "plan_orders", machine.organisation_id)
     if not duties and not defects:
@@ -65,7 +66,7 @@ def plan(
 
 def _as_they_are_now(duties: Sequence[Duty]) -> list[Duty]:
     """Return the duties with the marks they have now; work may have been recorded since they were shown."""
-    now = Duty.objects.select_related("task__version__program").prefetch_related(
+    now = Duty.objects.select_related("task__version__program", "machine").prefetch_related(
         "task__intervals", "task__cautions", "task__checks"
     )
     found = now.in_bulk({duty.pk for duty in duties})
@@ -73,12 +74,13 @@ def _as_they_are_now(duties: Sequence[Duty]) -> list[Duty]:
 
 
 def _line_of(duty: Duty, order: WorkOrder, position: int) -> Line:
-    rule = rule_for(duty.task, order.machine.condition)
+    rule = rule_for(duty.task, duty.machine.condition)
+    of = "" if duty.machine_id == order.machine_id else f"{duty.machine}: "
     return Line(
         organisation_id=order.organisation_id,
         order=order,
         position=position,
-        title=duty.task.title,
+        title=f"{of}{duty.task.title}"[:160],
         duty=duty,
         task=duty.task,
         mark_hours=duty.mark_hours,
@@ -90,14 +92,15 @@ def _line_of(duty: Duty, order: WorkOrder, position: int) -> Line:
 def _check_chosen(machine: Machine, duties: Sequence[Duty], defects: Sequence[Defect]) -> None:
     if machine.retired_on:
         raise FleetError(f"{machine} is retired.", field="machine")
-    for field, chosen in (("duties", duties), ("defects", defects)):
-        if any(row.machine_id != machine.pk for row in chosen):
+    hung = set(Attachment.objects.mounted_on(machine).values_list("pk", flat=True)) if duties else set()
+    for field, chosen, there in (("duties", duties, {machine.pk} | hung), ("defects", defects, {machine.pk})):
+        if any(row.machine_id not in there for row in chosen):
             raise FleetError(f"Choose only what belongs to {machine}.", field=field)
         if len({row.pk for row in chosen}) < len(chosen):
             raise FleetError("The same thing is chosen twice.", field=field)
     ended = next((duty for duty in duties if not duty.active), None)
     if ended:
-        raise FleetError(f"“{ended.task}” doesn't fall due on {machine} any more.", field="duties")
+        raise FleetError(f"“{ended.task}” doesn't fall due on {ended.machine} any more.", field="duties")
     lines = Line.objects.filter(open=True).select_related("order")
     for field, taken in (
         ("duties", lines.filter(duty__in=duties).first()),

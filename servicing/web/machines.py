@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
-from fleet.models import Attachment, Hire, Machine
+from fleet.models import Attachment, Hire, Machine, Mounting
 from fleet.web.guards import members_only
 from servicing.applicable import daily_round
 from servicing.explain import explain
@@ -26,23 +26,29 @@ HOURS_SHOWN = 40  # hours ahead at least, so that the fan can be seen
 def machines(request: HttpRequest) -> HttpResponse:
     """List the machines with state, hours and the next duty."""
     day = request.organisation.today()
-    following = (
-        Duty.objects.live().filter(machine=OuterRef("pk")).order_by(F("likely").asc(nulls_last=True), "pk")
-    )
     listed = (
         Machine.objects.in_service()
         .with_state()
+        .with_host()
         .select_related("type", "yard__organisation")
-        .annotate(
-            next_task=Subquery(following.values("task__title")[:1]),
-            next_likely=Subquery(following.values("likely")[:1]),
-            past_count=Count("duties", filter=_past(day)),
-        )
+        .annotate(**_next(day))
         .order_by("tag")
     )
     chosen = MachineFilter(request.GET, queryset=listed, request=request)
     page = Paginator(chosen.qs, ROWS).get_page(request.GET.get("page"))
     return render(request, "servicing/machines.html", {"page": page, "filter": chosen})
+
+
+def _next(day: object) -> dict[str, Subquery | Count]:
+    """What comes next on each machine, as annotations."""
+    following = (
+        Duty.objects.live().filter(machine=OuterRef("pk")).order_by(F("likely").asc(nulls_last=True), "pk")
+    )
+    return {
+        "next_task": Subquery(following.values("task__title")[:1]),
+        "next_likely": Subquery(following.values("likely")[:1]),
+        "past_count": Count("duties", filter=_past(day)),
+    }
 
 
 def _past(day: object) -> Q:
@@ -60,7 +66,9 @@ def machine(request: HttpRequest, pk: int) -> HttpResponse:
     for duty in duties:
         duty.past = duty.is_past(day)
     orders = WorkOrder.objects.filter(machine=shown).with_everything()
-    explanation = explain(shown, mark=_mark_to_show(shown, duties), now=timezone.now())
+    idle = shown.is_attachment and shown.host_id is None
+    mark = None if idle else _mark_to_show(shown, duties)
+    explanation = explain(shown, mark=mark, now=timezone.now())
     return render(
         request,
         "servicing/machine.html",
@@ -86,7 +94,13 @@ def machine(request: HttpRequest, pk: int) -> HttpResponse:
             "tag_outs": shown.tag_outs.select_related("placed_by__user", "cleared_by__user")[:10],
             "readings": shown.readings.select_related("taken_by__user", "token")[:12],
             "segments": shown.segments.all(),
-            "attachments": Attachment.objects.mounted_on(shown).select_related("type").order_by("tag"),
+            "attachments": Attachment.objects.mounted_on(shown)
+            .select_related("type")
+            .annotate(**_next(day))
+            .order_by("tag"),
+            "mountings": Mounting.objects.filter(attachment=shown.pk).select_related("machine")[:10]
+            if shown.is_attachment
+            else [],
             "hire": Hire.objects.open().filter(machine=shown).first(),
         },
     )
@@ -104,6 +118,7 @@ _SOONEST = (F("likely").asc(nulls_last=True), "mark_hours", "pk")
 def _machines() -> QuerySet[Machine]:
     return (
         Machine.objects.with_state()
+        .with_host()
         .select_related("type__program", "yard__organisation")
         .prefetch_related("fitments")
     )

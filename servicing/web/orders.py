@@ -144,7 +144,9 @@ def _order(pk: int) -> WorkOrder:
 
 
 def _page(request: HttpRequest, shown: WorkOrder, tried: dict[str, Form], status: int = 200) -> HttpResponse:
-    lines = list(shown.lines.select_related("task").prefetch_related("results", "defects", "photos"))
+    lines = list(
+        shown.lines.select_related("task", "duty__machine").prefetch_related("results", "defects", "photos")
+    )
     for line in lines:
         for result in line.results.all():
             result.limit = sheet.allowed(result)
@@ -188,11 +190,14 @@ def _forms(request: HttpRequest, shown: WorkOrder, tried: dict[str, Form]) -> di
 
 
 def _to_choose_from(request: HttpRequest, machine: Machine, form: Form) -> dict[str, Any]:
-    """Return the machine's duties and faults that no open order carries, with what speaks for each."""
+    """Return the machine's duties and faults that no open order carries, with what speaks for each.
+
+    So are those duties of its attachments that are past, or likely near in the same stop.
+    """
     today = machine.today()
     duties = list(
         Duty.objects.live()
-        .filter(machine=machine)
+        .on_stop_of(machine)
         .with_everything()
         .with_order()
         .order_by(F("likely").asc(nulls_last=True), "mark_hours", "pk")
@@ -220,7 +225,11 @@ def _to_choose_from(request: HttpRequest, machine: Machine, form: Form) -> dict[
     return {
         "due_now": [free[s.id] for s in suggestions if s.chosen],
         "near": [free[s.id] for s in suggestions if s.near],
-        "later": [free[s.id] for s in suggestions if not s.chosen and not s.near],
+        "later": [
+            free[s.id]
+            for s in suggestions
+            if not s.chosen and not s.near and free[s.id].machine_id == machine.pk
+        ],
         "on_orders": [duty for duty in duties if duty.order_id],
         "faults": faults,
         "today": today,

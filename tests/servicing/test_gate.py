@@ -163,7 +163,7 @@ class TestAnswer:
             ) as queries:
                 gate.answers(machines.select_related("yard__organisation"))
             counted.append(len(queries))
-        assert counted == [5, 5]
+        assert counted == [6, 6]
 
 
 class TestOut:
