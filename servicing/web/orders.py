@@ -178,8 +178,8 @@ def _forms(request: HttpRequest, shown: WorkOrder, tried: dict[str, Form]) -> di
     start = {"revision": shown.revision}
     assign = {**start, "technician": shown.technician_id, "planned_for": shown.planned_for}
     made: dict[str, Any] = {
-        "park": ReasonForm(initial=start),
-        "withdraw": ReasonForm(initial=start),
+        "park": ReasonForm(initial=start, auto_id="park_%s"),
+        "withdraw": ReasonForm(initial=start, auto_id="withdraw_%s"),
         "assign": AssignForm(initial=assign),
     }
     for action, form in tried.items():
