@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.text import slugify
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from fleet.errors import FleetError
 from fleet.web.forms.refusals import show
@@ -33,6 +33,7 @@ def program_draft_begin(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("program-draft", version.pk)
 
 
+@require_safe
 @needs("manage_fleet")
 def program_draft(request: HttpRequest, pk: int) -> HttpResponse:
     """Show a draft's tasks, and what is still missing of each."""

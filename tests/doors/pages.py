@@ -9,8 +9,14 @@ from tests.doors.rows import PASSWORD, Rows
 MACHINE = {"pk": "machine"}
 SETS = ("cautions", "checks", "tools", "supplies")
 TABLE = {
-    **{"do": "save", "anchor": "marks", "rows": "2", "columns": "2"},
-    **{"cell-1-1": "Task", "cell-1-2": "100 h", "cell-2-1": "Grease", "cell-2-2": "x"},
+    "do": "save",
+    "anchor": "marks",
+    "rows": "2",
+    "columns": "2",
+    "cell-1-1": "Task",
+    "cell-1-2": "100 h",
+    "cell-2-1": "Grease",
+    "cell-2-2": "x",
 }
 NEW_PASSWORD = "seven odd lanterns"
 
@@ -253,8 +259,13 @@ SERVICING = [
         post="manage_fleet",
         keys={"pk": "draft_task"},
         body=lambda rows: {
-            **{"title": "Grease", "skill": "operator", "minutes": "5", "wait_minutes": "0", "engine": "any"},
-            **{"interval-normal-every_hours": "50", "interval-normal-anchor": "marks"},
+            "title": "Grease",
+            "skill": "operator",
+            "minutes": "5",
+            "wait_minutes": "0",
+            "engine": "any",
+            "interval-normal-every_hours": "50",
+            "interval-normal-anchor": "marks",
             **{f"{name}-TOTAL_FORMS": "0" for name in SETS},
             **{f"{name}-INITIAL_FORMS": "0" for name in SETS},
         },
@@ -264,7 +275,7 @@ SERVICING = [
         "machine-depart",
         get="manage_fleet",
         post="manage_fleet",
-        keys=MACHINE,
+        keys={"pk": "bound"},
         body=lambda rows: {"task": rows.task.pk, "how": "left_out", "reason": "Sealed."},
         names_in_body={("task",): "task"},
     ),

@@ -1,4 +1,4 @@
-"""One of everything an address can name, in one organisation, each in the state in which it can be acted on."""
+"""One of everything an address can name, in one organisation, in the state in which it can be acted on."""
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
@@ -41,7 +41,7 @@ PASSWORD = "a-long-enough-word"  # the factories' people have it
 
 @dataclass(frozen=True)
 class Rows:
-    """A house and its rows by name: `rows.machine`, `rows.started`, ... Attributes of one call are one row."""
+    """A house and its rows by name: `rows.machine`, `rows.started` and so on."""
 
     house: House
     made: SimpleNamespace
@@ -62,7 +62,7 @@ class Rows:
 
 
 def everything(house: House) -> Rows:
-    """Make the rows, with the organisation's own processes where a state comes of one. The time must be NOW."""
+    """Make the rows, by the own processes where a state comes of one. The time must be NOW."""
     made = SimpleNamespace()
     with house.scope():
         _fleet(house, made)
@@ -132,6 +132,7 @@ def _work(house: House, made: SimpleNamespace) -> None:
     made.program = made.version.program
     IntervalFactory(task=made.task)
     made.check = CheckFactory(task=made.task, lower=Decimal(7), upper=Decimal(9))
+    made.bound = machine_of(house, made.program.machine_type)
     made.bare_kind = MachineTypeFactory(organisation=house.organisation)
     made.draft = ProgramVersionFactory(
         program__organisation=house.organisation, program__round=["front"], state="draft"
