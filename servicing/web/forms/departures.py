@@ -6,7 +6,7 @@ from django import forms
 
 from fleet.models import Machine
 from servicing.models import ProgramVersion, Task
-from servicing.web.forms.program_tasks import Number
+from servicing.web.forms.program_rows import Number
 
 OWN, LEFT_OUT = "interval", "left_out"
 

@@ -1,0 +1,173 @@
+"""The rows of a draft's task: its cautions, checks, tools and supplies."""
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.forms.utils import ErrorDict
+
+from servicing import limits
+from servicing.models import Caution, Check
+from servicing.program_file.keys import UNITS
+from servicing.web.forms.closing import Figure
+
+NO_MEANING = ":"  # parts a word from its meaning
+
+
+class Lines(forms.CharField):
+    """Sentences, one a line. Cleaned to a list."""
+
+    def __init__(self, *, rows: int = 4, **kwargs: Any) -> None:
+        super().__init__(required=False, widget=forms.Textarea(attrs={"rows": rows}), **kwargs)
+
+    def clean(self, value: Any) -> Any:
+        return [line.strip() for line in super().clean(value).splitlines() if line.strip()]
+
+    def prepare_value(self, value: Any) -> Any:
+        return "\n".join(value) if isinstance(value, list) else value
+
+
+class Number(Figure):
+    """A number whose zeros at the end are not shown."""
+
+    def prepare_value(self, value: Any) -> Any:
+        return limits.plain(value) if isinstance(value, Decimal) else value
+
+
+class RowForm(forms.Form):
+    """A row of a list; one whose typed entries are all empty is no row, and so is taken out."""
+
+    CHOSEN = ("hazard", "kind", "unit", "code", "safety")
+
+    def full_clean(self) -> None:
+        if self.is_bound and not any(self[name].data for name in self.fields if name not in self.CHOSEN):
+            self._errors, self.cleaned_data = ErrorDict(), {}
+        else:
+            super().full_clean()
+
+
+class CautionForm(RowForm):
+    hazard = forms.ChoiceField(label="Hazard", choices=[("", "Choose one"), *Caution.Hazard.choices])
+    text = forms.CharField(
+        label="What can hurt, and what keeps it from hurting",
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+    before_step = forms.IntegerField(
+        label="Before step", min_value=1, required=False, help_text="Empty: before the work begins."
+    )
+
+    def entry(self) -> dict[str, Any]:
+        """Return the caution as the program file says it."""
+        return {name: value for name, value in self.cleaned_data.items() if value}
+
+
+class ToolForm(RowForm):
+    tool = forms.CharField(label="Tool", max_length=80)
+    size = forms.CharField(label="Size", max_length=40, required=False)
+
+    def entry(self) -> dict[str, Any]:
+        """Return the tool as the program file says it."""
+        return {name: value for name, value in self.cleaned_data.items() if value}
+
+
+class SupplyForm(RowForm):
+    number = forms.CharField(label="Part number", max_length=60)
+    name = forms.CharField(label="What it is", max_length=120)
+    grade = forms.CharField(label="Grade", max_length=120, required=False)
+    quantity = Number(unit="", label="Quantity", max_length=12)
+    unit = forms.CharField(label="Counted in", max_length=12, initial="pc", help_text="pc, L, g")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["quantity"].required = True
+
+    def clean_quantity(self) -> Decimal:
+        """Return how much; it must be said."""
+        quantity = self.cleaned_data["quantity"]
+        if not quantity or quantity < 0:
+            raise forms.ValidationError("Enter how much is needed.")
+        return quantity
+
+    def entry(self) -> dict[str, Any]:
+        """Return the supply as the program file says it."""
+        return {name: value for name, value in self.cleaned_data.items() if value}
+
+
+class CheckForm(RowForm):
+    """A check; which of the entries it has is decided by its kind."""
+
+    kind = forms.ChoiceField(label="Kind", choices=[("", "Choose one"), *Check.Kind.choices])
+    label = forms.CharField(label="What is checked", max_length=160)
+    code = forms.CharField(required=False, max_length=50, widget=forms.HiddenInput)
+    safety = forms.BooleanField(label="Safety check: a failure tags the machine out", required=False)
+    unit = forms.ChoiceField(
+        label="Unit", required=False, choices=[("", "None"), *((unit, unit) for unit in sorted(UNITS))]
+    )
+    lower = Number(unit="", label="Lowest allowed", max_length=20)
+    upper = Number(unit="", label="Highest allowed", max_length=20)
+    target = Number(unit="", label="Aim for", max_length=20)
+    socket = forms.CharField(label="Socket", max_length=20, required=False)
+    pattern = forms.CharField(label="Order of tightening", max_length=80, required=False)
+    passing = Lines(label="Words that pass, one a line", rows=2, help_text="A word: its meaning.")
+    failing = Lines(label="Words that fail, one a line", rows=2, help_text="A word: what to do.")
+    steps = Lines(label="How the test is made, one step a line", rows=2)
+    expect = forms.CharField(label="What must happen", max_length=500, required=False)
+
+    HAS: Mapping[str, tuple[str, ...]] = {
+        Check.Kind.MEASURE: ("unit", "lower", "upper", "target"),
+        Check.Kind.TORQUE: ("unit", "lower", "upper", "target", "socket", "pattern"),
+        Check.Kind.SIGHT: ("passing", "failing"),
+        Check.Kind.LEVEL: ("passing", "failing"),
+        Check.Kind.FUNCTION: ("steps", "expect"),
+    }
+    ASKS: Mapping[str, tuple[str, ...]] = {
+        Check.Kind.MEASURE: ("unit",),
+        Check.Kind.TORQUE: ("unit", "lower", "upper", "target", "socket", "pattern"),
+        Check.Kind.SIGHT: ("passing",),
+        Check.Kind.LEVEL: ("passing",),
+        Check.Kind.FUNCTION: ("steps", "expect"),
+    }
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for what the kind has, and refuse what it has not."""
+        entry = self.cleaned_data
+        kind = entry.get("kind")
+        if not kind:
+            return entry
+        word = Check.Kind(kind).label.lower()
+        for name in {name for names in self.HAS.values() for name in names} - set(self.HAS[kind]):
+            if entry.get(name) not in (None, "", []):
+                self.add_error(
+                    name, f"A check of the kind “{word}” has none. Empty it, or choose another kind."
+                )
+        for name in self.ASKS[kind]:
+            if entry.get(name) in (None, "", []) and name not in self.errors:
+                self.add_error(name, f"A check of the kind “{word}” needs this.")
+        lower, upper, target = (entry.get(name) for name in ("lower", "upper", "target"))
+        if kind == Check.Kind.MEASURE and lower is None and upper is None:
+            self.add_error("lower", "Enter the lowest or the highest allowed, or both.")
+        if lower is not None and upper is not None and lower > upper:
+            self.add_error("lower", "This is above the highest allowed.")
+        if target is not None and (
+            (lower is not None and target < lower) or (upper is not None and target > upper)
+        ):
+            self.add_error("target", "This is outside the limits.")
+        return entry
+
+    def entry(self) -> dict[str, Any]:
+        """Return the check as the program file says it, its code aside."""
+        entry = self.cleaned_data
+        row = {name: entry[name] for name in ("kind", "label")} | (
+            {"safety": True} if entry["safety"] else {}
+        )
+        for name in self.HAS[entry["kind"]]:
+            if name not in ("passing", "failing") and entry.get(name) not in (None, "", []):
+                row[name] = entry[name]
+        words = [
+            {"value": value.strip(), "meaning": said.strip(), "passes": name == "passing"}
+            for name in ("passing", "failing")
+            for value, _, said in (line.partition(NO_MEANING) for line in entry[name])
+        ]
+        return row | ({"choices": words} if words else {})
