@@ -53,8 +53,7 @@ API = [
         names_in_body={("readings", 0, "machine"): "machine"},
     ),
     Door("api-reading", get=ANY, keys={"pk": "reading"}),
-    # what was held can't be true, so it can't count as it stands: see acts
-    Door("api-reading-count", post="decide_readings", keys={"pk": "held"}, acts=False),
+    Door("api-reading-count", post="decide_readings", keys={"pk": "held"}),
     Door(
         "api-reading-strike",
         post="decide_readings",
