@@ -10,6 +10,7 @@ from django.db.models import OuterRef, Q, Subquery
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
+from fleet import mounted
 from fleet.models import Machine, Organisation, Reading, TagOut
 from fleet.models.machine import Category
 from servicing.applicable import rule_for
@@ -65,6 +66,7 @@ def collect(*, organisation: Organisation, month: Month, now: datetime | None = 
                 tag=machine.tag,
                 kind=str(machine.type),
                 hours=ran.hours if ran else None,
+                hangs=machine.is_attachment,
                 cost=costs.cost(parts[pk], labour[pk]),
                 expected_cost=_expected_cost(machine, ran),
                 days_down=downtime.days_down(spans[pk], start, end),
@@ -83,7 +85,10 @@ def paces(machines: Collection[Machine], now: datetime) -> dict[int, Decimal | N
 
 
 def _points(machines: Collection[Machine], moments: Sequence[datetime]) -> dict[int, list[Point]]:
-    """The counted readings next to each moment on either side, by machine: two queries."""
+    """The counted readings next to each moment on either side, by machine; of attachments the whole course.
+
+    Two queries, and two more where there are attachments.
+    """
     counted = Reading.objects.counted().filter(machine=OuterRef("pk"))
     nearest = {}
     for n, moment in enumerate(moments):
@@ -97,6 +102,10 @@ def _points(machines: Collection[Machine], moments: Sequence[datetime]) -> dict[
     near = Reading.objects.filter(pk__in=wanted).values_list("machine_id", "taken_at", "hours")
     for machine_id, taken_at, hours in near:
         points[machine_id].append(Point(taken_at, hours))
+    attachments = [machine.pk for machine in machines if machine.is_attachment]
+    if attachments:
+        for attachment, at, hours, _ in mounted.histories(attachments, until=max(moments)):
+            points[attachment].append(Point(at, hours))
     return points
 
 
@@ -141,9 +150,8 @@ def _marks(
         Line.objects.filter(order__state=WorkOrder.State.CLOSED, order__machine__in=machines)
         .filter(outcome__in=Line.MEETS_THE_MARK, task__isnull=False, done_on__gte=first_day)
         .filter(Q(mark_hours__isnull=False) | Q(mark_on__isnull=False))
-        .values_list(
-            "order__machine_id", "mark_hours", "mark_on", "late_allowance_hours", "done_hours", "done_on"
-        )
+        .annotate(on=Coalesce("duty__machine", "order__machine"))  # an attachment's, on its host's order
+        .values_list("on", "mark_hours", "mark_on", "late_allowance_hours", "done_hours", "done_on")
     )
     for pk, hours, on, allowance, done_hours, done_on in met:
         marks[pk].append(Mark(hours, on, allowance, done_hours, done_on))

@@ -92,7 +92,9 @@ def _left(part: Part, covered: Mapping[int, Shortage]) -> Decimal:
 
 def _needs(days: int, now: datetime) -> dict[int, list[Need]]:
     """Every amount that a duty may ask for within so many days, with its chance, by part id."""
-    duties = list(Duty.objects.live().with_order().select_related("machine__yard__organisation"))
+    duties = list(
+        Duty.objects.live().with_order().select_related("machine__yard__organisation", "machine__type")
+    )
     tasks = {
         task.pk: task
         for task in Task.objects.filter(pk__in={duty.task_id for duty in duties}).prefetch_related(

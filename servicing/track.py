@@ -9,6 +9,7 @@ import numpy as np
 from django.utils import timezone
 
 from fleet.models import Machine, Organisation, Reading
+from fleet.models.machine import Category
 from fleet.usage import calibration
 from fleet.usage.crossing import Crossing
 from servicing import projection
@@ -22,7 +23,8 @@ DAY = timedelta(days=1)
 def keep(*, now: datetime | None = None) -> int:
     """Keep what we say today about each hour mark that is open; return how many were kept.
 
-    A mark is kept again every two weeks. Needs the organisation's scope.
+    A mark is kept again every two weeks. Not of attachments: whether they keep hanging where they hang is
+    nobody's to foretell. Needs the organisation's scope.
     """
     now = now or timezone.now()
     recent = set(
@@ -31,7 +33,11 @@ def keep(*, now: datetime | None = None) -> int:
         )
     )
     open_marks = (
-        Duty.objects.live().exclude(mark_hours=None).values_list("machine_id", "mark_hours").distinct()
+        Duty.objects.live()
+        .exclude(mark_hours=None)
+        .exclude(machine__type__category=Category.ATTACHMENT)
+        .values_list("machine_id", "mark_hours")
+        .distinct()
     )
     wanted = sorted(set(open_marks) - recent)
     machines = Machine.objects.in_bulk({machine for machine, _ in wanted})

@@ -17,6 +17,7 @@ class Row:
     """One machine's month. `hours` is None where no reading tells, `expected_cost` where no standard.
 
     Hours and days down to a tenth, money to a cent. `left` counts lines left with a reason in the month.
+    `hangs`: it is an attachment, whose hours are its hosts' again.
     """
 
     machine_id: int
@@ -29,6 +30,7 @@ class Row:
     marks: compliance.Compliance = field(default_factory=compliance.Compliance)
     left: int = 0
     coming: ahead.Outlook = field(default_factory=ahead.Outlook)
+    hangs: bool = False
 
     @property
     def per_hour(self) -> Decimal | None:
@@ -52,13 +54,13 @@ class Sheet:
 
     @property
     def hours(self) -> Decimal:
-        """Hours run by all machines whose readings tell."""
-        return sum((row.hours for row in self.rows if row.hours is not None), NOTHING)
+        """Hours run by all machines whose readings tell; those of attachments are in their hosts'."""
+        return sum((row.hours for row in self.rows if row.hours is not None and not row.hangs), NOTHING)
 
     @property
     def silent(self) -> int:
         """How many machines have no reading that tells."""
-        return sum(row.hours is None for row in self.rows)
+        return sum(row.hours is None and not row.hangs for row in self.rows)
 
     @property
     def cost(self) -> costs.Cost:

@@ -1,4 +1,4 @@
-"""Attachments are serviced by hours of their own: their duties, on their host's order, at its gate and its page."""
+"""Attachments are serviced by hours of their own: duties, their host's orders, its gate and their page."""
 
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal as D
@@ -14,7 +14,9 @@ from fleet import attachments, readings, tagouts
 from fleet.errors import FleetError
 from fleet.models import Attachment, Machine, MachineType, TagOut
 from fleet.readings import Submitted
-from servicing import drift, due, gate, programs, projection, safety, sheet, workorders
+from servicing import drift, due, gate, month, programs, projection, safety, sheet, track, workorders
+from servicing.ledger.compliance import Compliance
+from servicing.ledger.period import Month
 from servicing.models import Duty, Line
 from servicing.planning.intervals import Mark
 from servicing.program_file import parse
@@ -336,3 +338,19 @@ class TestPages:
         )
         assert answer.status_code == 302
         assert Attachment.objects.values_list("tag", "hours").get() == ("RC-7", 280)
+
+
+class TestLedger:
+    def test_its_hours_are_told_and_not_added_to_its_hosts(self, in_farm, tractor, hung):
+        close(in_farm, order_of(in_farm, tractor, hung.blades), {"width": "71", "guards": "passes"})
+        now = NOW + timedelta(days=2)
+        sheet = month.collect(organisation=in_farm.organisation, month=Month(2026, 5), now=now)
+        host, cutter = sorted(sheet.rows, key=lambda row: row.hangs)
+        assert cutter.hours == host.hours == sheet.hours
+        # due at 250 h, which it had run in April, and done in May at 288 h
+        assert (cutter.marks, host.marks) == (Compliance(carried_in=1), Compliance())
+
+    def test_no_projection_of_it_is_kept(self, in_farm, tractor, hung):
+        DutyFactory(machine=hung, mark_hours=D(300))
+        DutyFactory(machine=tractor, mark_hours=tractor.hours + 20)
+        assert track.keep(now=NOW) == 1
