@@ -10,6 +10,8 @@ from tests.doors.addresses import DOORS, operations, patterns
 from tests.doors.api import API
 from tests.doors.pages import KEY_IN_ADDRESS, PUBLIC
 
+pytestmark = pytest.mark.doors
+
 
 def test_every_address_has_a_name_and_a_door():
     named = {pattern.name for _, pattern in patterns()}

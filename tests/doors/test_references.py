@@ -11,6 +11,8 @@ from tests.doors.api import API
 from tests.doors.door import with_other
 from tests.doors.pages import PAGES
 
+pytestmark = pytest.mark.doors
+
 NAMES = [(door, path, row) for door in DOORS.values() for path, row in door.names_in_body.items()]
 REFUSED = {400, 404, 422}
 # Words of the API's bodies that name a row.

@@ -9,6 +9,8 @@ from fleet.roles import OWNER, RIGHTS
 from tests.doors.addresses import DOORS
 from tests.doors.door import ANYBODY_SIGNED_IN
 
+pytestmark = pytest.mark.doors
+
 EVERY = DOORS.values()
 WITH_IDS = [door for door in EVERY if door.names_rows]
 METHODS = ("get", "post", "put", "patch", "delete")
