@@ -12,6 +12,8 @@ from notifications import outbox
 from notifications.facts import IN_SHORT, Fact, facts_by_member, link
 from notifications.models import DigestRun, Message, ToldFact
 
+MOST_LINES = 40  # under one heading; who reads further opens the page
+
 
 def write_digests(*, organisation: Organisation, now: datetime | None = None) -> list[Message]:
     """Write today's digests of an organisation into the outbox, once its digest hour has come.
@@ -63,10 +65,7 @@ def _subject(organisation: Organisation, facts: list[Fact]) -> str:
 
 
 def _body(member: Member, organisation: Organisation, facts: list[Fact]) -> str:
-    sections = [
-        f"{heading}\n" + "\n".join(f"- {fact.text}" for fact in group)
-        for heading, group in _by_heading(facts)
-    ]
+    sections = [_section(heading, list(group)) for heading, group in _by_heading(facts)]
     return "\n\n".join(
         [
             f"Good morning {member.user.first_name or member.user.username},",
@@ -77,6 +76,13 @@ def _body(member: Member, organisation: Organisation, facts: list[Fact]) -> str:
             "practice come before anything said here.",
         ]
     )
+
+
+def _section(heading: str, facts: list[Fact]) -> str:
+    lines = [f"- {fact.text}" for fact in facts[:MOST_LINES]]
+    if len(facts) > MOST_LINES:
+        lines.append(f"and {len(facts) - MOST_LINES} more: {link('ahead')}")
+    return "\n".join([heading, *lines])
 
 
 def _by_heading(facts: list[Fact]) -> "groupby[str, Fact]":

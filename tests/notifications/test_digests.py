@@ -32,6 +32,15 @@ def test_manager_hears_of_likely_unassigned_duties(in_farm):
     assert "Engine oil: likely Tue 10 Mar, due at 100.0 h (now 0.0 h)" in messages[in_farm.manager].body
 
 
+def test_a_long_list_is_cut_and_says_so(in_farm):
+    first = likely_duty(in_farm)
+    for _ in range(42):
+        DutyFactory(machine=first.machine)
+    body = told(in_farm)[in_farm.manager].body
+    assert body.count("\n- ") == 40
+    assert "and 3 more: " in body
+
+
 def test_without_a_manager_the_owner_hears_of_them(in_farm):
     likely_duty(in_farm)
     in_farm.manager.active = False
