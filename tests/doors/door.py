@@ -86,8 +86,14 @@ class Door:
             answer = getattr(client, method)(address, body or {}, format="json")
         else:
             answer = getattr(client, method)(address, body or {})
-        answer.close()  # of a file
-        return answer
+        return read(answer)
+
+
+def read(answer: HttpResponse) -> HttpResponse:
+    """Read an answer that sends a file to its end, so that the file is closed."""
+    if answer.streaming:
+        list(answer.streaming_content)
+    return answer
 
 
 def with_other(body: dict[str, Any], path: Path, key: Any) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from django.urls import reverse
 from fleet.models import User
 from tests.doors.addresses import DOORS, operations, patterns
 from tests.doors.api import API
+from tests.doors.door import read
 from tests.doors.pages import KEY_IN_ADDRESS, PUBLIC
 
 pytestmark = pytest.mark.doors
@@ -42,7 +43,7 @@ def test_the_apis_document_and_the_doors_offer_the_same():
 def test_open_to_everybody(world, client, name):
     method, expected = PUBLIC[name]
     answer = getattr(client, method)(reverse(name))
-    answer.close()
+    read(answer)
     assert answer.status_code in expected
 
 

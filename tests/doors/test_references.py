@@ -8,7 +8,7 @@ from drf_spectacular.generators import SchemaGenerator
 
 from tests.doors.addresses import DOORS
 from tests.doors.api import API
-from tests.doors.door import with_other
+from tests.doors.door import read, with_other
 from tests.doors.pages import PAGES
 
 pytestmark = pytest.mark.doors
@@ -63,7 +63,7 @@ def test_a_reading_names_no_machine_of_another_by_its_words(ours, theirs, unchan
 def test_every_choice_of_rows_on_a_page_is_tried(ours, door):
     """A field of a page that lets one choose rows must be among those tried above."""
     answer = door.client(ours, "owner").get(door.address(ours))
-    answer.close()
+    read(answer)
     tried = {path[0] for path in door.names_in_body}
     asked = {
         form.add_prefix(name)
