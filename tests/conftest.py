@@ -16,6 +16,13 @@ def quick_passwords(settings):
     """Hash new passwords quickly; a slow hash is what Django tests, not we."""
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher", *settings.PASSWORD_HASHERS]
 
+
+@pytest.fixture(autouse=True)
+def static_files_when_asked_for(settings):
+    """Look a static file up when it is asked for; else each new test client walks through all there are."""
+    settings.WHITENOISE_AUTOREFRESH = True
+
+
 NO_SKIP = os.environ.get("HOURMARK_NO_SKIP") == "1"
 
 

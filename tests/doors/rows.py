@@ -52,6 +52,7 @@ class Rows:
     def browser(self, role: str) -> Client:
         """A browser in which the member with that role is signed in."""
         client = Client()
+        client.handler = self.signed_in[role].handler  # the middleware is loaded once
         client.cookies.load({name: each.value for name, each in self.signed_in[role].cookies.items()})
         return client
 

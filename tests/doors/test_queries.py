@@ -20,6 +20,8 @@ def counted(made):
     """The queries of every door, with 10 machines and with 200: {name: (few, many)}."""
     filling = Filling(made.ours)
     filling.fill(FEW)
+    for door in LOOKED_AT:  # what is asked once in the life of a process isn't counted
+        door.send(door.client(made.ours, "owner"), "get", door.address(made.ours))
     few = {door.name: queries(made.ours, door) for door in LOOKED_AT}
     filling.fill(MANY)
     return {door.name: (few[door.name], queries(made.ours, door)) for door in LOOKED_AT}
@@ -28,7 +30,6 @@ def counted(made):
 def queries(rows, door):
     """The statements that looking at it by the owner asks, without those that only open savepoints."""
     client, address = door.client(rows, "owner"), door.address(rows)
-    door.send(client, "get", address)  # what is asked once in the life of a process isn't counted
     with CaptureQueriesContext(connection) as asked:
         answer = door.send(client, "get", address)
     assert answer.status_code == 200, door.name
