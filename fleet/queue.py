@@ -15,7 +15,8 @@ log = logging.getLogger(__name__)
 def publish_on_commit(task: Any, **kwargs: Any) -> None:
     """Queue `task(**kwargs)` once the open transaction has committed.
 
-    A broker that is down is logged and nothing more: what a task would do the next sweep finds too.
+    A broker that is down, full or broken is logged and nothing more: what a task would do the next sweep
+    finds too.
     """
     transaction.on_commit(lambda: _publish(task, kwargs))
 
@@ -25,6 +26,8 @@ def _publish(task: Any, kwargs: dict[str, Any]) -> None:
         task.apply_async(kwargs=kwargs, retry=False)
     except (OperationalError, OSError) as error:
         log.warning("the broker is down (%s); %s waits for the next sweep", error, task.name)
+    except Exception:  # each broker breaks in ways of its own, and none may fail the person's request
+        log.exception("the broker refused %s; it waits for the next sweep", task.name)
 
 
 class OrganisationTask(Task):

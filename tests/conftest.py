@@ -5,10 +5,28 @@ failure and keeps the reason the test gave. Expected failures (xfail) are left a
 """
 
 import os
+from uuid import uuid4
 
 import pytest
+from kombu import Connection
+
+from config.celery import app
 
 pytest_plugins = ["tests.cast"]
+
+
+@pytest.fixture(autouse=True, scope="session")
+def task_queue():
+    """Put this process's tasks on a queue of its own, which no worker and no other test process reads.
+
+    Named before the first task is published: Celery keeps what it read of its settings and tasks then.
+    """
+    app.conf.task_default_queue = f"test-{uuid4().hex}"
+    with Connection(app.conf.broker_url, transport_options=app.conf.broker_transport_options) as connection:
+        queue = connection.SimpleQueue(app.conf.task_default_queue)
+        yield queue
+        queue.queue.delete()
+        queue.close()
 
 
 @pytest.fixture(autouse=True)

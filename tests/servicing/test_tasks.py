@@ -3,11 +3,9 @@
 from contextlib import suppress
 from datetime import timedelta
 from decimal import Decimal
-from uuid import uuid4
 
 import pytest
 from django.utils import timezone
-from kombu import Connection
 
 from config.celery import app
 from fleet.models import Machine
@@ -38,16 +36,10 @@ def duties_of(house):
 
 
 @pytest.fixture
-def broker(monkeypatch):
-    """A queue of this test alone on the broker the settings name; the tasks are put there."""
-    name = f"test-{uuid4().hex}"
-    monkeypatch.setattr(tasks.project_machines, "queue", name, raising=False)
-    monkeypatch.setattr(tasks.project_organisation, "queue", name, raising=False)
-    with Connection(app.conf.broker_url, transport_options=app.conf.broker_transport_options) as connection:
-        queue = connection.SimpleQueue(name)
-        yield queue
-        queue.queue.delete()
-        queue.close()
+def broker(task_queue):
+    """The queue on the broker the settings name, with nothing of an earlier test on it."""
+    task_queue.clear()
+    return task_queue
 
 
 def messages(broker):
