@@ -36,7 +36,7 @@ def begin(
     title: str,
     source: str,
     tasks: Sequence[GridTask],
-    member: Member,
+    member: Member | None,
     anchor: str = "marks",
 ) -> ProgramVersion:
     """Make a draft of the type's program from a maker's table, and the program where there is none yet.
@@ -151,7 +151,7 @@ def describe(
 
 @transaction.atomic
 def apply(
-    *, version: ProgramVersion, member: Member, note: str = "", now: datetime | None = None
+    *, version: ProgramVersion, member: Member | None, note: str = "", now: datetime | None = None
 ) -> ProgramVersion:
     """Make a draft the current version; the former one retires, and the machines' marks are worked out anew.
 

@@ -1,0 +1,81 @@
+"""Load a maker's table from a CSV file into one organisation, as the draft of a program or in use at once."""
+
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+from django.db import transaction
+from django_scopes import scope
+
+from fleet.errors import FleetError
+from fleet.models import MachineType, Organisation
+from servicing import program_edit
+from servicing.models import Interval
+from servicing.planning import grid
+from servicing.planning.grid import GridTask
+
+
+class Command(BaseCommand):
+    help = (
+        "Load a maker's table from a CSV file. What it may hold: fixtures/programs/README.md, A table alone."
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("file", type=Path)
+        parser.add_argument("--organisation", required=True, metavar="SLUG")
+        parser.add_argument("--maker", required=True)
+        parser.add_argument("--model", required=True)
+        parser.add_argument("--title", required=True, help="What people call the program.")
+        parser.add_argument("--source", required=True, help="The maker's manual with its number and edition.")
+        parser.add_argument(
+            "--anchor",
+            choices=Interval.Anchor.values,
+            default=Interval.Anchor.MARKS,
+            help="Count from fixed marks (the default) or from when a task was last done.",
+        )
+        parser.add_argument(
+            "--apply", action="store_true", help="Use it at once instead of leaving a draft to be looked at."
+        )
+
+    def handle(self, *args: Any, file: Path, organisation: str, apply: bool, **options: Any) -> None:
+        owner = Organisation.objects.filter(slug=organisation).first()
+        if owner is None:
+            raise CommandError(f"there is no organisation {organisation!r}")
+        tasks = self._tasks(file)
+        with scope(organisation=owner), transaction.atomic():
+            wanted = {"maker__iexact": options["maker"], "model__iexact": options["model"]}
+            machine_type = MachineType.objects.filter(**wanted).first()
+            if machine_type is None:
+                raise CommandError(f"{owner} has no machines of {options['maker']} {options['model']}")
+            try:
+                version = program_edit.begin(
+                    organisation=owner,
+                    machine_type=machine_type,
+                    title=options["title"],
+                    source=options["source"],
+                    tasks=tasks,
+                    member=None,
+                    anchor=options["anchor"],
+                )
+                if apply:
+                    version = program_edit.apply(version=version, member=None)
+            except FleetError as error:
+                raise CommandError(error.sentence) from error
+        state = "in use" if apply else "a draft; look at what it moves and apply it on the page Programs"
+        self.stdout.write(f"{owner}: {version}, {len(tasks)} tasks, {state}")
+
+    def _tasks(self, file: Path) -> list[GridTask]:
+        """Return the tasks of the table; each cell that can't be read is said, and then nothing is loaded."""
+        try:
+            written = file.read_bytes().decode("utf-8-sig")
+        except OSError as error:
+            raise CommandError(f"{file}: {error.strerror}") from error
+        except UnicodeDecodeError as error:
+            raise CommandError(f"{file} is not text in UTF-8; save it as CSV in UTF-8") from error
+        read = grid.read(grid.cells(written, grid.separator_of(written)))
+        if read.faults:
+            for fault in read.faults:
+                self.stderr.write(str(fault))
+            raise CommandError(f"{file}: nothing was loaded; cells to put right: {len(read.faults)}")
+        return read.tasks
