@@ -107,7 +107,8 @@ def _due(duty: Duty) -> str:
         parts.append(f"due at {duty.mark_hours:,.1f} h (now {duty.machine.hours:,.1f} h)")
     if duty.mark_on is not None:
         parts.append(f"due on {duty.mark_on:%-d %b %Y}")
-    return " or ".join(parts)
+    said = " or ".join(parts)
+    return f"{said}; earlier than by its rule: {duty.forward_reason}" if duty.forward_reason else said
 
 
 def link(name: str, *args: object) -> str:

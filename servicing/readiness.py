@@ -182,6 +182,7 @@ def _past(duty: Duty, today: date) -> str:
         )
     else:
         said = f"{duty.task} was due by {named(duty.mark_on)}."
+    said += _brought_forward(duty)
     if duty.put_off_until and duty.put_off_until > today:
         said += (
             f" Put off until {named(duty.put_off_until)}: {_ended(duty.put_off_reason or 'no reason given')}"
@@ -190,7 +191,12 @@ def _past(duty: Duty, today: date) -> str:
 
 
 def _soon(duty: Duty) -> str:
-    return f"{duty.task} will likely fall due on {_days(duty)}."
+    return f"{duty.task} will likely fall due on {_days(duty)}.{_brought_forward(duty)}"
+
+
+def _brought_forward(duty: Duty) -> str:
+    """Why the mark is earlier than the rule's, where it is."""
+    return f" It is due earlier than by its rule: {_ended(duty.forward_reason)}" if duty.forward_reason else ""
 
 
 def _during_hire(duty: Duty, due_back_on: date) -> str:
@@ -201,7 +207,8 @@ def _during_hire(duty: Duty, due_back_on: date) -> str:
     else:
         chance = "possibly fall due (1 to 5 chances in 10)"
     likely = f"; the likely day is {_days(duty)}" if duty.likely else ""
-    return f"{duty.task} will {chance} before it is back on {named(due_back_on)}{likely}."
+    said = f"{duty.task} will {chance} before it is back on {named(due_back_on)}{likely}."
+    return said + _brought_forward(duty)
 
 
 def _days(duty: Duty) -> str:

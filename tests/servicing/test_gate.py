@@ -89,6 +89,23 @@ class TestAnswer:
         [reason] = gate.answer(machine).reasons
         assert reason.replace("\xa0", " ") == "Engine oil is past its mark: due at 98.5 h, now 100.0 h."
 
+    def test_a_mark_brought_forward_says_why(self, in_farm):
+        machine, drifts = unit(in_farm), "Belt deflection nears its limit of 9 mm at about 98 h"
+        early = {"rule_hours": D(150), "forward_reason": drifts}
+        past = duty_of(machine, mark_hours=D("98.5"), forward_hours=D("98.5"), **early)
+        soon = duty_of(
+            machine,
+            mark_hours=D(104),
+            forward_hours=D(104),
+            early=date(2026, 5, 4),
+            likely=date(2026, 5, 4),
+            late=date(2026, 5, 5),
+            **early,
+        )
+        reasons = gate.answer(machine, due_back_on=date(2026, 5, 9)).reasons
+        assert len({past.pk, soon.pk}) == len(reasons) == 2
+        assert all(each.endswith(f"It is due earlier than by its rule: {drifts}.") for each in reasons)
+
     def test_work_put_off_still_comes_first_and_says_until_when(self, in_farm):
         machine = unit(in_farm)
         duty_of(
