@@ -59,17 +59,13 @@ def rule_of(interval: Interval) -> Rule:
     return Rule(**{name: getattr(interval, name) for name in RULE_FIELDS})
 
 
-def rule_for(task: Task, condition: str) -> Rule | None:
-    """Return the rule of a task in a working condition; None where it is never due."""
-    return choose({each.condition: rule_of(each) for each in task.intervals.all()}, condition)
+def rule_for(task: Task, machine: Machine) -> Rule | None:
+    """Return the rule of a task on one machine, its departure from the program counted in; None: never due.
 
-
-def rule_on(task: Task, machine: Machine) -> Rule | None:
-    """Return the rule of a task on one machine, its own departure from the program counted in."""
-    departure = TaskOverride.objects.filter(
-        machine=machine, program=task.version.program_id, task_code=task.code
-    ).first()
-    return _depart(rule_for(task, machine.condition), departure)
+    For many, prefetch the tasks' `version` and `intervals` and the machines' `overrides`.
+    """
+    rule = choose({each.condition: rule_of(each) for each in task.intervals.all()}, machine.condition)
+    return _depart(rule, departures_of(machine).get((task.version.program_id, task.code)))
 
 
 def departures_of(machine: Machine) -> Departures:

@@ -25,7 +25,7 @@ from fleet.models import Attachment, Machine, MeterSegment, Organisation, Readin
 from fleet.models.fields import HoursField
 from fleet.queue import publish_on_commit
 from servicing import drift, projection, track
-from servicing.applicable import ProgramTask, departures_of, rule_on, tasks_by_type, tasks_of
+from servicing.applicable import ProgramTask, departures_of, rule_for, tasks_by_type, tasks_of
 from servicing.models import Duty, ProgramVersion, Task
 from servicing.planning.intervals import Mark, Rule, first_mark, next_mark
 
@@ -174,7 +174,7 @@ def meet(*, duty: Duty, hours: Decimal, on: date) -> Duty:
     met.met_hours = met.mark_hours if met.forward_hours is None else met.rule_hours
     met.met_on = met.mark_on
     met.last_hours, met.last_on = hours, on
-    rule = rule_on(met.task, met.machine) if met.active else None
+    rule = rule_for(met.task, met.machine) if met.active else None
     _set_mark(met, _open_mark(rule, met) if rule else None)
     met.early = met.likely = met.late = None
     met.put_off_until, met.put_off_reason = None, ""

@@ -44,6 +44,7 @@ def collect(*, organisation: Organisation, month: Month, now: datetime | None = 
         Machine.objects.filter(organisation=organisation, in_service_on__lte=last_day)
         .filter(Q(retired_on=None) | Q(retired_on__gte=month.first_day))
         .select_related("type", "yard__organisation")
+        .prefetch_related("overrides")
         .order_by("tag")
     )
     points = _points(machines, [start, end, now - timedelta(days=PACE_DAYS), now])
@@ -112,7 +113,8 @@ def _points(machines: Collection[Machine], moments: Sequence[datetime]) -> dict[
 def _tasks(machines: Collection[Machine]) -> dict[int, Task]:
     """The tasks of the machines' duties with their intervals and supplies, by id."""
     wanted = Duty.objects.live().filter(machine__in=machines).values("task")
-    tasks = Task.objects.filter(pk__in=wanted).prefetch_related("intervals", "supplies__part")
+    tasks = Task.objects.filter(pk__in=wanted).select_related("version")
+    tasks = tasks.prefetch_related("intervals", "supplies__part")
     return {task.pk: task for task in tasks}
 
 
@@ -155,9 +157,9 @@ def _marks(
     )
     for pk, hours, on, allowance, done_hours, done_on in met:
         marks[pk].append(Mark(hours, on, allowance, done_hours, done_on))
-    conditions = {machine.pk: machine.condition for machine in machines}
+    by_pk = {machine.pk: machine for machine in machines}
     for duty in duties:
-        rule = rule_for(tasks[duty.task_id], conditions[duty.machine_id])
+        rule = rule_for(tasks[duty.task_id], by_pk[duty.machine_id])
         allowance = rule.late_allowance_hours if rule else Decimal(0)
         marks[duty.machine_id].append(Mark(duty.mark_hours, duty.mark_on, Decimal(allowance)))
     return marks
@@ -207,7 +209,7 @@ def _coming(
         task, machine = tasks[duty.task_id], by_pk[duty.machine_id]
         duty.machine = machine
         today = machine.today(now)
-        rule = rule_for(task, machine.condition)
+        rule = rule_for(task, machine)
         every = (rule.every_hours, rule.every_months) if rule and not rule.once else (None, None)
         early, likely, late = (
             None if day is None else (day - today).days for day in (duty.early, duty.likely, duty.late)

@@ -93,13 +93,16 @@ def _left(part: Part, covered: Mapping[int, Shortage]) -> Decimal:
 def _needs(days: int, now: datetime) -> dict[int, list[Need]]:
     """Every amount that a duty may ask for within so many days, with its chance, by part id."""
     duties = list(
-        Duty.objects.live().with_order().select_related("machine__yard__organisation", "machine__type")
+        Duty.objects.live()
+        .with_order()
+        .select_related("machine__yard__organisation", "machine__type")
+        .prefetch_related("machine__overrides")
     )
     tasks = {
         task.pk: task
-        for task in Task.objects.filter(pk__in={duty.task_id for duty in duties}).prefetch_related(
-            "intervals", "supplies"
-        )
+        for task in Task.objects.filter(pk__in={duty.task_id for duty in duties})
+        .select_related("version")
+        .prefetch_related("intervals", "supplies")
     }
     asking = [duty for duty in duties if tasks[duty.task_id].supplies.all()]
     paces = month.paces(list({duty.machine for duty in asking}), now)
@@ -117,7 +120,7 @@ def _coming(
     duty: Duty, task: Task, machine: Machine, paces: Mapping[int, Decimal | None], now: datetime
 ) -> Coming:
     today = machine.today(now)
-    rule = rule_for(task, machine.condition)
+    rule = rule_for(task, machine)
     every = (rule.every_hours, rule.every_months) if rule and not rule.once else (None, None)
     early, likely, late = (
         None if day is None else (day - today).days for day in (duty.early, duty.likely, duty.late)

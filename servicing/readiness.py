@@ -196,7 +196,9 @@ def _soon(duty: Duty) -> str:
 
 def _brought_forward(duty: Duty) -> str:
     """Why the mark is earlier than the rule's, where it is."""
-    return f" It is due earlier than by its rule: {_ended(duty.forward_reason)}" if duty.forward_reason else ""
+    return (
+        f" It is due earlier than by its rule: {_ended(duty.forward_reason)}" if duty.forward_reason else ""
+    )
 
 
 def _during_hire(duty: Duty, due_back_on: date) -> str:

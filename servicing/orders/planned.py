@@ -67,14 +67,14 @@ def plan(
 def _as_they_are_now(duties: Sequence[Duty]) -> list[Duty]:
     """Return the duties with the marks they have now; work may have been recorded since they were shown."""
     now = Duty.objects.select_related("task__version__program", "machine").prefetch_related(
-        "task__intervals", "task__cautions", "task__checks"
+        "task__intervals", "task__cautions", "task__checks", "machine__overrides"
     )
     found = now.in_bulk({duty.pk for duty in duties})
     return [found[duty.pk] for duty in duties]
 
 
 def _line_of(duty: Duty, order: WorkOrder, position: int) -> Line:
-    rule = rule_for(duty.task, duty.machine.condition)
+    rule = rule_for(duty.task, duty.machine)
     of = "" if duty.machine_id == order.machine_id else f"{duty.machine}: "
     return Line(
         organisation_id=order.organisation_id,

@@ -12,7 +12,7 @@ from servicing import month
 from servicing.ledger.compliance import Compliance
 from servicing.ledger.costs import Cost
 from servicing.ledger.period import Month
-from servicing.models import Labour, PartUsed, SupplyNeed
+from servicing.models import Labour, PartUsed, SupplyNeed, TaskOverride
 from tests.factories import (
     DutyFactory,
     IntervalFactory,
@@ -282,6 +282,15 @@ class TestAhead:
         assert row(in_farm).coming.jobs == D("1.0")
         IntervalFactory(task=duty.task, every_hours=D(40))
         assert row(in_farm).coming.jobs == D("3.0")
+        TaskOverride.objects.create(
+            organisation=in_farm.organisation,
+            machine=machine,
+            program=duty.task.version.program,
+            task_code=duty.task.code,
+            every_hours=D(80),
+            reason="Runs on the gentle slope only",
+        )
+        assert row(in_farm).coming.jobs == D("2.0")  # in 10 and 50 days
 
 
 def test_queries_do_not_grow_with_the_fleet(in_farm):
