@@ -18,7 +18,6 @@ def photo(farm, settings, tmp_path):
 def test_a_member_sees_it(farm, photo):
     answer = farm.client("counter").get(f"/media/{photo}")
     assert b"".join(answer.streaming_content) == PIXELS
-    answer.close()
     assert answer["Content-Type"] == "image/png"
     assert answer["X-Content-Type-Options"] == "nosniff"
     assert answer["Content-Disposition"] == "inline"

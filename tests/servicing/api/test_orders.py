@@ -326,7 +326,6 @@ def test_a_photo_is_kept_once_with_its_line(farm, stranger, started, order):
     assert first.json()["url"].endswith(".jpg")
     picture = farm.client("counter").get(first.json()["url"])
     assert b"".join(picture.streaming_content).startswith(b"\xff\xd8"), "a JPEG"
-    picture.close()
     assert client.post(url, {"photo": photo()}, format="multipart").json() == first.json()
     client.post(url, {"photo": photo("#123456")}, format="multipart")
     assert len(client.get(f"{URL}/{started.pk}").json()["lines"][0]["photos"]) == 2

@@ -356,7 +356,6 @@ def test_the_service_worker_comes_from_the_root_and_is_asked_for_anew(farm, clie
     assert answer["Content-Type"].startswith("text/javascript")
     assert answer["Cache-Control"] == "no-cache"
     assert b'addEventListener("fetch"' in b"".join(answer.streaming_content)
-    answer.close()
 
 
 def test_what_waits_is_left_and_gone_back_to(farm, machine):
