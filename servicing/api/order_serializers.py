@@ -1,10 +1,14 @@
 """What work orders look like over the API: going out and coming in."""
 
+from datetime import timedelta
+
 from django.urls import reverse
 from rest_framework import serializers
 
 from fleet.api.fields import HoursField
 from servicing.models import CheckResult, Labour, Line, LinePhoto, PartUsed, WorkOrder
+
+LONGEST_WITHOUT_A_LINE = timedelta(days=30)
 
 # ---------------------------------------------------------------- what goes out
 
@@ -200,6 +204,12 @@ class CloseSerializer(RecordSerializer):
     hours = HoursField(help_text="What the hour meter shows.")
     hours_confirmed = serializers.BooleanField(
         default=False, help_text="The meter was read again; a reading that can't be true is then held."
+    )
+    finished_seconds_ago = serializers.IntegerField(
+        default=0,
+        min_value=0,
+        max_value=int(LONGEST_WITHOUT_A_LINE.total_seconds()),
+        help_text="How long before this request the work was finished, when it waited for a line.",
     )
 
 

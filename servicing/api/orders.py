@@ -1,10 +1,12 @@
 """Work orders over the API: listed, planned, moved on, closed. The rules are those of the pages."""
 
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 
 import django_filters
 from django.db.models import QuerySet
+from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers, status
 from rest_framework.generics import ListAPIView, RetrieveAPIView, get_object_or_404
@@ -214,8 +216,12 @@ def _record(*, order: WorkOrder, member: Any, revision: int, **given: Any) -> Wo
     return workorders.record(order=order, member=member, revision=revision, entries=_entries(given))
 
 
-def _close(*, order: WorkOrder, member: Any, revision: int, **given: Any) -> WorkOrder:
-    return workorders.close(order=order, member=member, revision=revision, entries=_entries(given))
+def _close(
+    *, order: WorkOrder, member: Any, revision: int, finished_seconds_ago: int, **given: Any
+) -> WorkOrder:
+    finished_at = timezone.now() - timedelta(seconds=finished_seconds_ago) if finished_seconds_ago else None
+    entries = _entries({**given, "finished_at": finished_at})
+    return workorders.close(order=order, member=member, revision=revision, entries=entries)
 
 
 def _entries(given: dict[str, Any]) -> Entries:

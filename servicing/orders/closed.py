@@ -1,6 +1,7 @@
 """Entering what was done on an order, and closing it."""
 
 from datetime import date, datetime
+from decimal import Decimal
 
 from django.db import transaction
 from django.utils import timezone
@@ -57,7 +58,9 @@ def close(
     wrong before. A safety check that fails as left, and any check that fails where the task says so, tags the
     machine out.
 
-    The meter's figure becomes a reading. One that would be held is a problem at `hours` at first; confirmed
+    The meter's figure becomes a reading of the moment the work was finished, which is also when the order
+    closes: entries may have waited on a phone for a line, but not since before the order was started.
+    A reading that would be held is a problem at `hours` at first; confirmed
     with `hours_confirmed`, it is held for a person and the order closes at the last counted hours.
 
     Raises NotAllowed; OrderMoved; OrderNotReadyFor; NotReady with every entry that is missing or wrong.
@@ -66,23 +69,24 @@ def close(
     now = now or timezone.now()
     with scope(organisation=member.organisation), transaction.atomic():
         order = take_up(order, revision, State.STARTED)
-        today = order.machine.today(now)
+        finished_at = min(max(entries.finished_at or now, order.started_at), now)
+        today = order.machine.today(finished_at)
         judged = entered.judge(order=order, entries=entries, today=today, finished=True)
-        _take_hours(order, judged, member, now)
+        hours = _take_hours(order, judged, member, finished_at, now)
         if judged.problems:
             raise NotReady(judged.problems)
         entered.keep(order=order, judged=judged, member=member, now=now)
         parts.take(yard=order.machine.yard, used=judged.parts)
         for line, _ in judged.lines:
-            _settle(line, today, now)
+            _settle(line, hours, today, finished_at)
         order.lines.update(open=False)
         due.want([order.machine_id])
         move(
             order,
             state=State.CLOSED,
-            closed_at=now,
+            closed_at=finished_at,
             closed_by=member,
-            hours_at_close=order.machine.hours,
+            hours_at_close=hours,
             parked_reason="",
         )
         free(order.machine)
@@ -90,13 +94,18 @@ def close(
     return order
 
 
-def _take_hours(order: WorkOrder, judged: Judged, member: Member, now: datetime) -> None:
-    """Let the meter's figure in as a reading; what is wrong with it joins the problems."""
+def _take_hours(
+    order: WorkOrder, judged: Judged, member: Member, finished_at: datetime, now: datetime
+) -> Decimal:
+    """Let the meter's figure in as a reading; what is wrong with it joins the problems.
+
+    Returns the machine's hours when the work was finished: the reading's if it counts, else the last known.
+    """
     if judged.entries.hours is None:
-        return
+        return order.machine.hours
     receipt = take(
         organisation=order.machine.yard.organisation,
-        rows=[Submitted(machine=order.machine_id, taken_at=now, shows=judged.entries.hours)],
+        rows=[Submitted(machine=order.machine_id, taken_at=finished_at, shows=judged.entries.hours)],
         source=Reading.Source.ORDER,
         sender=f"order {order.number}",
         member=member,
@@ -109,22 +118,25 @@ def _take_hours(order: WorkOrder, judged: Judged, member: Member, now: datetime)
         judged.wrong(
             f"{receipt.reason} Read the meter again; if it does show this, confirm it below.", "hours"
         )
+    reading = receipt.reading
+    return reading.hours if reading and reading.state == Reading.State.COUNTED else order.machine.hours
 
 
-def _settle(line: Line, today: date, now: datetime) -> None:
-    """Let what came of a line take effect on its duty and its defects.
+def _settle(line: Line, hours: Decimal, today: date, finished_at: datetime) -> None:
+    """Let what came of a line take effect on its duty and its defects. hours: those of the order's machine.
 
     An attachment's work is done at its own hours, which have followed those just taken of its host.
     """
     machine = line.machine
     if machine.pk != line.order.machine_id:
         machine.refresh_from_db(fields=["hours"])
+        hours = machine.hours
     if line.outcome in Line.MEETS_THE_MARK:
-        line.done_hours, line.done_on = machine.hours, today
+        line.done_hours, line.done_on = hours, today
         line.save(update_fields=["done_hours", "done_on"])
-        line.defects.filter(fixed_at=None).update(fixed_at=now)
+        line.defects.filter(fixed_at=None).update(fixed_at=finished_at)
         if line.duty:
-            due.meet(duty=line.duty, hours=machine.hours, on=today)
+            due.meet(duty=line.duty, hours=hours, on=today)
     elif line.duty and line.put_off_until and line.outcome == Line.Outcome.LEFT:
         due.put_off(duty=line.duty, until=line.put_off_until, reason=line.reason)
     elif line.duty and line.task and line.outcome == Line.Outcome.NOT_FITTED:

@@ -66,7 +66,8 @@ class Entries:
     """All that is entered for an order.
 
     `hours`: what the hour meter shows. `hours_confirmed`: the meter was read again and does show that,
-    however unlikely it looks; the reading then waits for a person to decide.
+    however unlikely it looks; the reading then waits for a person to decide. `finished_at`: when the work was
+    finished, where the entries had to wait for a line; None: now.
     """
 
     lines: Sequence[LineEntry] = ()
@@ -74,6 +75,7 @@ class Entries:
     labour: Sequence[LabourEntry] = ()
     hours: Decimal | None = None
     hours_confirmed: bool = False
+    finished_at: datetime | None = None
 
 
 @dataclass

@@ -441,6 +441,31 @@ def test_hours_no_meter_shows_are_refused_even_if_confirmed(in_farm, machine, be
     assert list(found) == ["hours"]
 
 
+def test_work_finished_without_a_line_counts_when_it_was_finished(in_farm, machine, belt):
+    """Finished the evening before; meanwhile the machine ran on and somebody read the meter."""
+    order = started(in_farm, machine, belt)
+    evening = NOW - timedelta(hours=14)
+    WorkOrder.objects.filter(pk=order.pk).update(started_at=evening - timedelta(hours=2))
+    ReadingFactory(machine=machine, taken_at=NOW - timedelta(hours=1), shows=D("1010"))
+    machine.refresh_from_db()
+    closed = close(in_farm, order, entries(order, ("8",), hours="1004", finished_at=evening))
+    assert (closed.closed_at, closed.hours_at_close) == (evening, 1004)
+    assert Reading.objects.get(source="order").taken_at == evening
+    line = closed.lines.get()
+    assert (line.done_hours, line.done_on) == (1004, date(2026, 5, 3))
+    belt.refresh_from_db()
+    assert (belt.last_hours, belt.last_on) == (1004, date(2026, 5, 3))
+    machine.refresh_from_db()
+    assert machine.hours == 1010
+
+
+@pytest.mark.parametrize("off", [timedelta(days=-3), timedelta(hours=3)])
+def test_no_work_is_finished_before_its_start_nor_later_than_now(in_farm, machine, belt, off):
+    order = started(in_farm, machine, belt)
+    closed = close(in_farm, order, entries(order, ("8",), hours="1001", finished_at=NOW + off))
+    assert closed.closed_at == (order.started_at if off < timedelta() else NOW)
+
+
 # ------------------------------------------------------------------ other outcomes
 
 

@@ -12,7 +12,7 @@ import * as screen from "./steps/screen.js";
 const work = document.querySelector(".work");
 const facts = JSON.parse(work.dataset.facts);
 const key = keyOf(facts);
-const fresh = { order: facts.order, base: fields.given(), revision: facts.revision, typed: {}, aside: [], closing: false };
+const fresh = { order: facts.order, base: fields.given(), revision: facts.revision, typed: {}, aside: [], closing: 0 };
 const keep = (edit) => change(key, fresh, edit);
 const messenger = new Messenger({ work, facts, key, keep, leave: () => location.assign(facts.page) });
 
@@ -94,7 +94,7 @@ async function submitted(event) {
   const closing = button?.dataset.close !== undefined;
   const extra = closing ? fields.proposed() : {};
   await keep((kept) => {
-    kept.closing = closing;
+    kept.closing = closing ? Date.now() : 0;
     for (const [name, value] of Object.entries(extra)) kept.typed[name] ??= value;
   });
   messenger.touched("end");

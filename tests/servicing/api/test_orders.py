@@ -107,7 +107,8 @@ def test_plan_start_park_resume_close(farm, machine, duty):
 
     with farm.scope():
         order, part = WorkOrder.objects.get(), PartFactory(organisation=farm.organisation)
-    sent = closing(farm, order, found="0.3", found_unit="in")
+        WorkOrder.objects.filter(pk=order.pk).update(started_at=NOW - timedelta(hours=1))
+    sent = closing(farm, order, found="0.3", found_unit="in") | {"finished_seconds_ago": 600}
     sent |= {
         "parts": [{"part": part.pk, "quantity": "1"}],
         "labour": [{"technician": technician.pk, "minutes": 40}],
@@ -116,6 +117,7 @@ def test_plan_start_park_resume_close(farm, machine, duty):
     assert closed.status_code == 200, closed.json()
     body = closed.json()
     assert (body["state"], body["hours_at_close"]) == ("closed", "1004.50")
+    assert body["closed_at"] == "2026-05-04T11:50:00+02:00"
     result = body["lines"][0]["results"][0]
     assert (result["found_value"], result["found_unit"], result["passes"]) == ("0.300000", "in", True)
     assert body["parts"] == [{"part": part.pk, "number": part.number, "quantity": "1.00", "unit": "pc"}]

@@ -4,7 +4,7 @@
      base      what was recorded at `revision`, by the name of the field
      typed     what was typed and isn't recorded yet
      aside     what was typed and then given up for somebody else's entry: {label, value, at}
-     closing   whether the order is to be closed as soon as there is a line
+     closing   when the person closed it (this phone's milliseconds), until the house has it; else 0
    photos: {id, key, line, blob, name}
 
    The key holds the member's id: on a shared phone nobody sends another's entries under their own name. */

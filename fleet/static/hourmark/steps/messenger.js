@@ -123,7 +123,7 @@ export class Messenger {
     const kept = await this.keep((now) => {
       for (const [name, value] of Object.entries(sent)) if (now.typed[name] === value) delete now.typed[name];
       Object.assign(now, { base, revision: order.revision });
-      if (order.state !== "started") now.closing = false;
+      if (order.state !== "started") now.closing = 0;
     });
     screen.taggedOut(this.work, this.facts, order.tagged_out);
     if (order.state === "started") {
@@ -168,7 +168,7 @@ export class Messenger {
       if (name === "hours") this.work.querySelector("[data-confirm-hours]").hidden = false;
     }
     if (kept.closing) {
-      await this.keep((now) => { now.closing = false; });
+      await this.keep((now) => { now.closing = 0; });
       if (first) screen.show(this.work, first.dataset.step);
       this.visible = first?.dataset.line ?? this.visible;
     }
@@ -178,7 +178,7 @@ export class Messenger {
   /** The order has moved on. Where both entered something, a person chooses; the rest is taken as it is. */
   async #meet(theirs, { revision, state, said = "", order = null }) {
     const canSend = state === "started";
-    const kept = await this.keep((now) => { now.closing &&= canSend; });
+    const kept = await this.keep((now) => { if (!canSend) now.closing = 0; });
     const { clashes, changes } = compare(kept, theirs);
     const over = !canSend && Object.keys(kept.typed).length > 0;
     if (!clashes.size && !over) {

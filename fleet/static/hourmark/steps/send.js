@@ -47,7 +47,9 @@ export function sendPhoto(facts, photo) {
   return ask(`${facts.api}/lines/${photo.line}/photos`, { method: "POST", body: form });
 }
 
-/** The body of a request that records these values, or closes with them. */
+/** The body of a request that records these values, or closes with them. `closing`: when that was asked, or 0.
+
+   How long ago is told rather than when: a phone's clock may be wrong, its seconds are not. */
 export function bodyOf(facts, values, revision, closing) {
   const body = {
     revision,
@@ -58,6 +60,7 @@ export function bodyOf(facts, values, revision, closing) {
   if (closing) {
     body.hours = figure(at(values, "hours"));
     body.hours_confirmed = Boolean(at(values, "hours_confirmed"));
+    body.finished_seconds_ago = Math.max(0, Math.round((Date.now() - closing) / 1000));
   }
   return body;
 }
