@@ -14,6 +14,7 @@ from fleet.errors import FleetError, NotAllowed
 from fleet.models import Machine, Member, MeterSegment, Reading
 from fleet.readings import hours_moved
 from fleet.submitted import MOST_HOURS, Unreadable, read_hours, read_moment
+from fleet.usage.figures import hours
 
 T = TypeVar("T")
 COUNTED_BY_CHANGE = "Counted when the change of the meter was recorded."
@@ -107,7 +108,7 @@ def _refuse_later_readings(machine: Machine, at: datetime) -> None:
     later = Reading.objects.counted().filter(machine=machine, taken_at__gt=at).order_by("taken_at").first()
     if later is not None:
         raise FleetError(
-            f"A reading of {later.shows:,.1f} h of {_day(later.taken_at, machine)} was counted after that; "
+            f"A reading of {hours(later.shows)} of {_day(later.taken_at, machine)} was counted after that; "
             "give a later moment, or strike that reading first.",
             field="at",
         )

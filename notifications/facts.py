@@ -10,6 +10,7 @@ from django.db.models import Count
 from django.urls import reverse
 
 from fleet.models import Member, Organisation
+from fleet.usage.figures import hours
 from servicing.models import Duty, WorkOrder
 
 
@@ -104,7 +105,7 @@ def _mark(duty: Duty) -> str:
 def _due(duty: Duty) -> str:
     parts = []
     if duty.mark_hours is not None:
-        parts.append(f"due at {duty.mark_hours:,.1f} h (now {duty.machine.hours:,.1f} h)")
+        parts.append(f"due at {hours(duty.mark_hours)} (now {hours(duty.machine.hours)})")
     if duty.mark_on is not None:
         parts.append(f"due on {duty.mark_on:%-d %b %Y}")
     said = " or ".join(parts)

@@ -1,29 +1,22 @@
 """How figures and days are written on a page: unbreakable, grouped by thin spaces, with their unit."""
 
 from datetime import date, datetime
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 
 from django import template
 from django.utils import timezone
 
 from fleet.models import Organisation
+from fleet.usage import figures
+from fleet.usage.figures import TIGHT, grouped
 
 register = template.Library()
-
-THIN = "\u202f"
-TIGHT = "\u00a0"
-
-
-def grouped(value: Decimal, places: int) -> str:
-    """Return a number with thin spaces between thousands, rounded half up to so many places."""
-    rounded = Decimal(value).quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
-    return f"{rounded:,}".replace(",", THIN).replace("-", "\u2212")
 
 
 @register.filter
 def hours(value: Decimal | None) -> str:
     """`1204.5` as `1 204.5 h`; a dash for none."""
-    return "–" if value is None else f"{grouped(value, 1)}{TIGHT}h"
+    return "–" if value is None else figures.hours(value)
 
 
 @register.filter

@@ -5,19 +5,29 @@ import math
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
+from .figures import TIGHT, grouped, span
+from .figures import hours as _h
+
 CLOCK = 24.0  # hours a machine can run in a day
 RESOLUTION = 0.1  # what a meter's last digit is worth, in hours; differences up to it are rounding
 CLOCK_SKEW = 15 / 1440  # days a sender's clock may be ahead of ours
 USUAL_PACE = 4.0  # hours a day, where nothing is known of the machine
 SLIP = 5.0  # hours a reading must be off before a slipped digit is a better tale than a wrong note
 BUSY = 20.0  # hours a day that no machine of unknown habit keeps up over a week or more
+WRAPS = (
+    1_000.0,
+    10_000.0,
+    100_000.0,
+)  # where meters of 3, 4 or 5 figures begin again; common practice, no source
+NEAR_WRAP = 0.9  # a meter below this share of its figures doesn't begin again
+Point = tuple[float, float]  # day, hours
 
 
 class Verdict(NamedTuple):
     """What to make of a reading; ``reason`` is a sentence for the person who took it, '' when ok."""
 
     counted: bool
-    code: str  # ok, too_fast, backwards, slipped_digit, from_future, negative
+    code: str  # ok, too_fast, backwards, slipped_digit, rolled_over, from_future, negative
     reason: str
     suggestion: float | None
 
@@ -35,8 +45,8 @@ def judge(
     *,
     hours: float,
     taken_at_day: float,
-    before: tuple[float, float] | None = None,
-    after: tuple[float, float] | None = None,
+    before: Point | None = None,
+    after: Point | None = None,
     pace: float | None = None,
     now_day: float | None = None,
     name_day: Callable[[float], str] = name_day,
@@ -45,7 +55,7 @@ def judge(
 
     hours, taken_at_day: the reading, hours and days since 1970-01-01 (UTC, with fraction).
     before, after: the nearest counted readings in time on the same meter segment as (day, hours).
-    pace: hours a day lately, if known; it sharpens what is taken for a slipped digit.
+    pace: hours a day so far, if known; it sharpens what is taken for a slipped digit.
     now_day: the present moment, if readings from the future shall be told.
     name_day: how to write a day in the reason (a yard's zone and language); the day is UTC otherwise.
 
@@ -58,34 +68,80 @@ def judge(
     if hours < 0:
         return Verdict(False, "negative", f"A meter can't show {_h(hours)}: hours start at zero.", None)
     if now_day is not None and taken_at_day > now_day + CLOCK_SKEW:
-        dated = name_day(taken_at_day)
-        reason = f"The reading is dated {dated}, which is still to come; check the date and the clock."
+        dated, early = name_day(taken_at_day), span(taken_at_day - now_day)
+        reason = f"The reading is dated {dated}, {early} after it came in; check the date and the clock."
         return Verdict(False, "from_future", reason, None)
     code, reason, off = _impossible(hours, taken_at_day, before, after, name_day)
-    if code == "ok" and not _wild(hours, taken_at_day, before, pace):
-        return OK
-    meant = _meant(hours, taken_at_day, before, after, pace) if code == "ok" or off > SLIP else None
+    if code == "ok":
+        return unlikely(hours=hours, day=taken_at_day, before=before, pace=pace, name_day=name_day) or OK
+    meant = _meant(hours, taken_at_day, before, after, pace) if off > SLIP else None
+    if code == "backwards" and before is not None and after is None:
+        wrap = wrapped(hours=hours, day=taken_at_day, before=before, pace=pace)
+        if wrap is not None and not _better(meant, hours + wrap, taken_at_day, before, pace):
+            ran = _h(hours + wrap - before[1])
+            told = f"did the meter pass {grouped(wrap, 0)}{TIGHT}h and begin at zero again?"
+            return Verdict(False, "rolled_over", f"{reason}; {told} It would have run {ran} since.", None)
     if meant is None:
-        return OK if code == "ok" else Verdict(False, code, reason + ".", None)
-    if code == "ok" and before is not None:
-        day, known = before
-        reason = (
-            f"{_h(hours)} is {_h(hours - known)} more than the {_h(known)} read on {name_day(day)}, "
-            f"far more than this machine runs"
-        )
+        return Verdict(False, code, reason + ".", None)
+    return _slipped(reason, meant)
+
+
+def unlikely(
+    *,
+    hours: float,
+    day: float,
+    before: Point | None,
+    pace: float | None,
+    name_day: Callable[[float], str] = name_day,
+) -> Verdict | None:
+    """Tell a step that the clock allows, but that one slip explains far better than the machine's habits do.
+
+    It looks back only, to ``before`` and at the ``pace`` up to it, so that a history read in time order comes
+    out the same whatever order its readings arrived in. None where there is nothing to tell.
+    """
+    if before is None or not _wild(hours, day, before, pace):
+        return None
+    meant = _meant(hours, day, before, None, pace)
+    if meant is None:
+        return None
+    known = f"the {_h(before[1])} read on {name_day(before[0])}"
+    return _slipped(
+        f"{_h(hours)} is {_h(hours - before[1])} more than {known}, far more than this machine runs", meant
+    )
+
+
+def wrapped(*, hours: float, day: float, before: Point, pace: float | None = None) -> float | None:
+    """After how many hours the meter began again at zero, if that explains a low figure; else None.
+
+    hours, day: the low figure and when it was read. before: the last counted one as (day, hours).
+    """
+    for wrap in WRAPS:
+        near = NEAR_WRAP * wrap <= before[1] <= wrap and hours < before[1]
+        if near and _miss(hours + wrap, day, before, None, pace) is not None:
+            return wrap
+    return None
+
+
+def fits(*, hours: float, day: float, before: Point | None, after: Point | None) -> bool:
+    """Whether the clock allows a figure between its neighbours; without any neighbour there is no telling."""
+    known = before is not None or after is not None
+    return known and _impossible(hours, day, before, after, name_day)[0] == "ok"
+
+
+def _slipped(reason: str, meant: float) -> Verdict:
     return Verdict(False, "slipped_digit", f"{reason}; did a digit slip? {_h(meant)} would fit.", meant)
 
 
-def _h(hours: float) -> str:
-    return f"{hours:,.1f} h"
+def _better(meant: float | None, other: float, day: float, before: Point, pace: float | None) -> bool:
+    """Whether a slip lies nearer to the machine's habit than the other tale does."""
+    if meant is None:
+        return False
+    slip, tale = _miss(meant, day, before, None, pace), _miss(other, day, before, None, pace)
+    return slip is not None and (tale is None or slip < tale)
 
 
 def _impossible(
-    hours: float,
-    day: float,
-    before: tuple[float, float] | None,
-    after: tuple[float, float] | None,
-    name_day: Callable[[float], str],
+    hours: float, day: float, before: Point | None, after: Point | None, name_day: Callable[[float], str]
 ) -> tuple[str, str, float]:
     """The first rule of the clock that is broken: code, sentence without its full stop, hours off."""
     for known, sign in ((before, 1.0), (after, -1.0)):
@@ -99,15 +155,14 @@ def _impossible(
         room = CLOCK * max(gap, 0.0)
         if gained > room + RESOLUTION + 1e-9:
             side = "more" if sign > 0 else "less"
-            reason = f"{_h(hours)} is {_h(gained)} {side} than {named}, but only {_h(room)} lie between"
+            between = f"only {span(gap)} lie between" if gap * 1440 >= 1 else "both at the same moment"
+            reason = f"{_h(hours)} is {_h(gained)} {side} than {named}, but {between}"
             return "too_fast", reason, gained - room
     return "ok", "", 0.0
 
 
-def _wild(hours: float, day: float, before: tuple[float, float] | None, pace: float | None) -> bool:
+def _wild(hours: float, day: float, before: Point, pace: float | None) -> bool:
     """Whether a step the clock allows is far beyond what the machine does."""
-    if before is None:
-        return False
     gap, gained = day - before[0], hours - before[1]
     if gap < 2 or gained < 50:
         return False
@@ -118,8 +173,8 @@ def _wild(hours: float, day: float, before: tuple[float, float] | None, pace: fl
 def _meant(
     hours: float,
     day: float,
-    before: tuple[float, float] | None,
-    after: tuple[float, float] | None,
+    before: Point | None,
+    after: Point | None,
     pace: float | None,
 ) -> float | None:
     """The number one slip away that fits the neighbours best, or None if none fits well."""
@@ -137,8 +192,8 @@ def _meant(
 def _miss(
     other: float,
     day: float,
-    before: tuple[float, float] | None,
-    after: tuple[float, float] | None,
+    before: Point | None,
+    after: Point | None,
     pace: float | None,
 ) -> float | None:
     """How far ``other`` hours lie from what the neighbours and the pace suggest; None: they rule it out."""

@@ -6,6 +6,7 @@ text keeps its size on a phone.
 
 from dataclasses import dataclass
 
+from fleet.usage.figures import hours
 from servicing import limits
 from servicing.drift import Series
 
@@ -109,7 +110,7 @@ def _values(series: Series, across: "_Scale", up: "_Scale") -> tuple[list[Dot], 
     last: tuple[float, float] | None = None
     for point in series.points:
         x, y = across(point.hours), up(point.found)
-        title = f"{point.found:g} {series.unit} at {point.hours:,.1f} h"
+        title = f"{point.found:g} {series.unit} at {hours(point.hours)}"
         dots.append(Dot(x, y, f"Found {title}", outside=_outside(point.found, series)))
         if last:
             lines.append(Stroke(*last, x, y))

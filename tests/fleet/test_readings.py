@@ -111,7 +111,7 @@ def test_the_reason_names_the_day_at_the_yard_and_the_suggestion_what_fits(in_fa
     late = datetime(2026, 3, 1, 23, 30, tzinfo=UTC)  # 00:30 of 2 March in Madrid
     take(in_farm, Submitted(machine.pk, late, 100))
     (receipt,) = take(in_farm, Submitted(machine.pk, late + timedelta(days=7), "1115"))
-    assert "the 100.0 h read on 2 March 2026" in receipt.reason
+    assert "the 100.0\u00a0h read on 2 March 2026" in receipt.reason
     assert receipt.reading.suggestion == Decimal("111.50")
 
 

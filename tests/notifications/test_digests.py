@@ -29,13 +29,16 @@ def test_manager_hears_of_likely_unassigned_duties(in_farm):
     messages = told(in_farm)
     assert list(messages) == [in_farm.manager]
     assert messages[in_farm.manager].subject == "Alder Farm: 1 likely soon"
-    assert "Engine oil: likely Tue 10 Mar, due at 100.0 h (now 0.0 h)" in messages[in_farm.manager].body
+    assert (
+        "Engine oil: likely Tue 10 Mar, due at 100.0\u00a0h (now 0.0\u00a0h)"
+        in messages[in_farm.manager].body
+    )
 
 
 def test_a_mark_brought_forward_is_told_with_its_reason(in_farm):
     drifts = "Belt deflection nears its limit of 9 mm at about 100 h"
     likely_duty(in_farm, forward_hours=100, rule_hours=150, forward_reason=drifts)
-    assert f"(now 0.0 h); earlier than by its rule: {drifts}" in told(in_farm)[in_farm.manager].body
+    assert f"(now 0.0\u00a0h); earlier than by its rule: {drifts}" in told(in_farm)[in_farm.manager].body
 
 
 def test_a_long_list_is_cut_and_says_so(in_farm):

@@ -12,7 +12,8 @@ def test_the_day_is_named_as_people_write_it():
     assert verdict.code == "slipped_digit"
     assert verdict.suggestion == 1124.0
     assert verdict.reason == (
-        "112.4 h is less than the 1,124.0 h read on 3 May 2026; did a digit slip? 1,124.0 h would fit."
+        "112.4\u00a0h is less than the 1\u202f124.0\u00a0h read on 3 May 2026; did a digit slip? "
+        "1\u202f124.0\u00a0h would fit."
     )
 
 
@@ -52,7 +53,7 @@ def test_one_slip_is_told_and_what_was_meant(hours, meant):
 def test_a_tenfold_jump_after_a_long_gap_is_a_slip_though_the_clock_allows_it():
     verdict = judge(hours=11300.0, taken_at_day=MAY_3 + 500, before=(MAY_3, 1100.0))
     assert (verdict.code, verdict.suggestion) == ("slipped_digit", 1130.0)
-    assert "10,200.0 h more than the 1,100.0 h read on 3 May 2026" in verdict.reason
+    assert "10\u202f200.0\u00a0h more than the 1\u202f100.0\u00a0h read on 3 May 2026" in verdict.reason
 
 
 def test_a_busy_season_is_not_a_slip():
@@ -65,10 +66,11 @@ def test_a_late_entry_is_judged_against_what_came_after_too():
     ).counted
     above = judge(hours=1150.0, taken_at_day=MAY_3, before=(MAY_3 - 3, 1124.0), after=(MAY_3 + 3, 1136.0))
     assert above.code == "backwards"
-    assert "already more than the 1,136.0 h read on 6 May 2026" in above.reason
+    assert "already more than the 1\u202f136.0\u00a0h read on 6 May 2026" in above.reason
     below = judge(hours=600.0, taken_at_day=MAY_3, after=(MAY_3 + 1, 1100.0))
     assert below.code == "too_fast"
-    assert "500.0 h less than the 1,100.0 h read on 4 May 2026, but only 24.0 h lie between" in below.reason
+    assert "500.0\u00a0h less than the 1\u202f100.0\u00a0h read on 4 May 2026" in below.reason
+    assert "but only 24.0\u00a0h lie between" in below.reason
 
 
 def test_a_first_reading_is_believed():
@@ -97,3 +99,39 @@ def test_a_day_is_named_the_way_the_caller_asks():
 def test_what_is_no_number_raises(hours):
     with pytest.raises(ValueError, match="finite"):
         judge(hours=hours, taken_at_day=MAY_3)
+
+
+def test_what_lies_between_is_told_in_the_words_of_its_size():
+    assert (
+        "but only 20\u00a0min lie between"
+        in judge(hours=12.0, taken_at_day=MAY_3 + 20 / 1440, before=(MAY_3, 9.0)).reason
+    )
+    assert "but both at the same moment" in judge(hours=12.0, taken_at_day=MAY_3, before=(MAY_3, 9.0)).reason
+    assert (
+        "but only 9\u00a0days lie between"
+        in judge(hours=999.0, taken_at_day=MAY_3 + 9, before=(MAY_3, 9.0)).reason
+    )
+
+
+@pytest.mark.parametrize(
+    ("before", "hours", "days", "code"),
+    [
+        (9990.0, 6.5, 5, "rolled_over"),  # 16.5 h on
+        (99_980.0, 12.0, 7, "rolled_over"),
+        (9990.0, 900.0, 5, "backwards"),  # 910 h in 5 days: no
+        (9990.0, 999.2, 5, "slipped_digit"),  # 9992 meant
+        (4800.0, 6.5, 5, "backwards"),  # no meter begins again at 4800
+    ],
+)
+def test_a_meter_that_passed_its_last_figure(before, hours, days, code):
+    verdict = judge(hours=hours, taken_at_day=MAY_3 + days, before=(MAY_3, before), pace=4.0)
+    assert (verdict.code, verdict.counted) == (code, False)
+    if code == "rolled_over":
+        assert "begin at zero again?" in verdict.reason
+
+
+def test_what_is_unlikely_is_told_by_what_was_before_alone():
+    verdict = judge(
+        hours=560.0, taken_at_day=MAY_3 + 30, before=(MAY_3, 55.0), after=(MAY_3 + 40, 565.0), pace=0.2
+    )
+    assert (verdict.code, verdict.suggestion) == ("slipped_digit", 56.0)

@@ -1,0 +1,28 @@
+"""How hours are written for people, wherever they are: thin spaces, one decimal, the unit."""
+
+from decimal import ROUND_HALF_UP, Decimal
+
+THIN = "\u202f"  # between thousands
+TIGHT = "\u00a0"  # before a unit; neither breaks at the end of a line
+
+
+def grouped(value: Decimal | float, places: int) -> str:
+    """Return a number with thin spaces between thousands, rounded half up to so many places."""
+    exact = Decimal(repr(value)) if isinstance(value, float) else Decimal(value)
+    rounded = exact.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
+    return f"{rounded:,}".replace(",", THIN).replace("-", "\u2212")
+
+
+def hours(value: Decimal | float) -> str:
+    """Return `1204.5` as `1 204.5 h`, with spaces that don't break."""
+    return f"{grouped(value, 1)}{TIGHT}h"
+
+
+def span(days: float) -> str:
+    """Return a length of time (days, not negative) in the words of its size: `12 min`, `3.5 h`, `9 days`."""
+    minutes = round(days * 1440)
+    if minutes < 60:
+        return f"{minutes}{TIGHT}min"
+    if days < 3:
+        return hours(round(days * 24, 1))
+    return f"{grouped(float(round(days)), 0)}{TIGHT}days"
