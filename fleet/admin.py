@@ -9,6 +9,7 @@ from django.http import HttpRequest
 from fleet.models import (
     ApiToken,
     Attachment,
+    Decision,
     Fitment,
     Hire,
     Machine,
@@ -170,6 +171,14 @@ class ReadingAdmin(RecordAdmin):
     list_select_related = ["machine", "organisation"]
     search_fields = ["machine__tag"]
     date_hierarchy = "taken_at"
+
+
+@admin.register(Decision)
+class DecisionAdmin(RecordAdmin):
+    list_display = ["reading", "kind", "was", "became", "by", "at", "organisation"]
+    list_filter = ["kind"]
+    list_select_related = ["reading__machine", "by__user", "organisation"]
+    search_fields = ["reading__machine__tag"]
 
 
 @admin.register(TagOut)

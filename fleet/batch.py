@@ -42,6 +42,10 @@ class Batch:
     now: datetime
     moved: dict[int, Machine] = field(default_factory=dict)
     """After `take`: the machines of which something was counted."""
+    earliest: dict[int, datetime] = field(default_factory=dict)
+    """For each of these the earliest reading that was counted."""
+    between: set[int] = field(default_factory=set)
+    """Those of them on which that fell between readings counted before."""
 
     def take(self, rows: Sequence[Submitted]) -> list[Receipt]:
         """Keep what can be kept; return a receipt for each row, in order.
@@ -109,6 +113,8 @@ class Batch:
             courses.settle(reading, now=self.now)
             if reading.state == Reading.State.COUNTED:
                 self.moved[reading.machine_id] = reading.machine
+                self.earliest.setdefault(reading.machine_id, reading.taken_at)
+        self.between = courses.late
         Reading.objects.bulk_create(new.values())
         receipts |= {number: _new_receipt(reading) for number, reading in new.items()}
         return receipts | _receipts_again(again, found)

@@ -1,6 +1,6 @@
 """The courses of meters: what each had counted around a moment, and whether a new reading fits in."""
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_right
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -12,10 +12,9 @@ from django.db.models import OuterRef, QuerySet, Subquery
 
 from fleet.models import Machine, MeterSegment, Reading
 from fleet.usage.history import Verdict, judge
+from fleet.usage.settle import pace_so_far
 
-LATELY = 90.0  # days of a meter's course from which its pace is taken
-LEAST = 14.0  # days below which no pace is taken
-EDGES = ("lately_id", "before_id", "after_id")
+EDGES = ("first_id", "before_id", "after_id")
 Point = tuple[float, float]  # day since 1970-01-01 (UTC, with fraction), what the meter showed
 
 
@@ -33,10 +32,12 @@ class Course:
     start: Point | None = None
     end: Point | None = None
 
-    def add(self, taken_at: datetime, shows: Decimal) -> None:
-        """Let a counted reading take its place."""
+    def add(self, taken_at: datetime, shows: Decimal) -> bool:
+        """Let a counted reading take its place; return whether others come after it."""
         day = day_of(taken_at)
-        self.points.insert(bisect_right(self.points, day, key=itemgetter(0)), (day, float(shows)))
+        place = bisect_right(self.points, day, key=itemgetter(0))
+        self.points.insert(place, (day, float(shows)))
+        return place < len(self.points) - 1
 
     def judge(self, taken_at: datetime, shows: Decimal, *, zone: ZoneInfo, now: datetime) -> Verdict:
         """Judge a new reading against its neighbours; the suggestion, too, is what the meter shows."""
@@ -47,20 +48,10 @@ class Course:
             taken_at_day=day,
             before=self.points[place - 1] if place else self.start,
             after=self.points[place] if place < len(self.points) else self.end,
-            pace=self._pace(place - 1),
+            pace=pace_so_far(self.points[0], self.points[place - 1]) if place else None,
             now_day=day_of(now),
-            name_day=lambda day: _name_day(day, zone),
+            name_day=lambda day: name_day(day, zone),
         )
-
-    def _pace(self, last: int) -> float | None:
-        """Hours a day over the LATELY days that end with the point numbered `last`; None when unknown."""
-        if last < 1:
-            return None
-        day, shows = self.points[last]
-        first_day, first_shows = self.points[bisect_left(self.points, day - LATELY, key=itemgetter(0))]
-        if day - first_day < LEAST or shows < first_shows:
-            return None
-        return (shows - first_shows) / (day - first_day)
 
 
 class Courses:
@@ -77,6 +68,8 @@ class Courses:
         by_segment: dict[int, Course] = {}
         self._of_machine: dict[int, list[Course]] = {}
         self.received: dict[tuple[int, datetime, Decimal], int] = {}
+        self.late: set[int] = set()
+        """Machines of which something was counted between what had been counted already."""
         edges: list[int] = []
         segments = list(_segments(self._zones, since, until))
         metered = {segment.machine_id for segment in segments}
@@ -100,7 +93,8 @@ class Courses:
             if near.state == Reading.State.COUNTED and near.pk != without:
                 by_segment[near.segment_id].points.append((day_of(near.taken_at), float(near.shows)))
         for course in by_segment.values():
-            course.points.sort(key=itemgetter(0))
+            course.points.sort()
+        self.by_segment = by_segment
 
     def at(self, machine_id: int, moment: datetime) -> Course:
         """Return the meter in force at the moment; the first one for anything earlier."""
@@ -116,8 +110,8 @@ class Courses:
         reading.reason = verdict.reason
         reading.suggestion = None if verdict.suggestion is None else Decimal(f"{verdict.suggestion:.2f}")
         reading.state = Reading.State.COUNTED if verdict.counted else Reading.State.HELD
-        if verdict.counted:
-            course.add(reading.taken_at, reading.shows)
+        if verdict.counted and course.add(reading.taken_at, reading.shows):
+            self.late.add(reading.machine_id)
 
 
 def _segments(machine_ids: Collection[int], since: datetime, until: datetime) -> Iterable[MeterSegment]:
@@ -128,11 +122,7 @@ def _segments(machine_ids: Collection[int], since: datetime, until: datetime) ->
         .annotate(
             before_id=_first(counted.filter(taken_at__lt=since).order_by("-taken_at", "-pk")),
             after_id=_first(counted.filter(taken_at__gt=until).order_by("taken_at", "pk")),
-            lately_id=_first(
-                counted.filter(taken_at__gte=since - timedelta(days=LATELY), taken_at__lt=since).order_by(
-                    "taken_at", "pk"
-                )
-            ),
+            first_id=_first(counted.filter(taken_at__lt=since).order_by("taken_at", "pk")),
         )
         .order_by("machine_id", "started_at", "pk")
     )
@@ -155,6 +145,7 @@ def _figures(readings: QuerySet) -> QuerySet:
     )
 
 
-def _name_day(day: float, zone: ZoneInfo) -> str:
+def name_day(day: float, zone: ZoneInfo) -> str:
+    """Name a day (days since 1970-01-01 UTC) as the zone's clocks have it: '3 May 2026'."""
     date = (datetime(1970, 1, 1, tzinfo=UTC) + timedelta(days=day)).astimezone(zone)
     return f"{date.day} {date:%B %Y}"

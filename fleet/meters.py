@@ -11,8 +11,9 @@ from django.utils import timezone
 from fleet.batch import NO_METER
 from fleet.courses import Courses
 from fleet.errors import FleetError, NotAllowed
-from fleet.models import Machine, Member, MeterSegment, Reading
+from fleet.models import Decision, Machine, Member, MeterSegment, Reading
 from fleet.readings import hours_moved
+from fleet.settling import CHANGED, METER_CHANGE
 from fleet.submitted import MOST_HOURS, Unreadable, read_hours, read_moment
 from fleet.usage.figures import hours
 
@@ -130,7 +131,7 @@ def _record(
             state=Reading.State.COUNTED,
             code="ok",
             source=Reading.Source.PAGE,
-            sender="meter change",
+            sender=METER_CHANGE,
             taken_by=member,
             received_at=now,
         )
@@ -151,9 +152,20 @@ def _settle_held(machine: Machine, new: MeterSegment, member: Member, now: datet
         courses.settle(reading, now=now)
         if reading.state == Reading.State.COUNTED:
             reading.decided_by, reading.decided_at, reading.decision = member, now, COUNTED_BY_CHANGE
-    Reading.objects.bulk_update(
-        held,
-        ["segment", "hours", "state", "code", "reason", "suggestion", *DECIDED],
+    Reading.objects.bulk_update(held, ["segment", "hours", *CHANGED, *DECIDED], batch_size=500)
+    Decision.objects.bulk_create(
+        Decision(
+            organisation_id=reading.organisation_id,
+            reading=reading,
+            kind=Decision.Kind.METER,
+            was=Reading.State.HELD,
+            became=reading.state,
+            by=member,
+            at=now,
+            note=COUNTED_BY_CHANGE,
+        )
+        for reading in held
+        if reading.state == Reading.State.COUNTED
     )
 
 

@@ -1,4 +1,4 @@
-"""The one door through which every hour reading comes in, and what people decide about it afterwards."""
+"""The one door through which every hour reading comes in. What people decide about it: `decisions`."""
 
 from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import datetime
@@ -12,13 +12,12 @@ from django_scopes import scope
 
 from fleet import mounted
 from fleet.batch import Batch
-from fleet.courses import Courses
-from fleet.errors import FleetError, NotAllowed, WrongState
 from fleet.models import ApiToken, Machine, Member, MeterSegment, Organisation, Reading
 from fleet.models.fields import HoursField
-from fleet.submitted import MOST_HOURS, Receipt, Submitted, Unreadable, read_hours, read_moment
+from fleet.settling import settle_late
+from fleet.submitted import Receipt, Submitted
 
-__all__ = ["Receipt", "Submitted", "correct", "count", "hours_moved", "strike", "take", "when_hours_move"]
+__all__ = ["Receipt", "Submitted", "hours_moved", "take", "when_hours_move"]
 
 when_hours_move: list[Callable[[Collection[int]], None]] = []
 """Called with machine ids, after commit, when what was counted of these machines changed."""
@@ -52,6 +51,7 @@ def take(
         try:
             with scope(organisation=organisation), transaction.atomic():
                 receipts = batch.take(rows)
+                settle_late(batch.moved, since=batch.earliest, between=batch.between, now=now)
                 hours_moved(batch.moved, now=now)
                 return receipts
         except IntegrityError:
@@ -68,7 +68,7 @@ def hours_moved(machines: Mapping[int, Machine], *, now: datetime) -> None:
     """
     if not machines:
         return
-    latest = Reading.objects.counted().filter(machine=OuterRef("pk")).order_by("-taken_at", "-pk")
+    latest = Reading.objects.counted().filter(machine=OuterRef("pk")).order_by("-taken_at", "-hours", "-pk")
     meter = MeterSegment.objects.filter(machine=OuterRef("pk")).order_by("-started_at", "-pk")
     Machine.objects.metered().filter(pk__in=machines).update(
         hours=Coalesce(
@@ -92,121 +92,3 @@ def hours_moved(machines: Mapping[int, Machine], *, now: datetime) -> None:
 def _tell(machine_ids: list[int]) -> None:
     for told in when_hours_move:
         told(machine_ids)
-
-
-def count(*, reading: Reading, member: Member, note: str = "") -> Reading:
-    """Let a held reading count as it stands.
-
-    Raises NotAllowed; WrongState when it isn't held any more; FleetError when it is still to come.
-    """
-    now = timezone.now()
-    with transaction.atomic():
-        machine = _lock(reading, member)
-        _expect(reading, Reading.State.HELD)
-        if reading.taken_at > now:
-            raise FleetError("This reading is dated in the future; correct its time, or strike it.")
-        _decide(reading, Reading.State.COUNTED, member, note, now)
-        hours_moved({machine.pk: machine}, now=now)
-    return reading
-
-
-def strike(*, reading: Reading, member: Member, note: str) -> Reading:
-    """Withdraw a held or a counted reading; it is kept, with the reason. The machine's hours follow.
-
-    Raises NotAllowed; WrongState when it is struck already; FleetError on `note` when no reason is given.
-    """
-    now = timezone.now()
-    if not note.strip():
-        raise FleetError("Say why the reading is struck.", field="note")
-    with transaction.atomic():
-        machine = _lock(reading, member)
-        _expect(reading, Reading.State.HELD, Reading.State.COUNTED)
-        counted = reading.state == Reading.State.COUNTED
-        _decide(reading, Reading.State.STRUCK, member, note, now)
-        if counted:
-            hours_moved({machine.pk: machine}, now=now)
-    return reading
-
-
-def correct(
-    *,
-    reading: Reading,
-    shows: Decimal,
-    member: Member,
-    note: str = "",
-    taken_at: datetime | None = None,
-) -> Reading:
-    """Put a new, counted reading in the place of a wrong one, which is struck; return the new one.
-
-    shows: what the meter truly showed, in hours. taken_at: when it was truly read, if that was wrong too.
-    Raises NotAllowed; WrongState when it is struck already; FleetError on `shows` or `taken_at` when the new
-    figures can't be true either or are those of another reading.
-    """
-    now = timezone.now()
-    try:
-        shows, moment = read_hours(shows), reading.taken_at
-        if taken_at is not None:
-            moment = read_moment(taken_at)
-    except Unreadable as error:
-        field = "taken_at" if "time" in error.code else "shows"
-        raise FleetError(error.reason, field=field) from None
-    with transaction.atomic():
-        machine = _lock(reading, member)
-        _expect(reading, Reading.State.HELD, Reading.State.COUNTED)
-        courses = Courses([machine], since=moment, until=moment, without=reading.pk)
-        if (machine.pk, moment, shows) in courses.received:
-            raise FleetError(
-                "The machine has a reading of that moment and figure already; count or strike that one.",
-                field="shows",
-            )
-        segment = courses.at(machine.pk, moment).segment
-        total = shows + segment.offset
-        if not 0 <= total <= MOST_HOURS:
-            raise FleetError("The machine's total hours can't be that; read the meter again.", field="shows")
-        new = Reading(
-            organisation_id=reading.organisation_id,
-            machine=machine,
-            segment=segment,
-            taken_at=moment,
-            shows=shows,
-            hours=total,
-            source=Reading.Source.PAGE,
-            sender="correction",
-            taken_by=member,
-            received_at=now,
-            note=note.strip(),
-            corrects=reading,
-        )
-        courses.settle(new, now=now)
-        if new.state != Reading.State.COUNTED:
-            raise FleetError(new.reason, field="taken_at" if new.code == "from_future" else "shows")
-        said = note.strip() or f"Corrected to {shows} h."
-        _decide(reading, Reading.State.STRUCK, member, said, now)
-        new.save(force_insert=True)
-        hours_moved({machine.pk: machine}, now=now)
-    return new
-
-
-def _lock(reading: Reading, member: Member) -> Machine:
-    """Lock the reading's machine until the transaction ends, and bring the reading's state up to date."""
-    if member.organisation_id != reading.organisation_id or not member.rights.decide_readings:
-        raise NotAllowed("Your role does not decide about readings.")
-    machine = (
-        Machine.objects.select_related("yard__organisation")
-        .select_for_update(of=("self",))
-        .get(pk=reading.machine_id)
-    )
-    reading.refresh_from_db(fields=["state", "decided_by", "decided_at", "decision", "segment", "hours"])
-    return machine
-
-
-def _expect(reading: Reading, *states: str) -> None:
-    if reading.state not in states:
-        by = f" by {reading.decided_by}" if reading.decided_by else ""
-        raise WrongState(f"This reading is {reading.get_state_display().lower()} already{by}.")
-
-
-def _decide(reading: Reading, state: str, member: Member, note: str, now: datetime) -> None:
-    reading.state = state
-    reading.decided_by, reading.decided_at, reading.decision = member, now, note.strip()
-    reading.save(update_fields=["state", "decided_by", "decided_at", "decision"])

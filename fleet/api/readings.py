@@ -10,7 +10,7 @@ from rest_framework.generics import ListAPIView, RetrieveAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from fleet import readings
+from fleet import decisions, readings
 from fleet.api.fields import HoursField, MomentField
 from fleet.api.permissions import ANY_MEMBER
 from fleet.api.problems import TooLarge
@@ -203,7 +203,7 @@ class CountView(Decision):
     )
     def post(self, request: Request, pk: int) -> Response:
         """Let a held reading count as it stands."""
-        return self.decided(readings.count)
+        return self.decided(decisions.count)
 
 
 class StrikeView(Decision):
@@ -212,7 +212,7 @@ class StrikeView(Decision):
     @extend_schema(request=StrikeSerializer, responses={200: ReadingSerializer, **problems(400, 404, 409)})
     def post(self, request: Request, pk: int) -> Response:
         """Withdraw a reading; it is kept, with the reason."""
-        return self.decided(readings.strike)
+        return self.decided(decisions.strike)
 
 
 class CorrectView(Decision):
@@ -223,7 +223,7 @@ class CorrectView(Decision):
     )
     def post(self, request: Request, pk: int) -> Response:
         """Put a new reading in the place of a wrong one, which is struck. Answers with the new one."""
-        return self.decided(readings.correct, status.HTTP_201_CREATED)
+        return self.decided(decisions.correct, status.HTTP_201_CREATED)
 
 
 def _rows(request: Request) -> list[Submitted]:

@@ -2,6 +2,7 @@
 
 from fleet.models.access import ApiToken
 from fleet.models.attachment import Attachment, Mounting
+from fleet.models.decision import Decision
 from fleet.models.hire import Hire
 from fleet.models.machine import Fitment, Machine, MachineType, WorkingCondition
 from fleet.models.meter import MeterSegment, Reading
@@ -11,6 +12,7 @@ from fleet.models.tagout import TagOut
 __all__ = [
     "ApiToken",
     "Attachment",
+    "Decision",
     "Fitment",
     "Hire",
     "Machine",

@@ -50,9 +50,15 @@ class ReadingQuerySet(models.QuerySet):
         """Readings that wait for a person, oldest first."""
         return self.filter(state=Reading.State.HELD).order_by("taken_at", "pk")
 
+    def open_to_doubt(self) -> "ReadingQuerySet":
+        """Held readings that count by themselves once they fit; one whose clock is wrong never does."""
+        return self.held().exclude(code__in=Reading.CLOCK_CODES)
+
 
 class Reading(OrganisationOwned):
     """What a meter showed at a moment. A reading is never deleted, and its figures never change."""
+
+    CLOCK_CODES = ("from_future", "clock_off")  # held for their time, not for their figure
 
     class State(models.TextChoices):
         COUNTED = "counted", "Counted"
@@ -75,6 +81,9 @@ class Reading(OrganisationOwned):
     code = models.CharField(max_length=20, help_text="Why it was held, as a short code; 'ok' when plausible.")
     reason = models.TextField(blank=True, help_text="Why it was held, for a person.")
     suggestion = HoursField(null=True, blank=True, help_text="What the meter likely showed.")
+    suggested_at = models.DateTimeField(
+        null=True, blank=True, help_text="When it was likely read, where the sender's clock is off."
+    )
 
     source = models.CharField(max_length=8, choices=Source.choices)
     sender = models.CharField(max_length=80, help_text="The page, token or file that sent it.")
@@ -95,8 +104,8 @@ class Reading(OrganisationOwned):
     )
     decided_at = models.DateTimeField(null=True, blank=True)
     decision = models.TextField(blank=True, help_text="What the person who decided said.")
-    corrects = models.OneToOneField(
-        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrected_by"
+    corrects = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrections"
     )
 
     objects = scoped(ReadingQuerySet)
@@ -105,6 +114,9 @@ class Reading(OrganisationOwned):
         ordering = ["-taken_at", "-pk"]
         constraints = [
             models.UniqueConstraint(fields=["machine", "taken_at", "shows"], name="reading_once"),
+            models.UniqueConstraint(
+                fields=["corrects"], condition=Q(state="counted"), name="one_correction_stands"
+            ),
             models.UniqueConstraint(
                 fields=["organisation", "sender", "client_id"],
                 condition=Q(client_id__isnull=False),
@@ -122,3 +134,10 @@ class Reading(OrganisationOwned):
 
     def __str__(self) -> str:
         return f"{self.machine}: {self.shows} h at {self.taken_at:%Y-%m-%d %H:%M}"
+
+    @property
+    def corrected_by(self) -> "Reading | None":
+        """The reading that stands in its place; None when none does."""
+        if self.state != self.State.STRUCK:
+            return None
+        return self.corrections.exclude(state=self.State.STRUCK).select_related("machine").first()

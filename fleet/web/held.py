@@ -9,7 +9,7 @@ from django.db.models import OuterRef, QuerySet, Subquery
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
-from fleet import readings
+from fleet import decisions
 from fleet.errors import FleetError, WrongState
 from fleet.models import Reading
 from fleet.templatetags.figures import hours
@@ -68,12 +68,12 @@ def _carry_out(
     """Call the process that was chosen; return what to tell."""
     member, tag = request.member, reading.machine.tag
     if decision == "count":
-        readings.count(reading=reading, member=member, note=note)
+        decisions.count(reading=reading, member=member, note=note)
         return f"{hours(reading.shows)} of {tag} counts."
     if decision == "strike":
-        readings.strike(reading=reading, member=member, note=note)
+        decisions.strike(reading=reading, member=member, note=note)
         return f"{hours(reading.shows)} of {tag} is struck."
-    new = readings.correct(reading=reading, shows=shows, member=member, note=note, taken_at=taken_at)
+    new = decisions.correct(reading=reading, shows=shows, member=member, note=note, taken_at=taken_at)
     return f"{tag} now has {hours(new.shows)} in the place of {hours(reading.shows)}."
 
 

@@ -68,5 +68,4 @@ def shown() -> QuerySet[Reading]:
         "token",
         "decided_by__user",
         "corrects",
-        "corrected_by",
     )

@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from fleet import attachments, machines, meters, mounted, readings
+from fleet import attachments, decisions, machines, meters, mounted, readings
 from fleet.errors import FleetError, WrongState
 from fleet.models import Attachment, Machine, Mounting, Reading
 from fleet.readings import Submitted
@@ -84,7 +84,7 @@ def test_a_struck_reading_of_the_host_takes_its_hours_along(in_farm, tractor):
     mount(in_farm, cutter, tractor, 0)
     (receipt,) = ran(in_farm, tractor, (20, 190))
     assert hours_of(cutter) == 97
-    readings.strike(reading=receipt.reading, member=in_farm.manager, note="Misread.")
+    decisions.strike(reading=receipt.reading, member=in_farm.manager, note="Misread.")
     cutter.refresh_from_db()
     assert (cutter.hours, cutter.hours_at) == (27, day(10))
     assert cutter.projection_wanted_at is not None
@@ -96,7 +96,7 @@ def test_a_corrected_reading_moves_where_the_mounting_began(in_farm, tractor):
     mounting = mount(in_farm, cutter, tractor, 5)
     ran(in_farm, tractor, (20, 180))
     assert (mounting.hours_on, hours_of(cutter)) == (120, 60)
-    readings.correct(reading=receipt.reading, shows=D(120), member=in_farm.manager)
+    decisions.correct(reading=receipt.reading, shows=D(120), member=in_farm.manager)
     mounting.refresh_from_db()
     assert (mounting.hours_on, hours_of(cutter)) == (110, 70)
 
@@ -248,7 +248,7 @@ def test_hours_are_those_of_its_hosts_for_any_order_of_events(in_farm, events, h
                 counted = list(Reading.objects.counted().filter(machine__in=hosts).order_by("pk"))
                 if counted:
                     reading = counted[which % len(counted)]
-                    readings.strike(reading=reading, member=in_farm.manager, note="For the test.")
+                    decisions.strike(reading=reading, member=in_farm.manager, note="For the test.")
             elif what == "mount":
                 mount(in_farm, cutters[which], hosts[other], clock)
             else:

@@ -10,8 +10,7 @@ from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
-from fleet import readings
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet import decisions, readings
 from fleet.models import Machine, MeterSegment, Reading
 from fleet.readings import Submitted
 from tests.cast import build_house
@@ -179,7 +178,7 @@ def test_a_client_id_counts_once_for_each_sender(in_farm, machine):
 
 def test_a_struck_reading_sent_again_stays_struck(in_farm, machine):
     (receipt,) = take(in_farm, sent(machine, 100))
-    readings.strike(reading=receipt.reading, member=in_farm.manager, note="Wrong machine")
+    decisions.strike(reading=receipt.reading, member=in_farm.manager, note="Wrong machine")
     (again,) = take(in_farm, sent(machine, 100))
     assert (again.state, again.reading.state) == ("duplicate", "struck")
 
@@ -233,117 +232,6 @@ def test_10_rows_ask_the_same_queries_as_500(in_farm):
     assert few[0] == many[0]
     if connection.vendor == "postgresql":
         assert few[1] == many[1] == 1
-
-
-# ---------------------------------------------------------------- decided
-
-
-@pytest.fixture
-def held(in_farm, machine):
-    return take(in_farm, sent(machine, 100), sent(machine, 150, days=1))[1].reading
-
-
-def test_counting_a_held_reading(in_farm, machine, held):
-    readings.count(reading=held, member=in_farm.counter, note="It ran on two shifts with the old meter")
-    held.refresh_from_db()
-    assert (held.state, held.decided_by) == ("counted", in_farm.counter)
-    assert (held.decision, held.decided_at is None) == ("It ran on two shifts with the old meter", False)
-    machine.refresh_from_db()
-    assert machine.hours == 150
-
-
-def test_striking_a_counted_reading_takes_the_hours_back(in_farm, machine):
-    first, second = take(in_farm, sent(machine, 100), sent(machine, 110, days=1))
-    readings.strike(reading=second.reading, member=in_farm.manager, note="Other machine")
-    machine.refresh_from_db()
-    assert (machine.hours, machine.hours_at) == (100, NOON)
-    readings.strike(reading=first.reading, member=in_farm.manager, note="Other machine")
-    machine.refresh_from_db()
-    assert (machine.hours, machine.hours_at) == (0, None)
-
-
-def test_correcting_keeps_both(in_farm, machine, held):
-    new = readings.correct(reading=held, shows=Decimal("115.0"), member=in_farm.manager, note="Misread")
-    held.refresh_from_db()
-    assert (held.state, held.shows, held.decision) == ("struck", 150, "Misread")
-    assert (new.state, new.corrects, new.taken_at, new.taken_by) == (
-        "counted",
-        held,
-        held.taken_at,
-        in_farm.manager,
-    )
-    machine.refresh_from_db()
-    assert machine.hours == 115
-
-
-def test_a_correction_has_to_be_plausible_and_new(in_farm, machine, held):
-    for shows in (Decimal(90), Decimal(150), Decimal(-1), Decimal("NaN")):
-        with pytest.raises(FleetError) as error:
-            readings.correct(reading=held, shows=shows, member=in_farm.manager)
-        assert error.value.field == "shows"
-    with pytest.raises(FleetError) as error:
-        readings.correct(
-            reading=held,
-            shows=Decimal(150),
-            taken_at=datetime.now(UTC) + timedelta(days=9),
-            member=in_farm.manager,
-        )
-    assert error.value.field == "taken_at"
-    held.refresh_from_db()
-    assert held.state == "held"
-
-
-def test_a_counted_reading_can_be_corrected(in_farm, machine):
-    (receipt,) = take(in_farm, sent(machine, 1000))
-    readings.correct(reading=receipt.reading, shows=Decimal(100), member=in_farm.manager)
-    machine.refresh_from_db()
-    assert machine.hours == 100
-
-
-def test_who_comes_second_is_told_who_was_first(in_farm, held):
-    stale = Reading.objects.get(pk=held.pk)
-    readings.strike(reading=held, member=in_farm.manager, note="Typed twice")
-    name = str(in_farm.manager)
-    with pytest.raises(WrongState, match=f"struck already by {name}"):
-        readings.count(reading=stale, member=in_farm.owner)
-    with pytest.raises(WrongState):
-        readings.strike(reading=stale, member=in_farm.owner, note="Me too")
-    with pytest.raises(WrongState):
-        readings.correct(reading=stale, shows=Decimal(110), member=in_farm.owner)
-    held.refresh_from_db()
-    assert (held.decided_by, held.decision) == (in_farm.manager, "Typed twice")
-
-
-def test_a_reading_of_a_day_to_come_cannot_be_counted_but_corrected(in_farm, machine):
-    take(in_farm, sent(machine, 100))
-    (receipt,) = take(in_farm, Submitted(machine.pk, datetime.now(UTC) + timedelta(days=365), 110), now=None)
-    assert receipt.code == "from_future"
-    with pytest.raises(FleetError, match="future"):
-        readings.count(reading=receipt.reading, member=in_farm.manager)
-    readings.correct(
-        reading=receipt.reading,
-        shows=Decimal(110),
-        taken_at=NOON + timedelta(days=5),
-        member=in_farm.manager,
-    )
-    machine.refresh_from_db()
-    assert machine.hours == 110
-
-
-def test_striking_needs_a_reason(in_farm, held):
-    with pytest.raises(FleetError) as error:
-        readings.strike(reading=held, member=in_farm.manager, note=" ")
-    assert error.value.field == "note"
-
-
-def test_deciding_takes_the_right_and_the_organisation(in_farm, stranger, held):
-    for member in (in_farm.technician, stranger.owner):
-        with pytest.raises(NotAllowed):
-            readings.count(reading=held, member=member)
-        with pytest.raises(NotAllowed):
-            readings.strike(reading=held, member=member, note="No")
-        with pytest.raises(NotAllowed):
-            readings.correct(reading=held, shows=Decimal(110), member=member)
 
 
 # ---------------------------------------------------------------- whatever comes

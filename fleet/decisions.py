@@ -1,0 +1,303 @@
+"""What people decide about readings, and how they take it back. No reading is ever changed or deleted."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from decimal import Decimal
+
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.courses import Courses
+from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.models import Decision, Machine, Member, Reading
+from fleet.readings import hours_moved
+from fleet.settling import settle_anew
+from fleet.submitted import MOST_HOURS, Unreadable, read_hours, read_moment
+from fleet.usage.figures import hours
+
+COUNTED, HELD, STRUCK = Reading.State.COUNTED, Reading.State.HELD, Reading.State.STRUCK
+STANDING = ["state", "decided_by", "decided_at", "decision"]
+
+
+def count(*, reading: Reading, member: Member, note: str = "") -> Reading:
+    """Let a held reading count as it stands.
+
+    Raises NotAllowed; WrongState when it isn't held any more; FleetError when it is still to come.
+    """
+    now = timezone.now()
+    with transaction.atomic():
+        machines = _lock(member, reading)
+        _expect(reading, HELD)
+        if reading.taken_at > now:
+            raise FleetError("This reading is dated in the future; correct its time, or strike it.")
+        _decide(reading, Decision.Kind.COUNTED, COUNTED, member, note, now)
+        _moved(machines, reading.taken_at, now)
+    return reading
+
+
+def strike(*, reading: Reading, member: Member, note: str) -> Reading:
+    """Withdraw a held or a counted reading; it is kept, with the reason. The machine's hours follow.
+
+    Raises NotAllowed; WrongState when it is struck already; FleetError on `note` when no reason is given.
+    """
+    now = timezone.now()
+    if not note.strip():
+        raise FleetError("Say why the reading is struck.", field="note")
+    with transaction.atomic():
+        machines = _lock(member, reading)
+        _expect(reading, HELD, COUNTED)
+        counted = reading.state == COUNTED
+        _decide(reading, Decision.Kind.STRUCK, STRUCK, member, note, now)
+        if counted:
+            _moved(machines, reading.taken_at, now)
+    return reading
+
+
+def correct(
+    *,
+    reading: Reading,
+    shows: Decimal,
+    member: Member,
+    note: str = "",
+    taken_at: datetime | None = None,
+) -> Reading:
+    """Put a new, counted reading in the place of a wrong one, which is struck; return the new one.
+
+    shows: what the meter truly showed, in hours. taken_at: when it was truly read, if that was wrong too.
+    Raises NotAllowed; WrongState when it is struck already; FleetError on `shows` or `taken_at` when the new
+    figures can't be true either or are those of another reading.
+    """
+    now = timezone.now()
+    try:
+        shows, moment = read_hours(shows), reading.taken_at
+        if taken_at is not None:
+            moment = read_moment(taken_at)
+    except Unreadable as error:
+        field = "taken_at" if "time" in error.code else "shows"
+        raise FleetError(error.reason, field=field) from None
+    with transaction.atomic():
+        machines = _lock(member, reading)
+        _expect(reading, HELD, COUNTED)
+        machine = machines[reading.machine_id]
+        new = _in_its_place(reading, machine, moment, shows, member, note, now, without=reading.pk)
+        said = note.strip() or f"Corrected to {hours(shows)}."
+        _decide(reading, Decision.Kind.CORRECTED, STRUCK, member, said, now, made=new)
+        _moved(machines, min(reading.taken_at, moment), now)
+    return new
+
+
+def swap(*, reading: Reading, other: Reading, member: Member, note: str = "") -> tuple[Reading, Reading]:
+    """Two machines' readings were written down for each other's: put each where it belongs.
+
+    Both are struck, and each machine gets a new counted reading with the other's figure and time; returned in
+    the order of the arguments' machines. Raises NotAllowed; WrongState when one is struck already; FleetError
+    when they are of one machine, or a figure doesn't fit the other machine either.
+    """
+    now = timezone.now()
+    if reading.machine_id == other.machine_id:
+        raise FleetError("These are readings of one machine; there is nothing to swap.")
+    with transaction.atomic():
+        machines = _lock(member, reading, other)
+        made = []
+        for mine, theirs in ((reading, other), (other, reading)):
+            _expect(mine, HELD, COUNTED)
+            machine = machines[mine.machine_id]
+            made.append(
+                _in_its_place(
+                    mine, machine, theirs.taken_at, theirs.shows, member, note, now, without=mine.pk
+                )
+            )
+        first = None
+        for mine, theirs, new in ((reading, other, made[0]), (other, reading, made[1])):
+            said = note.strip() or f"Swapped with {hours(theirs.shows)} of {machines[theirs.machine_id]}."
+            first = _decide(
+                mine, Decision.Kind.SWAPPED, STRUCK, member, said, now, made=new, along_with=first
+            )
+        _moved(machines, min(reading.taken_at, other.taken_at), now)
+    return made[0], made[1]
+
+
+def take_back(*, reading: Reading, member: Member, note: str = "") -> Reading:
+    """Undo the last decision about a reading; that, too, is kept as a decision.
+
+    The reading gets the state it had before, and what was put in its place is struck. One that counted before
+    and no longer fits what has come in since is held. The other half of a swap is taken back with it.
+    Raises NotAllowed; WrongState when there is no decision to take back, when the meter's change made it, or
+    when what was put in its place has been decided about since.
+    """
+    now = timezone.now()
+    with transaction.atomic():
+        decision = reading.decisions.standing().first()
+        halves = [] if decision is None else _halves(decision)
+        readings = [half.reading for half in halves] or [reading]
+        machines = _lock(member, *readings)
+        standing = reading.decisions.standing().first()  # as it is now that the machine is locked
+        if standing is None or decision != standing:
+            raise WrongState("There is no decision about this reading to take back.")
+        if standing.kind == Decision.Kind.METER:
+            raise WrongState("It counts since the change of the meter was noted; strike it if it is wrong.")
+        since = min(each.taken_at for each in readings)
+        for half in halves:
+            if half.made is not None:
+                since = min(since, half.made.taken_at)
+                _withdraw(half, member, note, now)
+        for half in halves:
+            _restore(half, machines[half.reading.machine_id], member, note, now)
+        _moved(machines, since, now)
+    reading.refresh_from_db()
+    return reading
+
+
+def _halves(decision: Decision) -> list[Decision]:
+    """The decision itself, and the other one of a swap."""
+    pair = Decision.objects.filter(along_with=decision).select_related("reading", "made").first()
+    other = decision.along_with or pair
+    return [decision] if other is None else [decision, other]
+
+
+def _withdraw(decision: Decision, member: Member, note: str, now: datetime) -> None:
+    """Strike what a decision put in a reading's place."""
+    made = decision.made
+    assert made is not None
+    made.refresh_from_db()
+    if made.state != COUNTED or made.decisions.standing().exists():
+        raise WrongState(
+            f"{hours(made.shows)}, which stands in its place, has been decided about since; take that back."
+        )
+    _decide(made, Decision.Kind.TAKEN_BACK, STRUCK, member, note or "Taken back.", now)
+
+
+def _restore(decision: Decision, machine: Machine, member: Member, note: str, now: datetime) -> None:
+    """Give a reading back the state that it had before a decision."""
+    reading = decision.reading
+    if reading.state != decision.became:
+        raise WrongState(f"This reading is {reading.get_state_display().lower()} by now; look at it again.")
+    was, reading.state = reading.state, decision.was
+    before = reading.decisions.standing().exclude(pk=decision.pk).first()
+    by_person = before if before is not None and before.became == decision.was else None
+    if decision.was == COUNTED and by_person is None:
+        courses = Courses([machine], since=reading.taken_at, until=reading.taken_at, without=reading.pk)
+        courses.settle(reading, now=now)
+    reading.decided_by = by_person.by if by_person else None
+    reading.decided_at = by_person.at if by_person else None
+    reading.decision = by_person.note if by_person else ""
+    reading.save(update_fields=[*STANDING, "code", "reason", "suggestion", "suggested_at"])
+    Decision.objects.create(
+        organisation_id=reading.organisation_id,
+        reading=reading,
+        kind=Decision.Kind.TAKEN_BACK,
+        was=was,
+        became=reading.state,
+        by=member,
+        at=now,
+        note=note.strip(),
+        takes_back=decision,
+    )
+
+
+def _in_its_place(
+    wrong: Reading,
+    machine: Machine,
+    moment: datetime,
+    shows: Decimal,
+    member: Member,
+    note: str,
+    now: datetime,
+    *,
+    without: int,
+) -> Reading:
+    """Return a counted reading to be stored in the place of a wrong one: a new one, or one struck with it.
+
+    Raises FleetError on `shows` or `taken_at` when it can't be true or is another reading.
+    """
+    courses = Courses([machine], since=moment, until=moment, without=without)
+    segment = courses.at(machine.pk, moment).segment
+    total = shows + segment.offset
+    if not 0 <= total <= MOST_HOURS:
+        raise FleetError("The machine's total hours can't be that; read the meter again.", field="shows")
+    new = Reading(
+        organisation_id=wrong.organisation_id,
+        machine=machine,
+        taken_at=moment,
+        shows=shows,
+        source=Reading.Source.PAGE,
+        sender="correction",
+        received_at=now,
+        corrects=wrong,
+    )
+    same = courses.received.get((machine.pk, moment, shows))
+    if same is not None:
+        new = Reading.objects.get(pk=same)
+        if new.corrects_id != wrong.pk or new.state != STRUCK:
+            raise FleetError(
+                "The machine has a reading of that moment and figure already; count or strike that one.",
+                field="shows",
+            )
+    new.machine, new.segment, new.hours, new.taken_by = machine, segment, total, member
+    new.note = note.strip()
+    new.decided_by = new.decided_at = None
+    new.decision = ""
+    courses.settle(new, now=now)
+    if new.state != COUNTED:
+        raise FleetError(new.reason, field="taken_at" if new.code == "from_future" else "shows")
+    return new
+
+
+def _lock(member: Member, *readings: Reading) -> dict[int, Machine]:
+    """Lock the readings' machines until the transaction ends, and bring the readings' state up to date."""
+    for reading in readings:
+        if member.organisation_id != reading.organisation_id or not member.rights.decide_readings:
+            raise NotAllowed("Your role does not decide about readings.")
+    machines = (
+        Machine.objects.select_related("yard__organisation")
+        .select_for_update(of=("self",))
+        .filter(pk__in={reading.machine_id for reading in readings})
+        .order_by("pk")
+    )
+    locked = {machine.pk: machine for machine in machines}
+    for reading in readings:
+        reading.refresh_from_db(fields=[*STANDING, "segment", "hours"])
+    return locked
+
+
+def _expect(reading: Reading, *states: str) -> None:
+    if reading.state not in states:
+        by = f" by {reading.decided_by}" if reading.decided_by else ""
+        raise WrongState(f"This reading is {reading.get_state_display().lower()} already{by}.")
+
+
+def _decide(
+    reading: Reading,
+    kind: str,
+    state: str,
+    member: Member,
+    note: str,
+    now: datetime,
+    *,
+    made: Reading | None = None,
+    along_with: Decision | None = None,
+) -> Decision:
+    """Set the reading's state and keep the decision."""
+    was, reading.state = reading.state, state
+    reading.decided_by, reading.decided_at, reading.decision = member, now, note.strip()
+    reading.save(update_fields=STANDING)
+    if made is not None:
+        made.save(force_insert=made._state.adding)
+    return Decision.objects.create(
+        organisation_id=reading.organisation_id,
+        reading=reading,
+        kind=kind,
+        was=was,
+        became=state,
+        by=member,
+        at=now,
+        note=note.strip(),
+        made=made,
+        along_with=along_with,
+    )
+
+
+def _moved(machines: Mapping[int, Machine], since: datetime, now: datetime) -> None:
+    """What counted changed at `since`: judge the rest anew, and let the machines' hours follow."""
+    settle_anew(machines, since=since, now=now)
+    hours_moved(dict(machines), now=now)

@@ -1,0 +1,124 @@
+"""Readings judged anew when something was counted before them, or ceased to count."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from functools import partial
+
+from django.db.models import Q
+
+from fleet.courses import Courses, day_of, name_day
+from fleet.models import Decision, Machine, Reading
+from fleet.usage.settle import Known, settle
+from fleet.usage.verdict import Verdict
+
+CHANGED = ["state", "code", "reason", "suggestion", "suggested_at"]
+METER_CHANGE = "meter change"  # the sender of the readings that end one meter and begin the next
+FITS_NOW = "It fits what has come in or been decided since."
+
+
+def settle_anew(machines: Mapping[int, Machine], *, since: datetime, now: datetime) -> list[Reading]:
+    """Judge these machines' readings taken at `since` or later anew; return those whose state changed.
+
+    Held ones that fit now count, and counted ones that a slip explains far better, by what is known now, are
+    held; each such change is kept as a decision made by itself. What a person decided stays. Call it in the
+    transaction that changed what is counted, with the machines locked, before `readings.hours_moved`. The
+    number of queries doesn't grow with the number of readings.
+    """
+    if not machines:
+        return []
+    rows = list(
+        Reading.objects.filter(machine__in=machines, taken_at__gte=since)
+        .filter(Q(state=Reading.State.COUNTED) | Q(pk__in=Reading.objects.open_to_doubt().values("pk")))
+        .order_by("machine_id", "taken_at", "shows", "pk")
+    )
+    if not any(row.state == Reading.State.HELD or not _fixed(row) for row in rows):
+        return []
+    courses = Courses(machines.values(), since=since, until=since)
+    of_segment: dict[int, list[Reading]] = {}
+    for row in rows:
+        of_segment.setdefault(row.segment_id, []).append(row)
+    changed: list[_Change] = []
+    for segment_id, readings in of_segment.items():
+        course = courses.by_segment[segment_id]
+        earlier = [point for point in course.points if point[0] < day_of(since)]
+        if not earlier and course.start is not None:
+            earlier = [course.start]
+        verdicts = settle(
+            [
+                Known(day_of(row.taken_at), float(row.shows), row.state == Reading.State.COUNTED, _fixed(row))
+                for row in readings
+            ],
+            earlier=earlier,
+            end=course.end,
+            name_day=partial(name_day, zone=machines[course.segment.machine_id].zoneinfo),
+        )
+        changed += [_Change(readings[place], verdict) for place, verdict in verdicts.items()]
+    return _keep(changed, now)
+
+
+def settle_late(
+    machines: Mapping[int, Machine],
+    *,
+    since: Mapping[int, datetime],
+    between: Iterable[int],
+    now: datetime,
+) -> list[Reading]:
+    """After a batch: settle anew the machines on which it counted something earlier than what was there.
+
+    since: for each machine the earliest reading the batch counted. between: the machines among them on which
+    that fell between counted readings; those with a later held reading are found here. Where everything came
+    in the order of time this asks one query and does nothing.
+    """
+    if not since:
+        return []
+    waiting = (
+        Reading.objects.open_to_doubt()
+        .filter(organisation=next(iter(machines.values())).organisation_id, machine__in=since)
+        .filter(taken_at__gt=min(since.values()))
+        .order_by()
+        .values_list("machine_id", "taken_at")
+    )
+    late = set(between) | {machine_id for machine_id, at in waiting if at > since[machine_id]}
+    if not late:
+        return []
+    return settle_anew({pk: machines[pk] for pk in late}, since=min(since[pk] for pk in late), now=now)
+
+
+@dataclass(frozen=True, slots=True)
+class _Change:
+    reading: Reading
+    verdict: Verdict
+
+
+def _fixed(reading: Reading) -> bool:
+    """Whether the reading's state came of a person's decision, or of a change of the meter."""
+    return reading.decided_at is not None or reading.corrects_id is not None or reading.sender == METER_CHANGE
+
+
+def _keep(changed: list[_Change], now: datetime) -> list[Reading]:
+    if not changed:
+        return []
+    decisions = []
+    for change in changed:
+        reading, verdict = change.reading, change.verdict
+        was = reading.state
+        reading.state = Reading.State.COUNTED if verdict.counted else Reading.State.HELD
+        reading.code, reading.reason = verdict.code, verdict.reason
+        reading.suggestion = None if verdict.suggestion is None else Decimal(f"{verdict.suggestion:.2f}")
+        reading.suggested_at = None
+        decisions.append(
+            Decision(
+                organisation_id=reading.organisation_id,
+                reading=reading,
+                kind=Decision.Kind.BY_ITSELF,
+                was=was,
+                became=reading.state,
+                at=now,
+                note=verdict.reason or FITS_NOW,
+            )
+        )
+    Reading.objects.bulk_update([change.reading for change in changed], CHANGED, batch_size=500)
+    Decision.objects.bulk_create(decisions)
+    return [change.reading for change in changed]

@@ -1,0 +1,275 @@
+"""What people decide about readings, and how they take it back: all is kept, and no reading changes."""
+
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+
+import pytest
+
+from fleet import decisions, meters, readings
+from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.models import Decision, Machine, Reading
+from fleet.readings import Submitted
+from tests.factories import MachineFactory
+
+NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
+NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
+
+
+def take(house, *rows, **kwargs):
+    values = {"source": "api", "sender": "box", "now": NOW} | kwargs
+    return readings.take(organisation=house.organisation, rows=rows, **values)
+
+
+def sent(machine, shows, *, days=0.0, **kwargs):
+    return Submitted(machine=machine.pk, taken_at=NOON + timedelta(days=days), shows=shows, **kwargs)
+
+
+@pytest.fixture
+def machine(in_farm):
+    return MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag="T-07", serial="HX2-991")
+
+
+@pytest.fixture
+def held(in_farm, machine):
+    return take(in_farm, sent(machine, 100), sent(machine, 150, days=1))[1].reading
+
+
+def test_counting_a_held_reading(in_farm, machine, held):
+    decisions.count(reading=held, member=in_farm.counter, note="It ran on two shifts with the old meter")
+    held.refresh_from_db()
+    assert (held.state, held.decided_by) == ("counted", in_farm.counter)
+    assert (held.decision, held.decided_at is None) == ("It ran on two shifts with the old meter", False)
+    machine.refresh_from_db()
+    assert machine.hours == 150
+
+
+def test_striking_a_counted_reading_takes_the_hours_back(in_farm, machine):
+    first, second = take(in_farm, sent(machine, 100), sent(machine, 110, days=1))
+    decisions.strike(reading=second.reading, member=in_farm.manager, note="Other machine")
+    machine.refresh_from_db()
+    assert (machine.hours, machine.hours_at) == (100, NOON)
+    decisions.strike(reading=first.reading, member=in_farm.manager, note="Other machine")
+    machine.refresh_from_db()
+    assert (machine.hours, machine.hours_at) == (0, None)
+
+
+def test_correcting_keeps_both(in_farm, machine, held):
+    new = decisions.correct(reading=held, shows=Decimal("115.0"), member=in_farm.manager, note="Misread")
+    held.refresh_from_db()
+    assert (held.state, held.shows, held.decision) == ("struck", 150, "Misread")
+    assert (new.state, new.corrects, new.taken_at, new.taken_by) == (
+        "counted",
+        held,
+        held.taken_at,
+        in_farm.manager,
+    )
+    machine.refresh_from_db()
+    assert machine.hours == 115
+
+
+def test_a_correction_has_to_be_plausible_and_new(in_farm, machine, held):
+    for shows in (Decimal(90), Decimal(150), Decimal(-1), Decimal("NaN")):
+        with pytest.raises(FleetError) as error:
+            decisions.correct(reading=held, shows=shows, member=in_farm.manager)
+        assert error.value.field == "shows"
+    with pytest.raises(FleetError) as error:
+        decisions.correct(
+            reading=held,
+            shows=Decimal(150),
+            taken_at=datetime.now(UTC) + timedelta(days=9),
+            member=in_farm.manager,
+        )
+    assert error.value.field == "taken_at"
+    held.refresh_from_db()
+    assert held.state == "held"
+
+
+def test_a_counted_reading_can_be_corrected(in_farm, machine):
+    (receipt,) = take(in_farm, sent(machine, 1000))
+    decisions.correct(reading=receipt.reading, shows=Decimal(100), member=in_farm.manager)
+    machine.refresh_from_db()
+    assert machine.hours == 100
+
+
+def test_who_comes_second_is_told_who_was_first(in_farm, held):
+    stale = Reading.objects.get(pk=held.pk)
+    decisions.strike(reading=held, member=in_farm.manager, note="Typed twice")
+    name = str(in_farm.manager)
+    with pytest.raises(WrongState, match=f"struck already by {name}"):
+        decisions.count(reading=stale, member=in_farm.owner)
+    with pytest.raises(WrongState):
+        decisions.strike(reading=stale, member=in_farm.owner, note="Me too")
+    with pytest.raises(WrongState):
+        decisions.correct(reading=stale, shows=Decimal(110), member=in_farm.owner)
+    held.refresh_from_db()
+    assert (held.decided_by, held.decision) == (in_farm.manager, "Typed twice")
+
+
+def test_a_reading_of_a_day_to_come_cannot_be_counted_but_corrected(in_farm, machine):
+    take(in_farm, sent(machine, 100))
+    (receipt,) = take(in_farm, Submitted(machine.pk, datetime.now(UTC) + timedelta(days=365), 110), now=None)
+    assert receipt.code == "from_future"
+    with pytest.raises(FleetError, match="future"):
+        decisions.count(reading=receipt.reading, member=in_farm.manager)
+    decisions.correct(
+        reading=receipt.reading,
+        shows=Decimal(110),
+        taken_at=NOON + timedelta(days=5),
+        member=in_farm.manager,
+    )
+    machine.refresh_from_db()
+    assert machine.hours == 110
+
+
+def test_striking_needs_a_reason(in_farm, held):
+    with pytest.raises(FleetError) as error:
+        decisions.strike(reading=held, member=in_farm.manager, note=" ")
+    assert error.value.field == "note"
+
+
+def test_deciding_takes_the_right_and_the_organisation(in_farm, stranger, held):
+    for member in (in_farm.technician, stranger.owner):
+        with pytest.raises(NotAllowed):
+            decisions.count(reading=held, member=member)
+        with pytest.raises(NotAllowed):
+            decisions.strike(reading=held, member=member, note="No")
+        with pytest.raises(NotAllowed):
+            decisions.correct(reading=held, shows=Decimal(110), member=member)
+
+
+# ---------------------------------------------------------------- swapped
+
+
+@pytest.fixture
+def pair(in_farm, machine):
+    """Two machines, and a reading of each written down for the other."""
+    other = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag="T-08")
+    take(in_farm, sent(machine, 1200), sent(other, 3000))
+    receipts = take(in_farm, sent(machine, 3009, days=2), sent(other, 1206, days=2.1))
+    assert [receipt.state for receipt in receipts] == ["held", "held"]
+    return [receipt.reading for receipt in receipts]
+
+
+def test_swapped_readings_are_put_where_they_belong(in_farm, machine, pair):
+    one, two = pair
+    mine, theirs = decisions.swap(reading=one, other=two, member=in_farm.manager)
+    assert (mine.machine, mine.shows, mine.taken_at, mine.state) == (machine, 1206, two.taken_at, "counted")
+    assert (theirs.machine, theirs.shows, theirs.taken_at) == (two.machine, 3009, one.taken_at)
+    assert dict(Machine.objects.values_list("tag", "hours")) == {"T-07": 1206, "T-08": 3009}
+    for wrong in pair:
+        wrong.refresh_from_db()
+        assert (wrong.state, wrong.decided_by) == ("struck", in_farm.manager)
+    assert one.decision == "Swapped with 1\u202f206.0\u00a0h of T-08."
+
+
+def test_a_swap_is_taken_back_as_a_whole_and_can_be_done_again(in_farm, pair):
+    decisions.swap(reading=pair[0], other=pair[1], member=in_farm.manager)
+    figures = list(Reading.objects.order_by("pk").values_list("machine", "taken_at", "shows", "hours"))
+    decisions.take_back(reading=pair[1], member=in_farm.owner, note="They were right")
+    assert dict(Machine.objects.values_list("tag", "hours")) == {"T-07": 1200, "T-08": 3000}
+    assert [Reading.objects.get(pk=each.pk).state for each in pair] == ["held", "held"]
+    decisions.swap(reading=pair[0], other=pair[1], member=in_farm.manager)
+    assert dict(Machine.objects.values_list("tag", "hours")) == {"T-07": 1206, "T-08": 3009}
+    again = list(Reading.objects.order_by("pk").values_list("machine", "taken_at", "shows", "hours"))
+    assert again == figures  # nothing was deleted, changed or doubled
+
+
+def test_a_swap_that_does_not_fit_either_is_refused_and_changes_nothing(in_farm, machine, pair):
+    (third,) = take(in_farm, sent(machine, 1150, days=3))
+    with pytest.raises(FleetError):
+        decisions.swap(reading=third.reading, other=pair[0], member=in_farm.manager)  # of one machine
+    with pytest.raises(FleetError):
+        decisions.swap(reading=third.reading, other=pair[1], member=in_farm.manager)
+    assert not Decision.objects.exists()
+    assert not Reading.objects.filter(sender="correction").exists()
+
+
+# ---------------------------------------------------------------- taken back
+
+
+def everything():
+    return list(Reading.objects.order_by("pk").values("pk", "machine", "taken_at", "shows", "hours"))
+
+
+@pytest.mark.parametrize("what", ["count", "strike", "correct"])
+def test_a_decision_about_a_held_reading_is_taken_back(in_farm, machine, held, what):
+    if what == "correct":
+        decisions.correct(reading=held, shows=Decimal(115), member=in_farm.counter)
+    else:
+        getattr(decisions, what)(reading=held, member=in_farm.counter, note="Sure")
+    before = everything()
+    decisions.take_back(reading=held, member=in_farm.manager, note="Not so sure")
+    assert (held.state, held.decided_by, held.decided_at, held.decision) == ("held", None, None, "")
+    machine.refresh_from_db()
+    assert machine.hours == 100
+    assert everything() == before
+    first, last = held.decisions.all()
+    assert (first.by, first.taken_back_by) == (in_farm.counter, last)
+    assert (last.by, last.note, last.was, last.became) == (
+        in_farm.manager,
+        "Not so sure",
+        "struck" if what != "count" else "counted",
+        "held",
+    )
+
+
+def test_a_correction_can_be_taken_back_and_made_again(in_farm, machine, held):
+    first = decisions.correct(reading=held, shows=Decimal(115), member=in_farm.counter)
+    decisions.take_back(reading=held, member=in_farm.manager)
+    assert Reading.objects.get(pk=first.pk).state == "struck"
+    again = decisions.correct(reading=held, shows=Decimal(115), member=in_farm.counter)
+    assert (again.pk, again.state, held.state) == (first.pk, "counted", "struck")
+    machine.refresh_from_db()
+    assert machine.hours == 115
+
+
+def test_a_struck_counted_reading_counts_again_unless_it_no_longer_fits(in_farm, machine):
+    (one,) = take(in_farm, sent(machine, 110, days=1))
+    decisions.strike(reading=one.reading, member=in_farm.manager, note="No")
+    decisions.take_back(reading=one.reading, member=in_farm.manager)
+    assert one.reading.state == "counted"
+    decisions.strike(reading=one.reading, member=in_farm.manager, note="No")
+    take(in_farm, sent(machine, 104, days=2))
+    decisions.take_back(reading=one.reading, member=in_farm.manager)
+    assert (one.reading.state, one.reading.suggestion) == ("held", 101)
+
+
+def test_there_must_be_a_decision_and_what_it_made_must_stand(in_farm, held):
+    with pytest.raises(WrongState, match="no decision"):
+        decisions.take_back(reading=held, member=in_farm.manager)
+    new = decisions.correct(reading=held, shows=Decimal(115), member=in_farm.counter)
+    decisions.strike(reading=new, member=in_farm.counter, note="Wrong again")
+    with pytest.raises(WrongState, match="decided about since"):
+        decisions.take_back(reading=held, member=in_farm.manager)
+    decisions.take_back(reading=new, member=in_farm.manager)
+    decisions.take_back(reading=held, member=in_farm.manager)
+    assert (held.state, Reading.objects.get(pk=new.pk).state) == ("held", "struck")
+
+
+def test_what_the_meters_change_counted_is_not_taken_back(in_farm, machine):
+    take(in_farm, sent(machine, 4800))
+    (low,) = take(in_farm, sent(machine, 8, days=2))
+    at = NOON + timedelta(days=1)
+    meters.replace(
+        machine=machine, at=at, old_shows=Decimal(4810), new_shows=Decimal(0), member=in_farm.manager
+    )
+    low.reading.refresh_from_db()
+    assert (low.reading.state, low.reading.decisions.get().kind) == ("counted", "meter")
+    with pytest.raises(WrongState, match="change of the meter"):
+        decisions.take_back(reading=low.reading, member=in_farm.manager)
+
+
+def test_swapping_and_taking_back_take_the_right_and_the_organisation(in_farm, stranger, pair):
+    for member in (in_farm.technician, stranger.owner):
+        with pytest.raises(NotAllowed):
+            decisions.swap(reading=pair[0], other=pair[1], member=member)
+        with pytest.raises(NotAllowed):
+            decisions.take_back(reading=pair[0], member=member)
+
+
+def test_a_decision_is_never_changed(in_farm, held):
+    decisions.count(reading=held, member=in_farm.manager)
+    decision = Decision.objects.get()
+    decision.note = "another"
+    with pytest.raises(TypeError):
+        decision.save()
