@@ -9,9 +9,11 @@ from django.http import HttpRequest
 from fleet.models import (
     ApiToken,
     Attachment,
+    Booking,
     Decision,
     Fitment,
     Hire,
+    Holiday,
     Machine,
     MachineType,
     Member,
@@ -199,3 +201,17 @@ class HireAdmin(RecordAdmin):
     list_display = ["machine", "hirer", "out_at", "due_back_on", "back_at", "organisation"]
     list_select_related = ["machine", "organisation"]
     search_fields = ["machine__tag", "hirer"]
+
+
+@admin.register(Booking)
+class BookingAdmin(RecordAdmin):
+    list_display = ["machine", "kind", "what", "first_on", "last_on", "hours_a_day", "withdrawn_at"]
+    list_select_related = ["machine", "organisation"]
+    search_fields = ["machine__tag", "what"]
+
+
+@admin.register(Holiday)
+class HolidayAdmin(RecordAdmin):
+    list_display = ["name", "first_on", "last_on", "yard", "organisation"]
+    list_select_related = ["yard", "organisation"]
+    search_fields = ["name"]

@@ -12,15 +12,15 @@ from django_scopes import scope
 
 from fleet import mounted
 from fleet.batch import Batch
-from fleet.models import ApiToken, Machine, Member, MeterSegment, Organisation, Reading
+from fleet.models import ApiToken, Attachment, Machine, Member, MeterSegment, Organisation, Reading
 from fleet.models.fields import HoursField
 from fleet.settling import settle_late
 from fleet.submitted import Receipt, Submitted
 
-__all__ = ["Receipt", "Submitted", "hours_moved", "take", "when_hours_move"]
+__all__ = ["Receipt", "Submitted", "expect_differently", "hours_moved", "take", "when_hours_move"]
 
 when_hours_move: list[Callable[[Collection[int]], None]] = []
-"""Called with machine ids, after commit, when what was counted of these machines changed."""
+"""Called with machine ids, after commit, when what these machines have run or will run changed."""
 
 TRIES = 3  # two senders may use one client id at the same moment; the next try then sees the other's row
 
@@ -87,6 +87,17 @@ def hours_moved(machines: Mapping[int, Machine], *, now: datetime) -> None:
     moved = list(machines | following)
     # a failure there is logged and no more: a sweep finds the machines by projection_wanted_at
     transaction.on_commit(lambda: _tell(moved), robust=True)
+
+
+def expect_differently(machine_ids: Collection[int]) -> None:
+    """Have the duties of these machines projected anew, and of what hangs on them: their days ahead changed.
+
+    Call it in the transaction that changed them.
+    """
+    hung = Attachment.objects.filter(mountings__machine__in=machine_ids, mountings__removed_at=None)
+    ids = [*machine_ids, *hung.values_list("pk", flat=True)]
+    if Machine.objects.filter(pk__in=ids).update(projection_wanted_at=timezone.now()):
+        transaction.on_commit(lambda: _tell(ids), robust=True)
 
 
 def _tell(machine_ids: list[int]) -> None:

@@ -11,9 +11,9 @@ from django.utils import timezone
 
 from fleet import readings
 from fleet.errors import FleetError, NotAllowed, WrongState
-from fleet.models import Hire, Machine, Member, Reading
+from fleet.models import Booking, Hire, Machine, Member, Reading
 from fleet.templatetags.figures import hours
-from servicing import defects
+from servicing import defects, due
 from servicing.models import Defect
 from servicing.readiness import Answer, Verdict, answer, answers, named
 
@@ -71,13 +71,15 @@ def check_out(
     fuel: int | None,
     member: Member,
     note: str = "",
+    hours_a_day: Decimal | None = None,
     anyway_reason: str = "",
     now: datetime | None = None,
 ) -> Answer:
     """Let a unit go out; return the answer that holds now, with its `hire`; see `check_in` for `held`.
 
-    shows: hours on the meter, None when not read. fuel: per cent of a full tank. anyway_reason: why it goes
-    although service comes first; needs the right to plan orders, and is kept with the hire.
+    shows: hours on the meter, None when not read. fuel: per cent of a full tank. hours_a_day: what it will
+    likely run while it is out; None takes what it is booked for today at, if it is. anyway_reason: why it
+    goes although service comes first; needs the right to plan orders, and is kept with the hire.
 
     Raises NotAllowed; TaggedOut, ServiceFirst, or Kept (in the shop, already out) with the answer; WrongState
     for a machine that is retired or not for hire; FleetError on `hirer`, `due_back_on`, `fuel`, `shows`.
@@ -87,6 +89,8 @@ def check_out(
     if not hirer.strip():
         raise FleetError("Write who takes it.", field="hirer")
     _check_fuel(fuel)
+    if hours_a_day is not None and not 0 <= hours_a_day <= 24:
+        raise FleetError("A day has 0 to 24 hours.", field="hours_a_day")
     with transaction.atomic():
         machine = _lock(machine, member)
         _check_for_hire(machine)
@@ -103,9 +107,11 @@ def check_out(
             out_at=now,
             hours_out=reading.hours if reading else machine.hours,
             fuel_out=fuel,
+            hours_a_day=_booked_at(machine, now) if hours_a_day is None else hours_a_day,
             out_by=member,
             note=_note(note, found, member, anyway_reason),
         )
+        due.want([machine.pk])
     sent = f"Out with {hire.hirer}" + (f", due back {named(due_back_on)}." if due_back_on else ".")
     return Answer(machine, Verdict.OUT, (sent,), found.notes, hire, held)
 
@@ -143,6 +149,7 @@ def check_in(
         hire.back_by = member
         hire.note = "\n".join(filter(None, [hire.note, note.strip()]))
         hire.save(update_fields=["back_at", "hours_back", "fuel_back", "back_by", "note"])
+        due.want([machine.pk])
         for fault in faults:
             defects.report(
                 machine=machine,
@@ -172,6 +179,13 @@ def _check_for_hire(machine: Machine) -> None:
         raise WrongState(f"{machine} was retired on {named(machine.retired_on)}.")
     if not machine.for_hire:
         raise WrongState(f"{machine} is not for hire; its page says so, and can be changed there.")
+
+
+def _booked_at(machine: Machine, now: datetime) -> Decimal | None:
+    """The hours a day it is booked for a hire at today; None when it isn't."""
+    today = machine.today(now)
+    hires = Booking.objects.standing().filter(machine=machine, kind=Booking.Kind.HIRE)
+    return hires.meeting(today, today).values_list("hours_a_day", flat=True).first()
 
 
 def _check_fuel(fuel: int | None) -> None:

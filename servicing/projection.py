@@ -1,10 +1,10 @@
 """The days on which machines will reach their marks, learnt from how they and their kin are used.
 
-Reads the counted readings of the last two years and hands arrays to `fleet.usage`; asks three queries, and
-two more for attachments, however many machines there are. An attachment's readings are its hosts' while it
-was mounted, each mounting a stretch of its own; one that hangs on no machine runs nothing and reaches no
-hours. An organisation's machines lend each other strength: all of them while it is small, those of the same
-type once it has more than `WHOLE` machines.
+Reads the counted readings of the last two years and what is known of the days ahead, and hands arrays to
+`fleet.usage`; asks eight queries, and three more for attachments, however many machines there are. An
+attachment's readings are its hosts' while it was mounted, each mounting a stretch of its own; one that hangs
+on no machine runs nothing and reaches no hours. An organisation's machines lend each other strength: all of
+them while it is small, those of the same type once it has more than `WHOLE` machines.
 """
 
 from collections.abc import Collection, Iterable, Sequence
@@ -22,7 +22,9 @@ from django.db.models.functions import Cast
 from fleet import mounted
 from fleet.models import Attachment, Machine, Mounting, Reading
 from fleet.usage import calibration, crossing, history, pace, projector
+from fleet.usage.known import Known
 from fleet.usage.projector import Projector
+from servicing.days_known import known_days
 from servicing.planning.intervals import Mark
 
 HISTORY = timedelta(days=730)
@@ -58,6 +60,7 @@ class Learned:
     projector: Projector
     readings: Readings
     idle: frozenset[int] = frozenset()  # ids of the attachments that hang on no machine
+    known: Known | None = None  # what is known of the days ahead of the machines asked for
 
     @property
     def usage(self) -> pace.Pace:
@@ -66,8 +69,12 @@ class Learned:
 
 
 def learn(machines: Iterable[Machine], *, now: datetime) -> Learned:
-    """Learn how these machines are used, from their counted readings and their kin's."""
-    kin, whole = _kin(list(machines))
+    """Learn how these machines are used, from their counted readings and their kin's.
+
+    Machines come with yard and organisation.
+    """
+    asked = list(machines)
+    kin, whole = _kin(asked)
     number = {pk: position for position, pk in enumerate(sorted(kin))}
     hung = Mounting.objects.open().filter(attachment=OuterRef("pk"))
     attachments = dict(Attachment.objects.filter(pk__in=kin).values_list("pk", Exists(hung)))
@@ -80,7 +87,7 @@ def learn(machines: Iterable[Machine], *, now: datetime) -> Learned:
         organisation=None if whole else kind,  # kinds lend each other nothing where not all are read
     )
     idle = frozenset(pk for pk, is_mounted in attachments.items() if not is_mounted)
-    return Learned(now, number, used, readings, idle)
+    return Learned(now, number, used, readings, idle, known_days(asked, number=number, now=now))
 
 
 def crossings(learned: Learned, marks: Sequence[tuple[Machine, Decimal]]) -> crossing.Crossing:
@@ -92,6 +99,7 @@ def crossings(learned: Learned, marks: Sequence[tuple[Machine, Decimal]]) -> cro
         machine=np.array([learned.number[machine.pk] for machine, _ in marks], np.int64),
         remaining=np.array([float(hours - machine.hours) for machine, hours in marks]),
         last=np.array([_day(machine.hours_at or learned.now) for machine, _ in marks]),
+        known=learned.known,
     )
     idle = np.array([machine.pk in learned.idle for machine, _ in marks], bool)
     return crossing.Crossing(*(np.where(idle, np.inf, quantile) for quantile in found))

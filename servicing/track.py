@@ -40,7 +40,9 @@ def keep(*, now: datetime | None = None) -> int:
         .distinct()
     )
     wanted = sorted(set(open_marks) - recent)
-    machines = Machine.objects.in_bulk({machine for machine, _ in wanted})
+    machines = Machine.objects.select_related("yard__organisation", "type").in_bulk(
+        {machine for machine, _ in wanted}
+    )
     marks = [(machines[pk], hours) for pk, hours in wanted if hours > machines[pk].hours]
     return keep_marks(marks, now=now)
 

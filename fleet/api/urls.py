@@ -2,6 +2,7 @@
 
 from django.urls import path
 
+from fleet.api.bookings import BookingsView
 from fleet.api.machines import MachinesView, MachineView
 from fleet.api.meters import MetersView
 from fleet.api.readings import CorrectView, CountView, ReadingsView, ReadingView, StrikeView
@@ -14,6 +15,7 @@ urlpatterns = [
     path("readings/<int:pk>/count", CountView.as_view(), name="api-reading-count"),
     path("readings/<int:pk>/strike", StrikeView.as_view(), name="api-reading-strike"),
     path("readings/<int:pk>/correct", CorrectView.as_view(), name="api-reading-correct"),
+    path("bookings", BookingsView.as_view(), name="api-bookings"),
     path("machines", MachinesView.as_view(), name="api-machines"),
     path("machines/<int:pk>", MachineView.as_view(), name="api-machine"),
     path("machines/<int:pk>/meters", MetersView.as_view(), name="api-machine-meters"),

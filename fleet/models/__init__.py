@@ -2,6 +2,7 @@
 
 from fleet.models.access import ApiToken
 from fleet.models.attachment import Attachment, Mounting
+from fleet.models.calendar import Booking, Holiday
 from fleet.models.decision import Decision
 from fleet.models.hire import Hire
 from fleet.models.machine import Fitment, Machine, MachineType, WorkingCondition
@@ -12,9 +13,11 @@ from fleet.models.tagout import TagOut
 __all__ = [
     "ApiToken",
     "Attachment",
+    "Booking",
     "Decision",
     "Fitment",
     "Hire",
+    "Holiday",
     "Machine",
     "MachineType",
     "Member",

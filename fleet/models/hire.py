@@ -1,6 +1,6 @@
 """A machine's time with a hirer."""
 
-from django.core.validators import MaxValueValidator
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
@@ -21,6 +21,14 @@ class Hire(OrganisationOwned):
     machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="hires")
     hirer = models.CharField(max_length=120)
     due_back_on = models.DateField(null=True, blank=True)
+    hours_a_day = models.DecimalField(
+        max_digits=4,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0), MaxValueValidator(24)],
+        help_text="What it is likely to run while it is out; null: nobody knows.",
+    )
 
     out_at = models.DateTimeField()
     hours_out = HoursField()
@@ -43,6 +51,10 @@ class Hire(OrganisationOwned):
             models.UniqueConstraint(fields=["machine"], condition=Q(back_at=None), name="out_on_one_hire"),
             models.CheckConstraint(
                 condition=Q(back_at=None) | Q(back_at__gte=F("out_at")), name="back_after_out"
+            ),
+            models.CheckConstraint(
+                condition=Q(hours_a_day=None) | Q(hours_a_day__gte=0, hours_a_day__lte=24),
+                name="hire_hours_in_a_day",
             ),
         ]
 

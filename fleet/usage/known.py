@@ -20,6 +20,42 @@ class Known(NamedTuple):
     hours: np.ndarray
 
 
+def layered(
+    *, machine: ArrayLike, start: ArrayLike, end: ArrayLike, hours: ArrayLike, rank: ArrayLike
+) -> Known:
+    """Periods that may overlap, made disjoint: where several hold, the one of the lowest rank does.
+
+    Arrays, one entry per period, as in ``Known``. hours NaN: the guess holds there, in spite of what ranks
+    behind. Of one rank, the period given last. By machine and start; neighbours of equal hours are joined.
+    """
+    of, begin, until = np.asarray(machine, np.int64), np.asarray(start, float), np.asarray(end, float)
+    run, place = np.asarray(hours, float), np.asarray(rank, np.int64)
+    lasts = until > begin
+    of, begin, until, run, place = of[lasts], begin[lasts], until[lasts], run[lasts], place[lasts]
+    k = len(of)
+    edge_of, edge = np.concatenate([of, of]), np.concatenate([begin, until])
+    order = np.lexsort((edge, edge_of))
+    new = np.ones(2 * k, bool)
+    new[1:] = (np.diff(edge_of[order]) != 0) | (np.diff(edge[order]) != 0)
+    number = np.empty(2 * k, np.int64)
+    number[order] = np.cumsum(new) - 1
+    edge_of, edge = edge_of[order][new], edge[order][new]
+    rate = np.full(len(edge), np.nan)  # of the cell from each edge to the next of its machine
+    first, count = number[:k], number[k:] - number[:k]
+    for each in np.unique(place)[::-1]:
+        at = np.flatnonzero(place == each)
+        begins = np.repeat(np.cumsum(count[at]) - count[at], count[at])
+        cells = np.repeat(first[at], count[at]) + np.arange(count[at].sum()) - begins
+        rate[cells] = np.repeat(run[at], count[at])
+    known = np.flatnonzero(~np.isnan(rate))
+    after = np.minimum(known + 1, max(len(edge) - 1, 0))
+    joined = np.zeros(len(known), bool)
+    joined[1:] = (np.diff(known) == 1) & (np.diff(edge_of[known]) == 0) & (np.diff(rate[known]) == 0)
+    heads = np.flatnonzero(~joined)
+    tails = np.append(heads[1:], len(known))[: len(heads)] - 1
+    return Known(edge_of[known][heads], edge[known][heads], edge[after][tails], rate[known][heads])
+
+
 def laid_out(known: Known, machines: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """The periods as tables [machines, most periods of one]: start, end, hours a day; in order, disjoint.
 
@@ -73,9 +109,11 @@ def passing_through(
         open_ = np.isnan(days)
         with np.errstate(invalid="ignore"):
             length = np.where(open_, end - start, 0.0)
-        after = left - rates[:, j] * length
-        after_free = quantile(everything, after)
-        within = open_ & (after_free <= start - lost)
+        after, after_free = left - rates[:, j] * length, free.copy()
+        runs = open_ & (rates[:, j] > 0) & (length > 0)  # where nothing runs, only time passes
+        if runs.any():
+            after_free[runs] = quantile(runs, after[runs])
+        within = runs & (after_free <= start - lost)
         if within.any():
             need = left[within] - _hours_by(quantile, within, start[within] - lost[within], left[within])
             days[within] = start[within] + need / rates[within, j]

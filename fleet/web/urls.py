@@ -1,8 +1,21 @@
-"""Pages of the fleet: hours, machines, attachments, people, yards, tokens, photos."""
+"""Pages of the fleet: hours, machines, bookings, attachments, people, yards, holidays, tokens, photos."""
 
 from django.urls import path
 
-from fleet.web import account, attachments, held, machines, media, meters, people, readings, tokens, yards
+from fleet.web import (
+    account,
+    attachments,
+    bookings,
+    held,
+    holidays,
+    machines,
+    media,
+    meters,
+    people,
+    readings,
+    tokens,
+    yards,
+)
 
 urlpatterns = [
     path("readings/new/", readings.new, name="reading-new"),
@@ -14,6 +27,9 @@ urlpatterns = [
     path("machines/<int:pk>/retire/", machines.retire, name="machine-retire"),
     path("machines/<int:pk>/bring-back/", machines.bring_back, name="machine-bring-back"),
     path("machines/<int:pk>/meter/", meters.change, name="meter-replace"),
+    path("machines/<int:pk>/book/", bookings.new, name="booking-new"),
+    path("bookings/<int:pk>/", bookings.edit, name="booking"),
+    path("bookings/<int:pk>/withdraw/", bookings.withdraw, name="booking-withdraw"),
     path("types/new/", machines.type_new, name="type-new"),
     path("attachments/", attachments.listed, name="attachments"),
     path("attachments/new/", attachments.new, name="attachment-new"),
@@ -31,6 +47,10 @@ urlpatterns = [
     path("yards/", yards.listed, name="yards"),
     path("yards/new/", yards.new, name="yard-new"),
     path("yards/<int:pk>/", yards.edit, name="yard"),
+    path("holidays/", holidays.listed, name="holidays"),
+    path("holidays/new/", holidays.new, name="holiday-new"),
+    path("holidays/<int:pk>/", holidays.edit, name="holiday"),
+    path("holidays/<int:pk>/strike/", holidays.strike, name="holiday-strike"),
     path("settings/", yards.settings, name="organisation-settings"),
     path("tokens/", tokens.listed, name="tokens"),
     path("tokens/new/", tokens.new, name="token-new"),

@@ -8,6 +8,7 @@ from django_scopes import scope
 
 from fleet.errors import FleetError
 from fleet.models import Hire, Member
+from servicing import due
 from servicing.models import Task, Technician, WorkOrder
 from servicing.orders.hold import State, check_licence, free, move, needs, take_up
 from servicing.orders.refusals import OrderNotReadyFor
@@ -26,6 +27,7 @@ def assign(
     with scope(organisation=member.organisation), transaction.atomic():
         order = take_up(order, revision, State.PLANNED, State.STARTED, State.PARKED)
         check_licence(_tasks(order), technician)
+        due.want([order.machine_id])
         return move(order, technician=technician, planned_for=planned_for)
 
 
@@ -66,6 +68,7 @@ def withdraw(*, order: WorkOrder, member: Member, revision: int, reason: str) ->
     with scope(organisation=member.organisation), transaction.atomic():
         order = take_up(order, revision, State.PLANNED, State.STARTED, State.PARKED)
         order.lines.update(open=False)
+        due.want([order.machine_id])
         move(order, state=State.WITHDRAWN, withdrawn_reason=reason.strip(), withdrawn_at=timezone.now())
         free(order.machine)
     return order
@@ -93,6 +96,7 @@ def _go_on(order: WorkOrder, member: Member, revision: int, state: str, now: dat
         if order.machine.in_shop_since is None:
             order.machine.in_shop_since = now
             order.machine.save(update_fields=["in_shop_since"])
+        due.want([order.machine_id])
     return order
 
 

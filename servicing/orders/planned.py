@@ -9,7 +9,7 @@ from django_scopes import scope
 
 from fleet.errors import FleetError
 from fleet.models import Attachment, Machine, Member, Organisation
-from servicing import order_of_work
+from servicing import due, order_of_work
 from servicing.applicable import rule_for
 from servicing.models import Defect, Duty, Line, Technician, WorkOrder
 from servicing.orders.hold import check_licence, needs
@@ -51,6 +51,8 @@ def plan(
             made_by=member,
             note=note.strip(),
         )
+        if planned_for:
+            due.want([machine.pk])
         ordered = _in_order_of_work(duties)
         Line.objects.bulk_create(_line_of(duty, order, position) for position, duty in enumerate(ordered, 1))
         for position, defect in enumerate(defects, start=len(ordered) + 1):

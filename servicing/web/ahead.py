@@ -7,7 +7,7 @@ from django.db.models import Min, Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from fleet.models import Hire, Machine
+from fleet.models import Booking, Hire, Machine
 from fleet.web.guards import members_only
 from servicing.models import Duty, WorkOrder
 from servicing.web.filters import AheadFilter
@@ -42,6 +42,7 @@ def ahead(request: HttpRequest) -> HttpResponse:
         machines=shown,
         duties=duties.order_by("likely", "pk"),
         hires=Hire.objects.open().filter(machine__in=shown),
+        bookings=Booking.objects.standing().from_day(day).filter(machine__in=shown, first_on__lte=end),
         orders=WorkOrder.objects.open().filter(machine__in=shown, planned_for__range=(day, end)),
         today=day,
         days=span,

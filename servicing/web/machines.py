@@ -8,7 +8,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
-from fleet.models import Attachment, Hire, Machine, Mounting
+from fleet.bookings import may_book
+from fleet.models import Attachment, Booking, Hire, Machine, Mounting
 from fleet.web.guards import members_only
 from servicing.applicable import daily_round
 from servicing.explain import explain
@@ -68,6 +69,9 @@ def machine(request: HttpRequest, pk: int) -> HttpResponse:
     orders = WorkOrder.objects.filter(machine=shown).with_everything()
     idle = shown.is_attachment and shown.host_id is None
     mark = None if idle else _mark_to_show(shown, duties)
+    booked = list(Booking.objects.standing().from_day(day).filter(machine=shown))
+    for booking in booked:
+        booking.may_change = may_book(request.member, booking.kind)
     explanation = explain(shown, mark=mark, now=timezone.now())
     return render(
         request,
@@ -84,10 +88,12 @@ def machine(request: HttpRequest, pk: int) -> HttpResponse:
                 machines=[shown],
                 duties=[duty for duty in duties if duty.early],
                 hires=Hire.objects.open().filter(machine=shown),
+                bookings=booked,
                 orders=orders.open(),
                 today=day,
                 days=SPAN,
             ),
+            "bookings": booked,
             "open_orders": orders.open(),
             "closed_orders": orders.filter(state=WorkOrder.State.CLOSED).order_by("-closed_at")[:10],
             "defects": Defect.objects.open().filter(machine=shown).select_related("reported_by__user"),

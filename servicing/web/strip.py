@@ -6,10 +6,10 @@ on a phone.
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from fleet.models import Hire, Machine
+from fleet.models import Booking, Hire, Machine
 from servicing.models import Duty, WorkOrder
 from servicing.web.groups import Stop, by_machine, stops
 
@@ -58,6 +58,7 @@ class Row:
     machine: Machine
     y: int
     smears: list[Smear]
+    bookings: list[Span]
     hires: list[Span]
     orders: list[Span]
 
@@ -110,27 +111,51 @@ def draw(
     machines: Iterable[Machine],
     duties: Iterable[Duty],
     hires: Iterable[Hire],
+    bookings: Iterable[Booking],
     orders: Iterable[WorkOrder],
     today: date,
     days: int,
 ) -> Strip:
     """Lay out the strip from today over so many days, the machines in the order given."""
     axis = _Axis(today, days)
-    of_machine: dict[int, tuple[list[Smear], list[Span], list[Span]]] = defaultdict(lambda: ([], [], []))
+    of_machine: dict[int, _Bars] = defaultdict(_Bars)
     for group in by_machine(duties):
-        of_machine[group.machine.pk][0].extend(_smear(stop, axis) for stop in stops(group.duties, today))
+        of_machine[group.machine.pk].smears.extend(_smear(stop, axis) for stop in stops(group.duties, today))
     for hire in hires:
         until = hire.due_back_on or today
-        of_machine[hire.machine_id][1].append(
+        of_machine[hire.machine_id].hires.append(
             axis.span(hire.out_at.date(), max(until, today) + timedelta(days=1), f"Out to {hire.hirer}")
         )
+    for booking in bookings:
+        if booking.first_on <= axis.end:
+            of_machine[booking.machine_id].bookings.append(
+                axis.span(max(booking.first_on, today), booking.last_on + timedelta(days=1), _words(booking))
+            )
     for order in orders:
         if order.planned_for:
-            of_machine[order.machine_id][2].append(
+            of_machine[order.machine_id].orders.append(
                 axis.span(order.planned_for, order.planned_for + timedelta(days=1), f"Order {order.number}")
             )
-    rows = [Row(machine, HEAD + n * ROW, *of_machine[machine.pk]) for n, machine in enumerate(machines)]
+    rows = [
+        Row(machine, HEAD + n * ROW, bars.smears, bars.bookings, bars.hires, bars.orders)
+        for n, machine in enumerate(machines)
+        for bars in [of_machine[machine.pk]]
+    ]
     return Strip(rows, axis.months(), axis.x(today), HEAD + len(rows) * ROW)
+
+
+@dataclass(frozen=True)
+class _Bars:
+    """What lies on one machine's row."""
+
+    smears: list[Smear] = field(default_factory=list)
+    bookings: list[Span] = field(default_factory=list)
+    hires: list[Span] = field(default_factory=list)
+    orders: list[Span] = field(default_factory=list)
+
+
+def _words(booking: Booking) -> str:
+    return f"Booked for {booking.what}, {booking.hours_a_day.normalize():f} h a day"
 
 
 def _smear(stop: Stop, axis: "_Axis") -> Smear:

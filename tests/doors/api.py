@@ -66,6 +66,7 @@ API = [
         keys={"pk": "held"},
         body=lambda rows: {"shows": "1024"},
     ),
+    Door("api-bookings", get=ANY),
     Door("api-machines", get=ANY),
     Door("api-machine", get=ANY, keys={"pk": "machine"}),
     Door(

@@ -8,7 +8,9 @@ from typing import Any
 from fleet.models import (
     ApiToken,
     Attachment,
+    Booking,
     Hire,
+    Holiday,
     Machine,
     Member,
     MeterSegment,
@@ -115,6 +117,42 @@ class Filling:
                 TagOut(**self.own, machine=each, reason="Brake.", placed_by=rows.house.technician)
                 for each in machine
             )
+        self.make(
+            Booking,
+            lambda n: {
+                "machine": of[n],
+                "kind": "job" if n % 2 else "hire",
+                "what": f"Job {n}",
+                "first_on": TODAY + timedelta(days=1),
+                "last_on": TODAY + timedelta(days=4),
+                "hours_a_day": 5,
+                "made_at": NOW,
+            },
+            numbers,
+        )
+        self.make(
+            Booking,
+            lambda n: {
+                "machine": rows.machine,
+                "kind": "hire",
+                "what": f"Hirer {n}",
+                "first_on": TODAY + timedelta(days=200 + n),
+                "last_on": TODAY + timedelta(days=200 + n),
+                "hours_a_day": 5,
+                "made_at": NOW,
+            },
+            numbers,
+        )
+        self.make(
+            Holiday,
+            lambda n: {
+                "name": f"Day {n}",
+                "yard": rows.yard if n % 2 else None,
+                "first_on": TODAY + timedelta(days=n),
+                "last_on": TODAY + timedelta(days=n),
+            },
+            numbers,
+        )
         # a kind of machine, with a table of its own: one by one
         attached = [
             Attachment.objects.create(

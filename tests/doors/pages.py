@@ -48,6 +48,20 @@ def attachment_facts(rows: Rows) -> dict[str, Any]:
     }
 
 
+def booking_facts(rows: Rows) -> dict[str, Any]:
+    return {
+        "kind": "hire",
+        "what": "Gala Ros",
+        "first_on": "2026-08-03",
+        "last_on": "2026-08-07",
+        "hours_a_day": "6",
+    }
+
+
+def holiday_facts(rows: Rows) -> dict[str, Any]:
+    return {"name": "Harvest home", "first_on": "2026-09-21", "yard": rows.yard.pk}
+
+
 def part_facts(rows: Rows) -> dict[str, Any]:
     return {
         "number": rows.part.number,
@@ -122,6 +136,9 @@ FLEET = [
         keys={"pk": "idle"},
         body=lambda rows: {"happened": "replaced", "old_shows": "1000", "new_shows": "0"},
     ),
+    Door("booking-new", get="gate", post="gate", keys=MACHINE, body=booking_facts),
+    Door("booking", get="gate", post="gate", keys={"pk": "booking"}, body=booking_facts),
+    Door("booking-withdraw", post="gate", keys={"pk": "booking"}),
     Door(
         "type-new",
         get="manage_fleet",
@@ -194,6 +211,23 @@ FLEET = [
         keys={"pk": "yard"},
         body=lambda rows: {"name": "Near barn"},
     ),
+    Door("holidays", get="manage_fleet"),
+    Door(
+        "holiday-new",
+        get="manage_fleet",
+        post="manage_fleet",
+        body=holiday_facts,
+        names_in_body={("yard",): "yard"},
+    ),
+    Door(
+        "holiday",
+        get="manage_fleet",
+        post="manage_fleet",
+        keys={"pk": "holiday"},
+        body=holiday_facts,
+        names_in_body={("yard",): "yard"},
+    ),
+    Door("holiday-strike", post="manage_fleet", keys={"pk": "holiday"}),
     Door(
         "organisation-settings",
         get="manage_people",

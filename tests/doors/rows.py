@@ -19,10 +19,12 @@ from servicing.models import Line, TaskOverride, WorkOrder
 from tests.cast import House
 from tests.factories import (
     AttachmentFactory,
+    BookingFactory,
     CheckFactory,
     DefectFactory,
     DutyFactory,
     FitmentFactory,
+    HolidayFactory,
     IntervalFactory,
     MachineFactory,
     MachineTypeFactory,
@@ -102,6 +104,8 @@ def _fleet(house: House, made: SimpleNamespace) -> None:
         **own, machine=made.hired, hirer="Own hirer", out_at=NOW - timedelta(days=3), hours_out=SHOWS
     )
     made.idle = machine_of(house, made.kind)
+    made.booking = BookingFactory(machine=made.machine)
+    made.holiday = HolidayFactory(organisation=house.organisation, yard=house.yard)
     made.retired = machine_of(house, made.kind, retired_on=date(2026, 4, 30))
     made.loose = AttachmentFactory(**own, yard=house.yard, type=made.hung_kind)
     made.hung = AttachmentFactory(**own, yard=house.yard, type=made.hung_kind)

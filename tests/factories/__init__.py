@@ -2,7 +2,9 @@
 
 from tests.factories.fleet import (
     AttachmentFactory,
+    BookingFactory,
     FitmentFactory,
+    HolidayFactory,
     MachineFactory,
     MachineTypeFactory,
     MemberFactory,
@@ -28,10 +30,12 @@ from tests.factories.servicing import (
 
 __all__ = [
     "AttachmentFactory",
+    "BookingFactory",
     "CheckFactory",
     "DefectFactory",
     "DutyFactory",
     "FitmentFactory",
+    "HolidayFactory",
     "IntervalFactory",
     "LineFactory",
     "MachineFactory",

@@ -127,3 +127,27 @@ class AttachmentFactory(ScopedFactory):
     in_service_on = date(2026, 1, 1)
     hours = factory.SelfAttribute("hours_before")
     hours_before = Decimal(0)
+
+
+class BookingFactory(ScopedFactory):
+    class Meta:
+        model = models.Booking
+
+    organisation = factory.SelfAttribute("machine.organisation")
+    machine = factory.SubFactory(MachineFactory)
+    kind = "hire"
+    what = "Gala Ros"
+    first_on = date(2026, 6, 8)
+    last_on = date(2026, 6, 12)
+    hours_a_day = Decimal(6)
+    made_at = datetime(2026, 1, 1, tzinfo=UTC)
+
+
+class HolidayFactory(ScopedFactory):
+    class Meta:
+        model = models.Holiday
+
+    organisation = factory.SubFactory(OrganisationFactory)
+    name = "Midsummer"
+    first_on = date(2026, 6, 24)
+    last_on = date(2026, 6, 24)

@@ -4,6 +4,8 @@ from typing import Any
 
 from django import forms
 
+from fleet.web.forms.fields import PlainDecimalField
+
 EIGHTHS = ("Empty", "1/8", "1/4", "3/8", "Half", "5/8", "3/4", "7/8", "Full")
 FUEL = [("", "Not looked at"), *((round(n * 12.5), said) for n, said in enumerate(EIGHTHS))]
 
@@ -29,7 +31,7 @@ class PassageForm(forms.Form):
         label="Note", required=False, max_length=1000, widget=forms.Textarea(attrs={"rows": 2})
     )
 
-    field_order = ["hirer", "due_back_on", "shows", "fuel", "note"]
+    field_order = ["hirer", "due_back_on", "hours_a_day", "shows", "fuel", "note"]
 
 
 class OutForm(PassageForm):
@@ -41,6 +43,13 @@ class OutForm(PassageForm):
         required=False,
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         help_text="With a day, the answer also looks at work that falls due before it is back.",
+    )
+    hours_a_day = PlainDecimalField(
+        label="Hours a day it is likely to run",
+        required=False,
+        unit="h",
+        max_value=24,
+        help_text="If the hirer can say. Empty: as booked, or as it usually runs.",
     )
     anyway_reason = forms.CharField(
         label="Send it anyway, because",

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleet.usage import crossing, history, pace
-from fleet.usage.known import Known, laid_out
+from fleet.usage.known import Known, laid_out, layered
 from tests.fleet.usage.fleets import steady
 
 FLEET = pace.estimate(history.increments(**steady([2.0, 4.0])), machine_type=0, as_of=100.0)
@@ -75,3 +75,47 @@ def test_order_and_monotony_hold_with_known_days(periods, one, other, since):
         assert quantile[0] <= quantile[1] + 1e-6
     assert (ahead.early <= ahead.likely + 1e-6).all()
     assert (ahead.likely <= ahead.late + 1e-6).all()
+
+
+def layer(*periods):
+    """Periods as (machine, start, end, hours, rank)."""
+    of, start, end, hours, rank = np.array(periods, float).reshape(-1, 5).T
+    return [
+        tuple(row) for row in np.transpose(layered(machine=of, start=start, end=end, hours=hours, rank=rank))
+    ]
+
+
+def test_of_two_at_once_the_lower_rank_holds():
+    assert layer((0, 0, 10, 4, 1), (0, 3, 5, 0, 0)) == [(0, 0, 3, 4), (0, 3, 5, 0), (0, 5, 10, 4)]
+    assert layer((0, 0, 10, 4, 0), (0, 3, 5, 0, 1)) == [(0, 0, 10, 4)]
+
+
+def test_where_the_guess_is_to_hold_nothing_is_known():
+    assert layer((0, 0, 10, 4, 1), (0, 3, 5, np.nan, 0)) == [(0, 0, 3, 4), (0, 5, 10, 4)]
+
+
+def test_neighbours_of_equal_hours_are_one_but_not_across_machines():
+    assert layer((0, 0, 2, 0, 1), (0, 2, 4, 0, 0), (1, 4, 6, 0, 0)) == [(0, 0, 4, 0), (1, 4, 6, 0)]
+    assert layer((0, 0, 2, 0, 1), (0, 3, 4, 0, 1)) == [(0, 0, 2, 0), (0, 3, 4, 0)]
+    assert layer() == []
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.integers(0, 2), st.integers(0, 12), st.integers(0, 12), st.integers(0, 3), st.integers(0, 2)
+        ),
+        max_size=8,
+    )
+)
+def test_layers_say_of_every_day_what_the_lowest_rank_says(periods):
+    table = np.full((3, 12), np.nan)
+    for rank in (2, 1, 0):
+        for of, start, end, hours, own in periods:
+            if own == rank:
+                table[of, start:end] = hours
+    made = np.full((3, 12), np.nan)
+    for of, start, end, hours in layer(*periods):
+        assert np.isnan(made[int(of), int(start) : int(end)]).all()  # disjoint
+        made[int(of), int(start) : int(end)] = hours
+    assert np.array_equal(made, table, equal_nan=True)

@@ -1,0 +1,48 @@
+"""Bookings over the API: which machines are spoken for, and how hard they will run."""
+
+from typing import Any
+
+import django_filters
+from django.db.models import QuerySet
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.generics import ListAPIView
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from fleet.api.schema import problems
+from fleet.api.scoped import ScopedView
+from fleet.models import Booking
+
+
+class BookingSerializer(serializers.ModelSerializer):
+    """A machine spoken for; both days are included."""
+
+    class Meta:
+        model = Booking
+        fields = ["id", "machine", "kind", "what", "first_on", "last_on", "hours_a_day", "made_at"]
+        read_only_fields = fields
+
+
+class BookingFilter(django_filters.FilterSet):
+    machine = django_filters.NumberFilter(field_name="machine_id")
+    kind = django_filters.ChoiceFilter(choices=Booking.Kind.choices)
+    since = django_filters.DateFilter(field_name="last_on", lookup_expr="gte", label="with days from then on")
+    until = django_filters.DateFilter(field_name="first_on", lookup_expr="lte", label="with days until then")
+    ordering = django_filters.OrderingFilter(fields=["first_on", "last_on", "machine"])
+
+
+class BookingsView(ScopedView, ListAPIView):
+    model = Booking
+    serializer_class = BookingSerializer
+    filterset_class = BookingFilter
+
+    def rows(self, own: QuerySet) -> QuerySet:
+        return own.standing()
+
+    @extend_schema(
+        operation_id="bookings_list", responses={200: BookingSerializer(many=True), **problems(400)}
+    )
+    def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """List the bookings that stand, by their first day."""
+        return super().get(request, *args, **kwargs)

@@ -1,0 +1,74 @@
+"""Holidays of the yards: days on which nothing runs."""
+
+from collections.abc import Iterable
+from datetime import date
+
+from django.db import transaction
+from django_scopes import scope
+
+from fleet.errors import FleetError, NotAllowed
+from fleet.models import Holiday, Machine, Member, Yard
+from fleet.readings import expect_differently
+
+LONGEST = 366  # days
+
+
+def add(*, name: str, first_on: date, last_on: date | None, yard: Yard | None, member: Member) -> Holiday:
+    """Enter a holiday; the machines it concerns are projected anew.
+
+    last_on: None for a single day. yard: None for all yards. Raises NotAllowed; FleetError on `name`,
+    `last_on` or `yard`.
+    """
+    return _save(
+        Holiday(organisation_id=member.organisation_id), name, first_on, last_on or first_on, yard, member
+    )
+
+
+def change(
+    *, holiday: Holiday, name: str, first_on: date, last_on: date | None, yard: Yard | None, member: Member
+) -> Holiday:
+    """Change a holiday. Raises as `add` does."""
+    return _save(holiday, name, first_on, last_on or first_on, yard, member)
+
+
+def strike(*, holiday: Holiday, member: Member) -> None:
+    """Take a holiday out of the calendar. Raises NotAllowed."""
+    _allowed(holiday, member)
+    with scope(organisation=member.organisation), transaction.atomic():
+        yards = {holiday.yard_id}
+        holiday.delete()
+        _tell(yards)
+
+
+def _save(
+    holiday: Holiday, name: str, first_on: date, last_on: date, yard: Yard | None, member: Member
+) -> Holiday:
+    _allowed(holiday, member)
+    if not name.strip():
+        raise FleetError("Write what the day is called.", field="name")
+    if last_on < first_on:
+        raise FleetError("It can't end before it begins.", field="last_on")
+    if (last_on - first_on).days >= LONGEST:
+        raise FleetError("A holiday lasts a year at most.", field="last_on")
+    if yard is not None and yard.organisation_id != member.organisation_id:
+        raise FleetError("Choose one of your own yards.", field="yard")
+    with scope(organisation=member.organisation), transaction.atomic():
+        yards = {yard and yard.pk, holiday.yard_id} if holiday.pk else {yard and yard.pk}
+        holiday.name, holiday.yard = name.strip(), yard
+        holiday.first_on, holiday.last_on = first_on, last_on
+        holiday.save()
+        _tell(yards)
+    return holiday
+
+
+def _allowed(holiday: Holiday, member: Member) -> None:
+    if member.organisation_id != holiday.organisation_id or not member.rights.manage_fleet:
+        raise NotAllowed("Your role does not change this organisation's holidays.")
+
+
+def _tell(yards: Iterable[int | None]) -> None:
+    """Have the machines of these yards projected anew; None among them: of all yards."""
+    machines = Machine.objects.in_service()
+    if None not in (among := set(yards)):
+        machines = machines.filter(yard__in=among)
+    expect_differently(list(machines.values_list("pk", flat=True)))

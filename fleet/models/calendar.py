@@ -1,0 +1,136 @@
+"""What is known of days to come: holidays of the yards, and machines booked for a hire or a job."""
+
+from datetime import date
+from typing import Any
+
+from django.contrib.postgres.constraints import ExclusionConstraint
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Func, Q, Value
+from django.utils import timezone
+
+from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.machine import Machine
+
+
+class HolidayQuerySet(models.QuerySet):
+    def from_day(self, day: date) -> "HolidayQuerySet":
+        """Holidays that end on this day or later."""
+        return self.filter(last_on__gte=day)
+
+
+class Holiday(OrganisationOwned):
+    """Days on which nothing runs, at one yard or (no yard) at all of them. They may overlap."""
+
+    name = models.CharField(max_length=80)
+    yard = models.ForeignKey(
+        "fleet.Yard", on_delete=models.CASCADE, null=True, blank=True, related_name="holidays"
+    )
+    first_on = models.DateField()
+    last_on = models.DateField()
+
+    objects = scoped(HolidayQuerySet)
+
+    class Meta:
+        ordering = ["first_on", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(last_on__gte=F("first_on")), name="holiday_ends_after_it_began"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class ExclusionOnPostgres(ExclusionConstraint):
+    """An exclusion constraint where the database knows them; elsewhere the process alone keeps the rule."""
+
+    def constraint_sql(self, model: Any, schema_editor: Any) -> Any:
+        """The constraint as part of its table; none outside PostgreSQL."""
+        return super().constraint_sql(model, schema_editor) if _knows_it(schema_editor) else None
+
+    def create_sql(self, model: Any, schema_editor: Any) -> Any:
+        """The statement that adds it; none outside PostgreSQL."""
+        return super().create_sql(model, schema_editor) if _knows_it(schema_editor) else None
+
+    def remove_sql(self, model: Any, schema_editor: Any) -> Any:
+        """The statement that drops it; none outside PostgreSQL."""
+        return super().remove_sql(model, schema_editor) if _knows_it(schema_editor) else None
+
+    def validate(self, *args: Any, **kwargs: Any) -> None:
+        """Leave it to the process, which names what is in the way."""
+
+
+def _knows_it(schema_editor: Any) -> bool:
+    return bool(schema_editor.connection.vendor == "postgresql")
+
+
+class BookingQuerySet(models.QuerySet):
+    def standing(self) -> "BookingQuerySet":
+        """Bookings that nobody has withdrawn."""
+        return self.filter(withdrawn_at=None)
+
+    def from_day(self, day: date) -> "BookingQuerySet":
+        """Bookings that end on this day or later."""
+        return self.filter(last_on__gte=day)
+
+    def meeting(self, first: date, last: date) -> "BookingQuerySet":
+        """Bookings with a day between these two, both included."""
+        return self.filter(first_on__lte=last, last_on__gte=first)
+
+
+class Booking(OrganisationOwned):
+    """A machine is spoken for from one day to another, both included, to run so many hours a day.
+
+    Of one machine no two standing bookings share a day.
+    """
+
+    class Kind(models.TextChoices):
+        HIRE = "hire", "Hire"
+        JOB = "job", "Job of our own"
+
+    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="bookings")
+    kind = models.CharField(max_length=4, choices=Kind.choices)
+    what = models.CharField(max_length=120, help_text="The hirer, or the job.")
+    first_on = models.DateField()
+    last_on = models.DateField()
+    hours_a_day = models.DecimalField(
+        max_digits=4, decimal_places=2, validators=[MinValueValidator(0), MaxValueValidator(24)]
+    )
+    made_by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
+    made_at = models.DateTimeField(default=timezone.now, editable=False)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_by = models.ForeignKey(
+        "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+    )
+
+    objects = scoped(BookingQuerySet)
+
+    class Meta:
+        ordering = ["first_on", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(last_on__gte=F("first_on")), name="booking_ends_after_it_began"
+            ),
+            models.CheckConstraint(
+                condition=Q(hours_a_day__gte=0, hours_a_day__lte=24), name="booking_hours_in_a_day"
+            ),
+            models.CheckConstraint(condition=Q(kind__in=["hire", "job"]), name="booking_kind_known"),
+            ExclusionOnPostgres(  # a machine as a range of one number: needs no extension
+                name="booked_once_at_a_time",
+                expressions=[
+                    (Func(F("machine"), F("machine"), Value("[]"), function="int8range"), "&&"),
+                    (Func(F("first_on"), F("last_on"), Value("[]"), function="daterange"), "&&"),
+                ],
+                condition=Q(withdrawn_at=None),
+            ),
+        ]
+        indexes = [
+            models.Index(
+                fields=["organisation", "last_on"], condition=Q(withdrawn_at=None), name="booking_standing"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.machine} for {self.what}"

@@ -1,0 +1,65 @@
+"""Bookings and holidays as they are entered and changed."""
+
+from typing import Any
+
+from django import forms
+
+from fleet.bookings import Facts, may_book
+from fleet.models import Booking, Holiday, Member, Yard
+from fleet.web.forms.fields import PlainDecimalField, day_field
+
+
+class BookingForm(forms.Form):
+    """A machine spoken for. Who may book hires only isn't asked for the kind."""
+
+    kind = forms.ChoiceField(
+        label="Booked for",
+        choices=Booking.Kind.choices,
+        initial=Booking.Kind.HIRE,
+        widget=forms.RadioSelect,
+    )
+    what = forms.CharField(label="Who hires it, or what the job is", max_length=120)
+    first_on = day_field(label="First day")
+    last_on = day_field(label="Last day", help_text="The same as the first for a single day.")
+    hours_a_day = PlainDecimalField(
+        label="Hours a day it is likely to run",
+        unit="h",
+        max_value=24,
+        help_text="As a mean over all these days, Sundays included.",
+        error_messages={"max_value": "A day has 24 hours."},
+    )
+
+    def __init__(self, *args: Any, member: Member, booking: Booking | None = None, **kwargs: Any) -> None:
+        if booking is not None:
+            kwargs["initial"] = {name: getattr(booking, name) for name in Facts.__dataclass_fields__}
+        super().__init__(*args, **kwargs)
+        kinds = [(kind, said) for kind, said in Booking.Kind.choices if may_book(member, kind)]
+        self.fields["kind"].choices = kinds
+        if len(kinds) == 1:
+            self.fields["kind"].widget = forms.HiddenInput()
+            self.fields["kind"].initial = kinds[0][0]
+            self.fields["what"].label = "Who hires it"
+
+    def facts(self) -> Facts:
+        """Return what was entered."""
+        return Facts(**self.cleaned_data)
+
+
+class HolidayForm(forms.Form):
+    """Days on which nothing runs."""
+
+    name = forms.CharField(label="What it is", max_length=80)
+    first_on = day_field(label="First day")
+    last_on = day_field(label="Last day", required=False, help_text="Leave it empty for a single day.")
+    yard = forms.ModelChoiceField(None, label="Yard", required=False, empty_label="All yards")
+
+    def __init__(self, *args: Any, member: Member, holiday: Holiday | None = None, **kwargs: Any) -> None:
+        if holiday is not None:
+            kwargs["initial"] = {
+                "name": holiday.name,
+                "first_on": holiday.first_on,
+                "last_on": holiday.last_on,
+                "yard": holiday.yard_id,
+            }
+        super().__init__(*args, **kwargs)
+        self.fields["yard"].queryset = Yard.objects.filter(organisation_id=member.organisation_id)
