@@ -8,6 +8,7 @@ from decimal import Decimal
 from django.db.models import Q
 from django.db.models.functions import Lower
 
+from fleet import bulk
 from fleet.courses import Courses
 from fleet.models import ApiToken, Machine, Member, MeterSegment, Organisation, Reading
 from fleet.submitted import (
@@ -115,7 +116,7 @@ class Batch:
                 self.moved[reading.machine_id] = reading.machine
                 self.earliest.setdefault(reading.machine_id, reading.taken_at)
         self.between = courses.late
-        Reading.objects.bulk_create(new.values())
+        bulk.insert(list(new.values()))
         receipts |= {number: _new_receipt(reading) for number, reading in new.items()}
         return receipts | _receipts_again(again, found)
 
@@ -124,7 +125,7 @@ class Batch:
         if not ids:
             return ()
         return Reading.objects.filter(
-            organisation=self.organisation, sender=self.sender, client_id__in=ids
+            organisation=self.organisation, sender=self.sender, client_id__among=ids
         ).values_list("client_id", "pk")
 
     def _reading(self, row: Row, machine: Machine, segment: MeterSegment, total: Decimal) -> Reading:
@@ -151,27 +152,45 @@ def find_machines(organisation: Organisation, names: Collection[int | str]) -> d
     An integer is an id; text is a tag in any case, else a serial number. Locked in the order of their ids, so
     that two batches over the same machines wait for each other instead of standing in each other's way.
     """
-    ids = [name for name in names if isinstance(name, int) and 0 < name < 2**63]
-    texts = [name for name in names if isinstance(name, str)]
-    lowered = [text.lower() for text in texts]
+    ids = _ids(organisation, names)
     machines = (
-        Machine.objects.filter(organisation=organisation)
-        .annotate(tag_lower=Lower("tag"))
-        .filter(Q(pk__in=ids) | Q(tag__in=texts) | Q(tag_lower__in=lowered) | Q(serial__in=texts))
-        .select_related("yard__organisation", "type")
+        Machine.objects.filter(organisation=organisation, pk__among=set(ids.values()))
         .select_for_update(of=("self",))
         .order_by("pk")
+        .prefetch_related("yard__organisation", "type")  # few of them serve many machines
     )
-    found: dict[int | str, Machine] = {}
-    by_serial: dict[str, Machine] = {}
-    by_tag: dict[str, Machine] = {}
-    for machine in machines:
-        found[machine.pk] = by_tag[machine.tag.lower()] = by_serial[machine.serial] = machine
-    for text in texts:
-        machine = by_tag.get(text.lower()) or by_serial.get(text)
-        if machine is not None:
-            found[text] = machine
-    return found
+    by_id = {machine.pk: machine for machine in machines}
+    return {name: by_id[pk] for name, pk in ids.items() if pk in by_id}
+
+
+def _ids(organisation: Organisation, names: Collection[int | str]) -> dict[int | str, int]:
+    """Return the ids of the machines by those names; a name nobody has is left out."""
+    own = Machine.objects.filter(organisation=organisation)
+    numbers = [name for name in names if isinstance(name, int) and 0 < name < 2**63]
+    # databases differ in which letters they can lower: all of them, or those of ASCII alone
+    lowered = {name: {name.lower(), _lower_ascii(name)} for name in names if isinstance(name, str)}
+    tags = (
+        own.annotate(tag_lower=Lower("tag"))
+        .filter(
+            Q(pk__among=numbers) | Q(tag_lower__among={each for both in lowered.values() for each in both})
+        )
+        .values_list("pk", "tag")
+    )
+    known: dict[int | str, int] = {}
+    for pk, tag in tags:
+        known[pk] = known[tag.lower()] = pk
+    ids = {name: known[_key(name)] for name in names if _key(name) in known}
+    if unknown := lowered.keys() - ids.keys():
+        ids |= own.filter(serial__among=unknown).values_list("serial", "pk")
+    return ids
+
+
+def _key(name: int | str) -> int | str:
+    return name.lower() if isinstance(name, str) else name
+
+
+def _lower_ascii(text: str) -> str:
+    return text.encode().lower().decode()
 
 
 def _new_receipt(reading: Reading) -> Receipt:

@@ -84,14 +84,12 @@ class Courses:
                     earlier[-1].end = (course.start[0], float(total - earlier[-1].segment.offset))
             earlier.append(course)
             edges += [getattr(segment, name) for name in EDGES if getattr(segment, name, None)]
-        within = Reading.objects.filter(machine_id__in=self._zones, taken_at__range=(since, until))
-        beside = Reading.objects.filter(
-            pk__in=edges
-        )  # apart from the above, for each has an index of its own
-        for near in (*_figures(within), *(_figures(beside) if edges else ())):
-            self.received[near.machine_id, near.taken_at, near.shows] = near.pk
-            if near.state == Reading.State.COUNTED and near.pk != without:
-                by_segment[near.segment_id].points.append((day_of(near.taken_at), float(near.shows)))
+        within = Reading.objects.filter(machine_id__among=self._zones, taken_at__range=(since, until))
+        beside = Reading.objects.filter(pk__among=edges)  # apart, for each has an index of its own
+        for pk, machine_id, segment_id, at, shows, state in (*_figures(within), *_figures(beside)):
+            self.received[machine_id, at, shows] = pk
+            if state == Reading.State.COUNTED and pk != without:
+                by_segment[segment_id].points.append((day_of(at), float(shows)))
         for course in by_segment.values():
             course.points.sort()
         self.by_segment = by_segment
@@ -118,7 +116,8 @@ def _segments(machine_ids: Collection[int], since: datetime, until: datetime) ->
     """The meters in time order, with the ids of the counted readings next to the two moments."""
     counted = Reading.objects.counted().filter(machine=OuterRef("machine"), segment=OuterRef("pk"))
     return (
-        MeterSegment.objects.filter(machine_id__in=machine_ids)
+        MeterSegment.objects.filter(machine_id__among=machine_ids)
+        .defer("recorded_by", "recorded_at", "note")
         .annotate(
             before_id=_first(counted.filter(taken_at__lt=since).order_by("-taken_at", "-pk")),
             after_id=_first(counted.filter(taken_at__gt=until).order_by("taken_at", "pk")),
@@ -140,9 +139,7 @@ def _first(readings: QuerySet) -> Subquery:
 
 
 def _figures(readings: QuerySet) -> QuerySet:
-    return readings.order_by("pk").values_list(
-        "pk", "machine_id", "segment_id", "taken_at", "shows", "state", named=True
-    )
+    return readings.order_by().values_list("pk", "machine_id", "segment_id", "taken_at", "shows", "state")
 
 
 def name_day(day: float, zone: ZoneInfo) -> str:

@@ -42,8 +42,8 @@ def follow(machine_ids: Collection[int], *, now: datetime) -> dict[int, Machine]
     their hours set. Returns the attachments by id, each with its new figures alone. Asks a constant number of
     queries; needs the organisation's scope.
     """
-    hung = Mounting.objects.filter(machine__in=machine_ids).values("attachment")
-    moving = Attachment.objects.filter(Q(pk__in=machine_ids) | Q(pk__in=hung)).order_by("pk")
+    hung = Mounting.objects.filter(machine__among=machine_ids).values("attachment")
+    moving = Attachment.objects.filter(Q(pk__among=machine_ids) | Q(pk__in=hung)).order_by("pk")
     # hosts are locked before what hangs on them, everywhere
     locked = moving.select_for_update(of=("self", "machine_ptr"))
     ran: dict[int, Decimal] = dict(locked.values_list("pk", "hours_before"))

@@ -70,7 +70,7 @@ def hours_moved(machines: Mapping[int, Machine], *, now: datetime) -> None:
         return
     latest = Reading.objects.counted().filter(machine=OuterRef("pk")).order_by("-taken_at", "-hours", "-pk")
     meter = MeterSegment.objects.filter(machine=OuterRef("pk")).order_by("-started_at", "-pk")
-    Machine.objects.metered().filter(pk__in=machines).update(
+    Machine.objects.metered().filter(pk__among=machines).update(
         hours=Coalesce(
             Subquery(latest.values("hours")[:1]),
             Subquery(meter.values(total=F("shows_at_start") + F("offset"))[:1]),
@@ -81,7 +81,9 @@ def hours_moved(machines: Mapping[int, Machine], *, now: datetime) -> None:
         projection_wanted_at=now,
     )
     following = mounted.follow(list(machines), now=now)
-    for pk, hours, hours_at in Machine.objects.filter(pk__in=machines).values_list("pk", "hours", "hours_at"):
+    for pk, hours, hours_at in Machine.objects.filter(pk__among=machines).values_list(
+        "pk", "hours", "hours_at"
+    ):
         machines[pk].hours, machines[pk].hours_at = hours, hours_at
         machines[pk].projection_wanted_at = now
     moved = list(machines | following)

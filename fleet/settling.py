@@ -29,7 +29,7 @@ def settle_anew(machines: Mapping[int, Machine], *, since: datetime, now: dateti
     if not machines:
         return []
     rows = list(
-        Reading.objects.filter(machine__in=machines, taken_at__gte=since)
+        Reading.objects.filter(machine_id__among=machines, taken_at__gte=since)
         .filter(Q(state=Reading.State.COUNTED) | Q(pk__in=Reading.objects.open_to_doubt().values("pk")))
         .order_by("machine_id", "taken_at", "shows", "pk")
     )
@@ -75,7 +75,7 @@ def settle_late(
         return []
     waiting = (
         Reading.objects.open_to_doubt()
-        .filter(organisation=next(iter(machines.values())).organisation_id, machine__in=since)
+        .filter(organisation=next(iter(machines.values())).organisation_id, machine_id__among=since)
         .filter(taken_at__gt=min(since.values()))
         .order_by()
         .values_list("machine_id", "taken_at")

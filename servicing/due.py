@@ -87,7 +87,7 @@ def hours_moved(machine_ids: Iterable[int]) -> None:
     from servicing.tasks import project_machines  # the tasks import this module
 
     with scopes_disabled():  # called after commit, with or without a scope; the ids are our own
-        rows = list(Machine.objects.filter(pk__in=list(machine_ids)).values_list("organisation_id", "pk"))
+        rows = list(Machine.objects.filter(pk__among=list(machine_ids)).values_list("organisation_id", "pk"))
     for organisation, ids in _by_organisation(rows):
         publish_on_commit(project_machines, organisation_id=organisation, machine_ids=ids)
 

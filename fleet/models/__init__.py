@@ -1,5 +1,6 @@
 """What we own and how far it has run."""
 
+from fleet.models import lookups  # noqa: F401 (registers them)
 from fleet.models.access import ApiToken
 from fleet.models.attachment import Attachment, Mounting
 from fleet.models.calendar import Booking, Holiday
