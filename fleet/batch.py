@@ -9,6 +9,7 @@ from django.db.models import Q
 from django.db.models.functions import Lower
 
 from fleet import bulk
+from fleet.clocks import Clock
 from fleet.courses import Courses
 from fleet.models import ApiToken, Machine, Member, MeterSegment, Organisation, Reading
 from fleet.submitted import (
@@ -110,8 +111,13 @@ class Batch:
             new[number] = by_figure[figure] = self._reading(row, machine, segment, total)
             if row.client_id:
                 by_client_id[row.client_id] = new[number]
+        clock = self._clock(new.values())
         for reading in sorted(new.values(), key=lambda reading: reading.taken_at):
+            if clock is not None and clock.holds(reading):
+                continue
             courses.settle(reading, now=self.now)
+            if clock is not None:
+                clock.explain(reading)
             if reading.state == Reading.State.COUNTED:
                 self.moved[reading.machine_id] = reading.machine
                 self.earliest.setdefault(reading.machine_id, reading.taken_at)
@@ -119,6 +125,12 @@ class Batch:
         bulk.insert(list(new.values()))
         receipts |= {number: _new_receipt(reading) for number, reading in new.items()}
         return receipts | _receipts_again(again, found)
+
+    def _clock(self, new: Iterable[Reading]) -> Clock | None:
+        """The clock of the device that sends; None for a person, who names a time by hand."""
+        if self.token is None or not self.token.is_device:
+            return None
+        return Clock(self.token, now=self.now, sent=[reading.taken_at for reading in new])
 
     def _received(self, client_ids: Collection[str | None]) -> Iterable[tuple[str, int]]:
         ids = {client_id for client_id in client_ids if client_id}

@@ -32,6 +32,8 @@ class Decision(OrganisationOwned):
         TAKEN_BACK = "taken back", "Taken back"
         BY_ITSELF = "by itself", "Judged anew"
 
+    NOT_TAKEN_BACK = (Kind.TAKEN_BACK, Kind.BY_ITSELF, Kind.METER)
+
     reading = models.ForeignKey(Reading, on_delete=models.CASCADE, related_name="decisions")
     kind = models.CharField(max_length=10, choices=Kind.choices)
     was = models.CharField(max_length=8, choices=Reading.State.choices)

@@ -5,55 +5,96 @@ from decimal import Decimal
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db.models import OuterRef, QuerySet, Subquery
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
 
 from fleet import decisions
 from fleet.errors import FleetError, WrongState
+from fleet.held import case_of, cases, with_neighbours
 from fleet.models import Reading
 from fleet.templatetags.figures import hours
 from fleet.web.forms.readings import DecisionForm
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
-from fleet.web.readings import shown
+from fleet.web.readings import reading_page, shown, wall_time
 
 PAGE = 25
 
 
 @needs("decide_readings")
 def held(request: HttpRequest) -> HttpResponse:
-    """List the readings that wait, each with its neighbours."""
-    page = Paginator(_with_neighbours(shown().held()), PAGE).get_page(request.GET.get("page"))
-    return render(request, "fleet/held_readings.html", {"page": page})
+    """List the readings that wait, each with its neighbours and what may lie behind it."""
+    page = Paginator(with_neighbours(shown().held()), PAGE).get_page(request.GET.get("page"))
+    return render(request, "fleet/held_readings.html", {"page": page, "cases": cases(list(page))})
 
 
 @needs("decide_readings")
 def decide(request: HttpRequest, pk: int) -> HttpResponse:
     """Count, correct or strike one held reading."""
-    reading = get_object_or_404(_with_neighbours(shown()), pk=pk)
+    reading = get_object_or_404(with_neighbours(shown()), pk=pk)
     if reading.state != Reading.State.HELD and request.method != "POST":
         return redirect("reading", pk)
     form = DecisionForm(
         request.POST if request.method == "POST" else None,
         reading=reading,
-        initial={"shows": reading.suggestion, "decision": "correct" if reading.suggestion else None},
+        initial=_likely(reading),
     )
     if request.method == "POST" and form.is_valid():
         try:
             sentence = _carry_out(request, reading, **form.cleaned_data)
         except WrongState as error:
-            reading = shown().get(pk=pk)
-            return render(
-                request, "fleet/reading.html", {"reading": reading, "refusal": error.sentence}, status=409
-            )
+            return _refused(request, pk, error)
         except FleetError as error:
             show(error, form)
         else:
             messages.success(request, sentence)
             return redirect("held-readings")
-    status = 422 if form.errors else 200
-    return render(request, "fleet/held_reading.html", {"reading": reading, "form": form}, status=status)
+    context = {"reading": reading, "form": form, "case": case_of(reading)}
+    return render(request, "fleet/held_reading.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+@needs("decide_readings")
+def swap(request: HttpRequest, pk: int, other: int) -> HttpResponse:
+    """Put two machines' readings, written down for each other, where they belong."""
+    mine, theirs = (get_object_or_404(shown(), pk=each) for each in (pk, other))
+    try:
+        decisions.swap(reading=mine, other=theirs, member=request.member)
+    except FleetError as error:
+        return _refused(request, pk, error)
+    messages.success(
+        request,
+        f"{mine.machine} now has {hours(theirs.shows)}, and {theirs.machine} has {hours(mine.shows)}.",
+    )
+    return redirect("held-readings")
+
+
+@require_POST
+@needs("decide_readings")
+def take_back(request: HttpRequest, pk: int) -> HttpResponse:
+    """Undo the last decision about a reading."""
+    reading = get_object_or_404(shown(), pk=pk)
+    try:
+        reading = decisions.take_back(
+            reading=reading, member=request.member, note=request.POST.get("note", "")[:2000]
+        )
+    except FleetError as error:
+        return _refused(request, pk, error)
+    messages.success(request, f"Taken back; {hours(reading.shows)} is {reading.get_state_display().lower()}.")
+    return redirect("reading", pk)
+
+
+def _refused(request: HttpRequest, pk: int, error: FleetError) -> HttpResponse:
+    """Show the reading as it stands, and why the decision wasn't carried out."""
+    return reading_page(request, shown().get(pk=pk), refusal=error.sentence)
+
+
+def _likely(reading: Reading) -> dict[str, object]:
+    """What is filled in beforehand: the figure or the time that was likely meant."""
+    if reading.suggested_at:
+        return {"decision": "correct", "shows": reading.shows, "taken_at": wall_time(reading)}
+    return {"decision": "correct", "shows": reading.suggestion} if reading.suggestion else {}
 
 
 def _carry_out(
@@ -75,16 +116,3 @@ def _carry_out(
         return f"{hours(reading.shows)} of {tag} is struck."
     new = decisions.correct(reading=reading, shows=shows, member=member, note=note, taken_at=taken_at)
     return f"{tag} now has {hours(new.shows)} in the place of {hours(reading.shows)}."
-
-
-def _with_neighbours(chosen: QuerySet[Reading]) -> QuerySet[Reading]:
-    """Add what the same meter counted last before and first after: `before_shows`, `before_at` and so on."""
-    counted = Reading.objects.counted().filter(segment=OuterRef("segment"))
-    before = counted.filter(taken_at__lt=OuterRef("taken_at")).order_by("-taken_at", "-pk")
-    after = counted.filter(taken_at__gt=OuterRef("taken_at")).order_by("taken_at", "pk")
-    return chosen.annotate(
-        before_shows=Subquery(before.values("shows")[:1]),
-        before_at=Subquery(before.values("taken_at")[:1]),
-        after_shows=Subquery(after.values("shows")[:1]),
-        after_at=Subquery(after.values("taken_at")[:1]),
-    )

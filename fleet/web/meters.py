@@ -7,8 +7,9 @@ from django.utils import timezone
 
 from fleet import meters
 from fleet.errors import FleetError
+from fleet.held import MeterChange, proposed_change
 from fleet.models import Machine
-from fleet.templatetags.figures import hours
+from fleet.templatetags.figures import exact, hours
 from fleet.web.forms.meters import ReplacedForm, RolledOverForm
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
@@ -20,8 +21,13 @@ HAPPENED = {"replaced": (ReplacedForm, meters.replace), "rolled over": (RolledOv
 def change(request: HttpRequest, pk: int) -> HttpResponse:
     """Record what happened to a machine's meter."""
     machine = get_object_or_404(Machine.objects.metered().select_related("type", "yard__organisation"), pk=pk)
+    asked = request.GET.get("held", "")
+    proposed = proposed_change(machine, int(asked)) if asked.isdecimal() and len(asked) < 19 else None
     forms = {
-        name: form(machine=machine, auto_id=f"id_{form.__name__}_%s") for name, (form, _) in HAPPENED.items()
+        name: form(
+            machine=machine, auto_id=f"id_{form.__name__}_%s", initial=_likely(name, machine, proposed)
+        )
+        for name, (form, _) in HAPPENED.items()
     }
     happened = request.POST.get("happened", "")
     if request.method == "POST" and happened in HAPPENED:
@@ -47,6 +53,17 @@ def change(request: HttpRequest, pk: int) -> HttpResponse:
             "replaced": forms["replaced"],
             "rolled_over": forms["rolled over"],
             "last": machine.readings.counted().first(),
+            "proposed": proposed,
         },
         status=422 if request.method == "POST" else 200,
     )
+
+
+def _likely(happened: str, machine: Machine, proposed: MeterChange | None) -> dict[str, object]:
+    """What is filled in beforehand when a held reading speaks for a change of the meter."""
+    if proposed is None or (proposed.wraps_at is not None) != (happened == "rolled over"):
+        return {}
+    at = f"{proposed.at.astimezone(machine.zoneinfo):%Y-%m-%dT%H:%M}"
+    if proposed.wraps_at is not None:
+        return {"at": at, "wraps_at": f"{proposed.wraps_at:.0f}"}
+    return {"at": at, "old_shows": exact(proposed.old_shows), "new_shows": exact(proposed.new_shows)}

@@ -5,7 +5,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet import readings
-from fleet.models import Machine, Reading
+from fleet.models import Decision, Machine, Reading
 from fleet.submitted import DUPLICATE, REFUSED
 from fleet.templatetags.figures import hours
 from fleet.web.forms.readings import ReadingForm
@@ -54,8 +54,31 @@ def _asked_for(request: HttpRequest) -> Machine | None:
 
 @members_only
 def reading(request: HttpRequest, pk: int) -> HttpResponse:
-    """Show one reading: what became of it, and what may have been meant."""
-    return render(request, "fleet/reading.html", {"reading": get_object_or_404(shown(), pk=pk)})
+    """Show one reading: what became of it, what may have been meant, and what was decided about it."""
+    return reading_page(request, get_object_or_404(shown(), pk=pk))
+
+
+def reading_page(request: HttpRequest, reading: Reading, *, refusal: str = "") -> HttpResponse:
+    """Answer with a reading as it stands; with a refusal, with that and 409."""
+    kept = list(reading.decisions.select_related("by__user", "made"))
+    undone = {decision.takes_back_id for decision in kept}
+    standing = [
+        decision
+        for decision in kept
+        if decision.pk not in undone and decision.kind not in Decision.NOT_TAKEN_BACK
+    ]
+    context = {
+        "reading": reading,
+        "refusal": refusal,
+        "decisions": kept,
+        "standing": standing[-1] if standing else None,
+    }
+    return render(request, "fleet/reading.html", context, status=409 if refusal else 200)
+
+
+def wall_time(reading: Reading) -> str:
+    """The time at which a reading was likely taken, on the clock of the machine's yard."""
+    return f"{reading.suggested_at.astimezone(reading.machine.zoneinfo):%Y-%m-%dT%H:%M}"
 
 
 def shown() -> QuerySet[Reading]:

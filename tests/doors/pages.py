@@ -112,6 +112,8 @@ FLEET = [
         keys={"pk": "held"},
         body=lambda rows: {"decision": "strike", "note": "A slip of the pen."},
     ),
+    Door("reading-swap", post="decide_readings", keys={"pk": "mine", "other": "theirs"}),
+    Door("reading-take-back", post="decide_readings", keys={"pk": "decided"}),
     Door(
         "machine-new",
         get="manage_fleet",

@@ -9,7 +9,7 @@ from typing import Any
 from django.core.files.base import ContentFile
 from django.test import Client
 
-from fleet import attachments, people, readings, tagouts
+from fleet import attachments, decisions, people, readings, tagouts
 from fleet.models import ApiToken, Hire, Machine, Reading
 from fleet.readings import Submitted
 from fleet.roles import RIGHTS
@@ -126,6 +126,28 @@ def _hours(house: House, made: SimpleNamespace) -> None:
     )
     assert receipt.state == "held"
     made.held = receipt.reading
+    made.decided = readings.take(
+        organisation=house.organisation,
+        rows=[Submitted(made.machine.pk, NOW - timedelta(days=8), SHOWS - 50)],
+        source="page",
+        sender="page",
+    )[0].reading
+    decisions.strike(reading=made.decided, member=house.manager, note="Read off another machine.")
+    made.mine, made.theirs = _mixed_up(house, made)
+
+
+def _mixed_up(house: House, made: SimpleNamespace) -> list[Reading]:
+    """Two held readings of two machines, each written down for the other."""
+    other = MachineFactory(organisation=house.organisation, yard=house.yard, type=made.kind)
+    mine = machine_of(house, made.kind)
+    rows = [
+        Submitted(other.pk, NOW - timedelta(days=10), 4000),
+        Submitted(mine.pk, NOW - timedelta(days=2), 4005),
+        Submitted(other.pk, NOW - timedelta(days=2), 1005),
+    ]
+    receipts = readings.take(organisation=house.organisation, rows=rows, source="page", sender="page")
+    assert [receipt.state for receipt in receipts] == ["counted", "held", "held"]
+    return [receipt.reading for receipt in receipts[1:]]
 
 
 def _work(house: House, made: SimpleNamespace) -> None:

@@ -18,6 +18,7 @@ PAGES = [
     ("reading", "get", EVERYBODY, "reading"),
     ("held-readings", "get", DECIDERS, None),
     ("held-reading-decide", "get", DECIDERS, "reading"),
+    ("reading-take-back", "post", DECIDERS, "reading"),
     ("machine-new", "get", FLEET, None),
     ("machine-edit", "get", FLEET, "machine"),
     ("machine-retire", "post", FLEET, "machine"),
@@ -46,7 +47,7 @@ PAGES = [
 ]
 WITH_ID = [page for page in PAGES if page[3]]
 OPEN_TO_ALL = {"welcome"}  # the link itself is the key
-BY_PATH = {"media"}  # tests/fleet/web/test_media.py
+BY_PATH = {"media", "reading-swap"}  # tests/fleet/web/test_media.py, test_held_behind.py
 
 
 @pytest.fixture
@@ -76,8 +77,8 @@ def test_the_table_knows_every_page():
 def test_role(farm, ids, name, method, roles, kind, role):
     answer = getattr(farm.client(role), method)(address(name, kind, ids))
     if role in roles:
-        # a form sent empty comes back; choosing no organisation finds none
-        expected = {404} if name == "account-organisation" else {200, 302, 422}
+        # a form sent empty comes back; choosing no organisation finds none; nothing was decided to take back
+        expected = {404} if name == "account-organisation" else {200, 302, 409, 422}
     else:
         # a device's token is not there at all for those who may not see it
         expected = {404} if name == "token-revoke" else {403}
