@@ -7,7 +7,7 @@ from django.views.decorators.http import require_safe
 
 from fleet.web.guards import members_only
 from servicing import sheet
-from servicing.models import WorkOrder
+from servicing.models import Line, WorkOrder
 from servicing.paper.job_sheet import job_sheet
 from servicing.paper.setting import SIZES, usual_size
 
@@ -16,7 +16,13 @@ from servicing.paper.setting import SIZES, usual_size
 def order_sheet(request: HttpRequest, pk: int) -> HttpResponse:
     """Show what to prepare and bring, and the work in the best order."""
     order = _order(pk)
-    context = {"order": order, "sheet": sheet.build(order), "sizes": SIZES, "usual": _usual(request)}
+    context = {
+        "order": order,
+        "sheet": sheet.build(order),
+        "sizes": SIZES,
+        "usual": _usual(request),
+        "outcomes": [word.lower() for word in Line.Outcome.labels],
+    }
     return render(request, "servicing/order_sheet.html", context)
 
 
