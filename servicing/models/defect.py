@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
-from fleet.models import Machine, Member
+from fleet.models import Attachment, Machine, Member
 from fleet.models.base import OrganisationOwned, scoped
 from servicing.models.line import Line
 
@@ -13,6 +13,10 @@ class DefectQuerySet(models.QuerySet):
     def open(self) -> "DefectQuerySet":
         """Defects not yet put right."""
         return self.filter(fixed_at=None)
+
+    def on_stop_of(self, machine: Machine) -> "DefectQuerySet":
+        """Defects that can be put right while this machine is stopped: its own, and its attachments'."""
+        return self.filter(Q(machine=machine) | Q(machine__in=Attachment.objects.mounted_on(machine)))
 
     def grave(self) -> "DefectQuerySet":
         """Open defects that must be put right before the machine goes out again."""

@@ -27,8 +27,8 @@ def plan(
 ) -> WorkOrder:
     """Make an order of these duties and defects of one machine; its lines stand in the order of work.
 
-    Duties of the attachments that hang on it can go along; their lines are named after them. Each line keeps
-    the marks its duty had. Raises NotAllowed; FleetError on `duties` or `defects` that are not this machine's
+    Duties and defects of the attachments that hang on it can go along; their lines are named after them.
+    Each line keeps the marks its duty had. Raises NotAllowed; FleetError on `duties` or `defects` that are not this machine's
     or theirs, not live, or on an open order already (which is named), and on `technician` without the licence
     a task needs.
     """
@@ -60,7 +60,7 @@ def plan(
                 organisation_id=member.organisation_id,
                 order=order,
                 position=position,
-                title=f"Put right: {defect.text}"[:160],
+                title=f"{_of(defect, order)}Put right: {defect.text}"[:160],
             )
             defect.save(update_fields=["line"])
     return order
@@ -77,12 +77,11 @@ def _as_they_are_now(duties: Sequence[Duty]) -> list[Duty]:
 
 def _line_of(duty: Duty, order: WorkOrder, position: int) -> Line:
     rule = rule_for(duty.task, duty.machine)
-    of = "" if duty.machine_id == order.machine_id else f"{duty.machine}: "
     return Line(
         organisation_id=order.organisation_id,
         order=order,
         position=position,
-        title=f"{of}{duty.task.title}"[:160],
+        title=f"{_of(duty, order)}{duty.task.title}"[:160],
         duty=duty,
         task=duty.task,
         mark_hours=duty.mark_hours,
@@ -91,11 +90,16 @@ def _line_of(duty: Duty, order: WorkOrder, position: int) -> Line:
     )
 
 
+def _of(work: Duty | Defect, order: WorkOrder) -> str:
+    """What a line's title begins with: the attachment it is work on; nothing for the machine itself."""
+    return "" if work.machine_id == order.machine_id else f"{work.machine}: "
+
+
 def _check_chosen(machine: Machine, duties: Sequence[Duty], defects: Sequence[Defect]) -> None:
     if machine.retired_on:
         raise FleetError(f"{machine} is retired.", field="machine")
-    hung = set(Attachment.objects.mounted_on(machine).values_list("pk", flat=True)) if duties else set()
-    for field, chosen, there in (("duties", duties, {machine.pk} | hung), ("defects", defects, {machine.pk})):
+    there = {machine.pk, *Attachment.objects.mounted_on(machine).values_list("pk", flat=True)}
+    for field, chosen in (("duties", duties), ("defects", defects)):
         if any(row.machine_id not in there for row in chosen):
             raise FleetError(f"Choose only what belongs to {machine}.", field=field)
         if len({row.pk for row in chosen}) < len(chosen):

@@ -215,9 +215,9 @@ def _to_choose_from(request: HttpRequest, machine: Machine, form: Form) -> dict[
         duty.ticked = suggestion.chosen if ticked is None else str(duty.pk) in ticked
     faults = list(
         Defect.objects.open()
-        .filter(machine=machine)
+        .on_stop_of(machine)
         .exclude(line__open=True)
-        .select_related("reported_by__user")
+        .select_related("reported_by__user", "machine")
     )
     marked = set(form.data.getlist("defects")) if form.is_bound else None
     for fault in faults:

@@ -17,7 +17,7 @@ from fleet.readings import Submitted
 from servicing import drift, due, gate, month, programs, projection, safety, sheet, track, workorders
 from servicing.ledger.compliance import Compliance
 from servicing.ledger.period import Month
-from servicing.models import Duty, Line
+from servicing.models import Duty, Line, WorkOrder
 from servicing.planning.intervals import Mark
 from servicing.program_file import parse
 from servicing.workorders import CheckEntry, Entries, LineEntry
@@ -329,6 +329,25 @@ class TestPages:
         assert answer.status_code == 302
         assert Line.objects.get().title == "RC-1: Blades"
         assert later.pk not in Line.objects.values_list("duty", flat=True)
+
+    def test_an_order_for_the_host_offers_its_faults(self, page, farm, in_farm, tractor, hung):
+        fault = DefectFactory(machine=hung, text="Skid shoe cracked")
+        assert "RC-1: Skid shoe cracked" in page("order-new", machine=tractor.pk)
+        address = f"{reverse('order-new')}?machine={tractor.pk}"
+        assert farm.client("manager").post(address, {"defects": [fault.pk]}).status_code == 302
+        order = WorkOrder.objects.get()
+        assert order.lines.get().title == "RC-1: Put right: Skid shoe cracked"
+        order = workorders.start(order=order, member=in_farm.technician, revision=1)
+        done = Entries(lines=[LineEntry(order.lines.get().pk, "done")], hours=tractor.hours)
+        workorders.close(order=order, member=in_farm.technician, revision=order.revision, entries=done)
+        fault.refresh_from_db()
+        assert fault.fixed_at == NOW
+
+    def test_faults_of_what_hangs_elsewhere_stay_off(self, farm, in_farm, tractor, hung):
+        fault = DefectFactory(machine=hung)
+        take_off(in_farm, hung, 1)
+        with pytest.raises(FleetError, match="Choose only what belongs to T-01"):
+            workorders.plan(member=in_farm.manager, machine=tractor, defects=[fault])
 
     def test_its_facts_can_be_changed(self, farm, page, hung):
         assert "RC-1" in page("machine-edit", hung.pk)

@@ -36,7 +36,7 @@ class NewOrderForm(forms.Form):
     def __init__(self, *args: Any, machine: Machine, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["duties"].queryset = Duty.objects.live().on_stop_of(machine)
-        self.fields["defects"].queryset = Defect.objects.open().filter(machine=machine)
+        self.fields["defects"].queryset = Defect.objects.open().on_stop_of(machine)
         self.fields["technician"].queryset = technicians()
 
 
