@@ -28,9 +28,9 @@ def plan(
     """Make an order of these duties and defects of one machine; its lines stand in the order of work.
 
     Duties and defects of the attachments that hang on it can go along; their lines are named after them.
-    Each line keeps the marks its duty had. Raises NotAllowed; FleetError on `duties` or `defects` that are not this machine's
-    or theirs, not live, or on an open order already (which is named), and on `technician` without the licence
-    a task needs.
+    Each line keeps the marks its duty had. Raises NotAllowed; FleetError on `duties` or `defects` that are
+    not this machine's or theirs, not live, or on an open order already (which is named), and on `technician`
+    without the licence a task needs.
     """
     needs(member, "plan_orders", machine.organisation_id)
     if not duties and not defects:
