@@ -3,23 +3,19 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from pathlib import PurePath
-from typing import Any
 
 from django.core.files import File
 from django.db import transaction
 from django.utils import timezone
-from PIL import Image
 
 from fleet.errors import FleetError, NotAllowed
 from fleet.models import Machine, Member
+from fleet.photos import checked_photo
 from servicing.ledger.repeats import gather
 from servicing.models import Defect
 
-MOST_BYTES = 10 * 1024 * 1024
 LOOK_BACK = timedelta(days=365)
 GRAVEST_LAST = (Defect.Severity.NOTE, Defect.Severity.SOON, Defect.Severity.STOPS)
-SUFFIXES = {"JPEG": ".jpg", "PNG": ".png", "WEBP": ".webp"}
 
 
 def report(
@@ -52,26 +48,6 @@ def report(
             found_at=found_at,
             reported_by=member,
         )
-
-
-def checked_photo(photo: Any) -> Any:
-    """Return the photo, named after what it truly is. Raises FleetError on `photo` for anything else.
-
-    Allowed: JPEG, PNG and WebP of at most 10 MB. The name a sender gives is not trusted.
-    """
-    if photo.size > MOST_BYTES:
-        size = photo.size / 1024 / 1024
-        raise FleetError(f"This photo has {size:.1f} MB; at most 10 MB can be kept.", field="photo")
-    try:
-        photo.seek(0)
-        with Image.open(photo, formats=list(SUFFIXES)) as image:
-            kind = str(image.format)
-            image.verify()
-        photo.seek(0)
-    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError):
-        raise FleetError("This file is no photo; take a JPEG, PNG or WebP picture.", field="photo") from None
-    photo.name = PurePath(photo.name or "photo").stem[:60] + SUFFIXES[kind]
-    return photo
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Fields as people fill them in at the machine: hours, and moments on the yard's clock."""
+"""Fields as people fill them in at the machine: hours, photos, and moments on the yard's clock."""
 
 import re
 from datetime import UTC, datetime
@@ -7,6 +7,10 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import forms
+from django.core.files.uploadedfile import UploadedFile
+
+from fleet.errors import FleetError
+from fleet.photos import checked_photo
 
 SPACES = re.compile(r"[\s\u00a0\u202f]")
 COMMA_FOR_POINT = re.compile(r"\d+,\d{1,2}")
@@ -44,6 +48,22 @@ class HoursField(PlainDecimalField):
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(**{"unit": "h", "max_digits": 9, "help_text": ""} | kwargs)
+
+
+class PhotoField(forms.FileField):
+    """A picture from the camera or a file; what `checked_photo` refuses is said at the field."""
+
+    widget = forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp", "capture": "environment"})
+
+    def clean(self, data: Any, initial: Any = None) -> UploadedFile | None:
+        """Return the checked photo, None without one."""
+        photo = super().clean(data, initial)
+        if not photo:
+            return None
+        try:
+            return checked_photo(photo)
+        except FleetError as error:
+            raise forms.ValidationError(error.sentence) from None
 
 
 class WallTimeField(forms.Field):

@@ -3,27 +3,9 @@
 from typing import Any
 
 from django import forms
-from django.core.files.uploadedfile import UploadedFile
 
-from fleet.errors import FleetError
-from servicing import defects
+from fleet.web.forms.fields import PhotoField
 from servicing.models import Defect
-
-
-class PhotoField(forms.FileField):
-    """A picture from the camera or a file; what `defects.checked_photo` refuses is said at the field."""
-
-    widget = forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp", "capture": "environment"})
-
-    def clean(self, data: Any, initial: Any = None) -> UploadedFile | None:
-        """Return the checked photo, None without one."""
-        photo = super().clean(data, initial)
-        if not photo:
-            return None
-        try:
-            return defects.checked_photo(photo)
-        except FleetError as error:
-            raise forms.ValidationError(error.sentence) from None
 
 
 class DefectForm(forms.Form):
