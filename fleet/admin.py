@@ -21,6 +21,7 @@ from fleet.models import (
     Mounting,
     Organisation,
     Reading,
+    ReadingPhoto,
     TagOut,
     User,
     Yard,
@@ -164,6 +165,14 @@ class MeterSegmentAdmin(RecordAdmin):
     list_display = ["machine", "began", "started_at", "ended_at", "offset", "organisation"]
     list_select_related = ["machine", "organisation"]
     search_fields = ["machine__tag"]
+
+
+@admin.register(ReadingPhoto)
+class ReadingPhotoAdmin(RecordAdmin):
+    """Photos of meters."""
+
+    list_display = ["reading", "taken_by", "received_at"]
+    list_select_related = ["reading__machine", "taken_by__user"]
 
 
 @admin.register(Reading)

@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.text import slugify
 
 from fleet import readings
+from fleet.codes import new_code
 from fleet.errors import FleetError, NotAllowed
 from fleet.models import (
     Attachment,
@@ -135,6 +136,20 @@ def bring_back(*, machine: Machine, member: Member) -> Machine:
         machine.retired_on = None
         machine.save(update_fields=["retired_on"])
         readings.hours_moved({machine.pk: machine}, now=timezone.now())
+    return machine
+
+
+def renew_code(*, machine: Machine, member: Member) -> Machine:
+    """Give a machine a new code, for a sticker that was lost; the old code leads nowhere from now on.
+
+    What a phone took in under the old code and hasn't sent yet still arrives: it names the machine itself.
+    Raises NotAllowed.
+    """
+    _may(member, machine)
+    with transaction.atomic():
+        machine = Machine.objects.select_for_update().get(pk=machine.pk)
+        machine.code = new_code()
+        machine.save(update_fields=["code"])
     return machine
 
 

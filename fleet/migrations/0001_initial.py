@@ -7,8 +7,10 @@ import django.db.models.deletion
 import django.db.models.functions.text
 import django.utils.timezone
 import fleet.models.calendar
+import fleet.codes
 import fleet.models.fields
 import fleet.models.organisation
+import fleet.models.photo
 from django.conf import settings
 from django.db import migrations, models
 
@@ -35,6 +37,16 @@ class Migration(migrations.Migration):
                     models.CharField(
                         help_text="The name painted on it; short and unique in the organisation.",
                         max_length=30,
+                    ),
+                ),
+                (
+                    "code",
+                    models.CharField(
+                        default=fleet.codes.new_code,
+                        editable=False,
+                        help_text="What its sticker says.",
+                        max_length=8,
+                        unique=True,
                     ),
                 ),
                 ("serial", models.CharField(blank=True, max_length=60)),
@@ -766,6 +778,7 @@ class Migration(migrations.Migration):
                             ("file", "File"),
                             ("gate", "Gate"),
                             ("order", "Work order"),
+                            ("phone", "Phone"),
                         ],
                         max_length=8,
                     ),
@@ -948,6 +961,43 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["at", "pk"],
+            },
+        ),
+        migrations.CreateModel(
+            name="ReadingPhoto",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("image", models.ImageField(upload_to=fleet.models.photo.reading_photo_path)),
+                ("received_at", models.DateTimeField(default=django.utils.timezone.now, editable=False)),
+                (
+                    "organisation",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.organisation"
+                    ),
+                ),
+                (
+                    "reading",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="photos", to="fleet.reading"
+                    ),
+                ),
+                (
+                    "taken_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to="fleet.member",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["received_at", "pk"],
             },
         ),
         migrations.CreateModel(

@@ -9,6 +9,7 @@ from fleet.models.hire import Hire
 from fleet.models.machine import Fitment, Machine, MachineType, WorkingCondition
 from fleet.models.meter import MeterSegment, Reading
 from fleet.models.organisation import Member, Organisation, User, Yard
+from fleet.models.photo import ReadingPhoto
 from fleet.models.tagout import TagOut
 
 __all__ = [
@@ -26,6 +27,7 @@ __all__ = [
     "Mounting",
     "Organisation",
     "Reading",
+    "ReadingPhoto",
     "TagOut",
     "User",
     "WorkingCondition",

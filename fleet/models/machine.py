@@ -9,6 +9,7 @@ from django.db.models import Exists, OuterRef, Q, Subquery
 from django.db.models.functions import Lower
 from django.urls import reverse
 
+from fleet.codes import new_code
 from fleet.models.base import OrganisationOwned, scoped
 from fleet.models.fields import HoursField, MoneyField
 
@@ -136,6 +137,9 @@ class Machine(OrganisationOwned):
     yard = models.ForeignKey("fleet.Yard", on_delete=models.PROTECT, related_name="machines")
     tag = models.CharField(
         max_length=30, help_text="The name painted on it; short and unique in the organisation."
+    )
+    code = models.CharField(
+        max_length=8, unique=True, default=new_code, editable=False, help_text="What its sticker says."
     )
     serial = models.CharField(max_length=60, blank=True)
     in_service_on = models.DateField(help_text="Day it began work here; calendar intervals run from it.")

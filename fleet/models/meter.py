@@ -71,6 +71,7 @@ class Reading(OrganisationOwned):
         FILE = "file", "File"
         GATE = "gate", "Gate"
         ORDER = "order", "Work order"
+        PHONE = "phone", "Phone"
 
     machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="readings")
     segment = models.ForeignKey(MeterSegment, on_delete=models.PROTECT, related_name="readings")

@@ -91,4 +91,4 @@ def shown() -> QuerySet[Reading]:
         "token",
         "decided_by__user",
         "corrects",
-    )
+    ).prefetch_related("photos__taken_by__user")

@@ -14,6 +14,7 @@ from servicing.api.orders import (
     StartView,
     WithdrawView,
 )
+from servicing.api.phone import PhoneEntriesView, PhonePhotosView, PhoneView
 from servicing.api.programs import ProgramsView, ProgramView
 
 urlpatterns = [
@@ -21,6 +22,9 @@ urlpatterns = [
     path("duties/<int:pk>", DutyView.as_view(), name="api-duty"),
     path("programs", ProgramsView.as_view(), name="api-programs"),
     path("programs/<int:pk>", ProgramView.as_view(), name="api-program"),
+    path("phone", PhoneView.as_view(), name="api-phone"),
+    path("phone/entries", PhoneEntriesView.as_view(), name="api-phone-entries"),
+    path("phone/readings/<int:pk>/photos", PhonePhotosView.as_view(), name="api-phone-photos"),
     path("orders", OrdersView.as_view(), name="api-orders"),
     path("orders/<int:pk>", OrderView.as_view(), name="api-order"),
     path("orders/<int:pk>/start", StartView.as_view(), name="api-order-start"),

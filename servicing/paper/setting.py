@@ -30,10 +30,14 @@ def set_pdf(template: str, words: dict[str, Any], *, size: str, at: datetime) ->
     )
 
 
-def square(address: str) -> str:
-    """Return a QR code of an address as an SVG, black on nothing, without a margin."""
+def square(address: str, *, error: str = "m", border: int = 0) -> str:
+    """Return a QR code of an address as an SVG, black on nothing.
+
+    Of ISO/IEC 18004 are error, how much may be lost to dirt at least (m 15 %, q 25 %), and border, the quiet
+    zone in modules: the standard asks for 4 wherever the paper around it isn't blank.
+    """
     drawn = BytesIO()
-    segno.make(address, error="m", micro=False).save(
-        drawn, kind="svg", border=0, xmldecl=False, svgns=True, unit="mm", scale=1
+    segno.make(address, error=error, micro=False).save(
+        drawn, kind="svg", border=border, xmldecl=False, svgns=True, unit="mm", scale=1
     )
     return drawn.getvalue().decode()

@@ -7,11 +7,9 @@ from datetime import timedelta
 from typing import Any
 
 from django.contrib import messages
-from django.contrib.staticfiles import finders
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_safe
 
 from fleet.errors import FleetError, Stale, WrongState
 from fleet.models import MeterSegment
@@ -90,17 +88,6 @@ def order_steps(request: HttpRequest, pk: int) -> HttpResponse:
     except FleetError as error:
         form.add_error(error.field if error.field in form.fields else None, error.sentence)
     return _page(request, _order(pk), form, shown, screen, status=status)
-
-
-@require_safe
-def service_worker(request: HttpRequest) -> FileResponse:
-    """Send the script that keeps opened orders on a phone. From the root, so that it may serve every page."""
-    path = finders.find("hourmark/service-worker.js")
-    if path is None:
-        raise Http404
-    answer = FileResponse(open(path, "rb"), content_type="text/javascript; charset=utf-8")  # noqa: PTH123, SIM115
-    answer["Cache-Control"] = "no-cache"
-    return answer
 
 
 def _asked(request: HttpRequest, order: WorkOrder, form: StepsForm, screen: Screen) -> tuple[Any, Any, str]:

@@ -281,12 +281,12 @@ def test_an_order_closed_meanwhile_takes_nothing_more_and_nothing_typed_is_lost(
     expect(page.locator("[data-aside]")).to_contain_text("Rod thread worn")
 
     # Who signs out takes the pages along; the phone may be another's tomorrow.
-    assert page.evaluate("caches.has('hourmark-orders-1')")
+    assert page.evaluate("caches.has('hourmark-kept-1')")
     page.goto("/")
     page.locator(".menu summary").click()
     page.get_by_role("button", name="Sign out").click()
     expect(page.get_by_label("Username")).to_be_visible()
-    assert not page.evaluate("caches.has('hourmark-orders-1')")
+    assert not page.evaluate("caches.has('hourmark-kept-1')")
 
 
 def test_a_failed_safety_check_is_said_at_once_and_tags_out_when_the_step_is_left(door):

@@ -78,6 +78,20 @@ API = [
     ),
     Door("api-duties", get=ANY),
     Door("api-duty", get=ANY, keys={"pk": "duty"}),
+    Door("api-phone", get=ANY),
+    Door(
+        "api-phone-entries",
+        post=ANY,
+        body=lambda rows: {
+            "member": rows.house.owner.pk,
+            "machine": rows.machine.pk,
+            "read_seconds_ago": 60,
+            "shows": "1010",
+            "client_id": "a1",
+        },
+        names_in_body={("machine",): "machine"},
+    ),
+    Door("api-phone-photos", post=ANY, keys={"pk": "reading"}, body=picture, multipart=True),
     Door("api-programs", get=ANY),
     Door("api-program", get=ANY, keys={"pk": "program"}),
     Door(

@@ -261,6 +261,18 @@ SERVICING = [
     Door("machines", get=ANY),
     Door("machine", get=ANY, keys=MACHINE),
     Door("machine-drift", get=ANY, keys=MACHINE),
+    Door("machine-stickers", get=ANY),
+    Door("machine-stickers-pdf", get=ANY),
+    Door("machine-sticker", get=ANY, keys=MACHINE),
+    Door("machine-sticker-renew", post="manage_fleet", keys=MACHINE),
+    Door("phone", get=ANY),
+    Door(
+        "phone-machine",
+        get=ANY,
+        post=ANY,
+        keys={"code": "code"},
+        body=lambda rows: {"shows": "1010", "client_id": "a1"},
+    ),
     Door("programs", get=ANY),
     Door("program", get=ANY, keys={"pk": "program"}),
     Door(

@@ -98,6 +98,7 @@ def _fleet(house: House, made: SimpleNamespace) -> None:
         house, made.kind, tag=f"{house.organisation.slug}-one", serial=f"{house.organisation.slug}-4711"
     )
     made.machine.fitments.add(made.fitment)
+    made.code = made.machine.code
     made.unit = machine_of(house, made.kind, for_hire=True)
     made.hired = machine_of(house, made.kind, for_hire=True)
     made.hire = Hire.objects.create(

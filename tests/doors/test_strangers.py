@@ -14,6 +14,7 @@ pytestmark = pytest.mark.doors
 EVERY = DOORS.values()
 WITH_IDS = [door for door in EVERY if door.names_rows]
 METHODS = ("get", "post", "put", "patch", "delete")
+PAPER = {"machine-stickers-pdf"}  # no text to search: read back in tests/servicing/web/test_stickers.py
 NOT_THERE = {404, 405}  # 405: not offered to anybody
 
 
@@ -98,7 +99,7 @@ def test_the_same_body_acts_for_the_owner(ours, unchanged, door):
     assert unchanged() != door.acts
 
 
-@each([door for door in EVERY if door.get is not None and not door.names_rows])
+@each([door for door in EVERY if door.get is not None and not door.names_rows and door.name not in PAPER])
 def test_a_list_shows_nothing_of_another_organisation(ours, theirs, door):
     secrets = [ours.machine.tag, ours.message.subject, ours.house.organisation.name]
     seen = door.send(door.client(ours, "owner"), "get", door.address(ours)).content.decode()
@@ -113,6 +114,7 @@ QUERIES = [
     ("ahead", "type", "kind"),
     ("machines", "yard", "yard"),
     ("machines", "type", "kind"),
+    ("machine-stickers", "yard", "yard"),
     ("orders", "technician", "technician"),
     ("gate", "back", "unit"),
     ("gate", "yard", "yard"),

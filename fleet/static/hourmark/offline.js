@@ -1,12 +1,12 @@
-/* Has the service worker keep this page and its files, so that it opens without a line. */
+/* Has the service worker keep a page and its files, so that it opens without a line. */
 
-/** Keep the page; true once it is kept. A browser that can't keeps entries all the same, but not the page. */
-export async function keepPage(worker, modules) {
+/** Keep the page at an address; true once it is kept. A browser that can't keeps entries all the same. */
+export async function keepPage(worker, page, modules) {
   if (!("serviceWorker" in navigator) || !window.isSecureContext) return false;
   try {
-    await navigator.serviceWorker.register(worker, { scope: "/", updateViaCache: "none" });
+    await navigator.serviceWorker.register(worker, { scope: "/", type: "module", updateViaCache: "none" });
     const ready = await navigator.serviceWorker.ready;
-    return await ask(ready.active, { page: location.pathname, files: [...files(), ...modules] });
+    return await ask(ready.active, { page, files: [...files(), ...modules] });
   } catch {
     return false; // no line, or refused: the page that was kept before stays
   }

@@ -1,12 +1,18 @@
-/* Keeps the orders that were opened on this phone: the page of each and the files it needs.
+/* Keeps pages on this phone, with the files they need: orders that were opened, and the page behind stickers.
 
    A page and its files come from the line while there is one, so that what is shown is never older than it
-   must be; from here when there is none, or when it doesn't answer in time. Nothing is sent or changed here. */
+   must be; from here when there is none, or when it doesn't answer in time. Where the browser wakes this script
+   once the line is back (Background Sync), it sends the hours that wait, though no page is open. */
 
-const KEPT = "hourmark-orders-1";
+import { dropMachines } from "/static/hourmark/phone/kept.js";
+import { sendWaiting } from "/static/hourmark/phone/send.js";
+
+const KEPT = "hourmark-kept-1";
 const PATIENCE = 4000; // milliseconds until a line that is there but doesn't answer counts as none
 const ORDER = /^\/orders\/\d+\/steps\/$/;
-const SIGN_OUT = "/sign-out/";
+const STICKER = /^\/r\/[^/]*$/;
+const STICKERS = "/r/"; // one page for all machines: its script fills it in
+const CHANGES_PERSON = ["/sign-out/", "/sign-in/"];
 
 self.addEventListener("install", () => self.skipWaiting());
 self.addEventListener("activate", (event) => event.waitUntil(forget().then(() => self.clients.claim())));
@@ -21,18 +27,27 @@ self.addEventListener("message", (event) => {
   );
 });
 
+self.addEventListener("sync", (event) => {
+  if (event.tag !== "entries") return;
+  const sent = sendWaiting().then(({ left }) => {
+    if (left) throw new Error(left); // the browser asks again later
+  });
+  event.waitUntil(sent);
+});
+
 self.addEventListener("fetch", (event) => {
   const { request } = event;
   const url = new URL(request.url);
   if (url.origin !== self.location.origin) return;
-  if (url.pathname === SIGN_OUT) {
-    // The pages go with the one who signs out; what was typed stays with the phone, under that person's id.
-    event.waitUntil(caches.delete(KEPT));
+  if (request.method === "POST" && CHANGES_PERSON.includes(url.pathname)) {
+    // The pages go with the person; what was typed stays with the phone, under that person's id.
+    event.waitUntil(Promise.all([caches.delete(KEPT), dropMachines()]));
     return;
   }
   if (request.method !== "GET") return;
   if (request.mode === "navigate") {
-    if (ORDER.test(url.pathname)) event.respondWith(page(request, url));
+    if (ORDER.test(url.pathname)) event.respondWith(page(request, url.pathname));
+    if (STICKER.test(url.pathname)) event.respondWith(page(request, STICKERS));
     return;
   }
   if (!url.pathname.startsWith("/api/")) event.respondWith(file(request));
@@ -51,13 +66,13 @@ async function keep(page, files) {
   await Promise.all(answers.map(([address, answer]) => kept.put(address, answer)));
 }
 
-/** The page of an order from the line, else the one that was kept, whichever of its steps is asked for. */
-async function page(request, url) {
+/** A page from the line, else the one that was kept at that address. */
+async function page(request, address) {
   const kept = await caches.open(KEPT);
   try {
     return await inTime(fetch(request));
   } catch (error) {
-    const known = await kept.match(url.pathname, { ignoreVary: true });
+    const known = await kept.match(address, { ignoreVary: true });
     if (known) return known;
     throw error;
   }
@@ -83,6 +98,6 @@ function inTime(answer) {
 async function forget() {
   const names = await caches.keys();
   await Promise.all(
-    names.filter((name) => name.startsWith("hourmark-orders-") && name !== KEPT).map((name) => caches.delete(name)),
+    names.filter((name) => name.startsWith("hourmark-") && name !== KEPT).map((name) => caches.delete(name)),
   );
 }

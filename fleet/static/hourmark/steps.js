@@ -3,6 +3,7 @@
    What is typed is kept at once; a step's entries are sent when the step is left, so that half a number is
    never judged. Without this script each step is a form of its own. */
 
+import { status } from "./dom.js";
 import { keepPage } from "./offline.js";
 import * as fields from "./steps/fields.js";
 import { change, dropPhoto, keepPhoto, keyOf, load } from "./steps/kept.js";
@@ -19,7 +20,7 @@ const messenger = new Messenger({ work, facts, key, keep, leave: () => location.
 if (facts.whole) {
   begin().catch((error) => {
     // Without a place to keep things, the forms work one by one, as they do without this script.
-    screen.status(work, { text: "This browser keeps nothing: save each step while there is a line.", kind: "warning" });
+    status(work, { text: "This browser keeps nothing: save each step while there is a line.", kind: "warning" });
     console.error(error);
   });
 }
@@ -38,7 +39,7 @@ async function begin() {
   await show(asked() || kept?.step || 1);
   if (kept) await messenger.catchUp(kept, fresh);
   await messenger.send();
-  messenger.pageKept(await keepPage(facts.worker, screen.modules()));
+  messenger.pageKept(await keepPage(facts.worker, location.pathname, screen.modules()));
 }
 
 /** Show what is kept: what was recorded when last heard of, and what was typed over it. */

@@ -1,5 +1,6 @@
 /* Two people, one order: what the other recorded meanwhile, beside what was typed here. */
 
+import { make } from "../dom.js";
 import { at, groupOf } from "./fields.js";
 
 /** Sort what changed. `clashes`: by line, where both entered something; `changes`: only the other did. */
@@ -94,10 +95,4 @@ function button(text, act, className = "button") {
   const made = make("button", { type: "button", className }, text);
   made.addEventListener("click", act);
   return made;
-}
-
-export function make(tag, properties, ...children) {
-  const element = Object.assign(document.createElement(tag), properties);
-  element.append(...children);
-  return element;
 }

@@ -1,4 +1,4 @@
-/* What was typed, kept on this phone (IndexedDB) until the house has it.
+/* What was typed on an order, kept on this phone until the house has it.
 
    orders: {key, order, base, revision, typed, aside, closing, step}
      base      what was recorded at `revision`, by the name of the field
@@ -9,36 +9,7 @@
 
    The key holds the member's id: on a shared phone nobody sends another's entries under their own name. */
 
-const NAME = "hourmark";
-const VERSION = 1;
-const SAFE = { durability: "strict" }; // written before it counts as kept, so that a closed browser loses nothing
-
-let opened;
-
-function database() {
-  opened ??= new Promise((resolve, reject) => {
-    const request = indexedDB.open(NAME, VERSION);
-    request.onupgradeneeded = () => {
-      request.result.createObjectStore("orders", { keyPath: "key" });
-      request.result.createObjectStore("photos", { keyPath: "id" }).createIndex("key", "key");
-    };
-    request.onsuccess = () => resolve(request.result);
-    request.onerror = () => reject(request.error);
-  });
-  return opened;
-}
-
-/** Run one transaction; `work` gets the store and a function that takes the result. */
-async function within(store, mode, work) {
-  const transaction = (await database()).transaction(store, mode, SAFE);
-  let result;
-  work(transaction.objectStore(store), (value) => { result = value; });
-  await new Promise((resolve, reject) => {
-    transaction.oncomplete = resolve;
-    transaction.onabort = () => reject(transaction.error);
-  });
-  return result;
-}
+import { within } from "../store.js";
 
 export const keyOf = (facts) => `${facts.member}-${facts.order}`;
 

@@ -1,11 +1,13 @@
 /* Carries what is kept on this phone to the house, and brings back what others did meanwhile. */
 
+import { Refused } from "../ask.js";
+import { status } from "../dom.js";
 import { addTyped, both, compare, labelOf, show } from "./differ.js";
 import * as fields from "./fields.js";
 import { dropPhoto, forget, keepPhoto, load, photosOf } from "./kept.js";
 import * as screen from "./screen.js";
 import { standing } from "./words.js";
-import { Refused, bodyOf, fieldAt, order as fetchOrder, send, sendPhoto } from "./send.js";
+import { bodyOf, fieldAt, order as fetchOrder, send, sendPhoto } from "./send.js";
 
 const AGAIN = 20000; // milliseconds until a line that failed is tried again
 const WITH_CLOSING = /^(hours|further-|helper-)/; // what only closing takes
@@ -82,7 +84,7 @@ export class Messenger {
       return;
     }
     this.#state = "sending";
-    screen.status(this.work, { text: "Sending…" });
+    status(this.work, { text: "Sending…" });
     let body = null;
     try {
       for (const photo of photos) await this.#photo(photo);
@@ -238,6 +240,6 @@ export class Messenger {
     const waits = names.length - atClosing + photos.length;
     const stand = { waits, atClosing, closing: kept.closing, clash: this.#clash, state: this.#state };
     const link = this.#state === "signed out" ? { href: this.facts.sign_in, text: "Sign in" } : null;
-    screen.status(this.work, { ...standing({ ...stand, pageKept: this.#pageKept }), link });
+    status(this.work, { ...standing({ ...stand, pageKept: this.#pageKept }), link });
   }
 }

@@ -1,14 +1,15 @@
 /* What the phone shows: one step, what waits to be sent, what is still open, what a value means. */
 
+import { make } from "../dom.js";
 import { at, groupOf, read } from "./fields.js";
-import { make, showAside } from "./differ.js";
+import { showAside } from "./differ.js";
 import { verdict } from "./judge.js";
 
 export const section = (work, number) => work.querySelector(`[data-step="${number}"]`);
 
 /** The addresses of the scripts that the page's script needs. */
 export const modules = () =>
-  ["../offline", "./kept", "./fields", "./judge", "./send", "./differ", "./messenger", "./words", "./screen"].map(
+  ["../offline", "../store", "../ask", "../dom", "./kept", "./fields", "./judge", "./send", "./differ", "./messenger", "./words", "./screen"].map(
     (name) => new URL(`${name}.js`, import.meta.url).pathname,
   );
 
@@ -35,15 +36,6 @@ export function judged(work, facts, check) {
 /** What was left or referred needs its reason. */
 export function whyOpen(radio) {
   if (["left", "referred"].includes(radio.value)) radio.form.querySelector("[data-why]").open = true;
-}
-
-export function status(work, { text, kind = "", link = null }) {
-  const place = work.querySelector("[data-status]");
-  place.hidden = !text;
-  place.className = `work-kept ${kind && `work-kept-${kind}`}`;
-  if (place.dataset.said === text) return;
-  place.dataset.said = text;
-  place.replaceChildren(text, ...(link ? [" ", make("a", { href: link.href }, link.text)] : []));
 }
 
 /** Mark in the overview what came of each task, what waits on this phone, and what needs a look. */

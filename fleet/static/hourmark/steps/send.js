@@ -1,51 +1,14 @@
-/* Sends what was typed to the house: the same API a device uses, with this browser's own sign-in. */
+/* Sends what was typed on an order to the house. */
 
+import * as house from "../ask.js";
 import { at } from "./fields.js";
 
-const PATIENCE = 20000; // milliseconds
+export const order = (facts) => house.ask(facts.api);
 
-/** The house refused; `problem` is its problem document (RFC 9457), or {} where it sent none. */
-export class Refused extends Error {
-  constructor(status, problem) {
-    super(problem.detail ?? `Refused (${status}).`);
-    this.status = status;
-    this.problem = problem;
-  }
-}
+export const send = (facts, body, closing) => house.send(`${facts.api}/${closing ? "close" : "record"}`, body);
 
-/** Ask the house; the answer's JSON. Throws Refused, or whatever fetch throws when there is no line. */
-async function ask(address, options = {}) {
-  const answer = await fetch(address, {
-    credentials: "same-origin",
-    signal: AbortSignal.timeout(PATIENCE),
-    ...options,
-    headers: { Accept: "application/json", "X-CSRFToken": token(), ...options.headers },
-  });
-  const isJson = (answer.headers.get("Content-Type") ?? "").includes("json");
-  const body = isJson ? await answer.json() : {};
-  if (!answer.ok) throw new Refused(answer.status, body);
-  return body;
-}
-
-/** The token as it is now: signing in again changes it, and the page may be older than that. */
-function token() {
-  return /(?:^|; )csrftoken=([^;]+)/.exec(document.cookie)?.[1] ?? "";
-}
-
-export const order = (facts) => ask(facts.api);
-
-export const send = (facts, body, closing) =>
-  ask(`${facts.api}/${closing ? "close" : "record"}`, {
-    method: "POST",
-    headers: { "Content-Type": "application/json" },
-    body: JSON.stringify(body),
-  });
-
-export function sendPhoto(facts, photo) {
-  const form = new FormData();
-  form.append("photo", photo.blob, photo.name);
-  return ask(`${facts.api}/lines/${photo.line}/photos`, { method: "POST", body: form });
-}
+export const sendPhoto = (facts, photo) =>
+  house.sendPhoto(`${facts.api}/lines/${photo.line}/photos`, photo.blob, photo.name);
 
 /** The body of a request that records these values, or closes with them. `closing`: when that was asked, or 0.
 

@@ -1,0 +1,43 @@
+/* Asks the house: the same API a device uses, with this browser's own sign-in. For pages and the service worker. */
+
+const PATIENCE = 20000; // milliseconds
+
+/** The house refused; `problem` is its problem document (RFC 9457), or {} where it sent none. */
+export class Refused extends Error {
+  constructor(status, problem) {
+    super(problem.detail ?? `Refused (${status}).`);
+    this.status = status;
+    this.problem = problem;
+  }
+}
+
+/** Ask; the answer's JSON. Throws Refused, or whatever fetch throws when there is no line. */
+export async function ask(address, options = {}) {
+  const answer = await fetch(address, {
+    credentials: "same-origin",
+    signal: AbortSignal.timeout(PATIENCE),
+    ...options,
+    headers: { Accept: "application/json", "X-CSRFToken": await token(), ...options.headers },
+  });
+  const isJson = (answer.headers.get("Content-Type") ?? "").includes("json");
+  const body = isJson ? await answer.json() : {};
+  if (!answer.ok) throw new Refused(answer.status, body);
+  return body;
+}
+
+/** Send a body as JSON. */
+export const send = (address, body) =>
+  ask(address, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
+
+/** Send a photo. */
+export function sendPhoto(address, blob, name) {
+  const form = new FormData();
+  form.append("photo", blob, name);
+  return ask(address, { method: "POST", body: form });
+}
+
+/** The token as it is now: signing in again changes it, and the page may be older than that. */
+async function token() {
+  if (globalThis.document) return /(?:^|; )csrftoken=([^;]+)/.exec(document.cookie)?.[1] ?? "";
+  return (await globalThis.cookieStore?.get("csrftoken"))?.value ?? ""; // a service worker has no document
+}

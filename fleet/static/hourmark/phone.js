@@ -1,0 +1,164 @@
+/* The page behind a sticker: takes hours in, with a line or without.
+
+   An entry is kept on this phone first, then sent; so nothing is lost between the two. Without this script the
+   page is a plain form. */
+
+import { status } from "./dom.js";
+import { keepPage } from "./offline.js";
+import * as kept from "./phone/kept.js";
+import * as screen from "./phone/screen.js";
+import { askMachines, sendWaiting } from "./phone/send.js";
+import * as words from "./phone/words.js";
+
+const AGAIN = 20000; // milliseconds until a line that failed is tried again
+
+const page = document.querySelector(".phone");
+const facts = JSON.parse(page.dataset.facts);
+const form = page.querySelector("[data-entry]");
+const code = decodeURIComponent(/^\/r\/([^/]+)$/.exec(location.pathname)?.[1] ?? "");
+const now = { card: facts.card, cards: [], left: "", latest: null, pageKept: null, timer: 0 };
+
+begin().catch((error) => {
+  // Without a place to keep things the form is sent as it is, as without this script.
+  form.removeEventListener("submit", submitted);
+  status(page, { text: "This browser keeps nothing: enter hours while there is a line.", kind: "warning" });
+  console.error(error);
+});
+
+async function begin() {
+  form.addEventListener("submit", submitted);
+  form.elements.shows.addEventListener("input", doubted);
+  page.querySelector("[data-find]").addEventListener("submit", found);
+  kept.onChange(paint);
+  window.addEventListener("online", send);
+  window.addEventListener("offline", paint);
+  document.addEventListener("visibilitychange", () => document.hidden || send());
+  know(await kept.machinesOf(facts.member));
+  if (code && !facts.card) screen.machine(page, now.card, code);
+  await kept.tidy();
+  await paint();
+  await send();
+  await refresh();
+  now.pageKept = await keepPage(facts.worker, facts.home, screen.modules());
+  await paint();
+}
+
+/** Take note of the machines that this phone knows. */
+function know(cards) {
+  now.cards = cards;
+  now.card ??= cards.find((card) => card.code === plain(code)) ?? null;
+  const list = page.querySelector("#known-machines");
+  list.replaceChildren(...cards.map((card) => new Option(card.about, card.tag)));
+}
+
+/** A code as it is kept: as fleet/codes.py reads it. */
+const plain = (typed) => typed.trim().toUpperCase().replace(/[- ]/g, "").replace(/O/g, "0").replace(/[IL]/g, "1");
+
+/** Have the machines anew while there is a line. */
+async function refresh() {
+  try {
+    const told = await askMachines();
+    if (told.member !== facts.member) {
+      location.reload(); // somebody else signed in since this page was made
+      return;
+    }
+    await kept.keepMachines(told);
+    know(told.machines);
+  } catch {
+    // no line, or signed out: what is known stays
+  }
+}
+
+async function submitted(event) {
+  event.preventDefault();
+  const { shows, wrong } = words.readHours(form.elements.shows.value);
+  screen.wrong(form, wrong);
+  if (wrong) return;
+  const entry = {
+    id: crypto.randomUUID?.() ?? `${Date.now()}-${Math.random()}`,
+    member: facts.member,
+    name: facts.name,
+    machine: now.card?.machine ?? null,
+    code: now.card?.code ?? plain(code),
+    tag: now.card?.tag ?? `Sticker ${code}`,
+    shows,
+    at: Date.now(),
+    note: form.elements.note.value.trim(),
+    photo: form.elements.photo.files[0] ?? null,
+    state: "waiting",
+  };
+  try {
+    await kept.keep(entry);
+  } catch {
+    form.submit(); // no room here: the house may take it at once
+    return;
+  }
+  form.reset();
+  page.querySelector("[data-doubt]").textContent = "";
+  now.latest = entry.id;
+  await paint();
+  await wake();
+  await send();
+}
+
+/** Ask the browser to wake the service worker once the line is back, where it can. */
+async function wake() {
+  try {
+    const worker = await navigator.serviceWorker?.getRegistration();
+    await worker?.sync?.register("entries");
+  } catch {
+    // not allowed here: the entry is sent when the page is open
+  }
+}
+
+async function send() {
+  clearTimeout(now.timer);
+  now.left = (await sendWaiting()).left;
+  if (now.left === "no line") now.timer = setTimeout(send, AGAIN);
+  await paint();
+}
+
+/** Say while it is typed that hours can hardly be right. */
+async function doubted() {
+  const { shows } = words.readHours(form.elements.shows.value);
+  const said = shows ? words.doubt(shows, await before()) : "";
+  page.querySelector("[data-doubt]").textContent = said;
+}
+
+/** The latest of what this phone knows of the machine's meter. */
+async function before() {
+  const { card } = now;
+  if (!card) return null;
+  const own = (await kept.all()).find((each) => each.machine === card.machine && each.state === "waiting");
+  const told = card.read_at ? { shows: card.shows, at: Date.parse(card.read_at) } : null;
+  return own && (!told || own.at > told.at) ? own : told;
+}
+
+/** Open the page of a machine this phone knows; else the house looks for it. */
+function found(event) {
+  const typed = event.target.elements.machine.value.trim();
+  const card = now.cards.find((each) => each.code === plain(typed) || each.tag.toLowerCase() === typed.toLowerCase());
+  if (!card && navigator.onLine) return;
+  event.preventDefault();
+  if (card) {
+    location.assign(`${facts.home}${card.code}`);
+    return;
+  }
+  const place = page.querySelector("[data-find-wrong]");
+  place.hidden = false;
+  place.textContent = "This phone knows no machine of that code or tag. Scan the sticker, or find a line.";
+}
+
+async function paint() {
+  const entries = await kept.all();
+  const own = entries.filter((entry) => entry.member === facts.member);
+  const others = entries.filter((entry) => entry.member !== facts.member && kept.waits(entry));
+  screen.entries(page, own, others, (id) => kept.drop(id).then(paint));
+  status(page, words.standing({
+    waiting: own.filter(kept.waits).length,
+    left: now.left,
+    latest: own.find((entry) => entry.id === now.latest),
+    pageKept: now.pageKept,
+    signIn: `${facts.sign_in}?next=${encodeURIComponent(location.pathname)}`,
+  }));
+}

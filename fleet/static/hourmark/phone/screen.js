@@ -1,0 +1,74 @@
+/* What the page behind a sticker shows: the machine, what was entered on this phone, and what is wrong. */
+
+import { make } from "../dom.js";
+import { hours, moment } from "./words.js";
+
+/** The addresses of the scripts that the page's script needs. */
+export const modules = () =>
+  ["../offline", "../store", "../ask", "../dom", "./kept", "./send", "./words", "./screen"].map(
+    (name) => new URL(`${name}.js`, import.meta.url).pathname,
+  );
+
+/** Fill the page in for a machine as this phone knows it; without a card for a code that it doesn't know. */
+export function machine(page, card, code) {
+  const shown = card ?? {
+    tag: `Sticker ${code}`,
+    about: "This phone doesn't know this machine yet. Enter the hours: they are matched when the line is back.",
+    last: "not known here",
+    due: "not known here",
+    past: false,
+  };
+  for (const name of ["tag", "about", "last", "due"]) document.querySelector(`[data-${name}]`).textContent = shown[name];
+  page.querySelector("[data-past]").hidden = !shown.past;
+  page.querySelector("[data-machine]").hidden = false;
+  page.querySelector("[data-find-title]")?.replaceChildren("Another machine");
+  document.title = `${shown.tag}: hours · Hourmark`;
+}
+
+/** Say beside the number what is wrong with it; "" where nothing is. */
+export function wrong(form, sentence) {
+  const input = form.elements.shows;
+  document.getElementById("shows-wrong")?.remove();
+  input.toggleAttribute("aria-invalid", false);
+  if (!sentence) return;
+  input.setAttribute("aria-invalid", "true");
+  input.setAttribute("aria-describedby", "shows-wrong");
+  input.closest(".field").prepend(make("p", { className: "wrong", id: "shows-wrong", role: "alert" }, sentence));
+  input.focus();
+}
+
+/** List this member's entries, and say how many others left here. `drop` is called with an entry's id. */
+export function entries(page, own, others, drop) {
+  page.querySelector("[data-entries-section]").hidden = !own.length && !others.length;
+  page.querySelector("[data-entries]").replaceChildren(...own.map((entry) => row(page, entry, drop)));
+  const place = page.querySelector("[data-others]");
+  place.hidden = !others.length;
+  const names = [...new Set(others.map((entry) => entry.name))].join(", ");
+  place.textContent = others.length ? `Also on this phone, until they sign in: ${others.length} of ${names}.` : "";
+}
+
+function row(page, entry, drop) {
+  const mark = page.querySelector(`[data-mark="${entry.state}"]`).content.cloneNode(true);
+  const made = make("li", { className: "entry" },
+    make("div", { className: "entry-title" }, `${entry.tag} ${hours(entry.shows)}`),
+    make("div", { className: "entry-figure" }, mark),
+    make("div", { className: "entry-note" }, `Read ${moment(entry.at)}. ${told(entry)}`),
+  );
+  const actions = [];
+  if (entry.state === "held") actions.push(make("a", { className: "button", href: entry.page }, "Look at it"));
+  if (["waiting", "refused"].includes(entry.state)) {
+    const button = make("button", { type: "button", className: "button button-quiet" }, "Drop it");
+    button.addEventListener("click", () => drop(entry.id));
+    actions.push(button);
+  }
+  if (actions.length) made.append(make("div", { className: "entry-actions" }, ...actions));
+  return made;
+}
+
+function told(entry) {
+  let photo = "";
+  if (entry.photo) photo = entry.state === "waiting" ? "With a photo." : "Its photo waits.";
+  if (entry.photoSent) photo = "Photo sent.";
+  if (entry.photoSaid) photo = `Photo not kept: ${entry.photoSaid}`;
+  return [entry.note && `${entry.note}.`, entry.said, photo].filter(Boolean).join(" ");
+}

@@ -1,0 +1,99 @@
+"""What the page behind a sticker tells of its machine: the last reading, and what is due next."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
+from django.utils import timezone
+
+from fleet.models import Machine, Member, MeterSegment
+from fleet.templatetags.figures import day, hours, moment
+from servicing.models import Duty
+
+
+@dataclass(frozen=True)
+class Card:
+    """One machine in words, as a page shows it or a phone keeps it.
+
+    shows: what its meter showed at the last reading, in hours; None before the first. read_at: when that was.
+    """
+
+    machine: int
+    code: str
+    tag: str
+    about: str
+    last: str
+    due: str
+    past: bool
+    shows: Decimal | None
+    read_at: datetime | None
+
+
+def cards(member: Member, *, code: str | None = None) -> list[Card]:
+    """Return the cards of the machines a member may see and that have a meter; of one code where it is given.
+
+    Needs the organisation's scope; asks one query, however many machines there are.
+    """
+    machines = Machine.objects.visible_to(member).in_service().metered()
+    if code is not None:
+        machines = machines.filter(code=code)
+    today = member.organisation.today()
+    return [_card(machine) for machine in _with_next(machines, today).order_by("tag")]
+
+
+def _with_next(machines: QuerySet[Machine], today: date) -> QuerySet[Machine]:
+    """Add what the meter counts from, the next duty, and the first and the number of those past."""
+    duties = Duty.objects.live().filter(machine=OuterRef("pk"))
+    following = duties.order_by(F("likely").asc(nulls_last=True), "mark_hours", "pk")
+    reached = Q(mark_hours__lte=OuterRef("hours")) | Q(mark_on__lte=today)
+    past = duties.filter(reached).order_by(F("mark_hours").asc(nulls_last=True), "mark_on", "pk")
+    running = MeterSegment.objects.filter(machine=OuterRef("pk"), ended_at=None)
+    return machines.select_related("type", "yard__organisation").annotate(
+        meter_offset=Subquery(running.values("offset")[:1]),
+        past_task=Subquery(past.values("task__title")[:1]),
+        past_count=Count(
+            "duties",
+            filter=Q(duties__active=True)
+            & (Q(duties__mark_hours__lte=F("hours")) | Q(duties__mark_on__lte=today)),
+        ),
+        next_task=Subquery(following.values("task__title")[:1]),
+        next_hours=Subquery(following.values("mark_hours")[:1]),
+        next_on=Subquery(following.values("mark_on")[:1]),
+        next_likely=Subquery(following.values("likely")[:1]),
+    )
+
+
+def _card(machine: Machine) -> Card:
+    shows = machine.hours - (machine.meter_offset or 0) if machine.hours_at else None
+    with timezone.override(machine.zoneinfo):
+        return Card(
+            machine=machine.pk,
+            code=machine.code,
+            tag=machine.tag,
+            about=f"{machine.type}, {machine.yard}",
+            last=_last(machine, shows),
+            due=_due(machine),
+            past=bool(machine.past_count),
+            shows=shows,
+            read_at=machine.hours_at,
+        )
+
+
+def _last(machine: Machine, shows: Decimal | None) -> str:
+    if shows is None:
+        return "Not read yet."
+    total = "" if shows == machine.hours else f" ({hours(machine.hours)} in all)"
+    return f"{hours(shows)}{total}, {moment(machine.hours_at)}"
+
+
+def _due(machine: Machine) -> str:
+    if machine.past_count:
+        others = machine.past_count - 1
+        return f"{machine.past_task} and {others} more" if others else machine.past_task
+    if not machine.next_task:
+        return "Nothing: it has no service program yet."
+    marks = [hours(machine.next_hours)] if machine.next_hours is not None else []
+    marks += [day(machine.next_on)] if machine.next_on else []
+    likely = f", likely {day(machine.next_likely)}" if machine.next_likely else ""
+    return f"{machine.next_task} at {' or '.join(marks)}{likely}"

@@ -1,0 +1,140 @@
+"""The page behind a machine's sticker: what does the meter show now? Works in a shed without a line."""
+
+import json
+from dataclasses import asdict
+from typing import Any
+from uuid import uuid4
+
+from django import forms
+from django.contrib import messages
+from django.core.serializers.json import DjangoJSONEncoder
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.csrf import ensure_csrf_cookie
+
+from fleet import phone
+from fleet.codes import read_code
+from fleet.errors import FleetError
+from fleet.models import Machine
+from fleet.web.forms.fields import HoursField, PhotoField
+from fleet.web.forms.refusals import show
+from fleet.web.guards import members_only
+from fleet.web.policy import PAGE, content_policy
+from servicing.cards import Card, cards
+
+MARKS = ("waiting", "counted", "held", "struck", "refused")  # what an entry on a phone may be
+
+
+class EntryForm(forms.Form):
+    """What one look at the meter tells."""
+
+    shows = HoursField(label="What the meter shows")
+    photo = PhotoField(label="Photo of the meter", required=False)
+    note = forms.CharField(label="Note", required=False, max_length=2000)
+    client_id = forms.CharField(widget=forms.HiddenInput, required=False, max_length=80)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not self.is_bound:
+            self.initial.setdefault("client_id", uuid4().hex)
+
+
+@ensure_csrf_cookie
+@content_policy(PAGE)
+@members_only
+def phone_home(request: HttpRequest) -> HttpResponse:
+    """Ask which machine, by ?machine= a code or a tag; a phone keeps this page for all stickers."""
+    asked = request.GET.get("machine", "").strip()
+    if not asked:
+        return _page(request, None, EntryForm())
+    machines = Machine.objects.visible_to(request.member)
+    found = machines.filter(code=read_code(asked)).first() or machines.filter(tag__iexact=asked).first()
+    if found:
+        return redirect("phone-machine", found.code)
+    return _page(request, None, EntryForm(), unknown=asked, status=404)
+
+
+@ensure_csrf_cookie
+@content_policy(PAGE)
+@members_only
+def phone_machine(request: HttpRequest, code: str) -> HttpResponse:
+    """Take in what the meter of the machine with this code shows."""
+    read = read_code(code)
+    card = next(iter(cards(request.member, code=read)), None)
+    if card is None:
+        return _elsewhere(request, read)
+    if read != code:
+        return redirect("phone-machine", read)
+    if request.method != "POST":
+        return _page(request, card, EntryForm())
+    form = EntryForm(request.POST, request.FILES)
+    if form.is_valid():
+        entered = form.cleaned_data
+        try:
+            receipt = phone.enter(
+                member=request.member,
+                machine=card.machine,
+                taken_at=timezone.now().replace(microsecond=0),
+                shows=entered["shows"],
+                client_id=entered["client_id"],
+                note=entered["note"],
+            )
+        except FleetError as error:
+            show(error, form)
+        else:
+            _keep_photo(request, receipt.reading, entered["photo"])
+            return redirect("reading", receipt.reading.pk)
+    return _page(request, card, form, status=422)
+
+
+def _keep_photo(request: HttpRequest, reading: Any, photo: Any) -> None:
+    """Keep the photo beside its reading; a refused one doesn't undo the reading."""
+    if photo is None:
+        return
+    try:
+        phone.add_photo(reading=reading, photo=photo, member=request.member)
+    except FleetError as error:
+        messages.error(request, error.sentence)
+
+
+def _elsewhere(request: HttpRequest, code: str) -> HttpResponse:
+    """No meter behind this code: an attachment leads to its host, a retired machine to its page."""
+    own = Machine.objects.visible_to(request.member)
+    machine = own.with_host().select_related("type").filter(code=code).first()
+    if machine is None:
+        return _page(request, None, EntryForm(), unknown=code, status=404)
+    host = own.filter(pk=machine.host_id).first()
+    if host is None:
+        messages.warning(request, f"No hours are entered for {machine}; here is what is known of it.")
+        return redirect(machine)
+    messages.info(request, f"{machine} has no meter; it runs the hours of {host}, on which it hangs.")
+    return redirect("phone-machine", host.code)
+
+
+def _page(
+    request: HttpRequest, card: Card | None, form: EntryForm, *, unknown: str = "", status: int = 200
+) -> HttpResponse:
+    context = {
+        "card": card,
+        "form": form,
+        "unknown": unknown,
+        "facts": _facts(request, card),
+        "marks": MARKS,
+    }
+    return render(request, "servicing/phone.html", context, status=status)
+
+
+def _facts(request: HttpRequest, card: Card | None) -> str:
+    """Return what the page's scripts need to know, as JSON."""
+    facts = {
+        "member": request.member.pk,
+        "name": str(request.member),
+        "card": asdict(card) if card else None,
+        "api": reverse("api-phone"),
+        "home": reverse("phone"),
+        "sign_in": reverse("login"),
+        "worker": reverse("service-worker"),
+    }
+    return json.dumps(facts, cls=DjangoJSONEncoder)

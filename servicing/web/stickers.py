@@ -1,0 +1,124 @@
+"""Stickers: what does one print and put on the machines?"""
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from fleet import machines
+from fleet.models import Machine, Yard
+from fleet.web.guards import members_only, needs
+from servicing.paper import stickers as paper
+from servicing.paper.setting import square, usual_size
+
+ROWS = 100
+
+
+class SheetForm(forms.Form):
+    """Which stickers, and how large. Without chosen machines: those of the yard, or all."""
+
+    yard = forms.ModelChoiceField(queryset=None, required=False, empty_label="Every yard", label="Yard")
+    size = forms.ChoiceField(
+        choices=[(name, size.label) for name, size in paper.SIZES.items()], initial=paper.USUAL, label="Size"
+    )
+    paper = forms.ChoiceField(choices=[("a4", "A4"), ("letter", "Letter")], label="Paper")
+
+    def __init__(self, *args: Any, request: HttpRequest, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["yard"].queryset = Yard.objects.filter(organisation=request.organisation)
+        self.fields["paper"].initial = usual_size(request.organisation.units)
+
+
+@require_safe
+@members_only
+def stickers(request: HttpRequest) -> HttpResponse:
+    """Choose what to print: a yard, or single machines."""
+    form = SheetForm(_with_usual(request), request=request)
+    yard = form.cleaned_data.get("yard") if form.is_valid() else None
+    listed = _stickable(request)
+    if yard:
+        listed = listed.filter(yard=yard)
+    page = Paginator(listed, ROWS).get_page(request.GET.get("page"))
+    context = {"form": form, "page": page, "yard": yard, "chosen": _chosen(request), "most": paper.MOST}
+    return render(request, "servicing/stickers.html", context)
+
+
+@require_safe
+@members_only
+def stickers_pdf(request: HttpRequest) -> HttpResponse:
+    """Send the sheet: ?machine= (several times) or ?yard=; ?size= and ?paper= by habit without them."""
+    form = SheetForm(_with_usual(request), request=request)
+    form.is_valid()
+    given = form.cleaned_data
+    wanted = _stickable(request)
+    if chosen := _chosen(request):
+        wanted = wanted.filter(pk__in=chosen)
+    elif "yard" in form.errors:
+        wanted = wanted.none()
+    elif given.get("yard"):
+        wanted = wanted.filter(yard=given["yard"])
+    found = list(wanted[: paper.MOST])
+    if not found:
+        messages.warning(request, "No machine fits; choose others.")
+        return redirect("machine-stickers")
+    made = paper.sticker_sheet(
+        found,
+        size=given.get("size") or paper.USUAL,
+        paper=given.get("paper") or usual_size(request.organisation.units),
+        at=timezone.now(),
+    )
+    answer = HttpResponse(made, content_type="application/pdf")
+    answer["Content-Disposition"] = 'inline; filename="stickers.pdf"'
+    answer["Cache-Control"] = "no-store"
+    return answer
+
+
+@require_safe
+@members_only
+def sticker(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show a machine's sticker, to be scanned here or printed."""
+    machine = get_object_or_404(_stickable(request, retired=True), pk=pk)
+    context = {
+        "machine": machine,
+        "square": square(paper.address(machine), error="q"),
+        "address": paper.address(machine),
+        "typed": paper.short_address(machine),
+        "sizes": paper.SIZES,
+        "usual": paper.USUAL,
+        "paper": usual_size(request.organisation.units),
+    }
+    return render(request, "servicing/sticker.html", context)
+
+
+@require_POST
+@needs("manage_fleet")
+def sticker_renew(request: HttpRequest, pk: int) -> HttpResponse:
+    """Give a machine a new code, because its sticker was lost or copied."""
+    machine = get_object_or_404(_stickable(request, retired=True), pk=pk)
+    machines.renew_code(machine=machine, member=request.member)
+    messages.success(request, f"{machine} has a new code. Print its sticker and take the old one off.")
+    return redirect("machine-sticker", pk)
+
+
+def _stickable(request: HttpRequest, *, retired: bool = False) -> QuerySet[Machine]:
+    found = Machine.objects.visible_to(request.member).metered()
+    if not retired:
+        found = found.in_service()
+    return found.select_related("type", "yard__organisation").order_by("tag")
+
+
+def _chosen(request: HttpRequest) -> set[int]:
+    """The ids of the machines that the address names; what is none names none."""
+    asked = request.GET.getlist("machine")
+    return {int(each) for each in asked if each.isascii() and each.isdigit() and len(each) < 19}
+
+
+def _with_usual(request: HttpRequest) -> dict[str, str]:
+    usual = {"size": paper.USUAL, "paper": usual_size(request.organisation.units)}
+    return {**usual, **{name: value for name, value in request.GET.items() if value}}

@@ -1,0 +1,159 @@
+"""The way in for a phone's entries, with a browser's own sign-in."""
+
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+from io import BytesIO
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+from PIL import Image
+
+from fleet.models import Reading
+from tests.factories import MachineFactory
+
+NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
+ENTRIES = "/api/v1/phone/entries"
+
+
+@pytest.fixture(autouse=True)
+def at_ten(time_machine):
+    time_machine.move_to(NOW, tick=False)
+
+
+@pytest.fixture
+def tractor(farm):
+    with farm.scope():
+        return MachineFactory(
+            organisation=farm.organisation, yard=farm.yard, tag="T-07", in_service_on=NOW.date()
+        )
+
+
+def entry(member, at, **other):
+    return {
+        "member": member.pk,
+        "machine": at.pk,
+        "code": at.code,
+        "read_seconds_ago": 7200,
+        "shows": "12.5",
+        "client_id": "e1",
+        "note": "",
+        **other,
+    }
+
+
+def send(client, body):
+    return client.post(ENTRIES, body, content_type="application/json")
+
+
+def kept(farm):
+    with farm.scope():
+        return list(Reading.objects.filter(source="phone"))
+
+
+def test_an_entry_that_waited_is_counted_at_the_time_it_was_read(farm, tractor):
+    client = farm.client("technician")
+    answer = send(client, entry(farm.technician, tractor))
+    (reading,) = kept(farm)
+    assert answer.json() == {
+        "outcome": "counted",
+        "state": "counted",
+        "reason": "",
+        "reading": reading.pk,
+        "shows": "12.50",
+        "page": f"/readings/{reading.pk}/",
+    }
+    assert reading.taken_at == NOW - timedelta(hours=2)
+    again = send(client, entry(farm.technician, tractor, read_seconds_ago=7260))
+    assert (again.json()["outcome"], again.json()["state"]) == ("duplicate", "counted")
+    assert kept(farm) == [reading]
+
+
+def test_what_is_held_is_told_with_its_reason(farm, tractor):
+    client = farm.client("technician")
+    send(client, entry(farm.technician, tractor))
+    answer = send(client, entry(farm.technician, tractor, shows="1250", client_id="e2", read_seconds_ago=60))
+    assert answer.json()["outcome"] == "held"
+    assert "12.5" in answer.json()["reason"]
+
+
+def test_nobody_sends_anothers_entry(farm, tractor):
+    answer = send(farm.client("counter"), entry(farm.technician, tractor))
+    assert answer.status_code == 409
+    assert kept(farm) == []
+
+
+def test_signed_out_is_told_from_a_token_that_ended(farm, tractor):
+    assert send(Client(), entry(farm.technician, tractor)).status_code == 401
+    strict = Client(enforce_csrf_checks=True)
+    strict.force_login(farm.technician.user)
+    refused = send(strict, entry(farm.technician, tractor))
+    assert (refused.status_code, "CSRF" in refused.json()["detail"]) == (403, True)
+    told = strict.get("/api/v1/phone")  # which brings a fresh token along
+    assert told.json()["member"] == farm.technician.pk
+    token = told.cookies["csrftoken"].value
+    answer = strict.post(
+        ENTRIES,
+        entry(farm.technician, tractor),
+        content_type="application/json",
+        headers={"x-csrftoken": token},
+    )
+    assert (answer.status_code, len(kept(farm))) == (200, 1)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "status"),
+    [
+        ({"shows": ""}, 400),
+        ({"shows": "abc"}, 422),
+        ({"read_seconds_ago": -1}, 400),
+        ({"read_seconds_ago": 367 * 86400}, 400),
+        ({"client_id": ""}, 400),
+        ({"machine": 0}, 422),
+        ({"machine": None, "code": "00000000"}, 422),
+        ({"machine": None, "code": ""}, 422),
+        ({"note": "a" * 2001}, 400),
+        ({"note": "\0"}, 400),
+    ],
+)
+def test_what_cant_be_kept_is_a_problem_that_says_why(farm, tractor, wrong, status):
+    answer = send(farm.client("technician"), entry(farm.technician, tractor, **wrong))
+    assert (answer.status_code, answer["Content-Type"]) == (status, "application/problem+json")
+    assert answer.json()["detail"]
+    assert kept(farm) == []
+
+
+def test_the_machines_to_keep(farm, stranger, tractor):
+    with stranger.scope():
+        MachineFactory(organisation=stranger.organisation, yard=stranger.yard)
+    answer = farm.client("counter").get("/api/v1/phone")
+    assert answer["Cache-Control"] == "no-store"
+    told = answer.json()
+    assert (told["member"], told["name"]) == (farm.counter.pk, str(farm.counter))
+    (card,) = told["machines"]
+    assert (card["machine"], card["code"], card["tag"]) == (tractor.pk, tractor.code, "T-07")
+    assert (card["shows"], card["last"]) == (None, "Not read yet.")
+
+
+def test_a_photo_follows_its_reading(farm, stranger, tractor, settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path
+    picture = BytesIO()
+    Image.new("RGB", (8, 8), "grey").save(picture, "PNG")
+    client = farm.client("technician")
+    reading = send(client, entry(farm.technician, tractor)).json()["reading"]
+    address = f"/api/v1/phone/readings/{reading}/photos"
+    answers = [
+        client.post(address, {"photo": SimpleUploadedFile("meter.jpg", picture.getvalue())}) for _ in range(2)
+    ]
+    assert [answer.status_code for answer in answers] == [201, 201]
+    assert answers[0].json() == answers[1].json()
+    shown = client.get(answers[0].json()["url"])
+    assert b"".join(shown.streaming_content) == picture.getvalue()
+    assert client.post(address, {"photo": SimpleUploadedFile("meter.jpg", b"no")}).status_code == 422
+    other = stranger.client("owner")
+    assert other.post(address, {"photo": SimpleUploadedFile("m.jpg", picture.getvalue())}).status_code == 404
+
+
+def test_ten_thousandths_are_rounded_like_everywhere(farm, tractor):
+    send(farm.client("technician"), entry(farm.technician, tractor, shows="12.345"))
+    assert kept(farm)[0].shows == Decimal("12.35")
