@@ -87,7 +87,6 @@ def sticker(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "machine": machine,
         "square": square(paper.address(machine), error="q"),
-        "address": paper.address(machine),
         "typed": paper.short_address(machine),
         "sizes": paper.SIZES,
         "usual": paper.USUAL,

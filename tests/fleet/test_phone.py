@@ -9,7 +9,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
-from fleet import machines, phone, readings
+from fleet import decisions, machines, phone, readings
 from fleet.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Reading, ReadingPhoto
 from tests.factories import AttachmentFactory, MachineFactory, MachineTypeFactory
@@ -76,7 +76,7 @@ def test_two_phones_that_saw_one_figure_count_once(in_farm, tractor):
 
 def test_what_was_struck_can_be_read_again(in_farm, tractor):
     first = enter(in_farm.technician, tractor)
-    readings.strike(reading=first.reading, member=in_farm.manager, note="Wrong machine.")
+    decisions.strike(reading=first.reading, member=in_farm.manager, note="Wrong machine.")
     again = enter(in_farm.technician, tractor, taken_at=NOW - timedelta(minutes=1))
     assert (again.state, count()) == ("counted", 2)
 
