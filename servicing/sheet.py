@@ -51,6 +51,7 @@ class Return:
 class SheetLine:
     """One line in its place in the order of work; covers by name, minutes in whole ones.
 
+    `waits_after`: the step, counted from 1, after which it drains or settles; 0: it never waits.
     `prepare`: what is prepared only now, as the engine stands otherwise at the beginning. `begins`: minutes
     from the beginning. `warm_up`: minutes to run the engine warm for it, with all shut. `idle`: minutes to
     wait before it because the engine is not cold yet. `meanwhile`: the numbers of the lines that are done
@@ -60,6 +61,7 @@ class SheetLine:
     line: Line
     number: int = 0
     place: str = ""
+    waits_after: int = 0
     opens: tuple[str, ...] = ()
     closes: tuple[str, ...] = ()
     prepare: tuple[str, ...] = ()
@@ -191,6 +193,7 @@ def _begun(line: Line, number: int, visit: Visit, prepared: list[str], last: dic
         line,
         number,
         place=named(line.task.place),
+        waits_after=(line.task.waits_after or len(line.task.steps)) if line.task.wait_minutes else 0,
         opens=tuple(map(named, visit.opens)),
         closes=tuple(map(named, visit.closes)),
         prepare=tuple(merge_texts([*prepared, *line.task.prepare])[len(prepared) :]),

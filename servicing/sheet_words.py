@@ -19,7 +19,7 @@ def while_it_waits(row: SheetLine) -> str:
     task = row.line.task
     if task is None or not task.wait_minutes:
         return ""
-    pause = f"When it has to drain or settle ({worktime(task.wait_minutes)})"
+    pause = f"Here it has to drain or settle ({worktime(task.wait_minutes)})"
     if not row.meanwhile:
         return f"{pause}: wait, then finish it. Nobody starts the engine before."
     *some, last = map(str, row.meanwhile)

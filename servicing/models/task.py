@@ -39,6 +39,9 @@ class Task(OrganisationOwned):
     skill = models.CharField(max_length=10, choices=Skill.choices, default=Skill.TECHNICIAN)
     minutes = models.PositiveSmallIntegerField(default=0, help_text="Hands-on minutes.")
     wait_minutes = models.PositiveSmallIntegerField(default=0, help_text="Minutes nobody need stand by.")
+    waits_after = models.PositiveSmallIntegerField(
+        default=0, help_text="The step after which it waits; 0: the last one."
+    )
     engine = models.CharField(max_length=4, choices=Engine.choices, default=Engine.ANY)
     place = models.SlugField(blank=True, help_text="Where on the machine.")
     opens = models.JSONField(default=list, blank=True, help_text="Covers and guards to open.")

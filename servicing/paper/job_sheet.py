@@ -63,12 +63,16 @@ def _line(row: SheetLine) -> dict[str, Any]:
         "prepare": list(row.prepare),
         "cautions": [_caution(caution) for caution in row.first],
         "steps": [
-            {"text": step.text, "cautions": [_caution(caution) for caution in step.cautions]}
-            for step in row.steps
+            {
+                "text": step.text,
+                "cautions": [_caution(caution) for caution in step.cautions],
+                "wait": sheet_words.while_it_waits(row) if number == row.waits_after < len(row.steps) else "",
+            }
+            for number, step in enumerate(row.steps, start=1)
         ],
         "checks": [_check(each) for each in row.checks],
         "outside": task.outside_text if task and row.checks else "",
-        "wait": sheet_words.while_it_waits(row),
+        "wait": sheet_words.while_it_waits(row) if row.waits_after == len(row.steps) else "",
         "closes": ", ".join(row.closes),
         "back": sheet_words.then_back(row),
         "outcomes": [label.lower() for value, label in Line.Outcome.choices if task or value != "not fitted"],

@@ -118,6 +118,7 @@ TASK = {
     "skill": needed(one_of(Task.Skill.values)),
     "minutes": needed(whole()),
     "wait_minutes": Key(whole(), 0),
+    "waits_after": Key(whole(), 0),
     "engine": needed(one_of(Task.Engine.values)),
     "place": needed(slug),
     "opens": Key(each(slug), []),

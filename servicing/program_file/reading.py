@@ -133,6 +133,10 @@ def _task(
         place.say(f"both needs {code} and is without it")
     if task["place"] not in places:
         place.say(f"place is {task['place']!r}, which is not in the round")
+    if task["waits_after"] > len(task["steps"]):
+        place.say(f"waits_after is {task['waits_after']}, and there is no such step")
+    elif task["waits_after"] and not task["wait_minutes"]:
+        place.say("waits_after has no meaning without wait_minutes")
     for number, caution in enumerate(task["cautions"]):
         if caution["before_step"] > len(task["steps"]):
             place.at(f"cautions[{number}]", line_of(caution)).say(

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
@@ -16,40 +16,12 @@ from fleet.models import MeterSegment
 from fleet.web.guards import needs
 from servicing import sheet, workorders
 from servicing.models import WorkOrder
-from servicing.sheet import JobSheet, SheetLine, Step
+from servicing.sheet import JobSheet
 from servicing.web.forms.steps import StepsForm
+from servicing.web.screens import Screen, screens
 from servicing.workorders import Entries
 
 State = WorkOrder.State
-
-
-@dataclass(frozen=True)
-class Screen:
-    """What fills the phone at once. `row`: the line it belongs to; none when getting ready and at the end.
-
-    The last instruction of a line stands with its checks and what came of it, so `asks` there.
-    """
-
-    number: int
-    row: SheetLine | None = None
-    step: Step | None = None
-    place: int = 1
-    of: int = 1
-
-    @property
-    def asks(self) -> bool:
-        """Whether entries of a line are made here."""
-        return self.row is not None and self.place == self.of
-
-
-def screens(job: JobSheet) -> list[Screen]:
-    """Return the screens of a sheet: getting ready, each step of each line in the order of work, the end."""
-    made = [Screen(1)]
-    for row in job.lines:
-        steps = row.steps or (None,)
-        for place, step in enumerate(steps, start=1):
-            made.append(Screen(len(made) + 1, row, step, place, len(steps)))
-    return [*made, Screen(len(made) + 1)]
 
 
 @needs("work_orders")
@@ -155,8 +127,9 @@ def _page(
     segment = MeterSegment.objects.filter(machine=order.machine, ended_at=None).first()
     rows = {row.line.pk: form.row_of(row.line) for row in form.sheet.lines}
     asking = {each.row.line.pk: each.number for each in shown if each.asks}
+    again = {each.row.line.pk for each in shown if each.back}
     for row in form.sheet.lines:
-        if row.back:
+        if row.back and row.back.line.pk not in again:  # else the next step leads back by itself
             rows[row.line.pk]["back_step"] = asking[row.back.line.pk]
     photos = {line.pk: line.photos.all() for line in order.lines.prefetch_related("photos")}
     context = {

@@ -311,6 +311,7 @@ SERVICING = [
             "skill": "operator",
             "minutes": "5",
             "wait_minutes": "0",
+            "waits_after": "0",
             "engine": "any",
             "interval-normal-every_hours": "50",
             "interval-normal-anchor": "marks",

@@ -236,6 +236,11 @@ def test_a_wrong_value_is_refused_with_its_place(document, change, fault):
         (lambda t: t[0].update(needs=["cab"]), "tasks[0] oil: needs cab, which is not among the fitments"),
         (lambda t: t[1].update(without=["filter"]), "burn-off: both needs filter and is without it"),
         (lambda t: t[0]["cautions"][0].update(before_step=3), "cautions[0]: there is no step 3"),
+        (
+            lambda t: t[0].update(wait_minutes=5, waits_after=3),
+            "tasks[0] oil: waits_after is 3, and there is no such step",
+        ),
+        (lambda t: t[0].update(waits_after=1), "oil: waits_after has no meaning without wait_minutes"),
         (lambda t: t[0]["intervals"][1].pop("anchor"), "intervals[1]: anchor missing"),
         (lambda t: t[0]["intervals"].pop(0), "intervals have none for the condition normal"),
         (lambda t: t[0]["intervals"][0].update(early_window_hours=100), "early window must be shorter"),

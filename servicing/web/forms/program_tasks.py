@@ -57,6 +57,13 @@ class TaskForm(forms.Form):
         initial=0,
         help_text="Draining or cooling down, when other work goes on.",
     )
+    waits_after = forms.IntegerField(
+        label="It waits after step",
+        min_value=0,
+        max_value=32767,
+        initial=0,
+        help_text="Counted from 1; 0 where all steps are done before it waits.",
+    )
     engine = forms.ChoiceField(label="Engine at the start", choices=Task.Engine.choices)
     place = forms.ChoiceField(label="Where on the machine", required=False)
     new_place = forms.CharField(
