@@ -109,3 +109,16 @@ def broker() -> dict[str, object]:
             "store_processed": False,
         },
     }
+
+
+def cache() -> dict[str, object]:
+    """Return the cache's settings: Redis by REDIS_URL, one for all processes; else the memory of each."""
+    url: str = env.str("REDIS_URL", default="")
+    if not url:
+        return {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
+    return {
+        "BACKEND": "django.core.cache.backends.redis.RedisCache",
+        "LOCATION": url,
+        "KEY_PREFIX": "hourmark",
+        "OPTIONS": {"socket_connect_timeout": 1, "socket_timeout": 1},
+    }

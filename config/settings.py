@@ -7,6 +7,7 @@ from config.environment import (
     PRODUCTION,
     allowed_hosts,
     broker,
+    cache,
     data_folder,
     database,
     env,
@@ -73,6 +74,7 @@ TEMPLATES = [
 FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 
 DATABASES = {"default": database()}
+CACHES = {"default": cache()}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "fleet.User"
@@ -146,6 +148,7 @@ REST_FRAMEWORK = {
         "fleet.api.authentication.MemberSessionAuthentication",
     ],
     "DEFAULT_PERMISSION_CLASSES": ["fleet.api.permissions.IsMember"],
+    "DEFAULT_THROTTLE_CLASSES": ["fleet.api.throttles.SenderThrottle"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
@@ -155,6 +158,7 @@ REST_FRAMEWORK = {
     "TEST_REQUEST_DEFAULT_FORMAT": "json",
     "UNAUTHENTICATED_USER": None,
 }
+REQUESTS_A_MINUTE = env.int("HOURMARK_REQUESTS_A_MINUTE", default=600)  # of one token or member, to the API
 SPECTACULAR_SETTINGS = {
     "TITLE": "Hourmark",
     "DESCRIPTION": "Hour readings in; machines, duties and work orders out.",
@@ -172,6 +176,8 @@ SPECTACULAR_SETTINGS = {
         "ReadingState": "fleet.models.meter.Reading.State",
         "OrderState": "servicing.models.workorder.WorkOrder.State",
         "LineOutcome": "servicing.models.line.Line.Outcome",
+        "BookingKind": "fleet.models.calendar.Booking.Kind",
+        "CheckKind": "servicing.models.check.Check.Kind",
     },
 }
 
@@ -197,6 +203,10 @@ CELERY_BEAT_SCHEDULE = {
     "project machines whose hours moved": {
         "task": "servicing.tasks.sweep",
         "schedule": env.float("HOURMARK_SWEEP_SECONDS", default=60.0),
+    },
+    "forget answers whose time is over": {
+        "task": "fleet.tasks.forget_answers",
+        "schedule": crontab(hour="3", minute="20"),
     },
     "write the morning digests": {
         "task": "notifications.tasks.write_digests",

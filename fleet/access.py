@@ -14,7 +14,7 @@ OPERATOR_PREFIX = "/admin/"
 
 
 class OrganisationMiddleware:
-    """Set request.member, .organisation, .token and .may; open the scope and the time zone.
+    """Set request.member, .organisation, .token, .sender and .may; open the scope and the time zone.
 
     A bearer token decides by itself; else the signed-in user's chosen membership does. Without either no
     scope is open, so any query on tenant-owned rows raises. The operator's admin runs over all organisations.
@@ -27,11 +27,13 @@ class OrganisationMiddleware:
         request.token = self._token(request)
         request.member = request.token.member if request.token else self._session_member(request)
         request.may = request.member.rights if request.member else NO_RIGHTS
-        request.organisation = None
+        request.organisation = request.sender = None
         if request.token:
             request.organisation = request.token.organisation
+            request.sender = request.token.sender
         elif request.member:
             request.organisation = request.member.organisation
+            request.sender = f"member {request.member.pk}"
         if request.path.startswith(OPERATOR_PREFIX):
             with scopes_disabled():  # the operator's admin; Django asks for is_staff there
                 return self.get_response(request)

@@ -14,6 +14,7 @@ from fleet.models import (
     Fitment,
     Hire,
     Holiday,
+    KeptAnswer,
     Machine,
     MachineType,
     Member,
@@ -157,7 +158,14 @@ class ApiTokenAdmin(RecordAdmin):
 
     list_display = ["name", "prefix", "member", "organisation", "last_used_at", "revoked_at"]
     list_select_related = ["member__user", "organisation"]
-    exclude = ["digest"]
+    exclude = ["digest", "old_digest"]
+
+
+@admin.register(KeptAnswer)
+class KeptAnswerAdmin(RecordAdmin):
+    list_display = ["sender", "key", "made_at", "expires_at", "organisation"]
+    list_select_related = ["organisation"]
+    exclude = ["body"]
 
 
 @admin.register(MeterSegment)

@@ -4,14 +4,16 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
+from functools import cached_property
+from typing import Any
 
 from django.db.models import Q
 from django.db.models.functions import Lower
 
-from fleet import bulk
+from fleet import bulk, tokens
 from fleet.clocks import Clock
 from fleet.courses import Courses
-from fleet.models import ApiToken, Machine, Member, MeterSegment, Organisation, Reading
+from fleet.models import ApiToken, Machine, MachineType, Member, MeterSegment, Organisation, Reading, Yard
 from fleet.submitted import (
     COUNTED,
     DUPLICATE,
@@ -28,6 +30,7 @@ from fleet.submitted import (
 
 UNKNOWN = "No machine here has the {kind} {name!r}."
 NO_METER = "{machine} has no meter; it runs with the machine it hangs on."
+OUT_OF_REACH = "This token may not send for {machine}; it is limited to certain machines or yards."
 TOTAL_WRONG = "With what its earlier meters ran, the machine's total can't be right; read it again."
 Seen = int | Reading  # a reading received before, by its id; or one of this batch
 
@@ -64,10 +67,18 @@ class Batch:
                     REFUSED, error.code, error.reason, client_id=readable_client_id(sent)
                 )
         machines = find_machines(self.organisation, {row.machine for row in readable.values()})
+        reach = tokens.reach_of(self.token)
         found: dict[int, tuple[Row, Machine]] = {}
         for number, row in readable.items():
             machine = machines.get(row.machine)
-            if machine is not None and machine.is_attachment:
+            if machine is not None and reach is not None and not reach.holds(machine):
+                receipts[number] = Receipt(
+                    REFUSED,
+                    "out_of_reach",
+                    OUT_OF_REACH.format(machine=machine),
+                    client_id=row.client_id,
+                )
+            elif machine is not None and machine.is_attachment:
                 receipts[number] = Receipt(
                     REFUSED,
                     "no_meter",
@@ -141,21 +152,32 @@ class Batch:
         ).values_list("client_id", "pk")
 
     def _reading(self, row: Row, machine: Machine, segment: MeterSegment, total: Decimal) -> Reading:
-        return Reading(
+        values = {
+            **self._same,
+            "machine_id": machine.pk,
+            "segment_id": segment.pk,
+            "taken_at": row.taken_at,
+            "shows": row.shows,
+            "hours": total,
+            "client_id": row.client_id,
+            "note": row.note,
+        }
+        reading = Reading(*values.values())
+        reading.machine = machine
+        return reading
+
+    @cached_property
+    def _same(self) -> dict[str, Any]:
+        """What is the same in all readings of the batch, and the order in which Reading takes its values."""
+        alike = Reading(
             organisation=self.organisation,
-            machine=machine,
-            segment=segment,
-            taken_at=row.taken_at,
-            shows=row.shows,
-            hours=total,
             source=self.source,
             sender=self.sender,
-            client_id=row.client_id,
-            note=row.note,
             taken_by=self.member,
             token=self.token,
             received_at=self.now,
         )
+        return {field.attname: getattr(alike, field.attname) for field in Reading._meta.concrete_fields}
 
 
 def find_machines(organisation: Organisation, names: Collection[int | str]) -> dict[int | str, Machine]:
@@ -169,9 +191,15 @@ def find_machines(organisation: Organisation, names: Collection[int | str]) -> d
         Machine.objects.filter(organisation=organisation, pk__among=set(ids.values()))
         .select_for_update(of=("self",))
         .order_by("pk")
-        .prefetch_related("yard__organisation", "type")  # few of them serve many machines
     )
     by_id = {machine.pk: machine for machine in machines}
+    # few yards and types serve many machines
+    yards = Yard.objects.in_bulk({machine.yard_id for machine in by_id.values()})
+    types = MachineType.objects.in_bulk({machine.type_id for machine in by_id.values()})
+    for yard in yards.values():
+        yard.organisation = organisation
+    for machine in by_id.values():
+        machine.yard, machine.type = yards[machine.yard_id], types[machine.type_id]
     return {name: by_id[pk] for name, pk in ids.items() if pk in by_id}
 
 

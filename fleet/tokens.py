@@ -1,18 +1,61 @@
-"""Tokens for the API are made and ended."""
+"""Tokens for the API are made, rotated and ended."""
 
-from fleet.errors import FleetError, NotAllowed
-from fleet.models import ApiToken, Member
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.models import ApiToken, Machine, Member, Yard
+from fleet.models.access import PREFIX_LENGTH, digest, new_secret
 
 
-def issue(*, name: str, member: Member, device: bool = False) -> tuple[ApiToken, str]:
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """The machines a device may send for: these, and those that stand in these yards (by id)."""
+
+    machines: frozenset[int]
+    yards: frozenset[int]
+
+    def holds(self, machine: Machine) -> bool:
+        """Whether the device may send for this machine."""
+        return machine.pk in self.machines or machine.yard_id in self.yards
+
+
+def reach_of(token: ApiToken | None) -> Reach | None:
+    """Return what a token is limited to; None where it may send for every machine. Asks two queries."""
+    if token is None or not token.limited:
+        return None
+    return Reach(
+        frozenset(token.machines.values_list("pk", flat=True)),
+        frozenset(token.yards.values_list("pk", flat=True)),
+    )
+
+
+def issue(
+    *,
+    name: str,
+    member: Member,
+    device: bool = False,
+    machines: Collection[Machine] = (),
+    yards: Collection[Yard] = (),
+) -> tuple[ApiToken, str]:
     """Make a token with the member's own rights, or one of a device, which may only send readings.
 
-    Returns it with its secret, which can't be had again. Raises NotAllowed; FleetError on `name`.
+    machines, yards: the device may send for these, and for what stands in these, alone; without any, for all.
+    Returns it with its secret, which can't be had again. Raises NotAllowed; FleetError on `name`, `machines`.
     """
     if device and not member.rights.manage_fleet:
         raise NotAllowed("Your role does not make tokens for devices.")
     if not member.active:
         raise NotAllowed("You are switched off in this organisation.")
+    if any(each.organisation_id != member.organisation_id for each in (*machines, *yards)):
+        raise NotAllowed("These machines and yards are not your organisation's.")
+    limited = bool(machines or yards)
+    if limited and not device:
+        raise FleetError("Only a device's token is limited to machines or yards.", field="machines")
     name = name.strip()
     if not name:
         raise FleetError("Say what will use it, so that you know which one to end.", field="name")
@@ -21,12 +64,58 @@ def issue(*, name: str, member: Member, device: bool = False) -> tuple[ApiToken,
         raise FleetError(
             "A token of this name is in use; choose another name, or end that one.", field="name"
         )
-    return ApiToken.issue(name=name, created_by=member, member=None if device else member)
+    with transaction.atomic():
+        token, secret = ApiToken.issue(
+            name=name, created_by=member, member=None if device else member, limited=limited
+        )
+        token.machines.set(machines)
+        token.yards.set(yards)
+    return token, secret
+
+
+def rotate(
+    *, token: ApiToken, member: Member, old_until: datetime | None = None, now: datetime | None = None
+) -> str:
+    """Give a token a new secret and return it; the one it had is good until `old_until`, or ends at once.
+
+    A secret kept good by an earlier rotation ends now. Raises NotAllowed for a token that isn't the member's
+    to see to; WrongState when it was ended; FleetError on `old_until` when that is past.
+    """
+    now = now or timezone.now()
+    _expect_own(token, member)
+    if old_until is not None and old_until <= now:
+        raise FleetError("Name an hour still to come, or let the old secret end at once.", field="old_until")
+    secret = new_secret()
+    with transaction.atomic():
+        fresh = ApiToken.objects.select_for_update(of=("self",)).get(pk=token.pk)
+        if fresh.revoked_at is not None:
+            raise WrongState("This token was ended; make a new one.")
+        token.old_prefix, token.old_digest = ("", None) if old_until is None else (fresh.prefix, fresh.digest)
+        token.old_until, token.old_used_at = old_until, None if old_until is None else fresh.last_used_at
+        token.prefix, token.digest = secret[:PREFIX_LENGTH], digest(secret)
+        token.rotated_at, token.last_used_at = now, None
+        token.save(
+            update_fields=[
+                "old_prefix",
+                "old_digest",
+                "old_until",
+                "old_used_at",
+                "prefix",
+                "digest",
+                "rotated_at",
+                "last_used_at",
+            ]
+        )
+    return secret
 
 
 def revoke(*, token: ApiToken, member: Member) -> None:
     """End a token at once. Raises NotAllowed for another person's, or for a device's without the right."""
+    _expect_own(token, member)
+    token.revoke()
+
+
+def _expect_own(token: ApiToken, member: Member) -> None:
     mine = token.member_id == member.pk or (token.is_device and member.rights.manage_fleet)
     if token.organisation_id != member.organisation_id or not mine:
-        raise NotAllowed("This token is not yours to end.")
-    token.revoke()
+        raise NotAllowed("This token is not yours to see to.")

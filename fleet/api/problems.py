@@ -1,12 +1,18 @@
 """Errors of the API as problem documents (RFC 9457)."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from http import HTTPStatus
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.views import defaults
-from rest_framework.exceptions import APIException, ErrorDetail, ValidationError
+from rest_framework.exceptions import (
+    APIException,
+    ErrorDetail,
+    ParseError,
+    UnsupportedMediaType,
+    ValidationError,
+)
 from rest_framework.permissions import SAFE_METHODS
 from rest_framework.response import Response
 from rest_framework.views import exception_handler, set_rollback
@@ -25,6 +31,33 @@ class TooLarge(APIException):
 
     status_code = 413
     default_code = "too-large"
+
+
+class LengthRequired(APIException):
+    """The request doesn't say how long its body is."""
+
+    status_code = 411
+    default_code = "length-required"
+
+
+class WrongCoding(APIException):
+    """The body is packed or written in a way that isn't read here; `accepted` says which codings are."""
+
+    status_code = 415
+    default_code = "unsupported-coding"
+
+    def __init__(self, detail: str, *, accepted: str = "") -> None:
+        super().__init__(detail)
+        self.accepted = accepted
+
+
+class MalformedLines(ParseError):
+    """Lines of the body that can't be read, by their numbers from 1."""
+
+    def __init__(self, lines: Sequence[tuple[int, str]], *, more: int = 0) -> None:
+        also = f", and {more:,} more" if more > 0 else ""
+        super().__init__(f"Nothing was taken in: {len(lines)} malformed lines{also}; see errors.")
+        self.errors = [{"detail": reason, "line": number} for number, reason in lines]
 
 
 def problem(status: int, detail: str, *, kind: str = "about:blank", title: str = "") -> dict[str, Any]:
@@ -51,6 +84,13 @@ def handle(error: Exception, context: dict[str, Any]) -> Response | None:
         body["errors"] = list(_errors(error.detail, reading))
     else:
         body = problem(response.status_code, str(response.data.get("detail", error)))
+    if isinstance(error, MalformedLines):
+        body["errors"] = error.errors
+    # RFC 9110, 15.5.16: say what would have been accepted
+    if isinstance(error, UnsupportedMediaType):
+        response["Accept"] = ", ".join(parser.media_type for parser in context["view"].parser_classes)
+    if isinstance(error, WrongCoding) and error.accepted:
+        response["Accept-Encoding"] = error.accepted
     return _response(body, response)
 
 

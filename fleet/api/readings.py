@@ -3,73 +3,34 @@
 from typing import Any
 
 import django_filters
-from drf_spectacular.utils import extend_schema, extend_schema_field
+from django.http import HttpResponse
+from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers, status
-from rest_framework.exceptions import ParseError
 from rest_framework.generics import ListAPIView, RetrieveAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from fleet import decisions, readings
+from fleet import answers, decisions, readings
+from fleet.api import keys
+from fleet.api.bodies import CsvRows, JsonRows, LinedRows, received
 from fleet.api.fields import HoursField, MomentField
 from fleet.api.permissions import ANY_MEMBER
-from fleet.api.problems import TooLarge
+from fleet.api.receipts import ReadingsInSerializer, ReceiptsSerializer, written
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Reading
-from fleet.submitted import COUNTED, DUPLICATE, HELD, REFUSED, Receipt, Submitted
 
-MOST_ROWS = 5000
-MOST_BYTES = 8 * 1024 * 1024
-
-
-@extend_schema_field({"oneOf": [{"type": "integer"}, {"type": "string"}]})
-class MachineNameField(serializers.Field):
-    """A machine by its id (a number), or by its tag or serial number (text)."""
-
-
-class ReadingInSerializer(serializers.Serializer):
-    """One reading as it is sent. Only the document uses this; `readings.take` reads each row by itself."""
-
-    machine = MachineNameField(help_text="Id as a number; tag or serial number as text.")
-    taken_at = MomentField(help_text="ISO 8601 with a time zone.")
-    shows = HoursField(help_text="What the meter showed, in hours.")
-    client_id = serializers.CharField(
-        max_length=80,
-        required=False,
-        help_text="Your own id; sent again with the same id it changes nothing.",
-    )
-    note = serializers.CharField(required=False)
-
-
-class ReadingsInSerializer(serializers.Serializer):
-    """Up to 5,000 readings. A bare list, or one reading by itself, will do as well."""
-
-    readings = ReadingInSerializer(many=True)
-
-
-class ReceiptSerializer(serializers.Serializer):
-    """What became of one row."""
-
-    outcome = serializers.ChoiceField([COUNTED, HELD, DUPLICATE, REFUSED], source="state")
-    code = serializers.CharField()
-    reason = serializers.CharField()
-    reading = serializers.IntegerField(source="reading.pk", allow_null=True, default=None)
-    machine = serializers.IntegerField(source="machine.pk", allow_null=True, default=None)
-    machine_hours = serializers.DecimalField(
-        9, 2, source="machine.hours", allow_null=True, default=None, help_text="After the whole batch."
-    )
-    client_id = serializers.CharField(allow_null=True)
-
-
-class ReceiptsSerializer(serializers.Serializer):
-    """A receipt for each row, in the order in which they were sent, and how many of each outcome."""
-
-    readings = ReceiptSerializer(many=True)
-    counted = serializers.IntegerField()
-    held = serializers.IntegerField()
-    duplicate = serializers.IntegerField()
-    refused = serializers.IntegerField()
+LINED = "A reading as JSON on each line."
+TABLED = (
+    "A first line that names the columns machine, taken_at, shows and, if wanted, client_id and note; then a "
+    "reading on each line (RFC 4180). A machine is named by its tag or serial number."
+)
+BODIES = {
+    "application/json": ReadingsInSerializer,
+    "application/x-ndjson": {"type": "string", "description": LINED},
+    "text/csv": {"type": "string", "description": TABLED},
+}
+IDEMPOTENCY_KEY = OpenApiParameter("Idempotency-Key", str, OpenApiParameter.HEADER, description=keys.HELP)
 
 
 class ReadingSerializer(serializers.ModelSerializer):
@@ -124,6 +85,7 @@ class ReadingsView(ReadingRows, ListAPIView):
 
     filterset_class = ReadingFilter
     rights = {"POST": ANY_MEMBER}
+    parser_classes = [JsonRows, LinedRows, CsvRows]
 
     @property
     def open_to_devices(self) -> bool:
@@ -138,25 +100,44 @@ class ReadingsView(ReadingRows, ListAPIView):
 
     @extend_schema(
         operation_id="readings_take",
-        request=ReadingsInSerializer,
-        responses={200: ReceiptsSerializer, **problems(400, 413)},
+        parameters=[IDEMPOTENCY_KEY],
+        request=BODIES,
+        responses={200: ReceiptsSerializer, **problems(400, 409, 411, 413, 415, 422)},
     )
-    def post(self, request: Request) -> Response:
-        """Send in readings.
+    def post(self, request: Request) -> HttpResponse:
+        """Send in up to 5,000 readings, 8 MB at most; the body may be packed (`Content-Encoding: gzip`).
 
         Each row gets its outcome: `counted`; `held`, when it can't be true and waits for a person;
-        `duplicate`, when it had been received before; `refused`, when it can't be read or the machine is
-        unknown. A bad row never sinks the good ones. Sending the same rows again changes nothing.
+        `duplicate`, when it had been received before; `refused`, when it can't be read, the machine is
+        unknown or the token may not send for it. A bad row never sinks the good ones; a body that can't be
+        read as JSON, lines or CSV is refused whole, with the numbers of the lines. Sending the same rows
+        again changes nothing.
         """
-        receipts = readings.take(
-            organisation=request.organisation,
-            rows=_rows(request),
-            source=Reading.Source.API,
-            sender=f"token {request.token.pk}" if request.token else f"member {request.member.pk}",
-            member=request.member,
-            token=request.token,
-        )
-        return Response(ReceiptsSerializer(_tallied(receipts)).data)
+        sent, key = received(request), keys.key_of(request._request)
+
+        def work() -> bytes:
+            return written(
+                readings.take(
+                    organisation=request.organisation,
+                    rows=sent.rows,
+                    source=Reading.Source.API,
+                    sender=request.sender,
+                    member=request.member,
+                    token=request.token,
+                )
+            )
+
+        if key is None:
+            answer = work()
+        else:
+            answer = answers.once(
+                organisation=request.organisation,
+                sender=request.sender,
+                key=key,
+                fingerprint=sent.fingerprint,
+                work=work,
+            )
+        return HttpResponse(answer, content_type="application/json")
 
 
 class ReadingView(ReadingRows, RetrieveAPIView):
@@ -224,37 +205,3 @@ class CorrectView(Decision):
     def post(self, request: Request, pk: int) -> Response:
         """Put a new reading in the place of a wrong one, which is struck. Answers with the new one."""
         return self.decided(decisions.correct, status.HTTP_201_CREATED)
-
-
-def _rows(request: Request) -> list[Submitted]:
-    """Read the body: rows under `readings`, a bare list, or one row. Raises ParseError, TooLarge."""
-    if int(request.META.get("CONTENT_LENGTH") or 0) > MOST_BYTES:
-        raise TooLarge(f"Send at most {MOST_BYTES // 1024**2} MB at once.")
-    try:
-        body = request.data
-    except RecursionError:
-        raise ParseError("The body is nested too deeply.") from None
-    if isinstance(body, dict):
-        body = body.get("readings", [body] if "machine" in body else None)
-    if not isinstance(body, list):
-        raise ParseError('Send {"readings": [...]}, a list of readings, or one reading with its machine.')
-    if len(body) > MOST_ROWS:
-        raise TooLarge(f"Send at most {MOST_ROWS:,} readings at once; these are {len(body):,}.")
-    return [_row(row if isinstance(row, dict) else {}) for row in body]
-
-
-def _row(row: dict[str, Any]) -> Submitted:
-    return Submitted(
-        machine=row.get("machine"),
-        taken_at=row.get("taken_at"),
-        shows=row.get("shows"),
-        client_id=row.get("client_id"),
-        note=row.get("note"),
-    )
-
-
-def _tallied(receipts: list[Receipt]) -> dict[str, Any]:
-    tally: dict[str, Any] = dict.fromkeys((COUNTED, HELD, DUPLICATE, REFUSED), 0)
-    for receipt in receipts:
-        tally[receipt.state] += 1
-    return {"readings": receipts, **tally}

@@ -44,6 +44,7 @@ class ProblemErrorSerializer(serializers.Serializer):
     detail = serializers.CharField()
     pointer = serializers.CharField(required=False, help_text="JSON pointer into the body.")
     parameter = serializers.CharField(required=False, help_text="Name of the query parameter.")
+    line = serializers.IntegerField(required=False, help_text="Line of the body, the first one being 1.")
 
 
 class ProblemSerializer(serializers.Serializer):
@@ -62,16 +63,20 @@ PROBLEMS = {
     403: "The role, or a device's token, does not allow this.",
     404: "There is no such thing in the organisation.",
     409: "Somebody else changed it, or it is not in a state in which this can be done.",
+    406: "The route answers in JSON, which the request doesn't accept.",
+    411: "The request doesn't say how long its body is.",
     413: "More than the route takes at once.",
+    415: "The body is of another media type, or packed in another way, than the route reads.",
     422: "The values can be read but can't be true.",
+    429: "Too many requests in this minute; Retry-After says how many seconds to wait.",
 }
 
 
 def problems(*statuses: int) -> dict[tuple[int, str], OpenApiResponse]:
-    """Return the problem responses of these statuses, 401 and 403 included, for `extend_schema`."""
+    """Return the problem responses of these statuses, and of those that any route may give."""
     return {
         (status, "application/problem+json"): OpenApiResponse(ProblemSerializer, PROBLEMS[status])
-        for status in sorted({401, 403, *statuses})
+        for status in sorted({401, 403, 406, 429, *statuses})
     }
 
 

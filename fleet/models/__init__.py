@@ -2,6 +2,7 @@
 
 from fleet.models import lookups  # noqa: F401 (registers them)
 from fleet.models.access import ApiToken
+from fleet.models.answer import KeptAnswer
 from fleet.models.attachment import Attachment, Mounting
 from fleet.models.calendar import Booking, Holiday
 from fleet.models.decision import Decision
@@ -20,6 +21,7 @@ __all__ = [
     "Fitment",
     "Hire",
     "Holiday",
+    "KeptAnswer",
     "Machine",
     "MachineType",
     "Member",

@@ -23,6 +23,11 @@ def digest(secret: str) -> str:
     return hashlib.sha256(secret.encode()).hexdigest()
 
 
+def new_secret() -> str:
+    """Return a secret nobody can guess."""
+    return "hm_" + secrets.token_urlsafe(32)
+
+
 class ApiTokenQuerySet(models.QuerySet):
     def live(self) -> "ApiTokenQuerySet":
         """Tokens that haven't been revoked and whose person, if any, is still active."""
@@ -31,21 +36,32 @@ class ApiTokenQuerySet(models.QuerySet):
         )
 
     def used(self, secret: str, *, at: datetime) -> "ApiToken | None":
-        """Return the live token with that secret, noting (to the minute) that it was used; else None."""
+        """Return the live token with that secret, noting (to the minute) that it was used; else None.
+
+        After a rotation the secret before it is good as well, until the hour that was stated then.
+        """
+        given = digest(secret)
         token = (
             self.live()
             .select_related("organisation", "member__organisation", "member__user")
-            .filter(digest=digest(secret))
+            .filter(Q(digest=given) | Q(old_digest=given, old_until__gt=at))
             .first()
         )
-        if token and (token.last_used_at is None or at - token.last_used_at > USE_NOTED_EVERY):
-            self.filter(pk=token.pk).update(last_used_at=at)
-            token.last_used_at = at
+        if token is None:
+            return None
+        noted = "last_used_at" if token.digest == given else "old_used_at"
+        before = getattr(token, noted)
+        if before is None or at - before > USE_NOTED_EVERY:
+            self.filter(pk=token.pk).update(**{noted: at})
+            setattr(token, noted, at)
         return token
 
 
 class ApiToken(OrganisationOwned):
-    """A secret that stands for a person or a device. Only its hash is kept."""
+    """A secret that stands for a person or a device. Only its hash is kept.
+
+    A rotation gives it a new secret. It stays the same sender, so what it sent before is still known as sent.
+    """
 
     name = models.CharField(max_length=80)
     member = models.ForeignKey(
@@ -56,6 +72,11 @@ class ApiToken(OrganisationOwned):
         related_name="tokens",
         help_text="Whose rights it has; a device's token has none and may only send readings.",
     )
+    limited = models.BooleanField(
+        default=False, help_text="A device that may send for its machines and yards alone."
+    )
+    machines = models.ManyToManyField("fleet.Machine", blank=True, related_name="+")
+    yards = models.ManyToManyField("fleet.Yard", blank=True, related_name="+")
     prefix = models.CharField(
         max_length=PREFIX_LENGTH, help_text="Its first characters, to tell tokens apart."
     )
@@ -65,10 +86,23 @@ class ApiToken(OrganisationOwned):
     last_used_at = models.DateTimeField(null=True, editable=False)
     revoked_at = models.DateTimeField(null=True, editable=False)
 
+    rotated_at = models.DateTimeField(null=True, editable=False)
+    old_prefix = models.CharField(max_length=PREFIX_LENGTH, blank=True, editable=False)
+    old_digest = models.CharField(  # noqa: DJ001 (null: it was never rotated; only given ones are unique)
+        max_length=64, null=True, unique=True, editable=False
+    )
+    old_until = models.DateTimeField(null=True, editable=False)
+    old_used_at = models.DateTimeField(null=True, editable=False)
+
     objects = scoped(ApiTokenQuerySet)
 
     class Meta:
         ordering = ["-created_at"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(limited=False) | Q(member=None), name="only_a_devices_token_is_limited"
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.name
@@ -78,16 +112,27 @@ class ApiToken(OrganisationOwned):
         """Whether it stands for a box in the field rather than a person."""
         return self.member_id is None
 
+    @property
+    def sender(self) -> str:
+        """What it is called as a sender: client ids and idempotency keys are its own."""
+        return f"token {self.pk}"
+
+    @property
+    def old_is_good(self) -> bool:
+        """Whether the secret before the last rotation still opens the door."""
+        return self.old_until is not None and self.old_until > timezone.now() and self.revoked_at is None
+
     @classmethod
     def issue(
-        cls, *, name: str, created_by: "Member", member: "Member | None" = None
+        cls, *, name: str, created_by: "Member", member: "Member | None" = None, limited: bool = False
     ) -> tuple["ApiToken", str]:
         """Make a token; return it with the secret, which is shown once and can't be had again."""
-        secret = "hm_" + secrets.token_urlsafe(32)
+        secret = new_secret()
         token = cls.objects.create(
             organisation=created_by.organisation,
             name=name,
             member=member,
+            limited=limited,
             created_by=created_by,
             prefix=secret[:PREFIX_LENGTH],
             digest=digest(secret),

@@ -148,16 +148,17 @@ def _impossible(
         if known is None:
             continue
         gap, gained = sign * (day - known[0]), sign * (hours - known[1])
+        room = CLOCK * max(gap, 0.0)
+        if -RESOLUTION - 1e-9 <= gained <= room + RESOLUTION + 1e-9:
+            continue
         named = f"the {_h(known[1])} read on {name_day(known[0])}"
         if gained < -RESOLUTION - 1e-9:
             side = "less than" if sign > 0 else "already more than"
             return "backwards", f"{_h(hours)} is {side} {named}", -gained
-        room = CLOCK * max(gap, 0.0)
-        if gained > room + RESOLUTION + 1e-9:
-            side = "more" if sign > 0 else "less"
-            between = f"only {span(gap)} lie between" if gap * 1440 >= 1 else "both at the same moment"
-            reason = f"{_h(hours)} is {_h(gained)} {side} than {named}, but {between}"
-            return "too_fast", reason, gained - room
+        side = "more" if sign > 0 else "less"
+        between = f"only {span(gap)} lie between" if gap * 1440 >= 1 else "both at the same moment"
+        reason = f"{_h(hours)} is {_h(gained)} {side} than {named}, but {between}"
+        return "too_fast", reason, gained - room
     return "ok", "", 0.0
 
 

@@ -1,0 +1,231 @@
+"""Bodies that carry readings: JSON, a JSON value a line, or CSV; packed by gzip or not."""
+
+import csv
+import hashlib
+import io
+import json
+import zlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import IO, Any, NoReturn
+
+from rest_framework.exceptions import ParseError
+from rest_framework.parsers import BaseParser
+from rest_framework.request import Request
+
+from fleet.api.problems import LengthRequired, MalformedLines, TooLarge, WrongCoding
+from fleet.submitted import Submitted
+
+MOST_ROWS = 5000
+MOST_BYTES = 8 * 1024 * 1024
+MOST_LINES_TOLD = 20
+GZIP = 31  # zlib's window bits for the gzip format alone
+COLUMNS = ("machine", "taken_at", "shows", "client_id", "note")
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """What a request brought: rows, and a fingerprint (SHA-256) of the unpacked body they were in."""
+
+    rows: list[Submitted]
+    fingerprint: str
+
+
+def received(request: Request) -> Sent:
+    """Read the request's body by the parser of its media type. Raises what RowsParser does."""
+    if "Transfer-Encoding" in request.headers and not request.META.get("CONTENT_LENGTH"):
+        raise LengthRequired("Send the body with its Content-Length.")
+    sent = request.data
+    if not isinstance(sent, Sent):
+        raise ParseError("There is no body.")
+    return sent
+
+
+class RowsParser(BaseParser):
+    """Reads a body within its limits; `rows` says how the text of this media type becomes rows."""
+
+    def parse(self, stream: IO[bytes], media_type: str | None = None, parser_context: Any = None) -> Sent:
+        """Raises ParseError, MalformedLines, TooLarge and WrongCoding: all before any work."""
+        body = unpacked(stream, parser_context["request"])
+        charset = _charset(media_type or "")
+        if charset not in ("utf-8", "us-ascii", "utf8"):
+            raise WrongCoding(f"The body is in {charset}; send it in UTF-8.")
+        try:
+            text = body.decode("utf-8-sig")
+        except UnicodeDecodeError as error:
+            raise ParseError(f"The body is not UTF-8 from byte {error.start + 1:,} on.") from None
+        rows = self.rows(text)
+        if len(rows) > MOST_ROWS:
+            raise _too_many(f"these are {len(rows):,}")
+        fingerprint = hashlib.sha256(f"{self.media_type}\n".encode() + body).hexdigest()
+        return Sent(rows, fingerprint)
+
+    def rows(self, text: str) -> list[Submitted]:
+        """Return what the text says, a row each."""
+        raise NotImplementedError
+
+
+class JsonRows(RowsParser):
+    """`{"readings": [...]}`, a bare list, or one reading."""
+
+    media_type = "application/json"
+
+    def rows(self, text: str) -> list[Submitted]:
+        """Raises ParseError."""
+        try:
+            body = _json(text)
+        except ValueError as error:
+            raise ParseError(f"The body is not JSON: {error}.") from None
+        if isinstance(body, dict):
+            body = body.get("readings", [body] if "machine" in body else None)
+        if not isinstance(body, list):
+            raise ParseError('Send {"readings": [...]}, a list of readings, or one reading with its machine.')
+        return [_row(row) for row in body]
+
+
+class LinedRows(RowsParser):
+    """A reading as JSON on each line; empty lines are passed over."""
+
+    media_type = "application/x-ndjson"
+
+    def rows(self, text: str) -> list[Submitted]:
+        rows: list[Submitted] = []
+        wrong: list[tuple[int, str]] = []
+        for number, line in enumerate(text.split("\n"), start=1):
+            if not line.strip():
+                continue
+            try:
+                row = _json(line)
+            except ValueError as error:
+                wrong.append((number, f"This is not JSON: {error}."))
+            else:
+                if isinstance(row, dict):
+                    rows.append(_row(row))
+                else:
+                    wrong.append((number, "A line must be one reading: {...}."))
+            if len(rows) > MOST_ROWS:
+                raise _too_many("there are more lines")
+        return _unless(wrong, rows)
+
+
+class CsvRows(RowsParser):
+    """A first line that names the columns, then a reading on each line (RFC 4180)."""
+
+    media_type = "text/csv"
+
+    def rows(self, text: str) -> list[Submitted]:
+        lines = csv.reader(io.StringIO(text, newline=""), strict=True)
+        try:
+            columns = [name.strip().lower() for name in next(lines, [])]
+        except csv.Error as error:
+            raise MalformedLines([(1, f"This is not CSV: {error}.")]) from None
+        _check_columns(columns)
+        rows: list[Submitted] = []
+        wrong: list[tuple[int, str]] = []
+        begins = lines.line_num + 1
+        for cells in _each(lines):
+            if len(cells) == len(columns):
+                rows.append(_row(dict(zip(columns, cells, strict=True))))
+            elif cells:
+                wrong.append((begins, f"This line has {len(cells)} cells; the first names {len(columns)}."))
+            begins = lines.line_num + 1
+            if len(rows) > MOST_ROWS:
+                raise _too_many("there are more lines")
+        return _unless(wrong, rows)
+
+
+def unpacked(stream: IO[bytes], request: Request) -> bytes:
+    """Read the request's body, unpacked when it came as gzip; never more than MOST_BYTES of it."""
+    if int(request.META.get("CONTENT_LENGTH") or 0) > MOST_BYTES:
+        _too_big()
+    coding = request.headers.get("Content-Encoding", "identity").strip().lower()
+    if coding not in ("identity", "gzip", "x-gzip"):
+        raise WrongCoding(f"The body comes as {coding}; send it plain or as gzip.", accepted="gzip, identity")
+    body: bytes = stream.read(MOST_BYTES + 1)
+    if coding != "identity":
+        body = _gunzipped(body)
+    if len(body) > MOST_BYTES:
+        _too_big()
+    return body
+
+
+def _gunzipped(packed: bytes) -> bytes:
+    """Unpack what may be several gzip members end to end (RFC 1952, 2.2); stops beyond MOST_BYTES."""
+    parts, room = [], MOST_BYTES + 1
+    try:
+        while packed and room > 0:
+            unpacker = zlib.decompressobj(GZIP)
+            parts.append(unpacker.decompress(packed, room))
+            room -= len(parts[-1])
+            if room > 0 and not unpacker.eof:
+                raise ParseError("The gzip body ends in the middle.")
+            packed = unpacker.unused_data
+    except zlib.error as error:
+        raise ParseError(f"The body is not gzip: {error}.") from None
+    return b"".join(parts)
+
+
+def _charset(media_type: str) -> str:
+    for part in media_type.split(";")[1:]:
+        name, _, value = part.partition("=")
+        if name.strip().lower() == "charset":
+            return value.strip().strip('"').lower()
+    return "utf-8"
+
+
+def _json(text: str) -> Any:
+    """Read JSON; numbers stay as they were written. Raises ValueError."""
+    try:
+        return json.loads(text, parse_float=Decimal, parse_constant=_no_number)
+    except RecursionError:
+        raise ValueError("it is nested too deeply") from None
+    except ArithmeticError:
+        raise ValueError("it holds a number beyond all bounds") from None
+
+
+def _no_number(name: str) -> NoReturn:
+    raise ValueError(f"{name} is not JSON")
+
+
+def _row(row: Any) -> Submitted:
+    get = row.get if isinstance(row, dict) else {}.get
+    return Submitted(get("machine"), get("taken_at"), get("shows"), get("client_id"), get("note"))
+
+
+def _check_columns(columns: list[str]) -> None:
+    unknown = [name for name in columns if name not in COLUMNS]
+    missing = [name for name in COLUMNS[:3] if name not in columns]
+    if unknown or missing or len(set(columns)) < len(columns):
+        told = f"unknown: {', '.join(unknown)[:200]}" if unknown else f"missing: {', '.join(missing)}"
+        if not unknown and not missing:
+            told = "one is named twice"
+        raise MalformedLines(
+            [(1, f"The first line names the columns {', '.join(COLUMNS)}, the last two if wanted; {told}.")]
+        )
+
+
+def _each(lines: Any) -> Iterator[list[str]]:
+    while True:
+        begins = lines.line_num + 1
+        try:
+            cells = next(lines, None)
+        except csv.Error as error:
+            raise MalformedLines([(begins, f"This is not CSV: {error}.")]) from None
+        if cells is None:
+            return
+        yield cells
+
+
+def _unless(wrong: list[tuple[int, str]], rows: list[Submitted]) -> list[Submitted]:
+    if wrong:
+        raise MalformedLines(wrong[:MOST_LINES_TOLD], more=len(wrong) - MOST_LINES_TOLD)
+    return rows
+
+
+def _too_many(told: str) -> TooLarge:
+    return TooLarge(f"Send at most {MOST_ROWS:,} readings at once; {told}.")
+
+
+def _too_big() -> NoReturn:
+    raise TooLarge(f"Send at most {MOST_BYTES // 1024**2} MB at once, unpacked.")

@@ -1,0 +1,25 @@
+"""Answers kept for senders that ask the same again."""
+
+from django.db import models
+
+from fleet.models.base import OrganisationOwned
+
+
+class KeptAnswer(OrganisationOwned):
+    """What one request with an Idempotency-Key was answered; see fleet.answers."""
+
+    sender = models.CharField(max_length=80, help_text="The token or member that sent it; keys are its own.")
+    key = models.CharField(max_length=255)
+    fingerprint = models.CharField(max_length=64, help_text="SHA-256 of what was sent.")
+    body = models.BinaryField(help_text="The answer, as zlib packs it.")
+    made_at = models.DateTimeField()
+    expires_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["organisation", "sender", "key"], name="answer_key_once"),
+        ]
+        indexes = [models.Index(fields=["expires_at"], name="answer_expiry")]
+
+    def __str__(self) -> str:
+        return f"{self.sender}, {self.key}"
