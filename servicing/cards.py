@@ -93,7 +93,8 @@ def _due(machine: Machine) -> str:
         return f"{machine.past_task} and {others} more" if others else machine.past_task
     if not machine.next_task:
         return "Nothing: it has no service program yet."
-    marks = [hours(machine.next_hours)] if machine.next_hours is not None else []
-    marks += [day(machine.next_on)] if machine.next_on else []
-    likely = f", likely {day(machine.next_likely)}" if machine.next_likely else ""
-    return f"{machine.next_task} at {' or '.join(marks)}{likely}"
+    marks = [f"at {hours(machine.next_hours)}"] if machine.next_hours is not None else []
+    marks += [f"on {day(machine.next_on)}"] if machine.next_on else []
+    surprising = machine.next_likely and machine.next_likely != machine.next_on
+    likely = f", likely {day(machine.next_likely)}" if surprising else ""
+    return f"{machine.next_task} {' or '.join(marks)}{likely}"

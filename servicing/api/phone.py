@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.decorators import method_decorator
 from django.views.decorators.csrf import ensure_csrf_cookie
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers, status
 from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
@@ -17,6 +17,7 @@ from fleet import phone
 from fleet.api.permissions import ANY_MEMBER
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
+from fleet.codes import read_code
 from fleet.models import Machine, Reading, ReadingPhoto
 from fleet.submitted import COUNTED, DUPLICATE, HELD, Receipt
 from servicing.api.order_serializers import PhotoInSerializer
@@ -98,11 +99,17 @@ class PhoneView(ScopedView):
     pagination_class = None
     filter_backends: list[Any] = []
 
-    @extend_schema(operation_id="phone_machines", responses={200: PhoneSerializer})
+    @extend_schema(
+        operation_id="phone_machines",
+        parameters=[OpenApiParameter("code", str, description="Only the machine whose sticker says this.")],
+        responses={200: PhoneSerializer},
+    )
     def get(self, request: Request) -> Response:
         """Tell all machines with a meter at once, for a phone to keep while it has no line."""
         member = request._request.member
-        kept = {"member": member.pk, "name": str(member), "machines": cards(member)}
+        code = request.query_params.get("code")
+        told = cards(member, code=code and read_code(code))
+        kept = {"member": member.pk, "name": str(member), "machines": told}
         answer = Response(PhoneSerializer(kept).data)
         answer["Cache-Control"] = "no-store"
         return answer

@@ -2,7 +2,7 @@
 
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -10,6 +10,7 @@ from playwright.sync_api import Browser, Page, Response, expect
 
 from fixtures.demo.people import PASSWORD
 from tests.browser.chromium import DESK, EXECUTABLE, PHONE, chromium
+from tests.browser.phone import Phone
 from tests.browser.served import demonstration
 
 PATIENCE = 30_000  # milliseconds: the machine that tests may be busy with other things
@@ -26,9 +27,15 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="session")
-def site(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+def data(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of the demonstration."""
+    return tmp_path_factory.mktemp("demonstration")
+
+
+@pytest.fixture(scope="session")
+def site(browser: Browser, data: Path) -> Iterator[str]:
     """The address of a fresh demonstration, shared by all walks; what one walk does, the next one finds."""
-    with demonstration(tmp_path_factory.mktemp("demonstration")) as address:
+    with demonstration(data) as address:
         yield address
 
 
@@ -83,6 +90,27 @@ def door(browser: Browser, site: str) -> Iterator[Door]:
     yield opened
     opened.close()
     assert opened.wrong == []
+
+
+@pytest.fixture
+def phones(browser: Browser, site: str, tmp_path: Path) -> Iterator[Callable[[], Phone]]:
+    """Give out phones with nothing on them."""
+    given: list[Phone] = []
+
+    def another() -> Phone:
+        given.append(Phone(browser, site, tmp_path / f"phone{len(given)}"))
+        return given[-1]
+
+    yield another
+    for each in given:
+        each.close()
+        each.take_down()
+
+
+@pytest.fixture
+def phone(phones: Callable[[], Phone]) -> Phone:
+    """A phone with nothing on it."""
+    return phones()
 
 
 @pytest.fixture

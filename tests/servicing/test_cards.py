@@ -9,6 +9,7 @@ from django.test.utils import CaptureQueriesContext
 
 from fleet import meters, readings
 from servicing.cards import cards
+from servicing.models import Duty
 from tests.factories import AttachmentFactory, DutyFactory, MachineFactory, MachineTypeFactory
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
@@ -70,7 +71,11 @@ def test_what_is_due_next(in_farm):
     assert (card.due, card.past) == ("Engine oil at 1\u202f250.0\u00a0h, likely 30\u00a0May", False)
     oil.mark_hours, oil.mark_on = None, date(2026, 6, 1)
     oil.save()
-    assert told(in_farm)["T-07"].due == "Engine oil at 1\u00a0Jun, likely 30\u00a0May"
+    assert told(in_farm)["T-07"].due == "Engine oil on 1\u00a0Jun, likely 30\u00a0May"
+    oil.likely = oil.mark_on
+    oil.save()
+    Duty.objects.exclude(pk=oil.pk).delete()
+    assert told(in_farm)["T-07"].due == "Engine oil on 1\u00a0Jun"
 
 
 def test_what_is_past_comes_first(in_farm):

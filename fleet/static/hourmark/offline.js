@@ -1,16 +1,19 @@
 /* Has the service worker keep a page and its files, so that it opens without a line. */
 
-/** Keep the page at an address; true once it is kept. A browser that can't keeps entries all the same. */
+/** Keep the page at an address; whether it is kept now. A browser that can't keeps entries all the same. */
 export async function keepPage(worker, page, modules) {
   if (!("serviceWorker" in navigator) || !window.isSecureContext) return false;
   try {
     await navigator.serviceWorker.register(worker, { scope: "/", type: "module", updateViaCache: "none" });
     const ready = await navigator.serviceWorker.ready;
-    return await ask(ready.active, { page, files: [...files(), ...modules] });
+    return (await ask(ready.active, { page, files: [...files(), ...modules] })) || (await isKept(page));
   } catch {
-    return false; // no line, or refused: the page that was kept before stays
+    return isKept(page);
   }
 }
+
+/** Without a line, or refused, the page that was kept before stays. */
+const isKept = async (page) => Boolean(await caches.match(page, { ignoreVary: true }));
 
 /** Every style, script and picture that the page names itself. */
 function files() {

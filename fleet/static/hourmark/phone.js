@@ -11,12 +11,14 @@ import { askMachines, sendWaiting } from "./phone/send.js";
 import * as words from "./phone/words.js";
 
 const AGAIN = 20000; // milliseconds until a line that failed is tried again
+const FRESH = 600000; // milliseconds for which the machines that this phone knows need not be asked for anew
 
 const page = document.querySelector(".phone");
 const facts = JSON.parse(page.dataset.facts);
 const form = page.querySelector("[data-entry]");
 const code = decodeURIComponent(/^\/r\/([^/]+)$/.exec(location.pathname)?.[1] ?? "");
-const now = { card: facts.card, cards: [], left: "", latest: null, pageKept: null, timer: 0 };
+const opened = Date.now();
+const now = { card: facts.card, cards: [], left: "", pageKept: null, timer: 0 };
 
 begin().catch((error) => {
   // Without a place to keep things the form is sent as it is, as without this script.
@@ -30,13 +32,18 @@ async function begin() {
   form.elements.shows.addEventListener("input", doubted);
   page.querySelector("[data-find]").addEventListener("submit", found);
   kept.onChange(paint);
-  window.addEventListener("online", send);
+  window.addEventListener("online", catchUp);
   window.addEventListener("offline", paint);
   document.addEventListener("visibilitychange", () => document.hidden || send());
-  know(await kept.machinesOf(facts.member));
+  know((await kept.machinesOf(facts.member)).cards);
   if (code && !facts.card) screen.machine(page, now.card, code);
   await kept.tidy();
   await paint();
+  await catchUp();
+}
+
+/** While there is a line: send what waits, hear of the machines, keep this page. */
+async function catchUp() {
   await send();
   await refresh();
   now.pageKept = await keepPage(facts.worker, facts.home, screen.modules());
@@ -54,16 +61,22 @@ function know(cards) {
 /** A code as it is kept: as fleet/codes.py reads it. */
 const plain = (typed) => typed.trim().toUpperCase().replace(/[- ]/g, "").replace(/O/g, "0").replace(/[IL]/g, "1");
 
-/** Have the machines anew while there is a line. */
+/** Hear of this machine, and now and then of all, while there is a line. */
 async function refresh() {
   try {
-    const told = await askMachines();
+    const { at } = await kept.machinesOf(facts.member);
+    const all = Date.now() - at > FRESH;
+    const told = await askMachines(all ? "" : (now.card?.code ?? plain(code)) || "0");
     if (told.member !== facts.member) {
       location.reload(); // somebody else signed in since this page was made
       return;
     }
-    await kept.keepMachines(told);
-    know(told.machines);
+    if (all) {
+      await kept.keepMachines(told);
+      know(told.machines);
+    }
+    const card = told.machines.find((each) => each.code === (now.card?.code ?? plain(code)));
+    if (card) screen.machine(page, (now.card = card), code);
   } catch {
     // no line, or signed out: what is known stays
   }
@@ -95,10 +108,10 @@ async function submitted(event) {
   }
   form.reset();
   page.querySelector("[data-doubt]").textContent = "";
-  now.latest = entry.id;
   await paint();
   await wake();
   await send();
+  await refresh();
 }
 
 /** Ask the browser to wake the service worker once the line is back, where it can. */
@@ -157,7 +170,7 @@ async function paint() {
   status(page, words.standing({
     waiting: own.filter(kept.waits).length,
     left: now.left,
-    latest: own.find((entry) => entry.id === now.latest),
+    answered: own.filter((entry) => entry.sentAt > opened),
     pageKept: now.pageKept,
     signIn: `${facts.sign_in}?next=${encodeURIComponent(location.pathname)}`,
   }));

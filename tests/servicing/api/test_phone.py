@@ -133,6 +133,9 @@ def test_the_machines_to_keep(farm, stranger, tractor):
     (card,) = told["machines"]
     assert (card["machine"], card["code"], card["tag"]) == (tractor.pk, tractor.code, "T-07")
     assert (card["shows"], card["last"]) == (None, "Not read yet.")
+    client = farm.client("counter")
+    for code, found in ((tractor.code.lower(), [card]), ("0", [])):
+        assert client.get("/api/v1/phone", {"code": code}).json()["machines"] == found
 
 
 def test_a_photo_follows_its_reading(farm, stranger, tractor, settings, tmp_path):

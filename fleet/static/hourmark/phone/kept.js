@@ -6,8 +6,9 @@
      at            when it was read (this phone's milliseconds)
      photo         a picture (Blob) that the house doesn't have yet, or null
      state         waiting; once the house answered counted, held, struck or refused
-     said          why; reading, page: where it is in the house; photoSaid: why the photo wasn't kept
-   machines: {member, name, cards}: as the house tells them (api/v1/phone) */
+     said, sentAt  why, and when the house answered; reading, page: where it is in the house
+     photoSent, photoSaid  that the house has the photo, or why not
+   machines: {member, at, cards}: as the house told them (api/v1/phone), and when */
 
 import { within } from "../store.js";
 
@@ -54,10 +55,10 @@ export async function tidy() {
   }
 }
 
-export const keepMachines = ({ member, name, machines }) =>
+export const keepMachines = ({ member, machines }) =>
   within("machines", "readwrite", (store) => {
     store.clear(); // one person at a time
-    store.put({ member, name, cards: machines });
+    store.put({ member, at: Date.now(), cards: machines });
   });
 
 export const dropMachines = () => within("machines", "readwrite", (store) => store.clear());
@@ -67,5 +68,5 @@ export async function machinesOf(member) {
   const kept = await within("machines", "readonly", (store, take) => {
     store.get(member).onsuccess = (event) => take(event.target.result);
   });
-  return kept?.cards ?? [];
+  return kept ?? { at: 0, cards: [] };
 }

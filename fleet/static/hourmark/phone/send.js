@@ -6,8 +6,8 @@ import { all, note, waits } from "./kept.js";
 const API = "/api/v1/phone";
 const NEVER = [400, 404, 413, 422]; // sent again it would be refused again
 
-/** Ask who is signed in and for the machines; this also brings a fresh CSRF token. */
-export const askMachines = () => ask(API);
+/** Ask who is signed in, and for the machines or the one of a code; this also brings a fresh CSRF token. */
+export const askMachines = (code = "") => ask(code ? `${API}?code=${encodeURIComponent(code)}` : API);
 
 /** Send everything that waits, the oldest first. Returns why something is left: "", "signed out" or "no line". */
 export function sendWaiting() {
@@ -34,7 +34,7 @@ async function withFreshToken(act) {
     await act();
   } catch (error) {
     if (!(error instanceof Refused) || error.status !== 403) throw error;
-    await askMachines();
+    await askMachines("0"); // of no machine: only the token is wanted
     await act();
   }
 }
@@ -68,7 +68,7 @@ async function sendHours(entry) {
     return reading;
   } catch (error) {
     if (!(error instanceof Refused) || !NEVER.includes(error.status)) throw error;
-    await note(entry.id, { state: "refused", said: said(error) });
+    await note(entry.id, { state: "refused", said: said(error), sentAt: Date.now() });
     return null;
   }
 }
