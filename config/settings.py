@@ -208,6 +208,10 @@ CELERY_BEAT_SCHEDULE = {
         "task": "fleet.tasks.forget_answers",
         "schedule": crontab(hour="3", minute="20"),
     },
+    "go on with files nobody works on": {
+        "task": "fleet.tasks.sweep_files",
+        "schedule": env.float("HOURMARK_SWEEP_SECONDS", default=60.0),
+    },
     "write the morning digests": {
         "task": "notifications.tasks.write_digests",
         "schedule": env.float("HOURMARK_DIGEST_SECONDS", default=900.0),

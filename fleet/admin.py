@@ -23,6 +23,8 @@ from fleet.models import (
     Organisation,
     Reading,
     ReadingPhoto,
+    RejectedRow,
+    SentFile,
     TagOut,
     User,
     Yard,
@@ -198,6 +200,19 @@ class DecisionAdmin(RecordAdmin):
     list_filter = ["kind"]
     list_select_related = ["reading__machine", "by__user", "organisation"]
     search_fields = ["reading__machine__tag"]
+
+
+@admin.register(SentFile)
+class SentFileAdmin(RecordAdmin):
+    list_display = ["name", "state", "rows", "done", "refused", "sent_by", "sent_at", "organisation"]
+    list_filter = ["state"]
+    list_select_related = ["sent_by__user", "organisation"]
+
+
+@admin.register(RejectedRow)
+class RejectedRowAdmin(RecordAdmin):
+    list_display = ["file", "line", "reason", "organisation"]
+    list_select_related = ["file", "organisation"]
 
 
 @admin.register(TagOut)

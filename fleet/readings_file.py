@@ -1,9 +1,10 @@
-"""Hour readings from a CSV file: `machine,taken_at,hours`, a row each."""
+"""Hour readings from a table in a file: each row handed in by the one door, or rejected with a reason."""
 
 import csv
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, tzinfo
+from datetime import UTC, datetime, tzinfo
+from itertools import islice
 from pathlib import Path
 from typing import TextIO
 from zoneinfo import ZoneInfo
@@ -13,118 +14,119 @@ from django_scopes import scope
 
 from fleet import readings
 from fleet.errors import FleetError
-from fleet.models import Machine, MachineType, MeterSegment, Organisation, Reading, Yard
+from fleet.files.columns import Plan
+from fleet.files.table import Row, Table, as_text
+from fleet.files.values import Wrong, read_moment, read_number
+from fleet.models import Machine, MachineType, Member, MeterSegment, Organisation, Reading, Yard
 from fleet.models.machine import Category
-from fleet.submitted import REFUSED, Submitted, Unreadable, read_hours, read_moment
+from fleet.submitted import REFUSED, Receipt, Submitted, Unreadable, read_hours
+from fleet.submitted import read_moment as read_utc
 
-COLUMNS = ("machine", "taken_at", "hours")
-ROWS_AT_ONCE = 2000
+ROWS_AT_ONCE = 1000
 UNKNOWN_TYPE = "Unknown type"
 LONGEST_TAG = Machine._meta.get_field("tag").max_length
+LONGEST_SENDER = Reading._meta.get_field("sender").max_length
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
-    """One row as it stands in the file, and the number of the line it ends on."""
+class Told:
+    """What became of one row of a file: a receipt, or the reason it never reached the door."""
 
-    number: int
-    machine: str
-    taken_at: str
-    hours: str
+    row: Row
+    receipt: Receipt | None
+    reason: str
 
-
-class ReadingsFile:
-    """A CSV file of readings. Raises FleetError, on opening, when it can't be read as one."""
-
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        self.rows = sum(1 for _ in read_table(path, COLUMNS))
-
-    def lines(self) -> Iterator[Line]:
-        """The rows in the order of the file."""
-        for number, row in read_table(self.path, COLUMNS):
-            yield Line(number, *row)
+    @property
+    def state(self) -> str:
+        """counted, held, duplicate or refused."""
+        return REFUSED if self.receipt is None else self.receipt.state
 
 
-def read_table(path: Path, columns: tuple[str, ...]) -> Iterator[tuple[int, list[str]]]:
-    """Yield line number and the named columns, trimmed, of each row that isn't blank.
+def body(table: Table, plan: Plan, *, after: int = 0) -> Iterator[Row]:
+    """The rows below the heading, without the first `after` of them."""
+    return islice(table.rows(), after + plan.heading, None)
 
-    Raises FleetError when the file can't be opened, isn't UTF-8 text or CSV, or lacks a column.
+
+def batches(rows: Iterable[Row]) -> Iterator[list[Row]]:
+    """The rows in lots that are taken in at once."""
+    walk = iter(rows)
+    while lot := list(islice(walk, ROWS_AT_ONCE)):
+        yield lot
+
+
+def take_rows(
+    rows: Sequence[Row],
+    *,
+    plan: Plan,
+    zones: dict[str, ZoneInfo],
+    organisation: Organisation,
+    name: str,
+    member: Member | None = None,
+    now: datetime | None = None,
+) -> list[Told]:
+    """Hand rows in; tell of each what became of it. zones: see `machine_zones`. name: the file's.
+
+    A plain date means noon, and a time without a zone means the clock, at the machine's yard. The same rows
+    handed in again count nothing twice.
     """
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            yield from _rows(file, path, columns)
-    except OSError as error:
-        raise FleetError(f"{path} can't be read: {error.strerror}.") from error
-    except UnicodeDecodeError as error:
-        raise FleetError(f"{path} is not UTF-8 text; save it as CSV UTF-8.") from error
-    except csv.Error as error:
-        raise FleetError(f"{path} can't be read as CSV: {error}.") from error
+    sent: dict[int, Submitted] = {}
+    wrong: dict[int, str] = {}
+    for number, row in enumerate(rows):
+        try:
+            sent[number] = _submitted(row, plan, zones)
+        except Wrong as error:
+            wrong[number] = str(error)
+    receipts = readings.take(
+        organisation=organisation,
+        rows=list(sent.values()),
+        source=Reading.Source.FILE,
+        sender=name[:LONGEST_SENDER],
+        member=member,
+        now=now,
+    )
+    by_number = dict(zip(sent, receipts, strict=True))
+    return [
+        Told(row, by_number.get(number), wrong[number] if number in wrong else by_number[number].reason)
+        for number, row in enumerate(rows)
+    ]
 
 
-def _rows(file: TextIO, path: Path, columns: tuple[str, ...]) -> Iterator[tuple[int, list[str]]]:
-    table = csv.reader(file)
-    heads = [head.strip().lower() for head in next(table, [])]
-    missing = [column for column in columns if column not in heads]
-    if missing:
-        raise FleetError(
-            f"{path} has no column {', '.join(missing)}; its first line must name {', '.join(columns)}."
-        )
-    places = [heads.index(column) for column in columns]
-    for row in table:
-        if any(cell.strip() for cell in row):
-            yield table.line_num, [row[place].strip() if place < len(row) else "" for place in places]
-
-
-def take_file(
-    file: ReadingsFile,
+def take_table(
+    table: Table,
+    plan: Plan,
     *,
     organisation: Organisation,
-    reject: Callable[[Line, str], None],
+    reject: Callable[[Told], None],
     progress: Callable[[int], object] = lambda rows: None,
-    now: datetime | None = None,
 ) -> dict[str, int]:
-    """Take in a file's readings; return how many rows were counted, held, duplicate and refused.
+    """Take a whole table in; return how many rows were counted, held, duplicate and refused.
 
-    A plain date means noon, and a time without a zone means the clock, at the machine's yard. `reject` is
-    told each refused line with the reason, `progress` the number of rows after each batch. Running it again
-    counts nothing twice.
+    `reject` is told each refused row, `progress` the number of rows after each batch.
     """
     tally = {"counted": 0, "held": 0, "duplicate": 0, "refused": 0}
-    zones = _zones(organisation)
-    batch: list[Line] = []
-
-    def take() -> None:
-        receipts = readings.take(
-            organisation=organisation,
-            rows=[
-                Submitted(
-                    line.machine, moment(line.taken_at, zones.get(line.machine.lower(), UTC)), line.hours
-                )
-                for line in batch
-            ],
-            source=Reading.Source.FILE,
-            sender=file.path.name,
-            now=now,
-        )
-        for line, receipt in zip(batch, receipts, strict=True):
-            tally[receipt.state] += 1
-            if receipt.state == REFUSED:
-                reject(line, receipt.reason)
-        progress(len(batch))
-        batch.clear()
-
-    for line in file.lines():
-        batch.append(line)
-        if len(batch) == ROWS_AT_ONCE:
-            take()
-    if batch:
-        take()
+    zones = machine_zones(organisation)
+    for lot in batches(body(table, plan)):
+        for told in take_rows(lot, plan=plan, zones=zones, organisation=organisation, name=table.name):
+            tally[told.state] += 1
+            if told.state == REFUSED:
+                reject(told)
+        progress(len(lot))
     return tally
 
 
+def rejects_heading(names: Sequence[str]) -> list[str]:
+    """The heading of a file of rejected rows: line and reason, then the columns as they were."""
+    return ["line", "reason", *names]
+
+
+def rejected(told: Told, width: int) -> list[str]:
+    """A row of that file, under a heading of so many original columns."""
+    cells = [as_text(cell) for cell in told.row.cells]
+    return [str(told.row.line), told.reason, *cells, *[""] * (width - len(cells))]
+
+
 def create_machines(
-    file: ReadingsFile, *, organisation: Organisation, types: dict[str, str] | None = None
+    table: Table, plan: Plan, *, organisation: Organisation, types: dict[str, str] | None = None
 ) -> list[Machine]:
     """Make the machines that the file names and the organisation doesn't have; return them.
 
@@ -137,19 +139,21 @@ def create_machines(
         if yard is None:
             yard = Yard.objects.create(organisation=organisation, name="Main yard")
         yard.organisation = organisation
-        known = _zones(organisation)
+        known = machine_zones(organisation)
         first: dict[str, tuple[str, datetime]] = {}
-        for line in file.lines():
-            key = line.machine.lower()
-            if not key or key in known or len(line.machine) > LONGEST_TAG:
+        for row in body(table, plan):
+            name = as_text(plan.cell(row, "machine"))
+            key = name.lower()
+            if not key or key in known or len(name) > LONGEST_TAG:
                 continue
             try:
-                taken_at = read_moment(moment(line.taken_at, yard.zoneinfo))
-                read_hours(line.hours)
-            except Unreadable:
+                sent = _submitted(row, plan, {key: yard.zoneinfo})
+                taken_at = read_utc(sent.taken_at)
+                read_hours(sent.shows)
+            except (Wrong, Unreadable):
                 continue
             if key not in first or taken_at < first[key][1]:
-                first[key] = (line.machine, taken_at)
+                first[key] = (name, taken_at)
         named = {key: (types or {}).get(key) or UNKNOWN_TYPE for key in first}
         machine_types = _types(organisation, set(named.values()))
         machines = Machine.objects.bulk_create(
@@ -169,21 +173,7 @@ def create_machines(
     return machines
 
 
-def moment(text: str, zone: tzinfo) -> datetime | str:
-    """Return the moment a file means: a plain date is noon, a time without a zone is the yard's clock.
-
-    What can't be read is returned as it stands, for `readings.take` to refuse.
-    """
-    try:
-        if len(text) == len("2026-05-03"):
-            return datetime.combine(date.fromisoformat(text), time(12), zone)
-        read = datetime.fromisoformat(text)
-    except ValueError:
-        return text
-    return read if read.tzinfo else read.replace(tzinfo=zone)
-
-
-def _zones(organisation: Organisation) -> dict[str, ZoneInfo]:
+def machine_zones(organisation: Organisation) -> dict[str, ZoneInfo]:
     """The zone of each machine's yard, by the machine's tag and serial number in lower case."""
     zones: dict[str, ZoneInfo] = {}
     with scope(organisation=organisation):
@@ -194,6 +184,50 @@ def _zones(organisation: Organisation) -> dict[str, ZoneInfo]:
         for machine in machines:
             zones[machine.tag.lower()] = machine.zoneinfo
     return zones
+
+
+def read_table(path: Path, columns: tuple[str, ...]) -> Iterator[tuple[int, list[str]]]:
+    """Yield line number and the named columns, trimmed, of each row of a plain CSV file that isn't blank.
+
+    Raises FleetError when the file can't be opened, isn't UTF-8 text or CSV, or lacks a column.
+    """
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            yield from _named(file, path, columns)
+    except OSError as error:
+        raise FleetError(f"{path} can't be read: {error.strerror}.") from error
+    except UnicodeDecodeError as error:
+        raise FleetError(f"{path} is not UTF-8 text; save it as CSV UTF-8.") from error
+    except csv.Error as error:
+        raise FleetError(f"{path} can't be read as CSV: {error}.") from error
+
+
+def _named(file: TextIO, path: Path, columns: tuple[str, ...]) -> Iterator[tuple[int, list[str]]]:
+    table = csv.reader(file)
+    heads = [head.strip().lower() for head in next(table, [])]
+    missing = [column for column in columns if column not in heads]
+    if missing:
+        raise FleetError(
+            f"{path} has no column {', '.join(missing)}; its first line must name {', '.join(columns)}."
+        )
+    places = [heads.index(column) for column in columns]
+    for row in table:
+        if any(cell.strip() for cell in row):
+            yield table.line_num, [row[place].strip() if place < len(row) else "" for place in places]
+
+
+def _submitted(row: Row, plan: Plan, zones: dict[str, ZoneInfo]) -> Submitted:
+    """The row as it is handed in. Raises Wrong."""
+    machine = as_text(plan.cell(row, "machine"))
+    if not machine:
+        raise Wrong("The machine is missing.")
+    zone: tzinfo = zones.get(machine.lower(), UTC)
+    return Submitted(
+        machine=machine,
+        taken_at=read_moment(plan.cell(row, "taken_at"), plan.cell(row, "time"), plan.order, zone),
+        shows=read_number(plan.cell(row, "hours"), plan.decimal),
+        note=as_text(plan.cell(row, "note")),
+    )
 
 
 def _types(organisation: Organisation, names: set[str]) -> dict[str, MachineType]:

@@ -18,6 +18,7 @@ class Settings:
     currency: str
     zone: str
     units: str
+    date_order: str
     digest_hour: int
     notice_days: int
     hire_margin_days: int

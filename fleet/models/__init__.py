@@ -11,6 +11,7 @@ from fleet.models.machine import Fitment, Machine, MachineType, WorkingCondition
 from fleet.models.meter import MeterSegment, Reading
 from fleet.models.organisation import Member, Organisation, User, Yard
 from fleet.models.photo import ReadingPhoto
+from fleet.models.sent_file import RejectedRow, SentFile
 from fleet.models.tagout import TagOut
 
 __all__ = [
@@ -30,6 +31,8 @@ __all__ = [
     "Organisation",
     "Reading",
     "ReadingPhoto",
+    "RejectedRow",
+    "SentFile",
     "TagOut",
     "User",
     "WorkingCondition",

@@ -36,11 +36,21 @@ class Organisation(models.Model):
         METRIC = "metric", "Metric (mm, N·m, L, kPa)"
         US = "us", "US (in, lbf·ft, gal, psi)"
 
+    class DateOrder(models.TextChoices):
+        DAY_FIRST = "dmy", "Day first: 31/12/2026"
+        MONTH_FIRST = "mdy", "Month first: 12/31/2026"
+
     name = models.CharField(max_length=120)
     slug = models.SlugField(unique=True)
     currency = models.CharField(max_length=3, default="EUR", help_text="ISO 4217 code.")
     zone = models.CharField(max_length=64, default="UTC", validators=[check_zone])
     units = models.CharField(max_length=6, choices=Units.choices, default=Units.METRIC)
+    date_order = models.CharField(
+        max_length=3,
+        choices=DateOrder.choices,
+        blank=True,
+        help_text="How days are written in its files; blank: not asked yet.",
+    )
     digest_hour = models.PositiveSmallIntegerField(
         default=6, help_text="Hour of the day the digest goes out."
     )

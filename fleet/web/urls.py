@@ -6,6 +6,7 @@ from fleet.web import (
     account,
     attachments,
     bookings,
+    files,
     held,
     holidays,
     machines,
@@ -20,6 +21,9 @@ from fleet.web import (
 urlpatterns = [
     path("readings/new/", readings.new, name="reading-new"),
     path("readings/held/", held.held, name="held-readings"),
+    path("readings/files/", files.listed, name="reading-files"),
+    path("readings/files/<int:pk>/", files.sent_file, name="reading-file"),
+    path("readings/files/<int:pk>/rejects/", files.rejects, name="reading-file-rejects"),
     path("readings/<int:pk>/", readings.reading, name="reading"),
     path("readings/<int:pk>/decide/", held.decide, name="held-reading-decide"),
     path("readings/<int:pk>/swap/<int:other>/", held.swap, name="reading-swap"),

@@ -2,6 +2,8 @@
 
 from typing import Any
 
+from django.core.files.uploadedfile import SimpleUploadedFile
+
 from tests.doors.door import ANYBODY_SIGNED_IN as ANY
 from tests.doors.door import Door
 from tests.doors.rows import PASSWORD, Rows
@@ -112,6 +114,28 @@ FLEET = [
         keys={"pk": "held"},
         body=lambda rows: {"decision": "strike", "note": "A slip of the pen."},
     ),
+    Door(
+        "reading-files",
+        get="manage_fleet",
+        post="manage_fleet",
+        body=lambda rows: {"file": SimpleUploadedFile("more.csv", b"machine,date,hours\nX-1,2026-05-01,7\n")},
+    ),
+    Door(
+        "reading-file",
+        get="manage_fleet",
+        post="manage_fleet",
+        keys={"pk": "file"},
+        body=lambda rows: {
+            "do": "take",
+            "machine": "0",
+            "taken_at": "1",
+            "hours": "2",
+            "heading": "on",
+            "order": "dmy",
+            "decimal": ".",
+        },
+    ),
+    Door("reading-file-rejects", get="manage_fleet", keys={"pk": "file"}),
     Door("reading-swap", post="decide_readings", keys={"pk": "mine", "other": "theirs"}),
     Door("reading-take-back", post="decide_readings", keys={"pk": "decided"}),
     Door(

@@ -7,9 +7,10 @@ from types import SimpleNamespace
 from typing import Any
 
 from django.core.files.base import ContentFile
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from fleet import attachments, decisions, people, readings, tagouts
+from fleet import attachments, decisions, people, readings, sent_files, tagouts
 from fleet.models import ApiToken, Hire, Machine, Reading
 from fleet.readings import Submitted
 from fleet.roles import RIGHTS
@@ -135,6 +136,10 @@ def _hours(house: House, made: SimpleNamespace) -> None:
     )[0].reading
     decisions.strike(reading=made.decided, member=house.manager, note="Read off another machine.")
     made.mine, made.theirs = _mixed_up(house, made)
+    text = f"machine,date,hours\n{made.idle.tag},2026-05-01,1004\n"
+    made.file = sent_files.receive(
+        upload=SimpleUploadedFile("hours.csv", text.encode()), member=house.manager
+    )
 
 
 def _mixed_up(house: House, made: SimpleNamespace) -> list[Reading]:

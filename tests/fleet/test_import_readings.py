@@ -72,7 +72,7 @@ def test_bad_rows_go_to_a_file_with_line_and_reason_and_sink_nothing(farm, machi
         ("9", "T-01"),
         ("10", ""),
     ]
-    assert "plain number" in rejects[0]["reason"]
+    assert "no number of hours" in rejects[0]["reason"]
     assert rejects[1]["reason"] == "No machine here has the tag or serial number 'T-99'."
 
 
@@ -84,7 +84,10 @@ def test_implausible_rows_are_held_not_rejected(farm, machines, run):
 def test_rejects_can_be_written_elsewhere(farm, machines, run, tmp_path):
     elsewhere = tmp_path / "bad.csv"
     assert str(elsewhere) in run("machine,taken_at,hours\nT-01,,10\n", "--rejects", str(elsewhere))
-    assert elsewhere.read_text().splitlines()[1].startswith("2,T-01,,10,")
+    assert elsewhere.read_text().splitlines() == [
+        "line,reason,machine,taken_at,hours",
+        "2,The date is missing.,T-01,,10",
+    ]
 
 
 def test_a_new_organisation_with_its_machines(db, run, tmp_path):
@@ -148,8 +151,8 @@ def test_rows_beyond_one_batch(farm, machines, run, monkeypatch):
     ("text", "said"),
     [
         ("machine,hours\nT-01,10\n", "no column taken_at"),
-        ("", "no column machine, taken_at, hours"),
-        ("machine,taken_at,hours\nT-01,2026-01-05,1\nÄ,2026-01-05,1\n".encode("latin-1"), "not UTF-8"),
+        ("", "hours.csv is empty"),
+        (b"\x89PNG\r\n\x1a\n\0\0\0", "neither a CSV nor an XLSX file"),
     ],
 )
 def test_a_file_that_cannot_be_read_ends_with_one_clear_line(farm, machines, run, text, said):

@@ -1,9 +1,10 @@
-"""`manage.py import_readings FILE.csv --organisation SLUG`: take in hour readings from a file."""
+"""`manage.py import_readings FILE.csv|.xlsx --organisation SLUG`: take in hour readings from a file."""
 
 import argparse
 import csv
 import sys
 from contextlib import ExitStack
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,19 +15,31 @@ from django.db import transaction
 from tqdm import tqdm
 
 from fleet.errors import FleetError
+from fleet.files.columns import Plan, guess, headings, strict
+from fleet.files.table import Table, open_table
+from fleet.files.values import COMMA, POINT
 from fleet.models import Organisation
-from fleet.readings_file import Line, ReadingsFile, create_machines, read_table, take_file
+from fleet.readings_file import (
+    Told,
+    body,
+    create_machines,
+    machine_zones,
+    read_table,
+    rejected,
+    rejects_heading,
+    take_table,
+)
 
 
 class Command(BaseCommand):
     help = (
-        "Take in hour readings from a CSV file with the columns machine, taken_at, hours. "
-        "A plain date means noon, a time without a zone the clock, at the machine's yard. "
-        "Running it again counts nothing twice."
+        "Take in hour readings from a CSV or XLSX file with a column each for machine, date and hours; which "
+        "is which is told by its headings and contents. A plain date means noon, a time without a zone the "
+        "clock, at the machine's yard. Running it again counts nothing twice."
     )
 
     def add_arguments(self, parser: argparse.ArgumentParser) -> None:
-        parser.add_argument("file", type=Path, help="the CSV file, in UTF-8")
+        parser.add_argument("file", type=Path, help="the CSV or XLSX file")
         parser.add_argument("--organisation", metavar="SLUG", required=True, help="whose readings they are")
         parser.add_argument(
             "--create-organisation",
@@ -43,6 +56,16 @@ class Command(BaseCommand):
             help="a CSV file with the columns machine, type for the machines to make",
         )
         parser.add_argument(
+            "--dates",
+            choices=["dmy", "mdy"],
+            help="whether the day or the month comes first, where the file doesn't tell",
+        )
+        parser.add_argument(
+            "--decimal",
+            choices=["point", "comma"],
+            help="what parts the fraction of the hours, where the file doesn't tell",
+        )
+        parser.add_argument(
             "--rejects",
             metavar="FILE",
             type=Path,
@@ -53,21 +76,28 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         path: Path = options["file"]
         try:
-            file = ReadingsFile(path)
+            table = open_table(path, path.name)
             types = _types(options["machines"])
-            organisation = _organisation(options["organisation"], options["create_organisation"])
+            known = Organisation.objects.filter(slug=options["organisation"]).first()
+            plan = _plan(table, known, options["dates"], options["decimal"])
+            organisation = known or _made(options["organisation"], options["create_organisation"])
             if options["create_machines"]:
-                made = create_machines(file, organisation=organisation, types=types)
+                made = create_machines(table, plan, organisation=organisation, types=types)
                 self.stdout.write(f"{len(made):,} machines made.")
+            rows = sum(1 for _ in body(table, plan))
             with (
-                Rejects(options["rejects"] or path.with_suffix(".rejects.csv")) as rejects,
-                tqdm(total=file.rows, unit=" rows", file=sys.stderr, disable=not sys.stderr.isatty()) as bar,
+                Rejects(
+                    options["rejects"] or path.with_suffix(".rejects.csv"), headings(table.sample, plan)
+                ) as rejects,
+                tqdm(total=rows, unit=" rows", file=sys.stderr, disable=not sys.stderr.isatty()) as bar,
             ):
-                tally = take_file(file, organisation=organisation, reject=rejects.add, progress=bar.update)
+                tally = take_table(
+                    table, plan, organisation=organisation, reject=rejects.add, progress=bar.update
+                )
         except FleetError as error:
             raise CommandError(error.sentence) from error
         self.stdout.write(
-            f"{file.rows:,} rows: {tally['counted']:,} counted, {tally['held']:,} held, "
+            f"{rows:,} rows: {tally['counted']:,} counted, {tally['held']:,} held, "
             f"{tally['duplicate']:,} duplicates, {tally['refused']:,} rejected."
         )
         if tally["held"]:
@@ -77,10 +107,11 @@ class Command(BaseCommand):
 
 
 class Rejects:
-    """The file of rejected rows; made only when there is one to write."""
+    """The file of rejected rows, to be mended and taken in again; made only when there is one to write."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, names: list[str]) -> None:
         self.path = path
+        self._names = names
         self._open = ExitStack()
         self._writer: Any = None
 
@@ -90,16 +121,30 @@ class Rejects:
     def __exit__(self, *exception: object) -> None:
         self._open.close()
 
-    def add(self, line: Line, reason: str) -> None:
+    def add(self, told: Told) -> None:
         """Write a row with its line number in the file it came from, and the reason."""
         try:
             if self._writer is None:
                 file = self._open.enter_context(self.path.open("w", encoding="utf-8", newline=""))
                 self._writer = csv.writer(file)
-                self._writer.writerow(["line", "machine", "taken_at", "hours", "reason"])
-            self._writer.writerow([line.number, line.machine, line.taken_at, line.hours, reason])
+                self._writer.writerow(rejects_heading(self._names))
+            self._writer.writerow(rejected(told, len(self._names)))
         except OSError as error:
             raise FleetError(f"{self.path} can't be written: {error.strerror}.") from error
+
+
+def _plan(table: Table, organisation: Organisation | None, dates: str | None, decimal: str | None) -> Plan:
+    """How the file is read. Raises FleetError when that can't be told and isn't said."""
+    known = machine_zones(organisation).keys() if organisation else ()
+    habit = dates or (organisation.date_order if organisation else "")
+    plan = guess(table.sample, known=known, habit=habit)
+    if decimal and not plan.decimal:
+        plan = replace(plan, decimal={"point": POINT, "comma": COMMA}[decimal])
+    try:
+        return strict(plan, table.name)
+    except FleetError as error:
+        asked = {"order": " Say so with --dates.", "decimal": " Say so with --decimal."}
+        raise FleetError(error.sentence + asked.get(error.field or "", "")) from error
 
 
 def _types(path: Path | None) -> dict[str, str]:
@@ -109,10 +154,7 @@ def _types(path: Path | None) -> dict[str, str]:
     return {name.lower(): kind for _, (name, kind) in read_table(path, ("machine", "type"))}
 
 
-def _organisation(slug: str, name: str | None) -> Organisation:
-    organisation = Organisation.objects.filter(slug=slug).first()
-    if organisation is not None:
-        return organisation
+def _made(slug: str, name: str | None) -> Organisation:
     if name is None:
         raise FleetError(f"There is no organisation {slug!r}; make it with --create-organisation NAME.")
     try:

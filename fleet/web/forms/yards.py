@@ -40,6 +40,11 @@ class SettingsForm(forms.Form):
     )
     zone = forms.ChoiceField(label="Time zone")
     units = forms.ChoiceField(label="Units", choices=Organisation.Units.choices, widget=forms.RadioSelect)
+    date_order = forms.ChoiceField(
+        label="How days are written in your files",
+        choices=[("", "Ask with the next file"), *Organisation.DateOrder.choices],
+        required=False,
+    )
     digest_hour = forms.TypedChoiceField(
         label="The daily mail goes out at",
         choices=[(hour, f"{hour:02d}:00") for hour in range(24)],

@@ -3,9 +3,10 @@
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django_scopes import scopes_disabled
 
-from fleet import readings
+from fleet import readings, sent_files
 from fleet.models import ApiToken, Reading
 from tests.factories import AttachmentFactory, MachineFactory, MachineTypeFactory
 
@@ -52,6 +53,12 @@ def own_token(house, role):
     member = getattr(house, role)
     with house.scope():
         return ApiToken.issue(name="mine", created_by=member, member=member)[0]
+
+
+def sent_file(house, text="machine,date,hours\nT-01,2026-01-05,10\n", name="hours.csv"):
+    """A file that waits for its columns to be confirmed."""
+    upload = SimpleUploadedFile(name, text.encode())
+    return sent_files.receive(upload=upload, member=house.manager)
 
 
 def all_readings():

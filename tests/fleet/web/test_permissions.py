@@ -5,7 +5,7 @@ from django.test import Client
 from django.urls import reverse
 
 from fleet.web.urls import urlpatterns
-from tests.fleet.web.rows import attachment_of, device_token, held_reading, machine_of, own_token
+from tests.fleet.web.rows import attachment_of, device_token, held_reading, machine_of, own_token, sent_file
 
 EVERYBODY = {"owner", "manager", "technician", "counter"}
 FLEET = {"owner", "manager"}
@@ -18,6 +18,9 @@ PAGES = [
     ("reading", "get", EVERYBODY, "reading"),
     ("held-readings", "get", DECIDERS, None),
     ("held-reading-decide", "get", DECIDERS, "reading"),
+    ("reading-files", "get", FLEET, None),
+    ("reading-file", "get", FLEET, "file"),
+    ("reading-file-rejects", "get", FLEET, "file"),
     ("reading-take-back", "post", DECIDERS, "reading"),
     ("machine-new", "get", FLEET, None),
     ("machine-edit", "get", FLEET, "machine"),
@@ -47,6 +50,7 @@ PAGES = [
 ]
 WITH_ID = [page for page in PAGES if page[3]]
 OPEN_TO_ALL = {"welcome"}  # the link itself is the key
+ONLY_BY_GET = {"reading-file-rejects"}
 BY_PATH = {"media", "reading-swap"}  # tests/fleet/web/test_media.py, test_held_behind.py
 
 
@@ -61,6 +65,7 @@ def ids(farm):
             "member": farm.counter.pk,
             "yard": farm.yard.pk,
             "token": device_token(farm).pk,
+            "file": sent_file(farm).pk,
         }
 
 
@@ -102,8 +107,8 @@ def test_a_token_opens_no_page(farm, ids, name, method, roles, kind):
 @pytest.mark.parametrize(("name", "shown_by", "roles", "kind"), WITH_ID, ids=[page[0] for page in WITH_ID])
 def test_a_stranger_finds_nothing(farm, stranger, ids, name, shown_by, roles, kind, method):
     answer = getattr(stranger.client("owner"), method)(address(name, kind, ids))
-    only_by_post = shown_by == "post" and method == "get"
-    assert answer.status_code == (405 if only_by_post else 404)
+    not_offered = (shown_by == "post" and method == "get") or (name in ONLY_BY_GET and method == "post")
+    assert answer.status_code == (405 if not_offered else 404)
 
 
 def test_a_stranger_cannot_preselect_a_machine(farm, stranger, ids):

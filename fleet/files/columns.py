@@ -1,0 +1,203 @@
+"""Which column holds what: guessed from headings and contents, for a person to confirm."""
+
+import re
+from collections.abc import Collection, Sequence
+from dataclasses import asdict, dataclass
+from datetime import UTC
+from typing import Any
+
+from fleet.errors import FleetError
+from fleet.files.table import Cell, Row, as_text
+from fleet.files.values import (
+    COMMA,
+    DAY_FIRST,
+    MONTH_FIRST,
+    POINT,
+    Wrong,
+    marks,
+    orders,
+    read_moment,
+    read_number,
+)
+
+NEEDED = ("machine", "taken_at", "hours")
+HEADINGS = {
+    "machine": "machine, unit, tag, asset, equipment, serial, serial number, machine id, fleet number, "
+    "fleet no, vehicle, maschine, gerät, máquina, maquina, engin, macchina",
+    "taken_at": "taken at, date, day, read on, read at, reading date, date and time, timestamp, when, datum, "
+    "fecha, data, date de relevé",
+    "hours": "hours, hour meter, meter, meter reading, engine hours, running hours, shows, reading, h, "
+    "stunden, betriebsstunden, horas, heures, ore",
+    "time": "time, clock, time of day, uhrzeit, hora, heure, ora",
+    "note": "note, notes, remark, remarks, comment, comments, bemerkung, nota, remarque",
+}
+WORDS = {role: set(words.split(", ")) for role, words in HEADINGS.items()}
+IGNORED = {"line", "reason"}  # what a file of rejected rows adds
+HEADED, ENOUGH = 1.0, 0.6  # what a heading's word is worth, beside the share of cells that can be read as it
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """How a file is read. Columns count from 0; None: there is none.
+
+    order, decimal: '' while the file doesn't tell and a person has to.
+    """
+
+    machine: int | None
+    taken_at: int | None
+    hours: int | None
+    time: int | None = None
+    note: int | None = None
+    heading: bool = True
+    order: str = ""
+    decimal: str = ""
+
+    @classmethod
+    def kept(cls, values: dict[str, Any]) -> "Plan":
+        """Return the plan that was kept as JSON."""
+        return cls(**values)
+
+    def to_keep(self) -> dict[str, Any]:
+        """Return the plan as JSON can hold it."""
+        return asdict(self)
+
+    def cell(self, row: Row, role: str) -> Cell:
+        """The row's cell in the column of that role; None where there is none."""
+        place = getattr(self, role)
+        return row.cells[place] if place is not None and place < len(row.cells) else None
+
+    def missing(self) -> list[str]:
+        """The columns that are needed and not named."""
+        return [role for role in NEEDED if getattr(self, role) is None]
+
+
+def guess(sample: Sequence[Row], *, known: Collection[str], habit: str = "") -> Plan:
+    """Guess how a file is read from its first rows.
+
+    known: names of machines in lower case. habit: the order of day and month that the organisation uses,
+    taken where the dates don't tell.
+    """
+    width = max(len(row.cells) for row in sample)
+    heads = [_head(sample[0], column) for column in range(width)]
+    heading = _is_heading(sample[0], heads)
+    body = [[row.cells[n] if n < len(row.cells) else None for row in sample[heading:]] for n in range(width)]
+    scores = {
+        role: [
+            (HEADED if heads[n] in WORDS[role] and heading else 0.0) + _share(role, column, known)
+            for n, column in enumerate(body)
+        ]
+        for role in WORDS
+    }
+    taken: dict[str, int] = {}
+    pairs = sorted(
+        ((score, role, n) for role, row in scores.items() for n, score in enumerate(row)),
+        key=lambda pair: (-pair[0], list(WORDS).index(pair[1]), pair[2]),
+    )
+    for score, role, column in pairs:
+        if role in taken or column in taken.values() or (heading and heads[column] in IGNORED):
+            continue
+        if score >= (ENOUGH if role in NEEDED else HEADED):
+            taken[role] = column
+    dates = _filled(body[taken["taken_at"]]) if "taken_at" in taken else []
+    figures = _filled(body[taken["hours"]]) if "hours" in taken else []
+    return Plan(
+        machine=taken.get("machine"),
+        taken_at=taken.get("taken_at"),
+        hours=taken.get("hours"),
+        time=taken.get("time"),
+        note=taken.get("note"),
+        heading=heading,
+        order=_order(dates, habit),
+        decimal=_decimal(figures),
+    )
+
+
+def headings(sample: Sequence[Row], plan: Plan) -> list[str]:
+    """Name every column: by its heading, else by its place."""
+    width = max(len(row.cells) for row in sample)
+    names = []
+    for column in range(width):
+        said = as_text(sample[0].cells[column]) if plan.heading and column < len(sample[0].cells) else ""
+        names.append(said or f"Column {column + 1}")
+    return names
+
+
+def strict(plan: Plan, name: str) -> Plan:
+    """Return the plan if nothing is left to ask. Raises FleetError that names what is."""
+    if missing := plan.missing():
+        said = ", ".join(missing)
+        raise FleetError(f"{name} has no column {said}; its first line must name {', '.join(NEEDED)}.")
+    if not plan.order:
+        raise FleetError(
+            f"{name} doesn't tell whether the day or the month comes first in its dates.", field="order"
+        )
+    if not plan.decimal:
+        raise FleetError(
+            f"{name} doesn't tell whether point or comma parts the hours' fraction.", field="decimal"
+        )
+    return plan
+
+
+def _order(dates: list[Cell], habit: str) -> str:
+    fits = orders(
+        _readable(dates, lambda cell, order: read_moment(cell, None, order, UTC), (DAY_FIRST, MONTH_FIRST))
+    )
+    if len(fits) == 1:
+        return fits.pop()
+    return habit if habit in fits else ("" if fits else DAY_FIRST)
+
+
+def _decimal(figures: list[Cell]) -> str:
+    fits = marks(_readable(figures, read_number, (POINT, COMMA)))
+    return fits.pop() if len(fits) == 1 else ("" if fits else POINT)
+
+
+def _readable(cells: list[Cell], read: Any, ways: tuple[str, str]) -> list[Cell]:
+    """The cells that can be read one way or the other; a wrong one must not hide what the rest tells."""
+    kept = []
+    for cell in cells:
+        for way in ways:
+            try:
+                read(cell, way)
+            except Wrong:
+                continue
+            kept.append(cell)
+            break
+    return kept
+
+
+def _head(row: Row, column: int) -> str:
+    text = as_text(row.cells[column]) if column < len(row.cells) else ""
+    return re.sub(r"[\s_\-.:()]+", " ", text).strip().lower()
+
+
+def _is_heading(row: Row, heads: list[str]) -> bool:
+    if any(head in words for head in heads for words in WORDS.values()):
+        return True
+    return not any(_can(cell, "taken_at") or _can(cell, "hours") for cell in row.cells)
+
+
+def _share(role: str, column: list[Cell], known: Collection[str]) -> float:
+    """The share of a column's filled cells that can be of this role."""
+    cells = _filled(column)
+    if not cells or role in ("note", "time"):
+        return 0.0
+    if role == "machine":
+        return sum(as_text(cell).lower() in known for cell in cells) / len(cells)
+    if role == "hours" and sum(as_text(cell).lower() in known for cell in cells) > len(cells) / 2:
+        return 0.0  # tags may be numbers
+    return sum(_can(cell, role) for cell in cells) / len(cells)
+
+
+def _can(cell: Cell, role: str) -> bool:
+    for way in (DAY_FIRST, MONTH_FIRST) if role == "taken_at" else (POINT, COMMA):
+        try:
+            read_moment(cell, None, way, UTC) if role == "taken_at" else read_number(cell, way)
+        except Wrong:
+            continue
+        return True
+    return False
+
+
+def _filled(column: list[Cell]) -> list[Cell]:
+    return [cell for cell in column if cell not in (None, "")]

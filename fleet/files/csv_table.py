@@ -1,0 +1,87 @@
+"""CSV as programs write it: separated by comma, semicolon or tab, in UTF-8, UTF-16 or Windows-1252."""
+
+import codecs
+import csv
+from collections.abc import Iterator
+from dataclasses import dataclass
+from io import StringIO
+from pathlib import Path
+
+from fleet.errors import FleetError
+from fleet.files.limits import LONGEST_CELL, MEGABYTE
+
+SEPARATORS = ";\t,"
+HINT = "sep="  # some spreadsheets write it into the first line
+LOOKED_AT = 30  # lines by which the separator is found
+WORDS = {";": "semicolons", "\t": "tabs", ",": "commas"}
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How a CSV file is written."""
+
+    encoding: str
+    separator: str
+
+    def __str__(self) -> str:
+        coded = {"utf-8-sig": "UTF-8", "utf-16": "UTF-16", "cp1252": "Windows-1252"}[self.encoding]
+        return f"{coded}, separated by {WORDS[self.separator]}"
+
+
+def look(path: Path, name: str, start: bytes) -> Look:
+    """Find out how a file is written; `start` are its first bytes. Raises FleetError when it is no text."""
+    encoding = _encoding(path, name, start)
+    try:
+        with path.open(encoding=encoding, newline="") as file:
+            lines = [file.readline(MEGABYTE) for _ in range(LOOKED_AT)]
+    except UnicodeError as error:
+        raise FleetError(f"{name} is no text that can be read; save it as CSV in UTF-8.") from error
+    if lines and lines[0].lower().startswith(HINT) and len(lines[0].strip()) == len(HINT) + 1:
+        return Look(encoding, lines[0].strip("\r\n")[len(HINT)])
+    return Look(encoding, max(SEPARATORS, key=lambda each: _columns("".join(lines), each)))
+
+
+def rows(path: Path, name: str, look: Look) -> Iterator[tuple[int, list[str]]]:
+    """Yield the line on which each row ends, and its cells, trimmed. Raises FleetError."""
+    try:
+        with path.open(encoding=look.encoding, newline="") as file:
+            table = csv.reader(file, delimiter=look.separator)
+            for row in table:
+                if table.line_num == 1 and row and row[0].lower() in (HINT, HINT + look.separator):
+                    continue
+                yield table.line_num, [cell.strip()[:LONGEST_CELL] for cell in row]
+    except OSError as error:
+        raise FleetError(f"{name} can't be read: {error.strerror}.") from error
+    except UnicodeError as error:
+        raise FleetError(f"{name} is no text that can be read; save it as CSV in UTF-8.") from error
+    except csv.Error as error:
+        raise FleetError(f"{name} can't be read as CSV: {error}.") from error
+
+
+def _encoding(path: Path, name: str, start: bytes) -> str:
+    if start.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return "utf-16"
+    if b"\0" in start:
+        raise FleetError(f"{name} is neither a CSV nor an XLSX file.")
+    decoder = codecs.getincrementaldecoder("utf-8-sig")()
+    with path.open("rb") as file:
+        try:
+            while block := file.read(MEGABYTE):
+                decoder.decode(block)
+            decoder.decode(b"", final=True)
+        except UnicodeDecodeError:
+            return "cp1252"
+    return "utf-8-sig"
+
+
+def _columns(text: str, separator: str) -> tuple[int, int]:
+    """How well a separator divides lines: the columns most of them have, and how many lines have them."""
+    try:
+        counts = [len(row) for row in csv.reader(StringIO(text, newline=""), delimiter=separator) if row]
+    except csv.Error:
+        return (0, 0)
+    if not counts:
+        return (0, 0)
+    usual = max(set(counts), key=counts.count)
+    share = counts.count(usual)
+    return (0, 0) if usual < 2 else (share, usual)

@@ -1,0 +1,92 @@
+"""A table in a file, row by row, whatever the file is: a CSV of any kind, or the first sheet of an XLSX."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from itertools import islice
+from pathlib import Path
+
+from fleet.errors import FleetError
+from fleet.files import csv_table, xlsx_table
+from fleet.files.limits import MEGABYTE, MOST_BYTES, MOST_COLUMNS, MOST_ROWS
+
+Cell = str | int | float | datetime | date | time | None
+SAMPLE = 200  # rows by which columns are guessed
+OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row that isn't blank; `line` is its line in the file, or its row in the sheet."""
+
+    line: int
+    cells: list[Cell]
+
+
+@dataclass(slots=True)
+class Table:
+    """A file that can be read as a table. `name` is what people call the file."""
+
+    path: Path
+    name: str
+    kind: str  # CSV or XLSX
+    look: csv_table.Look | None = None  # how a CSV is written
+    sheet: str = ""
+    sample: list[Row] = field(default_factory=list)
+
+    def rows(self) -> Iterator[Row]:
+        """Every row that isn't blank, in order, the heading included. Raises FleetError."""
+        found = (
+            xlsx_table.rows(self.path, self.name, self.sheet)
+            if self.look is None
+            else csv_table.rows(self.path, self.name, self.look)
+        )
+        count = 0
+        for line, cells in found:
+            if not any(cell not in (None, "") for cell in cells):
+                continue
+            count += 1
+            if count > MOST_ROWS + 1:
+                raise FleetError(f"{self.name} has more than {MOST_ROWS:,} rows; send it in parts.")
+            yield Row(line, cells[:MOST_COLUMNS])
+
+
+def open_table(path: Path, name: str) -> Table:
+    """Look at a file and return it as a table. Raises FleetError, in one sentence, when it can't be read."""
+    try:
+        size = path.stat().st_size
+        with path.open("rb") as file:
+            start = file.read(8192)
+    except OSError as error:
+        raise FleetError(f"{name} can't be read: {error.strerror}.") from error
+    if size > MOST_BYTES:
+        raise FleetError(
+            f"{name} has {size / MEGABYTE:,.0f} MB; files up to {MOST_BYTES // MEGABYTE} MB are read."
+        )
+    if not start.strip():
+        raise FleetError(f"{name} is empty.")
+    if start.startswith(OLD_WORKBOOK):
+        raise FleetError(
+            f"{name} is a workbook of the old kind or locked with a password; save it as XLSX, unlocked."
+        )
+    if start.startswith(b"PK\x03\x04"):
+        table = Table(path, name, "XLSX", sheet=xlsx_table.first_sheet(path, name))
+    else:
+        table = Table(path, name, "CSV", look=csv_table.look(path, name, start))
+    table.sample = list(islice(table.rows(), SAMPLE))
+    if not table.sample:
+        raise FleetError(f"{name} has no rows.")
+    return table
+
+
+def as_text(cell: Cell) -> str:
+    """A cell as it would be written in a CSV file."""
+    if cell is None:
+        return ""
+    if isinstance(cell, datetime):
+        return cell.isoformat(sep=" ", timespec="seconds")
+    if isinstance(cell, date | time):
+        return cell.isoformat()
+    if isinstance(cell, float):
+        return f"{cell:.6f}".rstrip("0").rstrip(".") if abs(cell) < 1e15 else repr(cell)
+    return str(cell)

@@ -1,0 +1,184 @@
+"""Figures and days as people write them in tables, read by the habit that was settled for the file."""
+
+import re
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from decimal import Decimal
+
+from fleet.files.table import Cell
+
+POINT, COMMA = ".", ","
+DAY_FIRST, MONTH_FIRST, YEAR_FIRST = "dmy", "mdy", "ymd"
+SPACES = re.compile(r"[\s\u00a0\u2007\u2009\u202f'’`]")  # also apostrophes: all stand between thousands
+UNIT = re.compile(r"(?<=\d)(h|hr|hrs|hours)\.?$", re.IGNORECASE)
+NOON = time(12)
+
+MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+ISO = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})")
+FIGURES = re.compile(r"(\d{1,2})([-/. ])(\d{1,2})\2(\d{4}|\d{2})")
+NAMED = re.compile(r"(\d{1,2})[-/. ]*([A-Za-z]{3,9})\.?[-/., ]*(\d{4}|\d{2})")
+NAMED_FIRST = re.compile(r"([A-Za-z]{3,9})\.? *(\d{1,2})(?:st|nd|rd|th)?,? +(\d{4})")
+CLOCK = re.compile(r"(\d{1,2})[:.h](\d{2})(?::(\d{2})(?:\.\d+)?)? *([AaPp])?\.?(?:[Mm]\.?)?")
+
+
+class Wrong(ValueError):
+    """A cell can't be read; the text says so to a person."""
+
+
+def read_number(cell: Cell, decimal: str) -> Decimal:
+    """Read a number. `decimal` is the mark before its fraction; the other mark may part thousands.
+
+    Raises Wrong.
+    """
+    if isinstance(cell, bool) or cell is None or cell == "":
+        raise Wrong("The hours are missing.")
+    if isinstance(cell, int | float):
+        return Decimal(repr(cell))
+    if not isinstance(cell, str):
+        raise Wrong("The hours hold a date; give the cell the look of a number.")
+    text = UNIT.sub("", SPACES.sub("", cell))
+    thousands = COMMA if decimal == POINT else POINT
+    whole, mark, fraction = text.partition(decimal)
+    digits = whole.lstrip("+-")
+    if thousands in digits:
+        first, *groups = digits.split(thousands)
+        if not 1 <= len(first) <= 3 or any(len(group) != 3 for group in groups):
+            raise Wrong(f"{_short(cell)} is no number of hours.")
+        whole = whole.replace(thousands, "")
+    try:
+        plain = re.fullmatch(r"[+-]?\d{1,12}", whole) and re.fullmatch(r"\d{0,12}", fraction)
+        if not plain or (mark and not fraction):
+            raise ValueError
+        return Decimal(f"{whole}.{fraction or 0}")
+    except ValueError:
+        raise Wrong(f"{_short(cell)} is no number of hours.") from None
+
+
+def marks(cells: list[Cell]) -> set[str]:
+    """Return which decimal marks all these numbers can be read with, and mean something different by.
+
+    Both: nothing tells. One: that one. None: they can't all be read with either.
+    """
+    read: dict[str, list[Decimal]] = {}
+    for decimal in (POINT, COMMA):
+        try:
+            read[decimal] = [read_number(cell, decimal) for cell in cells]
+        except Wrong:
+            continue
+    if len(read) == 2 and read[POINT] == read[COMMA]:
+        return {POINT}
+    return set(read)
+
+
+def read_moment(cell: Cell, clock: Cell, order: str, zone: tzinfo) -> datetime:
+    """Read a moment: a day, with the time in the same cell or in `clock`; noon where there is none.
+
+    order: of day and month where figures leave it open. A time without an offset is on the clocks of `zone`,
+    the first of the two where they show it twice. Raises Wrong.
+    """
+    if cell is None or cell == "":
+        raise Wrong("The date is missing.")
+    if isinstance(cell, datetime):
+        found, has_time = cell, cell.time() != time(0)
+    elif isinstance(cell, date):
+        found, has_time = datetime.combine(cell, time(0)), False
+    elif isinstance(cell, str):
+        found, has_time = _from_text(cell.strip(), order)
+    else:
+        raise Wrong(f"{_short(cell)} is no date; give the cell the look of a date.")
+    if not has_time:
+        at = _clock(clock)
+        found = datetime.combine(found.date(), at or NOON)
+    if found.tzinfo is not None:
+        return found.astimezone(UTC)
+    moment = found.replace(tzinfo=zone)
+    if moment.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != found:
+        raise Wrong("The clocks went forward then and left this time out.")
+    return moment
+
+
+def orders(cells: list[Cell]) -> set[str]:
+    """Return which orders of day and month all these dates can be read with, and differ by.
+
+    One alone where it makes no difference, both where nothing tells, none where they can't all be read.
+    """
+    read: dict[str, list[datetime]] = {}
+    for order in (DAY_FIRST, MONTH_FIRST):
+        try:
+            read[order] = [read_moment(cell, None, order, UTC) for cell in cells]
+        except Wrong:
+            continue
+    if len(read) == 2 and read[DAY_FIRST] == read[MONTH_FIRST]:
+        return {DAY_FIRST}
+    return set(read)
+
+
+def _from_text(text: str, order: str) -> tuple[datetime, bool]:
+    try:
+        found = datetime.fromisoformat(text)
+        return found, len(text) > len("2026-05-03")
+    except ValueError:
+        pass
+    for pattern in (ISO, FIGURES, NAMED, NAMED_FIRST):
+        match = pattern.match(text)
+        if match is None:
+            continue
+        rest = text[match.end() :].strip(" T,")
+        try:
+            day = _day(pattern, match, order)
+            return (datetime.combine(day, _clock(rest)), True) if rest else (_midnight(day), False)  # type: ignore[arg-type]
+        except ValueError:
+            break
+    raise Wrong(f"{_short(text)} is no date.")
+
+
+def _day(pattern: re.Pattern[str], match: re.Match[str], order: str) -> date:
+    if pattern is ISO:
+        year, month, day = (int(part) for part in match.groups())
+        return date(year, month, day)
+    if pattern is FIGURES:
+        first, second, year = int(match[1]), int(match[3]), _year(match[4])
+        return date(year, first, second) if order == MONTH_FIRST else date(year, second, first)
+    if pattern is NAMED:
+        return date(_year(match[3]), _month(match[2]), int(match[1]))
+    return date(int(match[3]), _month(match[1]), int(match[2]))
+
+
+def _month(word: str) -> int:
+    return MONTHS.index(word[:3].lower()) + 1
+
+
+def _year(text: str) -> int:
+    return int(text) if len(text) == 4 else 2000 + int(text)
+
+
+def _midnight(day: date) -> datetime:
+    return datetime.combine(day, time(0))
+
+
+def _clock(cell: Cell) -> time | None:
+    """A time of day, None where there is none. Raises Wrong."""
+    if cell is None or cell == "":
+        return None
+    if isinstance(cell, datetime):
+        return cell.time()
+    if isinstance(cell, time):
+        return cell
+    if isinstance(cell, float | int) and 0 <= cell < 1:  # a spreadsheet's share of a day
+        return (datetime(2000, 1, 1, tzinfo=UTC) + timedelta(seconds=round(cell * 86400))).time()
+    match = CLOCK.fullmatch(str(cell).strip())
+    if match is None:
+        raise Wrong(f"{_short(cell)} is no time of day.")
+    hour = int(match[1])
+    if match[4]:
+        if not 1 <= hour <= 12:
+            raise Wrong(f"{_short(cell)} is no time of day.")
+        hour = hour % 12 + (12 if match[4].lower() == "p" else 0)
+    try:
+        return time(hour, int(match[2]), int(match[3] or 0))
+    except ValueError:
+        raise Wrong(f"{_short(cell)} is no time of day.") from None
+
+
+def _short(cell: Cell) -> str:
+    text = str(cell)
+    return f"“{text if len(text) <= 40 else text[:39] + '…'}”"

@@ -1,0 +1,83 @@
+"""Files of readings that people sent, and the rows of them that couldn't be taken in."""
+
+from datetime import datetime, timedelta
+from uuid import uuid4
+
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+
+from fleet.models.base import OrganisationOwned, scoped
+
+
+def place(sent: "SentFile", name: str) -> str:
+    """Where a file is kept; its own name plays no part in it."""
+    return f"{sent.organisation_id}/readings/{uuid4().hex}"
+
+
+class SentFileQuerySet(models.QuerySet):
+    def stuck(self, now: datetime) -> "SentFileQuerySet":
+        """Files on their way in that nothing is heard of: their worker died, or never got word."""
+        return self.filter(state=SentFile.State.RUNNING, heard_at__lt=now - SentFile.PATIENCE)
+
+
+class SentFile(OrganisationOwned):
+    """A file of readings on its way in. How far it has come is kept with each batch of rows it counts."""
+
+    PATIENCE = timedelta(minutes=2)
+
+    class State(models.TextChoices):
+        WAITING = "waiting", "Waits for you"
+        RUNNING = "running", "On its way in"
+        DONE = "done", "Taken in"
+        FAILED = "failed", "Broken off"
+        DISCARDED = "discarded", "Set aside"
+
+    name = models.CharField(max_length=200, help_text="What it was called where it came from.")
+    file = models.FileField(upload_to=place, max_length=120)
+    look = models.CharField(max_length=80, help_text="What kind of file it is, for a person.")
+    sent_by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
+    sent_at = models.DateTimeField(default=timezone.now, editable=False)
+    state = models.CharField(max_length=10, choices=State.choices, default=State.WAITING)
+    plan = models.JSONField(help_text="Which column holds what: fleet.files.columns.Plan.")
+    rows = models.PositiveIntegerField(help_text="Rows that aren't blank, without the heading.")
+    done = models.PositiveIntegerField(default=0, help_text="Rows dealt with so far.")
+    counted = models.PositiveIntegerField(default=0)
+    held = models.PositiveIntegerField(default=0)
+    duplicate = models.PositiveIntegerField(default=0)
+    refused = models.PositiveIntegerField(default=0)
+    heard_at = models.DateTimeField(null=True, editable=False)
+    ended_at = models.DateTimeField(null=True, editable=False)
+    fault = models.TextField(blank=True, help_text="Why it was broken off.")
+
+    objects = scoped(SentFileQuerySet)
+
+    class Meta:
+        ordering = ["-sent_at", "-pk"]
+        indexes = [
+            models.Index(fields=["heard_at"], condition=Q(state="running"), name="sent_file_running"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def share(self) -> int:
+        """How much of it is dealt with, in per cent."""
+        return 100 * self.done // self.rows if self.rows else 100
+
+
+class RejectedRow(OrganisationOwned):
+    """A row that couldn't be taken in, as it stood in the file, with the reason."""
+
+    file = models.ForeignKey(SentFile, on_delete=models.CASCADE, related_name="rejected")
+    line = models.PositiveIntegerField()
+    reason = models.TextField()
+    cells = models.JSONField()
+
+    class Meta:
+        ordering = ["line"]
+        constraints = [models.UniqueConstraint(fields=["file", "line"], name="rejected_row_once")]
+
+    def __str__(self) -> str:
+        return f"{self.file}, line {self.line}"

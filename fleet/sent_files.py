@@ -1,0 +1,255 @@
+"""A file of readings on its way: received, its columns settled, taken in by lots, its rejects given back."""
+
+import csv
+import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from pathlib import Path, PurePath
+from tempfile import TemporaryDirectory
+from typing import IO
+
+from celery.exceptions import SoftTimeLimitExceeded
+from django.core.files import File
+from django.core.files.uploadedfile import UploadedFile
+from django.db import OperationalError, transaction
+from django.utils import timezone
+
+from fleet import readings_file
+from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.files.columns import Plan, guess, headings, strict
+from fleet.files.limits import MEGABYTE, MOST_BYTES
+from fleet.files.table import Table, as_text, open_table
+from fleet.models import Member, Organisation, RejectedRow, SentFile
+from fleet.queue import publish_on_commit
+from fleet.readings_file import Told, batches, body, machine_zones, take_rows
+from fleet.submitted import REFUSED
+
+log = logging.getLogger(__name__)
+
+SHOWN = 10  # rows of the preview
+WAITING, RUNNING = SentFile.State.WAITING, SentFile.State.RUNNING
+DONE, FAILED = SentFile.State.DONE, SentFile.State.FAILED
+NOT_YOURS = "Your role does not take in files."
+BROKEN_OFF = "It was broken off by a fault that has been written to the log; nothing is lost or doubled."
+
+
+def receive(*, upload: UploadedFile, member: Member) -> SentFile:
+    """Keep a file that was sent, with a guess at its columns. No reading is taken in yet.
+
+    Raises NotAllowed; FleetError on `file` when it can't be read as a table, or can't be kept.
+    """
+    if not member.rights.manage_fleet:
+        raise NotAllowed(NOT_YOURS)
+    name = PurePath((upload.name or "file").replace("\0", "")).name[:200]
+    if (upload.size or 0) > MOST_BYTES:
+        raise FleetError(
+            f"{name} has {(upload.size or 0) / MEGABYTE:,.0f} MB; files up to {MOST_BYTES // MEGABYTE} MB "
+            "are read.",
+            field="file",
+        )
+    try:
+        with TemporaryDirectory() as folder:
+            path = Path(folder) / "file"
+            with path.open("wb") as file:
+                for block in upload.chunks():
+                    file.write(block)
+            table = open_table(path, name)
+            plan = guess(
+                table.sample,
+                known=machine_zones(member.organisation).keys(),
+                habit=member.organisation.date_order,
+            )
+            rows = sum(1 for _ in body(table, plan))
+            if not rows:
+                raise FleetError(f"{name} has a heading and no rows.")
+            sent = SentFile(
+                organisation=member.organisation,
+                name=name,
+                look=f"{table.kind}, {table.look or f'sheet {table.sheet}'}"[:80],
+                sent_by=member,
+                plan=plan.to_keep(),
+                rows=rows,
+            )
+            with path.open("rb") as kept:
+                sent.file.save("file", File(kept), save=False)
+    except FleetError as error:
+        raise FleetError(error.sentence, field="file") from error
+    except OSError as error:
+        raise FleetError(
+            f"{name} can't be kept now: {error.strerror}. Try again later.", field="file"
+        ) from error
+    sent.save()
+    return sent
+
+
+def preview(sent: SentFile, plan: Plan) -> list[Told]:
+    """Tell what would become of the first rows; nothing is kept. Raises FleetError when it can't be read."""
+    if plan.missing() or not plan.order or not plan.decimal:
+        return []
+    with opened(sent) as table, transaction.atomic():
+        lot = next(batches(body(table, plan)), [])[:SHOWN]
+        told = take_rows(
+            lot,
+            plan=plan,
+            zones=machine_zones(sent.organisation),
+            organisation=sent.organisation,
+            name=sent.name,
+        )
+        transaction.set_rollback(True)
+    return told
+
+
+def start(*, sent: SentFile, plan: Plan, member: Member) -> SentFile:
+    """Have the file taken in as the plan says, or go on with one that was broken off.
+
+    The order of day and month is kept as the organisation's habit, if it had none. Raises NotAllowed;
+    WrongState when the file is on its way or done; FleetError when the plan leaves a question.
+    """
+    if member.organisation_id != sent.organisation_id or not member.rights.manage_fleet:
+        raise NotAllowed(NOT_YOURS)
+    strict(plan, sent.name)
+    now = timezone.now()
+    with transaction.atomic():
+        sent = SentFile.objects.select_for_update().get(pk=sent.pk)
+        if sent.state not in (WAITING, FAILED):
+            raise WrongState(f"{sent.name} is {sent.get_state_display().lower()} already.")
+        if sent.state == FAILED:
+            plan = Plan.kept(sent.plan)  # what is left goes in the way the rest did
+        sent.rows += Plan.kept(sent.plan).heading - plan.heading
+        sent.plan, sent.state, sent.heard_at = plan.to_keep(), RUNNING, now
+        sent.fault = ""
+        sent.save(update_fields=["plan", "state", "heard_at", "rows", "fault"])
+        if plan.order != sent.organisation.date_order:
+            Organisation.objects.filter(pk=sent.organisation_id, date_order="").update(date_order=plan.order)
+        _publish(sent)
+    return sent
+
+
+def discard(*, sent: SentFile, member: Member) -> None:
+    """Set a file aside that waits; what was sent is thrown away. Raises NotAllowed, WrongState."""
+    if member.organisation_id != sent.organisation_id or not member.rights.manage_fleet:
+        raise NotAllowed(NOT_YOURS)
+    with transaction.atomic():
+        sent = SentFile.objects.select_for_update().get(pk=sent.pk)
+        if sent.state != WAITING:
+            raise WrongState(f"{sent.name} is {sent.get_state_display().lower()} already.")
+        sent.state, sent.ended_at = SentFile.State.DISCARDED, timezone.now()
+        sent.save(update_fields=["state", "ended_at"])
+        transaction.on_commit(lambda: sent.file.delete(save=False), robust=True)
+
+
+def run(sent_id: int) -> None:
+    """Take in what is left of a file; one that can't be is marked as broken off.
+
+    Each batch of rows, its rejects and how far the file has come are one transaction: whoever dies in between
+    leaves the file as after its last batch, and whoever runs it again, or at the same time, doubles nothing.
+    """
+    sent = SentFile.objects.select_related("organisation", "sent_by__user").get(pk=sent_id)
+    if sent.state != RUNNING:
+        return
+    plan = Plan.kept(sent.plan)
+    try:
+        zones = machine_zones(sent.organisation)
+        with opened(sent) as table:
+            at = sent.done
+            for lot in batches(body(table, plan, after=at)):
+                if not _take(sent, lot, at, plan, zones):
+                    return
+                at += len(lot)
+        _end(sent, at, DONE, "")
+    except FleetError as error:
+        _end(sent, None, FAILED, error.sentence)
+    except (OperationalError, SoftTimeLimitExceeded):
+        raise  # the sweep goes on with it
+    except Exception:
+        log.exception("file %s can't be taken in", sent.pk)
+        _end(sent, None, FAILED, BROKEN_OFF)
+
+
+def sweep(now: datetime | None = None) -> int:
+    """Hand files again to the queue whose worker died or never got word; return how many."""
+    stuck = list(SentFile.objects.stuck(now or timezone.now()))
+    for sent in stuck:
+        _publish(sent)
+    return len(stuck)
+
+
+def rejects(sent: SentFile) -> Iterator[list[str]]:
+    """The rows of the file of rejects: line and reason, then the original columns; the heading first."""
+    with opened(sent) as table:
+        names = headings(table.sample, Plan.kept(sent.plan))
+    yield readings_file.rejects_heading(names)
+    for row in RejectedRow.objects.filter(file=sent).iterator():
+        yield [str(row.line), row.reason, *row.cells, *[""] * (len(names) - len(row.cells))]
+
+
+class _Line:
+    """A file-like that hands back the line just written."""
+
+    def write(self, line: str) -> str:
+        return line
+
+
+def rejects_csv(sent: SentFile) -> Iterator[bytes]:
+    """The file of rejects as CSV, piece by piece; it can be mended and sent again as it is."""
+    writer = csv.writer(_Line())
+    yield b"\xef\xbb\xbf"  # by this mark spreadsheets know UTF-8
+    for row in rejects(sent):
+        yield writer.writerow(row).encode()
+
+
+@contextmanager
+def opened(sent: SentFile) -> Iterator[Table]:
+    """The file as a table. Raises FleetError when it can't be read any more."""
+    try:
+        file: IO[bytes] = sent.file.open("rb")
+    except OSError as error:
+        raise FleetError(f"{sent.name} is not there any more; send it again.") from error
+    file.close()
+    yield open_table(Path(sent.file.path), sent.name)
+
+
+def _take(sent: SentFile, lot: list[readings_file.Row], at: int, plan: Plan, zones: dict) -> bool:
+    """Take one batch in; return False when another worker has come further."""
+    with transaction.atomic():
+        now = SentFile.objects.select_for_update().get(pk=sent.pk)
+        if now.state != RUNNING or now.done != at:
+            return False
+        told = take_rows(
+            lot,
+            plan=plan,
+            zones=zones,
+            organisation=sent.organisation,
+            name=sent.name,
+            member=sent.sent_by,
+        )
+        RejectedRow.objects.bulk_create(
+            RejectedRow(
+                organisation_id=sent.organisation_id,
+                file=sent,
+                line=each.row.line,
+                reason=each.reason,
+                cells=[as_text(cell) for cell in each.row.cells],
+            )
+            for each in told
+            if each.state == REFUSED
+        )
+        for each in told:
+            setattr(now, each.state, getattr(now, each.state) + 1)
+        now.done, now.heard_at = at + len(lot), timezone.now()
+        now.save(update_fields=["done", "heard_at", "counted", "held", "duplicate", "refused"])
+    return True
+
+
+def _end(sent: SentFile, at: int | None, state: str, fault: str) -> None:
+    ending = SentFile.objects.filter(pk=sent.pk, state=RUNNING)
+    if at is not None:
+        ending = ending.filter(done=at)
+    ending.update(state=state, fault=fault, ended_at=timezone.now())
+
+
+def _publish(sent: SentFile) -> None:
+    from fleet.tasks import take_file  # the tasks import the processes
+
+    publish_on_commit(take_file, sent_id=sent.pk, organisation_id=sent.organisation_id)

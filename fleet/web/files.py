@@ -1,0 +1,126 @@
+"""Files of readings: sent, looked at, taken in, and their rejects given back."""
+
+from collections.abc import Callable
+from io import BytesIO
+from pathlib import PurePath
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import FileResponse, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_safe
+
+from fleet import sent_files
+from fleet.errors import FleetError
+from fleet.files.columns import Plan
+from fleet.files.limits import MEGABYTE, MOST_BYTES, MOST_ROWS
+from fleet.models import SentFile
+from fleet.web.forms.files import PlanForm, SendForm
+from fleet.web.forms.refusals import show
+from fleet.web.guards import needs
+
+PAGE = 25
+LIMITS = {"megabytes": MOST_BYTES // MEGABYTE, "rows": MOST_ROWS}
+
+
+@needs("manage_fleet")
+def listed(request: HttpRequest) -> HttpResponse:
+    """Send a file, and see what became of earlier ones."""
+    post = request.method == "POST"
+    form = SendForm(request.POST, request.FILES) if post else SendForm()
+    if post and form.is_valid():
+        try:
+            sent = sent_files.receive(upload=form.cleaned_data["file"], member=request.member)
+        except FleetError as error:
+            show(error, form)
+        else:
+            return redirect("reading-file", sent.pk)
+    earlier = SentFile.objects.exclude(state=SentFile.State.DISCARDED).select_related("sent_by__user")
+    page = Paginator(earlier, PAGE).get_page(request.GET.get("page"))
+    return render(
+        request,
+        "fleet/reading_files.html",
+        {"form": form, "page": page, "limits": LIMITS},
+        status=422 if form.errors else 200,
+    )
+
+
+@needs("manage_fleet")
+def sent_file(request: HttpRequest, pk: int) -> HttpResponse:
+    """One file: what its columns hold while it waits, how far it is, what became of it."""
+    sent = get_object_or_404(SentFile.objects.select_related("organisation", "sent_by__user"), pk=pk)
+    if request.method == "POST" and request.POST.get("do") == "discard":
+        return _done(
+            request, sent, lambda: sent_files.discard(sent=sent, member=request.member), "reading-files"
+        )
+    if request.method == "POST" and request.POST.get("do") == "again":
+        plan = Plan.kept(sent.plan)
+        return _done(
+            request,
+            sent,
+            lambda: sent_files.start(sent=sent, plan=plan, member=request.member),
+            "reading-file",
+        )
+    if sent.state == SentFile.State.WAITING:
+        return _waiting(request, sent)
+    return render(request, "fleet/reading_file.html", {"sent": sent}, status=_status(request))
+
+
+@require_safe
+@needs("manage_fleet")
+def rejects(request: HttpRequest, pk: int) -> FileResponse | HttpResponse:
+    """Send the rejected rows as a file to be mended and sent again."""
+    sent = get_object_or_404(SentFile, pk=pk)
+    try:
+        pieces = list(sent_files.rejects_csv(sent))
+    except FleetError as error:
+        messages.error(request, error.sentence)
+        return redirect("reading-file", pk)
+    return FileResponse(
+        BytesIO(b"".join(pieces)),
+        as_attachment=True,
+        filename=f"{PurePath(sent.name).stem}.rejects.csv",
+        content_type="text/csv; charset=utf-8",
+    )
+
+
+def _waiting(request: HttpRequest, sent: SentFile) -> HttpResponse:
+    """Let a person confirm what the columns hold, beside what would become of the first rows."""
+    post = request.method == "POST"
+    plan = Plan.kept(sent.plan)
+    told: list[sent_files.Told] = []
+    form = None
+    fault = ""
+    try:
+        with sent_files.opened(sent) as table:
+            sample = table.sample
+        form = PlanForm(request.POST if post else None, sample=sample, plan=plan)
+        if post and form.is_valid():
+            plan = form.plan()
+            if request.POST.get("do") == "take":
+                sent_files.start(sent=sent, plan=plan, member=request.member)
+                return redirect("reading-file", sent.pk)
+        if not post or form.is_valid():
+            told = sent_files.preview(sent, plan)
+    except FleetError as error:
+        fault = error.sentence
+    return render(
+        request,
+        "fleet/reading_file_columns.html",
+        {"sent": sent, "form": form, "told": told, "plan": plan, "fault": fault},
+        status=422 if fault or (form is not None and form.errors) else 200,
+    )
+
+
+def _done(request: HttpRequest, sent: SentFile, process: Callable[[], object], then: str) -> HttpResponse:
+    try:
+        process()
+    except FleetError as error:
+        messages.error(request, error.sentence)
+        return redirect("reading-file", sent.pk)
+    return redirect(then) if then == "reading-files" else redirect(then, sent.pk)
+
+
+def _status(request: HttpRequest) -> int:
+    """A plan sent for a file that is on its way already changes nothing."""
+    return 409 if request.method == "POST" else 200

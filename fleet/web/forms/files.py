@@ -1,0 +1,93 @@
+"""A file of readings, and which of its columns holds what."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+
+from fleet.files.columns import Plan, headings
+from fleet.files.table import Row, as_text
+from fleet.files.values import COMMA, POINT
+from fleet.models import Organisation
+
+EXAMPLE = 24  # characters of a column's first cell that are shown with its name
+ROLES = {
+    "machine": ("Machine", "Its tag or its serial number."),
+    "taken_at": ("Day it was read", ""),
+    "time": ("Time of day", "If it stands in a column of its own."),
+    "hours": ("Hours on the meter", ""),
+    "note": ("Note", ""),
+}
+OPTIONAL = ("time", "note")
+ACCEPT = ".csv,.txt,.tsv,.xlsx,text/csv,application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+class SendForm(forms.Form):
+    """A file to send."""
+
+    file = forms.FileField(
+        label="The file",
+        allow_empty_file=True,  # an empty one gets the same clear sentence as any other that can't be read
+        widget=forms.FileInput(attrs={"accept": ACCEPT}),
+    )
+
+
+class PlanForm(forms.Form):
+    """Which column holds what, and how days and fractions are written."""
+
+    heading = forms.BooleanField(label="The first row holds the names of the columns", required=False)
+    order = forms.ChoiceField(
+        label="How days are written", choices=Organisation.DateOrder.choices, widget=forms.RadioSelect
+    )
+    decimal = forms.ChoiceField(
+        label="What parts the fraction of the hours",
+        choices=[(POINT, "A point: 1204.5"), (COMMA, "A comma: 1204,5")],
+        widget=forms.RadioSelect,
+    )
+    field_order = [*ROLES, "order", "decimal", "heading"]
+
+    def __init__(self, *args: Any, sample: Sequence[Row], plan: Plan, **kwargs: Any) -> None:
+        super().__init__(*args, initial=plan.to_keep(), **kwargs)
+        columns = _columns(sample, plan)
+        for role, (label, help_text) in ROLES.items():
+            none = "None" if role in OPTIONAL else "Choose the column"
+            self.fields[role] = forms.TypedChoiceField(
+                label=label,
+                help_text=help_text,
+                choices=[("", none), *columns],
+                coerce=int,
+                empty_value=None,
+                required=role not in OPTIONAL,
+            )
+        self.order_fields(self.field_order)
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse one column for two things."""
+        entered = self.cleaned_data
+        taken: dict[int, str] = {}
+        for role in ROLES:
+            column = entered.get(role)
+            if column is None:
+                continue
+            if column in taken:
+                self.add_error(
+                    role, f"This column is chosen already, for: {ROLES[taken[column]][0].lower()}."
+                )
+            taken[column] = role
+        return entered
+
+    def plan(self) -> Plan:
+        """Return what was chosen."""
+        return Plan(**{name: self.cleaned_data[name] for name in self.fields})
+
+
+def _columns(sample: Sequence[Row], plan: Plan) -> list[tuple[int, str]]:
+    """The columns to choose from, each with its first cell that isn't empty."""
+    choices = []
+    for column, name in enumerate(headings(sample, plan)):
+        cells = (row.cells[column] for row in sample[plan.heading :] if column < len(row.cells))
+        example = next((as_text(cell) for cell in cells if cell not in (None, "")), "")
+        if len(example) > EXAMPLE:
+            example = example[: EXAMPLE - 1] + "…"
+        choices.append((column, f"{name[:60]} ({example})" if example else name[:60]))
+    return choices

@@ -1,0 +1,80 @@
+"""Which column holds what."""
+
+import pytest
+
+from fleet.errors import FleetError
+from fleet.files.columns import Plan, guess, headings, strict
+from fleet.files.table import Row
+
+KNOWN = {"t-01", "t-02", "1001", "1002"}
+
+
+def rows(*lines):
+    return [Row(number, list(cells)) for number, cells in enumerate(lines, start=1)]
+
+
+def roles(plan):
+    return {role: getattr(plan, role) for role in ("machine", "taken_at", "hours", "time", "note")}
+
+
+def test_by_their_headings():
+    plan = guess(
+        rows(["Hours", "Remarks", "Unit", "Date", "Time"], ["9", "x", "?", "2026-01-05", "7:00"]), known=()
+    )
+    assert roles(plan) == {"machine": 2, "taken_at": 3, "hours": 0, "time": 4, "note": 1}
+    assert plan.heading
+
+
+def test_by_their_contents_without_a_heading():
+    plan = guess(rows(["05.01.2026", "T-01", "10,5"], ["12.01.2026", "T-02", "1.031,5"]), known=KNOWN)
+    assert roles(plan) == {"machine": 1, "taken_at": 0, "hours": 2, "time": None, "note": None}
+    assert (plan.heading, plan.order, plan.decimal) == (False, "", ",")
+
+
+def test_tags_that_are_numbers_are_not_taken_for_hours():
+    plan = guess(
+        rows(["no", "on", "value"], ["1001", "2026-01-05", "310"], ["1002", "2026-01-05", "990"]), known=KNOWN
+    )
+    assert (plan.machine, plan.taken_at, plan.hours) == (0, 1, 2)
+
+
+def test_a_file_of_rejects_is_read_by_its_own_columns():
+    plan = guess(
+        rows(
+            ["line", "reason", "machine", "taken_at", "hours"], ["3", "No date.", "T-01", "2026-01-05", "10"]
+        ),
+        known=KNOWN,
+    )
+    assert (plan.machine, plan.taken_at, plan.hours) == (2, 3, 4)
+
+
+def test_the_habit_decides_only_where_the_dates_do_not():
+    head = ["machine", "date", "hours"]
+    assert guess(rows(head, ["T-01", "03/05/2026", "1"]), known=KNOWN).order == ""
+    assert guess(rows(head, ["T-01", "03/05/2026", "1"]), known=KNOWN, habit="mdy").order == "mdy"
+    assert guess(rows(head, ["T-01", "23/05/2026", "1"]), known=KNOWN, habit="mdy").order == "dmy"
+
+
+def test_a_wrong_cell_does_not_hide_what_the_rest_tells():
+    lines = [["T-01", "23/05/2026", "1.204,5"], ["T-01", "soon", "ten"]]
+    plan = guess(rows(["machine", "date", "hours"], *lines), known=KNOWN)
+    assert (plan.order, plan.decimal) == ("dmy", ",")
+
+
+def test_what_is_left_to_ask_is_named():
+    with pytest.raises(FleetError, match="no column taken_at, hours"):
+        strict(Plan(0, None, None), "x.csv")
+    with pytest.raises(FleetError, match="day or the month"):
+        strict(Plan(0, 1, 2, decimal="."), "x.csv")
+    with pytest.raises(FleetError, match="point or comma"):
+        strict(Plan(0, 1, 2, order="dmy"), "x.csv")
+
+
+def test_columns_without_a_name_are_named_by_their_place():
+    sample = rows(["T-01", "2026-01-05", "1"])
+    assert headings(sample, Plan(0, 1, 2, heading=False)) == ["Column 1", "Column 2", "Column 3"]
+
+
+def test_a_plan_survives_being_kept():
+    plan = Plan(0, 1, 2, note=3, order="mdy", decimal=",")
+    assert Plan.kept(plan.to_keep()) == plan

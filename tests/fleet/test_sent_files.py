@@ -1,0 +1,234 @@
+"""A file on its way in: nothing is taken in before it is confirmed, nothing is doubled, rejects come back."""
+
+import csv
+from decimal import Decimal
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import OperationalError
+
+from fleet import readings_file, sent_files, tasks
+from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.files.columns import Plan
+from fleet.models import Machine, Reading, RejectedRow, SentFile
+from tests.factories import MachineFactory
+
+HEAD = "machine;date;hours\n"
+BODY = "T-01;05.01.2026;1.010,5\nT-01;25.01.2026;1.031,5\nT-02;05.01.2026;400\nT-99;05.01.2026;7\n"
+
+
+@pytest.fixture(autouse=True)
+def kept_apart(settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path
+
+
+@pytest.fixture
+def machines(in_farm):
+    return [
+        MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag=tag)
+        for tag in ("T-01", "T-02")
+    ]
+
+
+def receive(house, text=HEAD + BODY, name="hours.csv", role="manager"):
+    data = text if isinstance(text, bytes) else text.encode()
+    return sent_files.receive(upload=SimpleUploadedFile(name, data), member=getattr(house, role))
+
+
+def start(house, sent, role="manager", **changed):
+    plan = Plan.kept(sent.plan | changed)
+    return sent_files.start(sent=sent, plan=plan, member=getattr(house, role))
+
+
+def taken(sent):
+    sent.refresh_from_db()
+    return sent.state, sent.done, sent.counted, sent.held, sent.duplicate, sent.refused
+
+
+def test_nothing_is_taken_in_by_sending_and_looking(in_farm, machines):
+    sent = receive(in_farm)
+    told = sent_files.preview(sent, Plan.kept(sent.plan))
+    assert [each.state for each in told] == ["counted", "counted", "counted", "refused"]
+    assert (sent.state, sent.rows, sent.look) == ("waiting", 4, "CSV, UTF-8, separated by semicolons")
+    assert not Reading.objects.exists()
+    assert Machine.objects.filter(hours=0).count() == 2
+
+
+def test_a_confirmed_file_is_taken_in_once_however_often_it_is_run(in_farm, machines):
+    sent = start(in_farm, receive(in_farm))
+    assert not Reading.objects.exists()  # the queue does it
+    for _ in range(2):
+        tasks.take_file(sent_id=sent.pk, organisation_id=in_farm.organisation.pk)
+        assert taken(sent) == ("done", 4, 3, 0, 0, 1)
+    assert Reading.objects.count() == 3
+    assert Machine.objects.get(tag="T-01").hours == Decimal("1031.50")
+    assert {(r.source, r.sender, r.taken_by) for r in Reading.objects.all()} == {
+        ("file", "hours.csv", in_farm.manager)
+    }
+    again = start(in_farm, receive(in_farm))
+    sent_files.run(again.pk)
+    assert taken(again) == ("done", 4, 0, 0, 3, 1)
+
+
+def test_rejects_come_with_line_reason_and_their_columns_and_can_be_mended(in_farm, machines):
+    text = HEAD + "T-01;05.01.2026;10,5\nT-1;05.01.2026;7\nT-02;31.02.2026;8\nT-02;01.03.2026\n"
+    sent = start(in_farm, receive(in_farm, text), order="dmy")
+    sent_files.run(sent.pk)
+    assert taken(sent) == ("done", 4, 1, 0, 0, 3)
+    data = b"".join(sent_files.rejects_csv(sent))
+    rows = list(csv.DictReader(data.decode("utf-8-sig").splitlines()))
+    assert [(row["line"], row["machine"], row["date"], row["hours"]) for row in rows] == [
+        ("3", "T-1", "05.01.2026", "7"),
+        ("4", "T-02", "31.02.2026", "8"),
+        ("5", "T-02", "01.03.2026", ""),
+    ]
+    assert [row["reason"] for row in rows] == [
+        "No machine here has the tag or serial number 'T-1'.",
+        "“31.02.2026” is no date.",
+        "The hours are missing.",
+    ]
+    mended = (
+        data.replace(b"T-1,", b"T-01,").replace(b"05.01.2026,7", b"06.01.2026,12").replace(b"31.02", b"28.02")
+    )
+    again = start(in_farm, receive(in_farm, mended, "hours.rejects.csv"))
+    sent_files.run(again.pk)
+    assert taken(again) == ("done", 3, 2, 0, 0, 1)
+
+
+def test_whoever_dies_in_between_leaves_it_as_after_the_last_batch(in_farm, machines, monkeypatch):
+    monkeypatch.setattr(readings_file, "ROWS_AT_ONCE", 2)
+    sent = start(in_farm, receive(in_farm))
+    real = sent_files.take_rows
+    lots = []
+
+    def dies(rows, **kwargs):
+        lots.append(rows)
+        told = real(rows, **kwargs)
+        if len(lots) == 2:
+            raise OperationalError("the server closed the connection")  # after its rows were written
+        return told
+
+    monkeypatch.setattr(sent_files, "take_rows", dies)
+    with pytest.raises(OperationalError):
+        sent_files.run(sent.pk)
+    assert taken(sent) == ("running", 2, 2, 0, 0, 0)
+    assert Reading.objects.count() == 2
+    sent_files.run(sent.pk)
+    assert taken(sent) == ("done", 4, 3, 0, 0, 1)
+    assert [rows[0].line for rows in lots] == [2, 4, 4]  # it goes on where it was
+    assert RejectedRow.objects.count() == 1
+
+
+def test_one_that_was_overtaken_stops(in_farm, machines, monkeypatch):
+    """Two workers on one file: whoever finds that the other has come further leaves it to that one."""
+    monkeypatch.setattr(readings_file, "ROWS_AT_ONCE", 1)
+    sent = start(in_farm, receive(in_farm))
+    real = sent_files.take_rows
+    overtaken = []
+
+    def overtake(rows, **kwargs):
+        if not overtaken:
+            overtaken.append(True)
+            sent_files.run(sent.pk)  # the other one does it all, before this one's first batch is in
+            raise OperationalError("deadlock")
+        return real(rows, **kwargs)
+
+    monkeypatch.setattr(sent_files, "take_rows", overtake)
+    with pytest.raises(OperationalError):
+        sent_files.run(sent.pk)
+    sent_files.run(sent.pk)
+    assert taken(sent) == ("done", 4, 3, 0, 0, 1)
+    assert Reading.objects.count() == 3
+
+
+def test_a_fault_breaks_it_off_and_a_person_can_go_on(in_farm, machines, monkeypatch, caplog):
+    sent = start(in_farm, receive(in_farm))
+    with monkeypatch.context() as patch:
+        patch.setattr(sent_files, "take_rows", lambda *args, **kwargs: 1 / 0)
+        sent_files.run(sent.pk)
+    assert taken(sent)[:2] == ("failed", 0)
+    assert "nothing is lost or doubled" in sent.fault
+    assert "ZeroDivisionError" in caplog.text
+    start(in_farm, sent)
+    sent_files.run(sent.pk)
+    assert taken(sent) == ("done", 4, 3, 0, 0, 1)
+
+
+def test_a_file_that_is_gone_is_told(in_farm, machines):
+    sent = start(in_farm, receive(in_farm))
+    sent.file.storage.delete(sent.file.name)
+    sent_files.run(sent.pk)
+    sent.refresh_from_db()
+    assert (sent.state, sent.fault) == ("failed", "hours.csv is not there any more; send it again.")
+
+
+def test_the_sweep_finds_what_nobody_works_on(
+    in_farm, machines, task_queue, django_capture_on_commit_callbacks
+):
+    sent = start(in_farm, receive(in_farm))
+    with django_capture_on_commit_callbacks(execute=True) as published:
+        assert sent_files.sweep() == 0  # just begun
+        assert sent_files.sweep(sent.heard_at + 2 * SentFile.PATIENCE) == 1
+    assert len(published) == 1
+    sent_files.run(sent.pk)
+    assert sent_files.sweep(sent.heard_at + 2 * SentFile.PATIENCE) == 0
+
+
+def test_the_order_of_dates_is_asked_once_and_kept(in_farm, machines):
+    sent = receive(in_farm, HEAD + "T-01;03.05.2026;10\n")
+    assert sent.plan["order"] == ""
+    with pytest.raises(FleetError, match="day or the month"):
+        start(in_farm, sent)
+    start(in_farm, sent, order="dmy")
+    in_farm.organisation.refresh_from_db()
+    assert in_farm.organisation.date_order == "dmy"
+    in_farm.manager.refresh_from_db()
+    assert receive(in_farm, HEAD + "T-01;04.05.2026;10\n").plan["order"] == "dmy"
+
+
+def test_setting_aside_and_starting_twice(in_farm, machines):
+    sent = receive(in_farm)
+    sent_files.discard(sent=sent, member=in_farm.manager)
+    with pytest.raises(WrongState):
+        start(in_farm, sent)
+    other = start(in_farm, receive(in_farm))
+    with pytest.raises(WrongState):
+        start(in_farm, other)
+    with pytest.raises(WrongState):
+        sent_files.discard(sent=other, member=in_farm.manager)
+
+
+def test_it_takes_the_right_and_the_organisation(in_farm, stranger, machines):
+    sent = receive(in_farm)
+    for role in ("technician", "counter"):
+        with pytest.raises(NotAllowed):
+            receive(in_farm, role=role)
+        with pytest.raises(NotAllowed):
+            start(in_farm, sent, role)
+    for process in (
+        lambda: start(stranger, sent, "owner"),
+        lambda: sent_files.discard(sent=sent, member=stranger.owner),
+    ):
+        with pytest.raises(NotAllowed):
+            process()
+
+
+@pytest.mark.parametrize(
+    ("text", "said"), [("", "is empty"), (HEAD, "heading and no rows"), (b"\0\1", "neither")]
+)
+def test_a_bad_file_is_one_sentence_beside_its_field_and_leaves_nothing(in_farm, text, said, tmp_path):
+    with pytest.raises(FleetError, match=said) as error:
+        receive(in_farm, text)
+    assert error.value.field == "file"
+    assert not SentFile.objects.exists()
+    assert not list(tmp_path.rglob("*.*"))
+
+
+def test_a_full_disk_is_told_and_leaves_nothing(in_farm, monkeypatch):
+    def full(*args, **kwargs):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("django.core.files.storage.FileSystemStorage._save", full)
+    with pytest.raises(FleetError, match="No space left on device"):
+        receive(in_farm)
+    assert not SentFile.objects.exists()
