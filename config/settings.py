@@ -99,7 +99,7 @@ WHITENOISE_USE_FINDERS = not PRODUCTION
 MEDIA_URL = "media/"
 MEDIA_ROOT = data_folder("media")
 STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "default": {"BACKEND": "fleet.storage.PhotoStorage"},
     "staticfiles": {
         "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
         if PRODUCTION
@@ -107,6 +107,7 @@ STORAGES = {
     },
 }
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
+FILE_UPLOAD_MAX_MEMORY_SIZE = 11 * 1024 * 1024  # a photo never needs room in a temporary folder
 
 # Mail: a real server by EMAIL_URL; without it each message becomes a file the demo can show.
 MAIL_FOLDER = data_folder("mail")

@@ -28,3 +28,9 @@ class WrongState(FleetError):
     """The thing is not in a state in which this can be done."""
 
     code = "wrong-state"
+
+
+class NoRoom(FleetError):
+    """A disk is full: nothing is wrong with what was sent, and it can be sent again."""
+
+    code = "no-room"

@@ -1,9 +1,11 @@
 """Errors of the API as problem documents (RFC 9457)."""
 
+import sys
 from collections.abc import Iterator, Sequence
 from http import HTTPStatus
 from typing import Any
 
+from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.views import defaults
 from rest_framework.exceptions import (
@@ -17,7 +19,7 @@ from rest_framework.permissions import SAFE_METHODS
 from rest_framework.response import Response
 from rest_framework.views import exception_handler, set_rollback
 
-from fleet.errors import FleetError, NotAllowed, Stale, WrongState
+from fleet.errors import FleetError, NoRoom, NotAllowed, Stale, WrongState
 
 MEDIA_TYPE = "application/problem+json"
 API_PREFIX = "/api/"
@@ -102,8 +104,10 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 
 def server_error(request: HttpRequest) -> HttpResponse:
-    """handler500: a problem document under /api/, a page elsewhere."""
+    """handler500: a problem document under /api/, a page elsewhere. 503 while the database is gone."""
     if request.path.startswith(API_PREFIX):
+        if isinstance(sys.exc_info()[1], OperationalError | InterfaceError):
+            return _plain(problem(503, "The database doesn't answer just now. Send it again later."))
         return _plain(problem(500, "Something went wrong here; it has been logged. Send it again later."))
     return defaults.server_error(request)
 
@@ -114,6 +118,8 @@ def _refusal(error: FleetError) -> dict[str, Any]:
         status = 403
     elif isinstance(error, Stale | WrongState):
         status = 409
+    elif isinstance(error, NoRoom):
+        status = 507  # RFC 4918: whoever can wait sends it again
     title = error.code.replace("-", " ").capitalize()
     body = problem(status, error.sentence, kind=URN + error.code, title=title)
     if error.field:

@@ -198,7 +198,7 @@ class PhotosView(OrderRows):
     @extend_schema(
         operation_id="orders_lines_photos_add",
         request={"multipart/form-data": PhotoInSerializer},
-        responses={201: LinePhotoSerializer, **problems(400, 404, 409, 422)},
+        responses={201: LinePhotoSerializer, **problems(400, 404, 409, 422, 507)},
     )
     def post(self, request: Request, pk: int, line: int) -> Response:
         """Keep a photo with a line; the same photo sent twice is kept once."""

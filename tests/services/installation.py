@@ -10,7 +10,9 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+from urllib.error import URLError
 from urllib.parse import urlsplit, urlunsplit
+from urllib.request import urlopen
 
 import psycopg
 from aiosmtpd.controller import Controller
@@ -52,15 +54,47 @@ class Installation:
 
     def start(self, name: str, *command: str) -> None:
         """Start a Celery process; its output goes to a file of its name in the folder."""
+        self.run(name, sys.executable, "-m", "celery", "-A", "config", *command)
+
+    def serve(self, *, largest_file: int | None = None) -> str:
+        """Start the web server with two workers; return its address.
+
+        largest_file: kB; what a full disk does to a writer, the kernel does beyond that size.
+        """
+        port = free_port()
+        server = (sys.executable, "-m", "gunicorn", "config.wsgi", "-w", "2", "-b", f"127.0.0.1:{port}")
+        limit = f"ulimit -f {largest_file};" if largest_file else ""
+        self.run("web", "bash", "-c", f'{limit} exec "$@"', "web", *server)
+        address = f"http://127.0.0.1:{port}"
+        wait_for(lambda: _answers(f"{address}/health"), seconds=60, otherwise=self.said)
+        return address
+
+    def run(self, name: str, *command: str) -> None:
+        """Start a process in a group of its own; its output goes to a file of its name in the folder."""
         with (self.folder / f"{name}.log").open("ab") as log:
             self.processes[name] = subprocess.Popen(
-                [sys.executable, "-m", "celery", "-A", "config", *command],
+                command,
                 cwd=ROOT,
                 env=self.environment,
                 stdout=log,
                 stderr=subprocess.STDOUT,
                 start_new_session=True,
             )
+
+    def cut(self) -> int:
+        """Cut every connection to the database, as its restart would; return how many there were."""
+        with psycopg.connect(_beside(self.database), autocommit=True) as connection:
+            cut = connection.execute(
+                "SELECT count(pg_terminate_backend(pid)) FROM pg_stat_activity"
+                " WHERE datname = %s AND pid <> pg_backend_pid()",
+                [urlsplit(self.database).path[1:]],
+            )
+            return int(cut.fetchone()[0])
+
+    def rows(self, query: str) -> list[tuple[Any, ...]]:
+        """Ask the database itself, past all of our own code."""
+        with psycopg.connect(self.database, autocommit=True) as connection:
+            return connection.execute(query).fetchall()
 
     def kill(self, name: str) -> None:
         """End a process at once, as a power cut would."""
@@ -109,6 +143,14 @@ def wait_for(truth: Callable[[], Any], *, seconds: float, otherwise: Callable[[]
     raise AssertionError(otherwise())
 
 
+def _answers(address: str) -> bool:
+    try:
+        with urlopen(address, timeout=5) as answer:
+            return bool(answer.status == 200)
+    except (URLError, OSError):
+        return False
+
+
 def free_port() -> int:
     """Return a port nobody listens on."""
     with socket.create_server(("127.0.0.1", 0)) as free:
@@ -126,7 +168,10 @@ def _own_database(url: str) -> str:
     return urlunsplit(urlsplit(url)._replace(path=f"/{name}"))
 
 
+def _beside(url: str) -> str:
+    return urlunsplit(urlsplit(url)._replace(path="/postgres"))
+
+
 def _drop(url: str) -> None:
-    administrator = urlunsplit(urlsplit(url)._replace(path="/postgres"))
-    with psycopg.connect(administrator, autocommit=True) as connection:
+    with psycopg.connect(_beside(url), autocommit=True) as connection:
         connection.execute(f'DROP DATABASE IF EXISTS "{urlsplit(url).path[1:]}" WITH (FORCE)')
