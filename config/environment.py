@@ -1,11 +1,15 @@
 """What the environment says, read strictly: a wrong value stops the start with one clear line."""
 
+import hashlib
+import ipaddress
 import os
 import secrets
 import warnings
+from base64 import urlsafe_b64encode
 from pathlib import Path
 
 import environ
+from cryptography.fernet import Fernet
 from django.core.exceptions import ImproperlyConfigured
 
 env = environ.Env()
@@ -50,6 +54,35 @@ def secret_key() -> str:
         key = secrets.token_urlsafe(64)
         file.write(key)
     return key
+
+
+def credential_keys(secret: str) -> list[Fernet]:
+    """Return the keys that keep logins of other servers, the one that encrypts first.
+
+    A demo without any derives one from its own secret; production without any keeps no logins.
+    Raises ImproperlyConfigured for a value that is no key.
+    """
+    named: list[str] = env.list("HOURMARK_CREDENTIAL_KEYS", default=[])
+    if not named and not PRODUCTION:
+        named = [urlsafe_b64encode(hashlib.sha256(b"logins " + secret.encode()).digest()).decode()]
+    try:
+        return [Fernet(key.strip()) for key in named]
+    except ValueError:
+        raise ImproperlyConfigured(
+            "HOURMARK_CREDENTIAL_KEYS holds a value that is no Fernet key (32 bytes in URL-safe base64)."
+        ) from None
+
+
+def telematics_inside() -> list[ipaddress.IPv4Network | ipaddress.IPv6Network]:
+    """Return the private networks that telematics may ask; a demo may ask this machine.
+
+    Raises ImproperlyConfigured for a value that is no network.
+    """
+    named: list[str] = env.list("HOURMARK_TELEMATICS_INSIDE", default=[] if PRODUCTION else ["127.0.0.1/32"])
+    try:
+        return [ipaddress.ip_network(each.strip()) for each in named]
+    except ValueError as error:
+        raise ImproperlyConfigured(f"HOURMARK_TELEMATICS_INSIDE: {error}.") from None
 
 
 def allowed_hosts() -> list[str]:

@@ -8,10 +8,12 @@ from config.environment import (
     allowed_hosts,
     broker,
     cache,
+    credential_keys,
     data_folder,
     database,
     env,
     secret_key,
+    telematics_inside,
 )
 
 SECRET_KEY = secret_key()
@@ -19,6 +21,10 @@ DEBUG = False
 ALLOWED_HOSTS = allowed_hosts()
 CSRF_TRUSTED_ORIGINS = env.list("HOURMARK_TRUSTED_ORIGINS", default=[])
 SITE_URL = env.str("HOURMARK_SITE_URL", default="http://127.0.0.1:8000").rstrip("/")
+
+# Telematics: the keys that keep its logins, and networks asked besides the public internet.
+CREDENTIAL_KEYS = credential_keys(SECRET_KEY)
+TELEMATICS_INSIDE = telematics_inside()
 
 INSTALLED_APPS = [
     "fixtures.demo",
@@ -211,6 +217,10 @@ CELERY_BEAT_SCHEDULE = {
     },
     "go on with files nobody works on": {
         "task": "fleet.tasks.sweep_files",
+        "schedule": env.float("HOURMARK_SWEEP_SECONDS", default=60.0),
+    },
+    "ask the telematics sources that are due": {
+        "task": "fleet.tasks.look_for_telematics",
         "schedule": env.float("HOURMARK_SWEEP_SECONDS", default=60.0),
     },
     "write the morning digests": {

@@ -26,6 +26,8 @@ from fleet.models import (
     RejectedRow,
     SentFile,
     TagOut,
+    TelematicsSource,
+    TelematicsUnit,
     User,
     Yard,
 )
@@ -247,3 +249,20 @@ class HolidayAdmin(RecordAdmin):
     list_display = ["name", "first_on", "last_on", "yard", "organisation"]
     list_select_related = ["yard", "organisation"]
     search_fields = ["name"]
+
+
+@admin.register(TelematicsSource)
+class TelematicsSourceAdmin(RecordAdmin):
+    """Sources are entered and changed on their own pages, where a login is encrypted."""
+
+    list_display = ["name", "organisation", "active", "good_at", "error_at", "failures", "next_try_at"]
+    list_filter = ["active"]
+    list_select_related = ["organisation"]
+    exclude = ["secret"]
+
+
+@admin.register(TelematicsUnit)
+class TelematicsUnitAdmin(RecordAdmin):
+    list_display = ["key", "source", "machine", "ignored", "receipt", "seen_at", "organisation"]
+    list_select_related = ["source", "machine", "organisation"]
+    search_fields = ["key", "machine__tag"]

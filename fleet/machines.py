@@ -23,7 +23,7 @@ from fleet.models import (
     Reading,
     Yard,
 )
-from fleet.models.machine import Category, WorkingCondition
+from fleet.models.machine import PIN, Category, WorkingCondition
 
 WEIGHTY = ("type", "yard", "in_service_on", "condition")
 """Facts on which the marks and days of a machine's duties depend; its fitments are one more."""
@@ -38,6 +38,7 @@ class Facts:
     tag: str
     in_service_on: date
     serial: str = ""
+    pin: str = ""
     price: Decimal | None = None
     condition: str = WorkingCondition.NORMAL
     for_hire: bool = False
@@ -224,9 +225,17 @@ def _may(member: Member, *things: Machine | MachineType | Yard | Fitment) -> Non
 
 
 def _checked(facts: Facts, *, attachment: bool) -> Facts:
-    facts = replace(facts, tag=facts.tag.strip(), serial=facts.serial.strip(), note=facts.note.strip())
+    facts = replace(
+        facts,
+        tag=facts.tag.strip(),
+        serial=facts.serial.strip(),
+        pin=facts.pin.strip().upper(),
+        note=facts.note.strip(),
+    )
     if not facts.tag:
         raise FleetError("Give it a tag, as painted on it.", field="tag")
+    if facts.pin and not PIN.fullmatch(facts.pin):
+        raise FleetError("It has 17 letters and figures; read the plate again.", field="pin")
     if facts.type.category == Category.ATTACHMENT and not attachment:
         raise FleetError("This type is an attachment; enter it under Attachments.", field="type")
     if facts.type.category != Category.ATTACHMENT and attachment:
@@ -247,6 +256,8 @@ def _write(machine: Machine, facts: Facts) -> None:
         raise FleetError(f"Another machine is called {facts.tag}; choose another tag.", field="tag")
     if facts.serial and (other := others.filter(serial=facts.serial).first()):
         raise FleetError(f"{other} has this serial number; read the plate again.", field="serial")
+    if facts.pin and (other := others.filter(pin=facts.pin).first()):
+        raise FleetError(f"{other} has this identification number; read the plate again.", field="pin")
     for name in Facts.__dataclass_fields__:
         setattr(machine, name, getattr(facts, name))
     try:
@@ -254,7 +265,7 @@ def _write(machine: Machine, facts: Facts) -> None:
             machine.save()
     except IntegrityError:
         raise FleetError(
-            "Somebody has just entered a machine with this tag or serial number.", field="tag"
+            "Somebody has just entered a machine with this tag or number.", field="tag"
         ) from None
 
 

@@ -1,10 +1,15 @@
 """What the task queue does for the fleet. No rules here: each task calls one process."""
 
 from celery import shared_task
+from django.utils import timezone
 from django_scopes import scopes_disabled
 
 from fleet import answers, sent_files
+from fleet.models import TelematicsSource
 from fleet.queue import OrganisationTask
+from fleet.telematics import round as telematics
+
+AT_ONCE = 500  # sources queued by one look
 
 
 @shared_task
@@ -25,3 +30,21 @@ def sweep_files() -> int:
     """Hand files again to the queue that nobody works on; beat calls it every minute."""
     with scopes_disabled():  # whose they are is told to the task that takes each in
         return sent_files.sweep()
+
+
+@shared_task
+def look_for_telematics() -> int:
+    """Queue a reading of each source that is due; beat calls it. One queued twice is read once."""
+    with scopes_disabled():  # it looks over all organisations
+        due = TelematicsSource.objects.due(timezone.now()).values_list("organisation_id", "pk")[:AT_ONCE]
+        found = list(due)
+    for organisation_id, source_id in found:
+        read_telematics.apply_async(kwargs={"organisation_id": organisation_id, "source_id": source_id})
+    return len(found)
+
+
+@shared_task(base=OrganisationTask)
+def read_telematics(*, organisation_id: int, source_id: int) -> bool:
+    """Read one source, unless it is no longer due."""
+    source = TelematicsSource.objects.filter(pk=source_id).first()
+    return source is not None and telematics.read(source=source)

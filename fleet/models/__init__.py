@@ -13,6 +13,7 @@ from fleet.models.organisation import Member, Organisation, User, Yard
 from fleet.models.photo import ReadingPhoto
 from fleet.models.sent_file import RejectedRow, SentFile
 from fleet.models.tagout import TagOut
+from fleet.models.telematics import TelematicsSource, TelematicsUnit
 
 __all__ = [
     "ApiToken",
@@ -34,6 +35,8 @@ __all__ = [
     "RejectedRow",
     "SentFile",
     "TagOut",
+    "TelematicsSource",
+    "TelematicsUnit",
     "User",
     "WorkingCondition",
     "Yard",

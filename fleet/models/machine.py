@@ -1,5 +1,6 @@
 """Machines and the types they are of."""
 
+import re
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -15,6 +16,9 @@ from fleet.models.fields import HoursField, MoneyField
 
 if TYPE_CHECKING:
     from fleet.models.organisation import Member
+
+PIN = re.compile(r"[A-Z0-9]{17}", re.ASCII)
+"""A product identification number by ISO 10261, as far as its form tells."""
 
 
 class Category(models.TextChoices):
@@ -142,6 +146,12 @@ class Machine(OrganisationOwned):
         max_length=8, unique=True, default=new_code, editable=False, help_text="What its sticker says."
     )
     serial = models.CharField(max_length=60, blank=True)
+    pin = models.CharField(
+        "product identification number",
+        max_length=17,
+        blank=True,
+        help_text="The 17 letters and figures of ISO 10261 on its plate, in capitals.",
+    )
     in_service_on = models.DateField(help_text="Day it began work here; calendar intervals run from it.")
     retired_on = models.DateField(null=True, blank=True)
     price = MoneyField(null=True, blank=True, help_text="What it cost to buy.")
@@ -165,6 +175,9 @@ class Machine(OrganisationOwned):
             models.UniqueConstraint("organisation", Lower("tag"), name="machine_tag_once"),
             models.UniqueConstraint(
                 fields=["organisation", "serial"], condition=~Q(serial=""), name="machine_serial_once"
+            ),
+            models.UniqueConstraint(
+                fields=["organisation", "pin"], condition=~Q(pin=""), name="machine_pin_once"
             ),
             models.CheckConstraint(condition=Q(hours__gte=0), name="machine_hours_not_negative"),
             models.CheckConstraint(

@@ -72,6 +72,7 @@ class Reading(OrganisationOwned):
         GATE = "gate", "Gate"
         ORDER = "order", "Work order"
         PHONE = "phone", "Phone"
+        TELEMATICS = "telematics", "Telematics"
 
     machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="readings")
     segment = models.ForeignKey(MeterSegment, on_delete=models.PROTECT, related_name="readings")
@@ -86,7 +87,7 @@ class Reading(OrganisationOwned):
         null=True, blank=True, help_text="When it was likely read, where the sender's clock is off."
     )
 
-    source = models.CharField(max_length=8, choices=Source.choices)
+    source = models.CharField(max_length=10, choices=Source.choices)
     sender = models.CharField(max_length=80, help_text="The page, token or file that sent it.")
     client_id = models.CharField(  # noqa: DJ001 (null: none was given; only given ids are unique)
         max_length=80, null=True, blank=True, help_text="The sender's own id for it."

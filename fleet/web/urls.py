@@ -14,6 +14,7 @@ from fleet.web import (
     meters,
     people,
     readings,
+    telematics,
     tokens,
     yards,
 )
@@ -61,5 +62,11 @@ urlpatterns = [
     path("tokens/", tokens.listed, name="tokens"),
     path("tokens/new/", tokens.new, name="token-new"),
     path("tokens/<int:pk>/revoke/", tokens.revoke, name="token-revoke"),
+    path("telematics/", telematics.listed, name="telematics"),
+    path("telematics/new/", telematics.new, name="telematics-new"),
+    path("telematics/<int:pk>/", telematics.source, name="telematics-source"),
+    path("telematics/<int:pk>/edit/", telematics.edit, name="telematics-edit"),
+    path("telematics/<int:pk>/read/", telematics.read, name="telematics-read"),
+    path("telematics/units/<int:pk>/", telematics.unit, name="telematics-unit"),
     path("media/<path:path>", media.photo, name="media"),
 ]

@@ -100,6 +100,7 @@ def machine(request: HttpRequest, pk: int) -> HttpResponse:
             "tag_outs": shown.tag_outs.select_related("placed_by__user", "cleared_by__user")[:10],
             "readings": shown.readings.select_related("taken_by__user", "token")[:12],
             "segments": shown.segments.all(),
+            "told": shown.telematics_units.latest_first().select_related("source")[:3],
             "attachments": Attachment.objects.mounted_on(shown)
             .select_related("type")
             .annotate(**_next(day))

@@ -28,6 +28,8 @@ WRONG = [
     ("an unknown mode", {"HOURMARK_ENV": "prod"}, "HOURMARK_ENV is 'prod'"),
     ("an unreadable database", {"DATABASE_URL": "postgres://host:port/name"}, "DATABASE_URL can't be read"),
     ("no database at all", {"DATABASE_URL": "nonsense"}, "DATABASE_URL"),
+    ("a key that is none", {"HOURMARK_CREDENTIAL_KEYS": "short"}, "HOURMARK_CREDENTIAL_KEYS holds"),
+    ("a network that is none", {"HOURMARK_TELEMATICS_INSIDE": "10.0.0.1/8"}, "HOURMARK_TELEMATICS_INSIDE"),
 ]
 
 

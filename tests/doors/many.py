@@ -17,6 +17,8 @@ from fleet.models import (
     Mounting,
     Reading,
     TagOut,
+    TelematicsSource,
+    TelematicsUnit,
     User,
     Yard,
 )
@@ -98,6 +100,17 @@ class Filling:
             lambda n: self._reading(
                 of[n], of_segment[n], n / 1000, state="held", code="faster", reason="Too fast."
             ),
+            numbers,
+        )
+        self.make(
+            TelematicsUnit,
+            lambda n: {
+                "source": rows.source,
+                "key": f"serial Q{n}",
+                "serial": f"Q{n}",
+                "machine": of[n] if n % 3 else None,
+                "seen_at": NOW,
+            },
             numbers,
         )
         self.make(
@@ -203,6 +216,7 @@ class Filling:
             if member.role == "technician"
         )
         self.make(Yard, lambda n: {"name": f"Yard Q{n}"}, numbers)
+        self.make(TelematicsSource, lambda n: {"name": f"Feed Q{n}"}, numbers)
         self.make(
             ApiToken,
             lambda n: {

@@ -64,6 +64,18 @@ def holiday_facts(rows: Rows) -> dict[str, Any]:
     return {"name": "Harvest home", "first_on": "2026-09-21", "yard": rows.yard.pk}
 
 
+def source_facts(rows: Rows) -> dict[str, Any]:
+    return {
+        "name": "Feed of the maker",
+        "url": "https://feed.example/Fleet/1",
+        "login": "basic",
+        "username": "alder",
+        "secret": "not-so-secret",
+        "every_minutes": "60",
+        "active": "on",
+    }
+
+
 def part_facts(rows: Rows) -> dict[str, Any]:
     return {
         "number": rows.part.number,
@@ -227,6 +239,25 @@ FLEET = [
         names_in_body={("member",): "member"},
         unseen=True,
         acts=False,
+    ),
+    Door("telematics", get="manage_fleet"),
+    Door("telematics-new", get="manage_fleet", post="manage_fleet", body=source_facts),
+    Door("telematics-source", get="manage_fleet", keys={"pk": "source"}),
+    Door(
+        "telematics-edit",
+        get="manage_fleet",
+        post="manage_fleet",
+        keys={"pk": "source"},
+        body=source_facts,
+    ),
+    Door("telematics-read", post="manage_fleet", keys={"pk": "source"}),
+    Door(
+        "telematics-unit",
+        get="manage_fleet",
+        post="manage_fleet",
+        keys={"pk": "reported"},
+        body=lambda rows: {"decision": "tie", "machine": rows.idle.pk},
+        names_in_body={("machine",): "idle"},
     ),
     Door("yards", get="manage_fleet"),
     Door("yard-new", get="manage_fleet", post="manage_fleet", body=lambda rows: {"name": "Far barn"}),

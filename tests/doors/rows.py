@@ -34,6 +34,8 @@ from tests.factories import (
     ProgramVersionFactory,
     TaskFactory,
     TechnicianFactory,
+    TelematicsSourceFactory,
+    TelematicsUnitFactory,
 )
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
@@ -117,6 +119,8 @@ def _fleet(house: House, made: SimpleNamespace) -> None:
     made.tag_out = tagouts.place(
         machine=machine_of(house, made.kind), reason="Brake does not hold.", member=house.technician
     )
+    made.source = TelematicsSourceFactory(**own, next_try_at=NOW + timedelta(hours=1))
+    made.reported = TelematicsUnitFactory(source=made.source)
     made.token, _ = ApiToken.issue(name="box", created_by=house.owner)
 
 

@@ -10,6 +10,8 @@ from tests.factories.fleet import (
     MemberFactory,
     OrganisationFactory,
     ReadingFactory,
+    TelematicsSourceFactory,
+    TelematicsUnitFactory,
     UserFactory,
     YardFactory,
 )
@@ -49,6 +51,8 @@ __all__ = [
     "StockFactory",
     "TaskFactory",
     "TechnicianFactory",
+    "TelematicsSourceFactory",
+    "TelematicsUnitFactory",
     "UserFactory",
     "WorkOrderFactory",
     "YardFactory",

@@ -151,3 +151,26 @@ class HolidayFactory(ScopedFactory):
     name = "Midsummer"
     first_on = date(2026, 6, 24)
     last_on = date(2026, 6, 24)
+
+
+class TelematicsSourceFactory(ScopedFactory):
+    class Meta:
+        model = models.TelematicsSource
+
+    organisation = factory.SubFactory(OrganisationFactory)
+    name = factory.Sequence(lambda n: f"Feed {n}")
+    url = "https://feed.example/Fleet/1"
+    login = "none"
+
+
+class TelematicsUnitFactory(ScopedFactory):
+    """A unit that waits to be tied."""
+
+    class Meta:
+        model = models.TelematicsUnit
+
+    organisation = factory.SelfAttribute("source.organisation")
+    source = factory.SubFactory(TelematicsSourceFactory)
+    serial = factory.Sequence(lambda n: f"K-{n:05d}")
+    key = factory.LazyAttribute(lambda unit: f"serial {unit.serial}")
+    seen_at = datetime(2026, 5, 1, tzinfo=UTC)

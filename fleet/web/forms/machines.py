@@ -19,6 +19,12 @@ class MachineForm(forms.Form):
     type = forms.ModelChoiceField(None, label="Make and model", empty_label="Choose one")
     yard = forms.ModelChoiceField(None, label="Yard", empty_label="Choose one")
     serial = forms.CharField(label="Serial number", max_length=60, required=False)
+    pin = forms.CharField(
+        label="Product identification number",
+        max_length=20,
+        required=False,
+        help_text="The 17 letters and figures on its plate; telematics knows it by them.",
+    )
     in_service_on = day_field(
         label="In service since", help_text="The day it began work here; calendar intervals run from it."
     )

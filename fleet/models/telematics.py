@@ -1,0 +1,163 @@
+"""Telematics: servers that are asked for snapshots of the fleet, and the units they speak of."""
+
+from datetime import datetime
+
+from django.db import models
+from django.db.models import Count, F, Q
+from django.utils import timezone
+
+from fleet.models.base import OrganisationOwned, scoped
+
+
+class TelematicsSourceQuerySet(models.QuerySet):
+    def due(self, now: datetime) -> "TelematicsSourceQuerySet":
+        """Sources to be read by now that nobody is reading, the longest overdue first."""
+        return self.filter(active=True, next_try_at__lte=now).free(now).order_by("next_try_at", "pk")
+
+    def free(self, now: datetime) -> "TelematicsSourceQuerySet":
+        """Sources nobody is reading; a reader that died counts as gone once its time is up."""
+        return self.filter(Q(busy_until=None) | Q(busy_until__lte=now))
+
+    def with_counts(self) -> "TelematicsSourceQuerySet":
+        """Add how many units are tied to a machine, and how many wait: `tied_count`, `waiting_count`."""
+        tied = Q(units__machine__isnull=False)
+        waiting = Q(units__machine=None, units__ignored=False)
+        return self.annotate(
+            tied_count=Count("units", filter=tied), waiting_count=Count("units", filter=waiting)
+        )
+
+
+class TelematicsSource(OrganisationOwned):
+    """A server that answers with a fleet snapshot by ISO/TS 15143-3."""
+
+    class Login(models.TextChoices):
+        NONE = "none", "None"
+        BASIC = "basic", "User name and password"
+        BEARER = "bearer", "Access token"
+
+    name = models.CharField(max_length=80)
+    url = models.URLField("address", max_length=500)
+    login = models.CharField(max_length=8, choices=Login.choices, default=Login.BASIC)
+    username = models.CharField(max_length=200, blank=True)
+    secret = models.TextField(blank=True, help_text="The password or token, encrypted.")
+    every_minutes = models.PositiveIntegerField(default=60)
+    active = models.BooleanField(default=True)
+
+    next_try_at = models.DateTimeField(default=timezone.now)
+    busy_until = models.DateTimeField(null=True, editable=False)
+    tried_at = models.DateTimeField(null=True, editable=False)
+    good_at = models.DateTimeField(null=True, editable=False)
+    outcome = models.TextField(blank=True, editable=False, help_text="What the last good snapshot brought.")
+    units_seen = models.PositiveIntegerField(default=0, editable=False)
+    error = models.TextField(blank=True, editable=False)
+    error_at = models.DateTimeField(null=True, editable=False)
+    failures = models.PositiveIntegerField(default=0, editable=False, help_text="In a row, up to now.")
+
+    objects = scoped(TelematicsSourceQuerySet)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.UniqueConstraint(fields=["organisation", "name"], name="telematics_source_name_once"),
+            models.CheckConstraint(condition=Q(every_minutes__gte=5), name="telematics_not_too_often"),
+        ]
+        indexes = [
+            # fleet.tasks.look_for_telematics looks for these
+            models.Index(fields=["next_try_at"], condition=Q(active=True), name="telematics_source_due"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def state(self) -> str:
+        """`switched off`, `not read yet`, `failing` or `good`."""
+        if not self.active:
+            return "switched off"
+        if self.failures:
+            return "failing"
+        return "good" if self.good_at else "not read yet"
+
+
+class TelematicsUnitQuerySet(models.QuerySet):
+    def waiting(self) -> "TelematicsUnitQuerySet":
+        """Units that fit no machine and that nobody has decided about."""
+        return self.filter(machine=None, ignored=False)
+
+    def tied(self) -> "TelematicsUnitQuerySet":
+        """Units whose hours become readings of a machine."""
+        return self.exclude(machine=None)
+
+    def ignored(self) -> "TelematicsUnitQuerySet":
+        """Units a person has set aside."""
+        return self.filter(ignored=True)
+
+    def latest_first(self) -> "TelematicsUnitQuerySet":
+        """Of several sources that speak of one machine, the one heard of last comes first."""
+        return self.order_by(F("seen_at").desc(), "pk")
+
+
+class TelematicsUnit(OrganisationOwned):
+    """One unit a source speaks of, tied to a machine, waiting to be, or ignored; with what was last told."""
+
+    class MatchedBy(models.TextChoices):
+        PIN = "pin", "product identification number"
+        SERIAL = "serial", "serial number"
+        EQUIPMENT_ID = "equipment id", "equipment id"
+        PERSON = "person", "a person"
+
+    source = models.ForeignKey(TelematicsSource, on_delete=models.CASCADE, related_name="units")
+    key = models.CharField(max_length=250, help_text="What tells it apart within its source.")
+    pin = models.CharField(max_length=100, blank=True)
+    serial = models.CharField(max_length=100, blank=True)
+    equipment_id = models.CharField(max_length=100, blank=True)
+    maker = models.CharField(max_length=100, blank=True)
+    model = models.CharField(max_length=100, blank=True)
+
+    machine = models.ForeignKey(
+        "fleet.Machine", on_delete=models.SET_NULL, null=True, blank=True, related_name="telematics_units"
+    )
+    matched_by = models.CharField(max_length=12, choices=MatchedBy.choices, blank=True)
+    ignored = models.BooleanField(default=False)
+    hint = models.TextField(
+        blank=True, help_text="Why it was not tied by itself, where there is more to say."
+    )
+    decided_by = models.ForeignKey(
+        "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+    )
+    decided_at = models.DateTimeField(null=True, blank=True)
+    seen_at = models.DateTimeField(help_text="When a snapshot last spoke of it.")
+
+    hours = models.CharField(max_length=40, blank=True, help_text="Cumulative operating hours, as sent.")
+    hours_at = models.CharField(max_length=40, blank=True, help_text="Their time, as sent.")
+    receipt = models.CharField(max_length=10, blank=True, help_text="What became of these hours.")
+    receipt_reason = models.TextField(blank=True)
+
+    latitude = models.DecimalField(max_digits=9, decimal_places=6, null=True, help_text="Degrees, WGS 84.")
+    longitude = models.DecimalField(max_digits=9, decimal_places=6, null=True)
+    location_at = models.DateTimeField(null=True)
+    fuel_percent = models.DecimalField(max_digits=5, decimal_places=2, null=True, help_text="Of the tank.")
+    fuel_at = models.DateTimeField(null=True)
+    fuel_used = models.DecimalField(
+        max_digits=12, decimal_places=2, null=True, help_text="Litres over its whole life."
+    )
+    fuel_used_at = models.DateTimeField(null=True)
+
+    objects = scoped(TelematicsUnitQuerySet)
+
+    class Meta:
+        ordering = ["maker", "model", "equipment_id", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["source", "key"], name="telematics_unit_once"),
+            models.UniqueConstraint(
+                fields=["source", "machine"],
+                condition=Q(machine__isnull=False),
+                name="one_unit_of_a_source_for_a_machine",
+            ),
+            models.CheckConstraint(
+                condition=Q(machine=None) | Q(ignored=False), name="ignored_unit_has_no_machine"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.equipment_id or self.serial or self.pin

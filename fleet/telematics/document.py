@@ -1,0 +1,52 @@
+"""One page of a snapshot as it comes in: XML or JSON, told apart by how it begins."""
+
+from fleet.telematics.json_form import JsonForm
+from fleet.telematics.limits import MEGABYTE, Limits
+from fleet.telematics.snapshot import SentPage, SnapshotRefused
+from fleet.telematics.xml_form import XmlForm
+
+MARKS = (b"\xef\xbb\xbf",)  # a UTF-8 text may begin with a byte order mark
+WIDE = (b"\xff\xfe", b"\xfe\xff")  # UTF-16, which expat reads
+
+
+class Document:
+    """Takes bytes as they come and hands them to the reader of their form."""
+
+    def __init__(self, limits: Limits, room: int) -> None:
+        self._limits = limits
+        self._room = room
+        self._form: XmlForm | JsonForm | None = None
+        self._begun = b""
+        self.size = 0
+
+    def feed(self, data: bytes) -> None:
+        """Read on. Raises SnapshotRefused."""
+        self.size += len(data)
+        if self.size > self._limits.page_bytes:
+            most = self._limits.page_bytes / MEGABYTE
+            raise SnapshotRefused(f"The page is larger than {most:.0f} MB; it was cut off there.")
+        if self._form is None:
+            self._begun += data
+            data = self._begun
+            for mark in MARKS:
+                data = data.removeprefix(mark)
+            data = data.lstrip()
+            if len(data) < 3:  # perhaps only half a mark has come
+                return
+            self._form = self._form_of(data)
+        self._form.feed(data)
+
+    def finish(self) -> SentPage:
+        """Return the page. Raises SnapshotRefused."""
+        if self._form is None:
+            if self._begun.strip():
+                raise SnapshotRefused("The server sent neither XML nor JSON.")
+            raise SnapshotRefused("The server sent an empty answer.")
+        return self._form.finish()
+
+    def _form_of(self, data: bytes) -> XmlForm | JsonForm:
+        if data.startswith((b"<", *WIDE)):
+            return XmlForm(self._limits, self._room)
+        if data.startswith(b"{"):
+            return JsonForm(self._limits, self._room)
+        raise SnapshotRefused("The server sent neither XML nor JSON.")

@@ -1,0 +1,131 @@
+"""A whole snapshot is applied, or nothing of it."""
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db import transaction
+
+from fleet.models import TelematicsSource, TelematicsUnit
+from fleet.telematics import hours
+from fleet.telematics.matching import Matcher
+from fleet.telematics.snapshot import SentUnit, Timed
+from fleet.telematics.values import moment_of, number_of
+
+KEY = ("source", "key")
+NO_HOURS = "The last snapshot gave no hours for it."
+KEPT_AT_A_TIME = 500
+WRITTEN = (
+    *("pin", "serial", "equipment_id", "maker", "model", "seen_at"),
+    *("machine", "matched_by", "hint", "hours", "hours_at", "receipt", "receipt_reason"),
+    *("latitude", "longitude", "location_at", "fuel_percent", "fuel_at", "fuel_used", "fuel_used_at"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Brought:
+    """What a snapshot brought. receipts: how many of the tied units' hours became what."""
+
+    units: int
+    nameless: int
+    waiting: int
+    receipts: Counter[str]
+
+    def __str__(self) -> str:
+        became = [
+            f"{self.receipts[state]:,} {state}"
+            for state in ("counted", "held", "refused")
+            if self.receipts[state]
+        ]
+        said = f"{self.units:,} unit{'' if self.units == 1 else 's'}"
+        if became:
+            said += f"; hours: {', '.join(became)}"
+        if self.waiting:
+            said += f"; {self.waiting:,} wait{'s' if self.waiting == 1 else ''} to be tied"
+        if self.nameless:
+            said += f"; {self.nameless:,} without any number, passed over"
+        return said + "."
+
+
+@transaction.atomic
+def apply(*, source: TelematicsSource, sent: Iterable[SentUnit], now: datetime) -> Brought:
+    """Apply a snapshot: units are kept and tied, their hours go through the door. Needs the scope.
+
+    Other changes of the source's units wait until it is done.
+    """
+    source = (
+        TelematicsSource.objects.select_related("organisation")
+        .select_for_update(of=("self",))
+        .get(pk=source.pk)
+    )
+    known = {unit.key: unit for unit in source.units.all()}
+    matcher = Matcher(source.organisation, known.values())
+    units, nameless = [], 0
+    for each in sent:
+        if not each.key:
+            nameless += 1
+            continue
+        unit = known.get(each.key)
+        if unit is None:
+            unit = TelematicsUnit(organisation=source.organisation, source=source, key=each.key)
+        describe(unit, each, now=now)
+        if unit.machine_id is None and not unit.ignored:
+            matcher.tie(unit)
+        units.append(unit)
+    hours.send(
+        source=source,
+        units=[unit for unit in units if unit.receipt_reason != NO_HOURS],
+        in_service=set(matcher.tags),
+        now=now,
+    )
+    _keep(units)
+    return Brought(
+        units=len(units),
+        nameless=nameless,
+        waiting=sum(unit.machine_id is None and not unit.ignored for unit in units),
+        receipts=Counter(unit.receipt for unit in units if unit.machine_id and unit.receipt),
+    )
+
+
+def describe(unit: TelematicsUnit, sent: SentUnit, *, now: datetime) -> None:
+    """Write what was sent onto the unit. A place or a filling replaces an older one only."""
+    unit.pin, unit.serial, unit.equipment_id = sent.pin, sent.serial, sent.equipment_id
+    unit.maker, unit.model, unit.seen_at = sent.maker, sent.model, now
+    if sent.hours is None:
+        unit.receipt, unit.receipt_reason = "", NO_HOURS
+    elif (sent.hours.value[:40], sent.hours.at[:40]) != (unit.hours, unit.hours_at):
+        unit.hours, unit.hours_at = sent.hours.value[:40], sent.hours.at[:40]
+        unit.receipt = unit.receipt_reason = ""
+    latitude = number_of(sent.latitude, least=-90, most=90, places=6)
+    longitude = number_of(sent.longitude, least=-180, most=180, places=6)
+    # 0, 0 is what receivers without a fix send (common practice, no source)
+    somewhere = latitude is not None and longitude is not None and (latitude or longitude)
+    if somewhere and (at := _newer(sent.latitude, unit.location_at, now)):
+        unit.latitude, unit.longitude, unit.location_at = latitude, longitude, at
+    percent = number_of(sent.fuel_percent, least=0, most=100, places=2)
+    if percent is not None and (at := _newer(sent.fuel_percent, unit.fuel_at, now)):
+        unit.fuel_percent, unit.fuel_at = percent, at
+    used = number_of(sent.fuel_used, least=0, most=10**9, places=2)
+    in_litres = used is not None and sent.fuel_units == "litre"
+    if in_litres and (at := _newer(sent.fuel_used, unit.fuel_used_at, now)):
+        unit.fuel_used, unit.fuel_used_at = used, at
+
+
+def _newer(timed: Timed | None, known: datetime | None, now: datetime) -> datetime | None:
+    """Its time, where it is not older than what is known."""
+    at = moment_of(timed, now=now) if timed else None
+    return at if at and (known is None or at >= known) else None
+
+
+def _keep(units: list[TelematicsUnit]) -> None:
+    """Write new units and changed ones alike."""
+    for unit in units:
+        unit.pk = None  # found again by its key
+    TelematicsUnit.objects.bulk_create(
+        units,
+        batch_size=KEPT_AT_A_TIME,
+        update_conflicts=True,
+        unique_fields=KEY,
+        update_fields=WRITTEN,
+    )

@@ -1,0 +1,59 @@
+"""Which machine a unit is: by its product identification number, then serial number, then equipment id."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+
+from fleet.models import Machine, Organisation, TelematicsUnit
+from fleet.models.machine import PIN
+
+BY = TelematicsUnit.MatchedBy
+
+
+class Matcher:
+    """Ties units of one source to the organisation's machines in service; two never to the same machine.
+
+    A number that several machines share ties nothing. Our word for an equipment id is the machine's tag.
+    """
+
+    def __init__(self, organisation: Organisation, units: Iterable[TelematicsUnit]) -> None:
+        self.tags: dict[int, str] = {}
+        """The tag of each machine in service, by its id."""
+        self._pins: dict[str, list[int]] = defaultdict(list)
+        self._serials: dict[str, list[int]] = defaultdict(list)
+        self._by_tag: dict[str, list[int]] = defaultdict(list)
+        machines = Machine.objects.filter(organisation=organisation).in_service().metered()
+        for pk, tag, serial, pin in machines.values_list("pk", "tag", "serial", "pin"):
+            self.tags[pk] = tag
+            self._by_tag[tag.lower()].append(pk)
+            self._serials[serial.lower()].append(pk)
+            self._pins[pin].append(pk)
+        self._taken = {unit.machine_id for unit in units}
+
+    def tie(self, unit: TelematicsUnit) -> None:
+        """Tie the unit to the machine it fits; where it can't be, leave a hint for the person who decides."""
+        unit.hint = ""
+        for by, candidates in self._candidates(unit):
+            if not candidates:
+                continue
+            if len(candidates) > 1:
+                unit.hint = f"Several machines have its {by.label}."
+            elif candidates[0] in self._taken:
+                unit.hint = (
+                    f"Its {by.label} is that of {self.tags[candidates[0]]}, "
+                    "to which another unit of this source is tied."
+                )
+            else:
+                unit.machine_id, unit.matched_by = candidates[0], by
+                self._taken.add(candidates[0])
+            return
+
+    def _candidates(self, unit: TelematicsUnit) -> Iterable[tuple[BY, list[int]]]:
+        pin = unit.pin.upper()
+        if PIN.fullmatch(pin):
+            yield BY.PIN, self._pins.get(pin, [])
+        if pin:  # older plates have shorter ones, and people enter either as the serial number
+            yield BY.PIN, self._serials.get(pin.lower(), [])
+        if unit.serial:
+            yield BY.SERIAL, self._serials.get(unit.serial.lower(), [])
+        if unit.equipment_id:
+            yield BY.EQUIPMENT_ID, self._by_tag.get(unit.equipment_id.lower(), [])

@@ -1,0 +1,77 @@
+"""Which addresses may be asked: those of the public internet, and the networks the installation names.
+
+A name is looked up once and the connection goes to the address that was judged, so that a name can't mean
+one machine while it is judged and another while it is asked. Every redirect and every next page is judged so.
+"""
+
+import ipaddress
+import socket
+from collections.abc import Sequence
+from urllib.parse import SplitResult, urlsplit
+
+from fleet.telematics.snapshot import SnapshotRefused
+
+Address = ipaddress.IPv4Address | ipaddress.IPv6Address
+Network = ipaddress.IPv4Network | ipaddress.IPv6Network
+NAT64 = ipaddress.ip_network("64:ff9b::/96")  # RFC 6052: the last 32 bits are an IPv4 address
+PORTS = {"http": 80, "https": 443}
+INTERNAL = "{host} is an address inside a private network; only public ones are asked."
+
+
+def parts_of(url: str, *, plain: Sequence[Network]) -> SplitResult:
+    """Split an address that may be asked, as far as its words tell. Raises SnapshotRefused.
+
+    plain: networks to which a connection may go unencrypted; without any, only https may be asked.
+    """
+    try:
+        parts = urlsplit(url)
+        port = parts.port
+    except ValueError:
+        raise SnapshotRefused(f"{url[:200]!r} is not an address that can be asked.") from None
+    schemes = ("https", "http") if plain else ("https",)
+    if parts.scheme not in schemes or not parts.hostname:
+        raise SnapshotRefused(f"{url[:200]!r} is not an address that is asked; it must begin with https://.")
+    if parts.username is not None or parts.password is not None:
+        raise SnapshotRefused("The address carries a login in itself; enter it in the fields for it.")
+    if port == 0:
+        raise SnapshotRefused(f"{url[:200]!r} is not an address that can be asked.")
+    return parts
+
+
+def origin_of(parts: SplitResult) -> tuple[str, str, int]:
+    """Return scheme, host and port: a login is sent to no other of these than the source's own."""
+    return parts.scheme, (parts.hostname or "").lower(), parts.port or PORTS[parts.scheme]
+
+
+def find(parts: SplitResult, *, inside: Sequence[Network]) -> str:
+    """Return an IP address of the host to connect to. Raises SnapshotRefused when it may not be asked.
+
+    All of a name's addresses must be allowed: a name of which one leads inside is not asked at all.
+    """
+    host, port = parts.hostname or "", origin_of(parts)[2]
+    try:
+        found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)
+    except (OSError, UnicodeError):
+        raise SnapshotRefused(f"There is no server named {host[:200]}; check the address.") from None
+    addresses = [ipaddress.ip_address(str(each[4][0]).partition("%")[0]) for each in found]
+    for address in addresses:
+        allowed = any(address in network for network in inside)
+        if parts.scheme == "http" and not allowed:
+            raise SnapshotRefused(f"{host[:200]} is asked only over an encrypted connection (https).")
+        if not (allowed or is_public(address)):
+            raise SnapshotRefused(INTERNAL.format(host=host[:200]))
+    return str(addresses[0])
+
+
+def is_public(address: Address) -> bool:
+    """Whether it is an address of the public internet, with any IPv4 address it wraps."""
+    wrapped: Address | None = None
+    if isinstance(address, ipaddress.IPv6Address):
+        wrapped = address.ipv4_mapped or address.sixtofour
+        if address in NAT64:
+            wrapped = ipaddress.IPv4Address(int(address) & 0xFFFFFFFF)
+        if address.teredo is not None:
+            return False
+    if wrapped is not None:
+        return is_public(wrapped)
+    return address.is_global and not address.is_multicast

@@ -1,0 +1,102 @@
+"""One source is read, from asking to noting how it went."""
+
+import logging
+import random
+from datetime import datetime, timedelta
+
+from django.conf import settings
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.errors import FleetError
+from fleet.models import TelematicsSource
+from fleet.telematics import intake, vault
+from fleet.telematics.fetch import Getter, Login
+from fleet.telematics.limits import USUAL, Limits
+from fleet.telematics.snapshot import SnapshotRefused
+from fleet.telematics.walk import walk
+
+log = logging.getLogger(__name__)
+
+LEASE = timedelta(minutes=15)  # as long as a task may run; a reader that died is then taken to be gone
+FIRST_WAIT = timedelta(minutes=5)  # after a failure; doubled with each further one in a row
+LONGEST_WAIT = timedelta(days=1)
+SPREAD = 0.1  # waits are up to this share longer or shorter, so that sources don't all come at once
+OURS = "Reading it failed here, not at the server; whoever runs this installation finds why in its log."
+
+
+def read(
+    *, source: TelematicsSource, forced: bool = False, limits: Limits = USUAL, now: datetime | None = None
+) -> bool:
+    """Read the source if it is due, or in any case when forced; return whether it was read with success.
+
+    Needs the organisation's scope. False, too, when somebody else is reading it. How it went stands on the
+    source. The server is asked outside any transaction, and the snapshot is applied in one, so that of a
+    refused snapshot nothing is applied. Raises what is no refusal, after noting it.
+    """
+    now = now or timezone.now()
+    sources = TelematicsSource.objects.filter(pk=source.pk)
+    free = sources.free(now) if forced else sources.due(now)
+    if free.update(busy_until=now + LEASE, tried_at=now) != 1:
+        return False
+    source.refresh_from_db()
+    try:
+        _read(source, limits, now)
+    except SnapshotRefused as error:
+        _failed(source, error.sentence, now=now, wait=error.retry_after, patient=error.wrong_login)
+    except FleetError as error:
+        _failed(source, error.sentence, now=now, patient=True)
+    except Exception:
+        _failed(source, OURS, now=now)
+        raise
+    else:
+        return True
+    return False
+
+
+def _read(source: TelematicsSource, limits: Limits, now: datetime) -> None:
+    login = Login(source.login, source.username, vault.unlock(source.secret))
+    getter = Getter(source.url, login, limits=limits, inside=settings.TELEMATICS_INSIDE)
+    sent, pages = walk(getter, source.url, limits=limits)
+    with transaction.atomic():
+        brought = intake.apply(source=source, sent=sent, now=now)
+        said = f"{pages:,} page{'' if pages == 1 else 's'}, {brought}"
+        _note(
+            source,
+            good_at=now,
+            outcome=said,
+            units_seen=brought.units,
+            failures=0,
+            next_try_at=now + spread(timedelta(minutes=source.every_minutes)),
+        )
+
+
+def _failed(
+    source: TelematicsSource, why: str, *, now: datetime, wait: float | None = None, patient: bool = False
+) -> None:
+    """Note a failure. wait: seconds the server asked for. patient: not sooner than usual."""
+    failures = source.failures + 1
+    delay = back_off(failures)
+    if patient:
+        delay = max(delay, timedelta(minutes=source.every_minutes))
+    delay = max(spread(delay), timedelta(seconds=wait or 0))
+    log.warning("telematics source %s of organisation %s: %s", source.pk, source.organisation_id, why)
+    _note(source, error=why, error_at=now, failures=failures, next_try_at=now + delay)
+
+
+def back_off(failures: int) -> timedelta:
+    """The wait after so many failures in a row: 5, 10, 20 minutes and so on, a day at most."""
+    return min(FIRST_WAIT * 2 ** min(failures - 1, 20), LONGEST_WAIT)
+
+
+def spread(wait: timedelta) -> timedelta:
+    """About as long: chance adds or takes up to a tenth."""
+    return wait * random.uniform(1 - SPREAD, 1 + SPREAD)
+
+
+def _note(source: TelematicsSource, **facts: object) -> None:
+    """Write how it went, and nothing of what a person may have changed meanwhile."""
+    facts["busy_until"] = None
+    TelematicsSource.objects.filter(pk=source.pk).update(**facts)
+    for name, value in facts.items():
+        setattr(source, name, value)

@@ -1,0 +1,124 @@
+"""Telematics sources are entered, changed and asked for."""
+
+from dataclasses import dataclass, replace
+from urllib.parse import urlsplit
+
+from django.conf import settings
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from fleet.errors import FleetError, NotAllowed
+from fleet.models import Member, TelematicsSource
+from fleet.queue import publish_on_commit
+from fleet.telematics import network, vault
+from fleet.telematics.snapshot import SnapshotRefused
+
+LEAST_MINUTES, MOST_MINUTES = 5, 7 * 24 * 60
+
+
+@dataclass(frozen=True, kw_only=True)
+class Source:
+    """What a person says of a source. secret: the password or token; '' keeps the one that is stored."""
+
+    name: str
+    url: str
+    login: str
+    username: str = ""
+    secret: str = ""
+    every_minutes: int = 60
+    active: bool = True
+
+
+def add(*, facts: Source, member: Member) -> TelematicsSource:
+    """Enter a source; it is read at once. Raises NotAllowed; FleetError on the fact that can't be."""
+    return _save(TelematicsSource(organisation_id=member.organisation_id), facts, member)
+
+
+def change(*, source: TelematicsSource, facts: Source, member: Member) -> TelematicsSource:
+    """Put new facts in the place of the old ones; it is read at once.
+
+    A stored password or token goes to no other server than the one it was entered for: with another address
+    or user name it must be entered again. Raises NotAllowed; FleetError on the fact that can't be.
+    """
+    with transaction.atomic():
+        source = TelematicsSource.objects.select_for_update().get(pk=source.pk)
+        return _save(source, facts, member)
+
+
+def ask(*, source: TelematicsSource, member: Member) -> None:
+    """Have the source read now. Raises NotAllowed; FleetError when it is switched off."""
+    from fleet.tasks import read_telematics  # the tasks import this package
+
+    _may(source, member)
+    if not source.active:
+        raise FleetError("It is switched off; switch it on first.")
+    with transaction.atomic():
+        TelematicsSource.objects.filter(pk=source.pk).update(next_try_at=timezone.now())
+        publish_on_commit(read_telematics, organisation_id=source.organisation_id, source_id=source.pk)
+
+
+def _may(source: TelematicsSource, member: Member) -> None:
+    if not member.rights.manage_fleet or source.organisation_id != member.organisation_id:
+        raise NotAllowed("Your role does not see to this organisation's telematics.")
+
+
+def _save(source: TelematicsSource, facts: Source, member: Member) -> TelematicsSource:
+    _may(source, member)
+    facts = _checked(facts)
+    secret = _secret(source, facts)
+    taken = FleetError(f"Another source is called {facts.name}.", field="name")
+    if TelematicsSource.objects.exclude(pk=source.pk).filter(name=facts.name).exists():
+        raise taken
+    source.name, source.url, source.every_minutes = facts.name, facts.url, facts.every_minutes
+    source.login, source.active, source.secret = facts.login, facts.active, secret
+    source.username = facts.username if facts.login == TelematicsSource.Login.BASIC else ""
+    source.failures, source.next_try_at = 0, timezone.now()
+    try:
+        with transaction.atomic():
+            source.save()
+    except IntegrityError:
+        raise taken from None
+    if source.active:
+        ask(source=source, member=member)
+    return source
+
+
+def _checked(facts: Source) -> Source:
+    facts = replace(facts, name=facts.name.strip(), url=facts.url.strip(), username=facts.username.strip())
+    if not facts.name:
+        raise FleetError("Give it a name, such as the provider's.", field="name")
+    try:
+        network.parts_of(facts.url, plain=settings.TELEMATICS_INSIDE)
+    except SnapshotRefused as error:
+        raise FleetError(error.sentence, field="url") from None
+    if facts.login not in TelematicsSource.Login.values:
+        raise FleetError("Choose how the server lets you in.", field="login")
+    if facts.login == TelematicsSource.Login.BASIC and not facts.username:
+        raise FleetError("Write the user name.", field="username")
+    if ":" in facts.username:
+        raise FleetError("A user name can't hold a colon.", field="username")  # RFC 7617, section 2
+    if not (facts.secret.isprintable() and facts.secret.isascii()) and facts.login == "bearer":
+        raise FleetError("A token has no such characters; copy it again.", field="secret")
+    if not LEAST_MINUTES <= facts.every_minutes <= MOST_MINUTES:
+        raise FleetError("Read it every 5 minutes at most, and once a week at least.", field="every_minutes")
+    return facts
+
+
+def _secret(source: TelematicsSource, facts: Source) -> str:
+    """The secret to keep, encrypted. Raises FleetError on `secret`."""
+    if facts.login == TelematicsSource.Login.NONE:
+        return ""
+    if facts.secret:
+        return vault.lock(facts.secret)
+    if not source.secret:
+        raise FleetError("Enter the password or token.", field="secret")
+    if _goes_to(source.url, source.login, source.username) != _goes_to(
+        facts.url, facts.login, facts.username
+    ):
+        raise FleetError("The address or the user name is another; enter the password again.", field="secret")
+    return source.secret
+
+
+def _goes_to(url: str, login: str, username: str) -> tuple[object, ...]:
+    parts = urlsplit(url)
+    return network.origin_of(parts), login, username if login == TelematicsSource.Login.BASIC else ""

@@ -1,0 +1,73 @@
+"""People tie units to machines, set them aside, or take that back."""
+
+from django.db import transaction
+from django.utils import timezone
+
+from fleet.errors import FleetError, NotAllowed
+from fleet.models import Machine, Member, TelematicsSource, TelematicsUnit
+from fleet.telematics import hours
+
+BY_PERSON = TelematicsUnit.MatchedBy.PERSON
+
+
+def tie(*, unit: TelematicsUnit, machine: Machine, member: Member) -> TelematicsUnit:
+    """Tie a unit to a machine; the hours it last sent go through the door at once.
+
+    Readings it brought to another machine stay there, to be struck by a person if they are wrong.
+    Raises NotAllowed; FleetError on `machine`.
+    """
+    if machine.organisation_id != member.organisation_id:
+        raise NotAllowed("This machine is not your organisation's.")
+    if machine.is_attachment:
+        raise FleetError("An attachment has no meter; choose the machine it hangs on.", field="machine")
+    if machine.retired_on:
+        raise FleetError("That machine is retired.", field="machine")
+    with transaction.atomic():
+        unit = _locked(unit, member)
+        other = unit.source.units.filter(machine=machine).exclude(pk=unit.pk).first()
+        if other is not None:
+            raise FleetError(
+                f"{machine} is tied to {other} of this source already; loosen that first.", field="machine"
+            )
+        unit.machine, unit.matched_by, unit.ignored, unit.hint = machine, BY_PERSON, False, ""
+        _decided(unit, member)
+        if unit.hours:
+            unit.receipt = ""
+            hours.send(source=unit.source, units=[unit], in_service={machine.pk}, now=unit.decided_at)
+        unit.save()
+    return unit
+
+
+def ignore(*, unit: TelematicsUnit, member: Member) -> TelematicsUnit:
+    """Set a unit aside: its hours go nowhere, and it waits for nobody. Raises NotAllowed."""
+    with transaction.atomic():
+        unit = _locked(unit, member)
+        unit.machine, unit.matched_by, unit.ignored = None, "", True
+        return _loosened(unit, member)
+
+
+def loosen(*, unit: TelematicsUnit, member: Member) -> TelematicsUnit:
+    """Let a unit wait again; the next snapshot ties it where its numbers fit. Raises NotAllowed."""
+    with transaction.atomic():
+        unit = _locked(unit, member)
+        unit.machine, unit.matched_by, unit.ignored = None, "", False
+        return _loosened(unit, member)
+
+
+def _locked(unit: TelematicsUnit, member: Member) -> TelematicsUnit:
+    """The unit as it stands, while no snapshot of its source is being applied."""
+    if not member.rights.manage_fleet or unit.organisation_id != member.organisation_id:
+        raise NotAllowed("Your role does not see to this organisation's telematics.")
+    TelematicsSource.objects.select_for_update().get(pk=unit.source_id)
+    return TelematicsUnit.objects.select_related("source__organisation").get(pk=unit.pk)
+
+
+def _loosened(unit: TelematicsUnit, member: Member) -> TelematicsUnit:
+    unit.receipt = unit.receipt_reason = ""
+    _decided(unit, member)
+    unit.save()
+    return unit
+
+
+def _decided(unit: TelematicsUnit, member: Member) -> None:
+    unit.decided_by, unit.decided_at = member, timezone.now()

@@ -1,0 +1,41 @@
+"""Logins of sources, kept encrypted (Fernet: AES-128-CBC with HMAC-SHA256).
+
+The first of the installation's keys encrypts, all of them decrypt; see `manage.py renew_logins`.
+"""
+
+from cryptography.fernet import InvalidToken, MultiFernet
+from django.conf import settings
+
+from fleet.errors import FleetError
+
+NO_KEY = "No key to keep logins with is set. Whoever runs this must set HOURMARK_CREDENTIAL_KEYS first."
+LOST = "The login can't be read with this installation's keys; enter it again."
+
+
+def lock(secret: str) -> str:
+    """Return the secret encrypted. Raises FleetError on `secret` when the installation has no key."""
+    return _keys().encrypt(secret.encode()).decode() if secret else ""
+
+
+def unlock(kept: str) -> str:
+    """Return the secret. Raises FleetError when no key fits."""
+    if not kept:
+        return ""
+    try:
+        return _keys().decrypt(kept.encode()).decode()
+    except InvalidToken:
+        raise FleetError(LOST) from None
+
+
+def renew(kept: str) -> str:
+    """Return the same secret under the first key. Raises FleetError when no key fits."""
+    try:
+        return _keys().rotate(kept.encode()).decode() if kept else ""
+    except InvalidToken:
+        raise FleetError(LOST) from None
+
+
+def _keys() -> MultiFernet:
+    if not settings.CREDENTIAL_KEYS:
+        raise FleetError(NO_KEY, field="secret")
+    return MultiFernet(settings.CREDENTIAL_KEYS)

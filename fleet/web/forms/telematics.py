@@ -1,0 +1,94 @@
+"""Telematics sources as they are entered, and units as they are decided about."""
+
+from typing import Any
+
+from django import forms
+
+from fleet.models import Machine, Member, TelematicsSource, TelematicsUnit
+from fleet.telematics.sources import LEAST_MINUTES, MOST_MINUTES, Source
+from fleet.web.forms.readings import MachineChoice
+
+
+class SourceForm(forms.Form):
+    """A source."""
+
+    name = forms.CharField(label="Name", max_length=80, help_text="Such as the provider's or the maker's.")
+    url = forms.CharField(
+        label="Address of the fleet snapshot",
+        max_length=500,
+        widget=forms.URLInput,
+        help_text="Of its first page, as the provider names it: https://…/Fleet/1",
+    )
+    login = forms.ChoiceField(
+        label="Login",
+        choices=TelematicsSource.Login.choices,
+        initial=TelematicsSource.Login.BASIC,
+        widget=forms.RadioSelect,
+    )
+    username = forms.CharField(
+        label="User name", max_length=200, required=False, widget=forms.TextInput({"autocomplete": "off"})
+    )
+    secret = forms.CharField(
+        label="Password or token",
+        max_length=4000,
+        required=False,
+        strip=False,
+        widget=forms.PasswordInput({"autocomplete": "new-password"}),
+        help_text="It is kept encrypted and never shown again.",
+    )
+    every_minutes = forms.IntegerField(
+        label="Read it every",
+        min_value=LEAST_MINUTES,
+        max_value=MOST_MINUTES,
+        initial=60,
+        widget=forms.NumberInput(attrs={"data-unit": "minutes", "inputmode": "numeric"}),
+    )
+    active = forms.BooleanField(label="Switched on", required=False, initial=True)
+
+    def __init__(self, *args: Any, source: TelematicsSource | None = None, **kwargs: Any) -> None:
+        if source is not None:
+            kwargs["initial"] = {
+                name: getattr(source, name) for name in Source.__dataclass_fields__ if name != "secret"
+            }
+        super().__init__(*args, **kwargs)
+        if source is not None and source.secret:
+            self.fields["secret"].help_text = "Leave it empty to keep the one that is stored."
+
+    def facts(self) -> Source:
+        """Return what was entered."""
+        return Source(**self.cleaned_data)
+
+
+class UnitForm(forms.Form):
+    """What becomes of a unit."""
+
+    decision = forms.ChoiceField(
+        label="This unit",
+        choices=[
+            ("tie", "is one of our machines"),
+            ("ignore", "is to be ignored: its hours go nowhere"),
+            ("loosen", "waits; the next snapshot ties it where its numbers fit"),
+        ],
+        widget=forms.RadioSelect,
+    )
+    machine = MachineChoice(
+        None, label="Which machine", required=False, empty_label="Choose the machine it is"
+    )
+
+    def __init__(self, *args: Any, unit: TelematicsUnit, member: Member, **kwargs: Any) -> None:
+        chosen = "ignore" if unit.ignored else "tie"
+        kwargs["initial"] = {"decision": chosen, "machine": unit.machine_id}
+        super().__init__(*args, **kwargs)
+        self.fields["machine"].queryset = (
+            Machine.objects.visible_to(member)
+            .in_service()
+            .metered()
+            .select_related("type", "yard__organisation")
+        )
+
+    def clean(self) -> dict[str, Any]:
+        """Ask for the machine where one is meant."""
+        tie = self.cleaned_data.get("decision") == "tie"
+        if tie and not self.cleaned_data.get("machine") and "machine" not in self.errors:
+            self.add_error("machine", "Choose the machine.")
+        return self.cleaned_data

@@ -1,0 +1,141 @@
+"""Telematics: which sources there are, how each is doing, and units that wait to be tied to a machine."""
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db.models import Count, Q
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST, require_safe
+
+from fleet.errors import FleetError
+from fleet.models import TelematicsSource, TelematicsUnit
+from fleet.telematics import sources, ties
+from fleet.web.forms.refusals import show
+from fleet.web.forms.telematics import SourceForm, UnitForm
+from fleet.web.guards import needs
+
+PAGE = 50
+SHOWN = ("waiting", "tied", "ignored")
+
+
+@needs("manage_fleet")
+def listed(request: HttpRequest) -> HttpResponse:
+    """List the sources, each with how it is doing."""
+    page = Paginator(TelematicsSource.objects.with_counts().order_by("name"), PAGE).get_page(
+        request.GET.get("page")
+    )
+    return render(request, "fleet/telematics.html", {"page": page})
+
+
+@needs("manage_fleet")
+def new(request: HttpRequest) -> HttpResponse:
+    """Enter a source."""
+    form = SourceForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            source = sources.add(facts=form.facts(), member=request.member)
+        except FleetError as error:
+            show(error, form)
+        else:
+            messages.success(request, f"{source} is entered{'; it is being read' if source.active else ''}.")
+            return redirect("telematics-source", source.pk)
+    return _form_page(request, form, None)
+
+
+@needs("manage_fleet")
+def edit(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change a source."""
+    source = get_object_or_404(TelematicsSource.objects.all(), pk=pk)
+    form = SourceForm(request.POST if request.method == "POST" else None, source=source)
+    if request.method == "POST" and form.is_valid():
+        try:
+            sources.change(source=source, facts=form.facts(), member=request.member)
+        except FleetError as error:
+            show(error, form)
+        else:
+            messages.success(request, "The changes are kept.")
+            return redirect("telematics-source", pk)
+    return _form_page(request, form, source)
+
+
+@require_safe
+@needs("manage_fleet")
+def source(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show one source: how it is doing, and its units, those that wait first."""
+    shown = get_object_or_404(TelematicsSource.objects.all(), pk=pk)
+    counts = shown.units.aggregate(
+        waiting=Count("pk", filter=Q(machine=None, ignored=False)),
+        tied=Count("pk", filter=Q(machine__isnull=False)),
+        ignored=Count("pk", filter=Q(ignored=True)),
+    )
+    chosen = request.GET.get("show")
+    if chosen not in SHOWN:
+        chosen = "waiting" if counts["waiting"] or not counts["tied"] else "tied"
+    units = getattr(shown.units.all(), chosen)().select_related("machine", "decided_by__user")
+    page = Paginator(units.order_by("maker", "model", "equipment_id", "pk"), PAGE).get_page(
+        request.GET.get("page")
+    )
+    tabs = [(name, counts[name]) for name in SHOWN]
+    return render(
+        request,
+        "fleet/telematics_source.html",
+        {"source": shown, "page": page, "chosen": chosen, "tabs": tabs},
+    )
+
+
+@require_POST
+@needs("manage_fleet")
+def read(request: HttpRequest, pk: int) -> HttpResponse:
+    """Have a source read now."""
+    asked = get_object_or_404(TelematicsSource.objects.all(), pk=pk)
+    try:
+        sources.ask(source=asked, member=request.member)
+    except FleetError as error:
+        messages.error(request, error.sentence)
+    else:
+        messages.success(request, "It is being read; look again in a moment.")
+    return redirect("telematics-source", pk)
+
+
+@needs("manage_fleet")
+def unit(request: HttpRequest, pk: int) -> HttpResponse:
+    """Tie a unit to a machine, set it aside, or let it wait again."""
+    shown = get_object_or_404(
+        TelematicsUnit.objects.select_related("source", "machine", "decided_by__user"), pk=pk
+    )
+    form = UnitForm(request.POST if request.method == "POST" else None, unit=shown, member=request.member)
+    if request.method == "POST" and form.is_valid():
+        try:
+            said = _carry_out(request, shown, **form.cleaned_data)
+        except FleetError as error:
+            show(error, form)
+        else:
+            messages.success(request, said)
+            return redirect("telematics-source", shown.source_id)
+    return render(
+        request,
+        "fleet/telematics_unit.html",
+        {"unit": shown, "form": form},
+        status=422 if form.errors else 200,
+    )
+
+
+def _carry_out(request: HttpRequest, unit: TelematicsUnit, *, decision: str, machine: object) -> str:
+    """Call the process that was chosen; return what to tell."""
+    if decision == "ignore":
+        ties.ignore(unit=unit, member=request.member)
+        return f"{unit} is ignored from now on."
+    if decision == "loosen":
+        ties.loosen(unit=unit, member=request.member)
+        return f"{unit} waits again."
+    ties.tie(unit=unit, machine=machine, member=request.member)
+    return f"{unit} is tied to {machine}."
+
+
+def _form_page(request: HttpRequest, form: SourceForm, source: TelematicsSource | None) -> HttpResponse:
+    return render(
+        request,
+        "fleet/telematics_edit.html",
+        {"form": form, "source": source},
+        status=422 if form.errors else 200,
+    )
