@@ -1,7 +1,7 @@
 """Which tasks of the current programs a machine has to have done, and by which rule."""
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, fields
 
 from django.db.models import QuerySet
@@ -70,7 +70,12 @@ def rule_for(task: Task, machine: Machine) -> Rule | None:
 
 def departures_of(machine: Machine) -> Departures:
     """Return the machine's overrides as `ProgramTask.rule_for` takes them; prefetch `overrides` for many."""
-    return {(each.program_id, each.task_code): each for each in machine.overrides.all()}
+    return departures(machine.overrides.all())
+
+
+def departures(overrides: Iterable[TaskOverride]) -> Departures:
+    """Return one machine's overrides by program and code of the task."""
+    return {(each.program_id, each.task_code): each for each in overrides}
 
 
 def _depart(rule: Rule | None, departure: TaskOverride | None) -> Rule | None:
@@ -92,6 +97,20 @@ def daily_round(machine: Machine) -> list[Task]:
 def tasks_by_type(type_ids: Collection[int]) -> dict[int, list[ProgramTask]]:
     """Return the tasks of the current program of each machine type; five queries, however many tasks."""
     return tasks_of(ProgramVersion.objects.current().filter(program__machine_type__in=type_ids))
+
+
+class Programs:
+    """The tasks of current programs by machine type, each read once."""
+
+    def __init__(self) -> None:
+        self._tasks: dict[int, list[ProgramTask]] = {}
+
+    def of(self, type_ids: Iterable[int]) -> Mapping[int, list[ProgramTask]]:
+        """Return the tasks of these types, as `tasks_by_type`, and those of types asked for before."""
+        new = set(type_ids) - self._tasks.keys()
+        if new:
+            self._tasks |= {kind: [] for kind in new} | tasks_by_type(new)
+        return self._tasks
 
 
 def tasks_of(versions: QuerySet[ProgramVersion]) -> dict[int, list[ProgramTask]]:

@@ -13,35 +13,33 @@ from decimal import Decimal
 from itertools import groupby
 from operator import itemgetter
 
+import numpy as np
 from django.db import transaction
-from django.db.models import F, OuterRef, Q, Subquery
+from django.db.models import F, OuterRef, Prefetch, Q, Subquery
 from django.db.models.functions import Coalesce, Greatest
 from django.utils import timezone
 from django_scopes import scope, scopes_disabled
 
 from fleet import mounted
 from fleet.errors import FleetError
-from fleet.models import Attachment, Machine, MeterSegment, Organisation, Reading
+from fleet.models import Attachment, Machine, MachineType, MeterSegment, Organisation, Reading, Yard
 from fleet.models.fields import HoursField
 from fleet.queue import publish_on_commit
-from servicing import drift, projection, track
-from servicing.applicable import ProgramTask, departures_of, rule_for, tasks_by_type, tasks_of
+from servicing import duty_rows, projection, track
+from servicing.applicable import Programs, rule_for, tasks_of
+from servicing.duty_rows import Rows, hours_of
 from servicing.models import Duty, ProgramVersion, Task
-from servicing.planning.intervals import Mark, Rule, first_mark, next_mark
+from servicing.open_marks import OpenMarks, bring_forward, open_marks, reworded
+from servicing.planning.intervals import Mark, next_mark
 
 CHUNK = 2000  # machines refreshed at a time
 SETTLE = timedelta(seconds=20)  # a machine waiting longer than this was missed by its own task
-FORWARD = ("forward_hours", "forward_reason", "rule_hours")
-MARKS = (
-    *("task_id", "active", "mark_hours", "mark_on", *FORWARD),
-    *("last_hours", "last_on", "met_hours", "met_on"),
-)
-DAYS = ("early", "likely", "late")
-WRITTEN = ("task", "active", "mark_hours", "mark_on", *FORWARD, *DAYS, "projected_at")
 
 
-def refresh(*, machine_ids: Iterable[int], now: datetime | None = None) -> int:
+def refresh(*, machine_ids: Iterable[int], now: datetime | None = None, keep: bool = False) -> int:
     """Create, re-mark and project the duties of these machines; return how many duties changed.
+
+    keep: what is said of each open hour mark is kept, to be held against what comes, see `track`.
 
     Needs the organisation's scope. Asks a constant number of queries for each 2,000 machines. A duty whose
     task no longer applies turns inactive and keeps its last work; in a new program version it moves to the
@@ -49,12 +47,15 @@ def refresh(*, machine_ids: Iterable[int], now: datetime | None = None) -> int:
     """
     now = now or timezone.now()
     ids = sorted(set(machine_ids))
-    return sum(_refresh(ids[start : start + CHUNK], now) for start in range(0, len(ids), CHUNK))
+    programs = Programs()
+    chunks = (ids[start : start + CHUNK] for start in range(0, len(ids), CHUNK))
+    return sum(_refresh(chunk, programs, now, keep) for chunk in chunks)
 
 
-def refresh_all(*, now: datetime | None = None) -> int:
-    """Refresh every machine in service of the organisation whose scope is open."""
-    return refresh(machine_ids=Machine.objects.in_service().values_list("pk", flat=True), now=now)
+def refresh_all(*, now: datetime | None = None, keep: bool = False) -> int:
+    """Refresh every machine in service of the organisation whose scope is open; keep: as for `refresh`."""
+    ids = Machine.objects.in_service().values_list("pk", flat=True)
+    return refresh(machine_ids=ids, now=now, keep=keep)
 
 
 def refresh_awaiting(*, machine_ids: Collection[int], now: datetime | None = None) -> int:
@@ -139,28 +140,42 @@ def foresee(*, version: ProgramVersion, now: datetime | None = None) -> list[Mov
         for machine in machines:  # its first version: the machines come under the program by applying it
             machine.program_from = now
             machine.hours_at_start = max(machine.hours_at_start, machine.hours)
-    duties = _duties(machines)
-    before = {id(duty): _mark_of(duty) for duty in duties}
-    tasks = tasks_of(ProgramVersion.objects.filter(pk=version.pk))
+    rows = duty_rows.read([machine.pk for machine in machines])
+    asked = open_marks(machines, rows, tasks_of(ProgramVersion.objects.filter(pk=version.pk)))
+    bring_forward(asked, machines, now)
     titles = dict(
-        Task.objects.filter(Q(version=version) | Q(pk__in=[duty.task_id for duty in duties])).values_list(
-            "pk", "title"
-        )
+        Task.objects.filter(
+            Q(version=version) | Q(pk__in=set(rows["task"].astype(int).tolist()))
+        ).values_list("pk", "title")
     )
     of = {machine.pk: machine for machine in machines}
-    applying = _apply(machines, duties, tasks)
-    _bring_forward(applying, now)
-    made = [duty for _, duty in applying if duty.pk is None]
+    after = {int(at): place for place, at in enumerate(asked.row) if at >= 0}
     moves = [
-        Move(of[duty.machine_id], titles[duty.task_id], before.get(id(duty)), _mark_of(duty))
-        for duty in [*duties, *made]
+        Move(
+            of[int(rows["machine"][at])],
+            titles[int(asked.task[place] if place is not None else rows["task"][at])],
+            _mark(rows["mark_hours"][at], rows["mark_on"][at]),
+            None if place is None else _mark(asked.hours[place], asked.on[place]),
+        )
+        for at in range(len(rows["id"]))
+        for place in [after.get(at)]
+    ]
+    moves += [
+        Move(
+            of[int(asked.machine[at])],
+            titles[int(asked.task[at])],
+            None,
+            _mark(asked.hours[at], asked.on[at]),
+        )
+        for at in np.flatnonzero(asked.row < 0).tolist()
     ]
     moved = [move for move in moves if move.before != move.after]
     return sorted(moved, key=lambda move: (move.machine.tag, move.is_ended, move.title))
 
 
-def _mark_of(duty: Duty) -> Mark | None:
-    return Mark(duty.mark_hours, duty.mark_on) if duty.active else None
+def _mark(hours: float, on: float) -> Mark | None:
+    mark = Mark(hours_of(hours), projection.date_of(on))
+    return None if mark == Mark() else mark
 
 
 @transaction.atomic
@@ -175,7 +190,10 @@ def meet(*, duty: Duty, hours: Decimal, on: date) -> Duty:
     met.met_on = met.mark_on
     met.last_hours, met.last_on = hours, on
     rule = rule_for(met.task, met.machine) if met.active else None
-    _set_mark(met, _open_mark(rule, met) if rule else None)
+    mark = next_mark(rule, Mark(met.met_hours, met.met_on), hours, on) if rule else None
+    met.active = mark is not None
+    met.mark_hours, met.mark_on = (mark.hours, mark.on) if mark else (None, None)
+    met.forward_hours, met.forward_reason, met.rule_hours = None, "", None
     met.early = met.likely = met.late = None
     met.put_off_until, met.put_off_reason = None, ""
     met.save()
@@ -202,29 +220,56 @@ def _by_organisation(rows: Iterable[tuple[int, int]]) -> Iterator[tuple[int, lis
         yield organisation, [pk for _, pk in group]
 
 
-def _refresh(ids: Sequence[int], now: datetime) -> int:
+def _refresh(ids: Sequence[int], programs: Programs, now: datetime, keep: bool) -> int:
     wanted = dict(
         Machine.objects.awaiting_projection().filter(pk__in=ids).values_list("pk", "projection_wanted_at")
     )
     machines = _machines(ids)
-    duties = _duties(machines)
-    before = {duty.pk: _values(duty, MARKS + DAYS) for duty in duties}
-    applying = _apply(machines, duties, tasks_by_type({machine.type_id for machine in machines}))
-    _bring_forward(applying, now)
-    projected = projection.days(
-        [(machine, Mark(duty.mark_hours, duty.mark_on)) for machine, duty in applying],
-        now=now,
-        correction=track.correction(),
-    )
-    for (_, duty), days in zip(applying, projected, strict=True):
-        duty.early, duty.likely, duty.late = days
-    created = [duty for _, duty in applying if duty.pk is None]
-    changed = [duty for duty in duties if _values(duty, MARKS + DAYS) != before[duty.pk]]
-    for duty in created + changed:
-        duty.projected_at = now
-    written, overtaken = _write(created, changed, before)
+    written, overtaken = 0, set[int]()
+    if machines:
+        rows = duty_rows.read([machine.pk for machine in machines])
+        asked = open_marks(machines, rows, programs.of(machine.type_id for machine in machines))
+        reasons = bring_forward(asked, machines, now)
+        days = np.full((len(asked.row), 3), np.nan)
+        held = ~(np.isnan(asked.hours) & np.isnan(asked.on))
+        if held.any():
+            learned = projection.learn(machines, now=now)
+            marks = projection.Marks(asked.machine[held], asked.hours[held], asked.on[held])
+            days[held], said = projection.project(learned, marks, correction=track.correction())
+            if keep:
+                track.keep(marks, said, learned, now=now)
+        written, overtaken = _store(rows, asked, days, reasons, machines[0].organisation_id, now)
     _settle({pk: moment for pk, moment in wanted.items() if pk not in overtaken})
     return written
+
+
+def _store(
+    rows: Rows,
+    asked: OpenMarks,
+    days: np.ndarray,
+    reasons: Mapping[tuple[int, int], str],
+    organisation_id: int,
+    now: datetime,
+) -> tuple[int, set[int]]:
+    """Write what is new or has changed; return how many duties, and the machines that work has overtaken."""
+    set_ = dict(asked.settable(), **dict(zip(duty_rows.DAYS, days.T, strict=True)))
+    after = {name: np.full(len(rows["id"]), np.nan) for name in duty_rows.SETTABLE}
+    after |= {"id": rows["id"], "machine": rows["machine"], "task": rows["task"].copy()}
+    after["active"] = np.zeros(len(rows["id"]))
+    there = asked.row >= 0
+    for name, values in set_.items():
+        after[name][asked.row[there]] = values[there]
+    changed = duty_rows.differing(rows, after)
+    changed |= reworded(rows, after, reasons)
+    made = ~there
+    return duty_rows.write(
+        created={"machine": asked.machine[made].astype(float)} | {k: v[made] for k, v in set_.items()},
+        changed={name: values[changed] for name, values in after.items()},
+        before={name: values[changed] for name, values in rows.items()},
+        reasons=reasons,
+        organisation_id=organisation_id,
+        now=now,
+    )
 
 
 def _machines(ids: Sequence[int]) -> list[Machine]:
@@ -238,8 +283,7 @@ def _machines(ids: Sequence[int]) -> list[Machine]:
     machines = list(
         Machine.objects.in_service()
         .filter(pk__in=ids)
-        .select_related("yard__organisation", "type")
-        .prefetch_related("fitments", "overrides")
+        .prefetch_related(Prefetch("fitments", to_attr="fitted"), Prefetch("overrides", to_attr="departs"))
         .annotate(program_from=Subquery(program.values("made_at")[:1]))
         .annotate(
             hours_here=Coalesce(hours_here, Decimal(0), output_field=HoursField()),
@@ -247,8 +291,17 @@ def _machines(ids: Sequence[int]) -> list[Machine]:
         )
         .annotate(hours_at_start=Greatest("hours_here", Coalesce("hours_then", "hours_here")))
     )
+    _share(machines)
     _start_attachments({machine.pk: machine for machine in machines if machine.is_attachment})
     return machines
+
+
+def _share(machines: Iterable[Machine]) -> None:
+    """Give the machines their yards and types, one object for all that have the same."""
+    yards = Yard.objects.select_related("organisation").in_bulk({machine.yard_id for machine in machines})
+    types = MachineType.objects.in_bulk({machine.type_id for machine in machines})
+    for machine in machines:
+        machine.yard, machine.type = yards[machine.yard_id], types[machine.type_id]
 
 
 def _start_attachments(attachments: Mapping[int, Machine]) -> None:
@@ -260,110 +313,6 @@ def _start_attachments(attachments: Mapping[int, Machine]) -> None:
             machine = attachments[point.attachment]
             if machine.program_from and point.at <= machine.program_from:
                 machine.hours_at_start = point.hours
-
-
-def _duties(machines: Sequence[Machine]) -> list[Duty]:
-    """The machines' duties, those that hold now last."""
-    return list(
-        Duty.objects.filter(machine__in=machines)
-        .annotate(code=F("task__code"), program=F("task__version__program"))
-        .order_by("active", "task__version__number", "pk")
-    )
-
-
-def _apply(
-    machines: Sequence[Machine], duties: Sequence[Duty], tasks: Mapping[int, Sequence[ProgramTask]]
-) -> list[tuple[Machine, Duty]]:
-    """Set task and mark of every duty that holds, making those that are missing; turn the others inactive.
-
-    tasks: what the program asks, by machine type.
-    """
-    known = {(duty.machine_id, duty.program, duty.code): duty for duty in duties}
-    applying, kept = [], set()
-    for machine in machines:
-        fitments = {fitment.pk for fitment in machine.fitments.all()}
-        departures = departures_of(machine)
-        for task in tasks.get(machine.type_id, ()):
-            duty = known.get((machine.pk, task.program_id, task.code))
-            rule = task.rule_for(machine, fitments, departures)
-            if rule is None:
-                continue
-            duty = duty or Duty(organisation_id=machine.organisation_id, machine=machine)
-            mark = _first_mark(rule, machine) if duty.last_on is None else _open_mark(rule, duty)
-            if mark is None and duty.pk is None:
-                continue
-            duty.task_id = task.pk
-            _set_mark(duty, mark)
-            kept.add(id(duty))
-            if mark:
-                applying.append((machine, duty))
-    for duty in duties:
-        if id(duty) not in kept:
-            _set_mark(duty, None)
-        if not duty.active:
-            duty.early = duty.likely = duty.late = None
-    return applying
-
-
-def _first_mark(rule: Rule, machine: Machine) -> Mark | None:
-    """The mark of a task with no recorded work: the first after the machine came under the program."""
-    from_on = machine.today(machine.program_from)
-    return first_mark(
-        rule, in_service_on=machine.in_service_on, hours_at_start=machine.hours_at_start, from_on=from_on
-    )
-
-
-def _open_mark(rule: Rule, duty: Duty) -> Mark | None:
-    """The mark after the duty's last work."""
-    return next_mark(rule, Mark(duty.met_hours, duty.met_on), duty.last_hours, duty.last_on)
-
-
-def _set_mark(duty: Duty, mark: Mark | None) -> None:
-    duty.active = mark is not None
-    duty.mark_hours, duty.mark_on = (mark.hours, mark.on) if mark else (None, None)
-    duty.forward_hours, duty.forward_reason, duty.rule_hours = None, "", None
-
-
-def _bring_forward(applying: Sequence[tuple[Machine, Duty]], now: datetime) -> None:
-    """Give the duties whose measured values reach a limit before their mark that earlier mark."""
-    earlier = drift.forward_marks(applying, now=now)
-    for _, duty in applying:
-        forward = earlier.get((duty.machine_id, duty.task_id))
-        if forward:
-            duty.rule_hours, duty.mark_hours = duty.mark_hours, forward.hours
-            duty.forward_hours, duty.forward_reason = forward.hours, forward.reason
-
-
-def _values(duty: Duty, names: Sequence[str]) -> tuple[object, ...]:
-    return tuple(getattr(duty, name) for name in names)
-
-
-def _write(
-    created: Sequence[Duty], changed: Sequence[Duty], before: dict[int, tuple[object, ...]]
-) -> tuple[int, set[int]]:
-    """Store what no work has overtaken since it was read; return how many, and the overtaken machines."""
-    if not created and not changed:
-        return 0, set()
-    with transaction.atomic():
-        # another refresh may have made them; ignore_conflicts would on SQLite hide a broken constraint too
-        Duty.objects.bulk_create(
-            created,
-            update_conflicts=True,
-            unique_fields=["machine", "task"],
-            update_fields=["projected_at"],
-        )
-        locked = Duty.objects.select_for_update().filter(pk__in=[duty.pk for duty in changed]).order_by("pk")
-        stored = {pk: tuple(values) for pk, *values in locked.values_list("pk", *MARKS)}
-        unmoved = [duty for duty in changed if stored.get(duty.pk) == before[duty.pk][: len(MARKS)]]
-        # an upsert by id: one statement for many rows, where bulk_update writes a CASE for every value
-        Duty.objects.bulk_create(
-            unmoved,
-            update_conflicts=True,
-            unique_fields=["id"],
-            update_fields=WRITTEN,
-        )
-    overtaken = {duty.machine_id for duty in changed} - {duty.machine_id for duty in unmoved}
-    return len(created) + len(unmoved), overtaken
 
 
 def _settle(wanted: dict[int, datetime]) -> None:

@@ -49,8 +49,7 @@ def explain(machine: Machine, *, mark: Decimal | None, now: datetime) -> Explana
     Two queries. Needs the organisation's scope.
     """
     learned = projection.learn([machine], now=now)
-    place = learned.number[machine.pk]
-    usage = learned.usage
+    usage, place = learned.pace_of(machine)
     return Explanation(
         working=float(usage.working[place]),
         mean=float(usage.mean[place]),
@@ -66,5 +65,5 @@ def _fan(machine: Machine, mark: float, learned: projection.Learned) -> Fan:
     shown = (readings.machine == place) & (days >= -PAST_DAYS)
     have = float(machine.hours)
     ahead = np.linspace(have, have + 1.15 * (mark - have), STEPS)[1:]
-    crossings = projection.crossings(learned, [(machine, Decimal(f"{hours:.4f}")) for hours in ahead])
+    crossings = projection.crossings(learned, machine=np.full(len(ahead), machine.pk), hours=ahead)
     return Fan(days[shown], readings.hours[shown], ahead, *crossings, mark)

@@ -7,19 +7,19 @@ on no machine runs nothing and reaches no hours. An organisation's machines lend
 them while it is small, those of the same type once it has more than `WHOLE` machines.
 """
 
+from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
-from decimal import Decimal
-from itertools import islice
-from operator import itemgetter
+from itertools import pairwise
+from math import isnan
 from typing import NamedTuple
 
 import numpy as np
-from django.db.models import Exists, FloatField, OuterRef
-from django.db.models.functions import Cast
+from django.db.models import Exists, OuterRef
+from numpy.typing import NDArray
 
-from fleet import mounted
+from fleet import columns, mounted
 from fleet.models import Attachment, Machine, Mounting, Reading
 from fleet.usage import calibration, crossing, history, pace, projector
 from fleet.usage.known import Known
@@ -31,6 +31,11 @@ HISTORY = timedelta(days=730)
 WHOLE = 120  # machines: up to here the whole organisation is read
 KIN = 120  # machines of one type that are read beside those asked for
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+ABOVE = 1e7  # hours, more than any machine has run
+HAIR = timedelta(milliseconds=1)  # more than a moment can lose as a fraction of days
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 DAY = timedelta(days=1)
 
 
@@ -42,6 +47,14 @@ class Days(NamedTuple):
     late: date | None
 
 
+class Marks(NamedTuple):
+    """Hour marks and dates of machines as columns: a machine's id, total hours, day since 1970; NaN: none."""
+
+    machine: Ints
+    hours: Floats
+    on: Floats
+
+
 class Readings(NamedTuple):
     """Counted readings, end to end: number of the machine, day since 1970, total hours, meter segment."""
 
@@ -51,58 +64,125 @@ class Readings(NamedTuple):
     segment: np.ndarray
 
 
+class Group(NamedTuple):
+    """Machines that lend each other strength: numbers from `first` to before `last`, and what was learned."""
+
+    first: int
+    last: int
+    projector: Projector
+
+
 @dataclass(frozen=True)
 class Learned:
-    """How machines and their kin are used, as known at `now`. `number` is a machine's place in `usage`."""
+    """How machines and their kin are used, as known at `now`.
+
+    number: a machine's place in the arrays, by id; asked: the machines asked for, by id; known: what is known
+    of their days ahead.
+    """
 
     now: datetime
     number: dict[int, int]
-    projector: Projector
+    asked: dict[int, Machine]
+    groups: list[Group]
     readings: Readings
-    idle: frozenset[int] = frozenset()  # ids of the attachments that hang on no machine
-    known: Known | None = None  # what is known of the days ahead of the machines asked for
+    idle: frozenset[int]  # ids of the attachments that hang on no machine
+    known: Known | None
 
-    @property
-    def usage(self) -> pace.Pace:
-        """The pace of each machine."""
-        return self.projector.pace
+    def pace_of(self, machine: Machine) -> tuple[pace.Pace, int]:
+        """The pace of a machine's kin, and the machine's place in it."""
+        place = self.number[machine.pk]
+        group = next(each for each in self.groups if each.first <= place < each.last)
+        return group.projector.pace, place - group.first
 
 
 def learn(machines: Iterable[Machine], *, now: datetime) -> Learned:
     """Learn how these machines are used, from their counted readings and their kin's.
 
-    Machines come with yard and organisation.
+    Machines come with type, yard and organisation. Of a large organisation's machines the first `KIN` of a
+    type teach what is usual for it, whichever machines are asked for.
     """
-    asked = list(machines)
-    kin, whole = _kin(asked)
-    number = {pk: position for position, pk in enumerate(sorted(kin))}
+    asked = {machine.pk: machine for machine in machines}
+    kind_of, teachers, whole = _kin(asked.values())
+    ordered = sorted(kind_of, key=lambda pk: (0 if whole else kind_of[pk], pk))
+    number = {pk: place for place, pk in enumerate(ordered)}
     hung = Mounting.objects.open().filter(attachment=OuterRef("pk"))
-    attachments = dict(Attachment.objects.filter(pk__in=kin).values_list("pk", Exists(hung)))
-    readings = _readings(number, attachments, now)
-    kind = np.array([kin[pk] for pk in number])
-    used = projector.learn(
-        history.increments(**readings._asdict(), machines=len(number)),
-        machine_type=kind,
-        now=_day(now),
-        organisation=None if whole else kind,  # kinds lend each other nothing where not all are read
+    attachments = dict(Attachment.objects.filter(pk__in=ordered).values_list("pk", Exists(hung)))
+    readings = _readings(ordered, number, attachments, now)
+    kind = np.array([kind_of[pk] for pk in ordered], np.int64)
+    teaches = np.array([pk in teachers for pk in ordered], bool)
+    edges = [0, len(ordered)] if whole else [0, *(np.flatnonzero(np.diff(kind)) + 1), len(ordered)]
+    return Learned(
+        now,
+        number,
+        asked,
+        [_group(int(a), int(b), readings, kind, teaches, now) for a, b in pairwise(edges) if a < b],
+        readings,
+        frozenset(pk for pk, is_mounted in attachments.items() if not is_mounted),
+        known_days(asked.values(), number=number, now=now),
     )
-    idle = frozenset(pk for pk, is_mounted in attachments.items() if not is_mounted)
-    return Learned(now, number, used, readings, idle, known_days(asked, number=number, now=now))
 
 
-def crossings(learned: Learned, marks: Sequence[tuple[Machine, Decimal]]) -> crossing.Crossing:
+def crossings(learned: Learned, *, machine: Ints, hours: Floats) -> crossing.Crossing:
     """Return the days from now, in fractions, until machines reach total hours; uncorrected. inf: too far.
 
-    The hours of a machine without any reading are taken as of now.
+    machine: ids of machines asked for. The hours of a machine without any reading are taken as of now.
     """
-    found = learned.projector.crossings(
-        machine=np.array([learned.number[machine.pk] for machine, _ in marks], np.int64),
-        remaining=np.array([float(hours - machine.hours) for machine, hours in marks]),
-        last=np.array([_day(machine.hours_at or learned.now) for machine, _ in marks]),
-        known=learned.known,
-    )
-    idle = np.array([machine.pk in learned.idle for machine, _ in marks], bool)
+    ids, row = np.unique(machine, return_inverse=True)
+    asked = [learned.asked[pk] for pk in ids.tolist()]
+    place = np.array([learned.number[pk] for pk in ids.tolist()], np.int64)[row]
+    have = np.array([float(each.hours) for each in asked])[row]
+    last = np.array([_day(each.hours_at or learned.now) for each in asked])[row]
+    found = crossing.Crossing(*(np.full(len(row), np.inf) for _ in range(3)))
+    for group in learned.groups:
+        own = np.flatnonzero((place >= group.first) & (place < group.last))
+        if own.size:
+            ahead = group.projector.crossings(
+                machine=place[own] - group.first,
+                remaining=hours[own] - have[own],
+                last=last[own],
+                known=_known_of(learned.known, group),
+            )
+            for whole, part in zip(found, ahead, strict=True):
+                whole[own] = part
+    idle = np.isin(machine, list(learned.idle))
     return crossing.Crossing(*(np.where(idle, np.inf, quantile) for quantile in found))
+
+
+def project(
+    learned: Learned, marks: Marks, *, correction: calibration.Correction = calibration.NONE
+) -> tuple[Floats, crossing.Crossing]:
+    """Return the yard's days between which marks will be reached, and the uncorrected days from now.
+
+    The days are an array [marks, 3] of early, likely and late in days since 1970, NaN for "not within three
+    years"; a mark already reached gives three times the day on which it was: of the first counted reading at
+    or beyond its hours, or its own date, whichever came first. correction: what earlier projections of the
+    organisation taught, see fleet.usage.calibration.
+    """
+    ids, row = np.unique(marks.machine, return_inverse=True)
+    asked = [learned.asked[pk] for pk in ids.tolist()]
+    local = [learned.now.astimezone(machine.zoneinfo) for machine in asked]
+    today = np.array([(moment.date() - EPOCH.date()).days for moment in local], float)[row]
+    clock = np.array([_clock(moment) for moment in local])[row]
+    have = np.array([float(machine.hours) for machine in asked])[row]
+    timed = ~np.isnan(marks.hours)
+    said = crossings(learned, machine=marks.machine, hours=np.where(timed, marks.hours, have + 1))
+    said = crossing.Crossing(*(np.where(timed, quantile, np.inf) for quantile in said))
+    ahead = calibration.correct(said, correction)
+    calendar = np.where(np.isnan(marks.on), np.inf, marks.on - today)
+    ahead = crossing.Crossing(*(np.floor(clock + quantile) for quantile in ahead))
+    whole_days = np.transpose(crossing.earlier_of(ahead, calendar))
+    days = np.where(whole_days <= crossing.HORIZON, today[:, None] + whole_days, np.nan)
+    with np.errstate(invalid="ignore"):
+        reached = (have >= marks.hours) | (calendar <= 0)
+    behind = np.flatnonzero(reached)
+    days[behind] = _reached_on(
+        learned,
+        [asked[at] for at in row[behind].tolist()],
+        np.where(have >= marks.hours, marks.hours, np.nan)[behind],
+        np.where(marks.on <= today, marks.on, np.nan)[behind],
+        today[behind],
+    )[:, None]
+    return days, said
 
 
 def days(
@@ -111,69 +191,94 @@ def days(
     now: datetime,
     correction: calibration.Correction = calibration.NONE,
 ) -> list[Days]:
-    """Return, for each machine and mark, the yard's days between which the mark will be reached.
-
-    Machines come with yard and organisation. A mark already reached gives three times the day on which it
-    was: of the first counted reading at or beyond its hours, or its own date, whichever came first.
-    correction: what earlier projections of the organisation taught, see fleet.usage.calibration.
-    """
+    """Return, for each machine and mark, the yard's days between which it will be reached; as `project`."""
     if not marks:
         return []
-    machines = {machine.pk: machine for machine, _ in marks}
-    learned = learn(machines.values(), now=now)
-    local = {pk: now.astimezone(machine.zoneinfo) for pk, machine in machines.items()}
-    timed = np.array([mark.hours is not None for _, mark in marks])
-    ahead = crossings(
-        learned,
-        [(machine, machine.hours + 1 if mark.hours is None else mark.hours) for machine, mark in marks],
+    learned = learn((machine for machine, _ in marks), now=now)
+    asked = Marks(
+        np.array([machine.pk for machine, _ in marks], np.int64),
+        np.array([np.nan if mark.hours is None else float(mark.hours) for _, mark in marks]),
+        np.array([np.nan if mark.on is None else (mark.on - EPOCH.date()).days for _, mark in marks]),
     )
-    ahead = calibration.correct(ahead, correction)
-    clock = np.array([_clock(local[machine.pk]) for machine, _ in marks])
-    calendar = np.array(
-        [(mark.on - local[machine.pk].date()).days if mark.on else np.inf for machine, mark in marks]
-    )
-    ahead = crossing.Crossing(*(np.where(timed, np.floor(clock + quantile), np.inf) for quantile in ahead))
-    whole_days = np.transpose(crossing.earlier_of(ahead, calendar))
-    found = []
-    for position, (machine, mark) in enumerate(marks):
-        today = local[machine.pk].date()
-        if (mark.hours is not None and machine.hours >= mark.hours) or calendar[position] <= 0:
-            since = _reached_on(machine, mark, learned, today)
-            found.append(Days(since, since, since))
-        else:
-            found.append(Days(*(_date(today, count) for count in whole_days[position])))
-    return found
+    found, _ = project(learned, asked, correction=correction)
+    return [Days(*(date_of(day) for day in row)) for row in found.tolist()]
 
 
-def _kin(machines: Collection[Machine]) -> tuple[dict[int, int], bool]:
-    """The machines to learn from, by id, with their types; and whether they are all there are."""
+def date_of(day: float) -> date | None:
+    """The date of a day since 1970; None for NaN."""
+    return None if isnan(day) else EPOCH.date() + timedelta(days=int(day))
+
+
+def _kin(machines: Collection[Machine]) -> tuple[dict[int, int], Collection[int], bool]:
+    """The machines to read, by id, with their types; which of them teach; whether they are all there are."""
     asked = {machine.pk: machine.type_id for machine in machines}
     others = list(Machine.objects.in_service().order_by("pk").values_list("pk", "type_id"))
     if len(others) <= WHOLE:
-        return asked | dict(others), True
-    for kind in sorted(set(asked.values())):
-        asked |= dict(islice(((pk, of) for pk, of in others if of == kind), KIN))
-    return asked, False
+        everything = asked | dict(others)
+        return everything, everything, True
+    kinds = set(asked.values())
+    teachers: dict[int, int] = {}
+    taught: Counter[int] = Counter()
+    for pk, of in others:
+        if of in kinds and taught[of] < KIN:
+            taught[of] += 1
+            teachers[pk] = of
+    return asked | teachers, teachers, False
 
 
-def _readings(number: dict[int, int], attachments: Collection[int], now: datetime) -> Readings:
-    since = now - HISTORY
-    rows = list(
-        Reading.objects.counted()
-        .filter(machine__in=list(number), taken_at__gt=since, taken_at__lte=now)
-        .order_by("machine", "taken_at", "pk")
-        .values_list("machine", "taken_at", Cast("hours", FloatField()), "segment")
+def _group(
+    first: int, last: int, readings: Readings, kind: Ints, teaches: np.ndarray, now: datetime
+) -> Group:
+    low, high = np.searchsorted(readings.machine, [first, last])
+    own = {name: values[low:high] for name, values in readings._asdict().items()}
+    own["machine"] = own["machine"] - first
+    learned = projector.learn(
+        history.increments(**own, machines=last - first),
+        machine_type=kind[first:last],
+        now=_day(now),
+        teaches=teaches[first:last],
     )
-    if attachments:  # their mountings stand where others have meter segments; no attachment has both
-        points = mounted.histories(attachments, until=now)
-        rows += [(pk, at, float(hours), mounting) for pk, at, hours, mounting in points if at > since]
-        rows.sort(key=itemgetter(0))  # a stable sort: in time order within a machine
-    columns = list(zip(*rows, strict=True)) or [(), (), (), ()]
+    return Group(first, last, learned)
+
+
+def _known_of(known: Known | None, group: Group) -> Known | None:
+    if known is None:
+        return None
+    own = (known.machine >= group.first) & (known.machine < group.last)
+    if not own.any():
+        return None
+    return Known(known.machine[own] - group.first, known.start[own], known.end[own], known.hours[own])
+
+
+def _readings(
+    ids: Sequence[int], number: dict[int, int], attachments: Collection[int], now: datetime
+) -> Readings:
+    """The readings by number and time. An attachment's stretches are its mountings: none has both."""
+    since = now - HISTORY
+    rows = Reading.objects.counted().filter(machine__in=list(ids), taken_at__gt=since, taken_at__lte=now)
+    read = columns.read(
+        rows.order_by("machine", "taken_at", "pk"),
+        machine="machine_id",
+        day=columns.Days("taken_at"),
+        hours="hours",
+        segment="segment_id",
+    )
+    if attachments:
+        points = [p for p in mounted.histories(attachments, until=now) if p.at > since]
+        own = np.array([(p.attachment, _day(p.at), float(p.hours), p.mounting) for p in points], float)
+        read = {
+            name: np.concatenate([values, own.reshape(-1, 4)[:, at]])
+            for at, (name, values) in enumerate(read.items())
+        }
+    known = np.array(sorted(number), np.int64)
+    place = np.array([number[pk] for pk in known.tolist()], np.int64)
+    of = place[np.searchsorted(known, read["machine"].astype(np.int64))]
+    order = np.argsort(of, kind="stable")  # in time order within a machine
     return Readings(
-        machine=np.array([number[pk] for pk in columns[0]], np.int64),
-        day=np.array([_day(moment) for moment in columns[1]], float),
-        hours=np.array(columns[2], float),
-        segment=np.array(columns[3], np.int64),
+        machine=of[order],
+        day=read["day"][order],
+        hours=read["hours"][order],
+        segment=read["segment"][order].astype(np.int64),
     )
 
 
@@ -186,16 +291,24 @@ def _clock(moment: datetime) -> float:
     return (moment.hour * 3600 + moment.minute * 60 + moment.second) / 86400
 
 
-def _date(today: date, count: float) -> date | None:
-    return today + timedelta(days=int(count)) if count <= crossing.HORIZON else None
-
-
-def _reached_on(machine: Machine, mark: Mark, learned: Learned, today: date) -> date:
-    reached = [mark.on] if mark.on and mark.on <= today else []
-    if mark.hours is not None and machine.hours >= mark.hours:
-        readings, number = learned.readings, learned.number[machine.pk]
-        low, high = np.searchsorted(readings.machine, [number, number + 1])
-        beyond = np.flatnonzero(readings.hours[low:high] >= float(mark.hours))
-        moment = EPOCH + readings.day[low + beyond[0]] * DAY if beyond.size else machine.hours_at
-        reached.append(machine.today(moment) if moment else today)
-    return min(reached)
+def _reached_on(
+    learned: Learned, machines: Sequence[Machine], hours: Floats, on: Floats, today: Floats
+) -> Floats:
+    """The yard's days since 1970 on which marks behind were reached; NaN: not by its hours, by its date."""
+    readings = learned.readings
+    number = np.array([learned.number[machine.pk] for machine in machines], np.int64)
+    # readings lie by machine and time; the highest so far, each machine's above all of the one before
+    highest = np.maximum.accumulate(readings.machine * ABOVE + readings.hours)
+    at = np.searchsorted(highest, number * ABOVE + np.nan_to_num(hours))
+    there = at < np.searchsorted(readings.machine, number, side="right")
+    seen: dict[tuple[int, int], float] = {}
+    reached = np.full(len(machines), np.nan)
+    for place in np.flatnonzero(~np.isnan(hours)).tolist():
+        machine, reading = machines[place], int(at[place])
+        key = (machine.yard_id, reading) if there[place] else (-1, machine.pk)
+        if key not in seen:
+            moment = EPOCH + readings.day[reading] * DAY if there[place] else machine.hours_at
+            day = machine.today(moment + HAIR) if moment else None
+            seen[key] = (day - EPOCH.date()).days if day else today[place]
+        reached[place] = seen[key]
+    return np.fmin(reached, on)

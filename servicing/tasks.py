@@ -16,8 +16,8 @@ def project_machines(*, organisation_id: int, machine_ids: list[int]) -> int:
 @shared_task(base=OrganisationTask)
 def project_organisation(*, organisation_id: int) -> int:
     """Refresh every machine of one organisation, after a look at how good earlier projections were."""
-    track.nightly(organisation=Organisation.objects.get(pk=organisation_id))
-    return due.refresh_all()
+    track.look_back(organisation=Organisation.objects.get(pk=organisation_id))
+    return due.refresh_all(keep=True)
 
 
 @shared_task

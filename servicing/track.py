@@ -1,78 +1,98 @@
 """Our own track record: projections are kept, settled when their mark is reached, and learned from."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from decimal import Decimal
 from itertools import pairwise
 
 import numpy as np
+from django.db import connections, transaction
+from django.db.models import F
 from django.utils import timezone
 
-from fleet.models import Machine, Organisation, Reading
-from fleet.models.machine import Category
+from fleet import columns
+from fleet.columns import Floats
+from fleet.models import Organisation, Reading
 from fleet.usage import calibration
 from fleet.usage.crossing import Crossing
 from servicing import projection
-from servicing.models import Calibration, Duty, KeptProjection
+from servicing.duty_rows import hours_of
+from servicing.models import Calibration, KeptProjection
 
 AGAIN_AFTER = timedelta(days=14)  # a mark is kept anew after so long
 FURTHEST = 180.0  # days: marks likely later than that are not worth keeping yet
 DAY = timedelta(days=1)
 
 
-def keep(*, now: datetime | None = None) -> int:
-    """Keep what we say today about each hour mark that is open; return how many were kept.
+def keep(marks: projection.Marks, said: Crossing, learned: projection.Learned, *, now: datetime) -> int:
+    """Keep what is said today of each hour mark that lies ahead; return how many were kept.
 
-    A mark is kept again every two weeks. Not of attachments: whether they keep hanging where they hang is
-    nobody's to foretell. Needs the organisation's scope.
+    said: days from now until then, uncorrected. A mark is kept again every two weeks. Not of attachments:
+    whether they keep hanging where they hang is nobody's to foretell. Needs the organisation's scope.
     """
-    now = now or timezone.now()
-    recent = set(
-        KeptProjection.objects.filter(reached_at=None, made_at__gt=now - AGAIN_AFTER).values_list(
-            "machine_id", "mark_hours"
-        )
+    metered = {pk: float(m.hours) for pk, m in learned.asked.items() if not m.is_attachment}
+    recent = columns.read(
+        KeptProjection.objects.filter(
+            reached_at=None, made_at__gt=now - AGAIN_AFTER, machine__in=list(learned.asked)
+        ),
+        machine="machine_id",
+        hours="mark_hours",
     )
-    open_marks = (
-        Duty.objects.live()
-        .exclude(mark_hours=None)
-        .exclude(machine__type__category=Category.ATTACHMENT)
-        .values_list("machine_id", "mark_hours")
-        .distinct()
-    )
-    wanted = sorted(set(open_marks) - recent)
-    machines = Machine.objects.select_related("yard__organisation", "type").in_bulk(
-        {machine for machine, _ in wanted}
-    )
-    marks = [(machines[pk], hours) for pk, hours in wanted if hours > machines[pk].hours]
-    return keep_marks(marks, now=now)
-
-
-def keep_marks(marks: Sequence[tuple[Machine, Decimal]], *, now: datetime) -> int:
-    """Keep what we say at `now` about these marks, all of them ahead; return how many were worth keeping."""
-    if not marks:
+    kept_lately = set(zip(recent["machine"].tolist(), recent["hours"].tolist(), strict=True))
+    own = np.isin(marks.machine, list(metered)) & (said.likely <= FURTHEST)
+    wanted: dict[tuple[int, float], int] = {}
+    for at in np.flatnonzero(own).tolist():
+        key = (int(marks.machine[at]), float(marks.hours[at]))
+        if key[1] > metered[key[0]] and key not in kept_lately:
+            wanted[key] = at
+    if not wanted:
         return 0
-    learned = projection.learn({machine.pk: machine for machine, _ in marks}.values(), now=now)
-    quantiles = projection.crossings(learned, marks)
-    kept = [
-        KeptProjection(
-            organisation_id=machine.organisation_id,
-            machine=machine,
-            mark_hours=hours,
-            made_at=now,
-            hours_then=machine.hours,
-            **{name: _stored(days) for name, days in zip(Crossing._fields, said, strict=True)},
+    organisation = next(iter(learned.asked.values())).organisation_id
+    at = np.array(list(wanted.values()))
+    machine, hours = marks.machine[at], marks.hours[at]
+    values = {
+        "machine": machine.astype(float),
+        "mark_hours": hours,
+        "hours_then": np.array([metered[pk] for pk in machine.tolist()]),
+        **{name: quantile[at] for name, quantile in said._asdict().items()},
+    }
+    _store_kept(values, organisation, now)
+    return len(at)
+
+
+def _store_kept(values: Mapping[str, Floats], organisation_id: int, now: datetime) -> None:
+    using = KeptProjection.objects.db
+    if connections[using].vendor != "postgresql":
+        KeptProjection.objects.bulk_create(
+            KeptProjection(
+                organisation_id=organisation_id,
+                machine_id=int(machine),
+                mark_hours=hours_of(hours),
+                hours_then=hours_of(have),
+                made_at=now,
+                **{name: _stored(days) for name, days in zip(Crossing._fields, said, strict=True)},
+            )
+            for machine, hours, have, *said in zip(*(each.tolist() for each in values.values()), strict=True)
         )
-        for (machine, hours), said in zip(marks, np.transpose(quantiles), strict=True)
-        if said[1] <= FURTHEST
-    ]
-    KeptProjection.objects.bulk_create(kept)
-    return len(kept)
+        return
+    said = ", ".join(f"NULLIF({name}, 'Infinity')" for name in Crossing._fields)
+    with transaction.atomic(using=using), connections[using].cursor() as cursor:
+        columns.stage("kept_now", values, using=using)
+        cursor.execute(
+            "INSERT INTO servicing_keptprojection"
+            f" (organisation_id, machine_id, mark_hours, hours_then, made_at, {', '.join(Crossing._fields)})"
+            f" SELECT %s, machine::bigint, mark_hours, hours_then, %s, {said} FROM kept_now",
+            [organisation_id, now],
+        )
 
 
 def settle() -> int:
     """Note when the marks of kept projections were reached; return how many were. Needs the scope."""
-    reached = KeptProjection.objects.filter(reached_at=None).select_related("machine")
-    waiting = [kept for kept in reached if kept.machine.hours >= kept.mark_hours]
+    waiting = list(
+        KeptProjection.objects.filter(reached_at=None, machine__hours__gte=F("mark_hours")).select_related(
+            "machine"
+        )
+    )
     if not waiting:
         return 0
     since = min(kept.made_at for kept in waiting) - timedelta(days=60)
@@ -107,10 +127,17 @@ def crossed_at(course: Sequence[tuple[datetime, Decimal]], mark: Decimal) -> dat
 def learn(*, organisation: Organisation, now: datetime | None = None) -> calibration.Correction:
     """Learn the organisation's correction from its kept projections, store and return it. Needs the scope."""
     now = now or timezone.now()
-    kept = list(KeptProjection.objects.exclude(likely=None))
-    days = np.array([_days(each.reached_at - each.made_at) if each.reached_at else np.inf for each in kept])
-    elapsed = np.array([_days(now - each.made_at) for each in kept])
-    correction = calibration.learn(_said(kept), days, elapsed=elapsed) if kept else calibration.NONE
+    kept = columns.read(
+        KeptProjection.objects.exclude(likely=None),
+        made=columns.Days("made_at"),
+        reached=columns.Days("reached_at"),
+        **{name: name for name in Crossing._fields},
+    )
+    made = kept["made"]
+    days = np.where(np.isnan(kept["reached"]), np.inf, kept["reached"] - made)
+    said = Crossing(*(np.where(np.isnan(kept[name]), np.inf, kept[name]) for name in Crossing._fields))
+    elapsed = _days(now - projection.EPOCH) - made
+    correction = calibration.learn(said, days, elapsed=elapsed) if len(made) else calibration.NONE
     Calibration.objects.update_or_create(
         organisation=organisation,
         defaults={**correction._asdict(), "outcomes": int(np.isfinite(days).sum()), "learned_at": now},
@@ -124,20 +151,10 @@ def correction() -> calibration.Correction:
     return calibration.Correction(row.early, row.likely, row.late) if row else calibration.NONE
 
 
-def nightly(*, organisation: Organisation, now: datetime | None = None) -> None:
-    """Settle, learn and keep, in this order, so that tonight's projections know of last night's news."""
+def look_back(*, organisation: Organisation, now: datetime | None = None) -> None:
+    """Settle and learn, before tonight's projections are made. Needs the scope."""
     settle()
     learn(organisation=organisation, now=now)
-    keep(now=now)
-
-
-def _said(kept: Sequence[KeptProjection]) -> Crossing:
-    return Crossing(
-        *(
-            np.array([np.inf if (days := getattr(each, name)) is None else days for each in kept])
-            for name in Crossing._fields
-        )
-    )
 
 
 def _stored(days: float) -> float | None:

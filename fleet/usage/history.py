@@ -32,6 +32,11 @@ class Increments:
     hours: np.ndarray
     machines: int
 
+    def of(self, machines: np.ndarray) -> "Increments":
+        """Those of the machines that are True in a bool array [machines]."""
+        own = machines[self.machine]
+        return Increments(self.machine[own], self.start[own], self.end[own], self.hours[own], self.machines)
+
     @property
     def days(self) -> np.ndarray:
         """Length of each increment in days."""

@@ -99,12 +99,15 @@ def estimate(
     machine_type: ArrayLike,
     as_of: ArrayLike,
     organisation: ArrayLike | None = None,
+    teaches: ArrayLike | None = None,
     habits: Habits = HABITS,
 ) -> Pace:
     """Learn the pace of every machine from the increments that ended on or before ``as_of``.
 
     machine_type: int array [machines] (one number is allowed); organisation: the same, optional.
-    as_of: day, a number or an array [machines]. Kin are machines of the same type and organisation.
+    as_of: day, a number or an array [machines]. Kin are machines of the same type and organisation; of them
+    those teach that are True in ``teaches`` (bool array [machines], all when left out), so that what is said
+    of a machine doesn't depend on which others are asked about beside it.
     """
     n = increments.machines
     as_of = np.broadcast_to(np.asarray(as_of, float), (n,))
@@ -124,16 +127,18 @@ def estimate(
     settled_days, settled_hours = measured(habits.settled_half_life)
     recent_days, recent_hours = measured(habits.recent_half_life)
     rate = settled_hours / np.maximum(settled_days, 1e-9)
-    lump = _lumps(own, hours, days, age, rate, kind, firm, firm_of_kind, habits)
+    teacher = np.ones(n, bool) if teaches is None else np.asarray(teaches, bool)
+    lump = _lumps(own, hours, days, age, rate, kind, firm, firm_of_kind, teacher, habits)
 
     has = settled_days > 0
+    teacher = teacher & has
     level = _root_rate(settled_hours, settled_days, lump)
     blur = lump / (4 * np.maximum(settled_days, 1e-3))
     blur += habits.swing**2 / (1 + settled_days / (2 * habits.swing_days))
-    posterior = _place(level, blur, has, kind, firm_of_kind, habits)
+    posterior = _place(level, blur, has, teacher, kind, firm_of_kind, habits)
     spread = np.maximum(posterior @ GRID**2 - (posterior @ GRID) ** 2, 0.0)
     settled = np.sqrt(posterior @ GRID**2)  # the mean of the rate, not of its root
-    settled *= _larger_than_kin(lump, has, kind) ** (0.5 * habits.spell)
+    settled *= _larger_than_kin(lump, has, teacher, kind) ** (0.5 * habits.spell)
 
     noise = lump / (4 * np.maximum(recent_days, 1e-3))
     kept = np.where(has, habits.swing_kept * habits.swing**2 / (habits.swing**2 + noise), 0.0)
@@ -148,7 +153,7 @@ def estimate(
     ran = hours > 0
     ran_days = total(ran * days)
     own_share = np.clip(spread / (blur + habits.habit_width**2), 0.0, 1.0)  # d settled / d level measured
-    counts = np.bincount(kind, weights=has, minlength=len(firm_of_kind))[kind] - has
+    counts = np.bincount(kind, weights=teacher, minlength=len(firm_of_kind))[kind] - teacher
     last = np.full(n, np.nan)
     last[own] = end  # ascending within a machine, so the latest stays
     return Pace(
@@ -187,6 +192,7 @@ def _lumps(
     kind: np.ndarray,
     firm: np.ndarray,
     firm_of_kind: np.ndarray,
+    teacher: np.ndarray,
     habits: Habits,
 ) -> np.ndarray:
     """Hours per lump: variance of what was run over its mean, shrunk to kind and organisation."""
@@ -197,15 +203,18 @@ def _lumps(
     def pooled(miss: np.ndarray, run: np.ndarray, prior: np.ndarray | float, count: float) -> np.ndarray:
         return (miss + prior * count) / (run + count)
 
-    of_firm = pooled(_sums(miss, firm), _sums(run, firm), habits.wide_lump, habits.lump_kin)
-    of_kind = pooled(_sums(miss, kind), _sums(run, kind), of_firm[firm_of_kind], 5 * habits.lump_kin)
+    taught_miss, taught_run = miss * teacher, run * teacher
+    of_firm = pooled(_sums(taught_miss, firm), _sums(taught_run, firm), habits.wide_lump, habits.lump_kin)
+    of_kind = pooled(
+        _sums(taught_miss, kind), _sums(taught_run, kind), of_firm[firm_of_kind], 5 * habits.lump_kin
+    )
     return habits.lump_share * pooled(miss, run, of_kind[kind], habits.lump_kin)
 
 
-def _larger_than_kin(lump: np.ndarray, has: np.ndarray, kind: np.ndarray) -> np.ndarray:
-    """Each machine's lumps over the mean of its kind, itself among them, 1/3 to 3; 1 if nothing is known."""
-    members = np.bincount(kind, weights=has)
-    mean = np.bincount(kind, weights=has * lump) / np.maximum(members, 1.0)
+def _larger_than_kin(lump: np.ndarray, has: np.ndarray, teacher: np.ndarray, kind: np.ndarray) -> np.ndarray:
+    """Each machine's lumps over the mean of those that teach its kind, 1/3 to 3; 1 if nothing is known."""
+    members = np.bincount(kind, weights=teacher)
+    mean = np.bincount(kind, weights=teacher * lump) / np.maximum(members, 1.0)
     return np.where(has, np.clip(lump / np.where(mean > 0, mean, 1.0)[kind], 1 / 3, 3.0), 1.0)
 
 
@@ -217,6 +226,7 @@ def _place(
     level: np.ndarray,
     blur: np.ndarray,
     has: np.ndarray,
+    teacher: np.ndarray,
     kind: np.ndarray,
     firm_of_kind: np.ndarray,
     habits: Habits,
@@ -228,7 +238,7 @@ def _place(
         return np.zeros((0, len(GRID)))
     likelihood = np.exp(-0.5 * (level[:, None] - GRID) ** 2 / (blur + habits.habit_width**2)[:, None]) + 1e-10
     order = np.argsort(kind, kind="stable")
-    rows = order[has[order]]
+    rows = order[teacher[order]]
     fitted, of = likelihood[rows], kind[rows]
     kinds, firms = len(firm_of_kind), int(firm_of_kind.max()) + 1
     prior = np.tile(wide, (kinds, 1))

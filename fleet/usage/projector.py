@@ -67,17 +67,24 @@ def learn(
     machine_type: ArrayLike,
     now: float,
     organisation: ArrayLike | None = None,
+    teaches: ArrayLike | None = None,
     habits: pace.Habits = pace.HABITS,
 ) -> Projector:
     """Learn pace and rhythm from increments that ended by ``now``; arguments as ``pace.estimate``."""
     labels = np.broadcast_to(np.asarray(machine_type), (increments.machines,))
     kind = np.unique(labels, return_inverse=True)[1].reshape(-1).astype(np.int64)
-    clock = calendar.learn(increments, kind=kind, now=now) if increments.machines else None
+    taught = increments if teaches is None else increments.of(np.asarray(teaches, bool))
+    clock = calendar.learn(taught, kind=kind, now=now) if increments.machines else None
     as_of: float | Floats = now
     if clock is not None:
         increments = clock.on_its_clock(increments, kind)
         as_of = clock.worked_by(np.full(len(kind), now), kind)
     usage = pace.estimate(
-        increments, machine_type=machine_type, as_of=as_of, organisation=organisation, habits=habits
+        increments,
+        machine_type=machine_type,
+        as_of=as_of,
+        organisation=organisation,
+        teaches=teaches,
+        habits=habits,
     )
     return Projector(now, usage, kind, clock)

@@ -14,7 +14,7 @@ from fleet import attachments, readings, tagouts
 from fleet.errors import FleetError
 from fleet.models import Attachment, Machine, MachineType, TagOut
 from fleet.readings import Submitted
-from servicing import drift, due, gate, month, programs, projection, safety, sheet, track, workorders
+from servicing import drift, due, gate, month, programs, projection, safety, sheet, workorders
 from servicing.ledger.compliance import Compliance
 from servicing.ledger.period import Month
 from servicing.models import Duty, Line, WorkOrder
@@ -29,6 +29,7 @@ from tests.factories import (
     IntervalFactory,
     MachineFactory,
 )
+from tests.servicing.nights import night
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 PROGRAMS = Path(__file__).parents[2] / "fixtures" / "programs"
@@ -372,4 +373,4 @@ class TestLedger:
     def test_no_projection_of_it_is_kept(self, in_farm, tractor, hung):
         DutyFactory(machine=hung, mark_hours=D(300))
         DutyFactory(machine=tractor, mark_hours=tractor.hours + 20)
-        assert track.keep(now=NOW) == 1
+        assert night(NOW) == 1

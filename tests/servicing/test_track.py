@@ -13,9 +13,18 @@ from fleet.models import Machine
 from fleet.readings import Submitted
 from fleet.usage import calibration
 from servicing import track
-from servicing.models import Calibration, KeptProjection
+from servicing.models import Calibration, Duty, KeptProjection
 from servicing.scorecard import scorecard
-from tests.factories import DutyFactory, MachineFactory
+from servicing.tasks import project_organisation
+from tests.factories import (
+    DutyFactory,
+    IntervalFactory,
+    MachineFactory,
+    ProgramFactory,
+    ProgramVersionFactory,
+    TaskFactory,
+)
+from tests.servicing.nights import night
 
 START = datetime(2026, 1, 5, 18, 0, tzinfo=UTC)
 NOW = START + timedelta(days=60)
@@ -44,9 +53,9 @@ def test_an_open_hour_mark_is_kept_once_a_fortnight(in_farm, machine):
     DutyFactory(machine=machine, mark_hours=Decimal(300))  # another task at the same mark
     DutyFactory(machine=machine, mark_hours=None, mark_on=NOW.date() + timedelta(days=9))
     DutyFactory(machine=machine, mark_hours=Decimal(200))  # past already
-    assert track.keep(now=NOW) == 1
-    assert track.keep(now=NOW + timedelta(days=13)) == 0
-    assert track.keep(now=NOW + timedelta(days=15)) == 1
+    assert night(NOW) == 1
+    assert night(NOW + timedelta(days=13)) == 0
+    assert night(NOW + timedelta(days=15)) == 1
     kept = KeptProjection.objects.order_by("made_at")[0]
     assert kept.early <= kept.likely <= kept.late
     assert kept.early < 14.75 < kept.late  # 59 hours to go at four a day
@@ -54,12 +63,12 @@ def test_an_open_hour_mark_is_kept_once_a_fortnight(in_farm, machine):
 
 def test_a_far_mark_is_not_kept(in_farm, machine):
     DutyFactory(machine=machine, mark_hours=Decimal(9000))
-    assert track.keep(now=NOW) == 0
+    assert night(NOW) == 0
 
 
 def test_a_kept_mark_is_settled_on_the_straight_line_between_readings(in_farm, machine):
     DutyFactory(machine=machine, mark_hours=Decimal(300))
-    track.keep(now=NOW)
+    night(NOW)
     assert track.settle() == 0
     run(in_farm, machine, days=90, first=61)
     assert track.settle() == 1
@@ -70,7 +79,7 @@ def test_a_kept_mark_is_settled_on_the_straight_line_between_readings(in_farm, m
 def test_nothing_is_learned_from_nothing_and_little_from_little(in_farm, machine):
     assert track.learn(organisation=in_farm.organisation, now=NOW) == calibration.NONE
     DutyFactory(machine=machine, mark_hours=Decimal(300))
-    track.keep(now=NOW)
+    night(NOW)
     run(in_farm, machine, days=200, first=61)
     track.settle()
     learned = track.learn(organisation=in_farm.organisation, now=NOW + timedelta(days=140))
@@ -103,7 +112,7 @@ def test_much_experience_moves_the_days_shown(in_farm, machine):
 def test_the_scorecard_sets_us_beside_the_rules_by_hand(in_farm, machine):
     assert scorecard(now=NOW) is None
     DutyFactory(machine=machine, mark_hours=Decimal(300))
-    track.keep(now=NOW)
+    night(NOW)
     run(in_farm, machine, days=90, first=61)
     track.settle()
     card = scorecard(now=NOW + timedelta(days=31))
@@ -143,9 +152,16 @@ def test_the_page_is_the_ledgers_and_costs_the_same_for_any_number(farm, strange
     )
 
 
-def test_the_nightly_run_settles_learns_and_keeps(in_farm, machine):
-    DutyFactory(machine=machine, mark_hours=Decimal(300))
-    track.nightly(organisation=in_farm.organisation, now=NOW)
-    assert KeptProjection.objects.count() == 1
-    assert Machine.objects.get().kept_projections.get().reached_at is None
+def test_the_nightly_run_settles_learns_projects_and_keeps(in_farm, machine):
+    program = ProgramFactory(organisation=in_farm.organisation, machine_type=machine.type)
+    version = ProgramVersionFactory(program=program, made_at=START - timedelta(days=9))
+    for _ in range(2):  # two tasks at one mark
+        IntervalFactory(task=TaskFactory(version=version), every_hours=Decimal(300))
+    with time_machine.travel(NOW, tick=False):
+        assert project_organisation(organisation_id=in_farm.organisation.pk) == 2
+    said = Machine.objects.get().kept_projections.get()
+    assert (said.mark_hours, said.hours_then, said.made_at, said.reached_at) == (300, 241, NOW, None)
     assert Calibration.objects.count() == 1
+    # what was kept is what is shown, but for the correction, of which there is none
+    likely = (NOW + timedelta(days=said.likely)).astimezone(machine.zoneinfo).date()
+    assert {duty.likely for duty in Duty.objects.all()} == {likely}

@@ -1,0 +1,26 @@
+"""What a night keeps of the duties that stand in the database, whatever program they come of."""
+
+import numpy as np
+
+from fleet.models import Machine
+from servicing import projection, track
+from servicing.models import Duty
+
+
+def night(now):
+    """Project the live duties at `now` and keep what is said; return how many were kept."""
+    duties = list(Duty.objects.live())
+    machines = Machine.objects.select_related("yard__organisation", "type")
+    learned = projection.learn(machines.filter(pk__in={duty.machine_id for duty in duties}), now=now)
+    marks = projection.Marks(
+        np.array([duty.machine_id for duty in duties], np.int64),
+        np.array([np.nan if duty.mark_hours is None else float(duty.mark_hours) for duty in duties]),
+        np.array(
+            [
+                np.nan if duty.mark_on is None else (duty.mark_on - projection.EPOCH.date()).days
+                for duty in duties
+            ]
+        ),
+    )
+    _, said = projection.project(learned, marks)
+    return track.keep(marks, said, learned, now=now)
