@@ -1,4 +1,4 @@
-"""Tokens of people and devices: made, shown once, ended."""
+"""Tokens of people and devices: made, shown once, given a new secret, ended."""
 
 import json
 import shlex
@@ -18,7 +18,7 @@ from fleet import tokens
 from fleet.errors import FleetError
 from fleet.models import ApiToken, Machine
 from fleet.web.forms.refusals import show
-from fleet.web.forms.tokens import TokenForm
+from fleet.web.forms.tokens import RotationForm, TokenForm
 from fleet.web.guards import members_only
 
 PAGE = 50
@@ -39,14 +39,34 @@ def new(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             token, secret = tokens.issue(
-                name=form.cleaned_data["name"], member=request.member, device=form.device
+                name=form.cleaned_data["name"],
+                member=request.member,
+                device=form.device,
+                machines=form.cleaned_data.get("machines", ()),
+                yards=form.cleaned_data.get("yards", ()),
             )
         except FleetError as error:
             show(error, form)
         else:
-            made = {"token": token, "secret": secret, "line": _line(request, secret)}
-            return render(request, "fleet/token_made.html", made)
+            return _shown(request, token, secret)
     return render(request, "fleet/token_new.html", {"form": form}, status=422 if form.errors else 200)
+
+
+@never_cache
+@members_only
+def rotate(request: HttpRequest, pk: int) -> HttpResponse:
+    """Give a token a new secret and show it; the old one ends at once or at the hour stated."""
+    token = get_object_or_404(_seen(request).filter(revoked_at=None), pk=pk)
+    form = RotationForm(request.POST if request.method == "POST" else None, member=request.member)
+    if request.method == "POST" and form.is_valid():
+        try:
+            secret = tokens.rotate(token=token, member=request.member, **form.cleaned_data)
+        except FleetError as error:
+            show(error, form)
+        else:
+            return _shown(request, token, secret)
+    status = 422 if form.errors else 200
+    return render(request, "fleet/token_rotate.html", {"token": token, "form": form}, status=status)
 
 
 @require_POST
@@ -59,9 +79,17 @@ def revoke(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("tokens")
 
 
-def _line(request: HttpRequest, secret: str) -> str:
-    """A line for a terminal that posts a reading of the first machine."""
-    machine = Machine.objects.visible_to(request.member).in_service().metered().first()
+def _shown(request: HttpRequest, token: ApiToken, secret: str) -> HttpResponse:
+    made = {"token": token, "secret": secret, "line": _line(request, token, secret)}
+    return render(request, "fleet/token_made.html", made)
+
+
+def _line(request: HttpRequest, token: ApiToken, secret: str) -> str:
+    """A line for a terminal that posts a reading of the first machine the token may send for."""
+    machines = Machine.objects.visible_to(request.member).in_service().metered()
+    if token.limited:
+        machines = machines.filter(Q(pk__in=token.machines.all()) | Q(yard__in=token.yards.all()))
+    machine = machines.first()
     reading = {
         "machine": machine.tag if machine else "T-07",
         "shows": str(machine.hours if machine else Decimal("1204.5")),
@@ -86,5 +114,6 @@ def _seen(request: HttpRequest) -> QuerySet[ApiToken]:
     return (
         ApiToken.objects.filter(seen)
         .select_related("member__user", "created_by__user")
+        .prefetch_related("machines", "yards")
         .order_by("revoked_at", "-created_at", "-pk")
     )

@@ -61,6 +61,7 @@ urlpatterns = [
     path("settings/", yards.settings, name="organisation-settings"),
     path("tokens/", tokens.listed, name="tokens"),
     path("tokens/new/", tokens.new, name="token-new"),
+    path("tokens/<int:pk>/rotate/", tokens.rotate, name="token-rotate"),
     path("tokens/<int:pk>/revoke/", tokens.revoke, name="token-revoke"),
     path("telematics/", telematics.listed, name="telematics"),
     path("telematics/new/", telematics.new, name="telematics-new"),

@@ -304,8 +304,10 @@ FLEET = [
         "token-new",
         get=ANY,
         post=ANY,
-        body=lambda rows: {"name": "Another box", "stands_for": "me"},
+        body=lambda rows: {"name": "Another box", "stands_for": "device", "yards": [rows.yard.pk]},
+        names_in_body={("yards", 0): "yard"},
     ),
+    Door("token-rotate", get="manage_fleet", post="manage_fleet", keys={"pk": "token"}, unseen=True),
     Door("token-revoke", post="manage_fleet", keys={"pk": "token"}, unseen=True),
     Door("media", get=ANY, keys={"path": "photo"}),
 ]

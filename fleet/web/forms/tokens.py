@@ -1,14 +1,22 @@
 """Tokens as they are asked for."""
 
+import re
+from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django import forms
+from django.db.models import Q
+from django.db.models.functions import Lower
 
-from fleet.models import Member
+from fleet.models import Machine, Member, Yard
+from fleet.web.forms.fields import WallTimeField, in_zone
+
+APART = re.compile(r"[,;\n]")
 
 
 class TokenForm(forms.Form):
-    """A token to be made."""
+    """A token to be made; a device's may be limited to yards and to machines, named by their tags."""
 
     name = forms.CharField(
         label="What will use it", max_length=80, help_text="Such as: spreadsheet in the office, box on T-07."
@@ -22,13 +30,66 @@ class TokenForm(forms.Form):
         initial="me",
         widget=forms.RadioSelect,
     )
+    yards = forms.ModelMultipleChoiceField(
+        None,
+        label="A device sends for machines in",
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="Where a machine stands when its reading comes in. None ticked and no machine named: all.",
+    )
+    machines = forms.CharField(
+        label="A device sends for the machines",
+        required=False,
+        help_text="Their tags, with commas between: T-07, T-12.",
+    )
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.member = member
+        self.fields["yards"].queryset = Yard.objects.filter(organisation=member.organisation_id)
         if not member.rights.manage_fleet:
-            del self.fields["stands_for"]
+            for name in ("stands_for", "yards", "machines"):
+                del self.fields[name]
+
+    def clean_machines(self) -> list[Machine]:
+        """Find the machines by their tags; say which are unknown."""
+        tags = {tag.strip() for tag in APART.split(self.cleaned_data["machines"]) if tag.strip()}
+        named = Q(tag__in=tags) | Q(tag_lower__in={tag.lower() for tag in tags})
+        visible = Machine.objects.visible_to(self.member).metered().annotate(tag_lower=Lower("tag"))
+        machines = list(visible.filter(named)) if tags else []
+        known = {machine.tag.lower() for machine in machines}
+        unknown = sorted(tag for tag in tags if tag.lower() not in known)
+        if unknown:
+            raise forms.ValidationError(f"No machine here is called {', '.join(unknown)}.")
+        return machines
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse limits on one's own token, which would seem to hold and don't."""
+        given = self.cleaned_data
+        if not self.device and (given.get("yards") or given.get("machines")):
+            self.add_error("stands_for", "Only a device's token is limited to yards or machines.")
+        return given
 
     @property
     def device(self) -> bool:
         """Whether a device's token was asked for."""
         return self.cleaned_data.get("stands_for") == "device"
+
+
+class RotationForm(forms.Form):
+    """A new secret for a token, and until when the old one is good."""
+
+    old_until = WallTimeField(
+        label="The old secret is good until",
+        required=False,
+        help_text="Long enough to carry the new one to the device. Empty: the old one ends at once.",
+    )
+
+    def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.member = member
+
+    def clean_old_until(self) -> datetime | None:
+        """The moment at which the organisation's clocks show that."""
+        wall = self.cleaned_data["old_until"]
+        return in_zone(wall, ZoneInfo(self.member.organisation.zone)) if wall else None

@@ -99,3 +99,63 @@ def test_the_last_use_is_shown(farm):
     assert "never used" in farm.client("technician").get("/tokens/").content.decode()
     bearer(secret).get("/api/v1/machines")
     assert "never used" not in farm.client("technician").get("/tokens/").content.decode()
+
+
+def test_a_devices_token_is_limited_on_the_page(farm):
+    machine = machine_of(farm, tag="T-07")
+    other = machine_of(farm, tag="T-08")
+    secret = secret_in(make(farm, "manager", stands_for="device", machines="t-07; "))
+    rows = [{"machine": one.pk, "taken_at": "2026-03-01T12:00:00Z", "shows": 1} for one in (machine, other)]
+    answer = bearer(secret).post("/api/v1/readings", rows).json()
+    assert [row["code"] for row in answer["readings"]] == ["ok", "out_of_reach"]
+    assert "may send readings of T-07;" in farm.client("manager").get("/tokens/").content.decode()
+    secret = secret_in(make(farm, "manager", name="yard", stands_for="device", yards=[farm.yard.pk]))
+    assert bearer(secret).post("/api/v1/readings", rows).json()["counted"] == 1
+    assert f"what stands in {farm.yard}" in farm.client("manager").get("/tokens/").content.decode()
+
+
+@pytest.mark.parametrize(
+    ("given", "field"),
+    [
+        ({"stands_for": "device", "machines": "T-07, T-99"}, "machines"),
+        ({"stands_for": "me", "machines": "T-07"}, "stands_for"),
+        ({"stands_for": "device", "yards": ["999999"]}, "yards"),
+    ],
+)
+def test_limits_that_cannot_be(farm, given, field):
+    machine_of(farm, tag="T-07")
+    answer = make(farm, "manager", **given)
+    assert (answer.status_code, list(answer.context["form"].errors)) == (422, [field])
+    with scopes_disabled():
+        assert not ApiToken.objects.exists()
+
+
+def test_a_new_secret_and_an_hour_for_the_old_one(farm):
+    """The hour is the organisation's: Europe/Madrid, two hours ahead of UTC on that day."""
+    old = secret_in(make(farm, "manager", stands_for="device"))
+    with scopes_disabled():
+        token = ApiToken.objects.get()
+    address = reverse("token-rotate", args=[token.pk])
+    past = farm.client("manager").post(address, {"old_until": "2020-05-04T14:00"})
+    assert (past.status_code, list(past.context["form"].errors)) == (422, ["old_until"])
+    answer = farm.client("manager").post(address, {"old_until": "2046-05-04T14:00"})
+    new = secret_in(answer)
+    assert "no-store" in answer["Cache-Control"]
+    assert "good until" in answer.content.decode()
+    with scopes_disabled():
+        token.refresh_from_db()
+    assert token.old_until.isoformat() == "2046-05-04T12:00:00+00:00"
+    assert [bearer(each).post("/api/v1/readings", []).status_code for each in (old, new)] == [200, 200]
+    shown = farm.client("manager").get("/tokens/").content.decode()
+    assert "is good until" in shown
+    assert old[:10] in shown
+    secret_in(farm.client("manager").post(address, {"old_until": ""}))
+    assert [bearer(each).post("/api/v1/readings", []).status_code for each in (old, new)] == [401, 401]
+
+
+def test_an_ended_token_gets_no_new_secret(farm):
+    secret_in(make(farm, "technician"))
+    with scopes_disabled():
+        token = ApiToken.objects.get()
+        token.revoke()
+    assert farm.client("technician").get(reverse("token-rotate", args=[token.pk])).status_code == 404
