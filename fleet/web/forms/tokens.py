@@ -38,7 +38,7 @@ class TokenForm(forms.Form):
         help_text="Where a machine stands when its reading comes in. None ticked and no machine named: all.",
     )
     machines = forms.CharField(
-        label="A device sends for the machines",
+        label="A device sends for these machines",
         required=False,
         help_text="Their tags, with commas between: T-07, T-12.",
     )
