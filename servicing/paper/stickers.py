@@ -28,7 +28,7 @@ SIZES = {
     "large": Size("Large, 100 × 60 mm", 100, 60, 56),
 }
 USUAL = "medium"
-MOST = 1000  # on one sheet; more are printed yard by yard
+MOST = 400  # in one file, which takes a few seconds; more come in parts
 
 
 def sticker_sheet(machines: Sequence[Machine], *, size: str, paper: str, at: datetime) -> bytes:

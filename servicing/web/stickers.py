@@ -45,14 +45,23 @@ def stickers(request: HttpRequest) -> HttpResponse:
     if yard:
         listed = listed.filter(yard=yard)
     page = Paginator(listed, ROWS).get_page(request.GET.get("page"))
-    context = {"form": form, "page": page, "yard": yard, "chosen": _chosen(request), "most": paper.MOST}
+    context = {
+        "form": form,
+        "page": page,
+        "yard": yard,
+        "chosen": _chosen(request),
+        "parts": range(1, -(-page.paginator.count // paper.MOST) + 1),
+    }
     return render(request, "servicing/stickers.html", context)
 
 
 @require_safe
 @members_only
 def stickers_pdf(request: HttpRequest) -> HttpResponse:
-    """Send the sheet: ?machine= (several times) or ?yard=; ?size= and ?paper= by habit without them."""
+    """Send the sheet: ?machine= (several times) or ?yard=; ?size= and ?paper= by habit without them.
+
+    Of many machines come those of ?part=, the first without it.
+    """
     form = SheetForm(_with_usual(request), request=request)
     form.is_valid()
     given = form.cleaned_data
@@ -63,7 +72,7 @@ def stickers_pdf(request: HttpRequest) -> HttpResponse:
         wanted = wanted.none()
     elif given.get("yard"):
         wanted = wanted.filter(yard=given["yard"])
-    found = list(wanted[: paper.MOST])
+    found = Paginator(wanted, paper.MOST).get_page(request.GET.get("part")).object_list
     if not found:
         messages.warning(request, "No machine fits; choose others.")
         return redirect("machine-stickers")

@@ -9,6 +9,7 @@ import { sendWaiting } from "/static/hourmark/phone/send.js";
 
 const KEPT = "hourmark-kept-1";
 const PATIENCE = 4000; // milliseconds until a line that is there but doesn't answer counts as none
+const HOUSE_GONE = [502, 503, 504]; // the door answers, the house doesn't
 const ORDER = /^\/orders\/\d+\/steps\/$/;
 const STICKER = /^\/r\/[^/]*$/;
 const STICKERS = "/r/"; // one page for all machines: its script fills it in
@@ -70,7 +71,9 @@ async function keep(page, files) {
 async function page(request, address) {
   const kept = await caches.open(KEPT);
   try {
-    return await inTime(fetch(request));
+    const answer = await inTime(fetch(request));
+    if (!HOUSE_GONE.includes(answer.status)) return answer;
+    return (await kept.match(address, { ignoreVary: true })) ?? answer;
   } catch (error) {
     const known = await kept.match(address, { ignoreVary: true });
     if (known) return known;

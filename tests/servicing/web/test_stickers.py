@@ -91,6 +91,14 @@ def test_as_many_as_fit_on_a_sheet(farm, read, size, a_page):
     assert [len(re.findall(r"T-\d{3}", page)) for page in pages] == [a_page, 1]
 
 
+def test_many_come_in_parts(farm, fleet, read, monkeypatch):
+    monkeypatch.setattr(paper, "MOST", 2)
+    shown = farm.client("counter").get(reverse("machine-stickers")).content.decode()
+    assert re.findall(r"Part (\d) of 2", shown) == ["1", "2"]
+    parts = [re.findall(r"T-0\d", " ".join(read(sheet(farm, part=part)))) for part in ("1", "2")]
+    assert parts == [["T-01", "T-02"], ["T-03"]]
+
+
 @pytest.mark.parametrize("name", ["paper", "size", "yard"])
 def test_an_unknown_wish_falls_back_to_the_usual(farm, fleet, name):
     answer = farm.client("counter").get(
