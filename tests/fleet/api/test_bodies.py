@@ -120,6 +120,7 @@ def test_packed(farm, box, pack):
         gzip.compress(b"[]") + b"more",
         zlib.compress(b"[]"),
     ],
+    ids=["not packed", "cut off", "something after", "another packing"],
 )
 def test_packed_badly(box, packed):
     check(post(box, packed, HTTP_CONTENT_ENCODING="gzip"), 400)
