@@ -47,6 +47,7 @@ def read(
     except FleetError as error:
         _failed(source, error.sentence, now=now, patient=True)
     except Exception:
+        log.exception("telematics source %s of organisation %s", source.pk, source.organisation_id)
         _failed(source, OURS, now=now)
         raise
     else:
@@ -80,7 +81,6 @@ def _failed(
     if patient:
         delay = max(delay, timedelta(minutes=source.every_minutes))
     delay = max(spread(delay), timedelta(seconds=wait or 0))
-    log.warning("telematics source %s of organisation %s: %s", source.pk, source.organisation_id, why)
     _note(source, error=why, error_at=now, failures=failures, next_try_at=now + delay)
 
 

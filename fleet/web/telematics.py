@@ -1,5 +1,7 @@
 """Telematics: which sources there are, how each is doing, and units that wait to be tied to a machine."""
 
+from contextlib import suppress
+
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import Count, Q
@@ -9,7 +11,9 @@ from django.views.decorators.http import require_POST, require_safe
 
 from fleet.errors import FleetError
 from fleet.models import TelematicsSource, TelematicsUnit
+from fleet.submitted import Unreadable, read_moment
 from fleet.telematics import sources, ties
+from fleet.telematics.values import hours_of
 from fleet.web.forms.refusals import show
 from fleet.web.forms.telematics import SourceForm, UnitForm
 from fleet.web.guards import needs
@@ -75,6 +79,8 @@ def source(request: HttpRequest, pk: int) -> HttpResponse:
     page = Paginator(units.order_by("maker", "model", "equipment_id", "pk"), PAGE).get_page(
         request.GET.get("page")
     )
+    for each in page:
+        _readable(each)
     tabs = [(name, counts[name]) for name in SHOWN]
     return render(
         request,
@@ -103,6 +109,7 @@ def unit(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(
         TelematicsUnit.objects.select_related("source", "machine", "decided_by__user"), pk=pk
     )
+    _readable(shown)
     form = UnitForm(request.POST if request.method == "POST" else None, unit=shown, member=request.member)
     if request.method == "POST" and form.is_valid():
         try:
@@ -118,6 +125,15 @@ def unit(request: HttpRequest, pk: int) -> HttpResponse:
         {"unit": shown, "form": form},
         status=422 if form.errors else 200,
     )
+
+
+def _readable(unit: TelematicsUnit) -> None:
+    """Add the hours it sent and their time as a page writes them, None where they can't be read."""
+    unit.told_hours = unit.told_at = None
+    with suppress(Unreadable):
+        unit.told_hours = hours_of(unit.hours)
+    with suppress(Unreadable):
+        unit.told_at = read_moment(unit.hours_at)
 
 
 def _carry_out(request: HttpRequest, unit: TelematicsUnit, *, decision: str, machine: object) -> str:

@@ -1,11 +1,10 @@
 """The whole way with real processes: reading, projection by a worker, digest by beat, mail by SMTP, once."""
 
-import os
 import time
 
 import pytest
 
-from tests.services.installation import Installation, free_port, wait_for
+from tests.services.installation import free_port, wait_for
 
 pytestmark = pytest.mark.service
 
@@ -55,21 +54,6 @@ from servicing.models import Duty
 with scopes_disabled():
     answer = [[str(duty.mark_hours), duty.likely] for duty in Duty.objects.all() if duty.likely]
 """
-
-
-@pytest.fixture
-def installation(tmp_path):
-    redis_url = os.environ.get("REDIS_URL")
-    if not redis_url:
-        pytest.skip("REDIS_URL is not set; these tests want a real Redis")
-    own = (
-        f"{redis_url.rsplit('/', 1)[0]}/{8 + os.getpid() % 7}"
-        if redis_url.count("/") > 2
-        else f"{redis_url}/9"
-    )
-    running = Installation(tmp_path, own)
-    yield running
-    running.stop()
 
 
 def test_hours_become_a_duty_and_a_mail_that_is_sent_once(installation):

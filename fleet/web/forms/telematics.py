@@ -72,7 +72,7 @@ class UnitForm(forms.Form):
         widget=forms.RadioSelect,
     )
     machine = MachineChoice(
-        None, label="Which machine", required=False, empty_label="Choose the machine it is"
+        None, label="Which of them", required=False, empty_label="Choose the machine it is"
     )
 
     def __init__(self, *args: Any, unit: TelematicsUnit, member: Member, **kwargs: Any) -> None:

@@ -1,11 +1,12 @@
 """A source is read over real HTTP: what comes in, what it leaves behind, and when it is tried again."""
 
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 
-from fixtures.telematics.server import as_json
+from fixtures.telematics.server import as_json, as_xml
 from fleet.models import Machine, Reading, TelematicsSource, TelematicsUnit
 from fleet.telematics import round as telematics
 from fleet.telematics import vault
@@ -38,6 +39,24 @@ def test_hours_become_a_reading_of_the_machine(source, machine, provider):
     assert source.good_at == NOW
     assert source.units_seen == 1
     assert source.outcome == "1 page, 1 unit; hours: 1 counted."
+
+
+def test_the_sample_snapshot_comes_in(source, in_farm, provider):
+    """`sample.xml`: what its units must give is written beside it in the check values of this project."""
+    for tag in ("YARD-07", "YARD-08", "YARD-09"):
+        MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag=tag)
+    sample = (Path(__file__).parent / "sample.xml").read_bytes()
+    provider.special["/Fleet/1"] = lambda handler: handler.answer(200, sample)
+    provider.special["/Fleet/2"] = lambda handler: handler.answer(200, as_xml([], {}, "").encode())
+    assert read(source)
+    found = Reading.objects.order_by("machine__tag").values_list("machine__tag", "shows", "taken_at", "state")
+    assert list(found) == [
+        ("YARD-07", Decimal("1004.25"), datetime(2026, 3, 2, 5, 41, tzinfo=UTC), "counted"),
+        ("YARD-09", Decimal("233.70"), datetime(2026, 3, 1, 17, 8, 34, tzinfo=UTC), "counted"),
+    ]
+    told = TelematicsUnit.objects.get(machine__tag="YARD-07")
+    assert (told.pin, told.fuel_percent, told.fuel_used) == ("1XMT100XABC000123", 62, 9120)
+    assert [path for path, _ in provider.seen] == ["/Fleet/1", "/Fleet/2"]
 
 
 def test_a_snapshot_read_twice_doubles_nothing(source, machine):

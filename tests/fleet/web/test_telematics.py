@@ -1,0 +1,178 @@
+"""The pages of telematics: what a manager sees and does there."""
+
+from datetime import UTC, datetime
+
+import pytest
+from django.urls import reverse
+
+from fixtures.telematics.server import Provider, Unit
+from fleet.models import TelematicsSource, TelematicsUnit
+from fleet.tasks import look_for_telematics, read_telematics
+from fleet.telematics import vault
+from tests.factories import MachineFactory, TelematicsSourceFactory, TelematicsUnitFactory
+
+pytestmark = pytest.mark.django_db
+AT = datetime(2026, 3, 2, 6, 0, tzinfo=UTC)
+ENTERED = {
+    "name": "Feed",
+    "url": "https://feed.example/Fleet/1",
+    "login": "basic",
+    "username": "alder",
+    "secret": "gate-42",
+    "every_minutes": "30",
+    "active": "on",
+}
+
+
+@pytest.fixture
+def source(farm):
+    return TelematicsSourceFactory(organisation=farm.organisation, name="Feed")
+
+
+def page(farm, name, /, *args, role="manager", **data):
+    client, address = farm.client(role), reverse(name, args=args)
+    answer = client.post(address, data) if data else client.get(address)
+    return answer, answer.content.decode()
+
+
+def test_a_source_is_entered_and_asked_for(farm, django_capture_on_commit_callbacks, task_queue):
+    with django_capture_on_commit_callbacks(execute=True):
+        answer, _ = page(farm, "telematics-new", **ENTERED)
+    with farm.scope():
+        source = TelematicsSource.objects.get()
+    assert answer.url == reverse("telematics-source", args=[source.pk])
+    assert (source.every_minutes, vault.unlock(source.secret)) == (30, "gate-42")
+    assert task_queue.get(timeout=5).headers["task"] == read_telematics.name
+
+
+def test_what_is_wrong_is_said_at_its_field_and_the_secret_is_never_shown(farm):
+    answer, seen = page(farm, "telematics-new", **ENTERED | {"url": "ftp://feed.example/"})
+    assert answer.status_code == 422
+    assert "must begin with https://" in seen
+    assert "gate-42" not in seen
+
+
+def test_the_edit_page_keeps_the_secret_to_itself(farm, source):
+    with farm.scope():
+        TelematicsSource.objects.update(login="basic", username="alder", secret=vault.lock("gate-42"))
+    _, seen = page(farm, "telematics-edit", source.pk)
+    assert "Leave it empty to keep the one that is stored." in seen
+    assert "gate-42" not in seen
+    answer, _ = page(farm, "telematics-edit", source.pk, **ENTERED | {"secret": "", "name": "Other"})
+    assert answer.status_code == 302
+    with farm.scope():
+        kept = TelematicsSource.objects.get()
+    assert (kept.name, vault.unlock(kept.secret)) == ("Other", "gate-42")
+
+
+def test_a_failing_source_says_why_when_it_was_good_and_when_it_is_tried_again(farm, source):
+    with farm.scope():
+        TelematicsSource.objects.update(
+            failures=3,
+            error="Only half a document came.",
+            error_at=AT,
+            good_at=AT.replace(hour=3),
+            next_try_at=AT.replace(hour=7),
+            outcome="1 page, 4 units.",
+        )
+    for name, args in (("telematics", []), ("telematics-source", [source.pk])):
+        _, seen = page(farm, name, *args)
+        for words in ("failing", "Only half a document came.", "04:00", "08:00"):  # Madrid is an hour ahead
+            assert words in seen, name
+    assert "3 times in a row" in seen
+    assert "Nothing of that snapshot was taken." in seen
+
+
+def test_units_that_wait_are_shown_first_and_can_be_tied_or_ignored(farm, source):
+    machine = MachineFactory(organisation=farm.organisation, yard=farm.yard, tag="T-07")
+    waits = TelematicsUnitFactory(
+        source=source, serial="ODD-1", hours="12.5", hours_at="2026-03-02T05:41:00Z"
+    )
+    aside = TelematicsUnitFactory(source=source, serial="ODD-2")
+    _, seen = page(farm, "telematics-source", source.pk)
+    assert "ODD-1" in seen
+    assert "2 waiting" in seen
+    answer, _ = page(farm, "telematics-unit", waits.pk, decision="tie", machine=machine.pk)
+    assert answer.url == reverse("telematics-source", args=[source.pk])
+    page(farm, "telematics-unit", aside.pk, decision="ignore")
+    with farm.scope():
+        assert machine.readings.get().shows == 12.5
+        assert TelematicsUnit.objects.get(pk=aside.pk).ignored
+        assert not TelematicsUnit.objects.waiting().exists()
+    _, seen = page(farm, "telematics-source", source.pk)
+    assert "ODD-1" in seen
+    assert "tied by Person" in seen
+
+
+def test_tying_without_a_machine_asks_for_it(farm, source):
+    waits = TelematicsUnitFactory(source=source)
+    answer, seen = page(farm, "telematics-unit", waits.pk, decision="tie")
+    assert answer.status_code == 422
+    assert "Choose the machine." in seen
+
+
+def test_the_machines_page_shows_where_it_was_seen_and_its_fuel(farm, source):
+    machine = MachineFactory(organisation=farm.organisation, yard=farm.yard, pin="1XMT100XABC000123")
+    TelematicsUnitFactory(
+        source=source,
+        machine=machine,
+        latitude="41.6611",
+        longitude="-93.7442",
+        location_at=AT,
+        fuel_percent=62,
+        fuel_at=AT,
+    )
+    _, seen = page(farm, "machine", machine.pk, role="technician")
+    assert 'href="geo:41.6611,-93.7442"' in seen
+    assert "62&nbsp;%" in seen
+    assert "07:00, Feed" in seen  # Madrid
+    assert "1XMT100XABC000123" in seen
+
+
+def test_read_now_makes_it_due_and_the_task_reads_it(farm, source, settings, task_queue):
+    machine = MachineFactory(organisation=farm.organisation, yard=farm.yard, serial="K-1")
+    told = [Unit(serial="K-1", hours="104.5", hours_at="2026-03-02T05:41:00Z")]
+    with Provider(lambda: told) as provider, farm.scope():
+        TelematicsSource.objects.update(url=provider.address, next_try_at=datetime(2100, 1, 1, tzinfo=UTC))
+        own = {"organisation_id": farm.organisation.pk, "source_id": source.pk}
+        assert read_telematics(**own) is False
+        answer = farm.client("owner").post(reverse("telematics-read", args=[source.pk]))
+        assert answer.status_code == 302
+        assert read_telematics(**own) is True
+        assert machine.readings.count() == 1
+        assert read_telematics(**own) is False
+
+
+def test_the_look_queues_what_is_due_in_every_organisation(farm, stranger, task_queue):
+    soon, late = datetime(2026, 3, 1, tzinfo=UTC), datetime(2100, 1, 1, tzinfo=UTC)
+    due = [
+        TelematicsSourceFactory(organisation=house.organisation, next_try_at=soon)
+        for house in (farm, stranger)
+    ]
+    TelematicsSourceFactory(organisation=farm.organisation, next_try_at=late)
+    TelematicsSourceFactory(organisation=farm.organisation, next_try_at=soon, active=False)
+    assert look_for_telematics() == 2
+    queued = [task_queue.get(timeout=5) for _ in due]
+    assert [message.payload[1]["source_id"] for message in queued] == [each.pk for each in due]
+
+
+def test_a_source_that_is_switched_off_is_not_asked(farm, source):
+    with farm.scope():
+        TelematicsSource.objects.update(active=False)
+    answer = farm.client("owner").post(reverse("telematics-read", args=[source.pk]), follow=True)
+    assert "It is switched off; switch it on first." in answer.content.decode()
+
+
+def test_a_pin_is_entered_with_the_machine_and_belongs_to_one(farm):
+    machines = [MachineFactory(organisation=farm.organisation, yard=farm.yard) for _ in range(2)]
+    facts = {"type": machines[0].type_id, "yard": farm.yard.pk, "in_service_on": "2026-01-01"}
+    facts |= {"condition": "normal", "tag": "A-1", "pin": " 1xmt100xabc000123"}
+    answer, _ = page(farm, "machine-edit", machines[0].pk, **facts)
+    assert answer.status_code == 302
+    machines[0].refresh_from_db()
+    assert machines[0].pin == "1XMT100XABC000123"
+    facts |= {"type": machines[1].type_id, "tag": "A-2"}
+    _, seen = page(farm, "machine-edit", machines[1].pk, **facts)
+    assert "A-1 has this identification number" in seen
+    _, seen = page(farm, "machine-edit", machines[1].pk, **facts | {"pin": "TOO-SHORT"})
+    assert "It has 17 letters and figures" in seen
