@@ -7,7 +7,8 @@ from decimal import Decimal
 import numpy as np
 
 from fleet.models import Machine
-from servicing import projection
+from fleet.usage import calibration
+from servicing import projection, track
 from servicing.projection import DAY, EPOCH
 
 PAST_DAYS = 120
@@ -46,7 +47,8 @@ class Explanation:
 def explain(machine: Machine, *, mark: Decimal | None, now: datetime) -> Explanation:
     """Explain a machine's projection; with its next hour mark, if it lies ahead, also as a fan.
 
-    Two queries. Needs the organisation's scope.
+    The fan is corrected as the days of duties are. Asks what `projection.learn` asks, and the correction.
+    Needs the organisation's scope.
     """
     learned = projection.learn([machine], now=now)
     usage, place = learned.pace_of(machine)
@@ -65,5 +67,6 @@ def _fan(machine: Machine, mark: float, learned: projection.Learned) -> Fan:
     shown = (readings.machine == place) & (days >= -PAST_DAYS)
     have = float(machine.hours)
     ahead = np.linspace(have, have + 1.15 * (mark - have), STEPS)[1:]
-    crossings = projection.crossings(learned, machine=np.full(len(ahead), machine.pk), hours=ahead)
+    said = projection.crossings(learned, machine=np.full(len(ahead), machine.pk), hours=ahead)
+    crossings = calibration.correct(said, track.correction())
     return Fan(days[shown], readings.hours[shown], ahead, *crossings, mark)

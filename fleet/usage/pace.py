@@ -60,7 +60,7 @@ class Pace:
     mean            expected hours a day over the next 30 days
     variance        of that mean, (h/day)^2: how unsure the rate itself is
     lump            hours per lump of use: n days at rate r have variance lump * r * n
-    working         hours a day over the increments in which it ran at all
+    working         hours a day over the increments in which it ran at all, discounted as the level is
     borrowed        share of the weight that came from kin or the prior, 0..1
     kin             other machines of its type (and organisation) with readings
     last            day of the last counted reading, NaN without an increment
@@ -150,8 +150,8 @@ def estimate(
     variance = settled_variance * (1 - kept * fade) ** 2
     variance += habits.swing_unseen * habits.swing**2 * (1 - kept * fade**2)
     mean = settled**2 + fade * ((settled + swing) ** 2 - settled**2)
-    ran = hours > 0
-    ran_days = total(ran * days)
+    lately = np.exp2(-age / habits.settled_half_life) * (hours > 0)
+    ran_days = total(lately * days)
     own_share = np.clip(spread / (blur + habits.habit_width**2), 0.0, 1.0)  # d settled / d level measured
     counts = np.bincount(kind, weights=teacher, minlength=len(firm_of_kind))[kind] - teacher
     last = np.full(n, np.nan)
@@ -160,7 +160,7 @@ def estimate(
         mean=mean,
         variance=4 * mean * variance,
         lump=lump,
-        working=np.where(ran_days > 0, total(hours) / np.where(ran_days > 0, ran_days, 1.0), mean),
+        working=np.where(ran_days > 0, total(lately * hours) / np.where(ran_days > 0, ran_days, 1.0), mean),
         borrowed=np.where(has, (1 - kept) * (1 - own_share), 1.0),
         kin=counts.astype(np.int64),
         last=last,

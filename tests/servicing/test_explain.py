@@ -3,13 +3,17 @@
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
+import numpy as np
 import pytest
 import time_machine
 
 from fleet import readings
 from fleet.models import Machine
 from fleet.readings import Submitted
+from servicing import projection, track
 from servicing.explain import explain
+from servicing.models import Calibration
+from servicing.planning.intervals import Mark
 from servicing.web.fan import picture
 from tests.factories import DutyFactory, MachineFactory, MachineTypeFactory
 
@@ -67,7 +71,7 @@ def test_the_page_says_it_in_words(farm, kind):
     DutyFactory(machine=machine, mark_hours=Decimal(400))
     with time_machine.travel(NOW, tick=False):
         page = farm.client("manager").get(f"/machines/{machine.pk}/").content.decode()
-    assert "About 4.0 h a day when it runs" in page
+    assert "Lately about 4.0 h a day when it runs" in page
     assert 'class="fan-area"' in page
 
 
@@ -76,3 +80,26 @@ def test_the_page_stands_for_a_machine_that_knows_nothing(farm):
     page = farm.client("manager").get(f"/machines/{machine.pk}/").content.decode()
     assert "fan-area" not in page
     assert Machine.State.READY in page
+
+
+def test_the_mark_of_the_picture_is_the_earlier_one_that_a_drifting_value_asks_for(farm):
+    with farm.scope():
+        machine = machine_running(farm, MachineTypeFactory(organisation=farm.organisation), 4)
+    DutyFactory(machine=machine, mark_hours=Decimal(430), forward_hours=Decimal(430), rule_hours=Decimal(600))
+    with time_machine.travel(NOW, tick=False):
+        answer = farm.client("manager").get(f"/machines/{machine.pk}/")
+    assert answer.context["explanation"].fan.mark == 430
+
+
+def test_the_fan_is_corrected_as_the_days_are(in_farm, kind):
+    """Where this fleet has always been slower than said, so is the picture."""
+    machine = machine_running(in_farm, kind, 4)
+    plain = explain(machine, mark=Decimal(461), now=NOW).fan
+    Calibration.objects.create(
+        organisation=in_farm.organisation, early=-0.5, likely=0.8, late=2.0, outcomes=300, learned_at=NOW
+    )
+    corrected = explain(machine, mark=Decimal(461), now=NOW).fan
+    assert (corrected.likely > plain.likely).all()
+    due = projection.days([(machine, Mark(Decimal(461)))], now=NOW, correction=track.correction())[0]
+    drawn = np.interp(461, corrected.hours, corrected.likely)
+    assert (due.likely - NOW.date()).days == pytest.approx(drawn, abs=1)
