@@ -5,14 +5,22 @@ from decimal import Decimal
 
 from fleet.models import Hire
 from servicing.web.strip import LEAD, draw
-from tests.factories import DutyFactory, MachineFactory, WorkOrderFactory
+from tests.factories import BookingFactory, DutyFactory, MachineFactory, WorkOrderFactory
 
 TODAY = date(2026, 3, 2)
 
 
-def strip(duties=(), hires=(), orders=(), days=100):
-    machines = {duty.machine.pk: duty.machine for duty in [*duties, *hires, *orders]}.values()
-    return draw(machines=machines, duties=duties, hires=hires, orders=orders, today=TODAY, days=days)
+def strip(duties=(), bookings=(), hires=(), orders=(), days=100):
+    machines = {duty.machine.pk: duty.machine for duty in [*duties, *bookings, *hires, *orders]}.values()
+    return draw(
+        machines=machines,
+        duties=duties,
+        bookings=bookings,
+        hires=hires,
+        orders=orders,
+        today=TODAY,
+        days=days,
+    )
 
 
 def x(day, days=100):
@@ -57,6 +65,21 @@ def test_a_hire_without_a_day_is_drawn_through_today_and_an_order_on_its_day(db)
     assert row.hires[0].x == 0
     assert round(row.hires[0].width, 2) == x(TODAY + timedelta(days=1))
     assert row.orders[0].x == x(TODAY + timedelta(days=10))
+
+
+def test_a_booking_is_drawn_from_today_to_the_end_of_its_last_day_or_of_the_strip(db):
+    machine = MachineFactory()
+    days = {"machine": machine, "hours_a_day": Decimal("6.50")}
+    now, far, beyond = (
+        BookingFactory.build(**days, first_on=TODAY + timedelta(days=a), last_on=TODAY + timedelta(days=b))
+        for a, b in ((-3, 4), (90, 150), (120, 130))
+    )
+    spans = strip(bookings=[now, far, beyond]).rows[0].bookings
+    assert [(span.x, round(span.x + span.width, 2)) for span in spans] == [
+        (x(TODAY), x(TODAY + timedelta(days=5))),
+        (x(TODAY + timedelta(days=90)), 100),
+    ]
+    assert spans[0].title == "Booked for Gala Ros, 6.5 h a day"
 
 
 def test_months_stand_at_their_first_day(db):
