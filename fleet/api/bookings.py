@@ -10,6 +10,7 @@ from rest_framework.generics import ListAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from fleet.api.filters import IdFilter
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Booking
@@ -25,7 +26,7 @@ class BookingSerializer(serializers.ModelSerializer):
 
 
 class BookingFilter(django_filters.FilterSet):
-    machine = django_filters.NumberFilter(field_name="machine_id")
+    machine = IdFilter(field_name="machine_id")
     kind = django_filters.ChoiceFilter(choices=Booking.Kind.choices)
     since = django_filters.DateFilter(field_name="last_on", lookup_expr="gte", label="with days from then on")
     until = django_filters.DateFilter(field_name="first_on", lookup_expr="lte", label="with days until then")
@@ -41,7 +42,7 @@ class BookingsView(ScopedView, ListAPIView):
         return own.standing()
 
     @extend_schema(
-        operation_id="bookings_list", responses={200: BookingSerializer(many=True), **problems(400)}
+        operation_id="bookings_list", responses={200: BookingSerializer(many=True), **problems(400, 404)}
     )
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """List the bookings that stand, by their first day."""

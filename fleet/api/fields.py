@@ -30,3 +30,10 @@ class HoursField(serializers.DecimalField):
             return read_hours(data)
         except Unreadable as error:
             raise serializers.ValidationError(error.reason) from None
+
+
+class IdField(serializers.IntegerField):
+    """The id of a row; no larger than the databases keep."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(min_value=1, max_value=2**63 - 1, **kwargs)

@@ -10,6 +10,7 @@ from rest_framework.generics import ListAPIView, RetrieveAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from fleet.api.filters import IdFilter
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Machine, MachineType, Yard
@@ -80,8 +81,8 @@ class MachineSerializer(serializers.ModelSerializer):
 
 class MachineFilter(django_filters.FilterSet):
     tag = django_filters.CharFilter(lookup_expr="iexact")
-    yard = django_filters.NumberFilter(field_name="yard_id")
-    type = django_filters.NumberFilter(field_name="type_id")
+    yard = IdFilter(field_name="yard_id")
+    type = IdFilter(field_name="type_id")
     category = django_filters.ChoiceFilter(field_name="type__category", choices=Category.choices)
     state = django_filters.ChoiceFilter(choices=Machine.State.choices, method="in_state")
     ordering = django_filters.OrderingFilter(fields=["tag", "hours", "hours_at", "in_service_on"])
@@ -102,7 +103,7 @@ class MachinesView(MachineRows, ListAPIView):
     filterset_class = MachineFilter
 
     @extend_schema(
-        operation_id="machines_list", responses={200: MachineSerializer(many=True), **problems(400)}
+        operation_id="machines_list", responses={200: MachineSerializer(many=True), **problems(400, 404)}
     )
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """List the organisation's machines, by tag."""

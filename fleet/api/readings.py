@@ -14,6 +14,7 @@ from fleet import answers, decisions, readings
 from fleet.api import keys
 from fleet.api.bodies import CsvRows, JsonRows, LinedRows, received
 from fleet.api.fields import HoursField, MomentField
+from fleet.api.filters import IdFilter
 from fleet.api.permissions import ANY_MEMBER
 from fleet.api.receipts import ReadingsInSerializer, ReceiptsSerializer, written
 from fleet.api.schema import problems
@@ -66,7 +67,7 @@ class ReadingSerializer(serializers.ModelSerializer):
 
 
 class ReadingFilter(django_filters.FilterSet):
-    machine = django_filters.NumberFilter(field_name="machine_id")
+    machine = IdFilter(field_name="machine_id")
     state = django_filters.ChoiceFilter(choices=Reading.State.choices)
     taken_after = django_filters.IsoDateTimeFilter(field_name="taken_at", lookup_expr="gte")
     taken_before = django_filters.IsoDateTimeFilter(field_name="taken_at", lookup_expr="lt")
@@ -92,7 +93,7 @@ class ReadingsView(ReadingRows, ListAPIView):
         return self.request.method == "POST"
 
     @extend_schema(
-        operation_id="readings_list", responses={200: ReadingSerializer(many=True), **problems(400)}
+        operation_id="readings_list", responses={200: ReadingSerializer(many=True), **problems(400, 404)}
     )
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """List the organisation's readings, the latest first."""

@@ -61,7 +61,7 @@ PROBLEMS = {
     400: "The request can't be read, or a value in it can't be used.",
     401: "No token or sign-in, or one that is unknown or revoked.",
     403: "The role, or a device's token, does not allow this.",
-    404: "There is no such thing in the organisation.",
+    404: "There is no such thing in the organisation, or no such page of the list.",
     409: "Somebody else changed it, or it is not in a state in which this can be done.",
     406: "The route answers in JSON, which the request doesn't accept.",
     411: "The request doesn't say how long its body is.",

@@ -11,6 +11,7 @@ from rest_framework.generics import ListAPIView, RetrieveAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from fleet.api.filters import IdFilter
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Machine
@@ -78,9 +79,9 @@ class DutySerializer(serializers.ModelSerializer):
 
 
 class DutyFilter(django_filters.FilterSet):
-    machine = django_filters.NumberFilter(field_name="machine_id")
-    yard = django_filters.NumberFilter(field_name="machine__yard_id")
-    type = django_filters.NumberFilter(field_name="machine__type_id", label="Machine type.")
+    machine = IdFilter(field_name="machine_id")
+    yard = IdFilter(field_name="machine__yard_id")
+    type = IdFilter(field_name="machine__type_id", label="Machine type.")
     task = django_filters.CharFilter(field_name="task__code", label="Code of the task.")
     past = django_filters.BooleanFilter(method="by_past", label="Past its mark on the organisation's day.")
     likely_before = django_filters.DateFilter(field_name="likely", lookup_expr="lt")
@@ -112,7 +113,9 @@ class DutiesView(DutyRows, ListAPIView):
     def rows(self, own: QuerySet) -> QuerySet:
         return super().rows(own.live()).order_by(F("likely").asc(nulls_last=True), "mark_hours", "pk")
 
-    @extend_schema(operation_id="duties_list", responses={200: DutySerializer(many=True), **problems(400)})
+    @extend_schema(
+        operation_id="duties_list", responses={200: DutySerializer(many=True), **problems(400, 404)}
+    )
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """List what falls due on machines in service, by likely day."""
         return super().get(request, *args, **kwargs)

@@ -5,7 +5,7 @@ from datetime import timedelta
 from django.urls import reverse
 from rest_framework import serializers
 
-from fleet.api.fields import HoursField
+from fleet.api.fields import HoursField, IdField
 from servicing.models import CheckResult, Labour, Line, LinePhoto, PartUsed, WorkOrder
 
 LONGEST_WITHOUT_A_LINE = timedelta(days=30)
@@ -16,7 +16,7 @@ LONGEST_WITHOUT_A_LINE = timedelta(days=30)
 class CheckResultSerializer(serializers.ModelSerializer):
     """A check's values exactly as entered, beside the limits that held then."""
 
-    check = serializers.IntegerField(source="check_made_id")
+    check = IdField(source="check_made_id")
     passes = serializers.BooleanField(allow_null=True, help_text="As left where given, else as found.")
     recorded_by = serializers.CharField(allow_null=True, help_text="Who entered these values.")
 
@@ -59,6 +59,7 @@ class LinePhotoSerializer(serializers.ModelSerializer):
 
 class LineSerializer(serializers.ModelSerializer):
     checks = serializers.SerializerMethodField(help_text="Ids of the checks that closing asks for.")
+    outcome = serializers.ChoiceField(Line.Outcome.choices, allow_blank=True)
     results = CheckResultSerializer(many=True)
     photos = LinePhotoSerializer(many=True)
 
@@ -146,17 +147,20 @@ class OrderSerializer(serializers.ModelSerializer):
 # ---------------------------------------------------------------- what comes in
 
 
+MOST = 2**31 - 1  # what the columns of plain numbers hold
+
+
 class PlanSerializer(serializers.Serializer):
-    machine = serializers.IntegerField()
-    duties = serializers.ListField(child=serializers.IntegerField(), default=list)
-    defects = serializers.ListField(child=serializers.IntegerField(), default=list)
-    technician = serializers.IntegerField(required=False, allow_null=True, default=None)
+    machine = IdField()
+    duties = serializers.ListField(child=IdField(), default=list)
+    defects = serializers.ListField(child=IdField(), default=list)
+    technician = IdField(required=False, allow_null=True, default=None)
     planned_for = serializers.DateField(required=False, allow_null=True, default=None)
     note = serializers.CharField(required=False, allow_blank=True, default="", max_length=1000)
 
 
 class RevisionSerializer(serializers.Serializer):
-    revision = serializers.IntegerField(help_text="The order's revision as you know it.")
+    revision = serializers.IntegerField(max_value=MOST, help_text="The order's revision as you know it.")
 
 
 class ReasonSerializer(RevisionSerializer):
@@ -166,7 +170,7 @@ class ReasonSerializer(RevisionSerializer):
 class CheckInSerializer(serializers.Serializer):
     """A number as text keeps every digit; for what is looked at or tested, the word."""
 
-    check = serializers.IntegerField()
+    check = IdField()
     found = serializers.CharField(required=False, allow_blank=True, default="", max_length=80)
     found_unit = serializers.CharField(required=False, allow_blank=True, default="", max_length=12)
     left = serializers.CharField(required=False, allow_blank=True, default="", max_length=80)
@@ -174,7 +178,7 @@ class CheckInSerializer(serializers.Serializer):
 
 
 class LineInSerializer(serializers.Serializer):
-    line = serializers.IntegerField()
+    line = IdField()
     outcome = serializers.CharField(allow_blank=True, help_text=f"One of: {', '.join(Line.Outcome.values)}.")
     reason = serializers.CharField(required=False, allow_blank=True, default="", max_length=500)
     put_off_until = serializers.DateField(required=False, allow_null=True, default=None)
@@ -183,13 +187,13 @@ class LineInSerializer(serializers.Serializer):
 
 
 class PartInSerializer(serializers.Serializer):
-    part = serializers.IntegerField()
+    part = IdField()
     quantity = serializers.DecimalField(max_digits=12, decimal_places=6, help_text="In the part's unit.")
 
 
 class LabourInSerializer(serializers.Serializer):
-    technician = serializers.IntegerField()
-    minutes = serializers.IntegerField()
+    technician = IdField()
+    minutes = serializers.IntegerField(max_value=MOST)
 
 
 class RecordSerializer(RevisionSerializer):

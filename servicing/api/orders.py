@@ -14,6 +14,7 @@ from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from fleet.api.filters import IdFilter
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Machine
@@ -34,8 +35,8 @@ from servicing.workorders import CheckEntry, Entries, LabourEntry, LineEntry, No
 
 class OrderFilter(django_filters.FilterSet):
     state = django_filters.MultipleChoiceFilter(choices=WorkOrder.State.choices)
-    machine = django_filters.NumberFilter(field_name="machine_id")
-    technician = django_filters.NumberFilter(field_name="technician_id")
+    machine = IdFilter(field_name="machine_id")
+    technician = IdFilter(field_name="technician_id")
 
 
 class OrderRows(ScopedView):
@@ -75,7 +76,9 @@ class OrdersView(OrderRows, ListAPIView):
     filterset_class = OrderFilter
     rights = {"POST": "plan_orders"}
 
-    @extend_schema(operation_id="orders_list", responses={200: OrderSerializer(many=True), **problems(400)})
+    @extend_schema(
+        operation_id="orders_list", responses={200: OrderSerializer(many=True), **problems(400, 404)}
+    )
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """List the organisation's orders by their planned day."""
         return super().get(request, *args, **kwargs)

@@ -144,7 +144,9 @@ class ProgramRows(ScopedView):
 class ProgramsView(ProgramRows, ListAPIView):
     serializer_class = ProgramSerializer
 
-    @extend_schema(operation_id="programs_list", responses={200: ProgramSerializer(many=True), **problems()})
+    @extend_schema(
+        operation_id="programs_list", responses={200: ProgramSerializer(many=True), **problems(404)}
+    )
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """List the service programs, one for each machine type."""
         return super().get(request, *args, **kwargs)
