@@ -74,8 +74,8 @@ class Getter:
     @contextlib.contextmanager
     def _asked(self, parts: SplitResult) -> Iterator[http.client.HTTPResponse]:
         """Ask, and give the answer with its body still to be read."""
-        address = network.find(parts, inside=self._inside)
-        connection = _Connection(parts, address, timeout=self._limits.quiet)
+        addresses = network.find(parts, inside=self._inside)
+        connection = _Connection(parts, addresses, timeout=self._limits.quiet)
         # each read has a limit of its own; whoever trickles byte by byte is cut off by the clock
         clock = threading.Timer(max(0.0, self._deadline - time.monotonic()), connection.cut)
         clock.daemon = True
@@ -131,12 +131,12 @@ class Getter:
 
 
 class _Connection(http.client.HTTPConnection):
-    """A connection to an address that was judged, whatever its name means by now."""
+    """A connection to one of the addresses that were judged, whatever their name means by now."""
 
-    def __init__(self, parts: SplitResult, address: str, *, timeout: float) -> None:
+    def __init__(self, parts: SplitResult, addresses: Sequence[str], *, timeout: float) -> None:
         _, host, port = network.origin_of(parts)
         super().__init__(host, port, timeout=timeout)
-        self._address = address
+        self._addresses = addresses
         self._secure = parts.scheme == "https"
         if self._secure:
             self.default_port = 443
@@ -144,7 +144,7 @@ class _Connection(http.client.HTTPConnection):
 
     def connect(self) -> None:
         """Open it; over TLS the certificate must be the host's."""
-        self.sock = socket.create_connection((self._address, self.port), self.timeout)
+        self.sock = self._reached()
         if self._was_cut:
             self.cut()
         if self._secure:
@@ -153,6 +153,14 @@ class _Connection(http.client.HTTPConnection):
                 self.sock, server_hostname=self.host, do_handshake_on_connect=False
             )
             self.sock.do_handshake()
+
+    def _reached(self) -> socket.socket:
+        """A socket to the first address that answers; raises OSError of the last when none does."""
+        *others, last = self._addresses
+        for address in others:
+            with contextlib.suppress(OSError):
+                return socket.create_connection((address, self.port), self.timeout)
+        return socket.create_connection((last, self.port), self.timeout)
 
     def cut(self) -> None:
         """End it from another thread; whoever reads from it gets nothing more."""

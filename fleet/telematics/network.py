@@ -43,8 +43,8 @@ def origin_of(parts: SplitResult) -> tuple[str, str, int]:
     return parts.scheme, (parts.hostname or "").lower(), parts.port or PORTS[parts.scheme]
 
 
-def find(parts: SplitResult, *, inside: Sequence[Network]) -> str:
-    """Return an IP address of the host to connect to. Raises SnapshotRefused when it may not be asked.
+def find(parts: SplitResult, *, inside: Sequence[Network]) -> list[str]:
+    """Return the host's IP addresses, the best first. Raises SnapshotRefused when it may not be asked.
 
     All of a name's addresses must be allowed: a name of which one leads inside is not asked at all.
     """
@@ -60,7 +60,7 @@ def find(parts: SplitResult, *, inside: Sequence[Network]) -> str:
             raise SnapshotRefused(f"{host[:200]} is asked only over an encrypted connection (https).")
         if not (allowed or is_public(address)):
             raise SnapshotRefused(INTERNAL.format(host=host[:200]))
-    return str(addresses[0])
+    return list(dict.fromkeys(map(str, addresses)))
 
 
 def is_public(address: Address) -> bool:

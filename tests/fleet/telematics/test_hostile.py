@@ -6,6 +6,7 @@ import ipaddress
 import ssl
 import time
 from dataclasses import replace
+from urllib.parse import urlsplit
 
 import pytest
 from cryptography import x509
@@ -17,6 +18,7 @@ from fixtures.telematics.server import Provider, as_xml
 from fleet.models import Reading, TelematicsUnit
 from fleet.telematics import round as telematics
 from fleet.telematics import vault
+from fleet.telematics.fetch import _Connection
 from fleet.telematics.limits import MEGABYTE, USUAL
 from fleet.telematics.network import is_public
 from tests.fleet.telematics.conftest import NOW, unit
@@ -128,6 +130,14 @@ def test_nor_does_a_name_that_stands_for_a_private_address(source, provider, set
     source.refresh_from_db()
     assert "localhost is " in source.error
     assert provider.seen == []
+
+
+def test_of_several_addresses_the_one_that_answers_is_used(provider):
+    """A name may have an address of a kind of network that this machine hasn't got."""
+    connection = _Connection(urlsplit(provider.address), ["127.0.0.3", "127.0.0.1"], timeout=5)
+    connection.request("GET", FIRST)
+    assert connection.getresponse().status == 200
+    connection.close()
 
 
 def test_redirects_without_end(refused, provider):
