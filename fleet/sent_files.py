@@ -103,8 +103,8 @@ def preview(sent: SentFile, plan: Plan) -> list[Told]:
 def start(*, sent: SentFile, plan: Plan, member: Member) -> SentFile:
     """Have the file taken in as the plan says, or go on with one that was broken off.
 
-    The order of day and month is kept as the organisation's habit, if it had none. Raises NotAllowed;
-    WrongState when the file is on its way or done; FleetError when the plan leaves a question.
+    Where the order of day and month had to be asked, the answer is kept as the organisation's habit. Raises
+    NotAllowed; WrongState when the file is on its way or done; FleetError when the plan leaves a question.
     """
     if member.organisation_id != sent.organisation_id or not member.rights.manage_fleet:
         raise NotAllowed(NOT_YOURS)
@@ -116,11 +116,12 @@ def start(*, sent: SentFile, plan: Plan, member: Member) -> SentFile:
             raise WrongState(f"{sent.name} is {sent.get_state_display().lower()} already.")
         if sent.state == FAILED:
             plan = Plan.kept(sent.plan)  # what is left goes in the way the rest did
-        sent.rows += Plan.kept(sent.plan).heading - plan.heading
+        guessed = Plan.kept(sent.plan)
+        sent.rows += guessed.heading - plan.heading
         sent.plan, sent.state, sent.heard_at = plan.to_keep(), RUNNING, now
         sent.fault = ""
         sent.save(update_fields=["plan", "state", "heard_at", "rows", "fault"])
-        if plan.order != sent.organisation.date_order:
+        if not guessed.order:  # a person was asked
             Organisation.objects.filter(pk=sent.organisation_id, date_order="").update(date_order=plan.order)
         _publish(sent)
     return sent

@@ -186,6 +186,12 @@ def test_the_order_of_dates_is_asked_once_and_kept(in_farm, machines):
     assert receive(in_farm, HEAD + "T-01;04.05.2026;10\n").plan["order"] == "dmy"
 
 
+def test_dates_that_tell_their_order_make_no_habit(in_farm, machines):
+    start(in_farm, receive(in_farm))
+    in_farm.organisation.refresh_from_db()
+    assert in_farm.organisation.date_order == ""
+
+
 def test_setting_aside_and_starting_twice(in_farm, machines):
     sent = receive(in_farm)
     sent_files.discard(sent=sent, member=in_farm.manager)
