@@ -16,7 +16,7 @@ from django.db import OperationalError, transaction
 from django.utils import timezone
 
 from fleet import readings_file
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.errors import FleetError, NoRoom, NotAllowed, WrongState
 from fleet.files.columns import Plan, guess, headings, strict
 from fleet.files.limits import MEGABYTE, MOST_BYTES
 from fleet.files.table import Table, as_text, open_table
@@ -73,6 +73,10 @@ def receive(*, upload: UploadedFile, member: Member) -> SentFile:
             )
             with path.open("rb") as kept:
                 sent.file.save("file", File(kept), save=False)
+    except NoRoom as error:
+        raise NoRoom(
+            f"There is no room to keep {name} just now. Send it again later.", field="file"
+        ) from error
     except FleetError as error:
         raise FleetError(error.sentence, field="file") from error
     except OSError as error:

@@ -8,7 +8,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import OperationalError
 
 from fleet import readings_file, sent_files, tasks
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.errors import FleetError, NoRoom, NotAllowed, WrongState
 from fleet.files.columns import Plan
 from fleet.models import Machine, Reading, RejectedRow, SentFile
 from tests.factories import MachineFactory
@@ -235,6 +235,7 @@ def test_a_full_disk_is_told_and_leaves_nothing(in_farm, monkeypatch):
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr("django.core.files.storage.FileSystemStorage._save", full)
-    with pytest.raises(FleetError, match="No space left on device"):
+    with pytest.raises(NoRoom, match=r"no room to keep hours\.csv just now") as error:
         receive(in_farm)
+    assert error.value.field == "file"
     assert not SentFile.objects.exists()
