@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
+from django.core.exceptions import EmptyResultSet
 from django.db import connections
 from django.db.models import Expression, FloatField, Func, QuerySet
 from numpy.typing import NDArray
@@ -49,7 +50,10 @@ def read(rows: QuerySet, **columns: str | Expression) -> dict[str, Floats]:
     if connection.vendor != "postgresql":
         table = np.array(list(query), dtype=float).reshape(-1, len(columns))
         return {name: np.ascontiguousarray(table[:, at]) for at, name in enumerate(columns)}
-    sql, params = query.query.sql_with_params()
+    try:
+        sql, params = query.query.sql_with_params()
+    except EmptyResultSet:  # Django sees that nothing can match, and asks nothing
+        return {name: np.zeros(0) for name in columns}
     names = [f"c{at}" for at in range(len(columns))]
     arrays = ", ".join(f"array_send(array_agg(COALESCE({name}::float8, 'NaN')))" for name in names)
     with connection.cursor() as cursor:
