@@ -17,7 +17,7 @@ from django.utils import timezone
 
 from fleet import readings_file
 from fleet.errors import FleetError, NoRoom, NotAllowed, WrongState
-from fleet.files.columns import Plan, guess, headings, strict
+from fleet.files.columns import Plan, guess, headings, settle, strict
 from fleet.files.limits import MEGABYTE, MOST_BYTES
 from fleet.files.table import Table, as_text, open_table
 from fleet.models import Member, Organisation, RejectedRow, SentFile
@@ -55,11 +55,8 @@ def receive(*, upload: UploadedFile, member: Member) -> SentFile:
                 for block in upload.chunks():
                     file.write(block)
             table = open_table(path, name)
-            plan = guess(
-                table.sample,
-                known=machine_zones(member.organisation).keys(),
-                habit=member.organisation.date_order,
-            )
+            plan = guess(table.sample, known=machine_zones(member.organisation).keys())
+            plan = settle(plan, body(table, plan), habit=member.organisation.date_order)
             rows = sum(1 for _ in body(table, plan))
             if not rows:
                 raise FleetError(f"{name} has a heading and no rows.")

@@ -1,24 +1,15 @@
 """Which column holds what: guessed from headings and contents, for a person to confirm."""
 
 import re
-from collections.abc import Collection, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Callable, Collection, Iterable, Sequence
+from contextlib import suppress
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC
 from typing import Any
 
 from fleet.errors import FleetError
 from fleet.files.table import Cell, Row, as_text
-from fleet.files.values import (
-    COMMA,
-    DAY_FIRST,
-    MONTH_FIRST,
-    POINT,
-    Wrong,
-    marks,
-    orders,
-    read_moment,
-    read_number,
-)
+from fleet.files.values import COMMA, DAY_FIRST, MONTH_FIRST, POINT, Wrong, read_moment, read_number
 
 NEEDED = ("machine", "taken_at", "hours")
 HEADINGS = {
@@ -33,6 +24,7 @@ HEADINGS = {
 }
 WORDS = {role: set(words.split(", ")) for role, words in HEADINGS.items()}
 IGNORED = {"line", "reason"}  # what a file of rejected rows adds
+MOST_HEARD = 50_000  # different cells by which a habit is told
 HEADED, ENOUGH = 1.0, 0.6  # what a heading's word is worth, beside the share of cells that can be read as it
 
 
@@ -98,18 +90,15 @@ def guess(sample: Sequence[Row], *, known: Collection[str], habit: str = "") -> 
             continue
         if score >= (ENOUGH if role in NEEDED else HEADED):
             taken[role] = column
-    dates = _filled(body[taken["taken_at"]]) if "taken_at" in taken else []
-    figures = _filled(body[taken["hours"]]) if "hours" in taken else []
-    return Plan(
+    plan = Plan(
         machine=taken.get("machine"),
         taken_at=taken.get("taken_at"),
         hours=taken.get("hours"),
         time=taken.get("time"),
         note=taken.get("note"),
         heading=heading,
-        order=_order(dates, habit),
-        decimal=_decimal(figures),
     )
+    return settle(plan, sample[heading:], habit=habit)
 
 
 def headings(sample: Sequence[Row], plan: Plan) -> list[str]:
@@ -138,32 +127,48 @@ def strict(plan: Plan, name: str) -> Plan:
     return plan
 
 
-def _order(dates: list[Cell], habit: str) -> str:
-    fits = orders(
-        _readable(dates, lambda cell, order: read_moment(cell, None, order, UTC), (DAY_FIRST, MONTH_FIRST))
-    )
-    if len(fits) == 1:
-        return fits.pop()
-    return habit if habit in fits else ("" if fits else DAY_FIRST)
+class Habit:
+    """Which of two ways cells are written in: what one way alone can read tells it."""
+
+    def __init__(self, ways: tuple[str, str], read: Callable[[Cell, str], object]) -> None:
+        self._ways, self._read = ways, read
+        self._votes = dict.fromkeys(ways, 0)
+        self._open = False
+        self._heard: set[Cell] = set()
+
+    def hear(self, cell: Cell) -> None:
+        """Take a cell into account; one that can't be read either way tells nothing."""
+        if cell in (None, "") or cell in self._heard or len(self._heard) > MOST_HEARD:
+            return
+        self._heard.add(cell)
+        found = {}
+        for way in self._ways:
+            with suppress(Wrong):
+                found[way] = self._read(cell, way)
+        if len(found) == 1:
+            self._votes[next(iter(found))] += 1
+        elif len(found) == 2:
+            self._open |= found[self._ways[0]] != found[self._ways[1]]
+
+    def told(self, otherwise: str = "") -> str:
+        """The way that most cells tell; `otherwise` where none does, unless it makes no difference."""
+        if any(self._votes.values()):
+            return max(self._ways, key=self._votes.__getitem__)
+        return otherwise if self._open else (otherwise or self._ways[0])
 
 
-def _decimal(figures: list[Cell]) -> str:
-    fits = marks(_readable(figures, read_number, (POINT, COMMA)))
-    return fits.pop() if len(fits) == 1 else ("" if fits else POINT)
+def settle(plan: Plan, rows: Iterable[Row], *, habit: str = "") -> Plan:
+    """Return the plan with the order of dates and the decimal mark that all these rows tell.
 
-
-def _readable(cells: list[Cell], read: Any, ways: tuple[str, str]) -> list[Cell]:
-    """The cells that can be read one way or the other; a wrong one must not hide what the rest tells."""
-    kept = []
-    for cell in cells:
-        for way in ways:
-            try:
-                read(cell, way)
-            except Wrong:
-                continue
-            kept.append(cell)
-            break
-    return kept
+    habit: the order that the organisation uses, taken where the dates don't tell. '' stays where a person has
+    to say.
+    """
+    order = Habit((DAY_FIRST, MONTH_FIRST), lambda cell, way: read_moment(cell, None, way, UTC))
+    decimal = Habit((POINT, COMMA), read_number)
+    for row in rows:
+        order.hear(plan.cell(row, "taken_at"))
+        decimal.hear(plan.cell(row, "hours"))
+    return replace(plan, order=order.told(habit), decimal=decimal.told())
 
 
 def _head(row: Row, column: int) -> str:

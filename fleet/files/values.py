@@ -53,22 +53,6 @@ def read_number(cell: Cell, decimal: str) -> Decimal:
         raise Wrong(f"{_short(cell)} is no number of hours.") from None
 
 
-def marks(cells: list[Cell]) -> set[str]:
-    """Return which decimal marks all these numbers can be read with, and mean something different by.
-
-    Both: nothing tells. One: that one. None: they can't all be read with either.
-    """
-    read: dict[str, list[Decimal]] = {}
-    for decimal in (POINT, COMMA):
-        try:
-            read[decimal] = [read_number(cell, decimal) for cell in cells]
-        except Wrong:
-            continue
-    if len(read) == 2 and read[POINT] == read[COMMA]:
-        return {POINT}
-    return set(read)
-
-
 def read_moment(cell: Cell, clock: Cell, order: str, zone: tzinfo) -> datetime:
     """Read a moment: a day, with the time in the same cell or in `clock`; noon where there is none.
 
@@ -94,22 +78,6 @@ def read_moment(cell: Cell, clock: Cell, order: str, zone: tzinfo) -> datetime:
     if moment.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != found:
         raise Wrong("The clocks went forward then and left this time out.")
     return moment
-
-
-def orders(cells: list[Cell]) -> set[str]:
-    """Return which orders of day and month all these dates can be read with, and differ by.
-
-    One alone where it makes no difference, both where nothing tells, none where they can't all be read.
-    """
-    read: dict[str, list[datetime]] = {}
-    for order in (DAY_FIRST, MONTH_FIRST):
-        try:
-            read[order] = [read_moment(cell, None, order, UTC) for cell in cells]
-        except Wrong:
-            continue
-    if len(read) == 2 and read[DAY_FIRST] == read[MONTH_FIRST]:
-        return {DAY_FIRST}
-    return set(read)
 
 
 def _from_text(text: str, order: str) -> tuple[datetime, bool]:

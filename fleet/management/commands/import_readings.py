@@ -15,7 +15,7 @@ from django.db import transaction
 from tqdm import tqdm
 
 from fleet.errors import FleetError
-from fleet.files.columns import Plan, guess, headings, strict
+from fleet.files.columns import Plan, guess, headings, settle, strict
 from fleet.files.table import Table, open_table
 from fleet.files.values import COMMA, POINT
 from fleet.models import Organisation
@@ -137,7 +137,8 @@ def _plan(table: Table, organisation: Organisation | None, dates: str | None, de
     """How the file is read. Raises FleetError when that can't be told and isn't said."""
     known = machine_zones(organisation).keys() if organisation else ()
     habit = dates or (organisation.date_order if organisation else "")
-    plan = guess(table.sample, known=known, habit=habit)
+    plan = guess(table.sample, known=known)
+    plan = settle(plan, body(table, plan), habit=habit)
     if decimal and not plan.decimal:
         plan = replace(plan, decimal={"point": POINT, "comma": COMMA}[decimal])
     try:

@@ -3,7 +3,7 @@
 import pytest
 
 from fleet.errors import FleetError
-from fleet.files.columns import Plan, guess, headings, strict
+from fleet.files.columns import Plan, guess, headings, settle, strict
 from fleet.files.table import Row
 
 KNOWN = {"t-01", "t-02", "1001", "1002"}
@@ -59,6 +59,37 @@ def test_a_wrong_cell_does_not_hide_what_the_rest_tells():
     lines = [["T-01", "23/05/2026", "1.204,5"], ["T-01", "soon", "ten"]]
     plan = guess(rows(["machine", "date", "hours"], *lines), known=KNOWN)
     assert (plan.order, plan.decimal) == ("dmy", ",")
+
+
+@pytest.mark.parametrize(
+    ("dates", "order"),
+    [
+        (["03/05/2026", "25/05/2026"], "dmy"),
+        (["03/05/2026", "05/25/2026"], "mdy"),
+        (["03/05/2026"], ""),  # 3 May or 5 March: a person has to say
+        (["05/05/2026"], "dmy"),  # it makes no difference
+        (["05/05/2026"] * 300 + ["06/05/2026"], ""),  # nor does what comes late go unheard
+        (["03/05/2026"] * 300 + ["05/25/2026"], "mdy"),
+        (["2026-05-03", "3 May 2026"], "dmy"),
+        (["25/05/2026", "26/05/2026", "05/27/2026"], "dmy"),  # most tell it
+    ],
+)
+def test_what_dates_tell_of_their_order(dates, order):
+    assert settle(Plan(0, 1, 2), rows(*(["T-01", each, "1"] for each in dates))).order == order
+
+
+@pytest.mark.parametrize(
+    ("figures", "decimal"),
+    [
+        (["1204.5", "1,204"], "."),
+        (["1204,5"], ","),
+        (["1204"], "."),
+        (["1,204", "1,310"], ""),
+        (["1.204,5"], ","),
+    ],
+)
+def test_what_figures_tell_of_their_decimal_mark(figures, decimal):
+    assert settle(Plan(0, 1, 2), rows(*(["T-01", "2026-05-03", each] for each in figures))).decimal == decimal
 
 
 def test_what_is_left_to_ask_is_named():

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleet.files.values import Wrong, marks, orders, read_moment, read_number
+from fleet.files.values import Wrong, read_moment, read_number
 
 MADRID = ZoneInfo("Europe/Madrid")
 
@@ -52,14 +52,6 @@ def test_a_number_written_any_way_comes_back(number, decimal, mark):
     mark = {".": ",", ",": "."}[decimal] if mark == "other" else mark
     text = f"{number:,.2f}".replace(",", "\0").replace(".", decimal).replace("\0", mark)
     assert read_number(text, decimal) == number
-
-
-def test_what_a_column_tells_of_its_decimal_mark():
-    assert marks(["1204.5", "1,204"]) == {"."}
-    assert marks(["1204,5"]) == {","}
-    assert marks(["1204"]) == {"."}  # it makes no difference
-    assert marks(["1,204", "1,310"]) == {".", ","}  # 1204 or 1.204: a person has to say
-    assert marks(["1204.5", "1204,5"]) == set()
 
 
 @pytest.mark.parametrize(
@@ -109,10 +101,3 @@ def test_a_time_the_clocks_leap_over_is_none():
         read_moment(
             "2026-03-29 02:30", None, "dmy", MADRID
         )  # EU: clocks go forward on the last Sunday of March
-
-
-def test_what_a_column_tells_of_its_order():
-    assert orders(["03/05/2026", "25/05/2026"]) == {"dmy"}
-    assert orders(["03/05/2026", "05/25/2026"]) == {"mdy"}
-    assert orders(["03/05/2026"]) == {"dmy", "mdy"}
-    assert orders(["2026-05-03", "05/05/2026"]) == {"dmy"}  # it makes no difference
