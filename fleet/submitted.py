@@ -1,9 +1,9 @@
 """What a sender hands in, and what became of it."""
 
 import re
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import ROUND_HALF_UP, Decimal
+from typing import NamedTuple
 
 from fleet.models import Machine, Reading
 
@@ -15,8 +15,7 @@ PLAIN_NUMBER = re.compile(r"[+-]?\d{1,12}(\.\d{1,12})?", re.ASCII)
 YEARS = range(1950, 2100)  # beyond these a date is a slip, and arithmetic on it needn't hold
 
 
-@dataclass(frozen=True, slots=True)
-class Submitted:
+class Submitted(NamedTuple):
     """One reading as it was sent; every value may be wrong, and is then refused with a reason.
 
     machine: an integer is the machine's id, text is its tag (in any case) or its serial number.
@@ -32,8 +31,7 @@ class Submitted:
     note: object = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Receipt:
+class Receipt(NamedTuple):
     """What became of one row.
 
     state: counted, held (kept, waits for a person), duplicate (had been received before; `reading` is that
@@ -49,8 +47,7 @@ class Receipt:
     client_id: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(NamedTuple):
     """A row whose values can be read. shows to a hundredth of an hour, taken_at in UTC."""
 
     machine: int | str
