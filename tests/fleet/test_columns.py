@@ -1,34 +1,52 @@
-"""Columns of a query as arrays: every kind of value, nulls, and queries that can match nothing."""
+"""Rows as columns of numbers, on whichever database the tests run."""
 
-from datetime import UTC, datetime
-from decimal import Decimal
+from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 import pytest
+from django.db import connection, transaction
 
-from fleet.columns import Days, read
-from fleet.models import Machine
-from tests.factories import MachineFactory
+from fleet import columns
+from fleet.models import Machine, Reading
+from tests.factories import MachineFactory, ReadingFactory
 
-AT = datetime(2026, 5, 4, 18, 30, tzinfo=UTC)
-DAYS = 20577 + 18.5 / 24  # 4 May 2026 is day 20577 since 1970 (date -u -d 2026-05-04 +%s / 86400)
-
-
-@pytest.fixture
-def machines(in_farm):
-    first = MachineFactory(organisation=in_farm.organisation, tag="A", hours=Decimal("12.25"), hours_at=AT)
-    return [first, MachineFactory(organisation=in_farm.organisation, tag="B", hours_at=None)]
+EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
-def test_numbers_days_and_nulls_in_the_order_of_the_query(machines):
-    found = read(Machine.objects.order_by("tag"), pk="pk", hours="hours", at=Days("hours_at"))
-    assert found["pk"].tolist() == [machine.pk for machine in machines]
-    assert found["hours"].tolist() == [12.25, 0]
-    assert found["at"][0] == pytest.approx(DAYS, abs=1e-6)
-    assert np.isnan(found["at"][1])
+def test_numbers_moments_days_and_nothing(in_farm):
+    machine = MachineFactory(
+        organisation=in_farm.organisation, yard=in_farm.yard, in_service_on=date(2026, 3, 29)
+    )
+    moments = [
+        datetime(2026, 3, 29, 0, 30, tzinfo=UTC),
+        datetime(2026, 10, 25, 23, 59, 59, 500000, tzinfo=UTC),
+    ]
+    for shows, moment in zip(("1204.55", "0.10"), moments, strict=True):
+        ReadingFactory(machine=machine, taken_at=moment, shows=shows)
+    rows = columns.read(
+        Reading.objects.order_by("taken_at"),
+        machine="machine_id",
+        day=columns.Days("taken_at"),
+        hours="hours",
+        since=columns.Days("machine__in_service_on"),
+        retired=columns.Days("machine__retired_on"),
+    )
+    assert rows["machine"].tolist() == [machine.pk] * 2
+    assert rows["hours"].tolist() == [1204.55, 0.1]  # the very doubles that the decimals are written as
+    exact = [(moment - EPOCH) / timedelta(days=1) for moment in moments]
+    assert rows["day"] == pytest.approx(exact, abs=1e-8, rel=0)  # a millisecond
+    assert rows["since"].tolist() == [(date(2026, 3, 29) - EPOCH.date()).days] * 2
+    assert np.isnan(rows["retired"]).all()
 
 
-@pytest.mark.parametrize("wanted", [{"tag": "C"}, {"pk__in": []}], ids=["none matches", "none can match"])
-def test_of_nothing_there_are_empty_columns(machines, wanted):
-    found = read(Machine.objects.filter(**wanted), pk="pk", hours="hours")
-    assert {name: values.shape for name, values in found.items()} == {"pk": (0,), "hours": (0,)}
+def test_no_rows_are_empty_columns(in_farm):
+    assert columns.read(Machine.objects.all(), id="pk", hours="hours")["hours"].shape == (0,)
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="only PostgreSQL takes rows so")
+def test_what_is_staged_is_read_back(db):
+    values = {"one": np.array([1.0, np.nan, 2.0**53]), "other": np.array([0.1, -1e300, np.inf])}
+    with transaction.atomic(), connection.cursor() as cursor:
+        columns.stage("kept_here", values, using="default")
+        cursor.execute("SELECT NULLIF(one, 'NaN'), other FROM kept_here ORDER BY other")
+        assert cursor.fetchall() == [(None, -1e300), (1.0, 0.1), (2.0**53, np.inf)]
