@@ -56,8 +56,9 @@ def receive(*, upload: UploadedFile, member: Member) -> SentFile:
                     file.write(block)
             table = open_table(path, name)
             plan = guess(table.sample, known=machine_zones(member.organisation).keys())
-            plan = settle(plan, body(table, plan), habit=member.organisation.date_order)
-            rows = sum(1 for _ in body(table, plan))
+            numbers = Numbered(body(table, plan))
+            plan = settle(plan, numbers, habit=member.organisation.date_order)
+            rows = numbers.count
             if not rows:
                 raise FleetError(f"{name} has a heading and no rows.")
             sent = SentFile(
@@ -184,6 +185,19 @@ def rejects(sent: SentFile) -> Iterator[list[str]]:
     yield readings_file.rejects_heading(names)
     for row in RejectedRow.objects.filter(file=sent).iterator():
         yield [str(row.line), row.reason, *row.cells, *[""] * (len(names) - len(row.cells))]
+
+
+class Numbered:
+    """Rows that are counted while somebody walks through them, for a large workbook is slow to walk."""
+
+    def __init__(self, rows: Iterator[readings_file.Row]) -> None:
+        self._rows = rows
+        self.count = 0
+
+    def __iter__(self) -> Iterator[readings_file.Row]:
+        for row in self._rows:
+            self.count += 1
+            yield row
 
 
 class _Line:

@@ -2,7 +2,8 @@
 
 MEGABYTE = 1024 * 1024
 MOST_BYTES = 20 * MEGABYTE  # of a file as it is sent
-MOST_ROWS = 200_000
+MOST_ROWS = 200_000  # of a CSV file
+MOST_SHEET_ROWS = 50_000  # of a workbook, which takes ten times as long to read
 MOST_COLUMNS = 60
 LONGEST_CELL = 2000  # characters; more is cut off
 

@@ -8,7 +8,8 @@ from pathlib import Path
 
 from fleet.errors import FleetError
 from fleet.files import csv_table, xlsx_table
-from fleet.files.limits import MEGABYTE, MOST_BYTES, MOST_COLUMNS, MOST_ROWS
+from fleet.files.limits import MEGABYTE, MOST_BYTES, MOST_COLUMNS, MOST_ROWS, MOST_SHEET_ROWS
+from fleet.usage.figures import grouped
 
 Cell = str | int | float | datetime | date | time | None
 SAMPLE = 200  # rows by which columns are guessed
@@ -41,13 +42,17 @@ class Table:
             if self.look is None
             else csv_table.rows(self.path, self.name, self.look)
         )
+        most = MOST_SHEET_ROWS if self.look is None else MOST_ROWS
         count = 0
         for line, cells in found:
             if not any(cell not in (None, "") for cell in cells):
                 continue
             count += 1
-            if count > MOST_ROWS + 1:
-                raise FleetError(f"{self.name} has more than {MOST_ROWS:,} rows; send it in parts.")
+            if count > most + 1:
+                other = " or save it as CSV" if self.look is None else ""
+                raise FleetError(
+                    f"{self.name} has more than {grouped(most, 0)} rows; send it in parts{other}."
+                )
             yield Row(line, cells[:MOST_COLUMNS])
 
 

@@ -13,14 +13,14 @@ from django.views.decorators.http import require_safe
 from fleet import sent_files
 from fleet.errors import FleetError
 from fleet.files.columns import Plan
-from fleet.files.limits import MEGABYTE, MOST_BYTES, MOST_ROWS
+from fleet.files.limits import MEGABYTE, MOST_BYTES, MOST_ROWS, MOST_SHEET_ROWS
 from fleet.models import SentFile
 from fleet.web.forms.files import PlanForm, SendForm
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
 
 PAGE = 25
-LIMITS = {"megabytes": MOST_BYTES // MEGABYTE, "rows": MOST_ROWS}
+LIMITS = {"megabytes": MOST_BYTES // MEGABYTE, "rows": MOST_ROWS, "sheet_rows": MOST_SHEET_ROWS}
 
 
 @needs("manage_fleet")

@@ -125,8 +125,11 @@ def test_too_large_and_too_many(table, monkeypatch):
         table(written(",", "utf-8"))
     monkeypatch.undo()
     monkeypatch.setattr("fleet.files.table.MOST_ROWS", 1)
-    with pytest.raises(FleetError, match="more than 1 rows"):
+    with pytest.raises(FleetError, match="more than 1 rows; send it in parts"):
         list(table(written(",", "utf-8")).rows())
+    monkeypatch.setattr("fleet.files.table.MOST_SHEET_ROWS", 1)
+    with pytest.raises(FleetError, match="or save it as CSV"):
+        list(table(workbook(PLAIN)).rows())
 
 
 def test_a_sheet_that_lies_about_its_size_is_not_believed(table):
