@@ -1,9 +1,11 @@
 """Filters that several lists share."""
 
+from datetime import UTC, datetime
 from typing import Any
 
 import django_filters
 from django import forms
+from django_filters.fields import IsoDateTimeField
 
 
 class IdFilter(django_filters.Filter):
@@ -13,3 +15,20 @@ class IdFilter(django_filters.Filter):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, min_value=1, max_value=2**63 - 1, **kwargs)
+
+
+class MomentField(IsoDateTimeField):
+    """A moment in ISO 8601, read as UTC: no database knows every offset that can be written."""
+
+    def to_python(self, value: Any) -> datetime | None:
+        moment = super().to_python(value)
+        try:
+            return moment and moment.astimezone(UTC)
+        except OverflowError:
+            raise forms.ValidationError("The year can't be right.") from None
+
+
+class MomentFilter(django_filters.IsoDateTimeFilter):
+    """Rows before or after a moment."""
+
+    field_class = MomentField

@@ -14,7 +14,7 @@ from fleet import answers, decisions, readings
 from fleet.api import keys
 from fleet.api.bodies import CsvRows, JsonRows, LinedRows, received
 from fleet.api.fields import HoursField, MomentField
-from fleet.api.filters import IdFilter
+from fleet.api.filters import IdFilter, MomentFilter
 from fleet.api.permissions import ANY_MEMBER
 from fleet.api.receipts import ReadingsInSerializer, ReceiptsSerializer, written
 from fleet.api.schema import problems
@@ -69,8 +69,8 @@ class ReadingSerializer(serializers.ModelSerializer):
 class ReadingFilter(django_filters.FilterSet):
     machine = IdFilter(field_name="machine_id")
     state = django_filters.ChoiceFilter(choices=Reading.State.choices)
-    taken_after = django_filters.IsoDateTimeFilter(field_name="taken_at", lookup_expr="gte")
-    taken_before = django_filters.IsoDateTimeFilter(field_name="taken_at", lookup_expr="lt")
+    taken_after = MomentFilter(field_name="taken_at", lookup_expr="gte")
+    taken_before = MomentFilter(field_name="taken_at", lookup_expr="lt")
 
 
 class ReadingRows(ScopedView):

@@ -69,6 +69,7 @@ PROBLEMS = {
     415: "The body is of another media type, or packed in another way, than the route reads.",
     422: "The values can be read but can't be true.",
     429: "Too many requests in this minute; Retry-After says how many seconds to wait.",
+    503: "The database doesn't answer just now; send it again later.",
     507: "There is no room for the photo just now; send it again later.",
 }
 
@@ -77,7 +78,7 @@ def problems(*statuses: int) -> dict[tuple[int, str], OpenApiResponse]:
     """Return the problem responses of these statuses, and of those that any route may give."""
     return {
         (status, "application/problem+json"): OpenApiResponse(ProblemSerializer, PROBLEMS[status])
-        for status in sorted({401, 403, 406, 429, *statuses})
+        for status in sorted({401, 403, 406, 429, 503, *statuses})
     }
 
 

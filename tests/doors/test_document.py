@@ -6,8 +6,9 @@ media type and shape. The requests are the same in each run.
 
 import pytest
 import schemathesis
+from django.core.signals import request_finished, request_started
 from django.core.wsgi import get_wsgi_application
-from django.db import transaction
+from django.db import close_old_connections, transaction
 from hypothesis import HealthCheck, Phase, given, settings
 from schemathesis.checks import not_a_server_error
 from schemathesis.generation import GenerationMode
@@ -27,7 +28,12 @@ OPERATIONS = sorted(operations())
 
 @pytest.fixture(scope="module")
 def document(made):
-    return schemathesis.openapi.from_wsgi("/api/v1/schema", get_wsgi_application())
+    """The served document; as with Django's own client, a request leaves the test's transaction open."""
+    for signal in (request_started, request_finished):
+        signal.disconnect(close_old_connections)
+    yield schemathesis.openapi.from_wsgi("/api/v1/schema", get_wsgi_application())
+    for signal in (request_started, request_finished):
+        signal.connect(close_old_connections)
 
 
 @pytest.mark.parametrize("kind", list(GenerationMode), ids=lambda kind: kind.value)

@@ -7,7 +7,7 @@ from django.contrib.staticfiles import finders
 from django.core.management import call_command
 from django.test import Client
 
-TAKE_PROBLEMS = (400, 401, 403, 406, 409, 411, 413, 415, 422, 429)
+TAKE_PROBLEMS = (400, 401, 403, 406, 409, 411, 413, 415, 422, 429, 503)
 
 
 def test_the_document_is_valid_and_whole(tmp_path):
