@@ -53,7 +53,7 @@ class Migration(migrations.Migration):
                 ('likely', models.DateField(editable=False, null=True)),
                 ('late', models.DateField(editable=False, null=True)),
                 ('projected_at', models.DateTimeField(editable=False, null=True)),
-                ('machine', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='duties', to='fleet.machine')),
+                ('machine', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, db_index=False, related_name='duties', to='fleet.machine')),
                 ('organisation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation')),
             ],
             options={

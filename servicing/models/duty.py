@@ -61,7 +61,9 @@ class Duty(OrganisationOwned):
     `early`, `likely`, `late` are the 10, 50 and 90 % quantiles of the day; null: not within three years.
     """
 
-    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="duties")
+    machine = models.ForeignKey(
+        Machine, on_delete=models.CASCADE, related_name="duties", db_index=False
+    )  # duty_once begins with it
     task = models.ForeignKey(Task, on_delete=models.PROTECT, related_name="duties")
     active = models.BooleanField(
         default=True, help_text="False once a once-only task is done or no longer applies."
