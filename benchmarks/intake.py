@@ -41,7 +41,7 @@ sys.path.insert(0, str(ROOT))
 
 YARDS, BATCH, WORKERS = 4, 500, 2
 SINGLES_A_SECOND = 50
-PLAIN_ROWS = 10_000
+PLAIN_ROWS = 4_000
 ORDERS = ("rounds", "histories")
 STARTED = datetime.now(UTC).replace(microsecond=0)
 Batches = list[list[bytes]]  # for each yard, the bodies its box sends, one after another
