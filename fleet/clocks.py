@@ -33,7 +33,8 @@ class Clock:
         for taken, received in times:
             late = _days(received - taken)
             sends[received] = min(sends.get(received, late), late)
-        self._behind = clock.behind([sends[at] for at in sorted(sends)])
+        came = sorted(sends)
+        self._behind = clock.behind([sends[at] for at in came], [_days(at - came[-1]) for at in came])
         if self._behind is not None and _trusted(token):
             self._behind = None
 
