@@ -16,7 +16,7 @@ pytest_plugins = ["tests.cast"]
 
 
 @pytest.fixture(autouse=True, scope="session")
-def task_queue():
+def _own_queue():
     """Put this process's tasks on a queue of its own, which no worker and no other test process reads.
 
     Named before the first task is published: Celery keeps what it read of its settings and tasks then.
@@ -27,6 +27,13 @@ def task_queue():
         yield queue
         queue.queue.delete()
         queue.close()
+
+
+@pytest.fixture
+def task_queue(_own_queue):
+    """The queue on the broker the settings name, with nothing of an earlier test on it."""
+    _own_queue.clear()
+    return _own_queue
 
 
 @pytest.fixture(autouse=True)

@@ -3,9 +3,7 @@
 import pytest
 
 from tests.services.installation import Installation, wait_for
-from tests.services.test_worker import BEAT, SEED, WORKER, installation
-
-__all__ = ["installation"]  # the fixture
+from tests.services.test_worker import BEAT, SEED, WORKER
 
 pytestmark = pytest.mark.service
 

@@ -4,7 +4,6 @@ from contextlib import suppress
 from datetime import timedelta
 from decimal import Decimal
 
-import pytest
 from django.utils import timezone
 
 from config.celery import app
@@ -35,28 +34,23 @@ def duties_of(house):
         return list(Duty.objects.values_list("machine", "mark_hours"))
 
 
-@pytest.fixture
-def broker(task_queue):
-    """The queue on the broker the settings name, with nothing of an earlier test on it."""
-    task_queue.clear()
-    return task_queue
-
-
-def messages(broker):
+def messages(task_queue):
     found = []
-    with suppress(broker.Empty):
+    with suppress(task_queue.Empty):
         while True:
-            message = broker.get_nowait()
+            message = task_queue.get_nowait()
             message.ack()
             found.append((message.headers["task"], message.payload[1]))
     return sorted(found, key=str)
 
 
-def test_moved_hours_are_queued_by_organisation(farm, stranger, broker, django_capture_on_commit_callbacks):
+def test_moved_hours_are_queued_by_organisation(
+    farm, stranger, task_queue, django_capture_on_commit_callbacks
+):
     ours, other, theirs = add_machine(farm), add_machine(farm), add_machine(stranger)
     with django_capture_on_commit_callbacks(execute=True):
         due.hours_moved([theirs.pk, ours.pk, other.pk])
-    assert messages(broker) == [
+    assert messages(task_queue) == [
         (
             "servicing.tasks.project_machines",
             {"organisation_id": house.organisation.pk, "machine_ids": [machine.pk for machine in machines]},
@@ -65,9 +59,9 @@ def test_moved_hours_are_queued_by_organisation(farm, stranger, broker, django_c
     ]
 
 
-def test_nightly_every_organisation_is_queued(farm, stranger, broker):
+def test_nightly_every_organisation_is_queued(farm, stranger, task_queue):
     tasks.project_everything()
-    assert messages(broker) == [
+    assert messages(task_queue) == [
         ("servicing.tasks.project_organisation", {"organisation_id": house.organisation.pk})
         for house in (farm, stranger)
     ]
