@@ -181,7 +181,7 @@ class CountView(Decision):
     serializer_class = CountSerializer
 
     @extend_schema(
-        request=CountSerializer, responses={200: ReadingSerializer, **problems(400, 404, 409, 422)}
+        request=CountSerializer, responses={200: ReadingSerializer, **problems(400, 404, 409, 415, 422)}
     )
     def post(self, request: Request, pk: int) -> Response:
         """Let a held reading count as it stands."""
@@ -191,7 +191,9 @@ class CountView(Decision):
 class StrikeView(Decision):
     serializer_class = StrikeSerializer
 
-    @extend_schema(request=StrikeSerializer, responses={200: ReadingSerializer, **problems(400, 404, 409)})
+    @extend_schema(
+        request=StrikeSerializer, responses={200: ReadingSerializer, **problems(400, 404, 409, 415)}
+    )
     def post(self, request: Request, pk: int) -> Response:
         """Withdraw a reading; it is kept, with the reason."""
         return self.decided(decisions.strike)
@@ -201,7 +203,7 @@ class CorrectView(Decision):
     serializer_class = CorrectionSerializer
 
     @extend_schema(
-        request=CorrectionSerializer, responses={201: ReadingSerializer, **problems(400, 404, 409, 422)}
+        request=CorrectionSerializer, responses={201: ReadingSerializer, **problems(400, 404, 409, 415, 422)}
     )
     def post(self, request: Request, pk: int) -> Response:
         """Put a new reading in the place of a wrong one, which is struck. Answers with the new one."""

@@ -32,6 +32,8 @@ from servicing.api.order_serializers import (
 from servicing.models import Defect, Duty, Technician, WorkOrder
 from servicing.workorders import CheckEntry, Entries, LabourEntry, LineEntry, NotReady, PartEntry
 
+WHEN_MOVED = problems(400, 404, 409, 415, 422)
+
 
 class OrderFilter(django_filters.FilterSet):
     state = django_filters.MultipleChoiceFilter(choices=WorkOrder.State.choices)
@@ -86,7 +88,7 @@ class OrdersView(OrderRows, ListAPIView):
     @extend_schema(
         operation_id="orders_plan",
         request=PlanSerializer,
-        responses={201: OrderSerializer, **problems(400, 422)},
+        responses={201: OrderSerializer, **problems(400, 415, 422)},
     )
     def post(self, request: Request) -> Response:
         """Make an order of duties and faults of one machine."""
@@ -139,18 +141,14 @@ class OrderMove(OrderRows):
 
 
 class StartView(OrderMove):
-    @extend_schema(
-        request=RevisionSerializer, responses={200: OrderSerializer, **problems(400, 404, 409, 422)}
-    )
+    @extend_schema(request=RevisionSerializer, responses={200: OrderSerializer, **WHEN_MOVED})
     def post(self, request: Request, pk: int) -> Response:
         """Begin a planned order; its machine is in the shop from now on."""
         return self.moved(workorders.start)
 
 
 class ResumeView(OrderMove):
-    @extend_schema(
-        request=RevisionSerializer, responses={200: OrderSerializer, **problems(400, 404, 409, 422)}
-    )
+    @extend_schema(request=RevisionSerializer, responses={200: OrderSerializer, **WHEN_MOVED})
     def post(self, request: Request, pk: int) -> Response:
         """Go on with a parked order."""
         return self.moved(workorders.resume)
@@ -159,7 +157,7 @@ class ResumeView(OrderMove):
 class ParkView(OrderMove):
     serializer_class = ReasonSerializer
 
-    @extend_schema(request=ReasonSerializer, responses={200: OrderSerializer, **problems(400, 404, 409, 422)})
+    @extend_schema(request=ReasonSerializer, responses={200: OrderSerializer, **WHEN_MOVED})
     def post(self, request: Request, pk: int) -> Response:
         """Let an order wait for parts or a person."""
         return self.moved(workorders.park)
@@ -169,7 +167,7 @@ class WithdrawView(OrderMove):
     rights = {"POST": "plan_orders"}
     serializer_class = ReasonSerializer
 
-    @extend_schema(request=ReasonSerializer, responses={200: OrderSerializer, **problems(400, 404, 409, 422)})
+    @extend_schema(request=ReasonSerializer, responses={200: OrderSerializer, **WHEN_MOVED})
     def post(self, request: Request, pk: int) -> Response:
         """Call an open order off; its duties can be planned again."""
         return self.moved(workorders.withdraw)
@@ -178,7 +176,7 @@ class WithdrawView(OrderMove):
 class RecordView(OrderMove):
     serializer_class = RecordSerializer
 
-    @extend_schema(request=RecordSerializer, responses={200: OrderSerializer, **problems(400, 404, 409, 422)})
+    @extend_schema(request=RecordSerializer, responses={200: OrderSerializer, **WHEN_MOVED})
     def post(self, request: Request, pk: int) -> Response:
         """Keep what has been entered so far of a started order; a failed safety check tags out at once."""
         return self.moved(_record)
@@ -187,7 +185,7 @@ class RecordView(OrderMove):
 class CloseView(OrderMove):
     serializer_class = CloseSerializer
 
-    @extend_schema(request=CloseSerializer, responses={200: OrderSerializer, **problems(400, 404, 409, 422)})
+    @extend_schema(request=CloseSerializer, responses={200: OrderSerializer, **WHEN_MOVED})
     def post(self, request: Request, pk: int) -> Response:
         """Close a started order, all at once or not at all; 422 names every missing or wrong entry."""
         return self.moved(_close)
@@ -201,7 +199,7 @@ class PhotosView(OrderRows):
     @extend_schema(
         operation_id="orders_lines_photos_add",
         request={"multipart/form-data": PhotoInSerializer},
-        responses={201: LinePhotoSerializer, **problems(400, 404, 409, 422, 507)},
+        responses={201: LinePhotoSerializer, **problems(400, 404, 409, 415, 422, 507)},
     )
     def post(self, request: Request, pk: int, line: int) -> Response:
         """Keep a photo with a line; the same photo sent twice is kept once."""

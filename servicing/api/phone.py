@@ -123,7 +123,7 @@ class PhoneEntriesView(ScopedView):
     @extend_schema(
         operation_id="phone_enter",
         request=EntrySerializer,
-        responses={200: EntryReceiptSerializer, **problems(400, 409, 422)},
+        responses={200: EntryReceiptSerializer, **problems(400, 409, 415, 422)},
     )
     def post(self, request: Request) -> Response:
         """Send in one entry of a phone.
@@ -148,7 +148,7 @@ class PhonePhotosView(ScopedView):
     @extend_schema(
         operation_id="phone_photo",
         request={"multipart/form-data": PhotoInSerializer},
-        responses={201: ReadingPhotoSerializer, **problems(400, 404, 422)},
+        responses={201: ReadingPhotoSerializer, **problems(400, 404, 415, 422, 507)},
     )
     def post(self, request: Request, pk: int) -> Response:
         """Keep a photo of the meter with its reading; the same photo sent twice is kept once."""
