@@ -54,7 +54,7 @@ class Migration(migrations.Migration):
                 ('late', models.DateField(editable=False, null=True)),
                 ('projected_at', models.DateTimeField(editable=False, null=True)),
                 ('machine', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, db_index=False, related_name='duties', to='fleet.machine')),
-                ('organisation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation')),
+                ('organisation', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation')),
             ],
             options={
                 'verbose_name_plural': 'duties',

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q, Subquery
 
-from fleet.models import Attachment, Machine
+from fleet.models import Attachment, Machine, Organisation
 from fleet.models.base import OrganisationOwned, scoped
 from fleet.models.fields import HoursField
 from servicing.models.task import Task
@@ -61,9 +61,9 @@ class Duty(OrganisationOwned):
     `early`, `likely`, `late` are the 10, 50 and 90 % quantiles of the day; null: not within three years.
     """
 
-    machine = models.ForeignKey(
-        Machine, on_delete=models.CASCADE, related_name="duties", db_index=False
-    )  # duty_once begins with it
+    # duty_likely and duty_once begin with these two; a night writes every index of a duty anew
+    organisation = models.ForeignKey(Organisation, on_delete=models.CASCADE, related_name="+", db_index=False)
+    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="duties", db_index=False)
     task = models.ForeignKey(Task, on_delete=models.PROTECT, related_name="duties")
     active = models.BooleanField(
         default=True, help_text="False once a once-only task is done or no longer applies."
