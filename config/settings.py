@@ -202,6 +202,7 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE_FILENAME = str(data_folder("broker") / "beat-schedule")
+SWEEP_SECONDS = env.float("HOURMARK_SWEEP_SECONDS", default=60.0)
 CELERY_BEAT_SCHEDULE = {
     "project every duty, nightly": {
         "task": "servicing.tasks.project_everything",
@@ -209,7 +210,7 @@ CELERY_BEAT_SCHEDULE = {
     },
     "project machines whose hours moved": {
         "task": "servicing.tasks.sweep",
-        "schedule": env.float("HOURMARK_SWEEP_SECONDS", default=60.0),
+        "schedule": SWEEP_SECONDS,
     },
     "forget answers whose time is over": {
         "task": "fleet.tasks.forget_answers",
@@ -217,11 +218,11 @@ CELERY_BEAT_SCHEDULE = {
     },
     "go on with files nobody works on": {
         "task": "fleet.tasks.sweep_files",
-        "schedule": env.float("HOURMARK_SWEEP_SECONDS", default=60.0),
+        "schedule": SWEEP_SECONDS,
     },
     "ask the telematics sources that are due": {
         "task": "fleet.tasks.look_for_telematics",
-        "schedule": env.float("HOURMARK_SWEEP_SECONDS", default=60.0),
+        "schedule": SWEEP_SECONDS,
     },
     "write the morning digests": {
         "task": "notifications.tasks.write_digests",
@@ -229,7 +230,7 @@ CELERY_BEAT_SCHEDULE = {
     },
     "send what waits in the outbox": {
         "task": "notifications.tasks.sweep_outbox",
-        "schedule": env.float("HOURMARK_SWEEP_SECONDS", default=60.0),
+        "schedule": SWEEP_SECONDS,
     },
 }
 

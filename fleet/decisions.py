@@ -79,7 +79,7 @@ def correct(
         machines = _lock(member, reading)
         _expect(reading, HELD, COUNTED)
         machine = machines[reading.machine_id]
-        new = _in_its_place(reading, machine, moment, shows, member, note, now, without=reading.pk)
+        new = _in_its_place(reading, machine, moment, shows, member, note, now)
         said = note.strip() or f"Corrected to {hours(shows)}."
         _decide(reading, Decision.Kind.CORRECTED, STRUCK, member, said, now, made=new)
         _moved(machines, min(reading.taken_at, moment), now)
@@ -102,11 +102,7 @@ def swap(*, reading: Reading, other: Reading, member: Member, note: str = "") ->
         for mine, theirs in ((reading, other), (other, reading)):
             _expect(mine, HELD, COUNTED)
             machine = machines[mine.machine_id]
-            made.append(
-                _in_its_place(
-                    mine, machine, theirs.taken_at, theirs.shows, member, note, now, without=mine.pk
-                )
-            )
+            made.append(_in_its_place(mine, machine, theirs.taken_at, theirs.shows, member, note, now))
         first = None
         for mine, theirs, new in ((reading, other, made[0]), (other, reading, made[1])):
             said = note.strip() or f"Swapped with {hours(theirs.shows)} of {machines[theirs.machine_id]}."
@@ -203,14 +199,12 @@ def _in_its_place(
     member: Member,
     note: str,
     now: datetime,
-    *,
-    without: int,
 ) -> Reading:
     """Return a counted reading to be stored in the place of a wrong one: a new one, or one struck with it.
 
     Raises FleetError on `shows` or `taken_at` when it can't be true or is another reading.
     """
-    courses = Courses([machine], since=moment, until=moment, without=without)
+    courses = Courses([machine], since=moment, until=moment, without=wrong.pk)
     segment = courses.at(machine.pk, moment).segment
     total = shows + segment.offset
     if not 0 <= total <= MOST_HOURS:

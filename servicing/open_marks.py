@@ -5,7 +5,7 @@ these with others, and most tasks of a machine share their rule, so each rule is
 different state of things.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -45,11 +45,6 @@ class OpenMarks:
     forward: Floats
     rule_hours: Floats
 
-    def each(self) -> Iterator[tuple[int, int, int, float, float]]:
-        """Machine, row, task, hours and date of each."""
-        columns = (self.machine, self.row, self.task, self.hours, self.on)
-        return zip(*(column.tolist() for column in columns), strict=True)
-
     def settable(self) -> dict[str, Floats]:
         """The columns by the names of a duty's fields."""
         return {
@@ -60,15 +55,6 @@ class OpenMarks:
             "forward_hours": self.forward,
             "rule_hours": self.rule_hours,
         }
-
-
-class _Work(NamedTuple):
-    """What was last done of a duty and what it met."""
-
-    met_hours: float | None
-    met_on: float | None
-    last_hours: float | None
-    last_on: float | None
 
 
 def open_marks(

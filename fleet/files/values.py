@@ -7,7 +7,7 @@ from decimal import Decimal
 from fleet.files.table import Cell
 
 POINT, COMMA = ".", ","
-DAY_FIRST, MONTH_FIRST, YEAR_FIRST = "dmy", "mdy", "ymd"
+DAY_FIRST, MONTH_FIRST = "dmy", "mdy"
 SPACES = re.compile(r"[\s\u00a0\u2007\u2009\u202f'’`]")  # also apostrophes: all stand between thousands
 UNIT = re.compile(r"(?<=\d)(h|hr|hrs|hours)\.?$", re.IGNORECASE)
 NOON = time(12)
