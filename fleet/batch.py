@@ -13,7 +13,8 @@ from django.db.models.functions import Lower
 from fleet import bulk, tokens
 from fleet.clocks import Clock
 from fleet.courses import Courses
-from fleet.models import ApiToken, Machine, MachineType, Member, MeterSegment, Organisation, Reading, Yard
+from fleet.models import ApiToken, Machine, Member, MeterSegment, Organisation, Reading
+from fleet.models.machine import share_yards_and_types
 from fleet.submitted import (
     COUNTED,
     DUPLICATE,
@@ -193,13 +194,7 @@ def find_machines(organisation: Organisation, names: Collection[int | str]) -> d
         .order_by("pk")
     )
     by_id = {machine.pk: machine for machine in machines}
-    # few yards and types serve many machines
-    yards = Yard.objects.in_bulk({machine.yard_id for machine in by_id.values()})
-    types = MachineType.objects.in_bulk({machine.type_id for machine in by_id.values()})
-    for yard in yards.values():
-        yard.organisation = organisation
-    for machine in by_id.values():
-        machine.yard, machine.type = yards[machine.yard_id], types[machine.type_id]
+    share_yards_and_types(by_id.values())
     return {name: by_id[pk] for name, pk in ids.items() if pk in by_id}
 
 

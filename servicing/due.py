@@ -22,8 +22,9 @@ from django_scopes import scope, scopes_disabled
 
 from fleet import mounted
 from fleet.errors import FleetError
-from fleet.models import Attachment, Machine, MachineType, MeterSegment, Organisation, Reading, Yard
+from fleet.models import Attachment, Machine, MeterSegment, Organisation, Reading
 from fleet.models.fields import HoursField
+from fleet.models.machine import share_yards_and_types
 from fleet.queue import publish_on_commit
 from servicing import duty_rows, projection, track
 from servicing.applicable import Programs, rule_for, tasks_of
@@ -291,17 +292,9 @@ def _machines(ids: Sequence[int]) -> list[Machine]:
         )
         .annotate(hours_at_start=Greatest("hours_here", Coalesce("hours_then", "hours_here")))
     )
-    _share(machines)
+    share_yards_and_types(machines)
     _start_attachments({machine.pk: machine for machine in machines if machine.is_attachment})
     return machines
-
-
-def _share(machines: Iterable[Machine]) -> None:
-    """Give the machines their yards and types, one object for all that have the same."""
-    yards = Yard.objects.select_related("organisation").in_bulk({machine.yard_id for machine in machines})
-    types = MachineType.objects.in_bulk({machine.type_id for machine in machines})
-    for machine in machines:
-        machine.yard, machine.type = yards[machine.yard_id], types[machine.type_id]
 
 
 def _start_attachments(attachments: Mapping[int, Machine]) -> None:

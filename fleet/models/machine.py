@@ -1,8 +1,8 @@
 """Machines and the types they are of."""
 
 import re
+from collections.abc import Collection
 from datetime import date, datetime
-from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from django.db import models
@@ -13,9 +13,7 @@ from django.urls import reverse
 from fleet.codes import new_code
 from fleet.models.base import OrganisationOwned, scoped
 from fleet.models.fields import HoursField, MoneyField
-
-if TYPE_CHECKING:
-    from fleet.models.organisation import Member
+from fleet.models.organisation import Member, Yard
 
 PIN = re.compile(r"[A-Z0-9]{17}", re.ASCII)
 """A product identification number by ISO 10261, as far as its form tells."""
@@ -81,7 +79,7 @@ class MachineType(OrganisationOwned):
 
 
 class MachineQuerySet(models.QuerySet):
-    def visible_to(self, member: "Member") -> "MachineQuerySet":
+    def visible_to(self, member: Member) -> "MachineQuerySet":
         """The machines a member may see: those of the member's organisation."""
         return self.filter(organisation_id=member.organisation_id)
 
@@ -227,3 +225,14 @@ class Machine(OrganisationOwned):
         if on_hire is None:
             on_hire = self.hires.open().exists()
         return self.State.ON_HIRE if on_hire else self.State.READY
+
+
+def share_yards_and_types(machines: Collection[Machine]) -> None:
+    """Give machines their yards, with the organisation, and their types: few of them serve many machines.
+
+    Two queries, and one object for all machines that have the same, where `select_related` makes one each.
+    """
+    yards = Yard.objects.select_related("organisation").in_bulk({machine.yard_id for machine in machines})
+    types = MachineType.objects.in_bulk({machine.type_id for machine in machines})
+    for machine in machines:
+        machine.yard, machine.type = yards[machine.yard_id], types[machine.type_id]
