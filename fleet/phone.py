@@ -11,7 +11,7 @@ from fleet import readings
 from fleet.codes import read_code
 from fleet.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Machine, Member, Reading, ReadingPhoto
-from fleet.photos import checked_photo, same_photo
+from fleet.photos import checked_photo, kept_already
 from fleet.submitted import DUPLICATE, REFUSED, Receipt, Submitted, Unreadable, read_hours, read_moment
 
 SENDER = "phone"
@@ -65,8 +65,7 @@ def add_photo(*, reading: Reading, photo: Any, member: Member, now: datetime | N
     checked = checked_photo(photo)
     with scope(organisation=member.organisation), transaction.atomic():
         Reading.objects.select_for_update().get(pk=reading.pk)
-        known = next((each for each in reading.photos.all() if same_photo(each.image, checked)), None)
-        return known or ReadingPhoto.objects.create(
+        return kept_already(reading.photos.all(), checked) or ReadingPhoto.objects.create(
             organisation_id=reading.organisation_id,
             reading=reading,
             image=checked,

@@ -1,7 +1,8 @@
 """Photos that people hand in: judged by what they are, not by what they are called."""
 
+from collections.abc import Iterable
 from pathlib import PurePath
-from typing import Any
+from typing import Any, TypeVar
 
 from PIL import Image
 
@@ -9,6 +10,7 @@ from fleet.errors import FleetError
 
 MOST_BYTES = 10 * 1024 * 1024
 SUFFIXES = {"JPEG": ".jpg", "PNG": ".png", "WEBP": ".webp"}
+Row = TypeVar("Row", bound=Any)
 
 
 def checked_photo(photo: Any) -> Any:
@@ -31,8 +33,12 @@ def checked_photo(photo: Any) -> Any:
     return photo
 
 
-def same_photo(kept: Any, photo: Any) -> bool:
-    """Whether a kept file holds, byte by byte, what was handed in: it was sent twice."""
+def kept_already(rows: Iterable[Row], photo: Any) -> Row | None:
+    """Return the one of these rows whose `image` is, byte by byte, what was handed in: it was sent twice."""
+    return next((row for row in rows if _same(row.image, photo)), None)
+
+
+def _same(kept: Any, photo: Any) -> bool:
     if kept.size != photo.size:
         return False
     photo.seek(0)

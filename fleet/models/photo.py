@@ -1,25 +1,18 @@
 """Photos of meters, kept with the readings they show."""
 
-from pathlib import PurePath
-from uuid import uuid4
-
 from django.db import models
 from django.utils import timezone
 
 from fleet.models.base import OrganisationOwned
+from fleet.models.fields import PhotoPath
 from fleet.models.meter import Reading
-
-
-def reading_photo_path(photo: "ReadingPhoto", filename: str) -> str:
-    """Return where a photo is kept: under its organisation, by a name that can't be guessed."""
-    return f"{photo.organisation_id}/readings/{uuid4().hex}{PurePath(filename).suffix.lower()[:6]}"
 
 
 class ReadingPhoto(OrganisationOwned):
     """A photo of what the meter showed. It comes after its reading, which waits for no photo."""
 
     reading = models.ForeignKey(Reading, on_delete=models.CASCADE, related_name="photos")
-    image = models.ImageField(upload_to=reading_photo_path)
+    image = models.ImageField(upload_to=PhotoPath("readings"))
     taken_by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
     received_at = models.DateTimeField(default=timezone.now, editable=False)
 

@@ -6,6 +6,7 @@ from django.utils import timezone
 
 from fleet.models import Attachment, Machine, Member
 from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.fields import PhotoPath
 from servicing.models.line import Line
 
 
@@ -21,14 +22,6 @@ class DefectQuerySet(models.QuerySet):
     def grave(self) -> "DefectQuerySet":
         """Open defects that must be put right before the machine goes out again."""
         return self.open().filter(severity=Defect.Severity.STOPS)
-
-
-def photo_path(defect: "Defect", filename: str) -> str:
-    """Return where a defect's photo is kept: under its organisation, by a name that can't be guessed."""
-    from pathlib import PurePath
-    from uuid import uuid4
-
-    return f"{defect.organisation_id}/defects/{uuid4().hex}{PurePath(filename).suffix.lower()[:6]}"
 
 
 class Defect(OrganisationOwned):
@@ -47,7 +40,7 @@ class Defect(OrganisationOwned):
     machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="defects")
     severity = models.CharField(max_length=5, choices=Severity.choices, default=Severity.SOON)
     text = models.TextField()
-    photo = models.ImageField(upload_to=photo_path, blank=True)
+    photo = models.ImageField(upload_to=PhotoPath("defects"), blank=True)
     found_at = models.CharField(max_length=5, choices=FoundAt.choices, default=FoundAt.FIELD)
     reported_by = models.ForeignKey(Member, on_delete=models.SET_NULL, null=True, related_name="+")
     reported_at = models.DateTimeField(default=timezone.now)

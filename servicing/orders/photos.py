@@ -9,7 +9,7 @@ from django_scopes import scope
 
 from fleet.errors import WrongState
 from fleet.models import Member
-from fleet.photos import checked_photo, same_photo
+from fleet.photos import checked_photo, kept_already
 from servicing.models import Line, LinePhoto, WorkOrder
 from servicing.orders.hold import State, needs
 
@@ -29,8 +29,7 @@ def add_photo(*, line: Line, photo: Any, member: Member, now: datetime | None = 
         order = WorkOrder.objects.select_for_update().get(pk=line.order_id)
         if order.state not in TAKES_PHOTOS:
             raise WrongState(f"{order} is {order.get_state_display().lower()}; it takes no photos.")
-        known = next((each for each in line.photos.all() if same_photo(each.image, checked)), None)
-        return known or LinePhoto.objects.create(
+        return kept_already(line.photos.all(), checked) or LinePhoto.objects.create(
             organisation_id=line.organisation_id,
             line=line,
             image=checked,
