@@ -11,6 +11,7 @@ from django_scopes import scope
 from fleet.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Booking, Machine, Member
 from fleet.readings import expect_differently
+from fleet.usage.figures import long_day
 
 LONGEST = 366  # days
 
@@ -80,7 +81,7 @@ def _save(booking: Booking, facts: Facts, member: Member) -> Booking:
             raise WrongState("This booking was withdrawn; make a new one.")
         others = Booking.objects.standing().filter(machine=machine).exclude(pk=booking.pk)
         if taken := others.meeting(facts.first_on, facts.last_on).first():
-            days = f"from {_named(taken.first_on)} to {_named(taken.last_on)}"
+            days = f"from {long_day(taken.first_on)} to {long_day(taken.last_on)}"
             raise FleetError(f"{machine} is booked for {taken.what} {days}.", field="first_on")
         booking.kind, booking.what, booking.hours_a_day = facts.kind, facts.what.strip(), facts.hours_a_day
         booking.first_on, booking.last_on = facts.first_on, facts.last_on
@@ -94,7 +95,3 @@ def _allowed(booking: Booking, kind: str, member: Member) -> None:
         raise NotAllowed(
             "Your role books hires only." if member.rights.gate else "Your role does not book machines."
         )
-
-
-def _named(day: date) -> str:
-    return f"{day.day} {day:%B %Y}"

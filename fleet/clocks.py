@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 
 from fleet.models import ApiToken, Reading
 from fleet.usage import clock
+from fleet.usage.days import DAY
 from fleet.usage.figures import span
 
 LOOKED_AT = 200  # latest readings of a device by which its clock is judged
@@ -67,4 +68,4 @@ def _moved(moment: datetime, days: float) -> datetime:
 
 
 def _days(length: timedelta) -> float:
-    return length.total_seconds() / 86400
+    return length / DAY

@@ -3,7 +3,7 @@
 from bisect import bisect_right
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from datetime import datetime
 from decimal import Decimal
 from operator import itemgetter
 from zoneinfo import ZoneInfo
@@ -11,16 +11,13 @@ from zoneinfo import ZoneInfo
 from django.db.models import OuterRef, QuerySet, Subquery
 
 from fleet.models import Machine, MeterSegment, Reading
+from fleet.usage.days import day_of, moment_of
+from fleet.usage.figures import long_day
 from fleet.usage.history import Verdict, judge
 from fleet.usage.settle import pace_so_far
 
 EDGES = ("first_id", "before_id", "after_id")
 Point = tuple[float, float]  # day since 1970-01-01 (UTC, with fraction), what the meter showed
-
-
-def day_of(moment: datetime) -> float:
-    """Return the moment as days since 1970-01-01 00:00 UTC."""
-    return moment.timestamp() / 86400
 
 
 @dataclass(slots=True)
@@ -144,5 +141,4 @@ def _figures(readings: QuerySet) -> QuerySet:
 
 def name_day(day: float, zone: ZoneInfo) -> str:
     """Name a day (days since 1970-01-01 UTC) as the zone's clocks have it: '3 May 2026'."""
-    date = (datetime(1970, 1, 1, tzinfo=UTC) + timedelta(days=day)).astimezone(zone)
-    return f"{date.day} {date:%B %Y}"
+    return long_day(moment_of(day).astimezone(zone))

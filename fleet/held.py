@@ -2,21 +2,20 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from decimal import Decimal
 
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 
-from fleet.courses import day_of
 from fleet.models import Machine, Reading
 from fleet.usage import tales
+from fleet.usage.days import EPOCH, day_of
 from fleet.usage.settle import pace_so_far
 from fleet.usage.verdict import Point, wrapped
 
 NEAR = timedelta(days=2)  # two held readings that far apart may have been mixed up
 SAME_ROUND = timedelta(hours=12)  # a held and a counted one, when one sender sent both
 MOST = 2000  # held readings of a page's machines that are looked at for a new meter
-EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ is a date or an ISO 8601 time; one without a zone is taken as it stands. Further
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import numpy as np
@@ -15,8 +15,8 @@ from fleet.errors import FleetError
 from fleet.readings_file import read_table
 from fleet.usage import history, projector
 from fleet.usage.backtest import LogBook, log_book
+from fleet.usage.days import date_of, day_of, number_of
 
-EPOCH = date(1970, 1, 1)
 UNTYPED = ""
 TOO_FAR = "not within 3 years"
 
@@ -138,7 +138,8 @@ def as_dates(days: np.ndarray) -> list[list[str]]:
 
 
 def _said(day: float) -> str:
-    return (EPOCH + timedelta(days=int(day))).isoformat() if np.isfinite(day) else TOO_FAR
+    on = date_of(day) if np.isfinite(day) else None
+    return TOO_FAR if on is None else on.isoformat()
 
 
 def _name(text: str) -> str:
@@ -149,7 +150,7 @@ def _name(text: str) -> str:
 
 def _day(text: str) -> float:
     try:
-        return float((date.fromisoformat(text) - EPOCH).days)
+        return float(number_of(date.fromisoformat(text)))
     except ValueError:
         pass
     try:
@@ -157,7 +158,7 @@ def _day(text: str) -> float:
     except ValueError:
         raise ValueError(f"{text!r} is no date; write it like 2026-05-03") from None
     moment = moment.astimezone(UTC) if moment.tzinfo else moment.replace(tzinfo=UTC)
-    return moment.timestamp() / 86400
+    return day_of(moment)
 
 
 def _hours(text: str) -> float:

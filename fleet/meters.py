@@ -15,7 +15,7 @@ from fleet.models import Decision, Machine, Member, MeterSegment, Reading
 from fleet.readings import hours_moved
 from fleet.settling import CHANGED, METER_CHANGE
 from fleet.submitted import MOST_HOURS, Unreadable, read_hours, read_moment
-from fleet.usage.figures import hours
+from fleet.usage.figures import hours, long_day
 
 T = TypeVar("T")
 COUNTED_BY_CHANGE = "Counted when the change of the meter was recorded."
@@ -177,5 +177,4 @@ def _read(reader: Callable[[object], T], value: object, field: str) -> T:
 
 
 def _day(moment: datetime, machine: Machine) -> str:
-    day = moment.astimezone(machine.zoneinfo)
-    return f"{day.day} {day:%B %Y}"
+    return long_day(moment.astimezone(machine.zoneinfo))

@@ -8,8 +8,9 @@ from functools import partial
 
 from django.db.models import Q
 
-from fleet.courses import Courses, day_of, name_day
+from fleet.courses import Courses, name_day
 from fleet.models import Decision, Machine, Reading
+from fleet.usage.days import day_of
 from fleet.usage.settle import Known, settle
 from fleet.usage.verdict import Verdict
 

@@ -22,6 +22,7 @@ from django.db.models import Q, Sum
 
 from fleet.models import Booking, Hire, Holiday, Machine, Mounting, TagOut
 from fleet.usage.crossing import HORIZON
+from fleet.usage.days import DAY
 from fleet.usage.known import Known, layered
 from servicing.models import WorkOrder
 
@@ -29,7 +30,6 @@ OUT_OF_USE, ON_HIRE, PLANNED, BOOKED, HOLIDAY = range(5)
 BACK = timedelta(days=92)  # what ran longer ago has been read by now
 HALF_A_DAY = 240  # minutes of work
 NOBODY_KNOWS = float("nan")
-DAY = timedelta(days=1)
 
 
 class Stay(NamedTuple):

@@ -26,6 +26,7 @@ from fleet.models import Attachment, Machine, MeterSegment, Organisation, Readin
 from fleet.models.fields import HoursField
 from fleet.models.machine import share_yards_and_types
 from fleet.queue import publish_on_commit
+from fleet.usage.days import date_of
 from servicing import duty_rows, projection, track
 from servicing.applicable import Programs, rule_for, tasks_of
 from servicing.duty_rows import Rows, hours_of
@@ -175,7 +176,7 @@ def foresee(*, version: ProgramVersion, now: datetime | None = None) -> list[Mov
 
 
 def _mark(hours: float, on: float) -> Mark | None:
-    mark = Mark(hours_of(hours), projection.date_of(on))
+    mark = Mark(hours_of(hours), date_of(on))
     return None if mark == Mark() else mark
 
 

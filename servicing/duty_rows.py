@@ -17,8 +17,8 @@ from django.db.models.functions import Cast
 
 from fleet import columns
 from fleet.columns import Floats
+from fleet.usage.days import date_of
 from servicing.models import Duty
-from servicing.projection import date_of
 
 Rows = dict[str, Floats]
 

@@ -8,8 +8,8 @@ import numpy as np
 
 from fleet.models import Machine
 from fleet.usage import calibration
+from fleet.usage.days import day_of
 from servicing import projection, track
-from servicing.projection import DAY, EPOCH
 
 PAST_DAYS = 120
 STEPS = 24
@@ -63,7 +63,7 @@ def explain(machine: Machine, *, mark: Decimal | None, now: datetime) -> Explana
 
 def _fan(machine: Machine, mark: float, learned: projection.Learned) -> Fan:
     readings, place = learned.readings, learned.number[machine.pk]
-    days = readings.day - (learned.now - EPOCH) / DAY
+    days = readings.day - day_of(learned.now)
     shown = (readings.machine == place) & (days >= -PAST_DAYS)
     have = float(machine.hours)
     ahead = np.linspace(have, have + 1.15 * (mark - have), STEPS)[1:]

@@ -7,7 +7,7 @@ different state of things.
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -16,12 +16,12 @@ from numpy.typing import NDArray
 
 from fleet.columns import Floats
 from fleet.models import Machine
+from fleet.usage.days import date_of, number_of
 from servicing import drift
 from servicing.applicable import Departures, ProgramTask, departures
 from servicing.duty_rows import Rows, hours_of
 from servicing.models import Check, Duty, Task
 from servicing.planning.intervals import Mark, Rule, first_mark, next_mark
-from servicing.projection import EPOCH, date_of
 
 WORKED = ("met_hours", "met_on", "last_hours", "last_on")
 NOTHING = -1e9  # stands for null where equal states are looked for
@@ -225,7 +225,7 @@ def _start(machine: Machine) -> tuple[float, float, float]:
     if machine.program_from is None:
         return np.nan, np.nan, np.nan
     from_on = machine.today(machine.program_from)
-    return _days(machine.in_service_on), float(machine.hours_at_start), _days(from_on)
+    return number_of(machine.in_service_on), float(machine.hours_at_start), number_of(from_on)
 
 
 def _first(rule: Rule, in_service_on: float, hours: float, from_on: float) -> tuple[float, float]:
@@ -254,9 +254,5 @@ def _numbers(mark: Mark | None) -> tuple[float, float]:
         return np.nan, np.nan
     return (
         np.nan if mark.hours is None else float(mark.hours),
-        np.nan if mark.on is None else _days(mark.on),
+        np.nan if mark.on is None else number_of(mark.on),
     )
-
-
-def _days(day: date) -> float:
-    return float((day - EPOCH.date()).days)

@@ -10,9 +10,8 @@ them while it is small, those of the same type once it has more than `WHOLE` mac
 from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
 from itertools import pairwise
-from math import isnan
 from typing import NamedTuple
 
 import numpy as np
@@ -22,6 +21,7 @@ from numpy.typing import NDArray
 from fleet import columns, mounted
 from fleet.models import Attachment, Machine, Mounting, Reading
 from fleet.usage import calibration, crossing, history, pace, projector
+from fleet.usage.days import date_of, day_of, moment_of, number_of
 from fleet.usage.known import Known
 from fleet.usage.projector import Projector
 from servicing.days_known import known_days
@@ -30,13 +30,11 @@ from servicing.planning.intervals import Mark
 HISTORY = timedelta(days=730)
 WHOLE = 120  # machines: up to here the whole organisation is read
 KIN = 120  # machines of one type that are read beside those asked for
-EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 ABOVE = 1e7  # hours, more than any machine has run
 HAIR = timedelta(milliseconds=1)  # more than a moment can lose as a fraction of days
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-DAY = timedelta(days=1)
 
 
 class Days(NamedTuple):
@@ -131,7 +129,7 @@ def crossings(learned: Learned, *, machine: Ints, hours: Floats) -> crossing.Cro
     asked = [learned.asked[pk] for pk in ids.tolist()]
     place = np.array([learned.number[pk] for pk in ids.tolist()], np.int64)[row]
     have = np.array([float(each.hours) for each in asked])[row]
-    last = np.array([_day(each.hours_at or learned.now) for each in asked])[row]
+    last = np.array([day_of(each.hours_at or learned.now) for each in asked])[row]
     found = crossing.Crossing(*(np.full(len(row), np.inf) for _ in range(3)))
     for group in learned.groups:
         own = np.flatnonzero((place >= group.first) & (place < group.last))
@@ -161,7 +159,7 @@ def project(
     ids, row = np.unique(marks.machine, return_inverse=True)
     asked = [learned.asked[pk] for pk in ids.tolist()]
     local = [learned.now.astimezone(machine.zoneinfo) for machine in asked]
-    today = np.array([(moment.date() - EPOCH.date()).days for moment in local], float)[row]
+    today = np.array([number_of(moment.date()) for moment in local], float)[row]
     clock = np.array([_clock(moment) for moment in local])[row]
     have = np.array([float(machine.hours) for machine in asked])[row]
     timed = ~np.isnan(marks.hours)
@@ -198,15 +196,10 @@ def days(
     asked = Marks(
         np.array([machine.pk for machine, _ in marks], np.int64),
         np.array([np.nan if mark.hours is None else float(mark.hours) for _, mark in marks]),
-        np.array([np.nan if mark.on is None else (mark.on - EPOCH.date()).days for _, mark in marks]),
+        np.array([np.nan if mark.on is None else number_of(mark.on) for _, mark in marks]),
     )
     found, _ = project(learned, asked, correction=correction)
     return [Days(*(date_of(day) for day in row)) for row in found.tolist()]
-
-
-def date_of(day: float) -> date | None:
-    """The date of a day since 1970; None for NaN."""
-    return None if isnan(day) else EPOCH.date() + timedelta(days=int(day))
 
 
 def _kin(machines: Collection[Machine]) -> tuple[dict[int, int], Collection[int], bool]:
@@ -235,7 +228,7 @@ def _group(
     learned = projector.learn(
         history.increments(**own, machines=last - first),
         machine_type=kind[first:last],
-        now=_day(now),
+        now=day_of(now),
         teaches=teaches[first:last],
     )
     return Group(first, last, learned)
@@ -265,7 +258,7 @@ def _readings(
     )
     if attachments:
         points = [p for p in mounted.histories(attachments, until=now) if p.at > since]
-        own = np.array([(p.attachment, _day(p.at), float(p.hours), p.mounting) for p in points], float)
+        own = np.array([(p.attachment, day_of(p.at), float(p.hours), p.mounting) for p in points], float)
         read = {
             name: np.concatenate([values, own.reshape(-1, 4)[:, at]])
             for at, (name, values) in enumerate(read.items())
@@ -280,10 +273,6 @@ def _readings(
         hours=read["hours"][order],
         segment=read["segment"][order].astype(np.int64),
     )
-
-
-def _day(moment: datetime) -> float:
-    return (moment - EPOCH) / DAY
 
 
 def _clock(moment: datetime) -> float:
@@ -307,8 +296,8 @@ def _reached_on(
         machine, reading = machines[place], int(at[place])
         key = (machine.yard_id, reading) if there[place] else (-1, machine.pk)
         if key not in seen:
-            moment = EPOCH + readings.day[reading] * DAY if there[place] else machine.hours_at
+            moment = moment_of(readings.day[reading]) if there[place] else machine.hours_at
             day = machine.today(moment + HAIR) if moment else None
-            seen[key] = (day - EPOCH.date()).days if day else today[place]
+            seen[key] = number_of(day) if day else today[place]
         reached[place] = seen[key]
     return np.fmin(reached, on)

@@ -8,6 +8,7 @@ from django.db.models import F, Q, TextChoices
 
 from fleet.models import Hire, Machine, Mounting, TagOut
 from fleet.templatetags.figures import hours
+from fleet.usage.figures import long_day
 from servicing.models import Defect, Duty, Task
 
 
@@ -223,7 +224,7 @@ def _days(duty: Duty) -> str:
 
 def named(day: date | None) -> str:
     """Return a day as '3 May 2026'."""
-    return f"{day.day} {day:%B %Y}" if day else "an unknown day"
+    return long_day(day) if day else "an unknown day"
 
 
 def _named_beside(day: date, other: date | None) -> str:

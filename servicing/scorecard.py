@@ -12,6 +12,7 @@ from fleet.models import MachineType, Reading
 from fleet.usage import backtest
 from fleet.usage.backtest import Cases, LogBook, Score
 from fleet.usage.crossing import HORIZON
+from fleet.usage.days import day_of
 from servicing.models import Calibration, KeptProjection
 from servicing.track import DAY
 
@@ -47,7 +48,7 @@ def scorecard(*, now: datetime | None = None) -> Scorecard | None:
     book, number = _book({each.machine_id: each.machine.type_id for each in kept})
     cases = Cases(
         machine=np.array([number[each.machine_id] for each in kept], np.int64),
-        origin=np.array([each.made_at.timestamp() / 86400 for each in kept]),
+        origin=np.array([day_of(each.made_at) for each in kept]),
         remaining=np.array([float(each.mark_hours - each.hours_then) for each in kept]),
         days=np.array(
             [(each.reached_at - each.made_at) / DAY if each.reached_at else np.nan for each in kept]
@@ -86,7 +87,7 @@ def _book(types: dict[int, int]) -> tuple[LogBook, dict[int, int]]:
     columns = list(zip(*rows, strict=True)) or [(), (), ()]
     book = backtest.log_book(
         machine=np.array([number[pk] for pk in columns[0]], np.int64),
-        day=np.array([moment.timestamp() / 86400 for moment in columns[1]], float),
+        day=np.array([day_of(moment) for moment in columns[1]], float),
         hours=np.array(columns[2], float),
         types=np.array([types[pk] for pk in sorted(types)], np.int64),
     )

@@ -15,13 +15,13 @@ from fleet.columns import Floats
 from fleet.models import Organisation, Reading
 from fleet.usage import calibration
 from fleet.usage.crossing import Crossing
+from fleet.usage.days import DAY, day_of
 from servicing import projection
 from servicing.duty_rows import hours_of
 from servicing.models import Calibration, KeptProjection
 
 AGAIN_AFTER = timedelta(days=14)  # a mark is kept anew after so long
 FURTHEST = 180.0  # days: marks likely later than that are not worth keeping yet
-DAY = timedelta(days=1)
 
 
 def keep(marks: projection.Marks, said: Crossing, learned: projection.Learned, *, now: datetime) -> int:
@@ -136,7 +136,7 @@ def learn(*, organisation: Organisation, now: datetime | None = None) -> calibra
     made = kept["made"]
     days = np.where(np.isnan(kept["reached"]), np.inf, kept["reached"] - made)
     said = Crossing(*(np.where(np.isnan(kept[name]), np.inf, kept[name]) for name in Crossing._fields))
-    elapsed = _days(now - projection.EPOCH) - made
+    elapsed = day_of(now) - made
     correction = calibration.learn(said, days, elapsed=elapsed) if len(made) else calibration.NONE
     Calibration.objects.update_or_create(
         organisation=organisation,

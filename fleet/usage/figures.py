@@ -1,5 +1,6 @@
-"""How hours are written for people, wherever they are: thin spaces, one decimal, the unit."""
+"""How hours and days are written for people, wherever they are."""
 
+from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
 THIN = "\u202f"  # between thousands
@@ -16,6 +17,11 @@ def grouped(value: Decimal | float, places: int) -> str:
 def hours(value: Decimal | float) -> str:
     """Return `1204.5` as `1 204.5 h`, with spaces that don't break."""
     return f"{grouped(value, 1)}{TIGHT}h"
+
+
+def long_day(day: date) -> str:
+    """Return a day, or a moment's day, as `3 May 2026`."""
+    return f"{day.day} {day:%B %Y}"
 
 
 def span(days: float) -> str:

@@ -1,11 +1,11 @@
 """One new reading against its neighbours: can it be true, and if not, what was likely meant?"""
 
-import datetime
 import math
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
-from .figures import TIGHT, grouped, span
+from .days import moment_of
+from .figures import TIGHT, grouped, long_day, span
 from .figures import hours as _h
 
 CLOCK = 24.0  # hours a machine can run in a day
@@ -37,8 +37,7 @@ OK = Verdict(True, "ok", "", None)
 
 def name_day(day: float) -> str:
     """Name a day (days since 1970-01-01) as '3 May 2026'."""
-    date = datetime.date(1970, 1, 1) + datetime.timedelta(days=math.floor(day))
-    return f"{date.day} {date:%B %Y}"
+    return long_day(moment_of(math.floor(day)))
 
 
 def judge(

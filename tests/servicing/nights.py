@@ -3,6 +3,7 @@
 import numpy as np
 
 from fleet.models import Machine
+from fleet.usage.days import number_of
 from servicing import projection, track
 from servicing.models import Duty
 
@@ -15,12 +16,7 @@ def night(now):
     marks = projection.Marks(
         np.array([duty.machine_id for duty in duties], np.int64),
         np.array([np.nan if duty.mark_hours is None else float(duty.mark_hours) for duty in duties]),
-        np.array(
-            [
-                np.nan if duty.mark_on is None else (duty.mark_on - projection.EPOCH.date()).days
-                for duty in duties
-            ]
-        ),
+        np.array([np.nan if duty.mark_on is None else number_of(duty.mark_on) for duty in duties]),
     )
     _, said = projection.project(learned, marks)
     return track.keep(marks, said, learned, now=now)
