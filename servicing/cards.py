@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, F, OuterRef, QuerySet, Subquery
 from django.utils import timezone
 
 from fleet.models import Machine, Member, MeterSegment
@@ -46,17 +46,13 @@ def _with_next(machines: QuerySet[Machine], today: date) -> QuerySet[Machine]:
     """Add what the meter counts from, the next duty, and the first and the number of those past."""
     duties = Duty.objects.live().filter(machine=OuterRef("pk"))
     following = duties.order_by(F("likely").asc(nulls_last=True), "mark_hours", "pk")
-    reached = Q(mark_hours__lte=OuterRef("hours")) | Q(mark_on__lte=today)
-    past = duties.filter(reached).order_by(F("mark_hours").asc(nulls_last=True), "mark_on", "pk")
+    past = Duty.objects.past(today).filter(machine=OuterRef("pk"))
+    first_past = past.order_by(F("mark_hours").asc(nulls_last=True), "mark_on", "pk")
     running = MeterSegment.objects.filter(machine=OuterRef("pk"), ended_at=None)
     return machines.select_related("type", "yard__organisation").annotate(
         meter_offset=Subquery(running.values("offset")[:1]),
-        past_task=Subquery(past.values("task__title")[:1]),
-        past_count=Count(
-            "duties",
-            filter=Q(duties__active=True)
-            & (Q(duties__mark_hours__lte=F("hours")) | Q(duties__mark_on__lte=today)),
-        ),
+        past_task=Subquery(first_past.values("task__title")[:1]),
+        past_count=Subquery(past.order_by().values("machine").annotate(count=Count("pk")).values("count")),
         next_task=Subquery(following.values("task__title")[:1]),
         next_hours=Subquery(following.values("mark_hours")[:1]),
         next_on=Subquery(following.values("mark_on")[:1]),

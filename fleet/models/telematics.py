@@ -19,11 +19,11 @@ class TelematicsSourceQuerySet(models.QuerySet):
         return self.filter(Q(busy_until=None) | Q(busy_until__lte=now))
 
     def with_counts(self) -> "TelematicsSourceQuerySet":
-        """Add how many units are tied to a machine, and how many wait: `tied_count`, `waiting_count`."""
-        tied = Q(units__machine__isnull=False)
-        waiting = Q(units__machine=None, units__ignored=False)
+        """Add how many units are tied, wait and are ignored: `tied_count` and so on."""
         return self.annotate(
-            tied_count=Count("units", filter=tied), waiting_count=Count("units", filter=waiting)
+            tied_count=Count("units", filter=Q(units__machine__isnull=False)),
+            waiting_count=Count("units", filter=Q(units__machine=None, units__ignored=False)),
+            ignored_count=Count("units", filter=Q(units__ignored=True)),
         )
 
 

@@ -4,7 +4,6 @@ from contextlib import suppress
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db.models import Count, Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
@@ -66,12 +65,8 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
 @needs("manage_fleet")
 def source(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one source: how it is doing, and its units, those that wait first."""
-    shown = get_object_or_404(TelematicsSource.objects.all(), pk=pk)
-    counts = shown.units.aggregate(
-        waiting=Count("pk", filter=Q(machine=None, ignored=False)),
-        tied=Count("pk", filter=Q(machine__isnull=False)),
-        ignored=Count("pk", filter=Q(ignored=True)),
-    )
+    shown = get_object_or_404(TelematicsSource.objects.with_counts(), pk=pk)
+    counts = {name: getattr(shown, f"{name}_count") for name in SHOWN}
     chosen = request.GET.get("show")
     if chosen not in SHOWN:
         chosen = "waiting" if counts["waiting"] or not counts["tied"] else "tied"
