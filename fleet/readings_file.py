@@ -47,6 +47,19 @@ def body(table: Table, plan: Plan, *, after: int = 0) -> Iterator[Row]:
     return islice(table.rows(), after + plan.heading, None)
 
 
+class Numbered:
+    """Rows that are counted while somebody walks through them, for a large workbook is slow to walk."""
+
+    def __init__(self, rows: Iterator[Row]) -> None:
+        self._rows = rows
+        self.count = 0
+
+    def __iter__(self) -> Iterator[Row]:
+        for row in self._rows:
+            self.count += 1
+            yield row
+
+
 def batches(rows: Iterable[Row]) -> Iterator[list[Row]]:
     """The rows in lots that are taken in at once."""
     walk = iter(rows)

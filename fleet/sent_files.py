@@ -18,11 +18,10 @@ from django.utils import timezone
 from fleet import readings_file
 from fleet.errors import FleetError, NoRoom, NotAllowed, WrongState
 from fleet.files.columns import Plan, guess, headings, settle, strict
-from fleet.files.limits import MEGABYTE, MOST_BYTES
-from fleet.files.table import Table, as_text, open_table
+from fleet.files.table import Table, as_text, check_size, open_table
 from fleet.models import Member, Organisation, RejectedRow, SentFile
 from fleet.queue import publish_on_commit
-from fleet.readings_file import Told, batches, body, machine_zones, take_rows
+from fleet.readings_file import Numbered, Told, batches, body, machine_zones, take_rows
 from fleet.submitted import REFUSED
 
 log = logging.getLogger(__name__)
@@ -42,13 +41,8 @@ def receive(*, upload: UploadedFile, member: Member) -> SentFile:
     if not member.rights.manage_fleet:
         raise NotAllowed(NOT_YOURS)
     name = PurePath((upload.name or "file").replace("\0", "")).name[:200]
-    if (upload.size or 0) > MOST_BYTES:
-        raise FleetError(
-            f"{name} has {(upload.size or 0) / MEGABYTE:,.0f} MB; files up to {MOST_BYTES // MEGABYTE} MB "
-            "are read.",
-            field="file",
-        )
     try:
+        check_size(upload.size or 0, name)
         with TemporaryDirectory() as folder:
             path = Path(folder) / "file"
             with path.open("wb") as file:
@@ -185,19 +179,6 @@ def rejects(sent: SentFile) -> Iterator[list[str]]:
     yield readings_file.rejects_heading(names)
     for row in RejectedRow.objects.filter(file=sent).iterator():
         yield [str(row.line), row.reason, *row.cells, *[""] * (len(names) - len(row.cells))]
-
-
-class Numbered:
-    """Rows that are counted while somebody walks through them, for a large workbook is slow to walk."""
-
-    def __init__(self, rows: Iterator[readings_file.Row]) -> None:
-        self._rows = rows
-        self.count = 0
-
-    def __iter__(self) -> Iterator[readings_file.Row]:
-        for row in self._rows:
-            self.count += 1
-            yield row
 
 
 class _Line:

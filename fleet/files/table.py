@@ -56,6 +56,14 @@ class Table:
             yield Row(line, cells[:MOST_COLUMNS])
 
 
+def check_size(size: int, name: str) -> None:
+    """Raise FleetError for a file of more bytes than are read."""
+    if size > MOST_BYTES:
+        raise FleetError(
+            f"{name} has {size / MEGABYTE:,.0f} MB; files up to {MOST_BYTES // MEGABYTE} MB are read."
+        )
+
+
 def open_table(path: Path, name: str) -> Table:
     """Look at a file and return it as a table. Raises FleetError, in one sentence, when it can't be read."""
     try:
@@ -64,10 +72,7 @@ def open_table(path: Path, name: str) -> Table:
             start = file.read(8192)
     except OSError as error:
         raise FleetError(f"{name} can't be read: {error.strerror}.") from error
-    if size > MOST_BYTES:
-        raise FleetError(
-            f"{name} has {size / MEGABYTE:,.0f} MB; files up to {MOST_BYTES // MEGABYTE} MB are read."
-        )
+    check_size(size, name)
     if not start.strip():
         raise FleetError(f"{name} is empty.")
     if start.startswith(OLD_WORKBOOK):

@@ -20,6 +20,7 @@ from fleet.files.table import Table, open_table
 from fleet.files.values import COMMA, POINT
 from fleet.models import Organisation
 from fleet.readings_file import (
+    Numbered,
     Told,
     body,
     create_machines,
@@ -79,12 +80,11 @@ class Command(BaseCommand):
             table = open_table(path, path.name)
             types = _types(options["machines"])
             known = Organisation.objects.filter(slug=options["organisation"]).first()
-            plan = _plan(table, known, options["dates"], options["decimal"])
+            plan, rows = _plan(table, known, options["dates"], options["decimal"])
             organisation = known or _made(options["organisation"], options["create_organisation"])
             if options["create_machines"]:
                 made = create_machines(table, plan, organisation=organisation, types=types)
                 self.stdout.write(f"{len(made):,} machines made.")
-            rows = sum(1 for _ in body(table, plan))
             with (
                 Rejects(
                     options["rejects"] or path.with_suffix(".rejects.csv"), headings(table.sample, plan)
@@ -133,16 +133,19 @@ class Rejects:
             raise FleetError(f"{self.path} can't be written: {error.strerror}.") from error
 
 
-def _plan(table: Table, organisation: Organisation | None, dates: str | None, decimal: str | None) -> Plan:
-    """How the file is read. Raises FleetError when that can't be told and isn't said."""
+def _plan(
+    table: Table, organisation: Organisation | None, dates: str | None, decimal: str | None
+) -> tuple[Plan, int]:
+    """How the file is read, and how many rows it has. Raises FleetError when the file leaves a question."""
     known = machine_zones(organisation).keys() if organisation else ()
     habit = dates or (organisation.date_order if organisation else "")
     plan = guess(table.sample, known=known)
-    plan = settle(plan, body(table, plan), habit=habit)
+    rows = Numbered(body(table, plan))
+    plan = settle(plan, rows, habit=habit)
     if decimal and not plan.decimal:
         plan = replace(plan, decimal={"point": POINT, "comma": COMMA}[decimal])
     try:
-        return strict(plan, table.name)
+        return strict(plan, table.name), rows.count
     except FleetError as error:
         asked = {"order": " Say so with --dates.", "decimal": " Say so with --decimal."}
         raise FleetError(error.sentence + asked.get(error.field or "", "")) from error
