@@ -26,6 +26,7 @@ from fleet.models import Attachment, Machine, MeterSegment, Organisation, Readin
 from fleet.models.fields import HoursField
 from fleet.models.machine import share_yards_and_types
 from fleet.queue import publish_on_commit
+from fleet.readings import expect_differently
 from fleet.usage.days import date_of
 from servicing import duty_rows, projection, track
 from servicing.applicable import Programs, rule_for, tasks_of
@@ -96,10 +97,11 @@ def hours_moved(machine_ids: Iterable[int]) -> None:
 
 
 def want(machine_ids: Iterable[int]) -> None:
-    """Ask for a refresh of machines whose program, condition or fitments changed or whose work was done."""
-    ids = list(machine_ids)
-    Machine.objects.filter(pk__in=ids).update(projection_wanted_at=timezone.now())
-    hours_moved(ids)
+    """Ask for a refresh of machines whose program, condition or fitments changed or whose work was done.
+
+    What hangs on them is refreshed too: its days ahead are theirs (`days_known`).
+    """
+    expect_differently(list(machine_ids))
 
 
 @dataclass(frozen=True, slots=True)

@@ -249,6 +249,20 @@ class TestOrders:
 
 
 class TestGate:
+    def test_its_days_ahead_are_asked_for_with_its_hosts(self, in_farm, tractor, hung):
+        due.refresh(machine_ids=[tractor.pk, hung.pk])
+        Machine.objects.update(projection_wanted_at=None)
+        gate.check_out(
+            machine=tractor,
+            hirer="Lena",
+            due_back_on=None,
+            shows=None,
+            fuel=None,
+            member=in_farm.manager,
+            anyway_reason="Only to the next field",
+        )
+        assert set(Machine.objects.awaiting_projection()) == {tractor, Machine.objects.get(pk=hung.pk)}
+
     def test_what_hangs_on_it_speaks_against_it(self, in_farm, tractor, hung):
         answer = gate.answer(tractor)
         assert answer.verdict == gate.Verdict.SERVICE_FIRST
