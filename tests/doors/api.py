@@ -8,8 +8,8 @@ from PIL import Image
 
 from tests.doors.door import ANYBODY_SIGNED_IN as ANY
 from tests.doors.door import Door
-from tests.doors.pages import revision
 from tests.doors.rows import Rows
+from tests.doors.servicing_pages import revision
 
 
 def recorded(rows: Rows) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from django.urls import reverse
 from tests.doors.rows import Rows
 
 ANYBODY_SIGNED_IN = ""
+MACHINE = {"pk": "machine"}  # the keys of an address that names a machine
 Path = tuple[str | int, ...]
 
 
