@@ -44,11 +44,11 @@ def with_neighbours(chosen: QuerySet[Reading]) -> QuerySet[Reading]:
 
     As `before_shows`, `before_at`, `after_shows`, `after_at`, `first_shows`, `first_at`.
     """
-    counted = Reading.objects.counted().filter(segment=OuterRef("segment"))
+    counted = Reading.history(machine=OuterRef("machine"), segment=OuterRef("segment"))
     beside = {
-        "before": counted.filter(taken_at__lt=OuterRef("taken_at")).order_by("-taken_at", "-pk"),
-        "after": counted.filter(taken_at__gt=OuterRef("taken_at")).order_by("taken_at", "pk"),
-        "first": counted.order_by("taken_at", "pk"),
+        "before": counted.filter(taken_at__lt=OuterRef("taken_at")).latest_first(),
+        "after": counted.filter(taken_at__gt=OuterRef("taken_at")).earliest_first(),
+        "first": counted.earliest_first(),
     }
     return chosen.annotate(
         **{f"{name}_shows": Subquery(found.values("shows")[:1]) for name, found in beside.items()},

@@ -114,10 +114,10 @@ def _readings(mountings: Collection[Mounting], until: datetime) -> Mapping[int, 
 
 def _placed(mountings: "Iterable[Mounting]") -> Iterable[Mounting]:
     """The mountings with `hours_on` and `hours_off` as their hosts' readings have it now; two queries."""
-    counted = Reading.objects.counted().filter(machine=OuterRef("machine"))
+    counted = Reading.history(machine=OuterRef("machine"))
     for edge in EDGES:
-        before = counted.filter(taken_at__lte=OuterRef(edge)).order_by("-taken_at", "-pk")
-        after = counted.filter(taken_at__gt=OuterRef(edge)).order_by("taken_at", "pk")
+        before = counted.filter(taken_at__lte=OuterRef(edge)).latest_first()
+        after = counted.filter(taken_at__gt=OuterRef(edge)).earliest_first()
         mountings = mountings.annotate(
             **{f"before_{edge}": Subquery(before.values("pk")[:1])},
             **{f"after_{edge}": Subquery(after.values("pk")[:1])},

@@ -90,11 +90,11 @@ def _points(machines: Collection[Machine], moments: Sequence[datetime]) -> dict[
 
     Two queries, and two more where there are attachments.
     """
-    counted = Reading.objects.counted().filter(machine=OuterRef("pk"))
+    counted = Reading.history(machine=OuterRef("pk"))
     nearest = {}
     for n, moment in enumerate(moments):
-        before = counted.filter(taken_at__lte=moment).order_by("-taken_at", "-hours")
-        after = counted.filter(taken_at__gt=moment).order_by("taken_at", "hours")
+        before = counted.filter(taken_at__lte=moment).latest_first()
+        after = counted.filter(taken_at__gt=moment).earliest_first()
         nearest[f"before_{n}"] = Subquery(before.values("pk")[:1])
         nearest[f"after_{n}"] = Subquery(after.values("pk")[:1])
     ids = Machine.objects.filter(pk__in=[m.pk for m in machines]).annotate(**nearest).values_list(*nearest)

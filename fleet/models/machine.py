@@ -127,7 +127,10 @@ class MachineQuerySet(models.QuerySet):
 
 
 class Machine(OrganisationOwned):
-    """One hour-metered machine. `hours` are total hours of running over all its meters."""
+    """One hour-metered machine. `hours` are total hours of running over all its meters.
+
+    What moves with each reading is in no index: PostgreSQL can then write a row anew without its indexes.
+    """
 
     class State(models.TextChoices):
         READY = "ready", "Ready"
@@ -180,14 +183,6 @@ class Machine(OrganisationOwned):
             models.CheckConstraint(condition=Q(hours__gte=0), name="machine_hours_not_negative"),
             models.CheckConstraint(
                 condition=Q(condition__in=WorkingCondition.values), name="machine_condition_known"
-            ),
-        ]
-        indexes = [
-            # servicing.tasks.sweep looks for these
-            models.Index(
-                fields=["projection_wanted_at"],
-                condition=Q(projection_wanted_at__isnull=False),
-                name="machine_awaiting_projection",
             ),
         ]
 

@@ -1,12 +1,18 @@
 """Hour meters and what was read from them."""
 
+from functools import partial
+from typing import Any
+
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django_scopes import scopes_disabled
 
 from fleet.models.base import OrganisationOwned, scoped
 from fleet.models.fields import HoursField
 from fleet.models.machine import Machine
+
+unindexed = partial(models.ForeignKey, db_index=False)
 
 
 class MeterSegment(OrganisationOwned):
@@ -46,6 +52,14 @@ class ReadingQuerySet(models.QuerySet):
         """Readings that make up the machine's history."""
         return self.filter(state=Reading.State.COUNTED)
 
+    def earliest_first(self) -> "ReadingQuerySet":
+        """In the order of a machine's history, as the index of it lies."""
+        return self.order_by("taken_at", "hours")
+
+    def latest_first(self) -> "ReadingQuerySet":
+        """In the order of a machine's history, backwards."""
+        return self.order_by("-taken_at", "-hours")
+
     def held(self) -> "ReadingQuerySet":
         """Readings that wait for a person, oldest first."""
         return self.filter(state=Reading.State.HELD).order_by("taken_at", "pk")
@@ -56,7 +70,11 @@ class ReadingQuerySet(models.QuerySet):
 
 
 class Reading(OrganisationOwned):
-    """What a meter showed at a moment. A reading is never deleted, and its figures never change."""
+    """What a meter showed at a moment. A reading is never deleted, and its figures never change.
+
+    Each index is paid for by every reading that comes in, so there is none that only a deletion would ask:
+    nothing a reading points to is ever deleted either.
+    """
 
     CLOCK_CODES = ("from_future", "clock_off")  # held for their time, not for their figure
 
@@ -74,8 +92,9 @@ class Reading(OrganisationOwned):
         PHONE = "phone", "Phone"
         TELEMATICS = "telematics", "Telematics"
 
-    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="readings")
-    segment = models.ForeignKey(MeterSegment, on_delete=models.PROTECT, related_name="readings")
+    organisation = unindexed("fleet.Organisation", on_delete=models.CASCADE, related_name="+")
+    machine = unindexed(Machine, on_delete=models.CASCADE, related_name="readings")
+    segment = unindexed(MeterSegment, on_delete=models.PROTECT, related_name="readings")
     taken_at = models.DateTimeField()
     shows = HoursField(help_text="What the meter showed.")
     hours = HoursField(help_text="Total hours: what it showed plus the meter's offset.")
@@ -92,23 +111,15 @@ class Reading(OrganisationOwned):
     client_id = models.CharField(  # noqa: DJ001 (null: none was given; only given ids are unique)
         max_length=80, null=True, blank=True, help_text="The sender's own id for it."
     )
-    taken_by = models.ForeignKey(
-        "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
-    )
-    token = models.ForeignKey(
-        "fleet.ApiToken", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
-    )
+    taken_by = unindexed("fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
+    token = unindexed("fleet.ApiToken", on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
     received_at = models.DateTimeField(default=timezone.now, editable=False)
     note = models.TextField(blank=True)
 
-    decided_by = models.ForeignKey(
-        "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
-    )
+    decided_by = unindexed("fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
     decided_at = models.DateTimeField(null=True, blank=True)
     decision = models.TextField(blank=True, help_text="What the person who decided said.")
-    corrects = models.ForeignKey(
-        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrections"
-    )
+    corrects = unindexed("self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrections")
 
     objects = scoped(ReadingQuerySet)
 
@@ -129,10 +140,23 @@ class Reading(OrganisationOwned):
         ]
         indexes = [
             models.Index(
-                fields=["machine", "taken_at"], condition=Q(state="counted"), name="reading_history"
+                fields=["machine", "taken_at", "hours"], condition=Q(state="counted"), name="reading_history"
             ),
             models.Index(fields=["organisation", "taken_at"], condition=Q(state="held"), name="reading_held"),
+            models.Index(fields=["organisation", "-taken_at", "-id"], name="reading_listed"),
+            models.Index(fields=["token", "id"], condition=Q(token__isnull=False), name="reading_of_device"),
+            models.Index(fields=["corrects"], condition=Q(corrects__isnull=False), name="reading_corrects"),
         ]
+
+    @staticmethod
+    def history(**machine: Any) -> ReadingQuerySet:
+        """The counted readings of a machine, which the caller has found in the organisation.
+
+        Without the organisation's own condition: by that the database may choose to walk all of the
+        organisation's readings instead of the machine's.
+        """
+        with scopes_disabled():
+            return Reading.objects.counted().filter(**machine)
 
     def __str__(self) -> str:
         return f"{self.machine}: {self.shows} h at {self.taken_at:%Y-%m-%d %H:%M}"
