@@ -6,6 +6,12 @@ from django.core.exceptions import EmptyResultSet
 from django.db import models
 
 
+def array(values: list[Any]) -> Any:
+    """A list as PostgreSQL takes an array; whole numbers are written out, the quicker way."""
+    whole = bool(values) and isinstance(values[0], int)
+    return "{" + ",".join(map(str, values)) + "}" if whole else values
+
+
 @models.ForeignObject.register_lookup
 @models.Field.register_lookup
 class Among(models.Lookup):
@@ -19,11 +25,18 @@ class Among(models.Lookup):
         return compiler.compile(self.lhs.get_lookup("in")(self.lhs, list(self.rhs)))
 
     def as_postgresql(self, compiler: Any, connection: Any) -> tuple[str, Any]:
-        """Numbers are written out here, which is quicker than handing them over one by one."""
+        """One array."""
         left, params = self.process_lhs(compiler, connection)
+        if hasattr(self.rhs, "resolve_expression"):  # the values are given later
+            right, given = self.process_rhs(compiler, connection)
+            return f"{left} = ANY({right}::{self._array_type()})", [*params, *given]
         values = list(self.rhs)
         if not values:
             raise EmptyResultSet
-        if isinstance(values[0], int):
-            return f"{left} = ANY(%s::bigint[])", [*params, "{" + ",".join(map(str, values)) + "}"]
-        return f"{left} = ANY(%s::text[])", [*params, values]
+        return f"{left} = ANY(%s::{self._array_type()})", [*params, array(values)]
+
+    def _array_type(self) -> str:
+        kind = self.lhs.output_field
+        while kind.is_relation:
+            kind = kind.target_field
+        return "bigint[]" if isinstance(kind, models.IntegerField) else "text[]"
