@@ -153,7 +153,7 @@ def test_the_look_queues_what_is_due_in_every_organisation(farm, stranger, task_
     TelematicsSourceFactory(organisation=farm.organisation, next_try_at=soon, active=False)
     assert look_for_telematics() == 2
     queued = [task_queue.get(timeout=5) for _ in due]
-    assert [message.payload[1]["source_id"] for message in queued] == [each.pk for each in due]
+    assert {message.payload[1]["source_id"] for message in queued} == {each.pk for each in due}
 
 
 def test_a_source_that_is_switched_off_is_not_asked(farm, source):
