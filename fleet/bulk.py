@@ -1,44 +1,52 @@
 """Many new rows at once."""
 
 from collections.abc import Sequence
-from operator import attrgetter
+from typing import Any
 
 from django.db import connections, models, router
 
 FEW = 8  # rows up to which one INSERT is quicker than COPY with its round trips
 
 
-def insert(rows: Sequence[models.Model]) -> None:
-    """Write new rows of one model and give each its id: by COPY on PostgreSQL, else by INSERT.
+def insert(model: type[models.Model], columns: Sequence[str], rows: Sequence[Sequence[Any]]) -> list[int]:
+    """Write new rows of a model and return their ids, in order.
 
-    COPY takes the values as they are, so set them as the column keeps them (a Decimal for a Decimal), and
-    spares Django preparing and PostgreSQL planning each of them. The rows' own ids must not be set.
-    Raises IntegrityError.
+    columns: the attributes that `rows` give values for, as the columns keep them (a Decimal for a Decimal);
+    the others must be null. PostgreSQL takes them as they are, many by COPY, which spares Django preparing
+    each; elsewhere they are made and written as instances. Raises IntegrityError.
     """
     if not rows:
-        return
-    model = type(rows[0])
+        return []
     connection = connections[router.db_for_write(model)]
-    if connection.vendor == "postgresql" and len(rows) > FEW:
-        _copy(rows, model, connection)
-    else:
-        model._base_manager.bulk_create(rows)
+    if connection.vendor != "postgresql":
+        made = [model(**dict(zip(columns, row, strict=True))) for row in rows]
+        return [each.pk for each in model._base_manager.bulk_create(made)]
+    write = _insert if len(rows) <= FEW else _copy
+    names = [model._meta.pk.column, *(model._meta.get_field(name).column for name in columns)]
+    quoted = [connection.ops.quote_name(name) for name in names]
+    return write(connection.ops.quote_name(model._meta.db_table), quoted, rows, connection)
 
 
-def _copy(rows: Sequence[models.Model], model: type[models.Model], connection: object) -> None:
-    meta, quote = model._meta, connection.ops.quote_name
-    columns = ", ".join(quote(field.column) for field in meta.concrete_fields)
-    values = attrgetter(*(field.attname for field in meta.concrete_fields))
+def _insert(table: str, names: list[str], rows: Sequence[Sequence[Any]], connection: Any) -> list[int]:
+    row = f"({', '.join(['%s'] * (len(names) - 1))})"
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"INSERT INTO {table} ({', '.join(names[1:])}) VALUES {', '.join([row] * len(rows))}"
+            f" RETURNING {names[0]}",
+            [value for row in rows for value in row],
+        )
+        return [pk for (pk,) in cursor.fetchall()]
+
+
+def _copy(table: str, names: list[str], rows: Sequence[Sequence[Any]], connection: Any) -> list[int]:
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT nextval(pg_get_serial_sequence(%s, %s)) FROM generate_series(1, %s)",
-            [quote(meta.db_table), meta.pk.column, len(rows)],
+            [table, names[0].strip('"'), len(rows)],
         )
-        for row, (pk,) in zip(rows, cursor.fetchall(), strict=True):
-            row.pk = pk
-        into = f"COPY {quote(meta.db_table)} ({columns}) FROM STDIN"
+        ids = [pk for (pk,) in cursor.fetchall()]
+        into = f"COPY {table} ({', '.join(names)}) FROM STDIN"
         with connection.wrap_database_errors, cursor.cursor.copy(into) as copy:
-            for row in rows:
-                copy.write_row(values(row))
-    for row in rows:
-        row._state.adding, row._state.db = False, connection.alias
+            for pk, row in zip(ids, rows, strict=True):
+                copy.write_row((pk, *row))
+    return ids

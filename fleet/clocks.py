@@ -3,9 +3,15 @@
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 
+import numpy as np
+from django.db.models import QuerySet
+
+from fleet.columns import Days
 from fleet.models import ApiToken, Reading
+from fleet.prepared import prepared
+from fleet.taken import Taken
 from fleet.usage import clock
-from fleet.usage.days import DAY
+from fleet.usage.days import day_of
 from fleet.usage.figures import span
 
 LOOKED_AT = 200  # latest readings of a device by which its clock is judged
@@ -22,24 +28,20 @@ class Clock:
 
     def __init__(self, token: ApiToken, *, now: datetime, sent: Iterable[datetime]) -> None:
         """Learn from the device's latest readings (one query) and from the times this batch gives."""
-        latest = list(
-            Reading.objects.filter(token=token)
-            .order_by("-pk")
-            .values_list("taken_at", "received_at")[:LOOKED_AT]
-        )
-        times = [*reversed(latest), *((at, now) for at in sent)]
+        latest = np.array(list(_latest(token=token.pk)), float).reshape(-1, 2).T
+        times = [day_of(at) for at in sent]
+        taken = np.append(latest[0], times)
+        received = np.append(latest[1], np.full(len(times), day_of(now)))
         self._device = token.name
-        self._ahead = clock.ahead([_days(taken - received) for taken, received in times])
-        sends: dict[datetime, float] = {}
-        for taken, received in times:
-            late = _days(received - taken)
-            sends[received] = min(sends.get(received, late), late)
-        came = sorted(sends)
-        self._behind = clock.behind([sends[at] for at in came], [_days(at - came[-1]) for at in came])
+        self._ahead = clock.ahead((taken - received).tolist())
+        came, send = np.unique(received, return_inverse=True)
+        freshest = np.full(len(came), np.inf)
+        np.minimum.at(freshest, send, received - taken)
+        self._behind = clock.behind(freshest.tolist(), came.tolist())
         if self._behind is not None and _trusted(token):
             self._behind = None
 
-    def holds(self, reading: Reading) -> bool:
+    def holds(self, reading: Taken) -> bool:
         """Hold the reading when the clock is behind, with the time that was likely meant.
 
         Once a person has let one held for this count as it stands, the device's delay is taken for a delay.
@@ -51,11 +53,17 @@ class Clock:
         reading.reason = BEHIND.format(device=self._device, off=span(self._behind), sends=clock.SENDS)
         return True
 
-    def explain(self, reading: Reading) -> None:
+    def explain(self, reading: Taken) -> None:
         """Say of a reading from the future by how much the clock is ahead, and what time was likely meant."""
         if reading.code == FROM_FUTURE and self._ahead is not None:
             reading.suggested_at = _moved(reading.taken_at, -self._ahead)
             reading.reason = AHEAD.format(reason=reading.reason, device=self._device, off=span(self._ahead))
+
+
+@prepared
+def _latest(token: int) -> QuerySet:
+    readings = Reading.objects.filter(token=token).order_by("-pk")
+    return readings.values_list(Days("taken_at"), Days("received_at"))[:LOOKED_AT]
 
 
 def _trusted(token: ApiToken) -> bool:
@@ -64,8 +72,4 @@ def _trusted(token: ApiToken) -> bool:
 
 
 def _moved(moment: datetime, days: float) -> datetime:
-    return (moment + timedelta(days=days)).replace(microsecond=0)
-
-
-def _days(length: timedelta) -> float:
-    return length / DAY
+    return (moment + timedelta(days=days, milliseconds=500)).replace(microsecond=0)

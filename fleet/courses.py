@@ -1,32 +1,46 @@
 """The courses of meters: what each had counted around a moment, and whether a new reading fits in."""
 
-from bisect import bisect_right
-from collections.abc import Collection, Iterable
+from bisect import bisect_right, insort
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import UTC, datetime
 from decimal import Decimal
 from operator import itemgetter
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
-from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models import Case, OuterRef, QuerySet, Subquery, When
+from django.db.models.functions import JSONArray
 
+from fleet.found import Found
 from fleet.models import Machine, MeterSegment, Reading
+from fleet.prepared import prepared
+from fleet.taken import Taken
 from fleet.usage.days import day_of, moment_of
 from fleet.usage.figures import long_day
 from fleet.usage.history import Verdict, judge
 from fleet.usage.settle import pace_so_far
 
-EDGES = ("first_id", "before_id", "after_id")
+Beside = tuple[int, float, float]  # a meter's id, and a point of its course
 Point = tuple[float, float]  # day since 1970-01-01 (UTC, with fraction), what the meter showed
+
+
+class Meter(NamedTuple):
+    """A meter of a machine: total hours are what it shows plus `offset`. started_at: None for the first."""
+
+    pk: int
+    machine_id: int
+    started_at: datetime | None
+    shows_at_start: Decimal
+    offset: Decimal
 
 
 @dataclass(slots=True)
 class Course:
-    """One meter's life: what it showed when, in time order, between what is known of its start and end."""
+    """One meter's life: what it showed when, in time order; of a later meter also at its start and end."""
 
-    segment: MeterSegment
+    meter: Meter
     points: list[Point] = field(default_factory=list)
-    start: Point | None = None
     end: Point | None = None
 
     def add(self, taken_at: datetime, shows: Decimal) -> bool:
@@ -43,7 +57,7 @@ class Course:
         return judge(
             hours=float(shows),
             taken_at_day=day,
-            before=self.points[place - 1] if place else self.start,
+            before=self.points[place - 1] if place else None,
             after=self.points[place] if place < len(self.points) else self.end,
             pace=pace_so_far(self.points[0], self.points[place - 1]) if place else None,
             now_day=day_of(now),
@@ -55,49 +69,55 @@ class Courses:
     """The meters of some machines, with what they counted between two moments and next to these."""
 
     def __init__(
-        self, machines: Collection[Machine], *, since: datetime, until: datetime, without: int | None = None
+        self,
+        machines: Collection[Machine | Found],
+        *,
+        since: datetime,
+        until: datetime,
+        without: int | None = None,
     ) -> None:
-        """Load in three queries, inside the organisation's scope; `without` is the id of one to leave out.
+        """Load in two queries, inside the organisation's scope; `without` is the id of one to leave out.
 
         A machine that has no meter yet gets its first one, from the earliest moment on.
         """
         self._zones = {machine.pk: machine.zoneinfo for machine in machines}
-        by_segment: dict[int, Course] = {}
+        self.by_meter: dict[int, Course] = {}
         self._of_machine: dict[int, list[Course]] = {}
         self.received: dict[tuple[int, datetime, Decimal], int] = {}
         self.late: set[int] = set()
         """Machines of which something was counted between what had been counted already."""
-        edges: list[int] = []
-        segments = list(_segments(self._zones, since, until))
-        metered = {segment.machine_id for segment in segments}
-        segments += _first_meters([machine for machine in machines if machine.pk not in metered], since)
-        for segment in segments:
-            course = by_segment[segment.pk] = Course(segment)
-            earlier = self._of_machine.setdefault(segment.machine_id, [])
-            if segment.began != MeterSegment.Began.ORIGINAL:
-                course.start = (day_of(segment.started_at), float(segment.shows_at_start))
-                if earlier:
-                    total = segment.shows_at_start + segment.offset
-                    earlier[-1].end = (course.start[0], float(total - earlier[-1].segment.offset))
-            earlier.append(course)
-            edges += [getattr(segment, name) for name in EDGES if getattr(segment, name, None)]
-        within = Reading.objects.filter(machine_id__among=self._zones, taken_at__range=(since, until))
-        beside = Reading.objects.filter(pk__among=edges)  # apart, for each has an index of its own
-        for pk, machine_id, segment_id, at, shows, state in (*_figures(within), *_figures(beside)):
+        beside: set[Beside] = set()
+        for meter, edges in _meters(list(self._zones), since, until):
+            self._add(Course(meter))
+            beside |= edges
+        for meter_id, *point in sorted(beside):
+            insort(self.by_meter[meter_id].points, tuple(point))
+        for meter in _first_meters([each for each in machines if each.pk not in self._of_machine], since):
+            self._add(Course(meter))
+        for pk, machine_id, meter_id, at, shows, state in _within(
+            machines=list(self._zones), since=since, until=until
+        ):
             self.received[machine_id, at, shows] = pk
             if state == Reading.State.COUNTED and pk != without:
-                by_segment[segment_id].points.append((day_of(at), float(shows)))
-        for course in by_segment.values():
-            course.points.sort()
-        self.by_segment = by_segment
+                insort(self.by_meter[meter_id].points, (day_of(at), float(shows)))
+
+    def _add(self, course: Course) -> None:
+        meter = course.meter
+        earlier = self._of_machine.setdefault(meter.machine_id, [])
+        if meter.started_at is not None:
+            day, total = day_of(meter.started_at), meter.shows_at_start + meter.offset
+            course.points.append((day, float(meter.shows_at_start)))
+            if earlier:
+                earlier[-1].end = (day, float(total - earlier[-1].meter.offset))
+        earlier.append(course)
+        self.by_meter[meter.pk] = course
 
     def at(self, machine_id: int, moment: datetime) -> Course:
         """Return the meter in force at the moment; the first one for anything earlier."""
         courses = self._of_machine[machine_id]
-        place = bisect_right(courses, moment, key=lambda course: course.segment.started_at)
-        return courses[max(place - 1, 0)]
+        return courses[bisect_right(courses, moment, lo=1, key=lambda course: course.meter.started_at) - 1]
 
-    def settle(self, reading: Reading, *, now: datetime) -> None:
+    def settle(self, reading: Reading | Taken, *, now: datetime) -> None:
         """Judge a reading and set its state, code, reason and suggestion; a counted one joins its course."""
         course = self.at(reading.machine_id, reading.taken_at)
         verdict = course.judge(reading.taken_at, reading.shows, zone=self._zones[reading.machine_id], now=now)
@@ -109,34 +129,49 @@ class Courses:
             self.late.add(reading.machine_id)
 
 
-def _segments(machine_ids: Collection[int], since: datetime, until: datetime) -> Iterable[MeterSegment]:
-    """The meters in time order, with the ids of the counted readings next to the two moments."""
-    counted = Reading.objects.counted().filter(machine=OuterRef("machine"), segment=OuterRef("pk"))
+def _meters(machine_ids: list[int], since: datetime, until: datetime) -> Iterator[tuple[Meter, set[Beside]]]:
+    """The meters in time order, each with its machine's first point and those around the two moments."""
+    for *meter, first, before, after in _metered(machines=machine_ids, since=since, until=until):
+        yield Meter(*meter), {_beside(*edge) for edge in (first, before, after) if edge is not None}
+
+
+def _beside(meter_id: int, at: str, shows: float) -> Beside:
+    moment = datetime.fromisoformat(at)
+    return meter_id, day_of(moment if moment.tzinfo else moment.replace(tzinfo=UTC)), shows
+
+
+@prepared
+def _metered(machines: list[int], since: datetime, until: datetime) -> QuerySet:
+    counted = Reading.objects.counted().filter(machine=OuterRef("machine"))
+    before, after = counted.filter(taken_at__lt=since), counted.filter(taken_at__gt=until)
+    later_start = Case(When(began=MeterSegment.Began.ORIGINAL, then=None), default="started_at")
     return (
-        MeterSegment.objects.filter(machine_id__among=machine_ids)
-        .defer("recorded_by", "recorded_at", "note")
-        .annotate(
-            before_id=_first(counted.filter(taken_at__lt=since).order_by("-taken_at", "-pk")),
-            after_id=_first(counted.filter(taken_at__gt=until).order_by("taken_at", "pk")),
-            first_id=_first(counted.filter(taken_at__lt=since).order_by("taken_at", "pk")),
-        )
+        MeterSegment.objects.filter(machine_id__among=machines)
         .order_by("machine_id", "started_at", "pk")
+        .values_list(
+            *("pk", "machine_id", later_start, "shows_at_start", "offset"),
+            *(_point(before.earliest_first()), _point(before.latest_first()), _point(after.earliest_first())),
+        )
     )
 
 
-def _first_meters(machines: list[Machine], since: datetime) -> list[MeterSegment]:
-    return MeterSegment.objects.bulk_create(
-        MeterSegment(organisation_id=machine.organisation_id, machine=machine, started_at=since)
+def _first_meters(machines: list[Machine | Found], since: datetime) -> Iterator[Meter]:
+    for made in MeterSegment.objects.bulk_create(
+        MeterSegment(organisation_id=machine.organisation_id, machine_id=machine.pk, started_at=since)
         for machine in machines
-    )
+    ):
+        yield Meter(made.pk, made.machine_id, None, made.shows_at_start, made.offset)
 
 
-def _first(readings: QuerySet) -> Subquery:
-    return Subquery(readings.values("pk")[:1])
-
-
-def _figures(readings: QuerySet) -> QuerySet:
+@prepared
+def _within(machines: list[int], since: datetime, until: datetime) -> QuerySet:
+    readings = Reading.objects.filter(machine_id__among=machines, taken_at__gte=since, taken_at__lte=until)
     return readings.order_by().values_list("pk", "machine_id", "segment_id", "taken_at", "shows", "state")
+
+
+def _point(readings: QuerySet) -> Subquery:
+    """The first of some readings as [meter, moment, shows]; SQLite writes no zone, all it keeps is UTC."""
+    return Subquery(readings.values(point=JSONArray("segment_id", "taken_at", "shows"))[:1])
 
 
 def name_day(day: float, zone: ZoneInfo) -> str:

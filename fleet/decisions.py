@@ -205,8 +205,8 @@ def _in_its_place(
     Raises FleetError on `shows` or `taken_at` when it can't be true or is another reading.
     """
     courses = Courses([machine], since=moment, until=moment, without=wrong.pk)
-    segment = courses.at(machine.pk, moment).segment
-    total = shows + segment.offset
+    meter = courses.at(machine.pk, moment).meter
+    total = shows + meter.offset
     if not 0 <= total <= MOST_HOURS:
         raise FleetError("The machine's total hours can't be that; read the meter again.", field="shows")
     new = Reading(
@@ -227,7 +227,7 @@ def _in_its_place(
                 "The machine has a reading of that moment and figure already; count or strike that one.",
                 field="shows",
             )
-    new.machine, new.segment, new.hours, new.taken_by = machine, segment, total, member
+    new.machine, new.segment_id, new.hours, new.taken_by = machine, meter.pk, total, member
     new.note = note.strip()
     new.decided_by = new.decided_at = None
     new.decision = ""

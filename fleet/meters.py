@@ -74,7 +74,7 @@ def _change(
     with transaction.atomic():
         Machine.objects.select_for_update().get(pk=machine.pk)
         course = Courses([machine], since=at, until=now).at(machine.pk, at)
-        old = course.segment
+        old = MeterSegment.objects.get(pk=course.meter.pk)
         if old.ended_at is not None or at < old.started_at:
             raise FleetError("The present meter was not yet on the machine at that moment.", field="at")
         _refuse_later_readings(machine, at)

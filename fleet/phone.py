@@ -38,9 +38,12 @@ def enter(
     with scope(organisation=member.organisation), transaction.atomic():
         found = _machine(member, machine, code)
         if found and (known := _same_look(found, taken_at, shows)):
-            known.machine = found
             return Receipt(
-                DUPLICATE, "duplicate", "Somebody had sent this already.", known, found, client_id or None
+                DUPLICATE,
+                "duplicate",
+                "Somebody had sent this already.",
+                known.pk,
+                client_id=client_id or None,
             )
         (receipt,) = readings.take(
             organisation=member.organisation,

@@ -3,24 +3,36 @@
 from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
+from typing import Any
 
 from django.db import IntegrityError, transaction
-from django.db.models import F, OuterRef, Subquery, Value
+from django.db.models import Exists, F, OuterRef, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 from django_scopes import scope
 
 from fleet import mounted
 from fleet.batch import Batch
-from fleet.models import ApiToken, Attachment, Machine, Member, MeterSegment, Organisation, Reading
+from fleet.found import Found
+from fleet.models import (
+    ApiToken,
+    Attachment,
+    Machine,
+    Member,
+    MeterSegment,
+    Mounting,
+    Organisation,
+    Reading,
+)
 from fleet.models.fields import HoursField
+from fleet.prepared import prepared, prepared_update
 from fleet.settling import settle_late
 from fleet.submitted import Receipt, Submitted
 
 __all__ = ["Receipt", "Submitted", "expect_differently", "hours_moved", "take", "when_hours_move"]
 
-when_hours_move: list[Callable[[Collection[int]], None]] = []
-"""Called with machine ids, after commit, when what these machines have run or will run changed."""
+when_hours_move: list[Callable[[int, list[int]], None]] = []
+"""Called after commit when what machines have run or will run changed: an organisation's id, and theirs."""
 
 TRIES = 3  # two senders may use one client id at the same moment; the next try then sees the other's row
 
@@ -51,7 +63,9 @@ def take(
         try:
             with scope(organisation=organisation), transaction.atomic():
                 receipts = batch.take(rows)
-                settle_late(batch.moved, since=batch.earliest, between=batch.between, now=now)
+                settle_late(
+                    batch.moved, since=batch.earliest, between=batch.between, held=batch.held, now=now
+                )
                 hours_moved(batch.moved, now=now)
                 return receipts
         except IntegrityError:
@@ -60,7 +74,7 @@ def take(
     raise AssertionError("the last try returns or raises")
 
 
-def hours_moved(machines: Mapping[int, Machine], *, now: datetime) -> None:
+def hours_moved(machines: Mapping[int, Machine | Found], *, now: datetime) -> None:
     """Set these machines' hours from their latest counted reading and have their duties projected.
 
     The hours of attachments among them, and of those that hang or hung on them, follow. Call it in the
@@ -68,27 +82,46 @@ def hours_moved(machines: Mapping[int, Machine], *, now: datetime) -> None:
     """
     if not machines:
         return
-    latest = Reading.objects.counted().filter(machine=OuterRef("pk")).order_by("-taken_at", "-hours", "-pk")
-    meter = MeterSegment.objects.filter(machine=OuterRef("pk")).order_by("-started_at", "-pk")
-    Machine.objects.metered().filter(pk__among=machines).update(
-        hours=Coalesce(
-            Subquery(latest.values("hours")[:1]),
-            Subquery(meter.values(total=F("shows_at_start") + F("offset"))[:1]),
-            Value(Decimal(0)),
-            output_field=HoursField(),
-        ),
-        hours_at=Subquery(latest.values("taken_at")[:1]),
-        projection_wanted_at=now,
-    )
-    following = mounted.follow(list(machines), now=now)
-    for pk, hours, hours_at in Machine.objects.filter(pk__among=machines).values_list(
-        "pk", "hours", "hours_at"
-    ):
+    _set_hours(machines=list(machines), now=now)
+    moved = [*machines, *_let_follow(machines, now)]
+    (organisation_id,) = {machine.organisation_id for machine in machines.values()}
+    # a failure there is logged and no more: a sweep finds the machines by projection_wanted_at
+    transaction.on_commit(lambda: _tell(organisation_id, moved), robust=True)
+
+
+def _let_follow(machines: Mapping[int, Machine | Found], now: datetime) -> Collection[int]:
+    """Give the instances their machines' figures; let attachments follow, and return the ids of these."""
+    follows = False
+    for pk, hours, hours_at, attachment, carries in _hours(machines=list(machines)):
         machines[pk].hours, machines[pk].hours_at = hours, hours_at
         machines[pk].projection_wanted_at = now
-    moved = list(machines | following)
-    # a failure there is logged and no more: a sweep finds the machines by projection_wanted_at
-    transaction.on_commit(lambda: _tell(moved), robust=True)
+        follows = follows or carries or attachment is not None
+    following = mounted.follow(list(machines), now=now) if follows else {}
+    for pk in following.keys() & machines.keys():
+        machines[pk].hours, machines[pk].hours_at = following[pk].hours, following[pk].hours_at
+    return following.keys() - machines.keys()
+
+
+@prepared_update
+def _set_hours(machines: list[int], now: datetime) -> tuple[QuerySet, dict[str, Any]]:
+    latest = Reading.objects.counted().filter(machine=OuterRef("pk")).latest_first()
+    meter = MeterSegment.objects.filter(machine=OuterRef("pk")).order_by("-started_at", "-pk")
+    hours = Coalesce(
+        Subquery(latest.values("hours")[:1]),
+        Subquery(meter.values(total=F("shows_at_start") + F("offset"))[:1]),
+        Value(Decimal(0)),
+        output_field=HoursField(),
+    )
+    hours_at = Subquery(latest.values("taken_at")[:1])
+    changes = {"hours": hours, "hours_at": hours_at, "projection_wanted_at": now}
+    return Machine.objects.metered().filter(pk__among=machines), changes
+
+
+@prepared
+def _hours(machines: list[int]) -> QuerySet:
+    carries = Exists(Mounting.objects.filter(machine=OuterRef("pk")))
+    rows = Machine.objects.filter(pk__among=machines).order_by()
+    return rows.values_list("pk", "hours", "hours_at", "attachment", carries)
 
 
 def expect_differently(machine_ids: Collection[int]) -> None:
@@ -98,10 +131,12 @@ def expect_differently(machine_ids: Collection[int]) -> None:
     """
     hung = Attachment.objects.filter(mountings__machine__in=machine_ids, mountings__removed_at=None)
     ids = [*machine_ids, *hung.values_list("pk", flat=True)]
-    if Machine.objects.filter(pk__in=ids).update(projection_wanted_at=timezone.now()):
-        transaction.on_commit(lambda: _tell(ids), robust=True)
+    machines = Machine.objects.filter(pk__in=ids)
+    if machines.update(projection_wanted_at=timezone.now()):
+        (organisation_id,) = machines.values_list("organisation_id", flat=True).order_by().distinct()
+        transaction.on_commit(lambda: _tell(organisation_id, ids), robust=True)
 
 
-def _tell(machine_ids: list[int]) -> None:
+def _tell(organisation_id: int, machine_ids: list[int]) -> None:
     for told in when_hours_move:
-        told(machine_ids)
+        told(organisation_id, machine_ids)

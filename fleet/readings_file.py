@@ -30,9 +30,10 @@ LONGEST_SENDER = Reading._meta.get_field("sender").max_length
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What became of one row of a file: a receipt, or the reason it never reached the door."""
+    """What became of one row of a file: what was handed in and its receipt, or why nothing was."""
 
     row: Row
+    sent: Submitted | None
     receipt: Receipt | None
     reason: str
 
@@ -99,7 +100,12 @@ def take_rows(
     )
     by_number = dict(zip(sent, receipts, strict=True))
     return [
-        Told(row, by_number.get(number), wrong[number] if number in wrong else by_number[number].reason)
+        Told(
+            row,
+            sent.get(number),
+            by_number.get(number),
+            wrong[number] if number in wrong else by_number[number].reason,
+        )
         for number, row in enumerate(rows)
     ]
 

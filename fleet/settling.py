@@ -1,15 +1,17 @@
 """Readings judged anew when something was counted before them, or ceased to count."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from functools import partial
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from fleet.courses import Courses, name_day
+from fleet.found import Found
 from fleet.models import Decision, Machine, Reading
+from fleet.prepared import prepared
 from fleet.usage.days import day_of
 from fleet.usage.settle import Known, settle
 from fleet.usage.verdict import Verdict
@@ -19,7 +21,7 @@ METER_CHANGE = "meter change"  # the sender of the readings that end one meter a
 FITS_NOW = "It fits what has come in or been decided since."
 
 
-def settle_anew(machines: Mapping[int, Machine], *, since: datetime, now: datetime) -> list[Reading]:
+def settle_anew(machines: Mapping[int, Machine | Found], *, since: datetime, now: datetime) -> list[Reading]:
     """Judge these machines' readings taken at `since` or later anew; return those whose state changed.
 
     Held ones that fit now count, and counted ones that a slip explains far better, by what is known now, are
@@ -42,10 +44,8 @@ def settle_anew(machines: Mapping[int, Machine], *, since: datetime, now: dateti
         of_segment.setdefault(row.segment_id, []).append(row)
     changed: list[_Change] = []
     for segment_id, readings in of_segment.items():
-        course = courses.by_segment[segment_id]
+        course = courses.by_meter[segment_id]
         earlier = [point for point in course.points if point[0] < day_of(since)]
-        if not earlier and course.start is not None:
-            earlier = [course.start]
         verdicts = settle(
             [
                 Known(day_of(row.taken_at), float(row.shows), row.state == Reading.State.COUNTED, _fixed(row))
@@ -53,38 +53,43 @@ def settle_anew(machines: Mapping[int, Machine], *, since: datetime, now: dateti
             ],
             earlier=earlier,
             end=course.end,
-            name_day=partial(name_day, zone=machines[course.segment.machine_id].zoneinfo),
+            name_day=partial(name_day, zone=machines[course.meter.machine_id].zoneinfo),
         )
         changed += [_Change(readings[place], verdict) for place, verdict in verdicts.items()]
     return _keep(changed, now)
 
 
 def settle_late(
-    machines: Mapping[int, Machine],
+    machines: Mapping[int, Machine | Found],
     *,
     since: Mapping[int, datetime],
     between: Iterable[int],
+    held: Collection[int],
     now: datetime,
 ) -> list[Reading]:
     """After a batch: settle anew the machines on which it counted something earlier than what was there.
 
     since: for each machine the earliest reading the batch counted. between: the machines among them on which
-    that fell between counted readings; those with a later held reading are found here. Where everything came
-    in the order of time this asks one query and does nothing.
+    that fell between counted readings; those with a later held reading are found here. held: the readings
+    that the batch itself held, by all it counted. Where everything came in the order of time this asks one
+    query and does nothing.
     """
     if not since:
         return []
-    waiting = (
-        Reading.objects.open_to_doubt()
-        .filter(organisation=next(iter(machines.values())).organisation_id, machine_id__among=since)
-        .filter(taken_at__gt=min(since.values()))
-        .order_by()
-        .values_list("machine_id", "taken_at")
-    )
-    late = set(between) | {machine_id for machine_id, at in waiting if at > since[machine_id]}
+    organisation_id = next(iter(machines.values())).organisation_id
+    waiting = _waiting(own=organisation_id, machines=list(since), since=min(since.values()))
+    late = set(between) | {
+        machine_id for pk, machine_id, at in waiting if pk not in held and at > since[machine_id]
+    }
     if not late:
         return []
     return settle_anew({pk: machines[pk] for pk in late}, since=min(since[pk] for pk in late), now=now)
+
+
+@prepared
+def _waiting(own: int, machines: list[int], since: datetime) -> QuerySet:
+    waiting = Reading.objects.open_to_doubt().filter(organisation=own, taken_at__gt=since)
+    return waiting.filter(machine_id__among=machines).order_by().values_list("pk", "machine_id", "taken_at")
 
 
 @dataclass(frozen=True, slots=True)

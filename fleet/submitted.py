@@ -5,7 +5,10 @@ from datetime import UTC, datetime
 from decimal import ROUND_HALF_UP, Decimal
 from typing import NamedTuple
 
-from fleet.models import Machine, Reading
+from django_scopes import scopes_disabled
+
+from fleet.found import Found
+from fleet.models import Reading
 
 COUNTED, HELD, DUPLICATE, REFUSED = "counted", "held", "duplicate", "refused"
 
@@ -34,7 +37,7 @@ class Submitted(NamedTuple):
 class Receipt(NamedTuple):
     """What became of one row.
 
-    state: counted, held (kept, waits for a person), duplicate (had been received before; `reading` is that
+    state: counted, held (kept, waits for a person), duplicate (had been received before; the reading is that
     one) or refused (not kept). code and reason say why; code is 'ok' and reason '' for a counted row.
     machine is None when it is unknown; its `hours` are those after the whole batch.
     """
@@ -42,9 +45,17 @@ class Receipt(NamedTuple):
     state: str
     code: str
     reason: str = ""
-    reading: Reading | None = None
-    machine: Machine | None = None
+    reading_id: int | None = None
+    machine: Found | None = None
     client_id: str | None = None
+
+    @property
+    def reading(self) -> Reading | None:
+        """The reading as it is kept now."""
+        if self.reading_id is None:
+            return None
+        with scopes_disabled():  # it was written in the organisation's scope
+            return Reading.objects.select_related("machine").get(pk=self.reading_id)
 
 
 class Row(NamedTuple):

@@ -1,37 +1,31 @@
 """Tokens for the API are made, rotated and ended."""
 
 from collections.abc import Collection
-from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from fleet.errors import FleetError, NotAllowed, WrongState
 from fleet.models import ApiToken, Machine, Member, Yard
 from fleet.models.access import PREFIX_LENGTH, digest, new_secret
+from fleet.prepared import prepared
 
 
-@dataclass(frozen=True, slots=True)
-class Reach:
-    """The machines a device may send for: these, and those that stand in these yards (by id)."""
-
-    machines: frozenset[int]
-    yards: frozenset[int]
-
-    def holds(self, machine: Machine) -> bool:
-        """Whether the device may send for this machine."""
-        return machine.pk in self.machines or machine.yard_id in self.yards
-
-
-def reach_of(token: ApiToken | None) -> Reach | None:
-    """Return what a token is limited to; None where it may send for every machine. Asks two queries."""
+def beyond_reach(token: ApiToken | None, machine_ids: Collection[int]) -> Collection[int]:
+    """Return those of these machines that a token may not send for. Asks one query, of a limited one."""
     if token is None or not token.limited:
-        return None
-    return Reach(
-        frozenset(token.machines.values_list("pk", flat=True)),
-        frozenset(token.yards.values_list("pk", flat=True)),
-    )
+        return ()
+    return set(machine_ids).difference(pk for (pk,) in _reached(token=token.pk, machines=list(machine_ids)))
+
+
+@prepared
+def _reached(token: int, machines: list[int]) -> QuerySet:
+    named = ApiToken.machines.through.objects.filter(apitoken=token).values("machine")
+    yards = ApiToken.yards.through.objects.filter(apitoken=token).values("yard")
+    reached = Machine.objects.filter(Q(pk__in=named) | Q(yard__in=yards), pk__among=machines)
+    return reached.order_by().values_list("pk")
 
 
 def issue(

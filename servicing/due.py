@@ -86,14 +86,11 @@ def sweep(*, now: datetime | None = None) -> int:
     return len(claimed)
 
 
-def hours_moved(machine_ids: Iterable[int]) -> None:
+def hours_moved(organisation_id: int, machine_ids: list[int]) -> None:
     """Queue a refresh of machines; whoever moved their hours has set `projection_wanted_at` with them."""
     from servicing.tasks import project_machines  # the tasks import this module
 
-    with scopes_disabled():  # called after commit, with or without a scope; the ids are our own
-        rows = list(Machine.objects.filter(pk__among=list(machine_ids)).values_list("organisation_id", "pk"))
-    for organisation, ids in _by_organisation(rows):
-        publish_on_commit(project_machines, organisation_id=organisation, machine_ids=ids)
+    publish_on_commit(project_machines, organisation_id=organisation_id, machine_ids=sorted(machine_ids))
 
 
 def want(machine_ids: Iterable[int]) -> None:
@@ -280,7 +277,7 @@ def _machines(ids: Sequence[int]) -> list[Machine]:
     """The machines in service, each with when it came under its program and the hours it then had."""
     program = ProgramVersion.objects.filter(program__machine_type=OuterRef("type")).order_by("number")
     meter = MeterSegment.objects.filter(machine=OuterRef("pk")).order_by("started_at", "pk")
-    reading = Reading.objects.counted().filter(machine=OuterRef("pk"), taken_at__lte=OuterRef("program_from"))
+    reading = Reading.history(machine=OuterRef("pk"), taken_at__lte=OuterRef("program_from"))
     hours_here = Subquery(
         meter.annotate(total=F("shows_at_start") + F("offset")).values("total")[:1], output_field=HoursField()
     )
@@ -291,7 +288,7 @@ def _machines(ids: Sequence[int]) -> list[Machine]:
         .annotate(program_from=Subquery(program.values("made_at")[:1]))
         .annotate(
             hours_here=Coalesce(hours_here, Decimal(0), output_field=HoursField()),
-            hours_then=Subquery(reading.order_by("-taken_at", "-pk").values("hours")[:1]),
+            hours_then=Subquery(reading.latest_first().values("hours")[:1]),
         )
         .annotate(hours_at_start=Greatest("hours_here", Coalesce("hours_then", "hours_here")))
     )

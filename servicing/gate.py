@@ -207,14 +207,15 @@ def _take_hours(
         member=member,
         now=now,
     )
-    if receipt.reading is None:
+    reading = receipt.reading
+    if reading is None:
         raise FleetError(receipt.reason, field="shows")
     machine.refresh_from_db(fields=["hours", "hours_at", "projection_wanted_at"])
-    if receipt.reading.state != Reading.State.HELD:
-        return receipt.reading, ""
-    return receipt.reading, (
-        f"The hours typed ({hours(receipt.reading.shows)}) are held and don't count yet: "
-        f"{receipt.reading.reason} They wait among the held readings for a decision; "
+    if reading.state != Reading.State.HELD:
+        return reading, ""
+    return reading, (
+        f"The hours typed ({hours(reading.shows)}) are held and don't count yet: {reading.reason} "
+        "They wait among the held readings for a decision; "
         f"the machine stays at {hours(machine.hours)}."
     )
 

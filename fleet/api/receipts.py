@@ -72,7 +72,7 @@ def written(receipts: Iterable[Receipt]) -> bytes:
                 "outcome": receipt.state,
                 "code": receipt.code,
                 "reason": receipt.reason,
-                "reading": receipt.reading and receipt.reading.pk,
+                "reading": receipt.reading_id,
                 "machine": machine and machine.pk,
                 "machine_hours": machine and f"{machine.hours:.2f}",
                 "client_id": receipt.client_id,

@@ -39,10 +39,9 @@ class SenderThrottle(BaseThrottle):
 
     def _count(self, key: str) -> int:
         try:
-            cache.add(key, 0, timeout=2 * MINUTE)
             return cache.incr(key)
-        except ValueError:  # it went out of the cache in between
-            return 1
+        except ValueError:  # the first of its minute, or another's first a moment ago
+            return 1 if cache.add(key, 1, timeout=2 * MINUTE) else self._count(key)
         except Exception:  # a cache breaks in ways of its own, and none may fail a request
             log.warning("the cache is down; nobody's requests are counted", exc_info=True)
             return 1

@@ -30,15 +30,15 @@ def new(request: HttpRequest) -> HttpResponse:
         )
         if receipt.state == REFUSED:
             form.add_error(None, receipt.reason)
-        elif receipt.state == DUPLICATE and not form.tells(receipt.reading):
+        elif receipt.state == DUPLICATE and not form.tells(known := receipt.reading):
             form.renew()
             form.add_error(
                 None,
-                f"This page had sent {hours(receipt.reading.shows)} for {receipt.reading.machine} already, "
-                "and that is kept. Send again to hand in the new figure as well.",
+                f"This page had sent {hours(known.shows)} for {known.machine} already, and that is kept. "
+                "Send again to hand in the new figure as well.",
             )
         else:
-            return redirect("reading", receipt.reading.pk)
+            return redirect("reading", receipt.reading_id)
     return render(request, "fleet/reading_new.html", {"form": form, "asked": asked}, status=422)
 
 

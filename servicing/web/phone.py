@@ -84,15 +84,14 @@ def phone_machine(request: HttpRequest, code: str) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            _keep_photo(request, receipt.reading, entered["photo"])
-            return redirect("reading", receipt.reading.pk)
+            if entered["photo"] is not None:
+                _keep_photo(request, receipt.reading, entered["photo"])
+            return redirect("reading", receipt.reading_id)
     return _page(request, card, form, status=422)
 
 
 def _keep_photo(request: HttpRequest, reading: Any, photo: Any) -> None:
     """Keep the photo beside its reading; a refused one doesn't undo the reading."""
-    if photo is None:
-        return
     try:
         phone.add_photo(reading=reading, photo=photo, member=request.member)
     except FleetError as error:

@@ -49,9 +49,9 @@ def test_a_plausible_reading_counts_and_moves_the_machine(in_farm, machine):
 def test_a_machine_is_known_by_id_tag_or_serial_and_a_tag_wins(in_farm, machine):
     names = [machine.pk, "T-07", "t-07", "HX2-991"]
     rows = [Submitted(name, NOON + timedelta(days=n), 100 + n) for n, name in enumerate(names)]
-    assert [receipt.machine for receipt in take(in_farm, *rows)] == [machine] * 4
+    assert [receipt.machine.pk for receipt in take(in_farm, *rows)] == [machine.pk] * 4
     namesake = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag="HX2-991")
-    assert take(in_farm, Submitted("HX2-991", NOON, 5))[0].machine == namesake
+    assert take(in_farm, Submitted("HX2-991", NOON, 5))[0].machine.pk == namesake.pk
 
 
 def test_a_strangers_machine_is_unknown(in_farm, stranger):
@@ -191,19 +191,19 @@ def test_others_are_told_after_commit_and_their_failure_harms_nothing(
 ):
     told = []
 
-    def fails(machine_ids):
-        told.append(list(machine_ids))
+    def fails(organisation_id, machine_ids):
+        told.append((organisation_id, machine_ids))
         raise RuntimeError("the projection is broken")
 
     monkeypatch.setattr(readings, "when_hours_move", [fails])
     with django_capture_on_commit_callbacks(execute=True):
         take(in_farm, sent(machine, 100), sent(machine, 900, days=1))
         assert told == []
-    assert told == [[machine.pk]]
+    assert told == [(machine.organisation_id, [machine.pk])]
     assert "the projection is broken" in caplog.text
     with django_capture_on_commit_callbacks(execute=True):
         take(in_farm, sent(machine, 901, days=1))  # held: nothing moved
-    assert told == [[machine.pk]]
+    assert told == [(machine.organisation_id, [machine.pk])]
 
 
 # ---------------------------------------------------------------- queries

@@ -119,13 +119,17 @@ class TestMarks:
         hang(in_farm, cutter, tractor, 10)
         due.refresh_all()
         told = []
-        readings.when_hours_move.append(told.extend)
+
+        def hear(organisation_id, machine_ids):
+            told.extend(machine_ids)
+
+        readings.when_hours_move.append(hear)
         try:
             with django_capture_on_commit_callbacks(execute=True):
                 row = Submitted(tractor.pk, ago(3), tractor.hours - 11)
                 readings.take(organisation=in_farm.organisation, rows=[row], source="page", sender="page")
         finally:
-            readings.when_hours_move.remove(told.extend)
+            readings.when_hours_move.remove(hear)
         assert set(told) == {tractor.pk, cutter.pk}
 
 

@@ -25,7 +25,7 @@ def kind(farm):
 def told(monkeypatch):
     """The machine ids that were told of after commit."""
     ids = []
-    monkeypatch.setattr(readings, "when_hours_move", [lambda moved: ids.extend(moved)])
+    monkeypatch.setattr(readings, "when_hours_move", [lambda organisation_id, moved: ids.extend(moved)])
     return ids
 
 
