@@ -6,13 +6,14 @@ from django.urls import include, path
 
 from config.health import health
 from fleet.api.schema import ApiPage
+from fleet.web.policy import READER, content_policy
 
 urlpatterns = [
     path("health", health, name="health"),
     path("sign-in/", auth.LoginView.as_view(redirect_authenticated_user=True), name="login"),
     path("sign-out/", auth.LogoutView.as_view(), name="logout"),
     path("admin/", admin.site.urls),
-    path("api/", ApiPage.as_view(), name="api"),
+    path("api/", content_policy(READER)(ApiPage.as_view()), name="api"),
     path("api/v1/", include("fleet.api.urls")),
     path("api/v1/", include("servicing.api.urls")),
     path("", include("notifications.web.urls")),

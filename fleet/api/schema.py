@@ -5,7 +5,7 @@ from typing import Any
 
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.utils import OpenApiResponse, extend_schema
-from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerView
+from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -86,7 +86,7 @@ class Schema(SpectacularAPIView):
     """The OpenAPI document."""
 
 
-class ApiPage(SpectacularSwaggerView):
+class ApiPage(SpectacularSwaggerSplitView):
     """A page to read the OpenAPI document on; everything it loads is served from here."""
 
     url_name = "api-schema"
@@ -94,6 +94,7 @@ class ApiPage(SpectacularSwaggerView):
     @extend_schema(exclude=True)
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         response = super().get(request, *args, **kwargs)
-        # without this the page would send the document's address to a validator elsewhere
-        response.data["settings"] = json.dumps({"deepLinking": True, "validatorUrl": None})
+        if "settings" in response.data:  # it is the page's script that is asked for
+            # without this the page would send the document's address to a validator elsewhere
+            response.data["settings"] = json.dumps({"deepLinking": True, "validatorUrl": None})
         return response

@@ -13,15 +13,15 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.csrf import ensure_csrf_cookie
+from django_scopes import scopes_disabled
 
 from fleet import phone
 from fleet.codes import read_code
 from fleet.errors import FleetError
-from fleet.models import Machine
+from fleet.models import Machine, Member
 from fleet.web.forms.fields import HoursField, PhotoField
 from fleet.web.forms.refusals import show
 from fleet.web.guards import members_only
-from fleet.web.policy import PAGE, content_policy
 from servicing.cards import Card, cards
 
 MARKS = ("waiting", "counted", "held", "struck", "refused")  # what an entry on a phone may be
@@ -42,7 +42,6 @@ class EntryForm(forms.Form):
 
 
 @ensure_csrf_cookie
-@content_policy(PAGE)
 @members_only
 def phone_home(request: HttpRequest) -> HttpResponse:
     """Ask which machine, by ?machine= a code or a tag; a phone keeps this page for all stickers."""
@@ -57,7 +56,6 @@ def phone_home(request: HttpRequest) -> HttpResponse:
 
 
 @ensure_csrf_cookie
-@content_policy(PAGE)
 @members_only
 def phone_machine(request: HttpRequest, code: str) -> HttpResponse:
     """Take in what the meter of the machine with this code shows."""
@@ -103,7 +101,7 @@ def _elsewhere(request: HttpRequest, code: str) -> HttpResponse:
     own = Machine.objects.visible_to(request.member)
     machine = own.with_host().select_related("type").filter(code=code).first()
     if machine is None:
-        return _page(request, None, EntryForm(), unknown=code, status=404)
+        return _page(request, None, EntryForm(), unknown=code, other=_other(request, code), status=404)
     host = own.filter(pk=machine.host_id).first()
     if host is None:
         messages.warning(request, f"No hours are entered for {machine}; here is what is known of it.")
@@ -112,13 +110,28 @@ def _elsewhere(request: HttpRequest, code: str) -> HttpResponse:
     return redirect("phone-machine", host.code)
 
 
+def _other(request: HttpRequest, code: str) -> Member | None:
+    """One's own membership of another organisation, whose sticker it is."""
+    with scopes_disabled():  # one's own memberships, in every organisation
+        theirs = Machine.objects.filter(code=code).values("organisation")
+        own = Member.objects.active().filter(user=request.user, organisation__in=theirs)
+        return own.select_related("organisation").first()
+
+
 def _page(
-    request: HttpRequest, card: Card | None, form: EntryForm, *, unknown: str = "", status: int = 200
+    request: HttpRequest,
+    card: Card | None,
+    form: EntryForm,
+    *,
+    unknown: str = "",
+    other: Member | None = None,
+    status: int = 200,
 ) -> HttpResponse:
     context = {
         "card": card,
         "form": form,
         "unknown": unknown,
+        "other": other,
         "facts": _facts(request, card),
         "marks": MARKS,
     }

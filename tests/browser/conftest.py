@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, Response, expect
+from playwright.sync_api import Browser, ConsoleMessage, Page, Response, expect
 
 from fixtures.demo.people import PASSWORD
 from tests.browser.chromium import DESK, EXECUTABLE, PHONE, chromium
@@ -60,11 +60,16 @@ class Door:
         page = context.new_page()
         page.on("pageerror", lambda error: self.wrong.append(f"{page.url}: {error}"))
         page.on("response", self._note)
+        page.on("console", self._hear)
         return page
 
     def _note(self, answer: Response) -> None:
         if answer.status >= 500:
             self.wrong.append(f"{answer.url}: {answer.status}")
+
+    def _hear(self, said: ConsoleMessage) -> None:
+        if "Content Security Policy" in said.text:
+            self.wrong.append(said.text)
 
     def enter(self, username: str, *, phone: bool = False, scripts: bool = True) -> Page:
         """Sign in, by Enter, and arrive at Today."""

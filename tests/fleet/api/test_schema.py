@@ -28,9 +28,11 @@ def test_anyone_may_read_it_here_and_the_page_loads_nothing_from_elsewhere(db):
     assert Client().get("/api/v1/schema").status_code == 200
     page = Client().get("/api/")
     assert page.status_code == 200
-    text = page.content.decode()
-    assert "/api/v1/schema" in text
-    assert '"validatorUrl": null' in text  # else the page asks a validator elsewhere
-    loaded = re.findall(r'(?:src|href)="([^"]+)"', text)
+    loaded = re.findall(r'(?:src|href)="([^"]+)"', page.content.decode())
+    loaded.remove("/api/?script=")
+    script = Client().get("/api/?script=")
+    assert script["Content-Type"].startswith("application/javascript")
+    assert "/api/v1/schema" in script.content.decode()
+    assert '"validatorUrl": null' in script.content.decode()  # else the page asks a validator elsewhere
     assert loaded
     assert all(url.startswith("/static/") and finders.find(url.removeprefix("/static/")) for url in loaded)
