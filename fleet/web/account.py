@@ -5,6 +5,7 @@ from django.contrib.auth import update_session_auth_hash
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
 from django_scopes import scopes_disabled
@@ -49,14 +50,16 @@ def mail(request: HttpRequest) -> HttpResponse:
 @require_POST
 @members_only
 def choose_organisation(request: HttpRequest) -> HttpResponse:
-    """Look at another of one's own organisations from now on."""
+    """Look at another of one's own organisations from now on, at its page `next` if that is ours."""
     asked = request.POST.get("member", "")
     with scopes_disabled():  # one's own memberships, in every organisation
         found = next((str(member.pk) for member in _memberships(request) if str(member.pk) == asked), None)
     if found is None:
         raise Http404
     request.session[MEMBER_KEY] = int(found)
-    return redirect("today")
+    there = request.POST.get("next", "")
+    ours = url_has_allowed_host_and_scheme(there, {request.get_host()}, require_https=request.is_secure())
+    return redirect(there if ours else "today")
 
 
 def _memberships(request: HttpRequest) -> QuerySet[Member]:

@@ -14,7 +14,7 @@ from PIL import Image
 
 from fleet import attachments, machines, readings
 from fleet.models import Reading
-from tests.factories import AttachmentFactory, MachineFactory, MachineTypeFactory
+from tests.factories import AttachmentFactory, MachineFactory, MachineTypeFactory, MemberFactory
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 
@@ -168,3 +168,29 @@ def test_what_the_scripts_are_told(farm, tractor):
     facts = json.loads(shown.context["facts"])
     assert (facts["member"], facts["card"]["machine"]) == (farm.counter.pk, tractor.pk)
     assert json.loads(farm.client("counter").get(reverse("phone")).context["facts"])["card"] is None
+
+
+def test_a_sticker_of_ones_other_organisation_leads_there(farm, stranger, tractor):
+    MemberFactory(organisation=farm.organisation, user=stranger.counter.user, role="counter")
+    browser = stranger.client("counter")
+    browser.post(reverse("account-organisation"), {"member": stranger.counter.pk})
+    answer = browser.get(page(tractor))
+    assert answer.status_code == 404
+    text = answer.content.decode()
+    assert f"This sticker is of {farm.organisation.name}." in text
+    assert "T-07" not in text
+    asked = dict(re.findall(r'name="(member|next)" value="([^"]+)"', text))
+    assert browser.post(reverse("account-organisation"), asked).url == page(tractor)
+    assert browser.get(page(tractor)).status_code == 200
+
+
+def test_a_strangers_sticker_is_of_nobody_known(stranger, tractor):
+    text = stranger.client("counter").get(page(tractor)).content.decode()
+    assert "This sticker is of" not in text
+    assert f"No machine here has the code or tag {tractor.code}" in text
+
+
+@pytest.mark.parametrize("there", ["https://elsewhere.example/", "//elsewhere.example/", "", "javascript:x"])
+def test_choosing_an_organisation_leads_nowhere_else(farm, there):
+    asked = {"member": farm.counter.pk, "next": there}
+    assert farm.client("counter").post(reverse("account-organisation"), asked).url == reverse("today")
