@@ -6,9 +6,9 @@ from django.db import transaction
 from django.utils import timezone
 from django_scopes import scope
 
-from fleet import readings
 from fleet.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Attachment, Machine, Member, Mounting
+from fleet.moved import hours_moved
 
 
 def mount(*, attachment: Attachment, machine: Machine, at: datetime, member: Member) -> Mounting:
@@ -66,7 +66,7 @@ def remove(*, attachment: Attachment, at: datetime, member: Member) -> Mounting:
 
 def _settled(mounting: Mounting) -> Mounting:
     """The mounting with its host's hours at its edges, the attachment's hours brought up to date."""
-    readings.hours_moved({mounting.attachment_id: mounting.attachment}, now=timezone.now())
+    hours_moved({mounting.attachment_id: mounting.attachment}, now=timezone.now())
     mounting.refresh_from_db(fields=["hours_on", "hours_off"])
     return mounting
 

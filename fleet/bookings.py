@@ -10,7 +10,7 @@ from django_scopes import scope
 
 from fleet.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Booking, Machine, Member
-from fleet.readings import expect_differently
+from fleet.moved import expect_differently
 from fleet.usage.figures import long_day
 
 LONGEST = 366  # days

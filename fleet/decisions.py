@@ -10,7 +10,7 @@ from django.utils import timezone
 from fleet.courses import Courses
 from fleet.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Decision, Machine, Member, Reading
-from fleet.readings import hours_moved
+from fleet.moved import hours_moved
 from fleet.settling import settle_anew
 from fleet.submitted import MOST_HOURS, Unreadable, read_hours, read_moment
 from fleet.usage.figures import hours

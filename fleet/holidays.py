@@ -8,7 +8,7 @@ from django_scopes import scope
 
 from fleet.errors import FleetError, NotAllowed
 from fleet.models import Holiday, Machine, Member, Yard
-from fleet.readings import expect_differently
+from fleet.moved import expect_differently
 
 LONGEST = 366  # days
 

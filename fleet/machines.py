@@ -24,6 +24,7 @@ from fleet.models import (
     Yard,
 )
 from fleet.models.machine import PIN, Category, WorkingCondition
+from fleet.moved import hours_moved
 
 WEIGHTY = ("type", "yard", "in_service_on", "condition")
 """Facts on which the marks and days of a machine's duties depend; its fitments are one more."""
@@ -73,7 +74,7 @@ def register(
             recorded_by=member,
         )
         if hours_at_start is None:
-            readings.hours_moved({machine.pk: machine}, now=timezone.now())
+            hours_moved({machine.pk: machine}, now=timezone.now())
         else:
             _first_reading(machine, start, hours_at_start, member)
     return machine
@@ -95,7 +96,7 @@ def change(*, machine: Machine, facts: Facts, member: Member, fitments: Collecti
         _write(machine, facts)
         machine.fitments.set(fitments)
         if before != [getattr(machine, name) for name in WEIGHTY] or fitted != set(fitments):
-            readings.hours_moved({machine.pk: machine}, now=timezone.now())
+            hours_moved({machine.pk: machine}, now=timezone.now())
     return machine
 
 
@@ -125,7 +126,7 @@ def retire(*, machine: Machine, on: date, member: Member) -> Machine:
             raise FleetError(f"It hangs on {mounting.machine}; take it off there first.")
         machine.retired_on = on
         machine.save(update_fields=["retired_on"])
-        readings.hours_moved({machine.pk: machine}, now=timezone.now())
+        hours_moved({machine.pk: machine}, now=timezone.now())
     return machine
 
 
@@ -136,7 +137,7 @@ def bring_back(*, machine: Machine, member: Member) -> Machine:
         machine = Machine.objects.select_for_update().get(pk=machine.pk)
         machine.retired_on = None
         machine.save(update_fields=["retired_on"])
-        readings.hours_moved({machine.pk: machine}, now=timezone.now())
+        hours_moved({machine.pk: machine}, now=timezone.now())
     return machine
 
 
@@ -213,7 +214,7 @@ def register_attachment(
             organisation_id=member.organisation_id, hours_before=hours_before, hours=hours_before
         )
         _write(attachment, facts)
-        readings.hours_moved({attachment.pk: attachment}, now=timezone.now())
+        hours_moved({attachment.pk: attachment}, now=timezone.now())
     return attachment
 
 

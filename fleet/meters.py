@@ -12,7 +12,7 @@ from fleet.batch import NO_METER
 from fleet.courses import Courses
 from fleet.errors import FleetError, NotAllowed
 from fleet.models import Decision, Machine, Member, MeterSegment, Reading
-from fleet.readings import hours_moved
+from fleet.moved import hours_moved
 from fleet.settling import CHANGED, METER_CHANGE
 from fleet.submitted import MOST_HOURS, Unreadable, read_hours, read_moment
 from fleet.usage.figures import hours, long_day

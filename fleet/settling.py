@@ -26,7 +26,7 @@ def settle_anew(machines: Mapping[int, Machine | Found], *, since: datetime, now
 
     Held ones that fit now count, and counted ones that a slip explains far better, by what is known now, are
     held; each such change is kept as a decision made by itself. What a person decided stays. Call it in the
-    transaction that changed what is counted, with the machines locked, before `readings.hours_moved`. The
+    transaction that changed what is counted, with the machines locked, before `moved.hours_moved`. The
     number of queries doesn't grow with the number of readings.
     """
     if not machines:

@@ -5,7 +5,7 @@ from django.utils import timezone
 
 from fleet.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Machine, Member, TagOut
-from fleet.readings import expect_differently
+from fleet.moved import expect_differently
 
 
 def place(*, machine: Machine, reason: str, member: Member) -> TagOut:

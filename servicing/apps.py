@@ -6,8 +6,8 @@ class ServicingConfig(AppConfig):
     verbose_name = "Servicing: what must be done, when, by whom, and what was done"
 
     def ready(self) -> None:
-        from fleet import people, readings
+        from fleet import moved, people
         from servicing import due, technicians
 
-        readings.when_hours_move.append(due.hours_moved)
+        moved.when_hours_move.append(due.hours_moved)
         people.when_membership_changes.append(technicians.keep_up)

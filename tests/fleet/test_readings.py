@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
-from fleet import decisions, readings
+from fleet import decisions, moved, readings
 from fleet.models import Machine, MeterSegment, Reading
 from fleet.readings import Submitted
 from tests.cast import build_house
@@ -195,7 +195,7 @@ def test_others_are_told_after_commit_and_their_failure_harms_nothing(
         told.append((organisation_id, machine_ids))
         raise RuntimeError("the projection is broken")
 
-    monkeypatch.setattr(readings, "when_hours_move", [fails])
+    monkeypatch.setattr(moved, "when_hours_move", [fails])
     with django_capture_on_commit_callbacks(execute=True):
         take(in_farm, sent(machine, 100), sent(machine, 900, days=1))
         assert told == []

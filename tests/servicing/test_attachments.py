@@ -10,7 +10,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from fleet import attachments, readings, tagouts
+from fleet import attachments, moved, readings, tagouts
 from fleet.errors import FleetError
 from fleet.models import Attachment, Machine, MachineType, TagOut
 from fleet.readings import Submitted
@@ -123,13 +123,13 @@ class TestMarks:
         def hear(organisation_id, machine_ids):
             told.extend(machine_ids)
 
-        readings.when_hours_move.append(hear)
+        moved.when_hours_move.append(hear)
         try:
             with django_capture_on_commit_callbacks(execute=True):
                 row = Submitted(tractor.pk, ago(3), tractor.hours - 11)
                 readings.take(organisation=in_farm.organisation, rows=[row], source="page", sender="page")
         finally:
-            readings.when_hours_move.remove(hear)
+            moved.when_hours_move.remove(hear)
         assert set(told) == {tractor.pk, cutter.pk}
 
 

@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django_scopes import scopes_disabled
 
-from fleet import readings
+from fleet import moved, readings
 from fleet.models import Fitment, Hire, Machine, MachineType, MeterSegment
 from tests.factories import FitmentFactory, MachineTypeFactory, YardFactory
 from tests.fleet.web.rows import all_readings, attachment_of, machine_of
@@ -25,7 +25,9 @@ def kind(farm):
 def told(monkeypatch):
     """The machine ids that were told of after commit."""
     ids = []
-    monkeypatch.setattr(readings, "when_hours_move", [lambda organisation_id, moved: ids.extend(moved)])
+    monkeypatch.setattr(
+        moved, "when_hours_move", [lambda organisation_id, machine_ids: ids.extend(machine_ids)]
+    )
     return ids
 
 

@@ -1,0 +1,88 @@
+"""What follows when machines have run, or will run, otherwise than was known: hours, then duties."""
+
+from collections.abc import Callable, Collection, Mapping
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+from django.db.models import Exists, F, OuterRef, QuerySet, Subquery, Value
+from django.db.models.functions import Coalesce
+from django.utils import timezone
+
+from fleet import mounted
+from fleet.found import Found
+from fleet.models import Attachment, Machine, MeterSegment, Mounting, Reading
+from fleet.models.fields import HoursField
+from fleet.prepared import prepared, prepared_update
+
+when_hours_move: list[Callable[[int, list[int]], None]] = []
+"""Called after commit when what machines have run or will run changed: an organisation's id, and theirs."""
+
+
+def hours_moved(machines: Mapping[int, Machine | Found], *, now: datetime) -> None:
+    """Set these machines' hours from their latest counted reading and have their duties projected.
+
+    The hours of attachments among them, and of those that hang or hung on them, follow. Call it in the
+    transaction that changed what is counted. The instances given get the new figures.
+    """
+    if not machines:
+        return
+    _set_hours(machines=list(machines), now=now)
+    moved = [*machines, *_let_follow(machines, now)]
+    (organisation_id,) = {machine.organisation_id for machine in machines.values()}
+    # a failure there is logged and no more: a sweep finds the machines by projection_wanted_at
+    transaction.on_commit(lambda: _tell(organisation_id, moved), robust=True)
+
+
+def _let_follow(machines: Mapping[int, Machine | Found], now: datetime) -> Collection[int]:
+    """Give the instances their machines' figures; let attachments follow, and return the ids of these."""
+    follows = False
+    for pk, hours, hours_at, attachment, carries in _hours(machines=list(machines)):
+        machines[pk].hours, machines[pk].hours_at = hours, hours_at
+        machines[pk].projection_wanted_at = now
+        follows = follows or carries or attachment is not None
+    following = mounted.follow(list(machines), now=now) if follows else {}
+    for pk in following.keys() & machines.keys():
+        machines[pk].hours, machines[pk].hours_at = following[pk].hours, following[pk].hours_at
+    return following.keys() - machines.keys()
+
+
+@prepared_update
+def _set_hours(machines: list[int], now: datetime) -> tuple[QuerySet, dict[str, Any]]:
+    latest = Reading.objects.counted().filter(machine=OuterRef("pk")).latest_first()
+    meter = MeterSegment.objects.filter(machine=OuterRef("pk")).order_by("-started_at", "-pk")
+    hours = Coalesce(
+        Subquery(latest.values("hours")[:1]),
+        Subquery(meter.values(total=F("shows_at_start") + F("offset"))[:1]),
+        Value(Decimal(0)),
+        output_field=HoursField(),
+    )
+    hours_at = Subquery(latest.values("taken_at")[:1])
+    changes = {"hours": hours, "hours_at": hours_at, "projection_wanted_at": now}
+    return Machine.objects.metered().filter(pk__among=machines), changes
+
+
+@prepared
+def _hours(machines: list[int]) -> QuerySet:
+    carries = Exists(Mounting.objects.filter(machine=OuterRef("pk")))
+    rows = Machine.objects.filter(pk__among=machines).order_by()
+    return rows.values_list("pk", "hours", "hours_at", "attachment", carries)
+
+
+def expect_differently(machine_ids: Collection[int]) -> None:
+    """Have the duties of these machines projected anew, and of what hangs on them: their days ahead changed.
+
+    Call it in the transaction that changed them.
+    """
+    hung = Attachment.objects.filter(mountings__machine__in=machine_ids, mountings__removed_at=None)
+    ids = [*machine_ids, *hung.values_list("pk", flat=True)]
+    machines = Machine.objects.filter(pk__in=ids)
+    if machines.update(projection_wanted_at=timezone.now()):
+        (organisation_id,) = machines.values_list("organisation_id", flat=True).order_by().distinct()
+        transaction.on_commit(lambda: _tell(organisation_id, ids), robust=True)
+
+
+def _tell(organisation_id: int, machine_ids: list[int]) -> None:
+    for told in when_hours_move:
+        told(organisation_id, machine_ids)
