@@ -34,12 +34,15 @@ class TelematicsSource(OrganisationOwned):
         NONE = "none", "None"
         BASIC = "basic", "User name and password"
         BEARER = "bearer", "Access token"
+        CLIENT = "client", "Client id and secret (OAuth 2.0)"
 
     name = models.CharField(max_length=80)
     url = models.URLField("address", max_length=500)
     login = models.CharField(max_length=8, choices=Login.choices, default=Login.BASIC)
-    username = models.CharField(max_length=200, blank=True)
-    secret = models.TextField(blank=True, help_text="The password or token, encrypted.")
+    username = models.CharField(max_length=200, blank=True, help_text="Or the client id.")
+    secret = models.TextField(blank=True, help_text="The password, token or client secret, encrypted.")
+    token_url = models.URLField("token address", max_length=500, blank=True)
+    scope = models.CharField(max_length=300, blank=True, help_text="What a client asks its token for.")
     every_minutes = models.PositiveIntegerField(default=60)
     active = models.BooleanField(default=True)
 
@@ -60,6 +63,9 @@ class TelematicsSource(OrganisationOwned):
         constraints = [
             models.UniqueConstraint(fields=["organisation", "name"], name="telematics_source_name_once"),
             models.CheckConstraint(condition=Q(every_minutes__gte=5), name="telematics_not_too_often"),
+            models.CheckConstraint(
+                condition=~Q(login="client") | ~Q(token_url=""), name="telematics_client_has_token_address"
+            ),
         ]
         indexes = [
             # fleet.tasks.look_for_telematics looks for these

@@ -12,6 +12,7 @@ from fleet.errors import FleetError
 from fleet.models import TelematicsSource
 from fleet.telematics import intake, vault
 from fleet.telematics.fetch import Getter, Login
+from fleet.telematics.grant import Client, granted
 from fleet.telematics.limits import USUAL, Limits
 from fleet.telematics.snapshot import SnapshotRefused
 from fleet.telematics.walk import walk
@@ -56,7 +57,7 @@ def read(
 
 
 def _read(source: TelematicsSource, limits: Limits, now: datetime) -> None:
-    login = Login(source.login, source.username, vault.unlock(source.secret))
+    login = _login(source, limits)
     getter = Getter(source.url, login, limits=limits, inside=settings.TELEMATICS_INSIDE)
     sent, pages = walk(getter, source.url, limits=limits)
     with transaction.atomic():
@@ -70,6 +71,15 @@ def _read(source: TelematicsSource, limits: Limits, now: datetime) -> None:
             failures=0,
             next_try_at=now + spread(timedelta(minutes=source.every_minutes)),
         )
+
+
+def _login(source: TelematicsSource, limits: Limits) -> Login:
+    """What to ask with; of a client the token that it gets now."""
+    secret = vault.unlock(source.secret)
+    if source.login != TelematicsSource.Login.CLIENT:
+        return Login(source.login, source.username, secret)
+    client = Client(source.token_url, source.username, secret, source.scope)
+    return Login("bearer", secret=granted(client, limits=limits, inside=settings.TELEMATICS_INSIDE))
 
 
 def _failed(

@@ -1,5 +1,6 @@
 """Telematics sources are entered, changed and asked for."""
 
+import re
 from dataclasses import dataclass, replace
 from urllib.parse import urlsplit
 
@@ -14,17 +15,25 @@ from fleet.telematics import network, vault
 from fleet.telematics.snapshot import SnapshotRefused
 
 LEAST_MINUTES, MOST_MINUTES = 5, 7 * 24 * 60
+NAMED = (TelematicsSource.Login.BASIC, TelematicsSource.Login.CLIENT)  # logins with a name of their own
+SCOPE = re.compile(r"[!#-\[\]-~]+( [!#-\[\]-~]+)*")  # RFC 6749, 3.3
 
 
 @dataclass(frozen=True, kw_only=True)
 class Source:
-    """What a person says of a source. secret: the password or token; '' keeps the one that is stored."""
+    """What a person says of a source.
+
+    username: or the client id. secret: the password, token or client secret; '' keeps the one that is stored.
+    token_url, scope: of a client.
+    """
 
     name: str
     url: str
     login: str
     username: str = ""
     secret: str = ""
+    token_url: str = ""
+    scope: str = ""
     every_minutes: int = 60
     active: bool = True
 
@@ -71,7 +80,9 @@ def _save(source: TelematicsSource, facts: Source, member: Member) -> Telematics
         raise taken
     source.name, source.url, source.every_minutes = facts.name, facts.url, facts.every_minutes
     source.login, source.active, source.secret = facts.login, facts.active, secret
-    source.username = facts.username if facts.login == TelematicsSource.Login.BASIC else ""
+    source.username = facts.username if facts.login in NAMED else ""
+    of_client = facts.login == TelematicsSource.Login.CLIENT
+    source.token_url, source.scope = (facts.token_url, facts.scope) if of_client else ("", "")
     source.failures, source.next_try_at = 0, timezone.now()
     try:
         with transaction.atomic():
@@ -84,24 +95,41 @@ def _save(source: TelematicsSource, facts: Source, member: Member) -> Telematics
 
 
 def _checked(facts: Source) -> Source:
-    facts = replace(facts, name=facts.name.strip(), url=facts.url.strip(), username=facts.username.strip())
+    words = ("name", "url", "username", "token_url", "scope")
+    facts = replace(facts, **{word: getattr(facts, word).strip() for word in words})
     if not facts.name:
         raise FleetError("Give it a name, such as the provider's.", field="name")
-    try:
-        network.parts_of(facts.url, plain=settings.TELEMATICS_INSIDE)
-    except SnapshotRefused as error:
-        raise FleetError(error.sentence, field="url") from None
+    _check_address(facts.url, "url")
     if facts.login not in TelematicsSource.Login.values:
         raise FleetError("Choose how the server lets you in.", field="login")
     if facts.login == TelematicsSource.Login.BASIC and not facts.username:
         raise FleetError("Write the user name.", field="username")
-    if ":" in facts.username:
+    if ":" in facts.username and facts.login == TelematicsSource.Login.BASIC:
         raise FleetError("A user name can't hold a colon.", field="username")  # RFC 7617, section 2
+    if facts.login == TelematicsSource.Login.CLIENT:
+        _check_client(facts)
     if not (facts.secret.isprintable() and facts.secret.isascii()) and facts.login == "bearer":
         raise FleetError("A token has no such characters; copy it again.", field="secret")
     if not LEAST_MINUTES <= facts.every_minutes <= MOST_MINUTES:
         raise FleetError("Read it every 5 minutes at most, and once a week at least.", field="every_minutes")
     return facts
+
+
+def _check_client(facts: Source) -> None:
+    if not facts.username:
+        raise FleetError("Write the client id.", field="username")
+    if not facts.token_url:
+        raise FleetError("Write where the provider hands out access tokens.", field="token_url")
+    _check_address(facts.token_url, "token_url")
+    if facts.scope and not SCOPE.fullmatch(facts.scope):
+        raise FleetError("A scope has no such characters; copy it again.", field="scope")
+
+
+def _check_address(url: str, field: str) -> None:
+    try:
+        network.parts_of(url, plain=settings.TELEMATICS_INSIDE)
+    except SnapshotRefused as error:
+        raise FleetError(error.sentence, field=field) from None
 
 
 def _secret(source: TelematicsSource, facts: Source) -> str:
@@ -111,14 +139,15 @@ def _secret(source: TelematicsSource, facts: Source) -> str:
     if facts.secret:
         return vault.lock(facts.secret)
     if not source.secret:
-        raise FleetError("Enter the password or token.", field="secret")
-    if _goes_to(source.url, source.login, source.username) != _goes_to(
-        facts.url, facts.login, facts.username
-    ):
-        raise FleetError("The address or the user name is another; enter the password again.", field="secret")
+        raise FleetError("Enter the password, token or client secret.", field="secret")
+    if _goes_to(source) != _goes_to(facts):
+        raise FleetError("An address or the user name is another; enter the password again.", field="secret")
     return source.secret
 
 
-def _goes_to(url: str, login: str, username: str) -> tuple[object, ...]:
-    parts = urlsplit(url)
-    return network.origin_of(parts), login, username if login == TelematicsSource.Login.BASIC else ""
+def _goes_to(facts: Source | TelematicsSource) -> tuple[object, ...]:
+    """Where a secret, or the token it is given for, is sent, and in whose name."""
+    origins = [network.origin_of(urlsplit(facts.url))]
+    if facts.login == TelematicsSource.Login.CLIENT:
+        origins.append(network.origin_of(urlsplit(facts.token_url)))
+    return origins, facts.login, facts.username if facts.login in NAMED else ""

@@ -26,15 +26,28 @@ class SourceForm(forms.Form):
         widget=forms.RadioSelect,
     )
     username = forms.CharField(
-        label="User name", max_length=200, required=False, widget=forms.TextInput({"autocomplete": "off"})
+        label="User name, or client id",
+        max_length=200,
+        required=False,
+        widget=forms.TextInput({"autocomplete": "off"}),
     )
     secret = forms.CharField(
-        label="Password or token",
+        label="Password, token or client secret",
         max_length=4000,
         required=False,
         strip=False,
         widget=forms.PasswordInput({"autocomplete": "new-password"}),
         help_text="It is kept encrypted and never shown again.",
+    )
+    token_url = forms.CharField(
+        label="Token address",
+        max_length=500,
+        required=False,
+        widget=forms.URLInput,
+        help_text="For a client id: where the provider hands out access tokens.",
+    )
+    scope = forms.CharField(
+        label="Scope", max_length=300, required=False, help_text="For a client id, if the provider names one."
     )
     every_minutes = forms.IntegerField(
         label="Read it every",

@@ -18,8 +18,8 @@ from fixtures.telematics.server import Provider, as_xml
 from fleet.models import Reading, TelematicsUnit
 from fleet.telematics import round as telematics
 from fleet.telematics import vault
-from fleet.telematics.fetch import _Connection
 from fleet.telematics.limits import MEGABYTE, USUAL
+from fleet.telematics.line import _Connection
 from fleet.telematics.network import is_public
 from tests.fleet.telematics.conftest import NOW, unit
 from tests.fleet.telematics.test_document import BOMB, SAMPLE, fleet

@@ -1,0 +1,91 @@
+"""The access token a client gets for its id and secret: OAuth 2.0, client credentials (RFC 6749, 4.4)."""
+
+import http.client
+import json
+from base64 import b64encode
+from collections.abc import Sequence
+from dataclasses import dataclass
+from urllib.parse import quote_plus, urlencode
+
+from fleet.telematics import network
+from fleet.telematics.limits import Limits
+from fleet.telematics.line import Line
+from fleet.telematics.snapshot import SnapshotRefused
+
+MOST_BYTES = 64 * 1024
+WHY = {  # RFC 6749, 5.2
+    "invalid_client": "it doesn't know this client id and secret",
+    "invalid_scope": "it doesn't give this scope",
+    "unauthorized_client": "this client may not ask in this way",
+    "unsupported_grant_type": "it gives no tokens to clients by themselves",
+}
+NO_TOKEN = "The token address sent no access token; check the address."
+
+
+@dataclass(frozen=True, slots=True)
+class Client:
+    """Who asks for a token, where, and what for."""
+
+    token_url: str
+    client_id: str
+    secret: str
+    scope: str = ""
+
+
+def granted(client: Client, *, limits: Limits, inside: Sequence[network.Network] = ()) -> str:
+    """Return an access token of the kind bearer. Raises SnapshotRefused.
+
+    The secret goes to the token address alone: where that leads elsewhere nobody follows.
+    """
+    parts = network.parts_of(client.token_url, plain=inside)
+    line = Line(limits=limits, inside=inside)
+    with line.ask(parts, headers_of(client), method="POST", body=body_of(client)) as answer:
+        sent = answer.read(MOST_BYTES)
+        if late := line.late():
+            raise SnapshotRefused(late)
+    facts = _json(sent)
+    if answer.status != 200:
+        raise _refusal(answer, facts.get("error"))
+    token, kind = facts.get("access_token"), facts.get("token_type")
+    if not isinstance(token, str) or not token or not (token.isascii() and token.isprintable()):
+        raise SnapshotRefused(NO_TOKEN)
+    if not isinstance(kind, str) or kind.lower() != "bearer":  # RFC 6749, 5.1: in any case of letters
+        raise SnapshotRefused("The token address sent a token of a kind that isn't used here (not bearer).")
+    return token
+
+
+def headers_of(client: Client) -> dict[str, str]:
+    """The headers of the request for a token; id and secret as RFC 6749, 2.3.1 writes them."""
+    both = f"{quote_plus(client.client_id)}:{quote_plus(client.secret)}"
+    return {
+        "Authorization": f"Basic {b64encode(both.encode()).decode()}",
+        "Content-Type": "application/x-www-form-urlencoded",
+        "Accept": "application/json",
+    }
+
+
+def body_of(client: Client) -> bytes:
+    """The body of the request for a token."""
+    asked = {"grant_type": "client_credentials"} | ({"scope": client.scope} if client.scope else {})
+    return urlencode(asked).encode()
+
+
+def _json(sent: bytes) -> dict[str, object]:
+    try:
+        facts = json.loads(sent)
+    except (ValueError, RecursionError):
+        return {}
+    return facts if isinstance(facts, dict) else {}
+
+
+def _refusal(answer: http.client.HTTPResponse, error: object) -> SnapshotRefused:
+    status = answer.status
+    if why := WHY.get(str(error)):
+        return SnapshotRefused(f"The token address refuses: {why} ({error}).", wrong_login=True)
+    if status in (400, 401, 403):
+        return SnapshotRefused(
+            f"The token address refuses ({status}); check client id and secret.", wrong_login=True
+        )
+    if 300 <= status < 400:
+        return SnapshotRefused("The token address leads elsewhere; enter the address it leads to.")
+    return SnapshotRefused(f"The token address answered {status} instead of a token.")
