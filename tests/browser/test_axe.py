@@ -44,6 +44,8 @@ SMALL = """least => [
 SMALL_CHOICE = """least => [...document.querySelectorAll("[type=checkbox], [type=radio]")]
   .filter(each => each.checkVisibility()).map(each => each.closest("label") || each)
   .filter(each => each.getBoundingClientRect().height < least - 0.5).map(each => each.textContent.trim())"""
+TWICE = """[...document.querySelectorAll("[id]")].map(each => each.id)
+  .filter((id, place, all) => all.indexOf(id) !== place)"""
 SIDEWAYS = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
 
@@ -74,6 +76,7 @@ def wrong(page: Page, axe: Axe) -> list[str]:
     ]
     found += [f"too small to hit: {each}" for each in page.evaluate(SMALL, TOUCH)]
     found += [f"too small to hit: {each}" for each in page.evaluate(SMALL_CHOICE, TOUCH)]
+    found += [f"two things have the id {each}" for each in page.evaluate(TWICE)]
     if over := page.evaluate(SIDEWAYS):
         found.append(f"scrolls sideways by {over} px")
     return found
