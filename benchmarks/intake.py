@@ -7,7 +7,8 @@ machines in 4 yards, 200,000 readings of theirs, one in a hundred implausible, i
 through gunicorn with 2 workers, 4 boxes sending at a time; each box's token limited to its yard, a client id
 on each row, an Idempotency-Key on each request. `rounds`: a batch is one reading each of a yard's 500
 machines, as a telematics provider sends them; `histories`: 100 readings each of 5 machines, as one who moves
-in sends them.
+in sends them. The first tenth comes in before the clock runs, and is analysed, as autovacuum does by itself
+within a minute.
 
 Beside it, in the same run: (a) COPY of the very rows that were written into the same table with its indexes
 and constraints, emptied before; (b) a plain ModelSerializer(many=True) with its unique validators and
