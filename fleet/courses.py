@@ -21,6 +21,7 @@ from fleet.usage.figures import long_day
 from fleet.usage.history import Verdict, judge
 from fleet.usage.settle import pace_so_far
 
+NONE = 0  # the id of no reading
 Beside = tuple[int, float, float]  # a meter's id, and a point of its course
 Point = tuple[float, float]  # day since 1970-01-01 (UTC, with fraction), what the meter showed
 
@@ -87,7 +88,7 @@ class Courses:
         self.late: set[int] = set()
         """Machines of which something was counted between what had been counted already."""
         beside: set[Beside] = set()
-        for meter, edges in _meters(list(self._zones), since, until):
+        for meter, edges in _meters(list(self._zones), since, until, without):
             self._add(Course(meter))
             beside |= edges
         for meter_id, *point in sorted(beside):
@@ -129,9 +130,12 @@ class Courses:
             self.late.add(reading.machine_id)
 
 
-def _meters(machine_ids: list[int], since: datetime, until: datetime) -> Iterator[tuple[Meter, set[Beside]]]:
+def _meters(
+    machine_ids: list[int], since: datetime, until: datetime, without: int | None
+) -> Iterator[tuple[Meter, set[Beside]]]:
     """The meters in time order, each with its machine's first point and those around the two moments."""
-    for *meter, first, before, after in _metered(machines=machine_ids, since=since, until=until):
+    rows = _metered(machines=machine_ids, since=since, until=until, without=without or NONE)
+    for *meter, first, before, after in rows:
         yield Meter(*meter), {_beside(*edge) for edge in (first, before, after) if edge is not None}
 
 
@@ -141,8 +145,8 @@ def _beside(meter_id: int, at: str, shows: float) -> Beside:
 
 
 @prepared
-def _metered(machines: list[int], since: datetime, until: datetime) -> QuerySet:
-    counted = Reading.objects.counted().filter(machine=OuterRef("machine"))
+def _metered(machines: list[int], since: datetime, until: datetime, without: int) -> QuerySet:
+    counted = Reading.objects.counted().filter(machine=OuterRef("machine")).exclude(pk=without)
     before, after = counted.filter(taken_at__lt=since), counted.filter(taken_at__gt=until)
     later_start = Case(When(began=MeterSegment.Began.ORIGINAL, then=None), default="started_at")
     return (

@@ -46,6 +46,8 @@ def settle_anew(machines: Mapping[int, Machine | Found], *, since: datetime, now
     for segment_id, readings in of_segment.items():
         course = courses.by_meter[segment_id]
         earlier = [point for point in course.points if point[0] < day_of(since)]
+        if not earlier and course.meter.started_at is not None:
+            earlier = course.points[:1]
         verdicts = settle(
             [
                 Known(day_of(row.taken_at), float(row.shows), row.state == Reading.State.COUNTED, _fixed(row))

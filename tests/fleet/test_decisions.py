@@ -53,6 +53,34 @@ def test_striking_a_counted_reading_takes_the_hours_back(in_farm, machine):
     assert (machine.hours, machine.hours_at) == (0, None)
 
 
+@pytest.mark.parametrize(
+    ("shows", "day"), [("104", 2), ("99", -1)], ids=["read a day later", "read two days earlier"]
+)
+def test_a_wrong_reading_does_not_stand_in_the_way_of_its_correction(in_farm, machine, shows, day):
+    _, wrong, _ = take(
+        in_farm, sent(machine, 90, days=-3), sent(machine, 124, days=1), sent(machine, 130, days=9)
+    )
+    new = decisions.correct(
+        reading=wrong.reading,
+        shows=Decimal(shows),
+        taken_at=NOON + timedelta(days=day),
+        member=in_farm.manager,
+    )
+    assert (new.state, new.shows) == ("counted", Decimal(shows))
+
+
+def test_what_stood_before_a_wrong_reading_is_known_to_its_correction(in_farm, machine):
+    _, wrong = take(in_farm, sent(machine, 100), sent(machine, 120, days=1))
+    with pytest.raises(FleetError, match="less than the 100") as error:
+        decisions.correct(
+            reading=wrong.reading,
+            shows=Decimal(90),
+            taken_at=NOON + timedelta(days=2),
+            member=in_farm.manager,
+        )
+    assert error.value.field == "shows"
+
+
 def test_correcting_keeps_both(in_farm, machine, held):
     new = decisions.correct(reading=held, shows=Decimal("115.0"), member=in_farm.manager, note="Misread")
     held.refresh_from_db()

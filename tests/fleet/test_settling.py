@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
-from fleet import decisions, readings
+from fleet import decisions, meters, readings
 from fleet.models import Decision, Machine, Reading
 from fleet.readings import Submitted
 from tests.cast import build_house
@@ -63,6 +63,22 @@ def test_what_looks_like_a_slip_by_what_is_known_since_is_held(in_farm, machine)
     assert (late.state, late.code, late.suggestion) == ("held", "slipped_digit", Decimal("56.00"))
     machine.refresh_from_db()
     assert machine.hours == 55
+
+
+def test_a_late_arrival_on_the_old_meter_leaves_the_new_one_where_it_began(in_farm, machine):
+    machine.segments.update(started_at=NOON)
+    take(in_farm, machine, (0, 100), (10, 140))
+    at = NOON + timedelta(days=10)
+    meters.replace(
+        machine=machine, at=at, old_shows=Decimal(140), new_shows=Decimal(0), member=in_farm.manager
+    )
+    began = machine.readings.get(taken_at=at, shows=0)
+    decisions.strike(reading=began, member=in_farm.manager, note="The page stays, the figure stands")
+    (held,) = take(in_farm, machine, (11, 60))  # 60 h in a day
+    assert held.state == "held"
+    (late,) = take(in_farm, machine, (5, 120))
+    assert late.state == "counted"
+    assert held.reading.state == "held"
 
 
 def test_a_persons_decision_is_not_judged_anew(in_farm, machine):
