@@ -132,18 +132,19 @@ def _page(
         "form": form,
         "unknown": unknown,
         "other": other,
-        "facts": _facts(request, card),
+        "facts": _facts(request, card, unknown),
         "marks": MARKS,
     }
     return render(request, "servicing/phone.html", context, status=status)
 
 
-def _facts(request: HttpRequest, card: Card | None) -> str:
+def _facts(request: HttpRequest, card: Card | None, unknown: str) -> str:
     """Return what the page's scripts need to know, as JSON."""
     facts = {
         "member": request.member.pk,
         "name": str(request.member),
         "card": asdict(card) if card else None,
+        "unknown": unknown,
         "api": reverse("api-phone"),
         "home": reverse("phone"),
         "sign_in": reverse("login"),

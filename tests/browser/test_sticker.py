@@ -358,6 +358,14 @@ def test_the_browser_sends_what_waits_though_no_page_is_open(phone, meter, sent)
     states(page, "counted")
 
 
+def test_a_sticker_that_is_not_of_this_house_takes_no_hours(door):
+    page = door.enter("tomas", phone=True)
+    page.goto("/r/ZZZZZZZZ")
+    expect(page.get_by_text(OPENS)).to_be_visible()  # by then the scripts have done what they do
+    expect(page.get_by_text("No machine here has the code or tag ZZZZZZZZ")).to_be_visible()
+    expect(page.get_by_label("What the meter shows")).to_be_hidden()
+
+
 def test_without_scripts_the_page_is_a_form(door, meter, sent, photo):
     mower = meter("ferrow-hire")  # the walks before have just read the farm's
     page = door.enter("ravi", phone=True, scripts=False)

@@ -36,7 +36,7 @@ async function begin() {
   window.addEventListener("offline", paint);
   document.addEventListener("visibilitychange", () => document.hidden || send());
   know((await kept.machinesOf(facts.member)).cards);
-  if (code && !facts.card) screen.machine(page, now.card, code);
+  if (code && !facts.card && !facts.unknown) screen.machine(page, now.card, code);
   await kept.tidy();
   await paint();
   await catchUp();
