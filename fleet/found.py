@@ -45,7 +45,7 @@ def find_machines(organisation: Organisation, names: Collection[Name]) -> dict[N
     by_id = {machine.pk: machine for machine in found.values()}
     for pk, hours in _locked(machines=list(by_id)):
         by_id[pk].hours = hours
-    return found
+    return {name: by_id[machine.pk] for name, machine in found.items()}
 
 
 def _called(organisation: Organisation, names: Collection[Name]) -> dict[Name, Found]:

@@ -54,6 +54,12 @@ def test_a_machine_is_known_by_id_tag_or_serial_and_a_tag_wins(in_farm, machine)
     assert take(in_farm, Submitted("HX2-991", NOON, 5))[0].machine.pk == namesake.pk
 
 
+def test_each_name_of_a_machine_is_told_the_same_hours(in_farm, machine):
+    names = [machine.pk, "T-07", "HX2-991"]
+    rows = [Submitted(name, NOON + timedelta(days=n), 100 + n) for n, name in enumerate(names)]
+    assert [receipt.machine.hours for receipt in take(in_farm, *rows)] == [102] * 3
+
+
 def test_a_strangers_machine_is_unknown(in_farm, stranger):
     theirs = MachineFactory(organisation=stranger.organisation, yard=stranger.yard, tag="X-1")
     for name in (theirs.pk, "X-1"):
