@@ -119,7 +119,7 @@ class Batch:
                 )
                 continue
             new[number] = by_figure[figure] = Taken(
-                machine, machine.pk, meter.pk, row.taken_at, row.shows, total, row.client_id, row.note
+                machine, meter.pk, row.taken_at, row.shows, total, row.client_id, row.note
             )
             if row.client_id:
                 by_client_id[row.client_id] = new[number]

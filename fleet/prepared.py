@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable
 from functools import cache, wraps
 from typing import Any
 
-from django.db import DEFAULT_DB_ALIAS, connections
+from django.db import DEFAULT_DB_ALIAS, connection
 from django.db.models import Expression, QuerySet
 from django.db.models.sql import UpdateQuery
 from django_scopes import scopes_disabled
@@ -39,22 +39,21 @@ def prepared(build: Callable[..., QuerySet]) -> Callable[..., Rows]:
     """
 
     @cache
-    def written(names: tuple[str, ...], using: str) -> tuple[str, tuple[Any, ...], dict[int, Any]]:
-        compiler = build(**{name: Given(name) for name in names}).query.get_compiler(using)
+    def written(names: tuple[str, ...]) -> tuple[str, tuple[Any, ...], dict[int, Any]]:
+        compiler = build(**_given(names)).query.get_compiler(DEFAULT_DB_ALIAS)
         sql, params = compiler.as_sql()
         return sql, params, compiler.get_converters(column for column, *_ in compiler.select)
 
     @wraps(build)
     def ask(**values: Any) -> Rows:
-        connection = connections[DEFAULT_DB_ALIAS]
         with scopes_disabled():
             if connection.vendor != "postgresql":
                 return list(build(**values))
-            sql, params, converters = written(tuple(values), DEFAULT_DB_ALIAS)
+            sql, params, converters = written(tuple(values))
         with connection.cursor() as cursor:
             cursor.execute(sql, _filled(params, values))
             rows = cursor.fetchall()
-        return [_converted(row, converters, connection) for row in rows] if converters else rows
+        return [_converted(row, converters) for row in rows] if converters else rows
 
     return ask
 
@@ -63,25 +62,28 @@ def prepared_update(build: Callable[..., tuple[QuerySet, dict[str, Any]]]) -> Ca
     """As `prepared`, of a function that builds a query and the values its rows are set to."""
 
     @cache
-    def written(names: tuple[str, ...], using: str) -> tuple[str, tuple[Any, ...]]:
-        rows, changes = build(**{name: Given(name) for name in names})
+    def written(names: tuple[str, ...]) -> tuple[str, tuple[Any, ...]]:
+        rows, changes = build(**_given(names))
         query = rows.query.chain(UpdateQuery)
         query.add_update_values(changes)
-        return query.get_compiler(using).as_sql()
+        return query.get_compiler(DEFAULT_DB_ALIAS).as_sql()
 
     @wraps(build)
     def carry_out(**values: Any) -> None:
-        connection = connections[DEFAULT_DB_ALIAS]
         with scopes_disabled():
             if connection.vendor != "postgresql":
                 rows, changes = build(**values)
                 rows.update(**changes)
                 return
-            sql, params = written(tuple(values), DEFAULT_DB_ALIAS)
+            sql, params = written(tuple(values))
         with connection.cursor() as cursor:
             cursor.execute(sql, _filled(params, values))
 
     return carry_out
+
+
+def _given(names: Iterable[str]) -> dict[str, Given]:
+    return {name: Given(name) for name in names}
 
 
 def _filled(params: Iterable[Any], values: dict[str, Any]) -> list[Any]:
@@ -89,7 +91,7 @@ def _filled(params: Iterable[Any], values: dict[str, Any]) -> list[Any]:
     return [written[param.name] if isinstance(param, Given) else param for param in params]
 
 
-def _converted(row: tuple[Any, ...], converters: dict[int, Any], connection: Any) -> tuple[Any, ...]:
+def _converted(row: tuple[Any, ...], converters: dict[int, Any]) -> tuple[Any, ...]:
     values = list(row)
     for place, (convert, column) in converters.items():
         for each in convert:

@@ -23,7 +23,6 @@ class Taken:
     """A reading that is not kept yet, with what is made of it."""
 
     machine: Found
-    machine_id: int
     segment_id: int
     taken_at: datetime
     shows: Decimal
@@ -36,6 +35,11 @@ class Taken:
     suggestion: Decimal | None = None
     suggested_at: datetime | None = None
     pk: int | None = None
+
+    @property
+    def machine_id(self) -> int:
+        """The id of its machine, by the name that a kept reading has for it."""
+        return self.machine.pk
 
 
 def keep(taken: Sequence[Taken], *, alike: Mapping[str, Any]) -> None:
