@@ -8,6 +8,12 @@ from tests.services.installation import Installation
 
 
 @pytest.fixture
+def postgres():
+    if not os.environ.get("DATABASE_URL", "").startswith("postgres"):
+        pytest.skip("DATABASE_URL names no PostgreSQL whose connections could be cut or made to wait")
+
+
+@pytest.fixture
 def installation(tmp_path):
     redis_url = os.environ.get("REDIS_URL")
     if not redis_url:

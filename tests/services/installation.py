@@ -7,7 +7,8 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 from urllib.error import URLError
@@ -18,6 +19,9 @@ import psycopg
 from aiosmtpd.controller import Controller
 
 ROOT = Path(__file__).resolve().parents[2]
+WAITING_FOR_A_LOCK = """
+SELECT pid FROM pg_stat_activity WHERE datname = current_database() AND wait_event_type = 'Lock'
+"""
 
 
 class Letters:
@@ -95,6 +99,18 @@ class Installation:
         """Ask the database itself, past all of our own code."""
         with psycopg.connect(self.database, autocommit=True) as connection:
             return connection.execute(query).fetchall()
+
+    @contextmanager
+    def holding(self, query: str) -> Iterator[None]:
+        """Keep what the query locks from everyone else: who comes to it waits there, in mid-transaction."""
+        with psycopg.connect(self.database) as connection:
+            connection.execute(query)
+            yield
+            connection.rollback()
+
+    def somebody_waits(self) -> bool:
+        """Whether a process has come to what is held from it."""
+        return bool(self.rows(WAITING_FOR_A_LOCK))
 
     def kill(self, name: str) -> None:
         """End a process at once, as a power cut would."""

@@ -7,19 +7,25 @@ from tests.services.test_worker import BEAT, SEED, WORKER
 
 pytestmark = pytest.mark.service
 
-ROWS = 20_000
+ROWS = 20_000  # the first half of one machine, the second half of another
 SEND = f"""
 from datetime import timedelta
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 from django_scopes import scope
 from fleet import sent_files
-from fleet.models import Member, Organisation
+from fleet.models import Machine, Member, MeterSegment, Organisation
 begin = timezone.now().replace(microsecond=0) - timedelta(days=440)
-lines = [f"T-1,{{(begin + timedelta(minutes=30 * n)).isoformat()}},{{n / 10:.1f}}" for n in range({ROWS})]
+half = {ROWS} // 2
+lines = [f"{{tag}},{{(begin + timedelta(minutes=30 * n)).isoformat()}},{{n / 10:.1f}}"
+         for tag in ("T-1", "T-2") for n in range(half)]
 lines[7::1000] = ["T-9,2026-01-01,5"] * {ROWS // 1000}
 text = "machine,date,hours\\n" + "\\n".join(lines)
 with scope(organisation=Organisation.objects.get()):
+    one = Machine.objects.get()
+    same = {{"organisation": one.organisation, "type": one.type, "yard": one.yard}}
+    other = Machine.objects.create(tag="T-2", in_service_on=one.in_service_on, **same)
+    MeterSegment.objects.create(organisation=one.organisation, machine=other, started_at=begin)
     member = Member.objects.get()
     sent = sent_files.receive(upload=SimpleUploadedFile("hours.csv", text.encode()), member=member)
     sent = sent_files.start(sent=sent, plan=sent_files.Plan.kept(sent.plan), member=member)
@@ -43,19 +49,24 @@ with scopes_disabled():
 """
 
 
+STATES = "SELECT state FROM fleet_sentfile"
+SECOND_MACHINE = "SELECT id FROM fleet_machine WHERE tag = 'T-2' FOR UPDATE"
+
+
+@pytest.mark.usefixtures("postgres")
 def test_a_worker_killed_in_the_middle_of_a_file_loses_and_doubles_nothing(installation: Installation):
     installation.python(SEED)
     assert installation.python(SEND) == "running"
-    installation.start("worker", *WORKER)
-    wait_for(lambda: installation.python(STATE)[1], seconds=60, otherwise=installation.said)
-    installation.kill("worker")
+    with installation.holding(SECOND_MACHINE):
+        installation.start("worker", *WORKER)
+        wait_for(installation.somebody_waits, seconds=60, otherwise=installation.said)
+        installation.kill("worker")
     state, done, *_, kept, rejected = installation.python(STATE)
-    assert state == "running"
-    assert 0 < done < ROWS
+    assert (state, done) == ("running", ROWS // 2)
     assert kept + rejected == done  # what was said to be done is there, and nothing else
     installation.python(LONG_AGO)
     installation.start("worker", *WORKER)
     installation.start("beat", *BEAT)
-    wait_for(lambda: installation.python(STATE)[0] == "done", seconds=120, otherwise=installation.said)
+    wait_for(lambda: installation.rows(STATES) == [("done",)], seconds=120, otherwise=installation.said)
     wrong = ROWS // 1000
     assert installation.python(STATE) == ["done", ROWS, ROWS - wrong, 0, 0, wrong, ROWS - wrong, wrong]
