@@ -1,19 +1,18 @@
-"""Readings over the API: sent in, looked up, decided about."""
+"""Readings over the API: sent in and looked up."""
 
 from typing import Any
 
 import django_filters
 from django.http import HttpResponse
 from drf_spectacular.utils import OpenApiParameter, extend_schema
-from rest_framework import serializers, status
+from rest_framework import serializers
 from rest_framework.generics import ListAPIView, RetrieveAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from fleet import answers, decisions, readings
+from fleet import answers, readings
 from fleet.api import keys
 from fleet.api.bodies import CsvRows, JsonRows, LinedRows, received
-from fleet.api.fields import HoursField, MomentField
 from fleet.api.filters import IdFilter, MomentFilter
 from fleet.api.permissions import ANY_MEMBER
 from fleet.api.receipts import ReadingsInSerializer, ReceiptsSerializer, written
@@ -53,6 +52,7 @@ class ReadingSerializer(serializers.ModelSerializer):
             "code",
             "reason",
             "suggestion",
+            "suggested_at",
             "source",
             "client_id",
             "taken_by",
@@ -146,65 +146,3 @@ class ReadingView(ReadingRows, RetrieveAPIView):
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """Show one reading."""
         return super().get(request, *args, **kwargs)
-
-
-class CountSerializer(serializers.Serializer):
-    note = serializers.CharField(required=False, allow_blank=True, default="")
-
-
-class StrikeSerializer(serializers.Serializer):
-    note = serializers.CharField(help_text="Why it is struck.")
-
-
-class CorrectionSerializer(serializers.Serializer):
-    shows = HoursField(help_text="What the meter truly showed, in hours.")
-    taken_at = MomentField(required=False, help_text="When it was truly read, if that was wrong too.")
-    note = serializers.CharField(required=False, allow_blank=True, default="")
-
-
-class Decision(ReadingRows):
-    """A decision about one reading; needs the right to decide about readings."""
-
-    rights = {"POST": "decide_readings"}
-
-    def decided(self, process: Any, answer: int = status.HTTP_200_OK) -> Response:
-        """Carry the decision out and show the reading that came of it."""
-        given = self.get_serializer(data=self.request.data)
-        given.is_valid(raise_exception=True)
-        reading = process(
-            reading=self.get_object(), member=self.request._request.member, **given.validated_data
-        )
-        return Response(ReadingSerializer(reading).data, status=answer)
-
-
-class CountView(Decision):
-    serializer_class = CountSerializer
-
-    @extend_schema(
-        request=CountSerializer, responses={200: ReadingSerializer, **problems(400, 404, 409, 415, 422)}
-    )
-    def post(self, request: Request, pk: int) -> Response:
-        """Let a held reading count as it stands."""
-        return self.decided(decisions.count)
-
-
-class StrikeView(Decision):
-    serializer_class = StrikeSerializer
-
-    @extend_schema(
-        request=StrikeSerializer, responses={200: ReadingSerializer, **problems(400, 404, 409, 415)}
-    )
-    def post(self, request: Request, pk: int) -> Response:
-        """Withdraw a reading; it is kept, with the reason."""
-        return self.decided(decisions.strike)
-
-
-class CorrectView(Decision):
-    serializer_class = CorrectionSerializer
-
-    @extend_schema(
-        request=CorrectionSerializer, responses={201: ReadingSerializer, **problems(400, 404, 409, 415, 422)}
-    )
-    def post(self, request: Request, pk: int) -> Response:
-        """Put a new reading in the place of a wrong one, which is struck. Answers with the new one."""
-        return self.decided(decisions.correct, status.HTTP_201_CREATED)

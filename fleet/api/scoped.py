@@ -4,7 +4,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 from django_scopes import scopes_disabled
-from rest_framework.exceptions import MethodNotAllowed
+from rest_framework.exceptions import MethodNotAllowed, ValidationError
 from rest_framework.generics import GenericAPIView, get_object_or_404
 from rest_framework.request import Request
 
@@ -37,3 +37,11 @@ class ScopedView(GenericAPIView):
     def one(self, model: Any, pk: int) -> Any:
         """The organisation's row with that id; Http404 for a stranger's."""
         return get_object_or_404(self.own(model), pk=pk)
+
+    def found(self, model: Any, name: str, ids: list[int]) -> list[Any]:
+        """The organisation's rows with these ids; an error at the field if one is missing."""
+        rows = self.own(model).in_bulk(ids)
+        missing = [str(pk) for pk in ids if pk not in rows]
+        if missing:
+            raise ValidationError({name: f"There is nothing here with the id {', '.join(missing)}."})
+        return [rows[pk] for pk in ids]

@@ -3,18 +3,31 @@
 from django.urls import path
 
 from fleet.api.bookings import BookingsView
+from fleet.api.decisions import (
+    CaseView,
+    CorrectView,
+    CountView,
+    DecisionsView,
+    StrikeView,
+    SwapView,
+    TakeBackView,
+)
 from fleet.api.machines import MachinesView, MachineView
 from fleet.api.meters import MetersView
-from fleet.api.readings import CorrectView, CountView, ReadingsView, ReadingView, StrikeView
+from fleet.api.readings import ReadingsView, ReadingView
 from fleet.api.schema import Schema
 
 urlpatterns = [
     path("schema", Schema.as_view(), name="api-schema"),
     path("readings", ReadingsView.as_view(), name="api-readings"),
     path("readings/<int:pk>", ReadingView.as_view(), name="api-reading"),
+    path("readings/<int:pk>/case", CaseView.as_view(), name="api-reading-case"),
+    path("readings/<int:pk>/decisions", DecisionsView.as_view(), name="api-reading-decisions"),
     path("readings/<int:pk>/count", CountView.as_view(), name="api-reading-count"),
     path("readings/<int:pk>/strike", StrikeView.as_view(), name="api-reading-strike"),
     path("readings/<int:pk>/correct", CorrectView.as_view(), name="api-reading-correct"),
+    path("readings/<int:pk>/swap", SwapView.as_view(), name="api-reading-swap"),
+    path("readings/<int:pk>/take-back", TakeBackView.as_view(), name="api-reading-take-back"),
     path("bookings", BookingsView.as_view(), name="api-bookings"),
     path("machines", MachinesView.as_view(), name="api-machines"),
     path("machines/<int:pk>", MachineView.as_view(), name="api-machine"),

@@ -8,7 +8,7 @@ import django_filters
 from django.db.models import QuerySet
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
-from rest_framework import serializers, status
+from rest_framework import status
 from rest_framework.generics import ListAPIView, RetrieveAPIView, get_object_or_404
 from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
@@ -97,27 +97,17 @@ class OrdersView(OrderRows, ListAPIView):
         given = sent.validated_data
         order = workorders.plan(
             member=request._request.member,
-            machine=self._found(Machine, "machine", [given["machine"]])[0],
-            duties=self._found(Duty, "duties", given["duties"]),
-            defects=self._found(Defect, "defects", given["defects"]),
+            machine=self.found(Machine, "machine", [given["machine"]])[0],
+            duties=self.found(Duty, "duties", given["duties"]),
+            defects=self.found(Defect, "defects", given["defects"]),
             technician=self._technician(given["technician"]),
             planned_for=given["planned_for"],
             note=given["note"],
         )
         return self.shown(order, status.HTTP_201_CREATED)
 
-    def _found(self, model: Any, name: str, ids: list[int]) -> list[Any]:
-        """The organisation's rows with these ids; an error at the field if one is missing."""
-        rows = self.own(model).in_bulk(ids)
-        missing = [str(pk) for pk in ids if pk not in rows]
-        if missing:
-            raise serializers.ValidationError(
-                {name: f"There is nothing here with the id {', '.join(missing)}."}
-            )
-        return [rows[pk] for pk in ids]
-
     def _technician(self, pk: int | None) -> Technician | None:
-        return None if pk is None else self._found(Technician, "technician", [pk])[0]
+        return None if pk is None else self.found(Technician, "technician", [pk])[0]
 
 
 class OrderView(OrderRows, RetrieveAPIView):

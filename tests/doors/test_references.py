@@ -28,6 +28,7 @@ ROWS = {
     "part",
     "yard",
     "type",
+    "other",
 }
 # Names that are no ids of ours to refuse: gone through below.
 BY_RECEIPT = "api-readings"

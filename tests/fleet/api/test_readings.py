@@ -5,7 +5,6 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from fleet import readings
 from fleet.models import Machine, Reading
 from tests.factories import MachineFactory, ReadingFactory
 
@@ -153,45 +152,3 @@ def test_one_reading_is_shown_within_the_organisation_alone(farm, stranger, mach
     for verb in ("count", "strike", "correct"):
         body = {"note": "no", "shows": "3"}
         assert stranger.api("owner").post(f"{URL}/{reading.pk}/{verb}", body).status_code == 404
-
-
-@pytest.fixture
-def held(farm, machine):
-    rows = [readings.Submitted(machine.pk, NOON, 100), readings.Submitted(machine.pk, NOON, 1000)]
-    return readings.take(organisation=farm.organisation, rows=rows, source="page", sender="page")[1].reading
-
-
-def test_a_held_reading_is_counted_once(farm, held):
-    client = farm.api("counter")
-    answer = client.post(f"{URL}/{held.pk}/count", {"note": "Looked again"})
-    assert (answer.status_code, answer.json()["state"]) == (200, "counted")
-    again = client.post(f"{URL}/{held.pk}/count", {})
-    assert (again.status_code, again["Content-Type"]) == (409, "application/problem+json")
-    assert again.json()["type"] == "urn:hourmark:problem:wrong-state"
-
-
-def test_a_held_reading_is_struck_with_a_reason(farm, held):
-    client = farm.api("manager")
-    answer = client.post(f"{URL}/{held.pk}/strike", {})
-    assert (answer.status_code, answer.json()["errors"][0]["pointer"]) == (400, "#/note")
-    answer = client.post(f"{URL}/{held.pk}/strike", {"note": "Typed twice"})
-    assert (answer.json()["state"], answer.json()["decision"]) == ("struck", "Typed twice")
-
-
-def test_a_held_reading_is_corrected_by_a_new_one(farm, held, machine):
-    client = farm.api("manager")
-    answer = client.post(f"{URL}/{held.pk}/correct", {"shows": "2000"})
-    assert (answer.status_code, answer.json()["errors"][0]["pointer"]) == (422, "#/shows")
-    body = {"shows": "101.5", "taken_at": (NOON + timedelta(days=1)).isoformat()}
-    answer = client.post(f"{URL}/{held.pk}/correct", body)
-    assert (answer.status_code, answer.json()["corrects"]) == (201, held.pk)
-    with farm.scope():
-        assert Machine.objects.get(pk=machine.pk).hours == 101.5
-        assert Reading.objects.get(pk=held.pk).state == "struck"
-
-
-@pytest.mark.parametrize(
-    ("role", "status"), [("owner", 200), ("manager", 200), ("counter", 200), ("technician", 403)]
-)
-def test_deciding_takes_the_right(farm, held, role, status):
-    assert farm.api(role).post(f"{URL}/{held.pk}/count", {}).status_code == status

@@ -7,6 +7,7 @@ from django.contrib.staticfiles import finders
 from django.core.management import call_command
 from django.test import Client
 
+DECISIONS = ("count", "strike", "correct", "swap", "take-back")
 TAKE_PROBLEMS = (400, 401, 403, 406, 409, 411, 413, 415, 422, 429, 503)
 
 
@@ -20,7 +21,15 @@ def test_the_document_is_valid_and_whole(tmp_path):
     assert {"bearer": []} in take["security"]
     assert set(take["responses"]) == {"200", *map(str, TAKE_PROBLEMS)}
     assert "application/problem+json" in take["responses"]["400"]["content"]
-    for path in ("", "/{id}", "/{id}/count", "/{id}/strike", "/{id}/correct"):
+    for path in (
+        "",
+        "/{id}",
+        "/{id}/count",
+        "/{id}/strike",
+        "/{id}/correct",
+        "/{id}/swap",
+        "/{id}/take-back",
+    ):
         assert f"/api/v1/readings{path}" in document["paths"]
 
 
