@@ -51,7 +51,9 @@ ONCE = """
 SELECT client_id, count(*) FROM fleet_reading GROUP BY client_id HAVING count(*) > 1
 """
 BY_STATE = "SELECT state, count(*) FROM fleet_reading GROUP BY state"
+HEARD = {"capture_output": True, "text": True, "check": True}
 WAITING = "SELECT count(*) FROM fleet_machine WHERE projection_wanted_at IS NOT NULL"
+PHOTOS = "SELECT count(*) FROM fleet_readingphoto"
 DUTIES = "SELECT count(*) FROM servicing_duty WHERE likely IS NOT NULL"
 
 
@@ -255,18 +257,59 @@ def test_ten_thousand_rows_of_noise(farm):
     )
 
 
+def picture(folder):
+    """A photo larger than what the disk still takes."""
+    photo = folder / "meter.jpg"
+    Image.effect_noise((400, 400), 90).convert("RGB").save(photo, quality=95)
+    assert photo.stat().st_size > 40_000
+    return photo
+
+
+def files(folder):
+    return [each for each in (folder / "media").rglob("*") if each.is_file()]
+
+
+def test_a_full_disk_costs_the_photo_of_a_meter_and_never_its_hours(farm, tmp_path):
+    site, photo = farm.serve(largest_file=20), picture(tmp_path)
+    ((member, machine),) = farm.rows(
+        "SELECT fleet_member.id, fleet_machine.id FROM fleet_member, fleet_machine WHERE tag = 'T-00'"
+    )
+    entry = {"member": member, "machine": machine, "read_seconds_ago": 60, "shows": "40", "client_id": "p-1"}
+
+    def send(address, *what):
+        command = ["curl", "-s", "-w", "\n%{http_code}", "-H", f"Authorization: Bearer {farm.token}", *what]
+        said = subprocess.run([*command, f"{site}/api/v1/phone/{address}"], **HEARD).stdout
+        body, _, status = said.rpartition("\n")
+        return int(status), json.loads(body)
+
+    def enter():
+        return send("entries", "-H", "Content-Type: application/json", "-d", json.dumps(entry))
+
+    def show(reading):
+        return send(f"readings/{reading}/photos", "-F", f"photo=@{photo}")
+
+    status, told = enter()
+    assert (status, told["outcome"]) == (200, "counted")
+    status, problem = show(told["reading"])
+    assert (status, problem["type"]) == (507, "urn:hourmark:problem:no-room")
+    assert (kept(farm), farm.rows(PHOTOS), files(tmp_path)) == ({"counted": 1}, [(0,)], [])
+    farm.kill("web")
+    site = farm.serve()
+    assert enter()[1]["outcome"] == "duplicate"
+    assert [show(told["reading"])[0] for _ in range(2)] == [201, 201]
+    assert (kept(farm), farm.rows(PHOTOS), len(files(tmp_path))) == ({"counted": 1}, [(1,)], 1)
+
+
 def test_a_full_disk_keeps_the_fault_waiting_and_no_half_of_a_photo(farm, tmp_path):
     """The kernel refuses the writer more than 20 kB a file, as a full disk refuses more than it has."""
     site = farm.serve(largest_file=20)
-    photo = tmp_path / "meter.jpg"
-    Image.effect_noise((400, 400), 90).convert("RGB").save(photo, quality=95)
-    assert photo.stat().st_size > 40_000
+    photo = picture(tmp_path)
     status, said = _report(site, tmp_path, photo)
     assert status == "200", said
     assert "no room to keep the photo" in said
     assert "Hose weeps" in said, "what was typed comes back"
     assert farm.rows("SELECT count(*) FROM servicing_defect") == [(0,)]
-    assert [each for each in (tmp_path / "media").rglob("*") if each.is_file()] == []
+    assert files(tmp_path) == []
     farm.kill("web")
     site = farm.serve()
     assert _report(site, tmp_path, photo)[0] == "302"
@@ -279,9 +322,7 @@ def _report(site, folder, photo):
 
     def curl(*arguments):
         command = ["curl", "-s", "-b", str(jar), "-c", str(jar), "-w", "\n%{http_code}", *arguments]
-        page, _, status = subprocess.run(
-            command, capture_output=True, text=True, check=True
-        ).stdout.rpartition("\n")
+        page, _, status = subprocess.run(command, **HEARD).stdout.rpartition("\n")
         return status, page
 
     def token():
