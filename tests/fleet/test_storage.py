@@ -1,6 +1,7 @@
 """Photos on a full disk: refused in words, and no half of one stays behind."""
 
 import resource
+import sys
 from contextlib import contextmanager
 from io import BytesIO
 
@@ -18,13 +19,18 @@ LARGEST = 20_000
 
 @contextmanager
 def full():
-    """The kernel refuses this process more than 20 kB a file, as a full disk refuses more than it has."""
+    """The kernel refuses this process more than 20 kB a file, as a full disk refuses more than it has.
+
+    A module compiled meanwhile would be left cut off for whoever imports it next, so none is kept.
+    """
+    keeps_none, sys.dont_write_bytecode = sys.dont_write_bytecode, True
     soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
     resource.setrlimit(resource.RLIMIT_FSIZE, (LARGEST, hard))
     try:
         yield
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+        sys.dont_write_bytecode = keeps_none
 
 
 @pytest.fixture(autouse=True)

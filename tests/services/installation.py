@@ -67,7 +67,8 @@ class Installation:
         """
         port = free_port()
         server = (sys.executable, "-m", "gunicorn", "config.wsgi", "-w", "2", "-b", f"127.0.0.1:{port}")
-        limit = f"ulimit -f {largest_file};" if largest_file else ""
+        # compiled modules are larger, too, and would be left cut off for whoever starts next
+        limit = f"ulimit -f {largest_file}; export PYTHONDONTWRITEBYTECODE=1;" if largest_file else ""
         self.run("web", "bash", "-c", f'{limit} exec "$@"', "web", *server)
         address = f"http://127.0.0.1:{port}"
         wait_for(lambda: _answers(f"{address}/health"), seconds=60, otherwise=self.said)
