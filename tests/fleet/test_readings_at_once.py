@@ -14,6 +14,9 @@ from tests.factories import MachineFactory
 
 pytestmark = [pytest.mark.service, pytest.mark.django_db(transaction=True)]
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
+WAITS_FOR_US = """
+SELECT EXISTS (SELECT 1 FROM pg_locks WHERE NOT granted AND pg_backend_pid() = ANY (pg_blocking_pids(pid)))
+"""
 
 
 @pytest.fixture(autouse=True)
@@ -50,11 +53,11 @@ def at_once(*works):
 
 
 def somebody_waits():
-    """Return once another connection waits for a lock."""
+    """Return once another connection waits for what this one has locked."""
     end = time.monotonic() + 20
     while time.monotonic() < end:
         with connection.cursor() as cursor:
-            cursor.execute("SELECT EXISTS (SELECT 1 FROM pg_locks WHERE NOT granted)")
+            cursor.execute(WAITS_FOR_US)
             if cursor.fetchone()[0]:
                 return
         time.sleep(0.02)
