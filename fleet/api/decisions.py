@@ -120,12 +120,6 @@ class DecideView(ReadingRows):
 
     rights = {"POST": "decide_readings"}
 
-    def given(self) -> dict[str, Any]:
-        """What was sent with it."""
-        sent = self.get_serializer(data=self.request.data)
-        sent.is_valid(raise_exception=True)
-        return dict(sent.validated_data)
-
     def decided(self, process: Callable[..., Reading], code: int = status.HTTP_200_OK) -> Response:
         """Carry the decision out and show the reading that came of it."""
         given = self.given()

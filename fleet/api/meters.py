@@ -70,8 +70,7 @@ class MetersView(ScopedView, ListAPIView):
     def post(self, request: Request, pk: int) -> Response:
         """Record that the machine got a new meter, or that its meter rolled over; total hours go on."""
         machine = self.one(Machine, pk)
-        given = MeterChangeSerializer(data=request.data)
-        given.is_valid(raise_exception=True)
-        process = meters.roll_over if "wraps_at" in given.validated_data else meters.replace
-        segment = process(machine=machine, member=request.member, **given.validated_data)
+        given = self.given(MeterChangeSerializer)
+        process = meters.roll_over if "wraps_at" in given else meters.replace
+        segment = process(machine=machine, member=request.member, **given)
         return Response(MeterSerializer(segment).data, status=status.HTTP_201_CREATED)

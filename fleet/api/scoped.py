@@ -7,6 +7,7 @@ from django_scopes import scopes_disabled
 from rest_framework.exceptions import MethodNotAllowed, ValidationError
 from rest_framework.generics import GenericAPIView, get_object_or_404
 from rest_framework.request import Request
+from rest_framework.serializers import Serializer
 
 
 class ScopedView(GenericAPIView):
@@ -29,6 +30,12 @@ class ScopedView(GenericAPIView):
             with scopes_disabled():  # the OpenAPI document is drawn without any organisation
                 return self.model.objects.none()
         return self.rows(self.own(self.model))
+
+    def given(self, serializer: type[Serializer] | None = None) -> dict[str, Any]:
+        """What was sent, read by the view's serializer or by the one named. Raises ValidationError."""
+        sent = (serializer or self.get_serializer_class())(data=self.request.data)
+        sent.is_valid(raise_exception=True)
+        return dict(sent.validated_data)
 
     def own(self, model: Any) -> QuerySet:
         """All rows of a model that the caller's organisation owns."""

@@ -92,9 +92,7 @@ class OrdersView(OrderRows, ListAPIView):
     )
     def post(self, request: Request) -> Response:
         """Make an order of duties and faults of one machine."""
-        sent = PlanSerializer(data=request.data)
-        sent.is_valid(raise_exception=True)
-        given = sent.validated_data
+        given = self.given(PlanSerializer)
         order = workorders.plan(
             member=request._request.member,
             machine=self.found(Machine, "machine", [given["machine"]])[0],
@@ -124,9 +122,8 @@ class OrderMove(OrderRows):
     serializer_class = RevisionSerializer
 
     def moved(self, process: Callable[..., WorkOrder]) -> Response:
-        sent = self.get_serializer(data=self.request.data)
-        sent.is_valid(raise_exception=True)
-        order = process(order=self.get_object(), member=self.request._request.member, **sent.validated_data)
+        given = self.given()
+        order = process(order=self.get_object(), member=self.request._request.member, **given)
         return self.shown(order)
 
 
@@ -193,12 +190,11 @@ class PhotosView(OrderRows):
     )
     def post(self, request: Request, pk: int, line: int) -> Response:
         """Keep a photo with a line; the same photo sent twice is kept once."""
-        sent = PhotoInSerializer(data=request.data)
-        sent.is_valid(raise_exception=True)
+        given = self.given()
         photo = workorders.add_photo(
             line=get_object_or_404(self.get_object().lines.all(), pk=line),
-            photo=sent.validated_data["photo"],
             member=request._request.member,
+            **given,
         )
         return Response(LinePhotoSerializer(photo).data, status=status.HTTP_201_CREATED)
 

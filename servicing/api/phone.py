@@ -130,9 +130,7 @@ class PhoneEntriesView(ScopedView):
 
         409: somebody else is signed in now. 422: it can't be kept, for the reason told.
         """
-        sent = EntrySerializer(data=request.data)
-        sent.is_valid(raise_exception=True)
-        given = sent.validated_data
+        given = self.given()
         member = request._request.member
         phone.speaks_for(member=member, entered_by=given.pop("member"))
         given["taken_at"] = timezone.now() - timedelta(seconds=given.pop("read_seconds_ago"))
@@ -152,11 +150,8 @@ class PhonePhotosView(ScopedView):
     )
     def post(self, request: Request, pk: int) -> Response:
         """Keep a photo of the meter with its reading; the same photo sent twice is kept once."""
-        sent = PhotoInSerializer(data=request.data)
-        sent.is_valid(raise_exception=True)
-        photo = phone.add_photo(
-            reading=self.get_object(), photo=sent.validated_data["photo"], member=request._request.member
-        )
+        given = self.given()
+        photo = phone.add_photo(reading=self.get_object(), member=request._request.member, **given)
         return Response(ReadingPhotoSerializer(photo).data, status=status.HTTP_201_CREATED)
 
 

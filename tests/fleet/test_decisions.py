@@ -168,16 +168,6 @@ def test_deciding_takes_the_right_and_the_organisation(in_farm, stranger, held):
 # ---------------------------------------------------------------- swapped
 
 
-@pytest.fixture
-def pair(in_farm, machine):
-    """Two machines, and a reading of each written down for the other."""
-    other = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag="T-08")
-    take(in_farm, sent(machine, 1200), sent(other, 3000))
-    receipts = take(in_farm, sent(machine, 3009, days=2), sent(other, 1206, days=2.1))
-    assert [receipt.state for receipt in receipts] == ["held", "held"]
-    return [receipt.reading for receipt in receipts]
-
-
 def test_swapped_readings_are_put_where_they_belong(in_farm, machine, pair):
     one, two = pair
     mine, theirs = decisions.swap(reading=one, other=two, member=in_farm.manager)

@@ -107,7 +107,6 @@ class Installation:
         with psycopg.connect(self.database) as connection:
             connection.execute(query)
             yield
-            connection.rollback()
 
     def somebody_waits(self) -> bool:
         """Whether a process has come to what is held from it."""

@@ -51,7 +51,6 @@ ONCE = """
 SELECT client_id, count(*) FROM fleet_reading GROUP BY client_id HAVING count(*) > 1
 """
 BY_STATE = "SELECT state, count(*) FROM fleet_reading GROUP BY state"
-HEARD = {"capture_output": True, "text": True, "check": True}
 WAITING = "SELECT count(*) FROM fleet_machine WHERE projection_wanted_at IS NOT NULL"
 PHOTOS = "SELECT count(*) FROM fleet_readingphoto"
 DUTIES = "SELECT count(*) FROM servicing_duty WHERE likely IS NOT NULL"
@@ -265,6 +264,14 @@ def picture(folder):
     return photo
 
 
+def curl(*arguments):
+    """Send a request as a browser or a phone does; return the status and the body."""
+    command = ["curl", "-s", "-w", "\n%{http_code}", *arguments]
+    said = subprocess.run(command, capture_output=True, text=True, check=True).stdout
+    body, _, status = said.rpartition("\n")
+    return status, body
+
+
 def files(folder):
     return [each for each in (folder / "media").rglob("*") if each.is_file()]
 
@@ -277,9 +284,8 @@ def test_a_full_disk_costs_the_photo_of_a_meter_and_never_its_hours(farm, tmp_pa
     entry = {"member": member, "machine": machine, "read_seconds_ago": 60, "shows": "40", "client_id": "p-1"}
 
     def send(address, *what):
-        command = ["curl", "-s", "-w", "\n%{http_code}", "-H", f"Authorization: Bearer {farm.token}", *what]
-        said = subprocess.run([*command, f"{site}/api/v1/phone/{address}"], **HEARD).stdout
-        body, _, status = said.rpartition("\n")
+        bearer = ["-H", f"Authorization: Bearer {farm.token}"]
+        status, body = curl(*bearer, *what, f"{site}/api/v1/phone/{address}")
         return int(status), json.loads(body)
 
     def enter():
@@ -320,18 +326,16 @@ def _report(site, folder, photo):
     """Report a fault with a photo as a browser does; return the status and the page."""
     jar = folder / "cookies"
 
-    def curl(*arguments):
-        command = ["curl", "-s", "-b", str(jar), "-c", str(jar), "-w", "\n%{http_code}", *arguments]
-        page, _, status = subprocess.run(command, **HEARD).stdout.rpartition("\n")
-        return status, page
+    def ask(*arguments):
+        return curl("-b", str(jar), "-c", str(jar), *arguments)
 
     def token():
         return next(line.split()[-1] for line in jar.read_text().splitlines() if "csrftoken" in line)
 
-    curl(f"{site}/sign-in/")
+    ask(f"{site}/sign-in/")
     signed = ["-d", "username=mara", "-d", "password=seven odd lanterns"]
-    curl(*signed, "-d", f"csrfmiddlewaretoken={token()}", f"{site}/sign-in/")
+    ask(*signed, "-d", f"csrfmiddlewaretoken={token()}", f"{site}/sign-in/")
     address = f"{site}/machines/1/faults/new/"
-    curl(address)
+    ask(address)
     typed = ["-F", f"csrfmiddlewaretoken={token()}", "-F", "text=Hose weeps", "-F", "severity=soon"]
-    return curl(*typed, "-F", f"photo=@{photo}", address)
+    return ask(*typed, "-F", f"photo=@{photo}", address)

@@ -23,8 +23,9 @@ lines[7::1000] = ["T-9,2026-01-01,5"] * {ROWS // 1000}
 text = "machine,date,hours\\n" + "\\n".join(lines)
 with scope(organisation=Organisation.objects.get()):
     one = Machine.objects.get()
-    same = {{"organisation": one.organisation, "type": one.type, "yard": one.yard}}
-    other = Machine.objects.create(tag="T-2", in_service_on=one.in_service_on, **same)
+    other = Machine.objects.create(
+        organisation=one.organisation, type=one.type, yard=one.yard, tag="T-2",
+        in_service_on=one.in_service_on)
     MeterSegment.objects.create(organisation=one.organisation, machine=other, started_at=begin)
     member = Member.objects.get()
     sent = sent_files.receive(upload=SimpleUploadedFile("hours.csv", text.encode()), member=member)
@@ -47,8 +48,6 @@ with scopes_disabled():
     sent = SentFile.objects.get()
     SentFile.objects.update(heard_at=sent.heard_at - 2 * SentFile.PATIENCE)
 """
-
-
 STATES = "SELECT state FROM fleet_sentfile"
 SECOND_MACHINE = "SELECT id FROM fleet_machine WHERE tag = 'T-2' FOR UPDATE"
 

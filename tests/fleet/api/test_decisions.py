@@ -6,15 +6,10 @@ import pytest
 
 from fleet import readings
 from fleet.models import Machine, Reading
-from tests.factories import MachineFactory, ReadingFactory
+from tests.factories import ReadingFactory
 
 URL = "/api/v1/readings"
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
-
-
-@pytest.fixture
-def machine(farm):
-    return MachineFactory(organisation=farm.organisation, yard=farm.yard, tag="T-07")
 
 
 @pytest.fixture
@@ -104,21 +99,6 @@ def test_a_new_meter_is_proposed_and_can_be_recorded_as_proposed(farm, machine):
     assert (change.pop("since"), change.pop("wraps_at")) == (low, None)
     assert client.post(f"/api/v1/machines/{machine.pk}/meters", change).status_code == 201
     assert {client.get(f"{URL}/{pk}").json()["state"] for pk in low} == {"counted"}
-
-
-@pytest.fixture
-def pair(farm, machine):
-    """Two machines, and a reading of each written down for the other."""
-    other = MachineFactory(organisation=farm.organisation, yard=farm.yard, tag="T-08")
-    rows = [
-        readings.Submitted(machine.pk, NOON, 1200),
-        readings.Submitted(other.pk, NOON, 3000),
-        readings.Submitted(machine.pk, NOON + timedelta(days=2), 3009),
-        readings.Submitted(other.pk, NOON + timedelta(days=2.1), 1206),
-    ]
-    receipts = readings.take(organisation=farm.organisation, rows=rows, source="page", sender="page")
-    assert [receipt.state for receipt in receipts] == ["counted", "counted", "held", "held"]
-    return [receipt.reading for receipt in receipts[2:]]
 
 
 def hours_by_tag(farm):

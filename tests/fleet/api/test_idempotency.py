@@ -13,14 +13,8 @@ from fleet import answers, readings
 from fleet.models import ApiToken, KeptAnswer, Reading
 from fleet.tasks import forget_answers
 from tests.cast import bearer
-from tests.factories import MachineFactory
 
 URL = "/api/v1/readings"
-
-
-@pytest.fixture
-def machine(farm):
-    return MachineFactory(organisation=farm.organisation, yard=farm.yard, tag="T-07")
 
 
 def send(client, shows, key='"a-1"', kind="application/json"):

@@ -12,11 +12,6 @@ URL = "/api/v1/readings"
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 
 
-@pytest.fixture
-def machine(farm):
-    return MachineFactory(organisation=farm.organisation, yard=farm.yard, tag="T-07")
-
-
 def row(machine, shows, *, days=0.0, **kwargs):
     return {
         "machine": machine,

@@ -21,15 +21,7 @@ def test_the_document_is_valid_and_whole(tmp_path):
     assert {"bearer": []} in take["security"]
     assert set(take["responses"]) == {"200", *map(str, TAKE_PROBLEMS)}
     assert "application/problem+json" in take["responses"]["400"]["content"]
-    for path in (
-        "",
-        "/{id}",
-        "/{id}/count",
-        "/{id}/strike",
-        "/{id}/correct",
-        "/{id}/swap",
-        "/{id}/take-back",
-    ):
+    for path in ("", "/{id}", *(f"/{{id}}/{decision}" for decision in DECISIONS)):
         assert f"/api/v1/readings{path}" in document["paths"]
 
 
