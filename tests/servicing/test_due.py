@@ -82,6 +82,9 @@ def refresh(*machines, **kwargs):
     return due.refresh(machine_ids=[machine.pk for machine in machines], **kwargs)
 
 
+# ------------------------------------------------------------------ marks and days
+
+
 def test_a_duty_is_made_with_mark_and_days_in_order(in_farm, version):
     task = add_task(version, every_hours=Decimal(250), every_months=12)
     machine = add_machine(in_farm, version, hours_a_day=2)
@@ -225,6 +228,9 @@ def test_the_yards_day_decides(in_farm, version, frozen):
     assert Duty.objects.get().likely == date(2026, 6, 2)
 
 
+# ------------------------------------------------------------------ which duties a machine has
+
+
 def test_a_machine_bought_used_starts_at_the_next_mark(in_farm, version):
     add_task(version)
     add_task(version, "running-in", every_hours=None, first_hours=Decimal(50), once=True)
@@ -283,6 +289,9 @@ def test_duties_that_another_refresh_made_meanwhile_are_kept(in_farm, version, m
     refresh(machine)
     assert Duty.objects.get().last_hours == 98
     assert Duty.objects.get().mark_hours == 198
+
+
+# ------------------------------------------------------------------ what moves a duty
 
 
 def test_a_fitment_taken_off_rests_the_duty_and_put_back_wakes_it(in_farm, version):
@@ -391,6 +400,9 @@ def test_putting_off_needs_a_reason_and_a_later_day(in_farm, version):
     assert Duty.objects.get().put_off_reason == "No filter in stock."
 
 
+# ------------------------------------------------------------------ what comes in during a refresh
+
+
 def test_work_recorded_during_a_refresh_is_kept(in_farm, version, monkeypatch):
     add_task(version)
     machine = add_machine(in_farm, version, hours_a_day=2)
@@ -430,6 +442,9 @@ def test_hours_that_move_during_a_refresh_are_projected_again(in_farm, version, 
     assert not Machine.objects.awaiting_projection()
 
 
+# ------------------------------------------------------------------ machines that are left alone
+
+
 def test_retired_machines_are_left_alone_and_wait_for_nothing(in_farm, version):
     add_task(version)
     machine = add_machine(in_farm, version, retired_on=TODAY)
@@ -453,6 +468,9 @@ def test_another_organisations_machines_are_not_touched(farm, stranger):
         assert refresh(machine) == 0
     with stranger.scope():
         assert not Duty.objects.exists()
+
+
+# ------------------------------------------------------------------ the sweep, its task and the command
 
 
 def test_the_sweep_refreshes_what_waits_in_every_organisation(farm, stranger, frozen):

@@ -77,6 +77,9 @@ def picture():
     return SimpleUploadedFile("hose.jpg", file.getvalue())
 
 
+# ------------------------------------------------------------------ out and back
+
+
 def test_units_stand_under_what_can_be_done_with_them(farm):
     unit(farm, "T-01")
     duty(unit(farm, "T-02"), 90, task__title="Engine oil")
@@ -256,6 +259,9 @@ def test_a_unit_retired_while_out_can_still_come_back_and_not_go_again(farm):
     assert 'name="hirer"' not in html
 
 
+# ------------------------------------------------------------------ faults, tag-outs and their clearing
+
+
 def test_fault_is_reported_from_the_machines_page(farm):
     machine = unit(farm)
     path = reverse("defect-new", args=[machine.pk])
@@ -376,6 +382,9 @@ def test_a_failed_function_test_is_made_again_in_words(farm):
     with farm.scope():
         placed.refresh_from_db()
         assert placed.clear_reason == "Re-test passed: Brake holds: passes. Linings changed"
+
+
+# ------------------------------------------------------------------ who may, odd addresses, queries
 
 
 ROLES = ("owner", "manager", "technician", "counter")
