@@ -9,7 +9,7 @@ PY   := $(BIN)/python
 PYTEST := $(BIN)/pytest -n auto -rs
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test test-doors test-services test-browser lint check screens bench requirements clean
+.PHONY: help setup demo test test-doors test-services test-browser test-security lint check screens bench requirements clean
 
 help: ## say what can be made
 	@awk -F':.*## ' '/^[a-z-]+:.*## /{printf "  make %-14s %s\n", $$1, $$2}' Makefile
@@ -31,6 +31,9 @@ test-services: setup ## only the tests on real services, named by REDIS_URL and 
 
 test-browser: setup ## only the tests in Chromium; a skip fails
 	HOURMARK_NO_SKIP=1 $(BIN)/pytest -rs -m browser
+
+test-security: setup ## attacks that were tried and must fail; a skip fails
+	HOURMARK_NO_SKIP=1 $(BIN)/pytest -n auto -rs -m security
 
 lint: setup ## style, import rules, types of the pure packages, forgotten migrations
 	$(BIN)/ruff check .
