@@ -12,15 +12,21 @@ from config.environment import (
     data_folder,
     database,
     env,
+    log_level,
+    mail_server,
+    number,
     secret_key,
+    site_url,
     telematics_inside,
+    trusted_origins,
+    truth,
 )
 
 SECRET_KEY = secret_key()
 DEBUG = False
 ALLOWED_HOSTS = allowed_hosts()
-CSRF_TRUSTED_ORIGINS = env.list("HOURMARK_TRUSTED_ORIGINS", default=[])
-SITE_URL = env.str("HOURMARK_SITE_URL", default="http://127.0.0.1:8000").rstrip("/")
+CSRF_TRUSTED_ORIGINS = trusted_origins()
+SITE_URL = site_url(ALLOWED_HOSTS)
 
 # Telematics: the keys that keep its logins, and networks asked besides the public internet.
 CREDENTIAL_KEYS = credential_keys(SECRET_KEY)
@@ -119,17 +125,8 @@ FILE_UPLOAD_MAX_MEMORY_SIZE = 11 * 1024 * 1024  # a photo never needs room in a 
 # Mail: a real server by EMAIL_URL; without it each message becomes a file the demo can show.
 MAIL_FOLDER = data_folder("mail")
 EMAIL_FILE_PATH = str(MAIL_FOLDER)
-if email_url := env.str("EMAIL_URL", default=""):
-    _email = env.email_url_config(email_url)
-    EMAIL_BACKEND = _email.pop("EMAIL_BACKEND")
-    EMAIL_HOST = _email.get("EMAIL_HOST") or "localhost"
-    EMAIL_PORT = _email.get("EMAIL_PORT") or 25
-    EMAIL_HOST_USER = _email.get("EMAIL_HOST_USER") or ""
-    EMAIL_HOST_PASSWORD = _email.get("EMAIL_HOST_PASSWORD") or ""
-    EMAIL_USE_TLS = _email.get("EMAIL_USE_TLS", False)
-    EMAIL_USE_SSL = _email.get("EMAIL_USE_SSL", False)
-else:
-    EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
+EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
+globals().update(mail_server())
 EMAIL_TIMEOUT = 20
 DEFAULT_FROM_EMAIL = env.str("HOURMARK_MAIL_FROM", default="Hourmark <hourmark@localhost>")
 
@@ -141,8 +138,8 @@ SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
 if PRODUCTION:
-    SECURE_SSL_REDIRECT = env.bool("HOURMARK_SSL_REDIRECT", default=True)
-    SECURE_REDIRECT_EXEMPT = [r"^health$"]
+    SECURE_SSL_REDIRECT = truth("HOURMARK_SSL_REDIRECT", default=True)
+    SECURE_REDIRECT_EXEMPT = [r"^health(/web)?$"]
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     SECURE_HSTS_SECONDS = 60 * 60 * 24 * 365
     SECURE_HSTS_INCLUDE_SUBDOMAINS = True
@@ -166,7 +163,8 @@ REST_FRAMEWORK = {
     "TEST_REQUEST_DEFAULT_FORMAT": "json",
     "UNAUTHENTICATED_USER": None,
 }
-REQUESTS_A_MINUTE = env.int("HOURMARK_REQUESTS_A_MINUTE", default=600)  # of one token or member, to the API
+# Of one token or member, to the API.
+REQUESTS_A_MINUTE = int(number("HOURMARK_REQUESTS_A_MINUTE", 600, least=1))
 SPECTACULAR_SETTINGS = {
     "TITLE": "Hourmark",
     "DESCRIPTION": "Hour readings in; machines, duties and work orders out.",
@@ -203,8 +201,16 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE_FILENAME = str(data_folder("broker") / "beat-schedule")
-SWEEP_SECONDS = env.float("HOURMARK_SWEEP_SECONDS", default=60.0)
+CELERY_BEAT_SCHEDULER = "config.pulse:Scheduler"
+SWEEP_SECONDS = number("HOURMARK_SWEEP_SECONDS", 60, least=0.2)
+# Beat and worker that gave no sign of life for so long count as gone: three signs missed, and some patience.
+SILENCE_SECONDS = number("HOURMARK_SILENCE_SECONDS", 3 * SWEEP_SECONDS + 30, least=SWEEP_SECONDS)
 CELERY_BEAT_SCHEDULE = {
+    "see whether work on the queue is done": {
+        "task": "fleet.tasks.pulse",
+        "schedule": SWEEP_SECONDS,
+        "options": {"expires": CELERY_TASK_TIME_LIMIT},
+    },
     "project every duty, nightly": {
         "task": "servicing.tasks.project_everything",
         "schedule": crontab(hour="2", minute="10"),
@@ -227,7 +233,7 @@ CELERY_BEAT_SCHEDULE = {
     },
     "write the morning digests": {
         "task": "notifications.tasks.write_digests",
-        "schedule": env.float("HOURMARK_DIGEST_SECONDS", default=900.0),
+        "schedule": number("HOURMARK_DIGEST_SECONDS", 900, least=0.2),
     },
     "send what waits in the outbox": {
         "task": "notifications.tasks.sweep_outbox",
@@ -240,6 +246,6 @@ LOGGING = {
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
-    "root": {"handlers": ["console"], "level": env.str("HOURMARK_LOG_LEVEL", default="INFO")},
+    "root": {"handlers": ["console"], "level": log_level()},
     "loggers": {"django.request": {"level": "ERROR"}},
 }

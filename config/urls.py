@@ -4,12 +4,13 @@ from django.contrib import admin
 from django.contrib.auth import views as auth
 from django.urls import include, path
 
-from config.health import health
+from config.health import health, web_health
 from fleet.api.schema import ApiPage
 from fleet.web.policy import READER, content_policy
 
 urlpatterns = [
     path("health", health, name="health"),
+    path("health/web", web_health, name="health-web"),
     path("sign-in/", auth.LoginView.as_view(redirect_authenticated_user=True), name="login"),
     path("sign-out/", auth.LogoutView.as_view(), name="logout"),
     path("admin/", admin.site.urls),

@@ -11,6 +11,7 @@ from fleet.roles import NO_RIGHTS
 
 MEMBER_KEY = "member"
 OPERATOR_PREFIX = "/admin/"
+FOR_EVERYBODY = ("/health", "/health/web")  # the same for all, so nobody is looked up
 
 
 class OrganisationMiddleware:
@@ -24,8 +25,11 @@ class OrganisationMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        request.token = self._token(request)
-        request.member = request.token.member if request.token else self._session_member(request)
+        looked_up = request.path not in FOR_EVERYBODY
+        request.token = self._token(request) if looked_up else None
+        request.member = request.token.member if request.token else None
+        if looked_up and request.token is None:
+            request.member = self._session_member(request)
         request.may = request.member.rights if request.member else NO_RIGHTS
         request.organisation = request.sender = None
         if request.token:

@@ -4,12 +4,18 @@ from celery import shared_task
 from django.utils import timezone
 from django_scopes import scopes_disabled
 
-from fleet import answers, sent_files
+from fleet import answers, sent_files, signs_of_life
 from fleet.models import TelematicsSource
 from fleet.queue import OrganisationTask
 from fleet.telematics import round as telematics
 
 AT_ONCE = 500  # sources queued by one look
+
+
+@shared_task
+def pulse() -> None:
+    """Write down that work on the queue is done; beat calls it every minute."""
+    signs_of_life.sign(signs_of_life.WORK)
 
 
 @shared_task

@@ -12,6 +12,7 @@ from fleet.models.meter import MeterSegment, Reading
 from fleet.models.organisation import Member, Organisation, User, Yard
 from fleet.models.photo import ReadingPhoto
 from fleet.models.sent_file import RejectedRow, SentFile
+from fleet.models.sign_of_life import SignOfLife
 from fleet.models.tagout import TagOut
 from fleet.models.telematics import TelematicsSource, TelematicsUnit
 
@@ -34,6 +35,7 @@ __all__ = [
     "ReadingPhoto",
     "RejectedRow",
     "SentFile",
+    "SignOfLife",
     "TagOut",
     "TelematicsSource",
     "TelematicsUnit",

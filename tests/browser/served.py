@@ -44,7 +44,7 @@ def demonstration(folder: Path) -> Iterator[str]:
         )
     address = f"http://127.0.0.1:{port}"
     try:
-        _wait_for(f"{address}/health", server)
+        _wait_for(f"{address}/health/web", server)
         yield address
     finally:
         server.terminate()

@@ -130,7 +130,7 @@ def test_an_order_is_finished_without_a_line_and_two_people_meet_in_it(door, pho
     phone.close()
     page = phone.open(line=False)
     assert page.goto(here).from_service_worker
-    assert page.evaluate("fetch('/health').then(() => 'a line', () => 'no line')") == "no line"
+    assert page.evaluate("fetch('/health/web').then(() => 'a line', () => 'no line')") == "no line"
     expect(status(page)).to_contain_text("sent when the line is back")
     go_to(page, BRAKES)
     expect(value(page, "Left brake pedal", "as found")).to_have_value("36")

@@ -169,7 +169,7 @@ def test_three_readings_without_a_line_count_once(phone, meter, sent, shot, phot
     phone.close()
     page = phone.open(line=False)
     assert page.goto(first.page).from_service_worker
-    assert page.evaluate("fetch('/health').then(() => 'a line', () => 'no line')") == "no line"
+    assert page.evaluate("fetch('/health/web').then(() => 'a line', () => 'no line')") == "no line"
     expect(status(page)).to_have_text(f"Kept on this phone: 3 entries, {WAITS}.")
     states(page, "waiting", "waiting", "waiting")
     shot(page, "5-browser-closed-and-opened")

@@ -16,6 +16,7 @@ PAGES = [*FLEET, *SERVICING, *NOTIFICATIONS]
 # Open to everybody, and with nothing of any organisation on them: name, how it is looked at, what it answers.
 PUBLIC = {
     "health": ("get", {200}),
+    "health-web": ("get", {200}),
     "login": ("get", {200}),
     "logout": ("post", {302}),
     "api": ("get", {200}),

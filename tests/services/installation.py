@@ -71,7 +71,7 @@ class Installation:
         limit = f"ulimit -f {largest_file}; export PYTHONDONTWRITEBYTECODE=1;" if largest_file else ""
         self.run("web", "bash", "-c", f'{limit} exec "$@"', "web", *server)
         address = f"http://127.0.0.1:{port}"
-        wait_for(lambda: _answers(f"{address}/health"), seconds=60, otherwise=self.said)
+        wait_for(lambda: _answers(f"{address}/health/web"), seconds=60, otherwise=self.said)
         return address
 
     def run(self, name: str, *command: str) -> None:

@@ -1,0 +1,58 @@
+"""What the last signs of life say, at the boundary of each limit."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from fleet import signs_of_life, tasks
+from fleet.models import SignOfLife
+from fleet.signs_of_life import BEAT, WORK, WORKER
+
+pytestmark = pytest.mark.django_db
+NOON = datetime(2026, 5, 4, 12, tzinfo=UTC)
+DAY = 86_400.0
+
+
+@pytest.fixture(autouse=True)
+def _limits(settings):
+    settings.SILENCE_SECONDS = 210.0
+    settings.CELERY_TASK_TIME_LIMIT = 900
+
+
+def life(*, listened=DAY, **seconds_ago):
+    for part, ago in seconds_ago.items():
+        signs_of_life.sign(part, at=NOON - timedelta(seconds=ago))
+    return signs_of_life.look(now=NOON, listened=listened)
+
+
+def test_a_sign_replaces_the_one_before():
+    signs_of_life.sign(BEAT, at=NOON - timedelta(hours=1))
+    signs_of_life.sign(BEAT, at=NOON)
+    assert [(row.part, row.at) for row in SignOfLife.objects.all()] == [("beat", NOON)]
+
+
+@pytest.mark.parametrize(
+    ("ages", "status", "gone"),
+    [
+        ({"beat": 210, "worker": 210, "work": 1110}, "ok", ()),
+        ({"beat": 211, "worker": 210, "work": 1}, "unhealthy", (BEAT,)),
+        ({"beat": 210, "worker": 211, "work": 1}, "unhealthy", (WORKER,)),
+        ({"beat": 1, "worker": 1, "work": 1111}, "unhealthy", (WORK,)),  # it listens, and does nothing
+        ({"beat": 1, "worker": 1111, "work": 1111}, "unhealthy", (WORKER,)),  # so nothing can be done
+        ({"beat": 1111, "worker": 1111, "work": 1111}, "unhealthy", (BEAT, WORKER)),
+        ({"beat": -30, "worker": -30, "work": -30}, "ok", ()),  # a clock set back
+    ],
+)
+def test_a_part_is_gone_beyond_its_limit(ages, status, gone):
+    seen = life(**ages)
+    assert (seen.status, seen.gone) == (status, gone)
+
+
+@pytest.mark.parametrize(("listened", "status"), [(210, "starting"), (211, "unhealthy")])
+def test_a_silence_counts_from_when_somebody_listens(listened, status):
+    assert life(beat=DAY, listened=listened).status == status
+
+
+def test_the_pulse_signs_for_work():
+    tasks.pulse.apply()
+    assert set(SignOfLife.objects.values_list("part", flat=True)) == {"work"}
