@@ -9,7 +9,7 @@ PY   := $(BIN)/python
 PYTEST := $(BIN)/pytest -n auto -rs
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test test-doors test-services test-browser test-security lint check screens bench requirements clean
+.PHONY: help setup demo test test-doors test-services test-browser test-installation test-security lint check screens bench requirements clean
 
 help: ## say what can be made
 	@awk -F':.*## ' '/^[a-z-]+:.*## /{printf "  make %-14s %s\n", $$1, $$2}' Makefile
@@ -20,7 +20,7 @@ demo: setup ## show Hourmark on http://127.0.0.1:8000 (PORT=8001 for another por
 	@exec $(PY) manage.py demo --port $(PORT)
 
 test: lint ## the suite without the walks below; says what it skipped and why
-	$(PYTEST) -m "not browser and not doors"
+	$(PYTEST) -m "not browser and not doors and not installation"
 	@echo "left out: every address as everybody (make test-doors) and Chromium (make test-browser)"
 
 test-doors: setup ## every page and API route as nobody, stranger, each role, token and device
@@ -31,6 +31,9 @@ test-services: setup ## only the tests on real services, named by REDIS_URL and 
 
 test-browser: setup ## only the tests in Chromium; a skip fails
 	HOURMARK_NO_SKIP=1 $(BIN)/pytest -rs -m browser
+
+test-installation: setup ## a real installation by config/INSTALL.md, word by word; a skip fails
+	HOURMARK_NO_SKIP=1 $(BIN)/pytest -rs -m installation
 
 test-security: setup ## attacks that were tried and must fail; a skip fails
 	HOURMARK_NO_SKIP=1 $(BIN)/pytest -n auto -rs -m security

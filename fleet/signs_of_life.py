@@ -7,10 +7,11 @@ are told apart, and a worker that is only busy with something long is none of th
 
 import time
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.conf import settings
 from django.utils import timezone
+from django.utils.timesince import timesince
 
 from fleet.models import SignOfLife
 
@@ -65,3 +66,37 @@ def limits() -> dict[str, float]:
     """
     silence = settings.SILENCE_SECONDS
     return {BEAT: silence, WORKER: silence, WORK: silence + settings.CELERY_TASK_TIME_LIMIT}
+
+
+def sentences(life: Life) -> list[str]:
+    """Say which parts are gone, and since when."""
+    return [SENTENCES[part].format(since=_since(life.ages[part])) for part in life.gone]
+
+
+def spoken(life: Life) -> list[tuple[str, str]]:
+    """Return each part with its last sign of life, in words."""
+    return [(NAMES[part], _last(age)) for part, age in life.ages.items()]
+
+
+NAMES = {BEAT: "Scheduler (beat)", WORKER: "Worker", WORK: "Last task of the scheduler done"}
+SENTENCES = {
+    BEAT: "The scheduler (beat) has given no sign of life {since}.",
+    WORKER: "The worker has given no sign of life {since}.",
+    WORK: "The worker runs, but has done none of the scheduler's tasks {since}.",
+}
+
+
+def _since(age: float | None) -> str:
+    return "yet" if age is None else f"for {_long(age)}"
+
+
+def _last(age: float | None) -> str:
+    return "not yet" if age is None else f"{_long(age)} ago"
+
+
+def _long(age: float) -> str:
+    """`8 seconds`, or from a minute up as Django tells spans of time."""
+    if age < 60:
+        return f"{age:.0f} second{'' if round(age) == 1 else 's'}"
+    now = timezone.now()
+    return timesince(now - timedelta(seconds=age), now, depth=1)

@@ -28,8 +28,9 @@ NO_DATABASE = [503, {"status": "unhealthy", "gone": ["database"]}]
 
 
 @pytest.fixture
-def long_up(monkeypatch):
-    """A web server that has listened for a day."""
+def long_up(monkeypatch, settings):
+    """A web server that has listened for a day, and by the usual limit."""
+    settings.SILENCE_SECONDS = 210.0
     monkeypatch.setattr(signs_of_life, "LISTENING_SINCE", signs_of_life.LISTENING_SINCE - 86_400)
 
 

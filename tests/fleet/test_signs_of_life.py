@@ -3,6 +3,7 @@
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from django.utils import timezone
 
 from fleet import signs_of_life, tasks
 from fleet.models import SignOfLife
@@ -56,3 +57,61 @@ def test_a_silence_counts_from_when_somebody_listens(listened, status):
 def test_the_pulse_signs_for_work():
     tasks.pulse.apply()
     assert set(SignOfLife.objects.values_list("part", flat=True)) == {"work"}
+
+
+def test_what_is_gone_in_words():
+    assert signs_of_life.sentences(life(beat=1, worker=1, work=1)) == []
+    assert signs_of_life.sentences(life(beat=211, worker=7_260, work=1)) == [
+        "The scheduler (beat) has given no sign of life for 3\xa0minutes.",
+        "The worker has given no sign of life for 2\xa0hours.",
+    ]
+    assert signs_of_life.sentences(life(beat=1, worker=1, work=1_111)) == [
+        "The worker runs, but has done none of the scheduler's tasks for 18\xa0minutes."
+    ]
+
+
+def test_a_part_that_never_signed_in_words():
+    assert signs_of_life.sentences(life(worker=1, work=1)) == [
+        "The scheduler (beat) has given no sign of life yet."
+    ]
+
+
+def test_every_part_in_words():
+    assert signs_of_life.spoken(life(beat=1.2, worker=59.4)) == [
+        ("Scheduler (beat)", "1 second ago"),
+        ("Worker", "59 seconds ago"),
+        ("Last task of the scheduler done", "not yet"),
+    ]
+
+
+@pytest.fixture
+def _gone(monkeypatch):
+    """The worker was last seen an hour ago, and this web server has been up for a day."""
+    monkeypatch.setattr(signs_of_life, "LISTENING_SINCE", signs_of_life.LISTENING_SINCE - DAY)
+    now = timezone.now()
+    for part, ago in ((BEAT, 1), (WORKER, 3_700), (WORK, 3_700)):
+        signs_of_life.sign(part, at=now - timedelta(seconds=ago))
+
+
+@pytest.mark.usefixtures("_gone")
+def test_owners_are_told_on_today(farm):
+    page = farm.client("owner").get("/").content.decode()
+    assert "The worker has given no sign of life for 1\xa0hour." in page
+
+
+@pytest.mark.usefixtures("_gone")
+@pytest.mark.parametrize("role", ["manager", "technician", "counter"])
+def test_others_are_not(farm, role):
+    assert "sign of life" not in farm.client(role).get("/").content.decode()
+
+
+def test_today_says_nothing_when_all_is_well(farm):
+    life(beat=1)
+    assert "sign of life" not in farm.client("owner").get("/").content.decode()
+
+
+@pytest.mark.usefixtures("_gone")
+def test_the_operator_is_told_in_administration(admin_client):
+    page = admin_client.get("/admin/").content.decode()
+    assert "The worker has given no sign of life for 1\xa0hour." in page
+    assert "Scheduler (beat)" in page

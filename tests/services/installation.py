@@ -44,7 +44,7 @@ class Installation:
         self.mail.start()
         self.processes: dict[str, subprocess.Popen[bytes]] = {}
         self.folder = folder
-        self.database = _own_database(os.environ.get("DATABASE_URL", ""))
+        self.database = own_database(os.environ.get("DATABASE_URL", ""))
         self.environment = {
             **os.environ,
             "HOURMARK_DATA": str(folder),
@@ -130,7 +130,7 @@ class Installation:
             self.kill(name)
         self.mail.stop()
         if self.database:
-            _drop(self.database)
+            drop(self.database)
 
     def said(self) -> str:
         """What the processes wrote, for the message of a failed test."""
@@ -173,7 +173,7 @@ def free_port() -> int:
         return int(free.getsockname()[1])
 
 
-def _own_database(url: str) -> str:
+def own_database(url: str) -> str:
     """Make an empty PostgreSQL database beside the one of the URL; without a URL, SQLite serves."""
     if not url:
         return ""
@@ -188,6 +188,6 @@ def _beside(url: str) -> str:
     return urlunsplit(urlsplit(url)._replace(path="/postgres"))
 
 
-def _drop(url: str) -> None:
+def drop(url: str) -> None:
     with psycopg.connect(_beside(url), autocommit=True) as connection:
         connection.execute(f'DROP DATABASE IF EXISTS "{urlsplit(url).path[1:]}" WITH (FORCE)')
