@@ -84,11 +84,10 @@ def test_two_things_missing_at_once(tmp_path):
     assert (done.returncode, lines(done)) == (1, [MIGRATE])
 
 
-def test_a_fault_of_our_own_still_shows_where(tmp_path):
+def test_a_fault_of_our_own_still_shows_where(collected):
     """Only what the database lacks is told in one line; a wrong query on a good database isn't hidden."""
-    assert run(tmp_path, ["manage.py", "migrate", "--verbosity", "0"], **GOOD).returncode == 0
     wrong = "from django.db import connection as c; c.cursor().execute('SELECT nothing FROM nowhere')"
-    done = run(tmp_path, ["manage.py", "shell", "--no-imports", "-c", wrong], **GOOD)
+    done = run(collected, ["manage.py", "shell", "--no-imports", "-c", wrong], **GOOD)
     assert done.returncode == 1
     assert "Traceback" in done.stderr
 
@@ -101,16 +100,17 @@ def test_worker_and_beat_on_an_empty_database(tmp_path, start):
     assert "Traceback" not in done.stderr
 
 
-class TestTheWebServer:
-    @pytest.fixture(scope="class")
-    def collected(self, tmp_path_factory):
-        """A data folder with tables and static files."""
-        folder = tmp_path_factory.mktemp("collected")
-        for command in ("migrate", "collectstatic"):
-            done = run(folder, ["manage.py", command, "--noinput", "--verbosity", "0"], **GOOD)
-            assert done.returncode == 0, done.stderr
-        return folder
+@pytest.fixture(scope="module")
+def collected(tmp_path_factory):
+    """A data folder with tables and static files."""
+    folder = tmp_path_factory.mktemp("collected")
+    for command in ("migrate", "collectstatic"):
+        done = run(folder, ["manage.py", command, "--noinput", "--verbosity", "0"], **GOOD)
+        assert done.returncode == 0, done.stderr
+    return folder
 
+
+class TestTheWebServer:
     @pytest.fixture
     def folder(self, collected, tmp_path):
         """A copy of it."""

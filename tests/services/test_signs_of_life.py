@@ -1,13 +1,14 @@
 """A worker or a beat that is killed is missed within the stated time, and named."""
 
 import json
+import shutil
 import time
 from urllib.error import HTTPError
 from urllib.request import urlopen
 
 import pytest
 
-from tests.services.installation import wait_for
+from tests.services.installation import free_port, wait_for
 
 pytestmark = pytest.mark.service
 
@@ -52,3 +53,21 @@ def test_who_is_killed_is_missed(installation, gone, broker):
 
     installation.start(gone, *STARTS[gone])
     wait_for(lambda: health(address)[1]["status"] == "ok", seconds=60, otherwise=installation.said)
+
+
+def test_without_redis_all_start_and_go_on_when_it_is_there(installation):
+    redis = shutil.which("redis-server")
+    if not redis:
+        pytest.skip("redis-server isn't installed here")
+    port = free_port()
+    installation.environment["REDIS_URL"] = f"redis://127.0.0.1:{port}/0"
+    installation.environment["HOURMARK_SILENCE_SECONDS"] = "3"
+    address = installation.serve()
+    for name, command in STARTS.items():
+        installation.start(name, *command)
+    wait_for(lambda: health(address)[0] == 503, seconds=60, otherwise=installation.said)
+    assert health(address)[1]["gone"] == ["beat", "worker"]  # they run, but nothing can be handed over
+    assert all(process.poll() is None for process in installation.processes.values())
+
+    installation.run("redis", redis, "--port", str(port), "--bind", "127.0.0.1", "--save", "")
+    wait_for(lambda: health(address)[1]["status"] == "ok", seconds=120, otherwise=installation.said)
