@@ -1,15 +1,20 @@
 """Judging what was measured against what is allowed: exact, whatever unit it was read in.
 
+This is the one home of the rule. A phone without a line judges by the same rule, sent as data
+(`Rule.as_data`), in `fleet/static/hourmark/steps/judge.js`; tests/servicing/rules.json is run through both.
+
 A value is kept as it was typed, in the unit it was typed in. Only the comparison converts, in fractions and
 not in rounded decimals, so that 0.3 in meets a limit of 7.62 mm and 0.300001 in does not. Factors are those
 of NIST SP 811, appendix B, as pint derives them from the definitions (1 in = 25.4 mm, 1 lb = 0.45359237 kg).
 """
 
-from collections.abc import Sequence
-from decimal import ROUND_HALF_EVEN, Decimal, InvalidOperation
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
 from functools import cache
-from typing import Any
+from typing import Any, Protocol
 
 import pint
 
@@ -17,6 +22,17 @@ from fleet.errors import FleetError
 
 PLACES = 6
 DIGITS_BEFORE_POINT = 8
+NUMBER = re.compile(r"[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)")
+MINUTES = re.compile(r"([0-9]{1,4}):([0-5][0-9])")
+SENTENCES = {
+    "number": "“{typed}” is not a number; write it like 7.5.",
+    "two_ways": "“{typed}” can be read in two ways; write it with a point: 1204 or 1.204.",
+    "digits": f"Write at most {DIGITS_BEFORE_POINT} digits before the point and {PLACES} after it.",
+    "unit": "The limit is in {unit}; enter the value in {known}.",
+    "word": "Choose one of: {words}.",
+    "minutes": "Enter whole minutes, like 75 or 1:15.",
+}
+"""What is said of a value that can't be read, here and on a phone without a line."""
 THOUGHT_IN = {
     "us": {
         "mm": "in",
@@ -77,6 +93,91 @@ class UnknownUnit(FleetError):
     code = "unknown-unit"
 
 
+class UnknownWord(FleetError):
+    """The word isn't one of those to choose from."""
+
+    code = "unknown-word"
+
+
+class Limited(Protocol):
+    """What a rule is made of; a check has it, and so has a result, as it held then."""
+
+    unit: str
+    lower: Decimal | None
+    upper: Decimal | None
+    choices: Sequence[dict[str, Any]]
+
+    @property
+    def is_numeric(self) -> bool: ...
+
+
+@dataclass(frozen=True)
+class Value:
+    """A value as it was typed, read and judged: a number with its unit, or a word."""
+
+    passes: bool
+    number: Decimal | None = None
+    unit: str = ""
+    word: str = ""
+
+    def __str__(self) -> str:
+        return self.word if self.number is None else f"{plain(self.number)} {self.unit}"
+
+
+@dataclass(frozen=True)
+class Rule:
+    """What a check allows: a number within inclusive limits in `unit`, or one of the `words` that pass."""
+
+    unit: str = ""
+    lower: Decimal | None = None
+    upper: Decimal | None = None
+    words: Mapping[str, bool] | None = None
+
+    @classmethod
+    def of(cls, check: Limited) -> "Rule":
+        """Return the rule of a check."""
+        if check.is_numeric:
+            return cls(spelled(check.unit), check.lower, check.upper)
+        return cls(words={choice["value"]: bool(choice["passes"]) for choice in words(check.choices)})
+
+    def read(self, typed: str, unit: str = "") -> Value:
+        """Read and judge what was typed; a blank unit is the limit's.
+
+        Raises NotANumber; UnknownUnit where the unit doesn't measure what the limit is about; UnknownWord.
+        """
+        if self.words is not None:
+            word = typed.strip()
+            if word not in self.words:
+                raise UnknownWord(SENTENCES["word"].format(words=", ".join(self.words)))
+            return Value(self.words[word], word=word)
+        value, unit = number(typed), spelled(unit or self.unit)
+        passes = within(value, unit, lower=self.lower, upper=self.upper, limit_unit=self.unit)
+        return Value(passes, value, unit)
+
+    def allows(self, value: Decimal) -> bool:
+        """Return whether a number in the limit's own unit lies within the limits."""
+        return within(value, self.unit, lower=self.lower, upper=self.upper, limit_unit=self.unit)
+
+    def as_data(self) -> dict[str, Any]:
+        """Return the rule for a phone to judge by: fractions as text, exact, never rounded.
+
+        `units`: for each unit a value may be typed in, what 0 and 1 of it are in the limit's unit.
+        """
+        if self.words is not None:
+            return {"words": dict(self.words)}
+
+        def told(limit: Decimal | None) -> str | None:
+            return None if limit is None else str(Fraction(limit))
+
+        units = {unit: _line_between(unit, self.unit) for unit in units_for(self.unit)}
+        return {
+            "unit": self.unit,
+            "lower": told(self.lower),
+            "upper": told(self.upper),
+            "units": {unit: [str(zero), str(one - zero)] for unit, (zero, one) in units.items()},
+        }
+
+
 def spelled(unit: str) -> str:
     """Return the unit as Hourmark writes it: "degC" becomes "°C", "Nm" becomes "N·m"."""
     return SPELLINGS.get(unit.strip().lower(), unit.strip())
@@ -95,30 +196,31 @@ def number(typed: str) -> Decimal:
     Raises NotANumber where it isn't one, where a comma could mean thousands ("1,204"), or beyond six
     decimals.
     """
-    text = typed.strip().replace("\N{NO-BREAK SPACE}", "").replace(" ", "").replace("−", "-")
+    text = "".join(typed.split()).replace("−", "-")
     head, comma, tail = text.partition(",")
     if comma:
         if "." in text or "," in tail or len(tail) == 3:
-            raise NotANumber(
-                f"“{typed.strip()}” can be read in two ways; write it with a point: 1204 or 1.204."
-            )
+            raise NotANumber(SENTENCES["two_ways"].format(typed=typed.strip()))
         text = f"{head}.{tail}"
-    try:
-        value = Decimal(text)
-    except InvalidOperation:
-        raise NotANumber(f"“{typed.strip()}” is not a number; write it like 7.5.") from None
-    return fits(value)
-
-
-def fits(value: Decimal) -> Decimal:
-    """Return the value if it can be kept exactly as it is. Raises NotANumber if not."""
-    if not value.is_finite():
-        raise NotANumber("Enter a number, like 7.5.")
+    if not NUMBER.fullmatch(text):
+        raise NotANumber(SENTENCES["number"].format(typed=typed.strip()))
+    value = Decimal(text)
     if abs(value) >= 10**DIGITS_BEFORE_POINT or value != round(value, PLACES):
-        raise NotANumber(
-            f"Write at most {DIGITS_BEFORE_POINT} digits before the point and {PLACES} after it."
-        )
+        raise NotANumber(SENTENCES["digits"])
     return value
+
+
+def minutes(typed: str) -> int:
+    """Return the whole minutes a person typed: "75" and "1:15" are 75. Raises NotANumber."""
+    if found := MINUTES.fullmatch("".join(typed.split())):
+        return int(found[1]) * 60 + int(found[2])
+    try:
+        value = number(typed)
+    except NotANumber:
+        raise NotANumber(SENTENCES["minutes"]) from None
+    if value != int(value):
+        raise NotANumber(SENTENCES["minutes"])
+    return int(value)
 
 
 def within(
@@ -130,11 +232,6 @@ def within(
     """
     exact = _converted(value, spelled(unit), spelled(limit_unit))
     return (lower is None or exact >= Fraction(lower)) and (upper is None or exact <= Fraction(upper))
-
-
-def word_passes(word: str, choices: Sequence[dict[str, Any]]) -> bool:
-    """Return whether the chosen word passes. Raises KeyError if it isn't one of the choices."""
-    return {choice["value"]: bool(choice["passes"]) for choice in words(choices)}[word]
 
 
 def words(choices: Sequence[dict[str, Any]]) -> Sequence[dict[str, Any]]:
@@ -192,14 +289,17 @@ def said(lower: Decimal | None, upper: Decimal | None, unit: str, target: Decima
 
 
 def _converted(value: Decimal, unit: str, other: str) -> Fraction:
+    zero, one = _line_between(unit, other)
+    return zero + Fraction(value) * (one - zero)
+
+
+def _line_between(unit: str, other: str) -> tuple[Fraction, Fraction]:
     if unit == other:
-        return Fraction(value)
+        return Fraction(0), Fraction(1)
     kind = next((kind for kind in KINDS if other in kind), None)
     if kind is None or unit not in kind:
-        known = ", ".join(units_for(other))
-        raise UnknownUnit(f"The limit is in {other}; enter the value in {known}.")
-    zero, one = _line(kind[unit], kind[other])
-    return zero + Fraction(value) * (one - zero)
+        raise UnknownUnit(SENTENCES["unit"].format(unit=other, known=", ".join(units_for(other))))
+    return _line(kind[unit], kind[other])
 
 
 @cache

@@ -1,17 +1,25 @@
 """Safety checks that failed and haven't passed since; the re-test that gives a machine back to use."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 
 from django.db import transaction
+from django.utils import timezone
 from django_scopes import scope
 
 from fleet import tagouts
 from fleet.errors import FleetError, NotAllowed
 from fleet.models import Machine, Member, TagOut
 from servicing import limits
-from servicing.models import CheckResult
-from servicing.models.line import WORKED_ON
+from servicing.models import CheckResult, SafetyFailure, Task, WorkOrder
+from servicing.models.line import CheckValues
+
+KEPT = (
+    *("organisation_id", "check_made_id", "kind", "label", "safety"),
+    *("unit", "lower", "upper", "target", "choices"),
+    *(*SafetyFailure.VALUES, "found_passes", "left_passes"),
+)
 
 
 @dataclass(frozen=True)
@@ -22,35 +30,55 @@ class ReTest:
     unit: str = ""
 
 
-def failing(machine: Machine) -> list[CheckResult]:
-    """Return, for each safety check of a machine that failed and hasn't passed since, that result.
+def is_grave(result: CheckResult) -> bool:
+    """Return whether a check is one that keeps a machine from use: a safety check, or its task says so."""
+    return result.safety or result.check_made.task.outside == Task.Outside.TAG_OUT
 
-    The newest first. A check passes by a later result, or by the re-test that clearing a tag-out asks for.
+
+def note(
+    *, order: WorkOrder, failed: Iterable[CheckResult], member: Member, now: datetime, stale: bool = False
+) -> None:
+    """Keep checks that failed, and tag out what they failed on, in the caller's transaction.
+
+    A machine that is tagged out for that check already isn't tagged out once more; nor is it for a value that
+    stays as it was recorded, once somebody has made the check again. The results may be unsaved, and aren't
+    those recorded yet. stale: they came with entries made on an older state of the order, so that where it
+    has been recorded since how the check was left, they don't speak against that.
     """
-    results = (
-        CheckResult.objects.annotate(on=WORKED_ON)
-        .filter(on=machine.pk, safety=True)
-        .select_related("line__order", "check_made__task")
-        .order_by("recorded_at", "pk")
-    )
-    latest = {(r.check_made.task.code, r.check_made.code): r for r in results}
-    cleared = (
-        TagOut.objects.filter(machine=machine, cleared_at__isnull=False)
-        .order_by("-cleared_at")
-        .values_list("cleared_at", flat=True)
-        .first()
-    )
-    return sorted(
-        (r for r in latest.values() if r.passes is False and not (cleared and r.recorded_at <= cleared)),
-        key=lambda r: (r.recorded_at, r.pk),
-        reverse=True,
-    )
+    new = [result for result in failed if not _is_known(result, stale)]
+    reasons: dict[int, tuple[Machine, list[str]]] = {}
+    for result in new:
+        machine = result.line.machine
+        if not _stands(result, machine):
+            reasons.setdefault(machine.pk, (machine, []))[1].append(said(result))
+        SafetyFailure.objects.create(
+            machine=machine,
+            order=order,
+            line=result.line,
+            recorded_by=member,
+            recorded_at=now,
+            **{name: getattr(result, name) for name in KEPT},
+        )
+    for machine, told in reasons.values():
+        tagouts.place(machine=machine, reason=f"{order}, check failed: {'; '.join(told)}", member=member)
+
+
+def failing(machine: Machine) -> list[SafetyFailure]:
+    """Return, for each check of a machine that failed and wasn't made again since, how it failed last.
+
+    The newest first. Only the re-test that clearing a tag-out asks for passes it.
+    """
+    rows = SafetyFailure.objects.filter(machine=machine, re_tested_at=None)
+    latest: dict[tuple[tuple[str, object], ...], SafetyFailure] = {}
+    for row in rows.select_related("order", "line", "recorded_by__user", "check_made__task__version"):
+        latest.setdefault(tuple(_same_as(row).items()), row)
+    return list(latest.values())
 
 
 def clear(*, tag_out: TagOut, reason: str, re_tests: Mapping[int, ReTest], member: Member) -> TagOut:
     """Clear a tag-out in the member's name, once every failed safety check has been made again and passed.
 
-    re_tests: by the id of the failed result. They are judged by the limits kept with it and written down
+    re_tests: by the id of the failure. They are judged by the limits kept with it and written down
     with the reason. Raises NotAllowed; WrongState when somebody has cleared it already; FleetError on
     `reason`, or on `re_test-ID` for a check that wasn't made again or still fails.
     """
@@ -58,31 +86,65 @@ def clear(*, tag_out: TagOut, reason: str, re_tests: Mapping[int, ReTest], membe
         raise NotAllowed("Your role does not clear tag-outs.")
     with scope(organisation=member.organisation), transaction.atomic():
         machine = Machine.objects.select_for_update(of=("self",)).get(pk=tag_out.machine_id)
-        passed = [_passed(result, re_tests.get(result.pk)) for result in failing(machine)]
-        said = f"Re-test passed: {'; '.join(passed)}. " if passed and reason.strip() else ""
-        return tagouts.clear(tag_out=tag_out, reason=f"{said}{reason.strip()}", member=member)
+        passed = {failure: _passed(failure, re_tests.get(failure.pk)) for failure in failing(machine)}
+        told = "; ".join(f"{failure.label}: {value}" for failure, value in passed.items())
+        before = f"Re-test passed: {told}. " if passed and reason.strip() else ""
+        cleared = tagouts.clear(tag_out=tag_out, reason=f"{before}{reason.strip()}", member=member)
+        for failure, value in passed.items():
+            SafetyFailure.objects.filter(machine=machine, re_tested_at=None, **_same_as(failure)).update(
+                re_tested_at=timezone.now(), re_tested_by=member, re_test=str(value)
+            )
+        return cleared
 
 
-def _passed(result: CheckResult, re_test: ReTest | None) -> str:
-    """Return the re-test in words. Raises FleetError where there is none, or it fails."""
-    field = f"re_test-{result.pk}"
+def said(result: CheckResult) -> str:
+    """Return a failure as people read it: "Belt deflection: 10 mm (limit 7 to 9 mm)"."""
+    allowed = limits.said(result.lower, result.upper, result.unit)
+    value = result.as_left or result.as_found
+    return f"{result.label}: {value} (limit {allowed})" if allowed else f"{result.label}: {value}"
+
+
+def _same_as(made: CheckValues) -> dict[str, object]:
+    """How the same check is found in every version of its program."""
+    check = made.check_made
+    return {
+        "check_made__task__version__program": check.task.version.program_id,
+        "check_made__task__code": check.task.code,
+        "check_made__code": check.code,
+    }
+
+
+def _is_known(result: CheckResult, stale: bool) -> bool:
+    """Whether this very failure is kept, and either stands or is what the order's record says."""
+    kept = [
+        row
+        for row in SafetyFailure.objects.filter(line=result.line, check_made=result.check_made_id)
+        if row.values == result.values
+    ]
+    if not kept or any(row.re_tested_at is None for row in kept):
+        return bool(kept)
+    recorded = result.line.results.filter(check_made=result.check_made_id).first()
+    if recorded is None:
+        return False
+    superseded = stale and result.left_passes is None and recorded.found == result.found
+    return superseded or recorded.values == result.values
+
+
+def _stands(result: CheckResult, machine: Machine) -> bool:
+    """Whether the machine is tagged out for that check already, found on whatever order."""
+    standing = SafetyFailure.objects.filter(machine=machine, re_tested_at=None, **_same_as(result))
+    return standing.exists() and machine.tag_outs.open().exists()
+
+
+def _passed(failure: SafetyFailure, re_test: ReTest | None) -> limits.Value:
+    """Return the re-test as read. Raises FleetError where there is none, or it fails."""
+    field = f"re_test-{failure.pk}"
     if re_test is None or not re_test.typed.strip():
         raise FleetError("Make this check again and enter what you found.", field=field)
     try:
-        passes, said = _judged(result, re_test)
-    except KeyError:
-        raise FleetError("Choose one of the words.", field=field) from None
+        value = limits.Rule.of(failure).read(re_test.typed, re_test.unit)
     except FleetError as error:
         raise FleetError(error.sentence, field=field) from None
-    if not passes:
-        raise FleetError(f"This still fails ({said}): it stays tagged out.", field=field)
-    return f"{result.label}: {said}"
-
-
-def _judged(result: CheckResult, re_test: ReTest) -> tuple[bool, str]:
-    if not result.is_numeric:
-        word = re_test.typed.strip()
-        return limits.word_passes(word, result.choices), word
-    value, unit = limits.number(re_test.typed), limits.spelled(re_test.unit or result.unit)
-    passes = limits.within(value, unit, lower=result.lower, upper=result.upper, limit_unit=result.unit)
-    return passes, f"{limits.plain(value)} {unit}"
+    if not value.passes:
+        raise FleetError(f"This still fails ({value}): it stays tagged out.", field=field)
+    return value

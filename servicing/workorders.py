@@ -7,12 +7,13 @@ A machine is in the shop while one of its orders is started, or parked after it 
 waits for a part may be half apart, so it is free again only when that order is closed or withdrawn.
 """
 
-from servicing.orders.closed import close, look_over, record
+from servicing.orders.closed import close, record
 from servicing.orders.entries import CheckEntry, Entries, LabourEntry, LineEntry, PartEntry
 from servicing.orders.life import assign, park, resume, start, withdraw
 from servicing.orders.photos import add_photo
 from servicing.orders.planned import plan
 from servicing.orders.refusals import NotReady, OrderMoved, OrderNotReadyFor, Problem
+from servicing.orders.refused import refuse
 from servicing.orders.stored import stored
 
 __all__ = [
@@ -28,10 +29,10 @@ __all__ = [
     "add_photo",
     "assign",
     "close",
-    "look_over",
     "park",
     "plan",
     "record",
+    "refuse",
     "resume",
     "start",
     "stored",

@@ -3,9 +3,12 @@
 from datetime import timedelta
 
 from django.urls import reverse
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from fleet.api.fields import HoursField, IdField
+from fleet.errors import FleetError
+from servicing import limits
 from servicing.models import CheckResult, Labour, Line, LinePhoto, PartUsed, WorkOrder
 
 LONGEST_WITHOUT_A_LINE = timedelta(days=30)
@@ -62,6 +65,9 @@ class LineSerializer(serializers.ModelSerializer):
     outcome = serializers.ChoiceField(Line.Outcome.choices, allow_blank=True)
     results = CheckResultSerializer(many=True)
     photos = LinePhotoSerializer(many=True)
+    recorded_by = serializers.CharField(
+        allow_null=True, help_text="Who entered what came of it, the reason or the note."
+    )
 
     class Meta:
         model = Line
@@ -77,6 +83,8 @@ class LineSerializer(serializers.ModelSerializer):
             "done_hours",
             "done_on",
             "note",
+            "recorded_by",
+            "recorded_at",
             "checks",
             "results",
             "photos",
@@ -191,9 +199,26 @@ class PartInSerializer(serializers.Serializer):
     quantity = serializers.DecimalField(max_digits=12, decimal_places=6, help_text="In the part's unit.")
 
 
+@extend_schema_field({"oneOf": [{"type": "integer", "maximum": MOST}, {"type": "string"}]})
+class MinutesField(serializers.Field):
+    """Whole minutes, as a number or as people write them: 75, "75" or "1:15"."""
+
+    def to_internal_value(self, data: object) -> int:
+        if isinstance(data, bool) or not isinstance(data, int | str):
+            raise serializers.ValidationError("Send whole minutes, as 75 or as 1:15.")
+        try:
+            minutes = limits.minutes(str(data))
+        except FleetError as error:
+            raise serializers.ValidationError(error.sentence) from None
+        return minutes
+
+    def to_representation(self, value: int) -> int:
+        return value
+
+
 class LabourInSerializer(serializers.Serializer):
     technician = IdField()
-    minutes = serializers.IntegerField(max_value=MOST)
+    minutes = MinutesField()
 
 
 class RecordSerializer(RevisionSerializer):

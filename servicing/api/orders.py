@@ -9,10 +9,12 @@ from django.db.models import QuerySet
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
+from rest_framework.exceptions import ValidationError
 from rest_framework.generics import ListAPIView, RetrieveAPIView, get_object_or_404
 from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
+from rest_framework.serializers import Serializer
 
 from fleet.api.filters import IdFilter
 from fleet.api.schema import problems
@@ -50,6 +52,7 @@ class OrderRows(ScopedView):
     def rows(self, own: QuerySet) -> QuerySet:
         return own.with_everything().prefetch_related(
             "lines__task__checks",
+            "lines__recorded_by__user",
             "lines__results__recorded_by__user",
             "lines__photos",
             "parts__part",
@@ -58,9 +61,9 @@ class OrderRows(ScopedView):
         )
 
     def handle_exception(self, exc: Exception) -> Response:
-        """Add the order's revision to a conflict, and every problem to a refused closing."""
+        """Add the order's revision to what is refused, and every problem to what is missing or wrong."""
         response = super().handle_exception(exc)
-        if isinstance(exc, workorders.OrderMoved | workorders.OrderNotReadyFor):
+        if isinstance(exc, workorders.OrderMoved | workorders.OrderNotReadyFor | NotReady):
             response.data["revision"] = exc.revision
         if isinstance(exc, NotReady):
             response.data["errors"] = [
@@ -160,16 +163,36 @@ class WithdrawView(OrderMove):
         return self.moved(workorders.withdraw)
 
 
-class RecordView(OrderMove):
+class EntriesMove(OrderMove):
+    """A step with entries; where these can't be read as a whole, a failed safety check counts all the same."""
+
+    def given(self, serializer: type[Serializer] | None = None) -> dict[str, Any]:
+        try:
+            return super().given(serializer)
+        except ValidationError:
+            workorders.refuse(
+                order=self.get_object(),
+                member=self.request._request.member,
+                entries=Entries(lines=_legible(self.request.data)),
+                why="Some of what was sent could not be read.",
+            )
+            raise
+
+
+class RecordView(EntriesMove):
     serializer_class = RecordSerializer
 
     @extend_schema(request=RecordSerializer, responses={200: OrderSerializer, **WHEN_MOVED})
     def post(self, request: Request, pk: int) -> Response:
-        """Keep what has been entered so far of a started order; a failed safety check tags out at once."""
+        """Keep what has been entered so far of a started order; a failed safety check tags out at once.
+
+        422 names what can't be kept; a safety check that can be read is kept all the same, and `revision` is
+        then the order's new one. A failed one tags the machine out at 400 and 409, too.
+        """
         return self.moved(_record)
 
 
-class CloseView(OrderMove):
+class CloseView(EntriesMove):
     serializer_class = CloseSerializer
 
     @extend_schema(request=CloseSerializer, responses={200: OrderSerializer, **WHEN_MOVED})
@@ -222,6 +245,35 @@ def _entries(given: dict[str, Any]) -> Entries:
         labour=[LabourEntry(**row) for row in given.pop("labour")],
         **given,
     )
+
+
+def _legible(body: Any) -> list[LineEntry]:
+    """Return what can be read of the checks in a body that can't be read as a whole."""
+
+    def rows(of: Any, name: str) -> list[dict[str, Any]]:
+        found = of.get(name) if isinstance(of, dict) else None
+        return [row for row in found if isinstance(row, dict)] if isinstance(found, list) else []
+
+    def number(value: Any) -> int:
+        return int(value) if str(value).isascii() and str(value).isdigit() else 0
+
+    def text(row: dict[str, Any], name: str) -> str:
+        value = row.get(name)
+        return str(value) if isinstance(value, str | int | float) else ""
+
+    return [
+        LineEntry(
+            number(line.get("line")),
+            checks=[
+                CheckEntry(
+                    number(row.get("check")),
+                    *(text(row, name) for name in ("found", "found_unit", "left", "left_unit")),
+                )
+                for row in rows(line, "checks")
+            ],
+        )
+        for line in rows(body, "lines")
+    ]
 
 
 def _pointer(path: tuple[str | int, ...], body: Any) -> str:

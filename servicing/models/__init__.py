@@ -3,12 +3,14 @@
 from servicing.models.check import Check
 from servicing.models.defect import Defect
 from servicing.models.duty import Duty
+from servicing.models.failure import SafetyFailure
 from servicing.models.kept import Calibration, KeptProjection
 from servicing.models.line import CheckResult, Line
 from servicing.models.override import TaskOverride
 from servicing.models.part import Part, PartUsed, Stock
 from servicing.models.photo import LinePhoto
 from servicing.models.program import ProgramVersion, ServiceProgram
+from servicing.models.refused import RefusedEntries
 from servicing.models.task import Caution, Interval, SupplyNeed, Task, ToolNeed
 from servicing.models.technician import Labour, Technician
 from servicing.models.workorder import WorkOrder
@@ -28,6 +30,8 @@ __all__ = [
     "Part",
     "PartUsed",
     "ProgramVersion",
+    "RefusedEntries",
+    "SafetyFailure",
     "ServiceProgram",
     "Stock",
     "SupplyNeed",

@@ -42,6 +42,10 @@ class Line(OrganisationOwned):
     done_hours = HoursField(null=True, blank=True)
     done_on = models.DateField(null=True, blank=True)
     note = models.TextField(blank=True)
+    recorded_by = models.ForeignKey(
+        Member, on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+    )
+    recorded_at = models.DateTimeField(null=True, blank=True, help_text="When what came of it was entered.")
 
     class Meta:
         ordering = ["position", "pk"]
@@ -71,14 +75,14 @@ WORKED_ON = Coalesce("line__duty__machine", "line__order__machine")
 """The machine or attachment a result was found on, as its line's `machine` tells it."""
 
 
-class CheckResult(CheckRule, OrganisationOwned):
-    """A check's values as found and as left, beside the limits that held then. Kept for ever.
+class CheckValues(CheckRule, OrganisationOwned):
+    """A check's values as found and as left, beside the limits that held then.
 
     A number is kept exactly as typed, in the unit it was typed in; a look or a test keeps the chosen word.
     """
 
-    line = models.ForeignKey(Line, on_delete=models.CASCADE, related_name="results")
-    check_made = models.ForeignKey(Check, on_delete=models.PROTECT, related_name="results")
+    VALUES = ("found_value", "found_unit", "found_word", "left_value", "left_unit", "left_word")
+
     found_value = models.DecimalField(**LIMIT)
     found_unit = models.CharField(max_length=12, blank=True)
     found_word = models.CharField(max_length=80, blank=True)
@@ -87,17 +91,22 @@ class CheckResult(CheckRule, OrganisationOwned):
     left_unit = models.CharField(max_length=12, blank=True)
     left_word = models.CharField(max_length=80, blank=True)
     left_passes = models.BooleanField(null=True)
-    recorded_by = models.ForeignKey(Member, on_delete=models.SET_NULL, null=True, related_name="+")
-    recorded_at = models.DateTimeField(default=timezone.now)
 
     class Meta:
-        ordering = ["pk"]
-        constraints = [
-            models.UniqueConstraint(fields=["line", "check_made"], name="check_result_once"),
-        ]
+        abstract = True
 
     def __str__(self) -> str:
         return f"{self.label}: {self.as_found}"
+
+    @property
+    def found(self) -> tuple[object, ...]:
+        """What was entered as found."""
+        return (self.found_value, self.found_unit, self.found_word)
+
+    @property
+    def values(self) -> tuple[object, ...]:
+        """What was entered, whoever entered it."""
+        return tuple(getattr(self, name) for name in self.VALUES)
 
     @property
     def as_found(self) -> str:
@@ -117,3 +126,18 @@ class CheckResult(CheckRule, OrganisationOwned):
     @staticmethod
     def _said(value: object, unit: str, word: str) -> str:
         return word or (f"{value.normalize():f} {unit}".strip() if value is not None else "")
+
+
+class CheckResult(CheckValues):
+    """What the order's record says of a check. Kept for ever."""
+
+    line = models.ForeignKey(Line, on_delete=models.CASCADE, related_name="results")
+    check_made = models.ForeignKey(Check, on_delete=models.PROTECT, related_name="results")
+    recorded_by = models.ForeignKey(Member, on_delete=models.SET_NULL, null=True, related_name="+")
+    recorded_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["line", "check_made"], name="check_result_once"),
+        ]

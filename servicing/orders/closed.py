@@ -1,5 +1,6 @@
 """Entering what was done on an order, and closing it."""
 
+from collections.abc import Callable
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -7,22 +8,16 @@ from django.db import transaction
 from django.utils import timezone
 from django_scopes import scope
 
+from fleet.errors import FleetError
 from fleet.models import Member, Reading
 from fleet.readings import Submitted, take
 from servicing import due, parts
 from servicing.models import Duty, Line, WorkOrder
 from servicing.orders import entries as entered
+from servicing.orders import refused
 from servicing.orders.entries import Entries, Judged
-from servicing.orders.hold import State, free, move, needs, tag_out, take_up
-from servicing.orders.refusals import NotReady, Problem
-
-
-def look_over(
-    *, order: WorkOrder, entries: Entries, finished: bool, now: datetime | None = None
-) -> list[Problem]:
-    """Return what would keep these entries from being saved, the hours apart; nothing is saved or raised."""
-    today = order.machine.today(now)
-    return entered.judge(order=order, entries=entries, today=today, finished=finished).problems
+from servicing.orders.hold import State, free, move, needs, take_up
+from servicing.orders.refusals import NotReady
 
 
 def record(
@@ -31,20 +26,20 @@ def record(
     """Keep what has been entered so far of a started order. Nothing moves: no stock, no mark, no reading.
 
     But a safety check that fails as it is recorded tags the machine out at once: nobody may use it while the
-    order is still open.
+    order is still open. So it does where the entries are refused for something else.
 
     Raises NotAllowed; OrderMoved; OrderNotReadyFor; NotReady with every entry that can't be kept.
     """
-    needs(member, "work_orders", order.organisation_id)
     now = now or timezone.now()
-    with scope(organisation=member.organisation), transaction.atomic():
-        order = take_up(order, revision, State.STARTED)
+
+    def kept(order: WorkOrder) -> WorkOrder:
         judged = entered.judge(order=order, entries=entries, today=order.machine.today(now), finished=False)
         if judged.problems:
             raise NotReady(judged.problems)
         entered.keep(order=order, judged=judged, member=member, now=now)
-        tag_out(order, judged.tag_out_for, member)
         return move(order)
+
+    return _tried(kept, order=order, member=member, revision=revision, entries=entries, now=now)
 
 
 def close(
@@ -56,7 +51,7 @@ def close(
     referred stays due. What isn't fitted is taken off the machine's fitments, so that no task for it falls
     due again. Parts leave the stock of the machine's yard, which may go below nought: then it was counted
     wrong before. A safety check that fails as left, and any check that fails where the task says so, tags the
-    machine out.
+    machine out; that and these values are kept even where the closing is refused.
 
     The meter's figure becomes a reading of the moment the work was finished, which is also when the order
     closes: entries may have waited on a phone for a line, but not since before the order was started.
@@ -65,10 +60,9 @@ def close(
 
     Raises NotAllowed; OrderMoved; OrderNotReadyFor; NotReady with every entry that is missing or wrong.
     """
-    needs(member, "work_orders", order.organisation_id)
     now = now or timezone.now()
-    with scope(organisation=member.organisation), transaction.atomic():
-        order = take_up(order, revision, State.STARTED)
+
+    def closed(order: WorkOrder) -> WorkOrder:
         finished_at = min(max(entries.finished_at or now, order.started_at), now)
         today = order.machine.today(finished_at)
         judged = entered.judge(order=order, entries=entries, today=today, finished=True)
@@ -90,8 +84,33 @@ def close(
             parked_reason="",
         )
         free(order.machine)
-        tag_out(order, judged.tag_out_for, member)
-    return order
+        return order
+
+    return _tried(closed, order=order, member=member, revision=revision, entries=entries, now=now)
+
+
+def _tried(
+    process: Callable[[WorkOrder], WorkOrder],
+    *,
+    order: WorkOrder,
+    member: Member,
+    revision: int,
+    entries: Entries,
+    now: datetime,
+) -> WorkOrder:
+    """Run a process on a started order; where it is refused, undo it, but keep what nobody may lose."""
+    needs(member, "work_orders", order.organisation_id)
+    with scope(organisation=member.organisation), transaction.atomic():
+        try:
+            with transaction.atomic():
+                done = process(take_up(order, revision, State.STARTED))
+        except FleetError as error:
+            refused.keep_of(order=order, member=member, entries=entries, error=error, now=now)
+            refusal = error
+        else:
+            refused.accepted(order=order, member=member)
+            return done
+    raise refusal
 
 
 def _take_hours(

@@ -11,15 +11,26 @@ from decimal import Decimal
 from typing import TypeVar
 
 from fleet.errors import FleetError
-from fleet.models import Machine, Member
-from servicing import limits
+from fleet.models import Member
+from servicing import limits, safety
 from servicing.models import Check, CheckResult, Labour, Line, Part, PartUsed, Task, Technician, WorkOrder
 from servicing.orders.refusals import Path, Problem
 
 Row = TypeVar("Row")
 OUTCOMES = frozenset(Line.Outcome.values)
 COPIED = ("kind", "label", "safety", "unit", "lower", "upper", "target", "choices")
-VALUES = ("found_value", "found_unit", "found_word", "left_value", "left_unit", "left_word")
+SENTENCES = {
+    "outcome": "Choose what came of it.",
+    "why_left": "Say why it was left.",
+    "until": "Name the day it is put off until.",
+    "until_later": "Name a day after today.",
+    "why_referred": "Say what the dealer or licensed shop is to look at.",
+    "found": "Enter what you found.",
+    "found_first": "Enter what you found before you changed it.",
+    "left": "Out of limits as found: enter what it was left at, or choose Left or Referred.",
+    "still_out": "Still out of limits: adjust it, or choose Left or Referred.",
+}
+"""What a line lacks, in words; a phone without a line says the same."""
 
 
 @dataclass(frozen=True)
@@ -67,7 +78,8 @@ class Entries:
 
     `hours`: what the hour meter shows. `hours_confirmed`: the meter was read again and does show that,
     however unlikely it looks; the reading then waits for a person to decide. `finished_at`: when the work was
-    finished, where the entries had to wait for a line; None: now.
+    finished, where the entries had to wait for a line; None: now. `unread`: what was entered and could not be
+    read at all, so that it isn't among these.
     """
 
     lines: Sequence[LineEntry] = ()
@@ -76,17 +88,18 @@ class Entries:
     hours: Decimal | None = None
     hours_confirmed: bool = False
     finished_at: datetime | None = None
+    unread: Sequence[Problem] = ()
 
 
 @dataclass
 class Judged:
-    """Entries that have been read: what to keep, what is wrong, and which machine is tagged out for what."""
+    """Entries that have been read: what to keep, what is wrong. `finished`: the order closes with them."""
 
     entries: Entries
     lines: list[tuple[Line, LineEntry]] = field(default_factory=list)
     results: list[CheckResult] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
-    tag_out_for: list[tuple[Machine, str]] = field(default_factory=list)
+    finished: bool = False
     parts: dict[Part, Decimal] = field(default_factory=dict)
     labour: dict[Technician, int] = field(default_factory=dict)
 
@@ -101,7 +114,7 @@ def judge(*, order: WorkOrder, entries: Entries, today: date, finished: bool) ->
     With `finished`, every line needs an outcome, and every check of a line done or adjusted its values.
     Without, only what can't be kept at all is a problem.
     """
-    judged = Judged(entries)
+    judged = Judged(entries, problems=list(entries.unread), finished=finished)
     _match_people_and_parts(judged)
     licensed = {t for t in [order.technician, *judged.labour] if t is not None and t.licensed}
     given = _once([(entry.line, entry) for entry in entries.lines], ("lines",), judged)
@@ -127,15 +140,23 @@ def judge(*, order: WorkOrder, entries: Entries, today: date, finished: bool) ->
 def keep(*, order: WorkOrder, judged: Judged, member: Member, now: datetime) -> None:
     """Save outcomes, values, parts and labour of entries without problems, in the caller's transaction.
 
-    A safety check that fails with them, and didn't before, joins what its machine is tagged out for.
+    A safety check that fails with them tags its machine out; once the order closes with them, so does any
+    check that fails where its task says so.
     """
+    failed = [result for result in judged.results if result.passes is False]
+    grave = [result for result in failed if result.safety or (judged.finished and safety.is_grave(result))]
+    safety.note(order=order, failed=grave, member=member, now=now)
     for line, entry in judged.lines:
+        before = (line.outcome, line.reason, line.note, line.put_off_until)
         line.outcome, line.reason, line.note = entry.outcome, entry.reason.strip(), entry.note.strip()
         line.put_off_until = entry.put_off_until if entry.outcome == Line.Outcome.LEFT else None
+        if (line.outcome, line.reason, line.note, line.put_off_until) != before:
+            line.recorded_by, line.recorded_at = member, now
     Line.objects.bulk_update(
-        [line for line, _ in judged.lines], ["outcome", "reason", "note", "put_off_until"]
+        [line for line, _ in judged.lines],
+        ["outcome", "reason", "note", "put_off_until", "recorded_by", "recorded_at"],
     )
-    judged.tag_out_for += _keep_results(order, judged.results, member, now)
+    _keep_results(order, judged.results, member, now)
     order.parts.all().delete()
     PartUsed.objects.bulk_create(
         PartUsed(
@@ -165,27 +186,29 @@ def _judge_outcome(judged: Judged, line: Line, entry: LineEntry, today: date, fi
     if entry.outcome and entry.outcome not in OUTCOMES:
         judged.wrong(f"Choose one of: {', '.join(Line.Outcome.values)}.", *where, "outcome")
     elif finished and not entry.outcome:
-        judged.wrong("Choose what came of it.", *where, "outcome")
+        judged.wrong(SENTENCES["outcome"], *where, "outcome")
     if entry.outcome == Line.Outcome.LEFT:
         if not entry.reason.strip():
-            judged.wrong("Say why it was left.", *where, "reason")
+            judged.wrong(SENTENCES["why_left"], *where, "reason")
         if entry.put_off_until is None:
-            judged.wrong("Name the day it is put off until.", *where, "put_off_until")
+            judged.wrong(SENTENCES["until"], *where, "put_off_until")
         elif entry.put_off_until <= today:
-            judged.wrong("Name a day after today.", *where, "put_off_until")
+            judged.wrong(SENTENCES["until_later"], *where, "put_off_until")
     if entry.outcome == Line.Outcome.REFERRED and not entry.reason.strip():
-        judged.wrong("Say what the dealer or licensed shop is to look at.", *where, "reason")
+        judged.wrong(SENTENCES["why_referred"], *where, "reason")
+    if finished and entry.outcome == Line.Outcome.NOT_FITTED and (why := why_not_unfitted(line)):
+        judged.wrong(why, *where, "outcome")
 
-    if finished and entry.outcome == Line.Outcome.NOT_FITTED:
-        needs = [str(fitment) for fitment in line.task.needs.all()] if line.task else []
-        if len(needs) > 1:
-            judged.wrong(
-                f"This is for machines with {' and '.join(needs)}. Choose Left, and have the manager correct "
-                "what the machine is fitted with.",
-                *(*where, "outcome"),
-            )
-        elif not needs:
-            judged.wrong("Every machine of this type has this; choose Left or Referred.", *where, "outcome")
+
+def why_not_unfitted(line: Line) -> str:
+    """Return why a line can't end as "not fitted"; "" where it can."""
+    needs = [str(fitment) for fitment in line.task.needs.all()] if line.task else []
+    if len(needs) > 1:
+        return (
+            f"This is for machines with {' and '.join(needs)}. Choose Left, and have the manager correct "
+            "what the machine is fitted with."
+        )
+    return "" if needs else "Every machine of this type has this; choose Left or Referred."
 
 
 def _was_licensed_work(line: Line, entry: LineEntry) -> bool:
@@ -202,33 +225,29 @@ def _judge_checks(judged: Judged, line: Line, entry: LineEntry, finished: bool) 
         row = given.pop(check.pk, CheckEntry(check.pk))
         where = ("lines", line.pk, "checks", check.pk)
         before = len(judged.problems)
-        result = _read(judged, line, check, row, where)
+        result = read_check(judged, line, check, row, where)
         if len(judged.problems) > before:
             continue
         if result is None:
             if demanded:
-                judged.wrong("Enter what you found.", *where, "found")
+                judged.wrong(SENTENCES["found"], *where, "found")
             continue
         judged.results.append(result)
         if result.found_passes is None and finished:
-            judged.wrong("Enter what you found before you changed it.", *where, "found")
+            judged.wrong(SENTENCES["found_first"], *where, "found")
         elif demanded and result.found_passes is False and result.left_passes is None:
-            judged.wrong(
-                "Out of limits as found: enter what it was left at, or choose Left or Referred.",
-                *where,
-                "left",
-            )
-        elif finished and result.passes is False:
-            if check.task.outside == Task.Outside.TAG_OUT and not check.safety:
-                judged.tag_out_for.append((line.machine, _failed(result)))
-            elif demanded and not check.safety:
-                judged.wrong("Still out of limits: adjust it, or choose Left or Referred.", *where, "left")
+            judged.wrong(SENTENCES["left"], *where, "left")
+        elif demanded and result.passes is False and not safety.is_grave(result):
+            judged.wrong(SENTENCES["still_out"], *where, "left")
     for unknown in given:
         judged.wrong("This check doesn't belong to the line.", "lines", line.pk, "checks", unknown, "check")
 
 
-def _read(judged: Judged, line: Line, check: Check, row: CheckEntry, where: Path) -> CheckResult | None:
-    """Return the check's result as typed and judged; None when nothing was entered."""
+def read_check(judged: Judged, line: Line, check: Check, row: CheckEntry, where: Path) -> CheckResult | None:
+    """Return the check's result as typed and judged; None when nothing was entered.
+
+    A value that can't be read is a problem, and left out of the result.
+    """
     if not row.found.strip() and not row.left.strip():
         return None
     result = CheckResult(
@@ -240,32 +259,15 @@ def _read(judged: Judged, line: Line, check: Check, row: CheckEntry, where: Path
     for moment, typed, unit in (("found", row.found, row.found_unit), ("left", row.left, row.left_unit)):
         if typed.strip():
             try:
-                _judge_value(result, check, moment, typed.strip(), unit)
+                value = limits.Rule.of(check).read(typed, unit)
             except FleetError as error:
                 judged.wrong(error.sentence, *where, moment)
+            else:
+                setattr(result, f"{moment}_value", value.number)
+                setattr(result, f"{moment}_unit", value.unit)
+                setattr(result, f"{moment}_word", value.word)
+                setattr(result, f"{moment}_passes", value.passes)
     return result
-
-
-def _judge_value(result: CheckResult, check: Check, moment: str, typed: str, unit: str) -> None:
-    if check.is_numeric:
-        value, unit = limits.number(typed), limits.spelled(unit or check.unit)
-        passes = limits.within(value, unit, lower=check.lower, upper=check.upper, limit_unit=check.unit)
-        setattr(result, f"{moment}_value", value)
-        setattr(result, f"{moment}_unit", unit)
-    else:
-        try:
-            passes = limits.word_passes(typed, check.choices)
-        except KeyError:
-            said = ", ".join(choice["value"] for choice in limits.words(check.choices))
-            raise FleetError(f"Choose one of: {said}.") from None
-        setattr(result, f"{moment}_word", typed)
-    setattr(result, f"{moment}_passes", passes)
-
-
-def _failed(result: CheckResult) -> str:
-    allowed = limits.said(result.lower, result.upper, result.unit)
-    value = result.as_left or result.as_found
-    return f"{result.label}: {value} (limit {allowed})" if allowed else f"{result.label}: {value}"
 
 
 def _match_people_and_parts(judged: Judged) -> None:
@@ -303,27 +305,21 @@ def _once(rows: Sequence[tuple[int, Row]], where: Path, judged: Judged) -> dict[
     return given
 
 
-def _keep_results(
-    order: WorkOrder, results: Sequence[CheckResult], member: Member, now: datetime
-) -> list[tuple[Machine, str]]:
-    """Replace what changed; return the safety checks that fail now and didn't before, with their machines.
+def _keep_results(order: WorkOrder, results: Sequence[CheckResult], member: Member, now: datetime) -> None:
+    """Replace what changed. A value that stays as it was keeps the name of the one who recorded it.
 
-    A value that stays as it was keeps the name of the one who recorded it.
+    A check that keeps the machine from use and failed isn't emptied: it takes another value to correct it.
     """
     stored = {
         (result.line_id, result.check_made_id): result
-        for result in CheckResult.objects.filter(line__order=order)
+        for result in CheckResult.objects.filter(line__order=order).select_related("check_made__task")
     }
-    new, failed = [], []
     for result in results:
         old = stored.pop((result.line_id, result.check_made_id), None)
-        if old and all(getattr(old, name) == getattr(result, name) for name in VALUES):
+        if old and old.values == result.values:
             result.recorded_by_id, result.recorded_at = old.recorded_by_id, old.recorded_at
         else:
             result.recorded_by, result.recorded_at = member, now
-        if result.safety and result.passes is False and not (old and old.passes is False):
-            failed.append((result.line.machine, _failed(result)))
-        new.append(result)
-    CheckResult.objects.filter(line__order=order).delete()
-    CheckResult.objects.bulk_create(new)
-    return failed
+    stay = [old.pk for old in stored.values() if old.passes is False and safety.is_grave(old)]
+    CheckResult.objects.filter(line__order=order).exclude(pk__in=stay).delete()
+    CheckResult.objects.bulk_create(results)

@@ -1,8 +1,7 @@
 """Taking hold of an order: who may, whether it is still what it was, what its machine may do meanwhile."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
-from fleet import tagouts
 from fleet.errors import FleetError, NotAllowed
 from fleet.models import Machine, Member
 from servicing.models import Task, Technician, WorkOrder
@@ -18,8 +17,8 @@ def needs(member: Member, right: str, organisation_id: int) -> None:
         raise NotAllowed(f"Your role does not {what}.")
 
 
-def take_up(order: WorkOrder, revision: int, *states: str) -> WorkOrder:
-    """Lock the order and its machine; return it as it is now. Raises OrderMoved, OrderNotReadyFor."""
+def locked(order: WorkOrder) -> WorkOrder:
+    """Lock the order and its machine; return it as it is now."""
     machine = (
         Machine.objects.select_for_update(of=("self",))
         .select_related("yard__organisation")
@@ -31,6 +30,12 @@ def take_up(order: WorkOrder, revision: int, *states: str) -> WorkOrder:
         .get(pk=order.pk)
     )
     order.machine = machine
+    return order
+
+
+def take_up(order: WorkOrder, revision: int, *states: str) -> WorkOrder:
+    """Lock the order and its machine; return it as it is now. Raises OrderMoved, OrderNotReadyFor."""
+    order = locked(order)
     if order.revision != revision:
         raise OrderMoved(f"{order} has changed since you opened it: {_says(order)}", revision=order.revision)
     if order.state not in states:
@@ -53,15 +58,6 @@ def free(machine: Machine) -> None:
     if machine.in_shop_since and not under_way.exists():
         machine.in_shop_since = None
         machine.save(update_fields=["in_shop_since"])
-
-
-def tag_out(order: WorkOrder, reasons: Iterable[tuple[Machine, str]], member: Member) -> None:
-    """Tag out what checks failed on, if any did: the order's machine, or the attachment they were made on."""
-    failed: dict[int, tuple[Machine, list[str]]] = {}
-    for machine, reason in reasons:
-        failed.setdefault(machine.pk, (machine, []))[1].append(reason)
-    for machine, said in failed.values():
-        tagouts.place(machine=machine, reason=f"{order}, check failed: {'; '.join(said)}", member=member)
 
 
 def check_licence(

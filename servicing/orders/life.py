@@ -8,8 +8,8 @@ from django_scopes import scope
 
 from fleet.errors import FleetError
 from fleet.models import Hire, Member
-from servicing import due
-from servicing.models import Task, Technician, WorkOrder
+from servicing import due, safety
+from servicing.models import CheckResult, Task, Technician, WorkOrder
 from servicing.orders.hold import State, check_licence, free, move, needs, take_up
 from servicing.orders.refusals import OrderNotReadyFor
 
@@ -59,7 +59,8 @@ def park(*, order: WorkOrder, member: Member, revision: int, reason: str) -> Wor
 def withdraw(*, order: WorkOrder, member: Member, revision: int, reason: str) -> WorkOrder:
     """Call an open order off; its duties can be planned again.
 
-    A safety check recorded as failed stands, whatever becomes of the order: the machine stays tagged out.
+    A safety check recorded as failed stands, whatever becomes of the order: the machine stays tagged out. Any
+    other check recorded as failed tags it out now where its task says so, as it would at closing.
     Raises as `start` does.
     """
     needs(member, "plan_orders", order.organisation_id)
@@ -67,6 +68,7 @@ def withdraw(*, order: WorkOrder, member: Member, revision: int, reason: str) ->
         raise FleetError("Say why it is withdrawn.", field="reason")
     with scope(organisation=member.organisation), transaction.atomic():
         order = take_up(order, revision, State.PLANNED, State.STARTED, State.PARKED)
+        safety.note(order=order, failed=_failed(order), member=member, now=timezone.now())
         order.lines.update(open=False)
         due.want([order.machine_id])
         move(order, state=State.WITHDRAWN, withdrawn_reason=reason.strip(), withdrawn_at=timezone.now())
@@ -98,6 +100,14 @@ def _go_on(order: WorkOrder, member: Member, revision: int, state: str, now: dat
             order.machine.save(update_fields=["in_shop_since"])
         due.want([order.machine_id])
     return order
+
+
+def _failed(order: WorkOrder) -> list[CheckResult]:
+    """What is recorded on the order as failed, of the checks that keep a machine from use."""
+    results = CheckResult.objects.filter(line__order=order).select_related(
+        "line__order__machine", "line__duty__machine", "check_made__task__version"
+    )
+    return [result for result in results if result.passes is False and safety.is_grave(result)]
 
 
 def _tasks(order: WorkOrder) -> list[Task]:

@@ -33,7 +33,10 @@ class Problem:
 
 
 class NotReady(FleetError):
-    """Entries are missing or wrong; `problems` names every one of them."""
+    """Entries are missing or wrong; `problems` names every one of them.
+
+    `revision`: the order's, once what can hurt somebody has been kept of them; None before.
+    """
 
     code = "not-ready"
 
@@ -42,3 +45,4 @@ class NotReady(FleetError):
         what = "1 entry is" if number == 1 else f"{number} entries are"
         super().__init__(f"Not saved yet: {what} missing or wrong. What you entered is still here.")
         self.problems = tuple(problems)
+        self.revision: int | None = None

@@ -30,15 +30,11 @@ def order_close(request: HttpRequest, pk: int) -> HttpResponse:
         return _page(request, order, _form(order))
     form = _form(order, request)
     finished = "save" not in request.POST
-    status = 422
-    if not form.is_valid():
-        form.show(workorders.look_over(order=order, entries=form.entries(), finished=finished))
-        return _page(request, order, form, status=status)
     process = workorders.close if finished else workorders.record
+    form.is_valid()
+    status = 422
     try:
-        saved = process(
-            order=order, member=request.member, revision=form.cleaned_data["revision"], entries=form.entries()
-        )
+        saved = process(order=order, member=request.member, revision=form.made_from, entries=form.entries())
     except workorders.NotReady as error:
         form.show(error.problems)
     except (Stale, WrongState) as error:
@@ -68,6 +64,8 @@ def _page(request: HttpRequest, order: WorkOrder, form: ClosingForm, status: int
         # What was typed can be sent again, now knowingly over what the order has become meanwhile.
         form.data = form.data.copy()
         form.data["revision"] = order.revision
+        if status == 409:
+            form.keep_recorded(order)
     segment = MeterSegment.objects.filter(machine=order.machine, ended_at=None).first()
     context = {
         "order": order,
@@ -76,5 +74,6 @@ def _page(request: HttpRequest, order: WorkOrder, form: ClosingForm, status: int
         "can_send": order.state == WorkOrder.State.STARTED,
         "meter": order.machine.hours - segment.offset if segment and order.machine.hours_at else None,
         "stale": status == 409,
+        "tag_outs": order.machine.tag_outs.open().select_related("placed_by__user"),
     }
     return render(request, "servicing/order_close.html", context, status=status)

@@ -42,16 +42,10 @@ def order_steps(request: HttpRequest, pk: int) -> HttpResponse:
         return _page(request, order, _form(job), shown, screen)
     form = _form(job, request)
     process, entries, said = _asked(request, order, form, screen)
+    form.is_valid()
     status = 422
     try:
-        if form.is_valid():
-            saved = process(
-                order=order, member=request.member, revision=form.cleaned_data["revision"], entries=entries()
-            )
-            _keep_photo(request, screen)
-            messages.success(request, said.format(saved))
-            following = shown[min(screen.number, len(shown) - 1)]
-            return redirect(saved if saved.state == State.CLOSED else _address(order, following))
+        saved = process(order=order, member=request.member, revision=form.made_from, entries=entries())
     except workorders.NotReady as error:
         form.show(error.problems)
     except (Stale, WrongState) as error:
@@ -59,11 +53,16 @@ def order_steps(request: HttpRequest, pk: int) -> HttpResponse:
         status = 409
     except FleetError as error:
         form.add_error(error.field if error.field in form.fields else None, error.sentence)
+    else:
+        _keep_photo(request, screen)
+        messages.success(request, said.format(saved))
+        following = shown[min(screen.number, len(shown) - 1)]
+        return redirect(saved if saved.state == State.CLOSED else _address(order, following))
     return _page(request, _order(pk), form, shown, screen, status=status)
 
 
 def _asked(request: HttpRequest, order: WorkOrder, form: StepsForm, screen: Screen) -> tuple[Any, Any, str]:
-    """Return the process that was asked for, its entries (once the form is clean), and what to say after."""
+    """Return the process that was asked for, its entries (of a validated form), and what to say after."""
     if "close" in request.POST:
         return workorders.close, lambda: _with_end(order, form), "{} is closed."
     if screen.asks:
@@ -75,7 +74,8 @@ def _with_line(order: WorkOrder, form: StepsForm, screen: Screen) -> Entries:
     """What is recorded, but for one line what was entered now."""
     recorded = workorders.stored(order)
     entry = form.entry_of(screen.row.line)
-    return replace(recorded, lines=[entry if row.line == entry.line else row for row in recorded.lines])
+    lines = [entry if row.line == entry.line else row for row in recorded.lines]
+    return replace(recorded, lines=lines, unread=form.entries().unread)
 
 
 def _with_end(order: WorkOrder, form: StepsForm) -> Entries:
@@ -124,6 +124,8 @@ def _page(
         # What was typed can be sent again, now knowingly over what the order has become meanwhile.
         form.data = form.data.copy()
         form.data["revision"] = order.revision
+        if status == 409:
+            form.keep_recorded(order)
     segment = MeterSegment.objects.filter(machine=order.machine, ended_at=None).first()
     rows = {row.line.pk: form.row_of(row.line) for row in form.sheet.lines}
     asking = {each.row.line.pk: each.number for each in shown if each.asks}

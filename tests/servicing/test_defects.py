@@ -8,8 +8,8 @@ from PIL import Image
 
 from fleet.errors import FleetError, NotAllowed
 from servicing import defects, safety
-from servicing.models import CheckResult, Defect
-from tests.factories import CheckFactory, LineFactory, MachineFactory, WorkOrderFactory
+from servicing.models import Defect, SafetyFailure
+from tests.factories import CheckFactory, MachineFactory, WorkOrderFactory
 
 
 @pytest.fixture
@@ -95,35 +95,17 @@ def safety_check(machine):
     )
 
 
-def result(check, machine, *, found, left=None):
-    line = LineFactory(order=WorkOrderFactory(machine=machine))
-    return CheckResult.objects.create(
+def failure(check, machine):
+    return SafetyFailure.objects.create(
         organisation=machine.organisation,
-        line=line,
+        machine=machine,
+        order=WorkOrderFactory(machine=machine),
         check_made=check,
         label=check.label,
         kind=check.kind,
         safety=check.safety,
-        found_passes=found,
-        left_passes=left,
+        found_passes=False,
     )
-
-
-def test_failed_safety_checks_stand_until_the_same_check_passes(machine):
-    brakes = CheckFactory(
-        organisation=machine.organisation,
-        task__version__program__organisation=machine.organisation,
-        safety=True,
-    )
-    belt = CheckFactory(task=brakes.task, safety=False)
-    lights = CheckFactory(task=brakes.task, safety=True)
-    result(belt, machine, found=False)
-    result(lights, machine, found=False, left=True)
-    assert safety.failing(machine) == []
-    failed = result(brakes, machine, found=False)
-    assert safety.failing(machine) == [failed]
-    result(brakes, machine, found=True)
-    assert safety.failing(machine) == []
 
 
 def test_another_machines_failure_is_not_this_ones(machine):
@@ -132,5 +114,6 @@ def test_another_machines_failure_is_not_this_ones(machine):
         task__version__program__organisation=machine.organisation,
         safety=True,
     )
-    result(check, MachineFactory(organisation=machine.organisation), found=False)
-    assert safety.failing(machine) == []
+    failed = failure(check, machine)
+    assert safety.failing(machine) == [failed]
+    assert safety.failing(MachineFactory(organisation=machine.organisation)) == []

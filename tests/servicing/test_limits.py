@@ -6,6 +6,7 @@ from fractions import Fraction
 import pytest
 
 from servicing import limits
+from servicing.models import Check
 
 
 def D(text):
@@ -111,13 +112,18 @@ def test_limits_are_said_roughly_in_the_units_people_think_in():
     assert limits.in_system(D(12), None, "V", "us") == ""
 
 
-def test_words_pass_or_fail():
-    looked_at = [
-        {"value": "dry", "meaning": "", "passes": True},
-        {"value": "dripping", "meaning": "", "passes": False},
-    ]
-    assert limits.word_passes("dry", looked_at)
-    assert not limits.word_passes("dripping", looked_at)
-    assert limits.word_passes("passes", [])
-    with pytest.raises(KeyError):
-        limits.word_passes("moist", looked_at)
+@pytest.mark.parametrize(
+    ("choices", "typed", "passes"),
+    [
+        ([("dry", True), ("dripping", False)], "dry", True),
+        ([("dry", True), ("dripping", False)], "dripping", False),
+        ([], "passes", True),
+        ([], "fails", False),
+    ],
+)
+def test_words_pass_or_fail(choices, typed, passes):
+    named = [{"value": word, "meaning": "", "passes": good} for word, good in choices]
+    check = Check(kind="sight", choices=named)
+    assert limits.Rule.of(check).read(typed).passes is passes
+    with pytest.raises(limits.UnknownWord, match="Choose one of: "):
+        limits.Rule.of(check).read("moist")

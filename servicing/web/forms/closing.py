@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 from fleet.errors import FleetError
 from servicing import limits
 from servicing.models import Check, CheckResult, Line, Part, Technician, WorkOrder
-from servicing.sheet import JobSheet, SheetCheck, SheetLine
+from servicing.sheet import JobSheet, SheetCheck, SheetLine, build
 from servicing.web.forms.orders import DAY, technicians
 from servicing.workorders import CheckEntry, Entries, LabourEntry, LineEntry, PartEntry, Problem
 
@@ -32,6 +32,22 @@ class Figure(forms.CharField):
             return None
         try:
             return limits.number(typed)
+        except FleetError as error:
+            raise ValidationError(error.sentence) from None
+
+
+class Minutes(Figure):
+    """Minutes as people write them, 75 or 1:15. Cleaned to whole minutes; None when empty."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(unit="min", **{"max_length": 6, **kwargs})
+
+    def clean(self, value: Any) -> Any:
+        typed = forms.CharField.clean(self, value)
+        if not typed:
+            return None
+        try:
+            return limits.minutes(typed)
         except FleetError as error:
             raise ValidationError(error.sentence) from None
 
@@ -115,7 +131,10 @@ class ClosingForm(forms.Form):
     # ---- what the process gets, and says
 
     def entries(self) -> Entries:
-        """What was entered, as the process takes it; a field that can't be read counts as empty."""
+        """What was entered, as the process takes it; a field that can't be read is named as such.
+
+        Call it once the form has been validated.
+        """
         got = getattr(self, "cleaned_data", {}).get
         parts = [
             PartEntry(part.pk, value) for part in self.parts if (value := got(f"parts-{part.pk}-quantity"))
@@ -125,34 +144,50 @@ class ClosingForm(forms.Form):
             if part and quantity:
                 parts.append(PartEntry(part.pk, quantity))
         labour = [
-            LabourEntry(person.pk, int(value))
+            LabourEntry(person.pk, value)
             for person in self.people
             if (value := got(f"labour-{person.pk}-minutes"))
         ]
         for n in range(FURTHER_PEOPLE):
             person, minutes = got(f"helper-{n}-technician"), got(f"helper-{n}-minutes")
             if person and minutes:
-                labour.append(LabourEntry(person.pk, int(minutes)))
+                labour.append(LabourEntry(person.pk, minutes))
         return Entries(
             lines=[self._entry(row) for row in self.sheet.lines],
             parts=parts,
             labour=labour,
             hours=got("hours"),
             hours_confirmed=bool(got("hours_confirmed")),
+            unread=[
+                Problem(_path(name), wrong[0]) for name, wrong in self.errors.items() if name in self.fields
+            ],
         )
 
+    @property
+    def made_from(self) -> int:
+        """The revision of the order that the page was made from; 0, which none has, where that is lost."""
+        return self.cleaned_data.get("revision") or 0
+
+    def keep_recorded(self, order: WorkOrder) -> None:
+        """Put what is recorded by now where nothing was typed, so that sending it again empties nothing."""
+        recorded = type(self)(sheet=build(order), tomorrow=self.tomorrow)
+        for name, field in recorded.fields.items():
+            value = field.initial
+            if not name.startswith(("lines-", "labour-")) or not value or self.data.get(name):
+                continue
+            if name in self.data and isinstance(value, tuple):
+                self.data[name], self.data[f"{name}_unit"] = value
+            elif name in self.data or (name.endswith("-outcome") and _name_of_reason(name) in self.data):
+                self.data[name] = value
+
     def clean(self) -> dict[str, Any]:
-        """Ask for the other half of a row of which only one half was filled in, and for whole minutes."""
-        got = self.cleaned_data.get
+        """Ask for the other half of a row of which only one half was filled in."""
         for n in range(FURTHER_PARTS):
             self._both(
                 f"further-{n}-part", "Choose the part.", f"further-{n}-quantity", "Enter how much was used."
             )
         for n in range(FURTHER_PEOPLE):
             self._both(f"helper-{n}-technician", "Choose who.", f"helper-{n}-minutes", "Enter the minutes.")
-        for name in self.fields:
-            if name.endswith("-minutes") and got(name) is not None and got(name) != int(got(name)):
-                self.add_error(name, "Enter whole minutes.")
         return self.cleaned_data
 
     def show(self, problems: Iterable[Problem]) -> None:
@@ -235,14 +270,14 @@ class ClosingForm(forms.Form):
         known = {*spent, self.order.technician_id} - {None}
         people = list(Technician.objects.filter(pk__in=known).select_related("member__user"))
         for person in people:
-            self.fields[_name("labour", person.pk, "minutes")] = Figure(
-                unit="min", label=str(person), max_length=6, initial=spent.get(person.pk)
+            self.fields[_name("labour", person.pk, "minutes")] = Minutes(
+                label=str(person), initial=spent.get(person.pk)
             )
         for n in range(FURTHER_PEOPLE):
             self.fields[f"helper-{n}-technician"] = forms.ModelChoiceField(
                 technicians(), required=False, label="Helper", empty_label="Nobody else"
             )
-            self.fields[f"helper-{n}-minutes"] = Figure(unit="min", label="Minutes", max_length=6)
+            self.fields[f"helper-{n}-minutes"] = Minutes(label="Minutes")
         return people
 
     # ---- reading
@@ -306,6 +341,16 @@ class ClosingForm(forms.Form):
                 if row and row.pk == number and field in self.fields:
                     return field
         return None
+
+
+def _path(name: str) -> tuple[str | int, ...]:
+    """The path of a problem at a field, as `_name` joins it."""
+    return tuple(int(step) if step.isdecimal() else step for step in name.split("-"))
+
+
+def _name_of_reason(outcome: str) -> str:
+    """The field beside an outcome: a browser sends nothing for radio buttons of which none is chosen."""
+    return f"{outcome.removesuffix('outcome')}reason"
 
 
 def _name(*path: str | int) -> str:

@@ -14,8 +14,8 @@ from PIL import Image
 
 from fleet.models import Hire, Machine, Reading, TagOut
 from servicing import safety
-from servicing.models import CheckResult, Defect
-from tests.factories import CheckFactory, DutyFactory, LineFactory, MachineFactory, ReadingFactory
+from servicing.models import Defect, SafetyFailure
+from tests.factories import CheckFactory, DutyFactory, MachineFactory, ReadingFactory, WorkOrderFactory
 
 NOW = datetime(2026, 5, 3, 10, 0, tzinfo=UTC)
 
@@ -298,13 +298,13 @@ def test_after_a_failed_safety_check_clearing_asks_for_the_re_test(farm):
     machine = unit(farm)
     placed = tag_out(machine, farm.technician)
     with farm.scope():
-        line = LineFactory(order__machine=machine)
         check = CheckFactory(
             organisation=farm.organisation, task__version__program__organisation=farm.organisation
         )
-        CheckResult.objects.create(
+        SafetyFailure.objects.create(
             organisation=farm.organisation,
-            line=line,
+            machine=machine,
+            order=WorkOrderFactory(machine=machine),
             check_made=check,
             label="Brake pedal travel",
             kind="measure",
@@ -323,7 +323,7 @@ def test_after_a_failed_safety_check_clearing_asks_for_the_re_test(farm):
 
     path, manager = reverse("tag-out-clear", args=[placed.pk]), farm.client("manager")
     with farm.scope():
-        asked = f"re_test-{CheckResult.objects.get().pk}"
+        asked = f"re_test-{SafetyFailure.objects.get().pk}"
 
     def clear(value, read_in):
         sent = {asked: value, f"{asked}_unit": read_in, "reason": "Rod adjusted"}
@@ -363,9 +363,10 @@ def test_a_failed_function_test_is_made_again_in_words(farm):
             lower=None,
             upper=None,
         )
-        failed = CheckResult.objects.create(
+        failed = SafetyFailure.objects.create(
             organisation=farm.organisation,
-            line=LineFactory(order__machine=machine),
+            machine=machine,
+            order=WorkOrderFactory(machine=machine),
             check_made=check,
             label="Brake holds",
             kind="function",

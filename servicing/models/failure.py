@@ -1,0 +1,45 @@
+"""Safety checks that failed, kept apart from the order's record, which may be corrected or withdrawn."""
+
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+
+from fleet.models import Machine, Member
+from servicing.models.check import Check
+from servicing.models.line import CheckValues, Line
+from servicing.models.workorder import WorkOrder
+
+
+class SafetyFailure(CheckValues):
+    """A check that failed and tagged its machine out. It stands until it is made again and passes.
+
+    Nothing done to the order takes it back: it is written as soon as the value comes in, also where the rest
+    of what came with it was refused.
+    """
+
+    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="safety_failures")
+    order = models.ForeignKey(WorkOrder, on_delete=models.CASCADE, related_name="safety_failures")
+    line = models.ForeignKey(
+        Line, on_delete=models.SET_NULL, null=True, blank=True, related_name="safety_failures"
+    )
+    check_made = models.ForeignKey(Check, on_delete=models.PROTECT, related_name="failures")
+    recorded_by = models.ForeignKey(Member, on_delete=models.SET_NULL, null=True, related_name="+")
+    recorded_at = models.DateTimeField(default=timezone.now)
+    re_tested_by = models.ForeignKey(
+        Member, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    re_tested_at = models.DateTimeField(null=True, blank=True)
+    re_test = models.CharField(max_length=120, blank=True, help_text="The value at which it passed.")
+
+    class Meta:
+        ordering = ["-recorded_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(re_tested_at=None, re_tested_by=None)
+                | Q(re_tested_at__isnull=False, re_tested_by__isnull=False),
+                name="failure_re_tested_by_a_named_person",
+            ),
+        ]
+        indexes = [
+            models.Index(fields=["machine"], condition=Q(re_tested_at=None), name="failure_standing"),
+        ]

@@ -1,0 +1,29 @@
+"""Entries that were sent for an order and not accepted, so that whoever plans the work knows of them."""
+
+from django.db import models
+from django.utils import timezone
+
+from fleet.models import Member
+from fleet.models.base import OrganisationOwned
+from servicing.models.workorder import WorkOrder
+
+
+class RefusedEntries(OrganisationOwned):
+    """What one member sent last for an order and had refused. Gone once that member's entries are accepted.
+
+    `problems`: [{"at", "why"}], both in words.
+    """
+
+    order = models.ForeignKey(WorkOrder, on_delete=models.CASCADE, related_name="refused_entries")
+    member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="+")
+    since = models.DateTimeField(default=timezone.now, help_text="When it was refused first.")
+    problems = models.JSONField(default=list)
+
+    class Meta:
+        ordering = ["since", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["order", "member"], name="refused_entries_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.order}: {len(self.problems)} not accepted from {self.member}"

@@ -1,0 +1,144 @@
+"""What is kept of entries that are refused: what can hurt somebody, and that they were refused."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from django.db import transaction
+from django.utils import timezone
+from django_scopes import scope
+
+from fleet.errors import FleetError
+from fleet.models import Member
+from servicing import safety
+from servicing.models import CheckResult, RefusedEntries, WorkOrder
+from servicing.orders.entries import Entries, Judged, read_check
+from servicing.orders.hold import locked, move, needs
+from servicing.orders.refusals import NotReady, Path, Problem
+
+PLACES = {
+    "hours": "Hours",
+    "hours_confirmed": "Hours",
+    "parts": "Parts",
+    "further": "Parts",
+    "labour": "Time spent",
+    "helper": "Time spent",
+}
+FIELDS = {
+    "outcome": "what came of it",
+    "reason": "why it was left or referred",
+    "put_off_until": "left until",
+    "note": "note",
+    "found": "as found",
+    "left": "as left",
+}
+
+
+def refuse(
+    *, order: WorkOrder, member: Member, entries: Entries, why: str, now: datetime | None = None
+) -> None:
+    """Refuse entries that nothing could be made of as a whole, as those of a request that can't be read.
+
+    A safety check that can be read and fails tags its machine out all the same. why: a sentence for whoever
+    plans the work. Raises NotAllowed.
+    """
+    needs(member, "work_orders", order.organisation_id)
+    with scope(organisation=member.organisation), transaction.atomic():
+        keep_of(order=order, member=member, entries=entries, error=FleetError(why), now=now or timezone.now())
+
+
+def keep_of(*, order: WorkOrder, member: Member, entries: Entries, error: FleetError, now: datetime) -> None:
+    """Keep of refused entries what keeps a machine from use, and that they were refused.
+
+    Where only something else was missing or wrong, the order's record takes these values too, under the next
+    revision, which `error` then names. Where the order had moved on, or the whole couldn't be read, the
+    record stays as it is, and a check that failed is kept beside it.
+    """
+    order = locked(order)
+    results = _grave(order, entries)
+    stale = not isinstance(error, NotReady)
+    safety.note(
+        order=order,
+        failed=[result for result in results if result.passes is False],
+        member=member,
+        now=now,
+        stale=stale,
+    )
+    if isinstance(error, NotReady):
+        if _record(order, results, member, now):
+            move(order)
+        error.revision = order.revision
+    problems = error.problems if isinstance(error, NotReady) else (Problem((), error.sentence),)
+    RefusedEntries.objects.update_or_create(
+        order=order,
+        member=member,
+        defaults={"problems": _told(order, problems)},
+        create_defaults={
+            "organisation_id": order.organisation_id,
+            "since": now,
+            "problems": _told(order, problems),
+        },
+    )
+
+
+def accepted(*, order: WorkOrder, member: Member) -> None:
+    """Forget what was refused of a member's entries before: these have been accepted."""
+    RefusedEntries.objects.filter(order=order, member=member).delete()
+
+
+def _grave(order: WorkOrder, entries: Entries) -> list[CheckResult]:
+    """Return what can be read of the checks that keep a machine from use, whatever else is wrong.
+
+    Each entry is read by itself: of a check that was entered twice both are here, and one of whose two values
+    can't be read has the other, where that says how it was found or that it fails.
+    """
+    lines = order.lines.select_related("task", "duty__machine").prefetch_related("task__checks")
+    checks = {(line.pk, c.pk): (line, c) for line in lines if line.task for c in line.task.checks.all()}
+    unread = Judged(entries)
+    found = []
+    for entry in entries.lines:
+        for row in entry.checks:
+            if (entry.line, row.check) not in checks:
+                continue
+            result = read_check(unread, *checks[entry.line, row.check], row, ())
+            says = result and (result.found_passes is not None or result.passes is False)
+            if result and says and safety.is_grave(result):
+                found.append(result)
+    return found
+
+
+def _record(order: WorkOrder, results: Sequence[CheckResult], member: Member, now: datetime) -> bool:
+    """Put results into the order's record, the failed one where a check has two; whether any is new."""
+    by_check = {
+        (result.line_id, result.check_made_id): result
+        for result in sorted(results, key=lambda result: result.passes is False)
+    }
+    stored = {(old.line_id, old.check_made_id): old for old in CheckResult.objects.filter(line__order=order)}
+    new = [
+        result for key, result in by_check.items() if key not in stored or stored[key].values != result.values
+    ]
+    for result in new:
+        result.recorded_by, result.recorded_at = member, now
+    replaced = [(result.line_id, result.check_made_id) for result in new]
+    CheckResult.objects.filter(pk__in=[stored[key].pk for key in replaced if key in stored]).delete()
+    CheckResult.objects.bulk_create(new)
+    return bool(new)
+
+
+def _told(order: WorkOrder, problems: Sequence[Problem]) -> list[dict[str, str]]:
+    """Return the problems in words, one for each place."""
+    lines = {line.pk: line for line in order.lines.select_related("task").prefetch_related("task__checks")}
+    told: dict[Path, dict[str, str]] = {}
+    for problem in problems:
+        told.setdefault(problem.path, {"at": _place(problem.path, lines), "why": problem.sentence})
+    return list(told.values())
+
+
+def _place(path: Path, lines: dict[int, object]) -> str:
+    kind = path[0] if path else ""
+    if kind == "lines" and len(path) > 1 and path[1] in lines:
+        line = lines[path[1]]
+        checks = {check.pk: check.label for check in line.task.checks.all()} if line.task else {}
+        check = checks.get(path[3], "") if len(path) > 3 else ""
+        what = FIELDS.get(str(path[-1]), "")
+        return ": ".join(filter(None, [line.title, ", ".join(filter(None, [check, what]))]))
+    return PLACES.get(str(kind), "")
