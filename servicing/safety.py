@@ -12,7 +12,7 @@ from fleet import tagouts
 from fleet.errors import FleetError, NotAllowed
 from fleet.models import Machine, Member, TagOut
 from servicing import limits
-from servicing.models import CheckResult, SafetyFailure, Task, WorkOrder
+from servicing.models import Check, CheckResult, SafetyFailure, Task, WorkOrder
 from servicing.models.line import CheckValues
 
 KEPT = (
@@ -30,9 +30,9 @@ class ReTest:
     unit: str = ""
 
 
-def is_grave(result: CheckResult) -> bool:
-    """Return whether a check is one that keeps a machine from use: a safety check, or its task says so."""
-    return result.safety or result.check_made.task.outside == Task.Outside.TAG_OUT
+def is_grave(check: Check) -> bool:
+    """Return whether a check that fails keeps its machine from use: a safety check, or its task says so."""
+    return check.safety or check.task.outside == Task.Outside.TAG_OUT
 
 
 def note(

@@ -112,6 +112,7 @@ def build(order: WorkOrder) -> JobSheet:
             "task__tools",
             "task__supplies__part__stocks",
             "task__checks",
+            "task__needs",
             "results",
             "defects",
         )

@@ -8,7 +8,15 @@ waits for a part may be half apart, so it is free again only when that order is 
 """
 
 from servicing.orders.closed import close, record
-from servicing.orders.entries import CheckEntry, Entries, LabourEntry, LineEntry, PartEntry
+from servicing.orders.entries import (
+    SENTENCES,
+    CheckEntry,
+    Entries,
+    LabourEntry,
+    LineEntry,
+    PartEntry,
+    why_not_unfitted,
+)
 from servicing.orders.life import assign, park, resume, start, withdraw
 from servicing.orders.photos import add_photo
 from servicing.orders.planned import plan
@@ -17,6 +25,7 @@ from servicing.orders.refused import refuse
 from servicing.orders.stored import stored
 
 __all__ = [
+    "SENTENCES",
     "CheckEntry",
     "Entries",
     "LabourEntry",
@@ -36,5 +45,6 @@ __all__ = [
     "resume",
     "start",
     "stored",
+    "why_not_unfitted",
     "withdraw",
 ]

@@ -164,7 +164,7 @@ class WithdrawView(OrderMove):
 
 
 class EntriesMove(OrderMove):
-    """A step with entries; where these can't be read as a whole, a failed safety check counts all the same."""
+    """A step with entries; a failed safety check counts even where these can't be read as a whole."""
 
     def given(self, serializer: type[Serializer] | None = None) -> dict[str, Any]:
         try:

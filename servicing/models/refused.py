@@ -4,8 +4,16 @@ from django.db import models
 from django.utils import timezone
 
 from fleet.models import Member
-from fleet.models.base import OrganisationOwned
+from fleet.models.base import OrganisationOwned, scoped
 from servicing.models.workorder import WorkOrder
+
+
+class RefusedEntriesQuerySet(models.QuerySet):
+    def waiting(self) -> "RefusedEntriesQuerySet":
+        """Those of orders that are open still, with what is shown of them."""
+        return self.filter(order__state__in=WorkOrder.OPEN_STATES).select_related(
+            "order__machine__type", "member__user"
+        )
 
 
 class RefusedEntries(OrganisationOwned):
@@ -18,6 +26,8 @@ class RefusedEntries(OrganisationOwned):
     member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="+")
     since = models.DateTimeField(default=timezone.now, help_text="When it was refused first.")
     problems = models.JSONField(default=list)
+
+    objects = scoped(RefusedEntriesQuerySet)
 
     class Meta:
         ordering = ["since", "pk"]

@@ -29,6 +29,10 @@ class WorkOrderQuerySet(models.QuerySet):
         """Orders assigned to this member."""
         return self.filter(technician__member=member)
 
+    def with_refused(self) -> "WorkOrderQuerySet":
+        """With the entries that weren't accepted, for lists; one query more."""
+        return self.prefetch_related("refused_entries")
+
     def with_everything(self) -> "WorkOrderQuerySet":
         """With machine, yard, type and technician, for showing."""
         return self.select_related("machine__yard__organisation", "machine__type", "technician__member__user")

@@ -20,6 +20,7 @@ Row = TypeVar("Row")
 OUTCOMES = frozenset(Line.Outcome.values)
 COPIED = ("kind", "label", "safety", "unit", "lower", "upper", "target", "choices")
 SENTENCES = {
+    **limits.SENTENCES,
     "outcome": "Choose what came of it.",
     "why_left": "Say why it was left.",
     "until": "Name the day it is put off until.",
@@ -28,9 +29,10 @@ SENTENCES = {
     "found": "Enter what you found.",
     "found_first": "Enter what you found before you changed it.",
     "left": "Out of limits as found: enter what it was left at, or choose Left or Referred.",
+    "hours": "Enter what the hour meter shows.",
     "still_out": "Still out of limits: adjust it, or choose Left or Referred.",
 }
-"""What a line lacks, in words; a phone without a line says the same."""
+"""What is missing, in words; a phone without a line says the same."""
 
 
 @dataclass(frozen=True)
@@ -133,7 +135,7 @@ def judge(*, order: WorkOrder, entries: Entries, today: date, finished: bool) ->
     for unknown in given:
         judged.wrong("This line doesn't belong to the order.", "lines", unknown, "line")
     if finished and entries.hours is None:
-        judged.wrong("Enter what the hour meter shows.", "hours")
+        judged.wrong(SENTENCES["hours"], "hours")
     return judged
 
 
@@ -143,9 +145,13 @@ def keep(*, order: WorkOrder, judged: Judged, member: Member, now: datetime) -> 
     A safety check that fails with them tags its machine out; once the order closes with them, so does any
     check that fails where its task says so.
     """
-    failed = [result for result in judged.results if result.passes is False]
-    grave = [result for result in failed if result.safety or (judged.finished and safety.is_grave(result))]
-    safety.note(order=order, failed=grave, member=member, now=now)
+    failed = [
+        result
+        for result in judged.results
+        if result.passes is False
+        and (result.safety or (judged.finished and safety.is_grave(result.check_made)))
+    ]
+    safety.note(order=order, failed=failed, member=member, now=now)
     for line, entry in judged.lines:
         before = (line.outcome, line.reason, line.note, line.put_off_until)
         line.outcome, line.reason, line.note = entry.outcome, entry.reason.strip(), entry.note.strip()
@@ -237,7 +243,7 @@ def _judge_checks(judged: Judged, line: Line, entry: LineEntry, finished: bool) 
             judged.wrong(SENTENCES["found_first"], *where, "found")
         elif demanded and result.found_passes is False and result.left_passes is None:
             judged.wrong(SENTENCES["left"], *where, "left")
-        elif demanded and result.passes is False and not safety.is_grave(result):
+        elif demanded and result.passes is False and not safety.is_grave(check):
             judged.wrong(SENTENCES["still_out"], *where, "left")
     for unknown in given:
         judged.wrong("This check doesn't belong to the line.", "lines", line.pk, "checks", unknown, "check")
@@ -320,6 +326,6 @@ def _keep_results(order: WorkOrder, results: Sequence[CheckResult], member: Memb
             result.recorded_by_id, result.recorded_at = old.recorded_by_id, old.recorded_at
         else:
             result.recorded_by, result.recorded_at = member, now
-    stay = [old.pk for old in stored.values() if old.passes is False and safety.is_grave(old)]
+    stay = [old.pk for old in stored.values() if old.passes is False and safety.is_grave(old.check_made)]
     CheckResult.objects.filter(line__order=order).exclude(pk__in=stay).delete()
     CheckResult.objects.bulk_create(results)

@@ -107,7 +107,7 @@ def _failed(order: WorkOrder) -> list[CheckResult]:
     results = CheckResult.objects.filter(line__order=order).select_related(
         "line__order__machine", "line__duty__machine", "check_made__task__version"
     )
-    return [result for result in results if result.passes is False and safety.is_grave(result)]
+    return [result for result in results if result.passes is False and safety.is_grave(result.check_made)]
 
 
 def _tasks(order: WorkOrder) -> list[Task]:

@@ -101,7 +101,7 @@ def _grave(order: WorkOrder, entries: Entries) -> list[CheckResult]:
                 continue
             result = read_check(unread, *checks[entry.line, row.check], row, ())
             says = result and (result.found_passes is not None or result.passes is False)
-            if result and says and safety.is_grave(result):
+            if result and says and safety.is_grave(result.check_made):
                 found.append(result)
     return found
 

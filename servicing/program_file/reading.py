@@ -6,6 +6,7 @@ from typing import Any
 
 import yaml
 
+from servicing import limits
 from servicing.planning.intervals import NORMAL, Anchor, Rule
 from servicing.program_file.faults import Faults, ProgramFaults
 from servicing.program_file.keys import DRAFT_TASK, PROGRAM
@@ -179,8 +180,7 @@ def _check(check: dict[str, Any], faults: Faults) -> None:
         faults.say("lower or upper missing")
     if lower is not None and upper is not None and lower > upper:
         faults.say("lower is above upper")
-    low_target = target is not None and lower is not None and target < lower
-    if low_target or (target is not None and upper is not None and target > upper):
+    if target is not None and not limits.Rule(lower=lower, upper=upper).allows(target):
         faults.say("target is outside the limits")
     values = [choice["value"] for choice in check["choices"]]
     if len(set(values)) < len(values):

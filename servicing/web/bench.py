@@ -50,6 +50,7 @@ def _open() -> QuerySet[WorkOrder]:
     return (
         WorkOrder.objects.open()
         .with_everything()
+        .with_refused()
         .annotate(line_count=Count("lines"), rank=rank)
         .order_by("rank", F("planned_for").asc(nulls_last=True), "number")
     )

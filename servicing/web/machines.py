@@ -66,7 +66,7 @@ def machine(request: HttpRequest, pk: int) -> HttpResponse:
     )
     for duty in duties:
         duty.past = duty.is_past(day)
-    orders = WorkOrder.objects.filter(machine=shown).with_everything()
+    orders = WorkOrder.objects.filter(machine=shown).with_everything().with_refused()
     idle = shown.is_attachment and shown.host_id is None
     mark = None if idle else _mark_to_show(shown, duties)
     booked = list(Booking.objects.standing().from_day(day).filter(machine=shown))

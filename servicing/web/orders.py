@@ -29,6 +29,7 @@ def orders(request: HttpRequest) -> HttpResponse:
     """List the orders, the open ones first asked for."""
     listed = (
         WorkOrder.objects.with_everything()
+        .with_refused()
         .annotate(line_count=Count("lines"))
         .order_by(F("planned_for").asc(nulls_last=True), "number")
     )
@@ -166,6 +167,8 @@ def _page(request: HttpRequest, shown: WorkOrder, tried: dict[str, Form], status
         ),
         "tag_outs": shown.machine.tag_outs.open().select_related("placed_by__user"),
         "held": reading.first(),
+        "failures": shown.safety_failures.select_related("recorded_by__user", "re_tested_by__user"),
+        "refused_entries": shown.refused_entries.select_related("member__user"),
         "tried": tried,
         "refused": next(iter(tried.values()), None),
         **_forms(request, shown, tried),

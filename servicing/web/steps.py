@@ -196,10 +196,13 @@ def _facts(request: HttpRequest, order: WorkOrder, form: StepsForm) -> str:
                     "line": row.line.pk,
                     "title": row.line.title,
                     "checks": [each.check.pk for each in row.checks],
+                    "not_fitted": workorders.why_not_unfitted(row.line),
                 }
                 for row in form.sheet.lines
             ],
             "labels": form.labels(),
             "judging": form.judging(),
+            "sentences": workorders.SENTENCES,
+            "today": order.machine.today().isoformat(),
         }
     )

@@ -8,7 +8,7 @@ from django.shortcuts import render
 
 from fleet.models import Hire, TagOut
 from fleet.web.guards import members_only
-from servicing.models import Duty, WorkOrder
+from servicing.models import Duty, RefusedEntries, WorkOrder
 from servicing.web.groups import by_machine
 
 MOST = 40
@@ -21,6 +21,7 @@ def today(request: HttpRequest) -> HttpResponse:
     orders = (
         WorkOrder.objects.open()
         .with_everything()
+        .with_refused()
         .filter(planned_for__lte=day)
         .order_by("planned_for", "number")
     )
@@ -38,6 +39,7 @@ def today(request: HttpRequest) -> HttpResponse:
             if request.may.work_orders
             else [],
             "likely": by_machine(likely.filter(order_number=None).order_by("likely", "machine__tag")),
+            "refused": RefusedEntries.objects.waiting() if request.may.plan_orders else [],
             "tagged_out": TagOut.objects.open().select_related("machine__type", "placed_by__user"),
             "due_back": _due_back(day) if request.may.gate else [],
             "first_day": Duty.objects.ahead(day).aggregate(day=Min("likely"))["day"],

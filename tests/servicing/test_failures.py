@@ -1,4 +1,4 @@
-"""A safety check that failed is never lost: not with what is refused, nor with what is corrected or withdrawn."""
+"""A safety check that failed is never lost: not with what is refused, corrected or withdrawn."""
 
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta

@@ -11,7 +11,15 @@ export function status(page, { text, kind = "", link = null }) {
   const place = page.querySelector("[data-status]");
   place.hidden = !text;
   place.className = `kept ${kind && `kept-${kind}`}`;
-  if (place.dataset.said === text) return;
-  place.dataset.said = text;
-  place.replaceChildren(text, ...(link ? [" ", make("a", { href: link.href }, link.text)] : []));
+  const said = `${text} ${link?.href ?? ""}`;
+  if (place.dataset.said === said) return;
+  place.dataset.said = said;
+  place.replaceChildren(text, ...(link ? [" ", linkTo(link)] : []));
+}
+
+/** `go`: the step it leads to, where that is on this page. */
+function linkTo({ href, text, go = "" }) {
+  const made = make("a", { href }, text);
+  if (go) made.dataset.go = go;
+  return made;
 }

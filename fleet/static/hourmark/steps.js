@@ -7,13 +7,16 @@ import { status } from "./dom.js";
 import { keepPage } from "./offline.js";
 import * as fields from "./steps/fields.js";
 import { change, dropPhoto, keepPhoto, keyOf, load } from "./steps/kept.js";
+import * as lacking from "./steps/lacking.js";
 import { Messenger } from "./steps/messenger.js";
 import * as screen from "./steps/screen.js";
+
+const PATIENCE = 6000; // milliseconds that a step waits for an answer before the next one is shown
 
 const work = document.querySelector(".work");
 const facts = JSON.parse(work.dataset.facts);
 const key = keyOf(facts);
-const fresh = { order: facts.order, base: fields.given(), revision: facts.revision, typed: {}, aside: [], closing: 0 };
+const fresh = { order: facts.order, base: fields.given(), revision: facts.revision, typed: {}, refused: {}, aside: [], closing: 0 };
 const keep = (edit) => change(key, fresh, edit);
 const messenger = new Messenger({ work, facts, key, keep, leave: () => location.assign(facts.page) });
 
@@ -28,6 +31,7 @@ if (facts.whole) {
 async function begin() {
   const kept = await load(key);
   if (kept) fill(kept);
+  for (const [name, sentence] of Object.entries(kept?.refused ?? {})) fields.wrong(name, sentence);
   work.addEventListener("input", typed);
   work.addEventListener("change", (event) => (event.target.dataset.photo ? photographed(event.target) : typed(event)));
   work.addEventListener("click", clicked);
@@ -58,6 +62,7 @@ function typed(event) {
   keep((kept) => {
     const asRecorded = names.every((name) => entry[name] === fields.at(kept.base, name)) && !target.dataset.proposed;
     for (const name of names) {
+      delete kept.refused[name];
       if (asRecorded) delete kept.typed[name];
       else kept.typed[name] = entry[name];
     }
@@ -88,19 +93,39 @@ function clicked(event) {
 async function submitted(event) {
   event.preventDefault();
   const button = event.submitter;
-  if (button?.dataset.go) {
-    await go(Number(button.dataset.go));
-    return;
-  }
-  const closing = button?.dataset.close !== undefined;
+  if (button?.dataset.go) await goOn(button);
+  else await finish(button?.dataset.close !== undefined);
+}
+
+/** Save a step and go on to the next, unless the house, or what it would say at closing, keeps the person here. */
+async function goOn(button) {
+  const { line } = button.closest("[data-step]").dataset;
+  const kept = await keep(() => {});
+  const wrong = lacking.ofLine(facts, { ...kept.base, ...kept.typed }, line);
+  await inTime(messenger.send({ all: true }));
+  await messenger.lacks(line, wrong);
+  if (await messenger.refuses(line)) screen.firstWrong(work, line);
+  else await go(Number(button.dataset.go));
+}
+
+/** Save the end of the order, or close it. What can't be closed is sent all the same, as work that goes on. */
+async function finish(closing) {
   const extra = closing ? fields.proposed() : {};
-  await keep((kept) => {
-    kept.closing = closing ? Date.now() : 0;
-    for (const [name, value] of Object.entries(extra)) kept.typed[name] ??= value;
+  const kept = await keep((now) => {
+    for (const [name, value] of Object.entries(extra)) now.typed[name] ??= value;
   });
+  const values = { ...kept.base, ...kept.typed };
+  const wrong = closing ? lacking.ofAll(facts, values) : lacking.ofEnd(facts, values);
+  await keep((now) => { now.closing = closing && !wrong.length ? Date.now() : 0; });
   messenger.touched("end");
   await messenger.send({ all: true });
+  if (!wrong.length) return;
+  await messenger.lacks(null, wrong);
+  await show(screen.stepOf(work, wrong[0][0]));
+  screen.firstWrong(work, null);
 }
+
+const inTime = (answer) => Promise.race([answer, new Promise((late) => setTimeout(late, PATIENCE))]);
 
 function asked() {
   return Number(new URLSearchParams(location.search).get("step")) || 0;

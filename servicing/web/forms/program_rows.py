@@ -150,9 +150,7 @@ class CheckForm(RowForm):
             self.add_error("lower", "Enter the lowest or the highest allowed, or both.")
         if lower is not None and upper is not None and lower > upper:
             self.add_error("lower", "This is above the highest allowed.")
-        if target is not None and (
-            (lower is not None and target < lower) or (upper is not None and target > upper)
-        ):
+        if target is not None and not limits.Rule(lower=lower, upper=upper).allows(target):
             self.add_error("target", "This is outside the limits.")
         return entry
 

@@ -2,10 +2,9 @@
 
 from typing import Any
 
-from fleet.errors import FleetError
 from servicing import limits
-from servicing.models import Check, Line
-from servicing.sheet import SheetCheck
+from servicing.models import Line
+from servicing.safety import is_grave
 from servicing.web.forms.closing import ClosingForm
 from servicing.workorders import LineEntry
 
@@ -46,33 +45,16 @@ class StepsForm(ClosingForm):
         return labels
 
     def judging(self) -> dict[str, dict[str, Any]]:
-        """What passes, by the field name of each check, for judging on the phone what was just typed.
+        """What passes, by the field name of each check: the rules by which entries are recorded, as data.
 
-        A number's limits are exact fractions in every unit it may be typed in, as [lower, upper]; a word
-        passes or doesn't. What is recorded is judged anew by the process that keeps it.
+        `safety`: a failure stops the work. `grave`: it may be left failing, for it tags the machine out.
         """
         return {
             f"lines-{row.line.pk}-checks-{each.check.pk}": {
                 "safety": each.check.safety,
-                **(_limits(each.check) if each.check.is_numeric else _words(each)),
+                "grave": is_grave(each.check),
+                **limits.Rule.of(each.check).as_data(),
             }
             for row in self.sheet.lines
             for each in row.checks
         }
-
-
-def _limits(check: Check) -> dict[str, Any]:
-    units: dict[str, list[str | None]] = {}
-    for unit in limits.units_for(check.unit):
-        try:
-            units[unit] = [
-                None if limit is None else str(limits.comparable(limit, check.unit, unit))
-                for limit in (check.lower, check.upper)
-            ]
-        except FleetError:
-            continue
-    return {"units": units}
-
-
-def _words(each: SheetCheck) -> dict[str, Any]:
-    return {"words": {choice["value"]: bool(choice["passes"]) for choice in limits.words(each.check.choices)}}

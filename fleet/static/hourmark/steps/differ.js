@@ -3,11 +3,15 @@
 import { make } from "../dom.js";
 import { at, groupOf } from "./fields.js";
 
-/** Sort what changed. `clashes`: by line, where both entered something; `changes`: only the other did. */
+const DAY = { day: "numeric", month: "short" };
+const TIME = { hour: "2-digit", minute: "2-digit" };
+
+/** Sort what changed. `clashes`: by line, where both entered something else; `changes`: only the other did. */
 export function compare(kept, theirs) {
   const fields = [...new Set([...Object.keys(kept.base), ...Object.keys(theirs), ...Object.keys(kept.typed)])]
     .filter((name) => !name.endsWith("_unit"));
-  const moved = fields.filter((name) => both(theirs, name) !== both(kept.base, name));
+  const agreed = (name) => name in kept.typed && both(kept.typed, name) === both(theirs, name);
+  const moved = fields.filter((name) => both(theirs, name) !== both(kept.base, name) && !agreed(name));
   const mine = fields.filter((name) => name in kept.typed && both(kept.typed, name) !== both(theirs, name));
   const groups = new Set(moved.map(groupOf));
   const clashes = new Map();
@@ -36,7 +40,7 @@ export function show(place, { facts, kept, theirs, clashes, changes, said, order
   const title = make("h2", { tabIndex: -1 }, "The order was changed meanwhile");
   const parts = [title, make("p", {}, said)];
   for (const [group, names] of clashes) {
-    parts.push(clash({ facts, kept, theirs, group, names, who: whoOf(order, group), canSend, choose }));
+    parts.push(clash({ facts, kept, theirs, group, names, order, canSend, choose }));
   }
   if (changes.length) {
     const list = changes.map((name) => make("li", {}, `${labelOf(facts, name)}: ${both(theirs, name) || "nothing"}`));
@@ -47,13 +51,13 @@ export function show(place, { facts, kept, theirs, clashes, changes, said, order
   title.focus();
 }
 
-function clash({ facts, kept, theirs, group, names, who, canSend, choose }) {
-  const head = ["Entry", who, "Typed by you"].map((word) => make("th", { scope: "col" }, word));
+function clash({ facts, kept, theirs, group, names, order, canSend, choose }) {
+  const head = ["Entry", "Recorded now", "Typed by you"].map((word) => make("th", { scope: "col" }, word));
   const rows = names.map((name) =>
     make("tr", {},
       make("th", { scope: "row" }, labelOf(facts, name)),
-      cell(who, both(theirs, name)),
-      cell("Typed by you", name in kept.typed ? both(kept.typed, name) : ""),
+      cell("Recorded now", both(theirs, name) || "nothing", whoOf(order, name)),
+      cell("Typed by you", typed(kept, theirs, name)),
     ),
   );
   const section = make("div", { className: "work-clash" },
@@ -61,7 +65,7 @@ function clash({ facts, kept, theirs, group, names, who, canSend, choose }) {
     make("table", { className: "table table-stack" }, make("thead", {}, make("tr", {}, ...head)), make("tbody", {}, ...rows)),
   );
   const done = (choice) => {
-    section.replaceChildren(make("p", {}, `${titleOf(facts, group)}: ${choice === "mine" ? "yours goes on top." : "theirs stands; yours is set aside below."}`));
+    section.replaceChildren(make("p", {}, `${titleOf(facts, group)}: ${choice === "mine" ? "what you typed is sent." : "what is recorded stands; what you typed is set aside below."}`));
     choose(group, choice);
   };
   const actions = make("div", { className: "actions" }, button("Take theirs", () => done("theirs")));
@@ -77,16 +81,27 @@ export function showAside(place, aside) {
   return place.replaceChildren(make("h3", {}, "Set aside: you had typed"), make("ul", {}, ...rows));
 }
 
-function whoOf(order, group) {
-  const results = order?.lines.find((line) => String(line.id) === group)?.results ?? [];
-  const latest = [...results].sort((one, other) => (one.recorded_at < other.recorded_at ? 1 : -1))[0];
-  return latest ? `Recorded by ${latest.recorded_by}` : "Recorded meanwhile";
+/** What was typed, or what becomes of the entry if yours stands. */
+function typed(kept, theirs, name) {
+  if (name in kept.typed && both(kept.typed, name)) return both(kept.typed, name);
+  return both(theirs, name) ? "nothing, so what is recorded stays" : "nothing";
+}
+
+/** Who entered what is recorded, and when: of a check its own values, else what came of the line. */
+function whoOf(order, name) {
+  const [, line, check] = /^lines-(\d+)-(?:checks-(\d+)-)?/.exec(name) ?? [];
+  const recorded = order?.lines.find((each) => String(each.id) === line);
+  const entry = check ? recorded?.results.find((each) => String(each.check) === check) : recorded;
+  if (!entry?.recorded_by) return "";
+  const when = new Date(entry.recorded_at);
+  return `${entry.recorded_by}, ${when.toLocaleDateString(undefined, DAY)} ${when.toLocaleTimeString(undefined, TIME)}`;
 }
 
 export const labelOf = (facts, name) => facts.labels[name] ?? name;
 const titleOf = (facts, group) => facts.lines.find(({ line }) => String(line) === group)?.title ?? "Time and parts";
-const cell = (label, text) => {
-  const made = make("td", {}, text || "nothing");
+const cell = (label, text, who = "") => {
+  const note = who ? [make("br", {}), make("span", { className: "quiet" }, who)] : [];
+  const made = make("td", {}, make("span", {}, text, ...note));
   made.dataset.label = label;
   return made;
 };

@@ -108,7 +108,7 @@ export function wrong(name, sentence) {
   const said = document.createElement("p");
   said.className = "wrong";
   said.id = `wrong-${name}`;
-  said.textContent = `Not sent: ${sentence}`;
+  said.textContent = `Not accepted: ${sentence}`;
   const box = first.closest(".check-value, .field");
   box.append(said);
   box.closest("details")?.setAttribute("open", "");

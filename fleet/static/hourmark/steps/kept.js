@@ -1,8 +1,9 @@
 /* What was typed on an order, kept on this phone until the house has it.
 
-   orders: {key, order, base, revision, typed, aside, closing, step}
+   orders: {key, order, base, revision, typed, refused, aside, closing, step}
      base      what was recorded at `revision`, by the name of the field
      typed     what was typed and isn't recorded yet
+     refused   what is wrong with what was typed, by the name of the field, until it is typed anew
      aside     what was typed and then given up for somebody else's entry: {label, value, at}
      closing   when the person closed it (this phone's milliseconds), until the house has it; else 0
    photos: {id, key, line, blob, name}
@@ -23,7 +24,7 @@ export const load = (key) =>
 export const change = (key, fresh, edit) =>
   within("orders", "readwrite", (store, take) => {
     store.get(key).onsuccess = (event) => {
-      const kept = event.target.result ?? { key, ...fresh };
+      const kept = { key, ...fresh, ...event.target.result };
       edit(kept);
       store.put(kept);
       take(kept);

@@ -14,13 +14,14 @@ const WITH_CLOSING = /^(hours|further-|helper-)/; // what only closing takes
 
 export class Messenger {
   visible = ""; // the line whose step is on the screen: it is sent when it is left
-  #refused = new Set(); // lines the house would not take as they are
+  #held = new Set(); // lines the house would not take as they are: not sent again until something is typed
   #clash = false; // a person is asked to choose
   #state = "";
   #busy = null;
   #again = false;
   #all = false;
   #pageKept = null;
+  #warned = "";
   #place;
 
   constructor({ work, facts, key, keep, leave }) {
@@ -30,8 +31,25 @@ export class Messenger {
 
   /** Something of this line was typed anew: it may be sent again. */
   touched(group) {
-    this.#refused.delete(group);
+    this.#held.delete(group);
     this.#state = "";
+  }
+
+  /** Say what a line lacks (null: the whole order), where the house hasn't said it. */
+  async lacks(line, wrong) {
+    const kept = await this.keep((now) => {
+      for (const [name, sentence] of wrong) now.refused[name] ??= sentence;
+    });
+    for (const [name] of wrong) {
+      if (line === null || fields.groupOf(name) === String(line)) fields.wrong(name, kept.refused[name]);
+    }
+    await this.paint();
+  }
+
+  /** Whether something of a line isn't accepted as it stands. */
+  async refuses(line) {
+    const kept = await load(this.key);
+    return Object.keys(kept.refused).some((name) => fields.groupOf(name) === String(line));
   }
 
   pageKept(is) {
@@ -75,7 +93,11 @@ export class Messenger {
 
   async #once() {
     const kept = await load(this.key);
-    if (!kept || this.#clash) return;
+    if (!kept) return;
+    if (this.#clash) {
+      await this.#warn(kept);
+      return;
+    }
     const ready = this.#ready(kept);
     const photos = (await photosOf(this.key)).filter((photo) => !photo.refused);
     if (!ready.length && !kept.closing && !photos.length) return;
@@ -99,12 +121,29 @@ export class Messenger {
     }
   }
 
+  /** While a person has yet to choose: the house refuses what is sent, but tags out by a check that failed. */
+  async #warn(kept) {
+    const failed = screen.failed(this.facts, kept.typed);
+    if (!failed || failed === this.#warned || !navigator.onLine) return;
+    try {
+      await send(this.facts, bodyOf(this.facts, { ...kept.base, ...kept.typed }, kept.revision, 0), 0);
+    } catch (error) {
+      if (!(error instanceof Refused) || error.status !== 409) return; // tried again with the next sending
+    }
+    this.#warned = failed;
+    try {
+      screen.taggedOut(this.work, this.facts, (await fetchOrder(this.facts)).tagged_out);
+    } catch {
+      // shown as soon as the order is heard of again
+    }
+  }
+
   #ready(kept) {
     const names = Object.keys(kept.typed);
     if (kept.closing) return names;
     return names.filter((name) => {
       const group = fields.groupOf(name);
-      return (this.#all || group !== this.visible) && !this.#refused.has(group) && !WITH_CLOSING.test(name);
+      return (this.#all || group !== this.visible) && !this.#held.has(group) && !WITH_CLOSING.test(name);
     });
   }
 
@@ -124,6 +163,8 @@ export class Messenger {
     const base = fields.recorded(order);
     const kept = await this.keep((now) => {
       for (const [name, value] of Object.entries(sent)) if (now.typed[name] === value) delete now.typed[name];
+      const groups = new Set(Object.keys(sent).map(fields.groupOf));
+      for (const name of Object.keys(now.refused)) if (groups.has(fields.groupOf(name))) this.#right(now, name);
       Object.assign(now, { base, revision: order.revision });
       if (order.state !== "started") now.closing = 0;
     });
@@ -158,23 +199,53 @@ export class Messenger {
     }
   }
 
+  #right(kept, name) {
+    delete kept.refused[name];
+    fields.right(name);
+  }
+
   /** Say beside each field what is wrong with it; the other lines are sent without it. */
   async #refuse(errors, message, body, kept) {
-    this.#state = message;
+    this.#state = errors.length ? "" : message;
+    const wrong = errors.map(({ detail, pointer }) => [fieldAt(pointer ?? "", body), detail]);
     let first = null;
-    for (const { detail, pointer } of errors) {
-      const name = fieldAt(pointer ?? "", body);
-      const step = fields.wrong(name, detail);
-      this.#refused.add(fields.groupOf(name));
+    for (const [name, sentence] of wrong) {
+      const step = fields.wrong(name, sentence);
+      this.#held.add(fields.groupOf(name));
       first ??= step;
       if (name === "hours") this.work.querySelector("[data-confirm-hours]").hidden = false;
     }
+    await this.keep((now) => {
+      const groups = new Set(wrong.map(([name]) => fields.groupOf(name)));
+      for (const name of Object.keys(now.refused)) {
+        if (groups.has(fields.groupOf(name)) && !wrong.some(([each]) => each === name)) this.#right(now, name);
+      }
+      Object.assign(now.refused, Object.fromEntries(wrong));
+      now.closing = 0;
+    });
     if (kept.closing) {
-      await this.keep((now) => { now.closing = 0; });
       if (first) screen.show(this.work, first.dataset.step);
       this.visible = first?.dataset.line ?? this.visible;
     }
+    await this.#keptAllTheSame();
     this.#again = this.#ready(await load(this.key)).length > 0 && errors.length > 0;
+  }
+
+  /** Of what was refused the house keeps what can hurt somebody: hear which that is, and what is tagged out. */
+  async #keptAllTheSame() {
+    try {
+      const order = await fetchOrder(this.facts);
+      screen.taggedOut(this.work, this.facts, order.tagged_out);
+      const base = fields.recorded(order);
+      const kept = await load(this.key);
+      if (compare(kept, base).clashes.size) return; // somebody else's: what is sent next is told so
+      await this.keep((now) => {
+        for (const [name, value] of Object.entries(now.typed)) if (fields.at(base, name) === value) delete now.typed[name];
+        Object.assign(now, { base, revision: order.revision });
+      });
+    } catch {
+      // the line is gone again, or the house refuses: what is sent next is told so
+    }
   }
 
   /** The order has moved on. Where both entered something, a person chooses; the rest is taken as it is. */
@@ -196,6 +267,7 @@ export class Messenger {
     const choose = async (group, choice) => {
       open.delete(group);
       if (choice === "theirs") await this.#yield(group, clashes.get(group), theirs);
+      else await this.#insist(group, theirs);
       if (open.size) return;
       const now = await this.keep((each) => Object.assign(each, { base: theirs, revision }));
       this.#write(now, theirs);
@@ -207,6 +279,15 @@ export class Messenger {
     const seen = () => this.#place.replaceChildren();
     const words = { said: said || "This is what is recorded now.", order, canSend, choose, seen };
     show(this.#place, { facts: this.facts, kept, theirs, clashes, changes, ...words });
+  }
+
+  /** Put mine on top for one line; but nothing never takes the place of something. */
+  async #insist(group, theirs) {
+    await this.keep((kept) => {
+      for (const [name, value] of Object.entries(kept.typed)) {
+        if (fields.groupOf(name) === group && !value.trim() && fields.at(theirs, name)) delete kept.typed[name];
+      }
+    });
   }
 
   /** Take theirs for one line; what was typed is set aside, to be read and copied. */
@@ -233,13 +314,22 @@ export class Messenger {
     const kept = await load(this.key);
     if (!kept) return;
     const photos = await photosOf(this.key);
-    screen.overview(this.work, this.facts, kept, this.#refused);
+    screen.overview(this.work, this.facts, kept);
     screen.photos(this.work, photos);
     const names = Object.keys(kept.typed).filter((name) => !name.endsWith("_unit"));
     const atClosing = names.filter((name) => WITH_CLOSING.test(name)).length;
-    const waits = names.length - atClosing + photos.length;
+    const refused = Object.keys(kept.refused);
+    const groups = new Set(refused.map(fields.groupOf));
+    const waits = names.filter((name) => !WITH_CLOSING.test(name) && !groups.has(fields.groupOf(name))).length + photos.length;
     const stand = { waits, atClosing, closing: kept.closing, clash: this.#clash, state: this.#state };
-    const link = this.#state === "signed out" ? { href: this.facts.sign_in, text: "Sign in" } : null;
-    status(this.work, { ...standing({ ...stand, pageKept: this.#pageKept }), link });
+    const said = standing({ ...stand, pageKept: this.#pageKept, refused: refused.length });
+    status(this.work, { ...said, link: this.#link(refused) });
+  }
+
+  /** Where to go from the line at the top: to sign in, or to the step with what isn't accepted. */
+  #link(refused) {
+    if (this.#state === "signed out") return { href: this.facts.sign_in, text: "Sign in" };
+    const step = refused.map((name) => screen.stepOf(this.work, name)).find(Boolean);
+    return step && !this.#clash ? { href: `?step=${step}`, text: "Look at it", go: step } : null;
   }
 }

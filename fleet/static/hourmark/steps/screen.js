@@ -3,13 +3,13 @@
 import { make } from "../dom.js";
 import { at, groupOf, read } from "./fields.js";
 import { showAside } from "./differ.js";
-import { verdict } from "./judge.js";
+import { judge, verdict } from "./judge.js";
 
 export const section = (work, number) => work.querySelector(`[data-step="${number}"]`);
 
 /** The addresses of the scripts that the page's script needs. */
 export const modules = () =>
-  ["../offline", "../store", "../ask", "../dom", "./kept", "./fields", "./judge", "./send", "./differ", "./messenger", "./words", "./screen"].map(
+  ["../offline", "../store", "../ask", "../dom", "./kept", "./fields", "./judge", "./lacking", "./send", "./differ", "./messenger", "./words", "./screen"].map(
     (name) => new URL(`${name}.js`, import.meta.url).pathname,
   );
 
@@ -28,9 +28,27 @@ export function show(work, number) {
 export function judged(work, facts, check) {
   const place = work.querySelector(`[data-verdict="${check}"]`);
   const value = (moment) => ({ value: read(`${check}-${moment}`), unit: read(`${check}-${moment}_unit`) });
-  const { passed, said } = verdict(facts.judging[check], value("found"), value("left"));
+  const { passed, said } = verdict(facts.judging[check], value("found"), value("left"), facts.sentences);
   if (place.textContent !== said) place.textContent = said;
   place.classList.toggle("work-outside", passed === false);
+}
+
+/** The number of the step on which a field stands. */
+export const stepOf = (work, name) => document.getElementsByName(name)[0]?.closest("[data-step]")?.dataset.step;
+
+/** Lead to the first field that is wrong: of a line, or of what is shown. */
+export function firstWrong(work, line) {
+  const places = [...work.querySelectorAll("[data-step]:not([hidden]) [aria-invalid]")];
+  (places.find((each) => !line || groupOf(each.name) === String(line)) ?? places[0])?.focus();
+}
+
+/** The typed values by which a check fails that keeps the machine from use; "" where none does. */
+export function failed(facts, typed) {
+  const fails = ([name, value]) => {
+    const rule = facts.judging[/^(.*)-(?:found|left)$/.exec(name)?.[1]];
+    return rule?.safety && value.trim() && judge(rule, value, at(typed, `${name}_unit`), facts.sentences).passes === false;
+  };
+  return Object.entries(typed).filter(fails).map(String).join("; ");
 }
 
 /** What was left or referred needs its reason. */
@@ -39,7 +57,7 @@ export function whyOpen(radio) {
 }
 
 /** Mark in the overview what came of each task, what waits on this phone, and what needs a look. */
-export function overview(work, facts, kept, refused) {
+export function overview(work, facts, kept) {
   const now = { ...kept.base, ...kept.typed };
   let open = 0;
   for (const { line } of facts.lines) {
@@ -52,7 +70,11 @@ export function overview(work, facts, kept, refused) {
     const waits = Object.keys(kept.typed).some((name) => groupOf(name) === String(line));
     const note = work.querySelector(`[data-kept-line="${line}"]`);
     note.hidden = !waits;
-    note.textContent = refused.has(String(line)) ? "Not sent: look at it again" : "Kept on this phone";
+    note.textContent = "Kept on this phone";
+    if (Object.keys(kept.refused).some((name) => groupOf(name) === String(line))) {
+      note.hidden = false;
+      note.textContent = "Not accepted: look at it again";
+    }
   }
   work.querySelector("[data-open-count]").textContent = String(open);
   const aside = work.querySelector("[data-aside]");

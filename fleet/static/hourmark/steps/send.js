@@ -60,9 +60,10 @@ function rows(values, known, chosen, id, amount, closing) {
   return found;
 }
 
-/** A number as the API reads it: a point, no spaces. */
+/** A number as the API reads it: a point, no spaces. What can be read in two ways stays, and is refused. */
 function figure(typed) {
-  return typed.replace(/[\s\u00a0\u202f]/g, "").replace(",", ".");
+  const text = typed.replace(/[\s\u00a0\u202f]/g, "");
+  return /^[^.,]*,\d{3}$/.test(text) ? text : text.replace(/^([^.,]*),([^.,]*)$/, "$1.$2");
 }
 
 /** The name of the field that a JSON pointer into the body means; "" where it means none. */

@@ -1,0 +1,45 @@
+/* What a step, or the whole order, lacks: asked at the machine, before anything is sent. */
+
+import { at } from "./fields.js";
+import { minutes, problems } from "./judge.js";
+
+/** What is missing or wrong with a line, as [[field, sentence]]; once something came of it, all that closing asks. */
+export function ofLine(facts, values, number, { closing = false } = {}) {
+  const line = facts.lines.find((each) => String(each.line) === String(number));
+  if (!line) return [];
+  const where = `lines-${line.line}`;
+  const value = (name) => at(values, `${where}-${name}`);
+  const checks = {};
+  const typed = {};
+  for (const check of line.checks) {
+    checks[check] = facts.judging[`${where}-checks-${check}`];
+    typed[check] = Object.fromEntries(
+      ["found", "found_unit", "left", "left_unit"].map((name) => [name, value(`checks-${check}-${name}`)]),
+    );
+  }
+  const [outcome, reason, until] = ["outcome", "reason", "put_off_until"].map(value);
+  const entry = { outcome, reason, put_off_until: until, checks: typed };
+  const { today, sentences } = facts;
+  const finished = closing || Boolean(outcome);
+  return problems({ not_fitted: line.not_fitted, checks }, entry, { today, finished, sentences }).map(
+    ([path, sentence]) => [`${where}-${path.join("-")}`, sentence],
+  );
+}
+
+/** The same of the order's end: minutes, and at closing the hours. */
+export function ofEnd(facts, values, { closing = false } = {}) {
+  const found = [];
+  for (const [name, value] of Object.entries(values)) {
+    if (!/-minutes$/.test(name) || !value.trim()) continue;
+    const { wrong } = minutes(value, facts.sentences);
+    if (wrong) found.push([name, wrong]);
+  }
+  if (closing && !at(values, "hours").trim()) found.push(["hours", facts.sentences.hours]);
+  return found;
+}
+
+/** The same of everything. */
+export const ofAll = (facts, values) => [
+  ...facts.lines.flatMap(({ line }) => ofLine(facts, values, line, { closing: true })),
+  ...ofEnd(facts, values, { closing: true }),
+];
