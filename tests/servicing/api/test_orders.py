@@ -347,3 +347,97 @@ def test_a_withdrawn_order_takes_no_photo(farm, started):
     url = f"{URL}/{started.pk}/lines/{line.pk}/photos"
     answer = farm.api("technician").post(url, {"photo": photo()}, format="multipart")
     assert (answer.status_code, answer.json()["detail"]) == (409, "Order 1 is withdrawn; it takes no photos.")
+
+
+# ------------------------------------------------------------------ a failed safety check, whatever else is sent
+
+
+@pytest.fixture
+def safety_check(farm, duty):
+    with farm.scope():
+        duty.task.checks.update(safety=True)
+
+
+def open_tag_outs(farm):
+    with farm.scope():
+        return list(TagOut.objects.open())
+
+
+def left_without_a_day(body):
+    body["lines"][0] |= {"outcome": "left", "reason": "rain"}
+
+
+@pytest.mark.parametrize("action", ["record", "close"])
+def test_what_fails_is_kept_beside_what_is_missing_and_the_new_revision_told(
+    farm, started, safety_check, action
+):
+    body = closing(farm, started, "9")
+    left_without_a_day(body)
+    answer = farm.api("technician").post(f"{URL}/{started.pk}/{action}", body)
+    assert answer.status_code == 422
+    assert [each["pointer"] for each in answer.json()["errors"]] == ["#/lines/0/put_off_until"]
+    assert answer.json()["revision"] == started.revision + 1
+    assert len(open_tag_outs(farm)) == 1
+    shown = farm.api("technician").get(f"{URL}/{started.pk}").json()
+    assert shown["lines"][0]["results"][0]["found_value"] == "9.000000"
+    assert (shown["revision"], len(shown["tagged_out"])) == (started.revision + 1, 1)
+
+
+@pytest.mark.parametrize(
+    "spoil",
+    [
+        lambda body: body["lines"][0].update(put_off_until="soon"),
+        lambda body: body.update(labour=[{"technician": 1, "minutes": "1:75"}]),
+        lambda body: body.update(parts="none"),
+        lambda body: body.pop("revision"),
+        lambda body: body["lines"].append("x"),
+        lambda body: body["lines"][0]["checks"][0].update(left="x" * 81),
+        lambda body: body["lines"][0]["checks"].append(7),
+    ],
+)
+def test_what_fails_counts_in_a_body_that_cannot_be_read(farm, started, safety_check, spoil):
+    body = closing(farm, started, "9")
+    spoil(body)
+    answer = farm.api("technician").post(f"{URL}/{started.pk}/record", body)
+    assert answer.status_code == 400
+    assert len(open_tag_outs(farm)) == 1
+    assert farm.api("technician").get(f"{URL}/{started.pk}").json()["revision"] == started.revision
+
+
+@pytest.mark.parametrize(
+    "body", [[], "x", {}, {"lines": 7}, {"lines": [{"line": {}, "checks": [{"check": []}]}]}]
+)
+def test_a_body_of_nonsense_tags_nothing_out(farm, started, safety_check, body):
+    answer = farm.api("technician").post(f"{URL}/{started.pk}/record", body)
+    assert answer.status_code == 400
+    assert open_tag_outs(farm) == []
+
+
+@pytest.mark.security
+@pytest.mark.parametrize("spoil", [lambda body: None, lambda body: body.update(parts="none")])
+def test_nobody_else_tags_a_machine_out_this_way(farm, stranger, started, safety_check, spoil):
+    body = closing(farm, started, "9")
+    spoil(body)
+    path = f"{URL}/{started.pk}/record"
+    assert stranger.api("owner").post(path, body).status_code == 404
+    assert farm.api("counter").post(path, body).status_code == 403
+    assert open_tag_outs(farm) == []
+
+
+@pytest.mark.parametrize(("sent", "kept"), [(75, 75), ("75", 75), ("1:15", 75)])
+def test_minutes_by_the_clock(farm, started, sent, kept):
+    with farm.scope():
+        person = TechnicianFactory(member=farm.technician)
+    body = closing(farm, started) | {"labour": [{"technician": person.pk, "minutes": sent}]}
+    answer = farm.api("technician").post(f"{URL}/{started.pk}/record", body)
+    assert answer.json()["labour"] == [{"technician": person.pk, "minutes": kept}]
+
+
+@pytest.mark.parametrize("sent", [True, 7.5, None, "abc", "-5"])
+def test_minutes_that_are_none(farm, started, sent):
+    with farm.scope():
+        person = TechnicianFactory(member=farm.technician)
+    body = closing(farm, started) | {"labour": [{"technician": person.pk, "minutes": sent}]}
+    answer = farm.api("technician").post(f"{URL}/{started.pk}/record", body)
+    assert answer.status_code in (400, 422)
+    assert "/labour/0/minutes" in answer.json()["errors"][0]["pointer"]

@@ -538,3 +538,84 @@ def test_pages_of_an_order_ask_the_same_number_of_queries_however_many_lines(far
             assert client.get(url).status_code == 200
         counts.append(len(queries))
     assert counts[0] == counts[1]
+
+
+# ------------------------------------------------------------------ a failed safety check on a refused page
+
+
+@pytest.fixture
+def safety_check(farm, duty):
+    with farm.scope():
+        duty.task.checks.update(safety=True)
+
+
+@pytest.mark.parametrize("button", ["close", "save"])
+@pytest.mark.parametrize(
+    "more",
+    [
+        {"hours": "", "outcome": "left"},
+        {"hours": "many"},
+        {"hours": "1004", "further-0-quantity": "abc"},
+        {"hours": "1004", "revision": "none"},
+        {"hours": "", "revision": "1"},
+    ],
+    ids=["no hours and no reason", "hours unread", "a quantity unread", "revision unread", "stale"],
+)
+def test_a_refused_page_keeps_a_failed_safety_check_and_says_so(
+    farm, machine, started, safety_check, more, button
+):
+    line, check = names(farm, started)
+    more = {f"{line}-put_off_until": "some day", **more, button: "yes"}
+    answer = farm.client("technician").post(
+        reverse("order-close", args=[started.pk]), filled_in(farm, started, found="9", **more)
+    )
+    assert answer.status_code in (409, 422)
+    page = answer.content.decode()
+    assert "check failed: Belt deflection: 9 mm" in page
+    assert f'name="{check}-found" value="9"' in page
+    with farm.scope():
+        assert TagOut.objects.open().get().machine == machine
+    assert now(farm, started).state == "started"
+
+
+def test_the_manager_sees_whose_entries_are_not_accepted(farm, started, safety_check):
+    client, manager = farm.client("technician"), farm.client("manager")
+    sent = filled_in(farm, started, found="9", outcome="referred", save="yes")
+    assert client.post(reverse("order-close", args=[started.pk]), sent).status_code == 422
+    today = manager.get(reverse("today")).content.decode()
+    for page in (today, manager.get(started.get_absolute_url()).content.decode()):
+        for said in (str(farm.technician), "Say what the dealer or licensed shop is to look at.", "12:00"):
+            assert said in page
+    for name in ("bench", "orders"):
+        assert "entries not accepted" in manager.get(reverse(name)).content.decode()
+    assert "Entries not accepted" not in farm.client("counter").get(reverse("today")).content.decode()
+    line, _ = names(farm, started)
+    sent |= {"revision": now(farm, started).revision, f"{line}-reason": "the tensioner"}
+    assert client.post(reverse("order-close", args=[started.pk]), sent).status_code == 302
+    assert "Entries not accepted" not in manager.get(reverse("today")).content.decode()
+
+
+def test_on_a_conflict_what_was_left_empty_takes_what_is_recorded(farm, started):
+    line, check = names(farm, started)
+    url = reverse("order-close", args=[started.pk])
+    farm.client("manager").post(url, filled_in(farm, started, found="7.1", save="yes"))
+    second = farm.client("technician")
+    mine = filled_in(farm, started, found="", outcome="", **{f"{line}-note": "checked cold"})
+    answer = second.post(url, mine)
+    assert answer.status_code == 409
+    shown = answer.context["form"].data
+    assert (shown[f"{check}-found"], shown[f"{line}-outcome"], shown[f"{line}-note"]) == (
+        "7.1",
+        "done",
+        "checked cold",
+    )
+
+
+def test_minutes_by_the_clock(farm, technician, started):
+    url = reverse("order-close", args=[started.pk])
+    name = f"labour-{technician.pk}-minutes"
+    refused = farm.client("technician").post(url, filled_in(farm, started, **{name: "1:75", "save": "yes"}))
+    assert refused.context["form"].errors[name] == ["Enter whole minutes, like 75 or 1:15."]
+    farm.client("technician").post(url, filled_in(farm, started, **{name: "1:15", "save": "yes"}))
+    with farm.scope():
+        assert now(farm, started).labour.get().minutes == 75
