@@ -1,7 +1,7 @@
 """What people decide about readings, and how they take it back. No reading is ever changed or deleted."""
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from decimal import Decimal
 
 from django.db import transaction
@@ -16,6 +16,7 @@ from fleet.submitted import MOST_HOURS, Unreadable, read_hours, read_moment
 from fleet.usage.figures import hours
 
 COUNTED, HELD, STRUCK = Reading.State.COUNTED, Reading.State.HELD, Reading.State.STRUCK
+OWN_FOR = timedelta(hours=48)  # for so long whoever took a reading may put their own slip right
 STANDING = ["state", "decided_by", "decided_at", "decision"]
 
 
@@ -64,6 +65,7 @@ def correct(
     """Put a new, counted reading in the place of a wrong one, which is struck; return the new one.
 
     shows: what the meter truly showed, in hours. taken_at: when it was truly read, if that was wrong too.
+    Whoever took the reading may do so for 48 hours, whatever their role.
     Raises NotAllowed; WrongState when it is struck already; FleetError on `shows` or `taken_at` when the new
     figures can't be true either or are those of another reading.
     """
@@ -76,7 +78,8 @@ def correct(
         field = "taken_at" if "time" in error.code else "shows"
         raise FleetError(error.reason, field=field) from None
     with transaction.atomic():
-        machines = _lock(member, reading)
+        own = reading.taken_by_id == member.pk and now - reading.received_at <= OWN_FOR
+        machines = _lock(member, reading, own=own)
         _expect(reading, HELD, COUNTED)
         machine = machines[reading.machine_id]
         new = _in_its_place(reading, machine, moment, shows, member, note, now)
@@ -237,10 +240,14 @@ def _in_its_place(
     return new
 
 
-def _lock(member: Member, *readings: Reading) -> dict[int, Machine]:
-    """Lock the readings' machines until the transaction ends, and bring the readings' state up to date."""
+def _lock(member: Member, *readings: Reading, own: bool = False) -> dict[int, Machine]:
+    """Lock the readings' machines until the transaction ends, and bring the readings' state up to date.
+
+    own: the member may decide about them as their own. Raises NotAllowed.
+    """
     for reading in readings:
-        if member.organisation_id != reading.organisation_id or not member.rights.decide_readings:
+        may = member.rights.decide_readings or own
+        if member.organisation_id != reading.organisation_id or not may:
             raise NotAllowed("Your role does not decide about readings.")
     machines = (
         Machine.objects.select_related("yard__organisation")

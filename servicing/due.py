@@ -203,13 +203,16 @@ def meet(*, duty: Duty, hours: Decimal, on: date) -> Duty:
 
 
 @transaction.atomic
-def put_off(*, duty: Duty, until: date, reason: str) -> Duty:
-    """Leave a duty until a later day, saying why. Its mark stays: what is past is still shown as past."""
+def put_off(*, duty: Duty, until: date, reason: str, on: date | None = None) -> Duty:
+    """Leave a duty until a later day, saying why. Its mark stays: what is past is still shown as past.
+
+    on: the yard's day on which that was decided, today when left out.
+    """
     held = Duty.objects.select_for_update(of=("self",)).select_related("machine__yard__organisation")
     left = held.get(pk=duty.pk)
     if not reason.strip():
         raise FleetError("Say why it is left.", field="reason")
-    if until <= left.machine.today():
+    if until <= (on or left.machine.today()):
         raise FleetError("Choose a day after today.", field="put_off_until")
     left.put_off_until, left.put_off_reason = until, reason.strip()
     left.save(update_fields=["put_off_until", "put_off_reason"])

@@ -1,5 +1,7 @@
 """The life of a work order: planned, started, parked, closed or withdrawn.
 
+A closed order can be corrected; what it said before stays (`amend`).
+
 Every change names the revision it was made from. Where the order has moved on meanwhile, OrderMoved says to
 what and by whom, and nothing is changed.
 
@@ -7,6 +9,7 @@ A machine is in the shop while one of its orders is started, or parked after it 
 waits for a part may be half apart, so it is free again only when that order is closed or withdrawn.
 """
 
+from servicing.orders.amend import Correction, amend, corrections, may_amend
 from servicing.orders.closed import close, record
 from servicing.orders.entries import (
     SENTENCES,
@@ -18,6 +21,7 @@ from servicing.orders.entries import (
     why_not_unfitted,
 )
 from servicing.orders.life import assign, park, resume, start, withdraw
+from servicing.orders.meter import reading_of
 from servicing.orders.photos import add_photo
 from servicing.orders.planned import plan
 from servicing.orders.refusals import NotReady, OrderMoved, OrderNotReadyFor, Problem
@@ -27,6 +31,7 @@ from servicing.orders.stored import stored
 __all__ = [
     "SENTENCES",
     "CheckEntry",
+    "Correction",
     "Entries",
     "LabourEntry",
     "LineEntry",
@@ -36,10 +41,14 @@ __all__ = [
     "PartEntry",
     "Problem",
     "add_photo",
+    "amend",
     "assign",
     "close",
+    "corrections",
+    "may_amend",
     "park",
     "plan",
+    "reading_of",
     "record",
     "refuse",
     "resume",

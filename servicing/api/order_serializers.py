@@ -112,6 +112,22 @@ class LabourSerializer(serializers.ModelSerializer):
         read_only_fields = fields
 
 
+class DifferenceSerializer(serializers.Serializer):
+    what = serializers.CharField(help_text="What was corrected, for a person.")
+    was = serializers.CharField(help_text="Empty: it said nothing.")
+    now = serializers.CharField(help_text="Empty: it says nothing any more.")
+
+
+class CorrectionSerializer(serializers.Serializer):
+    """A correction of a closed order, and what the order said before."""
+
+    made_by = serializers.CharField(source="amendment.made_by")
+    made_at = serializers.DateTimeField(source="amendment.made_at")
+    reason = serializers.CharField(source="amendment.reason")
+    changes = DifferenceSerializer(many=True)
+    before = serializers.JSONField(source="amendment.before", help_text="All that the order said before.")
+
+
 class OrderSerializer(serializers.ModelSerializer):
     """A work order. Send its `revision` back with every change."""
 
@@ -121,6 +137,9 @@ class OrderSerializer(serializers.ModelSerializer):
     parts = PartUsedSerializer(many=True)
     labour = LabourSerializer(many=True)
     tagged_out = serializers.SerializerMethodField(help_text="Why nobody may use the machine now.")
+    corrected = serializers.SerializerMethodField(
+        help_text="How often it was corrected since it was closed; see `corrections`."
+    )
 
     class Meta:
         model = WorkOrder
@@ -145,8 +164,12 @@ class OrderSerializer(serializers.ModelSerializer):
             "parts",
             "labour",
             "tagged_out",
+            "corrected",
         ]
         read_only_fields = fields
+
+    def get_corrected(self, order: WorkOrder) -> int:
+        return len(order.amendments.all())
 
     def get_tagged_out(self, order: WorkOrder) -> list[str]:
         return [each.reason for each in order.machine.tag_outs.all() if each.cleared_at is None]
@@ -239,6 +262,15 @@ class CloseSerializer(RecordSerializer):
         min_value=0,
         max_value=int(LONGEST_WITHOUT_A_LINE.total_seconds()),
         help_text="How long before this request the work was finished, when it waited for a line.",
+    )
+
+
+class AmendSerializer(RecordSerializer):
+    """All that the closed order is to say: what is left out counts as not entered, but for the hours."""
+
+    reason = serializers.CharField(allow_blank=True, max_length=500, help_text="What was wrong.")
+    hours = HoursField(
+        required=False, allow_null=True, default=None, help_text="What the meter showed; left out: as it is."
     )
 
 

@@ -22,7 +22,9 @@ from fleet.api.scoped import ScopedView
 from fleet.models import Machine
 from servicing import workorders
 from servicing.api.order_serializers import (
+    AmendSerializer,
     CloseSerializer,
+    CorrectionSerializer,
     LinePhotoSerializer,
     OrderSerializer,
     PhotoInSerializer,
@@ -58,6 +60,7 @@ class OrderRows(ScopedView):
             "parts__part",
             "labour",
             "machine__tag_outs",
+            "amendments",
         )
 
     def handle_exception(self, exc: Exception) -> Response:
@@ -201,6 +204,28 @@ class CloseView(EntriesMove):
         return self.moved(_close)
 
 
+class AmendView(OrderMove):
+    serializer_class = AmendSerializer
+
+    @extend_schema(request=AmendSerializer, responses={200: OrderSerializer, **WHEN_MOVED})
+    def post(self, request: Request, pk: int) -> Response:
+        """Put a closed order right; what it said before is kept, and marks, stock and cost follow.
+
+        Who plans orders may, and for 48 hours whoever closed it.
+        """
+        return self.moved(_amend)
+
+
+class CorrectionsView(OrderRows):
+    @extend_schema(
+        operation_id="orders_corrections_list",
+        responses={200: CorrectionSerializer(many=True), **problems(404)},
+    )
+    def get(self, request: Request, pk: int) -> Response:
+        """List what was put right on a closed order, the earliest first, with what it said before."""
+        return Response(CorrectionSerializer(workorders.corrections(self.get_object()), many=True).data)
+
+
 class PhotosView(OrderRows):
     rights = {"POST": "work_orders"}
     parser_classes = [MultiPartParser]
@@ -232,6 +257,12 @@ def _close(
     finished_at = timezone.now() - timedelta(seconds=finished_seconds_ago) if finished_seconds_ago else None
     entries = _entries({**given, "finished_at": finished_at})
     return workorders.close(order=order, member=member, revision=revision, entries=entries)
+
+
+def _amend(*, order: WorkOrder, member: Any, revision: int, reason: str, **given: Any) -> WorkOrder:
+    return workorders.amend(
+        order=order, member=member, revision=revision, entries=_entries(given), reason=reason
+    )
 
 
 def _entries(given: dict[str, Any]) -> Entries:

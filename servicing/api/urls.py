@@ -4,7 +4,9 @@ from django.urls import path
 
 from servicing.api.duties import DutiesView, DutyView
 from servicing.api.orders import (
+    AmendView,
     CloseView,
+    CorrectionsView,
     OrdersView,
     OrderView,
     ParkView,
@@ -34,4 +36,6 @@ urlpatterns = [
     path("orders/<int:pk>/record", RecordView.as_view(), name="api-order-record"),
     path("orders/<int:pk>/lines/<int:line>/photos", PhotosView.as_view(), name="api-order-photos"),
     path("orders/<int:pk>/close", CloseView.as_view(), name="api-order-close"),
+    path("orders/<int:pk>/amend", AmendView.as_view(), name="api-order-amend"),
+    path("orders/<int:pk>/corrections", CorrectionsView.as_view(), name="api-order-corrections"),
 ]

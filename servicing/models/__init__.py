@@ -1,5 +1,6 @@
 """What must be done, when, by whom, and what was done."""
 
+from servicing.models.amendment import Amendment
 from servicing.models.check import Check
 from servicing.models.defect import Defect
 from servicing.models.duty import Duty
@@ -16,6 +17,7 @@ from servicing.models.technician import Labour, Technician
 from servicing.models.workorder import WorkOrder
 
 __all__ = [
+    "Amendment",
     "Calibration",
     "Caution",
     "Check",

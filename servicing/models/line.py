@@ -46,6 +46,9 @@ class Line(OrganisationOwned):
         Member, on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
     )
     recorded_at = models.DateTimeField(null=True, blank=True, help_text="When what came of it was entered.")
+    duty_before = models.JSONField(
+        null=True, editable=False, help_text="The duty as it was before this line took effect on it."
+    )
 
     class Meta:
         ordering = ["position", "pk"]

@@ -110,11 +110,14 @@ class Judged:
         self.problems.append(Problem(path, sentence))
 
 
-def judge(*, order: WorkOrder, entries: Entries, today: date, finished: bool) -> Judged:
+def judge(
+    *, order: WorkOrder, entries: Entries, today: date, finished: bool, hours_asked: bool = True
+) -> Judged:
     """Read and judge the entries of an order; nothing is raised and nothing saved.
 
     With `finished`, every line needs an outcome, and every check of a line done or adjusted its values.
-    Without, only what can't be kept at all is a problem.
+    Without, only what can't be kept at all is a problem. Without `hours_asked` the meter's figure may be
+    missing.
     """
     judged = Judged(entries, problems=list(entries.unread), finished=finished)
     _match_people_and_parts(judged)
@@ -134,7 +137,7 @@ def judge(*, order: WorkOrder, entries: Entries, today: date, finished: bool) ->
         _judge_checks(judged, line, entry, finished)
     for unknown in given:
         judged.wrong("This line doesn't belong to the order.", "lines", unknown, "line")
-    if finished and entries.hours is None:
+    if finished and hours_asked and entries.hours is None:
         judged.wrong(SENTENCES["hours"], "hours")
     return judged
 
@@ -143,7 +146,7 @@ def keep(*, order: WorkOrder, judged: Judged, member: Member, now: datetime) -> 
     """Save outcomes, values, parts and labour of entries without problems, in the caller's transaction.
 
     A safety check that fails with them tags its machine out; once the order closes with them, so does any
-    check that fails where its task says so.
+    check that fails where its task says so. What a closed order used keeps the price it had then.
     """
     failed = [
         result
@@ -152,6 +155,9 @@ def keep(*, order: WorkOrder, judged: Judged, member: Member, now: datetime) -> 
         and (result.safety or (judged.finished and safety.is_grave(result.check_made)))
     ]
     safety.note(order=order, failed=failed, member=member, now=now)
+    closed = order.state == WorkOrder.State.CLOSED
+    costs = dict(order.parts.values_list("part_id", "unit_cost")) if closed else {}
+    rates = dict(order.labour.values_list("technician_id", "hourly_rate")) if closed else {}
     for line, entry in judged.lines:
         before = (line.outcome, line.reason, line.note, line.put_off_until)
         line.outcome, line.reason, line.note = entry.outcome, entry.reason.strip(), entry.note.strip()
@@ -170,7 +176,7 @@ def keep(*, order: WorkOrder, judged: Judged, member: Member, now: datetime) -> 
             order=order,
             part=part,
             quantity=quantity,
-            unit_cost=part.unit_cost,
+            unit_cost=costs.get(part.pk, part.unit_cost),
         )
         for part, quantity in judged.parts.items()
     )
@@ -181,7 +187,7 @@ def keep(*, order: WorkOrder, judged: Judged, member: Member, now: datetime) -> 
             order=order,
             technician=technician,
             minutes=minutes,
-            hourly_rate=technician.hourly_rate,
+            hourly_rate=rates.get(technician.pk, technician.hourly_rate),
         )
         for technician, minutes in judged.labour.items()
     )

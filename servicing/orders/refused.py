@@ -49,9 +49,9 @@ def refuse(
 def keep_of(*, order: WorkOrder, member: Member, entries: Entries, error: FleetError, now: datetime) -> None:
     """Keep of refused entries what keeps a machine from use, and that they were refused.
 
-    Where only something else was missing or wrong, the order's record takes these values too, under the next
-    revision, which `error` then names. Where the order had moved on, or the whole couldn't be read, the
-    record stays as it is, and a check that failed is kept beside it.
+    Where only something else was missing or wrong, the record of an open order takes these values too, under
+    the next revision, which `error` then names. Where the order had moved on, or the whole couldn't be read,
+    the record stays as it is, and a check that failed is kept beside it.
     """
     order = locked(order)
     results = _grave(order, entries)
@@ -64,7 +64,7 @@ def keep_of(*, order: WorkOrder, member: Member, entries: Entries, error: FleetE
         stale=stale,
     )
     if isinstance(error, NotReady):
-        if _record(order, results, member, now):
+        if order.is_open and _record(order, results, member, now):
             move(order)
         error.revision = order.revision
     problems = error.problems if isinstance(error, NotReady) else (Problem((), error.sentence),)

@@ -153,9 +153,7 @@ def _page(request: HttpRequest, shown: WorkOrder, tried: dict[str, Form], status
             result.limit = sheet.allowed(result)
     parts = list(shown.parts.select_related("part"))
     labour = list(shown.labour.select_related("technician__member__user"))
-    reading = Reading.objects.held().filter(
-        machine=shown.machine, source=Reading.Source.ORDER, sender=f"order {shown.number}"
-    )
+    reading = workorders.reading_of(shown) if shown.state == WorkOrder.State.CLOSED else None
     context = {
         "order": shown,
         "lines": lines,
@@ -166,9 +164,11 @@ def _page(request: HttpRequest, shown: WorkOrder, tried: dict[str, Form], status
             [(row.minutes, row.hourly_rate) for row in labour],
         ),
         "tag_outs": shown.machine.tag_outs.open().select_related("placed_by__user"),
-        "held": reading.first(),
         "failures": shown.safety_failures.select_related("recorded_by__user", "re_tested_by__user"),
         "refused_entries": shown.refused_entries.select_related("member__user"),
+        "held": reading if reading and reading.state == Reading.State.HELD else None,
+        "may_amend": workorders.may_amend(shown, request.member),
+        "corrections": workorders.corrections(shown),
         "tried": tried,
         "refused": next(iter(tried.values()), None),
         **_forms(request, shown, tried),

@@ -4,6 +4,7 @@ from django.urls import path
 
 from servicing.web import (
     ahead,
+    amending,
     bench,
     closing,
     defects,
@@ -75,6 +76,7 @@ urlpatterns = [
     path("service-worker.js", offline.service_worker, name="service-worker"),
     path("orders/<int:pk>/handover/", handover.order_handover, name="order-handover"),
     path("orders/<int:pk>/close/", closing.order_close, name="order-close"),
+    path("orders/<int:pk>/correct/", amending.order_amend, name="order-amend"),
     path("orders/<int:pk>/start/", orders.order_start, name="order-start"),
     path("orders/<int:pk>/park/", orders.order_park, name="order-park"),
     path("orders/<int:pk>/resume/", orders.order_resume, name="order-resume"),

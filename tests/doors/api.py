@@ -27,6 +27,16 @@ def recorded(rows: Rows) -> dict[str, Any]:
     }
 
 
+def amended(rows: Rows) -> dict[str, Any]:
+    check = {"check": rows.check.pk, "found": "8.5"}
+    return {
+        **recorded(rows),
+        "revision": rows.closed.revision,
+        "lines": [{"line": rows.closed_line.pk, "outcome": "done", "checks": [check]}],
+        "reason": "Typed it wrong.",
+    }
+
+
 def picture(rows: Rows) -> dict[str, Any]:
     kept = BytesIO()
     Image.new("RGB", (8, 8), "grey").save(kept, "PNG")
@@ -150,6 +160,14 @@ API = [
         body=lambda rows: {**recorded(rows), "hours": "1004"},
         names_in_body=RECORDED_NAMES,
     ),
+    Door(
+        "api-order-amend",
+        post="work_orders",
+        keys={"pk": "closed"},
+        body=amended,
+        names_in_body={**RECORDED_NAMES, ("lines", 0, "line"): "closed_line"},
+    ),
+    Door("api-order-corrections", get=ANY, keys={"pk": "closed"}),
     Door(
         "api-order-photos",
         post="work_orders",

@@ -17,6 +17,7 @@ from fleet.roles import RIGHTS
 from notifications.models import Message
 from servicing import workorders
 from servicing.models import Line, TaskOverride, WorkOrder
+from servicing.workorders import CheckEntry, Entries, LineEntry
 from tests.cast import House
 from tests.factories import (
     AttachmentFactory,
@@ -191,6 +192,8 @@ def _work(house: House, made: SimpleNamespace) -> None:
     for state in ("planned", "started", "parked"):
         setattr(made, state, _order(house, made, state))
     made.line = Line.objects.get(order=made.started)
+    made.closed = _closed(house, made)
+    made.closed_line = Line.objects.get(order=made.closed)
 
 
 def _order(house: House, made: SimpleNamespace, state: str) -> WorkOrder:
@@ -207,6 +210,18 @@ def _order(house: House, made: SimpleNamespace, state: str) -> WorkOrder:
             order=order, member=house.technician, revision=order.revision, reason="Waits for the filter."
         )
     return order
+
+
+def _closed(house: House, made: SimpleNamespace) -> WorkOrder:
+    """An order that the technician has closed."""
+    order = _order(house, made, "started")
+    done = LineEntry(order.lines.get().pk, "done", checks=[CheckEntry(made.check.pk, "8")])
+    return workorders.close(
+        order=order,
+        member=house.technician,
+        revision=order.revision,
+        entries=Entries(lines=[done], hours=SHOWS + 4),
+    )
 
 
 def _told(house: House, made: SimpleNamespace) -> None:

@@ -51,6 +51,22 @@ def closing(rows: Rows) -> dict[str, Any]:
     }
 
 
+def amending(rows: Rows) -> dict[str, Any]:
+    line, check = rows.closed_line.pk, rows.check.pk
+    return {
+        "revision": rows.closed.revision,
+        "reason": "Typed it wrong.",
+        f"lines-{line}-outcome": "done",
+        f"lines-{line}-checks-{check}-found": "8.5",
+        f"lines-{line}-checks-{check}-found_unit": "mm",
+        "further-0-part": rows.part.pk,
+        "further-0-quantity": "1",
+        "helper-0-technician": rows.technician.pk,
+        "helper-0-minutes": "10",
+        "hours": "1004",
+    }
+
+
 CLOSING_NAMES = {
     **{(f"further-{n}-part",): "part" for n in range(3)},
     **{(f"helper-{n}-technician",): "technician" for n in range(2)},
@@ -191,6 +207,14 @@ SERVICING = [
         post="work_orders",
         keys={"pk": "started"},
         body=closing,
+        names_in_body=CLOSING_NAMES,
+    ),
+    Door(
+        "order-amend",
+        get="work_orders",
+        post="work_orders",
+        keys={"pk": "closed"},
+        body=amending,
         names_in_body=CLOSING_NAMES,
     ),
     Door("order-start", post="work_orders", keys={"pk": "planned"}, body=revision("planned")),

@@ -1,0 +1,30 @@
+"""Corrections of closed orders: what the order said before, who put it right and why."""
+
+from django.db import models
+from django.utils import timezone
+
+from fleet.models import Member
+from fleet.models.base import OrganisationOwned
+from servicing.models.workorder import WorkOrder
+
+
+class Amendment(OrganisationOwned):
+    """One correction of a closed order. Rows are only ever added, so the first version always stays.
+
+    `before`: what the order said until then, as `servicing.orders.version.of` tells it.
+    """
+
+    order = models.ForeignKey(WorkOrder, on_delete=models.CASCADE, related_name="amendments")
+    made_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+    made_at = models.DateTimeField(default=timezone.now, editable=False)
+    reason = models.TextField()
+    before = models.JSONField()
+
+    class Meta:
+        ordering = ["made_at", "pk"]
+        constraints = [
+            models.CheckConstraint(condition=~models.Q(reason=""), name="amendment_says_why"),
+        ]
+
+    def __str__(self) -> str:
+        return f"Correction of {self.order}"

@@ -1,0 +1,39 @@
+"""A try at putting entries on an order: all of it or nothing, but what can hurt somebody is kept either way."""
+
+from collections.abc import Callable
+from datetime import datetime
+
+from django.db import transaction
+from django_scopes import scope
+
+from fleet.errors import FleetError
+from fleet.models import Member
+from servicing.models import WorkOrder
+from servicing.orders import refused
+from servicing.orders.entries import Entries
+from servicing.orders.hold import State, needs, take_up
+
+
+def tried(
+    process: Callable[[WorkOrder], WorkOrder],
+    *,
+    order: WorkOrder,
+    member: Member,
+    revision: int,
+    entries: Entries,
+    now: datetime,
+    state: str = State.STARTED,
+) -> WorkOrder:
+    """Run a process on an order in that state; where it is refused, undo it, but keep what nobody may lose."""
+    needs(member, "work_orders", order.organisation_id)
+    with scope(organisation=member.organisation), transaction.atomic():
+        try:
+            with transaction.atomic():
+                done = process(take_up(order, revision, state))
+        except FleetError as error:
+            refused.keep_of(order=order, member=member, entries=entries, error=error, now=now)
+            refusal = error
+        else:
+            refused.accepted(order=order, member=member)
+            return done
+    raise refusal

@@ -1,0 +1,129 @@
+"""What a closed line does to its duty, its faults and its machine; done, undone, and done again.
+
+A line keeps its duty as it was before (`Line.duty_before`). A correction puts the duty back to that, lets the
+line take effect as corrected, and then the lines closed after it, each once more. Marks that a rule gives are
+worked out anew by the refresh that follows (`due`), so only the work itself has to be put back here.
+"""
+
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import Q, QuerySet
+
+from fleet import mounted
+from fleet.models import Machine
+from servicing import due
+from servicing.models import Duty, Line, WorkOrder
+
+HOURS = ("mark_hours", "last_hours", "met_hours", "forward_hours", "rule_hours")
+DAYS = ("mark_on", "last_on", "met_on", "put_off_until")
+PLAIN = ("active", "forward_reason", "put_off_reason")
+
+
+def settle(line: Line, hours: Decimal, today: date, finished_at: datetime) -> None:
+    """Let what came of a line take effect, in the caller's transaction.
+
+    hours: those of the order's machine. today: the yard's day on which the work was finished. An attachment's
+    work is done at its own hours of that moment.
+    """
+    if line.machine.pk != line.order.machine_id:
+        hours = _attachment_hours(line.machine, finished_at)
+    met = line.outcome in Line.MEETS_THE_MARK
+    line.done_hours, line.done_on = (hours, today) if met else (None, None)
+    line.duty_before = _state(line.duty) if line.duty else None
+    line.save(update_fields=["done_hours", "done_on", "duty_before"])
+    if met:
+        line.defects.filter(fixed_at=None).update(fixed_at=finished_at)
+    _move_duty(line, today)
+
+
+def settle_again(line: Line, was: str, hours: Decimal, today: date, finished_at: datetime) -> None:
+    """Let a corrected line take effect in the place of what it said before, and later lines after it.
+
+    was: the outcome it had. The rest is as for `settle`.
+    """
+    later = list(_later(line))
+    if line.duty:
+        _restore(line.duty, line.duty_before or _as_planned(line))
+    if was == Line.Outcome.NOT_FITTED and line.task:
+        line.machine.fitments.add(*line.task.needs.all())
+        due.want([line.machine.pk])
+    if line.outcome not in Line.MEETS_THE_MARK:
+        line.defects.filter(fixed_at=finished_at).update(fixed_at=None)
+    settle(line, hours, today, finished_at)
+    for following in later:
+        following.duty.refresh_from_db()
+        following.duty_before = _state(following.duty)
+        following.save(update_fields=["duty_before"])
+        _move_duty(following, following.order.machine.today(following.order.closed_at))
+
+
+def _move_duty(line: Line, day: date) -> None:
+    """Move the line's duty by its outcome, which was decided on that day."""
+    if not line.duty:
+        return
+    if line.outcome in Line.MEETS_THE_MARK and line.done_hours is not None and line.done_on:
+        due.meet(duty=line.duty, hours=line.done_hours, on=line.done_on)
+    elif line.outcome == Line.Outcome.LEFT and line.put_off_until:
+        due.put_off(duty=line.duty, until=line.put_off_until, reason=line.reason, on=day)
+    elif line.outcome == Line.Outcome.NOT_FITTED and line.task:
+        Duty.objects.filter(pk=line.duty.pk).update(active=False)
+        line.machine.fitments.remove(*line.task.needs.all())
+        due.want([line.machine.pk])
+
+
+def _later(line: Line) -> QuerySet[Line]:
+    """Lines of the same duty that were closed after this one, the earliest first."""
+    at = line.order.closed_at
+    return (
+        Line.objects.filter(duty=line.duty_id, order__state=WorkOrder.State.CLOSED)
+        .exclude(duty=None)
+        .filter(Q(order__closed_at__gt=at) | Q(order__closed_at=at, order__pk__gt=line.order_id))
+        .select_related("duty", "task", "order__machine__yard__organisation")
+        .order_by("order__closed_at", "order__pk")
+    )
+
+
+def _attachment_hours(machine: Machine, at: datetime) -> Decimal:
+    course = mounted.histories([machine.pk], until=at)
+    if course:
+        return course[-1].hours
+    machine.refresh_from_db(fields=["hours"])
+    return machine.hours
+
+
+def _as_planned(line: Line) -> dict[str, Any]:
+    """The duty as it was for a line closed before `duty_before` was kept: its marks, and the work before."""
+    last = (
+        Line.objects.filter(duty=line.duty_id, order__state=WorkOrder.State.CLOSED)
+        .filter(outcome__in=Line.MEETS_THE_MARK, order__closed_at__lt=line.order.closed_at)
+        .order_by("-order__closed_at")
+        .first()
+    )
+    known = Duty(mark_hours=line.mark_hours, mark_on=line.mark_on)
+    if last:
+        known.last_hours, known.last_on = last.done_hours, last.done_on
+        known.met_hours, known.met_on = last.mark_hours, last.mark_on
+    return _state(known)
+
+
+def _state(duty: Duty) -> dict[str, Any]:
+    """Return the duty's marks and work as JSON keeps them; `_restore` reads it."""
+    said: dict[str, Any] = {name: getattr(duty, name) for name in PLAIN}
+    said |= {name: None if (at := getattr(duty, name)) is None else str(at) for name in HOURS}
+    said |= {name: None if (on := getattr(duty, name)) is None else on.isoformat() for name in DAYS}
+    return said
+
+
+def _restore(duty: Duty, said: dict[str, Any]) -> None:
+    """Put the duty back to what it was, and ask for its machine's refresh."""
+    for name in PLAIN:
+        setattr(duty, name, said[name])
+    for name in HOURS:
+        setattr(duty, name, None if said[name] is None else Decimal(said[name]))
+    for name in DAYS:
+        setattr(duty, name, None if said[name] is None else date.fromisoformat(said[name]))
+    duty.early = duty.likely = duty.late = None
+    duty.save()
+    due.want([duty.machine_id])

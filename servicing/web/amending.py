@@ -1,0 +1,89 @@
+"""Correcting a closed order: what did it say wrong, and why?"""
+
+from datetime import timedelta
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from fleet.errors import FleetError, Stale, WrongState
+from fleet.web.guards import needs
+from servicing import sheet, workorders
+from servicing.models import WorkOrder
+from servicing.web.forms.amending import AmendForm
+
+
+@needs("work_orders")
+def order_amend(request: HttpRequest, pk: int) -> HttpResponse:
+    """Ask what is wrong on a closed order and why, and keep the correction beside what it said.
+
+    Whatever is refused, the page comes back with everything that was typed.
+    """
+    order = _order(pk)
+    if request.method != "POST":
+        if not workorders.may_amend(order, request.member):
+            return _turned_away(request, order)
+        return _page(request, order, _form(order))
+    form = _form(order, request)
+    form.is_valid()
+    status = 422
+    try:
+        saved = workorders.amend(
+            order=order,
+            member=request.member,
+            revision=form.made_from,
+            entries=form.entries(),
+            reason=form.cleaned_data.get("reason", ""),
+        )
+    except workorders.NotReady as error:
+        form.show(error.problems)
+    except (Stale, WrongState) as error:
+        form.add_error(None, error.sentence)
+        status = 409
+    except FleetError as error:
+        form.add_error(error.field if error.field in form.fields else None, error.sentence)
+    else:
+        messages.success(request, f"{saved} is corrected; what it said before is kept below.")
+        return redirect(saved)
+    return _page(request, _order(pk), form, status=status)
+
+
+def _order(pk: int) -> WorkOrder:
+    return get_object_or_404(WorkOrder.objects.with_everything(), pk=pk)
+
+
+def _turned_away(request: HttpRequest, order: WorkOrder) -> HttpResponse:
+    if order.state == WorkOrder.State.CLOSED:
+        raise PermissionDenied("Who closed an order can correct it for 48 hours; now ask a manager.")
+    state = order.get_state_display().lower()
+    messages.warning(request, f"{order} is {state}; only a closed order is corrected.")
+    return redirect(order)
+
+
+def _form(order: WorkOrder, request: HttpRequest | None = None) -> AmendForm:
+    reading = workorders.reading_of(order)
+    return AmendForm(
+        request.POST if request else None,
+        sheet=sheet.build(order),
+        tomorrow=order.machine.today(order.closed_at) + timedelta(days=1),
+        showed=reading.shows if reading else None,
+        label_suffix="",
+    )
+
+
+def _page(request: HttpRequest, order: WorkOrder, form: AmendForm, status: int = 200) -> HttpResponse:
+    if form.is_bound:
+        # What was typed can be sent again, now knowingly over what the order has become meanwhile.
+        form.data = form.data.copy()
+        form.data["revision"] = order.revision
+        if status == 409:
+            form.keep_recorded(order)
+    context = {
+        "order": order,
+        "form": form,
+        "sheet": form.sheet,
+        "can_send": workorders.may_amend(order, request.member),
+        "stale": status == 409,
+    }
+    return render(request, "servicing/order_amend.html", context, status=status)
