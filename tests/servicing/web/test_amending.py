@@ -89,7 +89,7 @@ def page_of(order):
 
 def test_the_page_holds_what_the_order_says_and_keeps_both_versions(farm, order, fields, machine):
     browser = farm.client("technician")
-    link = f'href="{page_of(order)}">Correct</a>'
+    link = f'href="{page_of(order)}">Correct this order</a>'
     assert link in browser.get(order.get_absolute_url()).content.decode()
     page = browser.get(page_of(order)).content.decode()
     assert 'value="7.5"' in page
