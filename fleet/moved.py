@@ -1,6 +1,9 @@
 """What follows when machines have run, or will run, otherwise than was known: hours, then duties."""
 
-from collections.abc import Callable, Collection, Mapping
+from collections import defaultdict
+from collections.abc import Callable, Collection, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -19,6 +22,8 @@ from fleet.prepared import prepared, prepared_update
 when_hours_move: list[Callable[[int, list[int]], None]] = []
 """Called after commit when what machines have run or will run changed: an organisation's id, and theirs."""
 
+_gathering: ContextVar[dict[int, set[int]] | None] = ContextVar("what is told together", default=None)
+
 
 def hours_moved(machines: Mapping[int, Machine | Found], *, now: datetime) -> None:
     """Set these machines' hours from their latest counted reading and have their duties projected.
@@ -31,8 +36,7 @@ def hours_moved(machines: Mapping[int, Machine | Found], *, now: datetime) -> No
     _set_hours(machines=list(machines), now=now)
     moved = [*machines, *_let_follow(machines, now)]
     (organisation_id,) = {machine.organisation_id for machine in machines.values()}
-    # a failure there is logged and no more: a sweep finds the machines by projection_wanted_at
-    transaction.on_commit(lambda: _tell(organisation_id, moved), robust=True)
+    _tell_on_commit(organisation_id, moved)
 
 
 def _let_follow(machines: Mapping[int, Machine | Found], now: datetime) -> Collection[int]:
@@ -80,7 +84,29 @@ def expect_differently(machine_ids: Collection[int]) -> None:
     machines = Machine.objects.filter(pk__in=ids)
     if machines.update(projection_wanted_at=timezone.now()):
         (organisation_id,) = machines.values_list("organisation_id", flat=True).order_by().distinct()
-        transaction.on_commit(lambda: _tell(organisation_id, ids), robust=True)
+        _tell_on_commit(organisation_id, ids)
+
+
+@contextmanager
+def told_together() -> Iterator[None]:
+    """Have all that moves within told at once, after commit; open it inside the transaction."""
+    gathered: dict[int, set[int]] = defaultdict(set)
+    before = _gathering.set(gathered)
+    try:
+        yield
+    finally:
+        _gathering.reset(before)
+    for organisation_id, machine_ids in gathered.items():
+        _tell_on_commit(organisation_id, machine_ids)
+
+
+def _tell_on_commit(organisation_id: int, machine_ids: Collection[int]) -> None:
+    gathered = _gathering.get()
+    if gathered is not None:
+        gathered[organisation_id].update(machine_ids)
+        return
+    # a failure there is logged and no more: a sweep finds the machines by projection_wanted_at
+    transaction.on_commit(lambda: _tell(organisation_id, list(machine_ids)), robust=True)
 
 
 def _tell(organisation_id: int, machine_ids: list[int]) -> None:

@@ -36,6 +36,12 @@ from servicing.open_marks import OpenMarks, bring_forward, open_marks, reworded
 from servicing.planning.intervals import Mark, next_mark
 
 CHUNK = 2000  # machines refreshed at a time
+MOVED = (
+    "active",
+    *("mark_hours", "mark_on", "last_hours", "last_on", "met_hours", "met_on"),
+    *("forward_hours", "forward_reason", "rule_hours", "put_off_until", "put_off_reason"),
+    *("early", "likely", "late"),
+)
 SETTLE = timedelta(seconds=20)  # a machine waiting longer than this was missed by its own task
 
 
@@ -179,27 +185,55 @@ def _mark(hours: float, on: float) -> Mark | None:
     return None if mark == Mark() else mark
 
 
-@transaction.atomic
+@dataclass(frozen=True)
+class Done:
+    """A duty's work, done at `hours` total hours of its machine on the yard's day `on`."""
+
+    duty: Duty
+    hours: Decimal
+    on: date
+
+
 def meet(*, duty: Duty, hours: Decimal, on: date) -> Duty:
     """The duty's work was done at `hours` total hours on the yard's day `on`: move its mark; return it.
 
     The next mark is counted from the rule's own, not from one that a drifting value had brought forward. A
     once-only task is finished. The projected days are emptied until the refresh that this asks for.
     """
-    met = Duty.objects.select_for_update(of=("self",)).select_related("machine", "task").get(pk=duty.pk)
-    met.met_hours = met.mark_hours if met.forward_hours is None else met.rule_hours
-    met.met_on = met.mark_on
-    met.last_hours, met.last_on = hours, on
-    rule = rule_for(met.task, met.machine) if met.active else None
-    mark = next_mark(rule, Mark(met.met_hours, met.met_on), hours, on) if rule else None
-    met.active = mark is not None
-    met.mark_hours, met.mark_on = (mark.hours, mark.on) if mark else (None, None)
-    met.forward_hours, met.forward_reason, met.rule_hours = None, "", None
-    met.early = met.likely = met.late = None
-    met.put_off_until, met.put_off_reason = None, ""
-    met.save()
-    want([met.machine_id])
+    (met,) = meet_all([Done(duty, hours, on)])
     return met
+
+
+@transaction.atomic
+def meet_all(done: Sequence[Done]) -> list[Duty]:
+    """Move the marks of all these duties, as `meet` does; asks a constant number of queries."""
+    if not done:
+        return []
+    duties = (
+        Duty.objects.select_for_update(of=("self",))
+        .select_related("machine", "task__version")
+        .prefetch_related("task__intervals", "machine__overrides")
+        .order_by("pk")
+        .in_bulk([each.duty.pk for each in done])
+    )
+    for each in done:
+        _meet(duties[each.duty.pk], each.hours, each.on)
+    Duty.objects.bulk_update(duties.values(), MOVED)
+    want({duty.machine_id for duty in duties.values()})
+    return list(duties.values())
+
+
+def _meet(duty: Duty, hours: Decimal, on: date) -> None:
+    duty.met_hours = duty.mark_hours if duty.forward_hours is None else duty.rule_hours
+    duty.met_on = duty.mark_on
+    duty.last_hours, duty.last_on = hours, on
+    rule = rule_for(duty.task, duty.machine) if duty.active else None
+    mark = next_mark(rule, Mark(duty.met_hours, duty.met_on), hours, on) if rule else None
+    duty.active = mark is not None
+    duty.mark_hours, duty.mark_on = (mark.hours, mark.on) if mark else (None, None)
+    duty.forward_hours, duty.forward_reason, duty.rule_hours = None, "", None
+    duty.early = duty.likely = duty.late = None
+    duty.put_off_until, duty.put_off_reason = None, ""
 
 
 @transaction.atomic

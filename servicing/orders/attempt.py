@@ -8,6 +8,7 @@ from django_scopes import scope
 
 from fleet.errors import FleetError
 from fleet.models import Member
+from fleet.moved import told_together
 from servicing.models import WorkOrder
 from servicing.orders import refused
 from servicing.orders.entries import Entries
@@ -28,7 +29,7 @@ def tried(
     needs(member, "work_orders", order.organisation_id)
     with scope(organisation=member.organisation), transaction.atomic():
         try:
-            with transaction.atomic():
+            with transaction.atomic(), told_together():
                 done = process(take_up(order, revision, state))
         except FleetError as error:
             refused.keep_of(order=order, member=member, entries=entries, error=error, now=now)

@@ -66,8 +66,7 @@ def close(
             raise NotReady(judged.problems)
         entered.keep(order=order, judged=judged, member=member, now=now)
         parts.take(yard=order.machine.yard, used=judged.parts)
-        for line, _ in judged.lines:
-            effect.settle(line, hours, today, finished_at)
+        effect.settle([line for line, _ in judged.lines], hours, today, finished_at)
         order.lines.update(open=False)
         due.want([order.machine_id])
         move(

@@ -6,12 +6,14 @@ from decimal import Decimal
 
 import pytest
 import time_machine
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from fleet.errors import NotAllowed, Stale, WrongState
 from fleet.models import Reading, TagOut
 from servicing import workorders
 from servicing.ledger.costs import cost
-from servicing.models import CheckResult, Line, WorkOrder
+from servicing.models import CheckResult, Duty, Line, WorkOrder
 from servicing.workorders import CheckEntry, Entries, LabourEntry, LineEntry, NotReady, PartEntry
 from tests.factories import (
     CheckFactory,
@@ -609,3 +611,40 @@ def test_the_counter_does_not_work_on_orders(in_farm, machine, belt, process):
             order=order, member=in_farm.counter, revision=2, entries=entries(order, ("8",))
         )
     assert Line.objects.get().outcome == ""
+
+
+# ------------------------------------------------------------------ what it costs
+
+
+@pytest.fixture
+def asked_by_closing(in_farm, machine, technician, frozen):
+    """Closes an order of so many lines, each measured; returns its queries and what it tells after commit."""
+
+    def asked(number, capture):
+        frozen.shift(timedelta(days=1))
+        duties = [DutyFactory(machine=machine, mark_hours=D(1000)) for _ in range(number)]
+        for duty in duties:
+            IntervalFactory(task=duty.task, every_hours=D(100))
+            CheckFactory(task=duty.task, label="Play", unit="mm", lower=D(7), upper=D(9))
+        order = started(in_farm, machine, *duties)
+        entered = entries(
+            order,
+            *[("8",)] * number,
+            hours=str(1000 + number),
+            labour=[LabourEntry(technician.pk, 30)],
+        )
+        with CaptureQueriesContext(connection) as queries, capture() as after_commit:
+            close(in_farm, order, entered)
+        assert {duty.mark_hours for duty in Duty.objects.filter(lines__order=order)} == {D(1100)}
+        return len(queries), len(after_commit)
+
+    return asked
+
+
+def test_an_order_of_16_lines_asks_what_one_of_2_asks_and_for_new_days_once(
+    asked_by_closing, django_capture_on_commit_callbacks
+):
+    few, told_of_few = asked_by_closing(2, django_capture_on_commit_callbacks)
+    many, told_of_many = asked_by_closing(16, django_capture_on_commit_callbacks)
+    assert (many, told_of_few, told_of_many) == (few, 1, 1)
+    assert few <= 50
