@@ -1,4 +1,4 @@
-"""A try at putting entries on an order: all of it or nothing, but what can hurt somebody is kept either way."""
+"""A try at putting entries on an order: all of them or none, but what can hurt somebody is kept."""
 
 from collections.abc import Callable
 from datetime import datetime
@@ -25,7 +25,7 @@ def tried(
     now: datetime,
     state: str = State.STARTED,
 ) -> WorkOrder:
-    """Run a process on an order in that state; where it is refused, undo it, but keep what nobody may lose."""
+    """Run a process on an order in that state; a refused one is undone, but keeps what nobody may lose."""
     needs(member, "work_orders", order.organisation_id)
     with scope(organisation=member.organisation), transaction.atomic():
         try:

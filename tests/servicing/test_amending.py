@@ -479,7 +479,24 @@ def test_a_safety_value_that_failed_after_all_tags_out_and_a_pass_clears_nothing
     amend(order, in_farm.technician, outcome="done", found="passes")
     assert TagOut.objects.open().get() == tag_out
     assert workorders.stored(order).lines[0].checks[0].found == "passes"
-    safety.clear(tag_out=tag_out, reason="Held on the slope.", re_tests={}, member=in_farm.manager)
+    with pytest.raises(FleetError):
+        safety.clear(tag_out=tag_out, reason="It said so.", re_tests={}, member=in_farm.manager)
+    (failure,) = safety.failing(machine)
+    again = {failure.pk: safety.ReTest("passes")}
+    safety.clear(tag_out=tag_out, reason="Held on the slope.", re_tests=again, member=in_farm.manager)
+
+
+def test_a_refused_correction_that_tells_of_a_failed_safety_check_tags_out(in_farm, machine):
+    duty = task_due(machine, "Parking brake")
+    CheckFactory(
+        task=duty.task, label="Brake holds", kind="function", safety=True, unit="", lower=None, upper=None
+    )
+    order = close(in_farm, started(in_farm, machine, duty), found="passes")
+    with pytest.raises(NotReady):
+        amend(order, in_farm.technician, outcome="referred", found="fails", hours="900000")  # and says not why
+    assert "Brake holds: fails" in TagOut.objects.open().get(machine=machine).reason
+    assert workorders.stored(order).lines[0].checks[0].found == "passes"
+    assert not Amendment.objects.exists()
 
 
 def test_an_unchanged_value_keeps_the_name_of_who_measured_it(in_farm, machine, belt):

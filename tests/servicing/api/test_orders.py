@@ -349,7 +349,7 @@ def test_a_withdrawn_order_takes_no_photo(farm, started):
     assert (answer.status_code, answer.json()["detail"]) == (409, "Order 1 is withdrawn; it takes no photos.")
 
 
-# ------------------------------------------------------------------ a failed safety check, whatever else is sent
+# ------------------------------------------------------------------ a failed safety check, whatever else
 
 
 @pytest.fixture

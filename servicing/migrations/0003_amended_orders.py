@@ -9,7 +9,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('fleet', '0002_room_for_hours'),
-        ('servicing', '0001_initial'),
+        ('servicing', '0002_failures_and_refusals'),
     ]
 
     operations = [
