@@ -19,14 +19,14 @@ from typing import Any, Protocol
 import pint
 
 from fleet.errors import FleetError
+from fleet import typed_number
+from fleet.typed_number import NotANumber, read_number
 
 PLACES = 6
 DIGITS_BEFORE_POINT = 8
-NUMBER = re.compile(r"[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)")
 MINUTES = re.compile(r"([0-9]{1,4}):([0-5][0-9])")
 SENTENCES = {
-    "number": "“{typed}” is not a number; write it like 7.5.",
-    "two_ways": "“{typed}” can be read in two ways; write it with a point: 1204 or 1.204.",
+    **typed_number.SENTENCES,
     "digits": f"Write at most {DIGITS_BEFORE_POINT} digits before the point and {PLACES} after it.",
     "unit": "The limit is in {unit}; enter the value in {known}.",
     "word": "Choose one of: {words}.",
@@ -79,12 +79,6 @@ SPELLINGS = {
     "mpa": "MPa",
     '"': "in",
 }
-
-
-class NotANumber(FleetError):
-    """What was typed can't be kept as a measured value."""
-
-    code = "not-a-number"
 
 
 class UnknownUnit(FleetError):
@@ -191,20 +185,12 @@ def units_for(unit: str) -> list[str]:
 
 
 def number(typed: str) -> Decimal:
-    """Return the number a person typed, with every digit: "7.62", "7,62" and "1 204.5" are understood.
+    """Return the measured value a person typed, with every digit, as `fleet.typed_number` reads it.
 
     Raises NotANumber where it isn't one, where a comma could mean thousands ("1,204"), or beyond six
     decimals.
     """
-    text = "".join(typed.split()).replace("−", "-")
-    head, comma, tail = text.partition(",")
-    if comma:
-        if "." in text or "," in tail or len(tail) == 3:
-            raise NotANumber(SENTENCES["two_ways"].format(typed=typed.strip()))
-        text = f"{head}.{tail}"
-    if not NUMBER.fullmatch(text):
-        raise NotANumber(SENTENCES["number"].format(typed=typed.strip()))
-    value = Decimal(text)
+    value = read_number(typed)
     if abs(value) >= 10**DIGITS_BEFORE_POINT or value != round(value, PLACES):
         raise NotANumber(SENTENCES["digits"])
     return value

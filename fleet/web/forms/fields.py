@@ -1,6 +1,5 @@
 """Fields as people fill them in at the machine: hours, photos, and moments on the yard's clock."""
 
-import re
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
@@ -11,13 +10,16 @@ from django.core.files.uploadedfile import UploadedFile
 
 from fleet.errors import FleetError
 from fleet.photos import checked_photo
-
-SPACES = re.compile(r"[\s\u00a0\u202f]")
-COMMA_FOR_POINT = re.compile(r"\d+,\d{1,2}")
+from fleet.typed_number import NotANumber, TwoWays, read_number
 
 
 class PlainDecimalField(forms.DecimalField):
-    """A number with a point or a decimal comma; spaces between thousands are let through."""
+    """A number as people write it, with a point or a comma; see `fleet.typed_number`.
+
+    A text field, because a number field of a browser drops the comma and keeps the figures.
+    """
+
+    default_error_messages = {"invalid": "Write a number, like 7.5."}
 
     def __init__(self, *, unit: str = "", **kwargs: Any) -> None:
         widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
@@ -26,13 +28,14 @@ class PlainDecimalField(forms.DecimalField):
         super().__init__(**{"min_value": 0, "decimal_places": 2, "widget": widget} | kwargs)
 
     def to_python(self, value: Any) -> Decimal | None:
-        """Read the number. `1,204` is refused: it is 1204 to one person and 1.204 to another."""
-        if isinstance(value, str):
-            value = SPACES.sub("", value)
-            if COMMA_FOR_POINT.fullmatch(value):
-                value = value.replace(",", ".")
-            elif "," in value:
-                raise forms.ValidationError("Write it without commas between thousands, like 1204.5.")
+        """Read the number; None when empty."""
+        if isinstance(value, str) and value.strip():
+            try:
+                value = read_number(value)
+            except TwoWays as error:
+                raise forms.ValidationError(error.sentence, code="invalid") from None
+            except NotANumber:
+                raise forms.ValidationError(self.error_messages["invalid"], code="invalid") from None
         return super().to_python(value)
 
 

@@ -9,6 +9,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from fleet.errors import FleetError
+from fleet.web.forms.fields import HoursField
 from servicing import limits
 from servicing.models import Check, CheckResult, Line, Part, Technician, WorkOrder
 from servicing.sheet import JobSheet, SheetCheck, SheetLine, build
@@ -100,7 +101,7 @@ class ClosingForm(forms.Form):
                 self._add_check(row.line, each)
         self.parts = self._add_parts()
         self.people = self._add_people()
-        self.fields["hours"] = Figure(unit="h", label="The hour meter shows", max_length=20)
+        self.fields["hours"] = HoursField(label="The hour meter shows", required=False)
         self.fields["hours_confirmed"] = forms.BooleanField(
             required=False,
             label="I read the meter again; it does show this. Let a person decide about it later.",

@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 
-from fleet.web.forms.fields import PlainDecimalField
+from fleet.web.forms.fields import HoursField, PlainDecimalField
 
 EIGHTHS = ("Empty", "1/8", "1/4", "3/8", "Half", "5/8", "3/4", "7/8", "Full")
 FUEL = [("", "Not looked at"), *((round(n * 12.5), said) for n, said in enumerate(EIGHTHS))]
@@ -18,14 +18,7 @@ def whole(value: str) -> int:
 class PassageForm(forms.Form):
     """Hours, fuel and a note: the same both ways."""
 
-    shows = forms.DecimalField(
-        label="Hours on the meter",
-        required=False,
-        min_value=0,
-        max_digits=9,
-        decimal_places=2,
-        widget=forms.NumberInput(attrs={"data-unit": "h", "inputmode": "decimal", "step": "0.1"}),
-    )
+    shows = HoursField(label="Hours on the meter", required=False)
     fuel = forms.TypedChoiceField(label="Fuel", required=False, choices=FUEL, coerce=whole, empty_value=None)
     note = forms.CharField(
         label="Note", required=False, max_length=1000, widget=forms.Textarea(attrs={"rows": 2})
@@ -50,6 +43,7 @@ class OutForm(PassageForm):
         unit="h",
         max_value=24,
         help_text="If the hirer can say. Empty: as booked, or as it usually runs.",
+        error_messages={"max_value": "A day has 24 hours."},
     )
     anyway_reason = forms.CharField(
         label="Send it anyway, because",

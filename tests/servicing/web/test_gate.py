@@ -214,8 +214,9 @@ def test_length_of_the_hire_is_judged_when_the_form_comes(farm):
 @pytest.mark.parametrize(
     ("wrong", "said"),
     [
-        ({"shows": "12x"}, "Enter a number."),
-        ({"shows": "-1"}, "greater than or equal to 0"),
+        ({"shows": "12x"}, "Write the number as the meter shows it"),
+        ({"shows": "1,120.5"}, "can be read in two ways"),
+        ({"shows": "-1"}, "show less than nothing"),
         ({"faults-0-photo": SimpleUploadedFile("a.jpg", b"not a photo")}, "This file is no photo"),
         ({"faults-0-text": "", "faults-0-photo": "picture"}, "Say what the photo shows."),
     ],
@@ -234,6 +235,32 @@ def test_wrong_entries_are_said_at_their_field_and_nothing_is_kept(farm, wrong, 
     with farm.scope():
         assert Hire.objects.get().back_at is None
         assert not Defect.objects.exists()
+
+
+@pytest.mark.parametrize("way", ["gate-out", "gate-in"])
+def test_a_decimal_comma_is_hours_and_a_text_box_asks_for_them(farm, way):
+    machine = unit(farm)
+    if way == "gate-in":
+        hire(machine)
+    path = reverse(way, args=[machine.pk])
+    box = page(farm, path=path).split('name="shows"')[0].rsplit("<input", 1)[1]
+    assert 'type="text"' in box
+    refused = farm.client("counter").post(
+        path, {"hirer": "Gala Ros", "shows": "1,120.5", "hours_a_day": "6,5x", **faults()}
+    )
+    html = refused.content.decode()
+    assert "can be read in two ways" in html
+    assert 'value="1,120.5"' in html
+    if way == "gate-out":
+        assert 'value="6,5x"' in html
+    answer = farm.client("counter").post(
+        path, {"hirer": "Gala Ros", "shows": "100,5", "hours_a_day": "6,5", **faults()}
+    )
+    assert answer.status_code == 302
+    with farm.scope():
+        assert Reading.objects.latest("pk").shows == Decimal("100.5")
+        if way == "gate-out":
+            assert Hire.objects.get().hours_a_day == Decimal("6.5")
 
 
 def test_second_return_says_who_took_it_in(farm):

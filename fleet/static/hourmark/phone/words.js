@@ -9,7 +9,7 @@ const SLACK = 1; // hours by which a reading may outrun the clock before it is d
 export function readHours(typed) {
   let text = typed.replace(SPACES, "");
   if (!text) return { wrong: "Write what the meter shows." };
-  if (/^\d+,\d{1,2}$/.test(text)) text = text.replace(",", ".");
+  if (/^\+?\d*,(?!\d{3}$)\d*$/.test(text)) text = text.replace(",", ".");
   if (text.includes(",")) return { wrong: "Write it without commas between thousands, like 1204.5." };
   const plain = /^\+?0*(\d{0,7})(?:\.(\d{0,2}))?$/.exec(text);
   if (!plain || !/\d/.test(text)) return { wrong: "Write the number as the meter shows it, like 1204.5." };

@@ -6,12 +6,15 @@
 const PLACES = 6; // more can't be kept
 const MOST = 10n ** 8n; // nor can this
 const NUMBER = /^([-+]?)(\d+\.?\d*|\.\d+)$/;
+const LIKE_THOUSANDS = /^[-+]?\d*,\d{3}$/;
+const LONGEST = 40; // characters
 const MINUTES = /^(\d{1,4}):([0-5]\d)$/;
 const MEETS_THE_MARK = ["done", "adjusted"];
 
 /** A sentence with its places filled in. */
 const fill = (sentence, given) => sentence.replace(/\{(\w+)\}/g, (whole, name) => given[name] ?? whole);
 
+const short = (text) => (text.length > LONGEST ? `${text.slice(0, LONGEST - 1)}…` : text);
 const plain = (typed) => typed.replace(/[\s\u00a0\u202f]/g, "");
 
 /** A fraction sent as text: "127/5", "-3". Denominators are positive. */
@@ -24,16 +27,13 @@ const atLeast = ([a, b], [c, d]) => a * d >= c * b;
 
 /** Read a number: {value: [numerator, denominator]}, or {wrong} where it can't be read or could be read in two ways. */
 export function number(typed, sentences) {
-  let text = plain(typed).replace("\u2212", "-");
-  const parts = text.split(",");
-  if (parts.length > 1) {
-    if (text.includes(".") || parts.length > 2 || parts[1].length === 3) {
-      return { wrong: fill(sentences.two_ways, { typed: typed.trim() }) };
-    }
-    text = parts.join(".");
+  const text = plain(typed).replaceAll("\u2212", "-");
+  const commas = text.split(",").length - 1;
+  if (LIKE_THOUSANDS.test(text) || commas > 1 || (commas && text.includes("."))) {
+    return { wrong: fill(sentences.two_ways, { typed: short(typed.trim()) }) };
   }
-  const found = NUMBER.exec(text);
-  if (!found) return { wrong: fill(sentences.number, { typed: typed.trim() }) };
+  const found = text.length > LONGEST ? null : NUMBER.exec(text.replace(",", "."));
+  if (!found) return { wrong: fill(sentences.number, { typed: short(typed.trim()) }) };
   const [whole, tail = ""] = found[2].split(".");
   const places = tail.replace(/0+$/, "");
   const top = BigInt(`${whole}${places}`);

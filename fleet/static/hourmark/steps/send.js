@@ -60,10 +60,10 @@ function rows(values, known, chosen, id, amount, closing) {
   return found;
 }
 
-/** A number as the API reads it: a point, no spaces. What can be read in two ways stays, and is refused. */
+/** A number as the API reads it: a point, no spaces. A comma that could part thousands stays: the API refuses it. */
 function figure(typed) {
-  const text = typed.replace(/[\s\u00a0\u202f]/g, "");
-  return /^[^.,]*,\d{3}$/.test(text) ? text : text.replace(/^([^.,]*),([^.,]*)$/, "$1.$2");
+  const text = typed.replace(/\s/g, "");
+  return /^[-+]?\d*,(?!\d{3}$)\d*$/.test(text) ? text.replace(",", ".") : text;
 }
 
 /** The name of the field that a JSON pointer into the body means; "" where it means none. */
