@@ -36,7 +36,8 @@ def read_number(typed: str) -> Decimal:
     text = SPACES.sub("", said).replace("−", "-")
     if LIKE_THOUSANDS.fullmatch(text) or ("," in text and (text.count(",") > 1 or "." in text)):
         raise TwoWays(
-            f"“{_short(said)}” can be read in two ways: write it without commas between thousands, like 1204.5."
+            f"“{_short(said)}” can be read in two ways: "
+            "write it without commas between thousands, like 1204.5."
         )
     if len(text) > LONGEST or not PLAIN.fullmatch(text):
         raise NotANumber(SENTENCES["number"].format(typed=_short(said)))

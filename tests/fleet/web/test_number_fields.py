@@ -1,4 +1,4 @@
-"""No form of any page has a box for fractions that a browser reads by itself: it would drop a decimal comma."""
+"""No form has a box for fractions that a browser reads by itself: it would drop a decimal comma."""
 
 import importlib
 import pkgutil
