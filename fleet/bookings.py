@@ -8,10 +8,11 @@ from django.db import transaction
 from django.utils import timezone
 from django_scopes import scope
 
+from fleet import asks
 from fleet.errors import FleetError, NotAllowed, WrongState
-from fleet.models import Booking, Machine, Member
+from fleet.models import Ask, Booking, Machine, Member
 from fleet.moved import expect_differently
-from fleet.usage.figures import long_day
+from fleet.promised import Kind, Promise, Promised, booked, hold, overrule, promises
 
 LONGEST = 366  # days
 
@@ -32,19 +33,50 @@ def may_book(member: Member, kind: str) -> bool:
     return member.rights.manage_fleet or (kind == Booking.Kind.HIRE and member.rights.gate)
 
 
-def book(*, machine: Machine, facts: Facts, member: Member) -> Booking:
+def book(*, machine: Machine, facts: Facts, member: Member, override_reason: str = "") -> Booking:
     """Book a machine; its duties are projected anew.
 
-    Raises NotAllowed; WrongState for a retired machine or an attachment; FleetError on `what`, `hours_a_day`,
-    `last_on`, and on `first_on` where another booking has one of the days.
+    override_reason: why, although it is tagged out, out on hire, or has work planned in these days; kept with
+    the booking. Needs the right to plan orders.
+
+    Raises NotAllowed; WrongState for a retired machine or an attachment; Promised with all that is in the
+    way; FleetError on `what`, `hours_a_day`, `last_on`. Another booking's days can't be overruled: Promised
+    is then on `first_on`.
     """
     booking = Booking(organisation_id=machine.organisation_id, machine=machine, made_by=member)
-    return _save(booking, facts, member)
+    return _save(booking, facts, member, override_reason)
 
 
-def change(*, booking: Booking, facts: Facts, member: Member) -> Booking:
-    """Change a standing booking. Raises as `book` does; WrongState when it was withdrawn."""
-    return _save(booking, facts, member)
+def change(*, booking: Booking, facts: Facts, member: Member, override_reason: str = "") -> Booking:
+    """Change a standing booking; its days are looked at again where they become others.
+
+    Raises as `book` does; WrongState when it was withdrawn or its hire is over.
+    """
+    return _save(booking, facts, member, override_reason)
+
+
+def ask_for(*, machine: Machine, facts: Facts, member: Member, note: str = "") -> Ask:
+    """Ask those who plan the work for a booking that something other than a booking is in the way of.
+
+    Raises as `book` does; WrongState where nothing is in the way; see `asks.ask` for the rest.
+    """
+    _allowed(Booking(organisation_id=machine.organisation_id), facts.kind, member)
+    _check(facts, machine)
+    with scope(organisation=member.organisation), transaction.atomic():
+        machine = hold(machine)
+        conflicts = _in_the_way(Booking(machine=machine), facts)
+        if not conflicts:
+            raise WrongState("Nothing is in the way: book it.")
+        return asks.ask(
+            machine=machine,
+            matter=asks.Matter.BOOK,
+            member=member,
+            against=[each.sentence for each in conflicts],
+            whom=facts.what,
+            first_on=facts.first_on,
+            last_on=facts.last_on,
+            note=note,
+        )
 
 
 def withdraw(*, booking: Booking, member: Member) -> Booking:
@@ -58,36 +90,74 @@ def withdraw(*, booking: Booking, member: Member) -> Booking:
     return booking
 
 
-def _save(booking: Booking, facts: Facts, member: Member) -> Booking:
+def _save(booking: Booking, facts: Facts, member: Member, override_reason: str) -> Booking:
     _allowed(booking, facts.kind, member)
     if booking.pk:
         _allowed(booking, booking.kind, member)
-    if not facts.what.strip():
-        raise FleetError("Write who hires it, or what the job is.", field="what")
-    if not 0 <= facts.hours_a_day <= 24:
-        raise FleetError("A day has 0 to 24 hours.", field="hours_a_day")
-    if booking.machine.is_attachment:
-        raise WrongState(f"{booking.machine} runs with the machine it hangs on; book that one.")
-    if facts.last_on < facts.first_on:
-        raise FleetError("It can't end before it begins.", field="last_on")
-    if (facts.last_on - facts.first_on).days >= LONGEST:
-        raise FleetError("Book a year at most, and more when it comes near.", field="last_on")
+    _check(facts, booking.machine)
     with scope(organisation=member.organisation), transaction.atomic():
         # one at a time for a machine, so that no two get the same day
-        machine = Machine.objects.select_for_update(of=("self",)).get(pk=booking.machine_id)
+        machine = hold(booking.machine)
+        before = Booking.objects.get(pk=booking.pk) if booking.pk else None
         if machine.retired_on:
             raise WrongState(f"{machine} is retired.")
-        if booking.pk and Booking.objects.get(pk=booking.pk).withdrawn_at:
+        if before and before.withdrawn_at:
             raise WrongState("This booking was withdrawn; make a new one.")
-        others = Booking.objects.standing().filter(machine=machine).exclude(pk=booking.pk)
-        if taken := others.meeting(facts.first_on, facts.last_on).first():
-            days = f"from {long_day(taken.first_on)} to {long_day(taken.last_on)}"
-            raise FleetError(f"{machine} is booked for {taken.what} {days}.", field="first_on")
+        if before and before.fulfilled_at:
+            raise WrongState("The hire it was made for is over; make a new booking.")
+        if before:
+            booking.overruled = before.overruled
+        if not before or (before.first_on, before.last_on) != (facts.first_on, facts.last_on):
+            conflicts = _in_the_way(booking, facts)
+            booking.keep(overrule(conflicts, to="book it", member=member, reason=override_reason))
         booking.kind, booking.what, booking.hours_a_day = facts.kind, facts.what.strip(), facts.hours_a_day
         booking.first_on, booking.last_on = facts.first_on, facts.last_on
         booking.save()
         expect_differently([machine.pk])
+        asks.done(
+            machine=machine,
+            matter=asks.Matter.BOOK,
+            member=member,
+            outcome=booked(booking),
+            days=(booking.first_on, booking.last_on),
+        )
     return booking
+
+
+def _check(facts: Facts, machine: Machine) -> None:
+    if not facts.what.strip():
+        raise FleetError("Write who hires it, or what the job is.", field="what")
+    if not 0 <= facts.hours_a_day <= 24:
+        raise FleetError("A day has 0 to 24 hours.", field="hours_a_day")
+    if machine.is_attachment:
+        raise WrongState(f"{machine} runs with the machine it hangs on; book that one.")
+    if facts.last_on < facts.first_on:
+        raise FleetError("It can't end before it begins.", field="last_on")
+    if (facts.last_on - facts.first_on).days >= LONGEST:
+        raise FleetError("Book a year at most, and more when it comes near.", field="last_on")
+
+
+def _in_the_way(booking: Booking, facts: Facts) -> list[Promise]:
+    """Return what else these days are promised to. Raises Promised where it is another booking.
+
+    The hire that fulfils this very booking is not in its way.
+    """
+    found = promises(booking.machine, first=facts.first_on, last=facts.last_on)
+    own = set(booking.hires.values_list("pk", flat=True)) if booking.pk else set()
+    found = [
+        each
+        for each in found
+        if not (each.kind == Kind.BOOKED and each.pk == booking.pk)
+        and not (each.kind == Kind.HIRED and each.pk in own)
+    ]
+    if any(each.kind == Kind.BOOKED for each in found):
+        said = " ".join(each.sentence for each in found)
+        raise Promised(
+            f"{said} No day is booked twice: choose other days, or change that booking first.",
+            conflicts=found,
+            field="first_on",
+        )
+    return found
 
 
 def _allowed(booking: Booking, kind: str, member: Member) -> None:

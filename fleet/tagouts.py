@@ -3,9 +3,11 @@
 from django.db import transaction
 from django.utils import timezone
 
+from fleet import asks
 from fleet.errors import FleetError, NotAllowed, WrongState
-from fleet.models import Machine, Member, TagOut
+from fleet.models import Ask, Machine, Member, TagOut
 from fleet.moved import expect_differently
+from fleet.promised import Kind, promises
 
 
 def place(*, machine: Machine, reason: str, member: Member) -> TagOut:
@@ -41,7 +43,32 @@ def clear(*, tag_out: TagOut, reason: str, member: Member) -> TagOut:
         )
         if cleared:
             expect_differently([tag_out.machine_id])
+            _done_with(tag_out, reason, member)
     tag_out.refresh_from_db()
     if not cleared:
         raise WrongState(f"{tag_out.cleared_by} has cleared this tag-out already.")
     return tag_out
+
+
+def ask_to_clear(*, machine: Machine, member: Member, note: str = "") -> Ask:
+    """Ask those who clear tag-outs to look at a machine that is tagged out, or that carries what is.
+
+    Raises WrongState when nothing of it is; see `asks.ask` for the rest.
+    """
+    today = machine.today()
+    standing = promises(machine, first=today, last=today, kinds=[Kind.TAGGED_OUT])
+    if not standing:
+        raise WrongState(f"{machine} is not tagged out any more.")
+    against = [each.sentence for each in standing]
+    return asks.ask(machine=machine, matter=asks.Matter.CLEAR, member=member, against=against, note=note)
+
+
+def _done_with(tag_out: TagOut, reason: str, member: Member) -> None:
+    """End the asks for clearing that this was the last tag-out of: the machine's, and its host's."""
+    cleared = tag_out.machine
+    hosts = Machine.objects.filter(carried__attachment=cleared, carried__removed_at=None)
+    for machine in (cleared, *hosts.select_related("yard__organisation")):
+        today = machine.today()
+        if not promises(machine, first=today, last=today, kinds=[Kind.TAGGED_OUT]):
+            outcome = f"Cleared: {reason.strip()}"
+            asks.done(machine=machine, matter=asks.Matter.CLEAR, member=member, outcome=outcome)

@@ -1,34 +1,43 @@
 """Checking units out and in: takes the hours through fleet, judges by tag-outs, faults and duties."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import date, datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils import timezone
 
-from fleet import readings
+from fleet import asks, readings
 from fleet.errors import FleetError, NotAllowed, WrongState
-from fleet.models import Booking, Hire, Machine, Member, Reading
+from fleet.models import Ask, Booking, Hire, Machine, Member, Reading
+from fleet.models.overruled import Overruling
+from fleet.promised import Kind, Promise, Promised, hold, promises
 from fleet.templatetags.figures import hours
 from servicing import defects, due
 from servicing.models import Defect
-from servicing.readiness import Answer, Verdict, answer, answers, named
+from servicing.readiness import TAKES_DAYS, Answer, Verdict, answer, answers, named
 
 __all__ = [
     "Answer",
     "Fault",
     "Kept",
     "ServiceFirst",
+    "SpokenFor",
     "TaggedOut",
     "Verdict",
     "answer",
     "answers",
+    "ask_for",
+    "bookings_near",
     "check_in",
     "check_out",
+    "look_ahead",
 ]
+NEAR = timedelta(days=14)
+"""A booking that begins within this time may be the one a unit goes out for."""
 
 
 class Kept(WrongState):
@@ -53,6 +62,19 @@ class ServiceFirst(Kept):
     code = "service-first"
 
 
+class SpokenFor(Kept, Promised):
+    """Its days are promised, to another hirer or to work; with a reason, someone who plans may send it."""
+
+    code = "promised"
+
+    def __init__(
+        self, sentence: str, *, answer: Answer, conflicts: Sequence[Promise], field: str | None = None
+    ) -> None:
+        FleetError.__init__(self, sentence, field=field)
+        self.answer = answer
+        self.conflicts = tuple(conflicts)
+
+
 @dataclass(frozen=True)
 class Fault:
     """A fault seen on the walk round a unit that came back. severity: of Defect.Severity."""
@@ -60,6 +82,20 @@ class Fault:
     text: str
     severity: str = Defect.Severity.SOON
     photo: Any = None
+
+
+def look_ahead(machine: Machine, *, now: datetime | None = None) -> Answer:
+    """Return the answer for one machine with all that its days are promised to from today on."""
+    now = now or timezone.now()
+    ahead = promises(machine, first=machine.today(now), last=None, now=now, kinds=TAKES_DAYS)
+    return replace(answer(machine, at=now), promised=tuple(ahead))
+
+
+def bookings_near(machine: Machine, *, now: datetime | None = None) -> QuerySet[Booking]:
+    """Return the bookings for a hire that a unit going out today may be meant for, the first one first."""
+    today = machine.today(now)
+    hires = Booking.objects.standing().filter(machine=machine, kind=Booking.Kind.HIRE)
+    return hires.meeting(today, today + NEAR)
 
 
 def check_out(
@@ -72,18 +108,21 @@ def check_out(
     member: Member,
     note: str = "",
     hours_a_day: Decimal | None = None,
+    booking: Booking | None = None,
     anyway_reason: str = "",
     now: datetime | None = None,
 ) -> Answer:
     """Let a unit go out; return the answer that holds now, with its `hire`; see `check_in` for `held`.
 
-    shows: hours on the meter, None when not read. fuel: per cent of a full tank. hours_a_day: what it will
-    likely run while it is out; None takes what it is booked for today at, if it is. anyway_reason: why it
-    goes although service comes first; needs the right to plan orders, and is kept with the hire.
+    shows: hours on the meter, None when not read. fuel: per cent of a full tank. booking: the one it goes out
+    for; None takes the hirer's own of these days, if there is one. hours_a_day, due_back_on: what it will
+    likely run while it is out, and until when; None takes what that booking says. anyway_reason: why it goes
+    although service comes first or its days are promised; needs the right to plan orders, and is kept with
+    the hire.
 
-    Raises NotAllowed; TaggedOut, ServiceFirst, or Kept (in the shop, already out) with the answer; WrongState
-    for a machine that is retired or not for hire; FleetError on `hirer`, `due_back_on`, `fuel`, `shows`.
-    Nothing is kept when it is refused, the hours neither.
+    Raises NotAllowed; TaggedOut, ServiceFirst, SpokenFor, or Kept (in the shop, already out) with the answer;
+    WrongState for a machine that is retired or not for hire; FleetError on `hirer`, `due_back_on`, `booking`,
+    `fuel`, `shows`. Nothing is kept when it is refused, the hours neither.
     """
     now = now or timezone.now()
     if not hirer.strip():
@@ -94,26 +133,73 @@ def check_out(
     with transaction.atomic():
         machine = _lock(machine, member)
         _check_for_hire(machine)
-        if due_back_on and due_back_on < machine.today(now):
-            raise FleetError("It can't be due back before today; choose another day.", field="due_back_on")
+        _check_due_back(machine, due_back_on, now)
         reading, held = _take_hours(machine, shows, member, now)
+        own = _own_booking(machine, hirer, booking, due_back_on, now)
+        if own and due_back_on is None:
+            due_back_on = own.last_on
         found = answer(machine, at=now, due_back_on=due_back_on)
-        _let_go(found, member, anyway_reason.strip())
-        hire = Hire.objects.create(
+        conflicts = _promised_to_others(machine, hirer, own, due_back_on, now)
+        hire = Hire(
             organisation_id=machine.organisation_id,
             machine=machine,
             hirer=hirer.strip(),
+            booking=own,
             due_back_on=due_back_on,
             out_at=now,
             hours_out=reading.hours if reading else machine.hours,
             fuel_out=fuel,
-            hours_a_day=_booked_at(machine, now) if hours_a_day is None else hours_a_day,
+            hours_a_day=own.hours_a_day if own and hours_a_day is None else hours_a_day,
             out_by=member,
-            note=_note(note, found, member, anyway_reason),
+            note=note.strip(),
         )
+        hire.keep(_let_go(found, conflicts, due_back_on, member, anyway_reason.strip(), now))
+        hire.save()
         due.want([machine.pk])
-    sent = f"Out with {hire.hirer}" + (f", due back {named(due_back_on)}." if due_back_on else ".")
+        sent = f"Out with {hire.hirer}" + (f", due back {named(due_back_on)}." if due_back_on else ".")
+        asks.done(machine=machine, matter=Ask.Matter.SEND_OUT, member=member, outcome=sent, now=now)
     return Answer(machine, Verdict.OUT, (sent,), found.notes, hire, held)
+
+
+def ask_for(
+    *,
+    machine: Machine,
+    hirer: str,
+    due_back_on: date | None,
+    member: Member,
+    note: str = "",
+    now: datetime | None = None,
+) -> Ask:
+    """Ask those who plan the work to send a unit out although service comes first or its days are promised.
+
+    Raises as `check_out` does for what nobody may overrule; WrongState where nothing is in the way; see
+    `asks.ask` for the rest.
+    """
+    now = now or timezone.now()
+    if not hirer.strip():
+        raise FleetError("Write who wants it.", field="hirer")
+    with transaction.atomic():
+        machine = _lock(machine, member)
+        _check_for_hire(machine)
+        _check_due_back(machine, due_back_on, now)
+        own = _own_booking(machine, hirer, None, due_back_on, now)
+        until = due_back_on or (own.last_on if own else None)
+        found = answer(machine, at=now, due_back_on=until)
+        _check_nobody_forbids(found)
+        conflicts = _promised_to_others(machine, hirer, own, until, now)
+        if found.is_ready and not conflicts:
+            raise WrongState(f"Nothing keeps {machine} in: send it out.")
+        return asks.ask(
+            machine=machine,
+            matter=Ask.Matter.SEND_OUT,
+            member=member,
+            against=_against(found, conflicts),
+            whom=hirer,
+            first_on=machine.today(now),
+            last_on=due_back_on,
+            note=note,
+            now=now,
+        )
 
 
 def check_in(
@@ -149,6 +235,7 @@ def check_in(
         hire.back_by = member
         hire.note = "\n".join(filter(None, [hire.note, note.strip()]))
         hire.save(update_fields=["back_at", "hours_back", "fuel_back", "back_by", "note"])
+        _fulfil(hire, machine, now)
         due.want([machine.pk])
         for fault in faults:
             defects.report(
@@ -163,15 +250,18 @@ def check_in(
     return Answer(machine, found.verdict, found.reasons, found.notes, hire, held)
 
 
+def _fulfil(hire: Hire, machine: Machine, now: datetime) -> None:
+    """Give back what is left of the booking this hire was for, once its first day has come."""
+    if hire.booking_id:
+        begun = Booking.objects.standing().filter(pk=hire.booking_id, first_on__lte=machine.today(now))
+        begun.update(fulfilled_at=now)
+
+
 def _lock(machine: Machine, member: Member) -> Machine:
     """Return the machine as it is now, locked until the transaction ends."""
     if not member.rights.gate or member.organisation_id != machine.organisation_id:
         raise NotAllowed("Your role does not send units out or take them back.")
-    return (
-        Machine.objects.select_related("yard__organisation", "type")
-        .select_for_update(of=("self",))
-        .get(pk=machine.pk)
-    )
+    return hold(machine)
 
 
 def _check_for_hire(machine: Machine) -> None:
@@ -181,11 +271,43 @@ def _check_for_hire(machine: Machine) -> None:
         raise WrongState(f"{machine} is not for hire; its page says so, and can be changed there.")
 
 
-def _booked_at(machine: Machine, now: datetime) -> Decimal | None:
-    """The hours a day it is booked for a hire at today; None when it isn't."""
+def _check_due_back(machine: Machine, due_back_on: date | None, now: datetime) -> None:
+    if due_back_on and due_back_on < machine.today(now):
+        raise FleetError("It can't be due back before today; choose another day.", field="due_back_on")
+
+
+def _own_booking(
+    machine: Machine, hirer: str, chosen: Booking | None, due_back_on: date | None, now: datetime
+) -> Booking | None:
+    """The booking this going out fulfils: the chosen one, else the hirer's own that these days meet."""
     today = machine.today(now)
     hires = Booking.objects.standing().filter(machine=machine, kind=Booking.Kind.HIRE)
-    return hires.meeting(today, today).values_list("hours_a_day", flat=True).first()
+    if chosen is None:
+        meeting = hires.meeting(today, due_back_on or today)
+        return next((each for each in meeting if _same(each.what, hirer)), None)
+    own = hires.from_day(today).filter(pk=chosen.pk).first()
+    if own is None:
+        raise FleetError("This booking doesn't stand any more; choose another one or none.", field="booking")
+    if due_back_on and own.first_on > due_back_on:
+        raise FleetError("This booking begins after the day it is due back.", field="booking")
+    return own
+
+
+def _promised_to_others(
+    machine: Machine, hirer: str, own: Booking | None, due_back_on: date | None, now: datetime
+) -> list[Promise]:
+    """What else takes the days until it is due back; all days to come where none is agreed."""
+    found = promises(machine, first=machine.today(now), last=due_back_on, now=now, kinds=TAKES_DAYS)
+    booked = [each.pk for each in found if each.kind == Kind.BOOKED]
+    names = [hirer, own.what] if own else [hirer]
+    hirers = Booking.objects.filter(pk__in=booked, kind=Booking.Kind.HIRE)
+    theirs = {each.pk for each in hirers if any(_same(each.what, name) for name in names)}
+    return [each for each in found if each.kind != Kind.BOOKED or each.pk not in theirs]
+
+
+def _same(one: str, other: str) -> bool:
+    """Whether two names are the same but for their capitals and spaces."""
+    return one.casefold().split() == other.casefold().split()
 
 
 def _check_fuel(fuel: int | None) -> None:
@@ -220,31 +342,44 @@ def _take_hours(
     )
 
 
-def _let_go(found: Answer, member: Member, anyway_reason: str) -> None:
-    """Raise unless the unit may go out on this answer."""
+def _let_go(
+    found: Answer,
+    conflicts: Sequence[Promise],
+    due_back_on: date | None,
+    member: Member,
+    anyway_reason: str,
+    now: datetime,
+) -> Overruling | None:
+    """Raise unless the unit may go out on this answer; return what was overruled, if anything was."""
+    _check_nobody_forbids(found)
+    if found.is_ready and not conflicts:
+        return None
+    said = " ".join(each.sentence for each in conflicts)
+    if conflicts and due_back_on is None:
+        said += " Say by which day it is back, if that is before."
+    if not found.is_ready:
+        said = f"{found.machine} needs service first. {said}".strip()
+    if member.rights.plan_orders and anyway_reason:
+        return Overruling(_against(found, conflicts), anyway_reason, str(member), now)
+    if member.rights.plan_orders:
+        field, next_step = "anyway_reason", "To send it out anyway, write why."
+    else:
+        field, next_step = None, "Someone who plans the work may send it anyway: ask for it."
+    if conflicts:
+        raise SpokenFor(f"{said} {next_step}", answer=found, conflicts=conflicts, field=field)
+    raise ServiceFirst(f"{said} {next_step}", answer=found, field=field)
+
+
+def _check_nobody_forbids(found: Answer) -> None:
+    """Raise for what no reason overrules: a tag-out, work under way, a hire that is not back."""
     if found.verdict == Verdict.TAGGED_OUT:
         raise TaggedOut(f"{found.machine} can't go out. {found.reasons[0]}", answer=found)
     if found.verdict in (Verdict.IN_SHOP, Verdict.OUT):
         raise Kept(f"{found.machine} can't go out. {found.reasons[0]}", answer=found)
-    if found.verdict != Verdict.SERVICE_FIRST:
-        return
-    if not member.rights.plan_orders:
-        raise ServiceFirst(
-            f"{found.machine} needs service first. Someone who plans the work may send it anyway.",
-            answer=found,
-        )
-    if not anyway_reason:
-        raise ServiceFirst(
-            "Service comes first; to send it out anyway, write why.", answer=found, field="anyway_reason"
-        )
 
 
-def _note(note: str, found: Answer, member: Member, anyway_reason: str) -> str:
-    """The hire's note; where service should have come first, also who sent it anyway and against what."""
-    if found.is_ready:
-        return note.strip()
-    sent = f"Sent out before its service by {member}: {anyway_reason.strip()}"
-    return "\n".join(filter(None, [note.strip(), sent, *found.reasons]))
+def _against(found: Answer, conflicts: Sequence[Promise]) -> tuple[str, ...]:
+    return (*found.reasons, *(each.sentence for each in conflicts))
 
 
 def _not_out(machine: Machine) -> str:

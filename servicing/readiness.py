@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 from django.db.models import F, Q, TextChoices
 
 from fleet.models import Hire, Machine, Mounting, TagOut
+from fleet.promised import Days, Kind, Promise, ended, hired, promises_of, tagged
 from fleet.templatetags.figures import hours
 from fleet.usage.figures import long_day
 from servicing.models import Defect, Duty, Task
@@ -22,6 +23,7 @@ class Verdict(TextChoices):
     TAGGED_OUT = "tagged out", "Tagged out"
 
 
+TAKES_DAYS = (Kind.BOOKED, Kind.WORK)
 GRAVITY = (Verdict.TAGGED_OUT, Verdict.IN_SHOP, Verdict.OUT, Verdict.SERVICE_FIRST)
 
 
@@ -35,6 +37,7 @@ class Answer:
     notes: tuple[str, ...] = ()
     hire: Hire | None = None
     held: str = ""  # said when hours just typed are held
+    promised: tuple[Promise, ...] = ()  # bookings and planned work of today, or until it is due back
 
     @property
     def is_ready(self) -> bool:
@@ -50,6 +53,7 @@ class _Case:
     against: dict[Verdict, list[str]] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
     hire: Hire | None = None
+    promised: tuple[Promise, ...] = ()
 
     def add(self, verdict: Verdict, sentence: str) -> None:
         self.against.setdefault(verdict, []).append(sentence)
@@ -62,6 +66,7 @@ class _Case:
             reasons=tuple(sentence for verdict in found for sentence in self.against[verdict]),
             notes=tuple(self.notes),
             hire=self.hire,
+            promised=self.promised,
         )
 
 
@@ -79,6 +84,7 @@ def answers(
     has at least one chance in ten of falling due by `due_back_on`. Work that the operator does (daily care)
     counts only once it is past; before that it is a note, to be told to the hirer. An attachment goes out
     with the machine it hangs on: its tag-outs, grave faults and duties past their mark speak against that.
+    Bookings and planned work don't: who takes it may be the one it is booked for. They are `promised`.
 
     at: the moment judged, now when left out; each machine's day is its yard's. The number of queries is the
     same for one machine and for many, given machines that were loaded with `yard__organisation`.
@@ -87,7 +93,7 @@ def answers(
     days = {pk: case.machine.today(at) for pk, case in cases.items()}
     for tag_out in TagOut.objects.open().filter(machine__in=cases).select_related("placed_by__user"):
         case = cases[tag_out.machine_id]
-        case.add(Verdict.TAGGED_OUT, _tagged(tag_out, case.machine))
+        case.add(Verdict.TAGGED_OUT, tagged(tag_out, case.machine))
     for case in cases.values():
         if case.machine.in_shop_since:
             since = named(case.machine.today(case.machine.in_shop_since))
@@ -95,7 +101,7 @@ def answers(
     for hire in Hire.objects.open().filter(machine__in=cases):
         case = cases[hire.machine_id]
         case.hire = hire
-        case.add(Verdict.OUT, _out(hire, case.machine))
+        case.add(Verdict.OUT, hired(hire, case.machine))
     for defect in Defect.objects.grave().filter(machine__in=cases).select_related("reported_by__user"):
         case = cases[defect.machine_id]
         case.add(Verdict.SERVICE_FIRST, _grave(defect, case.machine))
@@ -104,6 +110,9 @@ def answers(
         case = cases[duty.machine_id]
         duty.machine = case.machine
         _weigh(duty, case, days[duty.machine_id], due_back_on)
+    asked = [Days(case.machine, days[pk], due_back_on or days[pk]) for pk, case in cases.items()]
+    for pk, found in promises_of(asked, now=at, kinds=TAKES_DAYS).items():
+        cases[pk].promised = tuple(found)
     return {pk: case.close() for pk, case in cases.items()}
 
 
@@ -115,7 +124,7 @@ def _weigh_attachments(cases: dict[int, _Case], days: dict[int, date]) -> None:
         return
     for tag_out in TagOut.objects.open().filter(machine__in=on).select_related("placed_by__user"):
         case, attachment = on[tag_out.machine_id]
-        case.add(Verdict.TAGGED_OUT, f"{attachment} hangs on it. {_tagged(tag_out, case.machine)}")
+        case.add(Verdict.TAGGED_OUT, f"{attachment} hangs on it. {tagged(tag_out, case.machine)}")
     for defect in Defect.objects.grave().filter(machine__in=on).select_related("reported_by__user"):
         case, attachment = on[defect.machine_id]
         case.add(Verdict.SERVICE_FIRST, f"{attachment} hangs on it. {_grave(defect, case.machine)}")
@@ -160,20 +169,10 @@ def _margin(machine: Machine) -> timedelta:
     return timedelta(days=machine.yard.organisation.hire_margin_days)
 
 
-def _tagged(tag_out: TagOut, machine: Machine) -> str:
-    who = tag_out.placed_by or "a person who has left"
-    return f"Tagged out by {who} on {named(machine.today(tag_out.placed_at))}: {_ended(tag_out.reason)}"
-
-
-def _out(hire: Hire, machine: Machine) -> str:
-    back = f"due back {named(hire.due_back_on)}" if hire.due_back_on else "no day agreed for its return"
-    return f"Out with {hire.hirer} since {named(machine.today(hire.out_at))}, {back}."
-
-
 def _grave(defect: Defect, machine: Machine) -> str:
     by = f" by {defect.reported_by}" if defect.reported_by else ""
     day = named(machine.today(defect.reported_at))
-    return f"Fault to fix first (reported{by} on {day}): {_ended(defect.text)}"
+    return f"Fault to fix first (reported{by} on {day}): {ended(defect.text)}"
 
 
 def _past(duty: Duty, today: date) -> str:
@@ -186,7 +185,7 @@ def _past(duty: Duty, today: date) -> str:
     said += _brought_forward(duty)
     if duty.put_off_until and duty.put_off_until > today:
         said += (
-            f" Put off until {named(duty.put_off_until)}: {_ended(duty.put_off_reason or 'no reason given')}"
+            f" Put off until {named(duty.put_off_until)}: {ended(duty.put_off_reason or 'no reason given')}"
         )
     return said
 
@@ -197,9 +196,7 @@ def _soon(duty: Duty) -> str:
 
 def _brought_forward(duty: Duty) -> str:
     """Why the mark is earlier than the rule's, where it is."""
-    return (
-        f" It is due earlier than by its rule: {_ended(duty.forward_reason)}" if duty.forward_reason else ""
-    )
+    return f" It is due earlier than by its rule: {ended(duty.forward_reason)}" if duty.forward_reason else ""
 
 
 def _during_hire(duty: Duty, due_back_on: date) -> str:
@@ -230,8 +227,3 @@ def named(day: date | None) -> str:
 def _named_beside(day: date, other: date | None) -> str:
     """A day without its year, when another of that year stands beside it."""
     return f"{day.day} {day:%B}" if other and day.year == other.year else named(day)
-
-
-def _ended(text: str) -> str:
-    text = text.strip()
-    return text if text.endswith((".", "!", "?")) else f"{text}."

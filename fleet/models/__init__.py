@@ -3,6 +3,7 @@
 from fleet.models import lookups  # noqa: F401 (registers them)
 from fleet.models.access import ApiToken
 from fleet.models.answer import KeptAnswer
+from fleet.models.ask import Ask
 from fleet.models.attachment import Attachment, Mounting
 from fleet.models.calendar import Booking, Holiday
 from fleet.models.decision import Decision
@@ -18,6 +19,7 @@ from fleet.models.telematics import TelematicsSource, TelematicsUnit
 
 __all__ = [
     "ApiToken",
+    "Ask",
     "Attachment",
     "Booking",
     "Decision",

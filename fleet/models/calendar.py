@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from fleet.models.base import OrganisationOwned, scoped
 from fleet.models.machine import Machine
+from fleet.models.overruled import Overruled
 
 
 class HolidayQuerySet(models.QuerySet):
@@ -68,8 +69,8 @@ def _knows_it(schema_editor: Any) -> bool:
 
 class BookingQuerySet(models.QuerySet):
     def standing(self) -> "BookingQuerySet":
-        """Bookings that nobody has withdrawn."""
-        return self.filter(withdrawn_at=None)
+        """Bookings that nobody has withdrawn, and whose hire hasn't come back."""
+        return self.filter(withdrawn_at=None, fulfilled_at=None)
 
     def from_day(self, day: date) -> "BookingQuerySet":
         """Bookings that end on this day or later."""
@@ -80,7 +81,7 @@ class BookingQuerySet(models.QuerySet):
         return self.filter(first_on__lte=last, last_on__gte=first)
 
 
-class Booking(OrganisationOwned):
+class Booking(Overruled, OrganisationOwned):
     """A machine is spoken for from one day to another, both included, to run so many hours a day.
 
     Of one machine no two standing bookings share a day.
@@ -104,6 +105,9 @@ class Booking(OrganisationOwned):
     withdrawn_by = models.ForeignKey(
         "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
     )
+    fulfilled_at = models.DateTimeField(
+        null=True, blank=True, help_text="When the unit came back from the hire that was this booking's."
+    )
 
     objects = scoped(BookingQuerySet)
 
@@ -123,7 +127,7 @@ class Booking(OrganisationOwned):
                     (Func(F("machine"), F("machine"), Value("[]"), function="int8range"), "&&"),
                     (Func(F("first_on"), F("last_on"), Value("[]"), function="daterange"), "&&"),
                 ],
-                condition=Q(withdrawn_at=None),
+                condition=Q(withdrawn_at=None, fulfilled_at=None),
             ),
         ]
         indexes = [

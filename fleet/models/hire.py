@@ -7,6 +7,7 @@ from django.db.models import F, Q
 from fleet.models.base import OrganisationOwned, scoped
 from fleet.models.fields import HoursField
 from fleet.models.machine import Machine
+from fleet.models.overruled import Overruled
 
 
 class HireQuerySet(models.QuerySet):
@@ -15,11 +16,19 @@ class HireQuerySet(models.QuerySet):
         return self.filter(back_at=None)
 
 
-class Hire(OrganisationOwned):
+class Hire(Overruled, OrganisationOwned):
     """A unit went out, and came back or will. Fuel in per cent of a full tank."""
 
     machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="hires")
     hirer = models.CharField(max_length=120)
+    booking = models.ForeignKey(
+        "fleet.Booking",
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="hires",
+        help_text="The booking that this going out fulfils.",
+    )
     due_back_on = models.DateField(null=True, blank=True)
     hours_a_day = models.DecimalField(
         max_digits=4,

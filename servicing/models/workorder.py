@@ -10,6 +10,7 @@ from django.utils import timezone
 from fleet.models import Machine, Member
 from fleet.models.base import OrganisationOwned, scoped
 from fleet.models.fields import HoursField
+from fleet.models.overruled import Overruled
 from servicing.models.technician import Technician
 
 if TYPE_CHECKING:
@@ -38,7 +39,7 @@ class WorkOrderQuerySet(models.QuerySet):
         return self.select_related("machine__yard__organisation", "machine__type", "technician__member__user")
 
 
-class WorkOrder(OrganisationOwned):
+class WorkOrder(Overruled, OrganisationOwned):
     """A job. `revision` rises with each change, so that a stale page is noticed, nothing overwritten."""
 
     class State(models.TextChoices):

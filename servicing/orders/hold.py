@@ -1,9 +1,12 @@
 """Taking hold of an order: who may, whether it is still what it was, what its machine may do meanwhile."""
 
 from collections.abc import Sequence
+from datetime import date
 
 from fleet.errors import FleetError, NotAllowed
 from fleet.models import Machine, Member
+from fleet.promised import Kind, Promise, promises
+from fleet.promised import hold as hold_machine
 from servicing.models import Task, Technician, WorkOrder
 from servicing.orders.refusals import OrderMoved, OrderNotReadyFor
 
@@ -19,11 +22,7 @@ def needs(member: Member, right: str, organisation_id: int) -> None:
 
 def locked(order: WorkOrder) -> WorkOrder:
     """Lock the order and its machine; return it as it is now."""
-    machine = (
-        Machine.objects.select_for_update(of=("self",))
-        .select_related("yard__organisation")
-        .get(pk=order.machine_id)
-    )
+    machine = hold_machine(order.machine)
     order = (
         WorkOrder.objects.select_for_update(of=("self",))
         .select_related("technician__member__user", "closed_by__user")
@@ -41,6 +40,16 @@ def take_up(order: WorkOrder, revision: int, *states: str) -> WorkOrder:
     if order.state not in states:
         raise OrderNotReadyFor(f"This can't be done now: {_says(order)}", revision=order.revision)
     return order
+
+
+def in_the_way_of_work(machine: Machine, day: date | None) -> list[Promise]:
+    """Return whose booking or hire takes that day of a machine; nothing where no day is planned.
+
+    A tag-out is no obstacle: it is what the work may be for. Two orders may share a day.
+    """
+    if day is None:
+        return []
+    return promises(machine, first=day, last=day, kinds=(Kind.HIRED, Kind.BOOKED))
 
 
 def move(order: WorkOrder, **changes: object) -> WorkOrder:

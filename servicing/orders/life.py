@@ -8,9 +8,10 @@ from django_scopes import scope
 
 from fleet.errors import FleetError
 from fleet.models import Hire, Member
+from fleet.promised import overrule
 from servicing import due, safety
 from servicing.models import CheckResult, Task, Technician, WorkOrder
-from servicing.orders.hold import State, check_licence, free, move, needs, take_up
+from servicing.orders.hold import State, check_licence, free, in_the_way_of_work, move, needs, take_up
 from servicing.orders.refusals import OrderNotReadyFor
 
 
@@ -21,14 +22,21 @@ def assign(
     revision: int,
     technician: Technician | None,
     planned_for: date | None = None,
+    override_reason: str = "",
 ) -> WorkOrder:
-    """Give an open order to a technician, or to nobody, and to a day. Raises as `plan` and `start` do."""
+    """Give an open order to a technician, or to nobody, and to a day; another day is looked at as in `plan`.
+
+    Raises as `plan` and `start` do.
+    """
     needs(member, "plan_orders", order.organisation_id)
     with scope(organisation=member.organisation), transaction.atomic():
         order = take_up(order, revision, State.PLANNED, State.STARTED, State.PARKED)
         check_licence(_tasks(order), technician)
+        if planned_for != order.planned_for:
+            conflicts = in_the_way_of_work(order.machine, planned_for)
+            order.keep(overrule(conflicts, to="plan it for that day", member=member, reason=override_reason))
         due.want([order.machine_id])
-        return move(order, technician=technician, planned_for=planned_for)
+        return move(order, technician=technician, planned_for=planned_for, overruled=order.overruled)
 
 
 def start(*, order: WorkOrder, member: Member, revision: int, now: datetime | None = None) -> WorkOrder:

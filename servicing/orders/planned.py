@@ -9,10 +9,11 @@ from django_scopes import scope
 
 from fleet.errors import FleetError
 from fleet.models import Attachment, Machine, Member, Organisation
+from fleet.promised import hold, overrule
 from servicing import due, order_of_work
 from servicing.applicable import rule_for
 from servicing.models import Defect, Duty, Line, Technician, WorkOrder
-from servicing.orders.hold import check_licence, needs
+from servicing.orders.hold import check_licence, in_the_way_of_work, needs
 
 
 def plan(
@@ -24,11 +25,14 @@ def plan(
     technician: Technician | None = None,
     planned_for: date | None = None,
     note: str = "",
+    override_reason: str = "",
 ) -> WorkOrder:
     """Make an order of these duties and defects of one machine; its lines stand in the order of work.
 
     Duties and defects of the attachments that hang on it can go along; their lines are named after them.
-    Each line keeps the marks its duty had. Raises NotAllowed; FleetError on `duties` or `defects` that are
+    Each line keeps the marks its duty had. override_reason: why it is planned for a day on which the machine
+    is booked or out on hire; kept with the order. Raises NotAllowed; Promised with all that is in the way of
+    that day, where no reason is given; FleetError on `duties` or `defects` that are
     not this machine's or theirs, not live, or on an open order already (which is named), and on `technician`
     without the licence a task needs.
     """
@@ -36,13 +40,17 @@ def plan(
     if not duties and not defects:
         raise FleetError("Choose at least one thing to do.", field="duties")
     with scope(organisation=member.organisation), transaction.atomic():
+        # The machine first, as at the gate: no day is promised twice.
+        machine = hold(machine)
         # One at a time: order numbers count up, and no duty gets onto two open orders.
         Organisation.objects.select_for_update().get(pk=member.organisation_id)
         duties = _as_they_are_now(duties)
         _check_chosen(machine, duties, defects)
         check_licence([duty.task for duty in duties], technician)
         last = WorkOrder.objects.aggregate(last=Max("number"))["last"] or 0
-        order = WorkOrder.objects.create(
+        conflicts = in_the_way_of_work(machine, planned_for)
+        overruling = overrule(conflicts, to="plan it for that day", member=member, reason=override_reason)
+        order = WorkOrder(
             organisation_id=member.organisation_id,
             machine=machine,
             number=last + 1,
@@ -51,6 +59,8 @@ def plan(
             made_by=member,
             note=note.strip(),
         )
+        order.keep(overruling)
+        order.save()
         if planned_for:
             due.want([machine.pk])
         ordered = _in_order_of_work(duties)

@@ -180,7 +180,7 @@ class TestAnswer:
             ) as queries:
                 gate.answers(machines.select_related("yard__organisation"))
             counted.append(len(queries))
-        assert counted == [6, 6]
+        assert counted == [9, 9]
 
 
 class TestOut:
@@ -243,8 +243,9 @@ class TestOut:
             out(in_farm, machine, member=in_farm.manager)
         assert refused.value.field == "anyway_reason"
         hire = out(in_farm, machine, member=in_farm.manager, anyway_reason="Short day, oil tomorrow").hire
-        assert f"Sent out before its service by {in_farm.manager}: Short day, oil tomorrow" in hire.note
-        assert "Engine oil is past its mark" in hire.note
+        [kept] = Hire.objects.get(pk=hire.pk).overrulings()
+        assert (kept.reason, kept.by, kept.at) == ("Short day, oil tomorrow", str(in_farm.manager), NOW)
+        assert "Engine oil is past its mark" in kept.against[0]
 
     def test_hours_typed_at_the_gate_can_make_service_come_first(self, in_farm):
         machine = unit(in_farm)

@@ -186,12 +186,13 @@ def test_service_first_is_the_planners_to_override(farm):
     assert "Send out anyway" not in page(farm, "counter")
     assert "Send out anyway" in page(farm, "manager")
     refused = farm.client("manager").post(path, asked)
-    assert "to send it out anyway, write why" in refused.content.decode()
+    assert "To send it out anyway, write why" in refused.content.decode()
     assert 'value="Gala"' in refused.content.decode()
     gone = farm.client("manager").post(path, {**asked, "anyway_reason": "Short day"})
     assert gone.status_code == 302
     with farm.scope():
-        assert f"by {farm.manager}: Short day" in Hire.objects.get().note
+        [kept] = Hire.objects.get().overrulings()
+        assert (kept.by, kept.reason) == (str(farm.manager), "Short day")
 
 
 def test_length_of_the_hire_is_judged_when_the_form_comes(farm):

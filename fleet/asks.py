@@ -1,0 +1,121 @@
+"""Those who may not do a thing ask for it; the ask stands until somebody has dealt with it."""
+
+from collections.abc import Sequence
+from datetime import date, datetime
+
+from django.db import transaction
+from django.db.models import QuerySet
+from django.utils import timezone
+from django_scopes import scope
+
+from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.models import Ask, Machine, Member
+from fleet.promised import hold
+from fleet.usage.figures import long_day
+
+Matter = Ask.Matter
+RIGHTS = {Matter.SEND_OUT: "plan_orders", Matter.BOOK: "plan_orders", Matter.CLEAR: "clear_tag_outs"}
+"""The right of those who deal with a matter."""
+
+
+def may_deal_with(member: Member, matter: str) -> bool:
+    """Whether asks about a matter stand on this member's Today."""
+    return bool(getattr(member.rights, RIGHTS[Matter(matter)]))
+
+
+def may_ask(member: Member, matter: str) -> bool:
+    """Whether the member asks rather than does it: whoever sends units out and books them may ask."""
+    return member.rights.gate and not may_deal_with(member, matter)
+
+
+def to_deal_with(member: Member) -> QuerySet[Ask]:
+    """Return the standing asks that the member may deal with, the oldest first."""
+    matters = [matter for matter in RIGHTS if may_deal_with(member, matter)]
+    return Ask.objects.standing().filter(matter__in=matters, machine__retired_on=None)
+
+
+def ask(
+    *,
+    machine: Machine,
+    matter: str,
+    member: Member,
+    against: Sequence[str],
+    whom: str = "",
+    first_on: date | None = None,
+    last_on: date | None = None,
+    note: str = "",
+    now: datetime | None = None,
+) -> Ask:
+    """Ask for a thing that stands before the member; one ask stands for a machine and a matter.
+
+    against: what is in the way, in sentences. Raises NotAllowed for another organisation's machine or a role
+    that doesn't ask for this; WrongState when it is asked for already, naming who did and when.
+    """
+    if member.organisation_id != machine.organisation_id or not may_ask(member, matter):
+        raise NotAllowed("Your role does not ask for this.")
+    with scope(organisation=member.organisation), transaction.atomic():
+        machine = hold(machine)
+        standing = Ask.objects.standing().filter(machine=machine, matter=matter)
+        if before := standing.select_related("asked_by__user").first():
+            day = long_day(machine.today(before.asked_at))
+            raise WrongState(
+                f"{before.asked_by or 'Somebody'} asked for this on {day}"
+                f"{f' for {before.whom}' if before.whom else ''}. It stands until somebody has dealt with it."
+            )
+        return Ask.objects.create(
+            organisation_id=machine.organisation_id,
+            machine=machine,
+            matter=matter,
+            whom=whom.strip(),
+            first_on=first_on,
+            last_on=last_on,
+            note=note.strip(),
+            against=list(against),
+            asked_by=member,
+            asked_at=now or timezone.now(),
+        )
+
+
+def deal_with(*, ask: Ask, member: Member, outcome: str, now: datetime | None = None) -> Ask:
+    """Say what was done about an ask, or what the answer is; it stands no more.
+
+    Raises NotAllowed; FleetError on `outcome` when nothing is said; WrongState when somebody has dealt with
+    it already.
+    """
+    if member.organisation_id != ask.organisation_id or not may_deal_with(member, ask.matter):
+        raise NotAllowed("Your role does not deal with this.")
+    if not outcome.strip():
+        raise FleetError("Say what was done about it, or why not.", field="outcome")
+    if not _end(Ask.objects.filter(pk=ask.pk), member, outcome, now):
+        ask.refresh_from_db()
+        raise WrongState(f"{ask.dealt_by or 'Somebody'} has dealt with this already: {ask.outcome}")
+    ask.refresh_from_db()
+    return ask
+
+
+def done(
+    *,
+    machine: Machine,
+    matter: str,
+    member: Member,
+    outcome: str,
+    days: tuple[date, date] | None = None,
+    now: datetime | None = None,
+) -> None:
+    """End the standing ask of a machine, if there is one: what it asked for was just done by this member.
+
+    A member who may not deal with the matter ends an own ask alone. days: of what was done, where an ask for
+    other days stands on. Call it in the transaction that did it.
+    """
+    asks = Ask.objects.filter(machine=machine, matter=matter)
+    if not may_deal_with(member, matter):
+        asks = asks.filter(asked_by=member)
+    if days:
+        asks = asks.filter(first_on__lte=days[1], last_on__gte=days[0])
+    _end(asks, member, outcome, now)
+
+
+def _end(asks: QuerySet[Ask], member: Member, outcome: str, now: datetime | None) -> int:
+    return asks.standing().update(  # type: ignore[attr-defined]
+        dealt_by=member, dealt_at=now or timezone.now(), outcome=outcome.strip()
+    )

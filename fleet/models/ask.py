@@ -1,0 +1,68 @@
+"""What somebody asks those to do who may: send a unit out, book it, clear its tag-out."""
+
+from datetime import datetime
+
+from django.db import models
+from django.db.models import Q
+from django.urls import reverse
+from django.utils import timezone
+
+from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.machine import Machine
+
+
+class AskQuerySet(models.QuerySet):
+    def standing(self) -> "AskQuerySet":
+        """Asks that nobody has dealt with."""
+        return self.filter(dealt_at=None)
+
+    def standing_or_dealt_since(self, since: datetime) -> "AskQuerySet":
+        """Asks that stand, and those dealt with at or after a moment."""
+        return self.filter(Q(dealt_at=None) | Q(dealt_at__gte=since))
+
+
+class Ask(OrganisationOwned):
+    """An ask about one machine; it stands until somebody has dealt with it: who, when and what."""
+
+    class Matter(models.TextChoices):
+        SEND_OUT = "send-out", "Send it out"
+        BOOK = "book", "Book it"
+        CLEAR = "clear", "Clear its tag-out"
+
+    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="asks")
+    matter = models.CharField(max_length=8, choices=Matter.choices)
+    whom = models.CharField(max_length=120, blank=True, help_text="Who wants to hire it.")
+    first_on = models.DateField(null=True, blank=True)
+    last_on = models.DateField(null=True, blank=True)
+    note = models.TextField(blank=True)
+    against = models.JSONField(default=list, help_text="What stood in the way, in sentences.")
+    asked_by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
+    asked_at = models.DateTimeField(default=timezone.now)
+    dealt_by = models.ForeignKey(
+        "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+    )
+    dealt_at = models.DateTimeField(null=True, blank=True)
+    outcome = models.TextField(blank=True, help_text="What was done about it, or the answer.")
+
+    objects = scoped(AskQuerySet)
+
+    class Meta:
+        ordering = ["asked_at", "pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["machine", "matter"], condition=Q(dealt_at=None), name="asked_once_a_matter"
+            ),
+            models.CheckConstraint(
+                condition=Q(dealt_at=None, outcome="") | (Q(dealt_at__isnull=False) & ~Q(outcome="")),
+                name="ask_dealt_with_says_how",
+            ),
+            models.CheckConstraint(
+                condition=Q(matter__in=["send-out", "book", "clear"]), name="ask_matter_known"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.machine}: {self.get_matter_display().lower()}"
+
+    def get_absolute_url(self) -> str:
+        return reverse("ask", args=[self.pk])

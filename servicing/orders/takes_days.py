@@ -1,0 +1,35 @@
+"""The days that orders take of their machines, for the fleet's calendar (`fleet.promised`)."""
+
+from collections.abc import Iterator
+from datetime import datetime
+
+from django.db.models import Q
+
+from fleet.promised import Days, Kind, Promise, Reach
+from fleet.usage.figures import long_day
+from servicing.models import WorkOrder
+
+
+def days_of_orders(reach: Reach, now: datetime) -> Iterator[tuple[Days, Promise]]:
+    """Return the days of open orders: the planned day, or from its start to the end of today once begun.
+
+    An order begun has no known end, so it speaks for today alone, and each day anew. One planned for a day
+    that has gone takes none.
+    """
+    takes = Q(planned_for__isnull=False) | Q(started_at__isnull=False)
+    orders = WorkOrder.objects.open().filter(takes, machine__in=reach).select_related("machine")
+    for order in orders:
+        for days in reach[order.machine_id]:
+            what = str(order)
+            if order.machine_id != days.machine.pk:
+                what += f" on {order.machine}, which hangs on it,"
+            today = days.machine.today(now)
+            if order.started_at:
+                first, last = days.machine.today(order.started_at), today
+                sentence = f"{what} is under way since {long_day(first)}."
+            elif order.planned_for < today:
+                continue
+            else:
+                first = last = order.planned_for
+                sentence = f"{what} is planned for {long_day(first)}."
+            yield days, Promise(Kind.WORK, order.pk, sentence, first, last)
