@@ -47,7 +47,7 @@ class Days:
 class Promise:
     """One thing that takes days of a machine. pk: of its row. last_on None: nobody has said until when."""
 
-    kind: str
+    kind: Kind
     pk: int
     sentence: str
     first_on: date

@@ -20,6 +20,7 @@ from rest_framework.response import Response
 from rest_framework.views import exception_handler, set_rollback
 
 from fleet.errors import FleetError, NoRoom, NotAllowed, Stale, WrongState
+from fleet.promised import Promised
 
 MEDIA_TYPE = "application/problem+json"
 API_PREFIX = "/api/"
@@ -122,6 +123,17 @@ def _refusal(error: FleetError) -> dict[str, Any]:
         status = 507  # RFC 4918: whoever can wait sends it again
     title = error.code.replace("-", " ").capitalize()
     body = problem(status, error.sentence, kind=URN + error.code, title=title)
+    if isinstance(error, Promised):
+        body["conflicts"] = [
+            {
+                "kind": each.kind.value,
+                "id": each.pk,
+                "first_on": each.first_on,
+                "last_on": each.last_on,
+                "detail": each.sentence,
+            }
+            for each in error.conflicts
+        ]
     if error.field:
         body["errors"] = [{"detail": error.sentence, "pointer": f"#/{_escaped(error.field)}"}]
     return body

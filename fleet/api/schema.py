@@ -10,6 +10,8 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from fleet.promised import Kind
+
 __all__ = ["ApiPage", "Schema", "problems"]
 
 
@@ -47,6 +49,16 @@ class ProblemErrorSerializer(serializers.Serializer):
     line = serializers.IntegerField(required=False, help_text="Line of the body, the first one being 1.")
 
 
+class ConflictSerializer(serializers.Serializer):
+    """Something that takes the machine's days already."""
+
+    kind = serializers.CharField(help_text=f"One of: {', '.join(Kind.values)}.")
+    id = serializers.IntegerField(help_text="Of the tag-out, hire, booking or order.")
+    first_on = serializers.DateField()
+    last_on = serializers.DateField(allow_null=True, help_text="null: nobody has said until when.")
+    detail = serializers.CharField()
+
+
 class ProblemSerializer(serializers.Serializer):
     """A problem document (RFC 9457)."""
 
@@ -55,6 +67,7 @@ class ProblemSerializer(serializers.Serializer):
     status = serializers.IntegerField()
     detail = serializers.CharField()
     errors = ProblemErrorSerializer(many=True, required=False)
+    conflicts = ConflictSerializer(many=True, required=False)
 
 
 PROBLEMS = {

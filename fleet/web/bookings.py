@@ -6,28 +6,39 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from fleet import bookings
+from fleet import asks, bookings
 from fleet.errors import FleetError
-from fleet.models import Booking, Machine
+from fleet.models import Ask, Booking, Machine
 from fleet.web.forms.calendar import BookingForm
-from fleet.web.forms.refusals import show
+from fleet.web.forms.despite import AskForm, refuse
 from fleet.web.guards import needs
 
 
 @needs("gate")
 def new(request: HttpRequest, pk: int) -> HttpResponse:
-    """Book a machine."""
+    """Book a machine, or ask for it where something is in the way that others may overrule."""
     machine = get_object_or_404(Machine.objects.visible_to(request.member).select_related("type"), pk=pk)
-    form = BookingForm(request.POST if request.method == "POST" else None, member=request.member)
-    if request.method == "POST" and form.is_valid():
+    asked = {name: request.GET[name] for name in ("what", "first_on", "last_on") if name in request.GET}
+    form = BookingForm(
+        request.POST if request.method == "POST" else None, member=request.member, initial=asked
+    )
+    note = AskForm(request.POST if request.method == "POST" else None)
+    if request.method == "POST" and form.is_valid() & note.is_valid():
         try:
-            booking = bookings.book(machine=machine, facts=form.facts(), member=request.member)
+            if "ask" in request.POST:
+                words = note.cleaned_data["ask_note"]
+                bookings.ask_for(machine=machine, facts=form.facts(), member=request.member, note=words)
+                messages.success(request, f"Asked for: {machine} stands on Today of those who plan the work.")
+                return redirect(machine)
+            booking = bookings.book(
+                machine=machine, facts=form.facts(), member=request.member, override_reason=form.reason()
+            )
         except FleetError as error:
-            show(error, form)
+            _refuse(form, error)
         else:
             messages.success(request, f"{booking} is booked; its due days are worked out anew.")
             return redirect(machine)
-    return _page(request, form, machine, None)
+    return _page(request, form, machine, None, note)
 
 
 @needs("gate")
@@ -38,9 +49,14 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
         form = BookingForm(request.POST, member=request.member)
         if form.is_valid():
             try:
-                bookings.change(booking=booking, facts=form.facts(), member=request.member)
+                bookings.change(
+                    booking=booking,
+                    facts=form.facts(),
+                    member=request.member,
+                    override_reason=form.reason(),
+                )
             except FleetError as error:
-                show(error, form)
+                _refuse(form, error)
             else:
                 messages.success(request, f"{booking} is changed; its due days are worked out anew.")
                 return redirect(booking.machine)
@@ -66,6 +82,25 @@ def _standing(request: HttpRequest, pk: int) -> Booking:
     return booking
 
 
-def _page(request: HttpRequest, form: BookingForm, machine: Machine, booking: Booking | None) -> HttpResponse:
-    context = {"form": form, "machine": machine, "booking": booking}
+def _refuse(form: BookingForm, error: FleetError) -> None:
+    """Say what is in the way; ask those for a reason who may overrule it."""
+    form.in_the_way = getattr(error, "conflicts", ()) if error.field is None else ()
+    refuse(error, form)
+
+
+def _page(
+    request: HttpRequest,
+    form: BookingForm,
+    machine: Machine,
+    booking: Booking | None,
+    note: AskForm | None = None,
+) -> HttpResponse:
+    standing = Ask.objects.standing().filter(machine=machine, matter=asks.Matter.BOOK)
+    context = {
+        "form": form,
+        "machine": machine,
+        "booking": booking,
+        "note": note if form.in_the_way and asks.may_ask(request.member, asks.Matter.BOOK) else None,
+        "asks": standing.select_related("asked_by__user"),
+    }
     return render(request, "fleet/booking.html", context, status=422 if form.errors else 200)

@@ -4,6 +4,7 @@ from django.urls import path
 
 from fleet.web import (
     account,
+    asks,
     attachments,
     bookings,
     files,
@@ -37,6 +38,7 @@ urlpatterns = [
     path("machines/<int:pk>/book/", bookings.new, name="booking-new"),
     path("bookings/<int:pk>/", bookings.edit, name="booking"),
     path("bookings/<int:pk>/withdraw/", bookings.withdraw, name="booking-withdraw"),
+    path("asks/<int:pk>/", asks.ask, name="ask"),
     path("types/new/", machines.type_new, name="type-new"),
     path("attachments/", attachments.listed, name="attachments"),
     path("attachments/new/", attachments.new, name="attachment-new"),

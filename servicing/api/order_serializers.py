@@ -128,6 +128,15 @@ class CorrectionSerializer(serializers.Serializer):
     before = serializers.JSONField(source="amendment.before", help_text="All that the order said before.")
 
 
+class OverrulingSerializer(serializers.Serializer):
+    """What was in the way of the planned day, and why it was planned all the same."""
+
+    against = serializers.ListField(child=serializers.CharField())
+    reason = serializers.CharField()
+    by = serializers.CharField()
+    at = serializers.DateTimeField()
+
+
 class OrderSerializer(serializers.ModelSerializer):
     """A work order. Send its `revision` back with every change."""
 
@@ -136,6 +145,7 @@ class OrderSerializer(serializers.ModelSerializer):
     lines = LineSerializer(many=True)
     parts = PartUsedSerializer(many=True)
     labour = LabourSerializer(many=True)
+    overruled = OverrulingSerializer(many=True, source="overrulings")
     tagged_out = serializers.SerializerMethodField(help_text="Why nobody may use the machine now.")
     corrected = serializers.SerializerMethodField(
         help_text="How often it was corrected since it was closed; see `corrections`."
@@ -163,6 +173,7 @@ class OrderSerializer(serializers.ModelSerializer):
             "lines",
             "parts",
             "labour",
+            "overruled",
             "tagged_out",
             "corrected",
         ]
@@ -188,6 +199,13 @@ class PlanSerializer(serializers.Serializer):
     technician = IdField(required=False, allow_null=True, default=None)
     planned_for = serializers.DateField(required=False, allow_null=True, default=None)
     note = serializers.CharField(required=False, allow_blank=True, default="", max_length=1000)
+    override_reason = serializers.CharField(
+        required=False,
+        allow_blank=True,
+        default="",
+        max_length=500,
+        help_text="Why it is planned for a day on which the machine is booked or out on hire.",
+    )
 
 
 class RevisionSerializer(serializers.Serializer):

@@ -94,10 +94,10 @@ class OrdersView(OrderRows, ListAPIView):
     @extend_schema(
         operation_id="orders_plan",
         request=PlanSerializer,
-        responses={201: OrderSerializer, **problems(400, 415, 422)},
+        responses={201: OrderSerializer, **problems(400, 409, 415, 422)},
     )
     def post(self, request: Request) -> Response:
-        """Make an order of duties and faults of one machine."""
+        """Make an order of duties and faults of one machine; 409 names whose days the planned one is."""
         given = self.given(PlanSerializer)
         order = workorders.plan(
             member=request._request.member,
@@ -107,6 +107,7 @@ class OrdersView(OrderRows, ListAPIView):
             technician=self._technician(given["technician"]),
             planned_for=given["planned_for"],
             note=given["note"],
+            override_reason=given["override_reason"],
         )
         return self.shown(order, status.HTTP_201_CREATED)
 

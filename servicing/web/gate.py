@@ -2,23 +2,22 @@
 
 from collections.abc import Iterable
 
-from django.contrib import messages
 from django.db.models import Exists, OuterRef, Q, QuerySet
-from django.forms import Form
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from fleet.errors import FleetError
-from fleet.models import Hire, Machine, MeterSegment
+from fleet.models import Hire, Machine
+from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
 from servicing import gate as process
 from servicing.gate import Answer, Verdict
 from servicing.web.filters import AheadFilter
 from servicing.web.forms.defects import WalkRound
-from servicing.web.forms.gate import InForm, OutForm
+from servicing.web.forms.gate import InForm
+from servicing.web.gate_out import running_meter, tell_held, visible_machines
 
-MAY_GO = (Verdict.READY, Verdict.SERVICE_FIRST)
 KEPT_IN = (Verdict.TAGGED_OUT, Verdict.IN_SHOP)
 
 
@@ -44,39 +43,9 @@ def gate(request: HttpRequest) -> HttpResponse:
 
 
 @needs("gate")
-def gate_out(request: HttpRequest, pk: int) -> HttpResponse:
-    """Send a unit out."""
-    machine = get_object_or_404(_machines(request), pk=pk)
-    answer = process.answer(machine)
-    form = OutForm(request.POST or None, ask_why=request.may.plan_orders)
-    if request.method == "POST" and form.is_valid():
-        try:
-            gone = process.check_out(machine=machine, member=request.member, **form.cleaned_data)
-        except FleetError as error:
-            answer = getattr(error, "answer", answer)
-            _say(form, error)
-        else:
-            messages.success(request, f"{machine} is out. {gone.reasons[0]}")
-            _tell_held(request, gone)
-            for note in gone.notes:
-                messages.info(request, note)
-            return redirect("gate")
-    if answer.verdict == Verdict.SERVICE_FIRST:
-        form.show_why_as_needed()
-    context = {
-        "machine": machine,
-        "answer": answer,
-        "form": form,
-        "may_go": answer.verdict in MAY_GO and machine.for_hire and not machine.retired_on,
-        "meter": _meter(machine),
-    }
-    return render(request, "servicing/gate_out.html", context)
-
-
-@needs("gate")
 def gate_in(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a unit back, with its hours, fuel and what the walk round showed."""
-    machine = get_object_or_404(_machines(request), pk=pk)
+    machine = get_object_or_404(visible_machines(request), pk=pk)
     form = InForm(request.POST or None)
     faults = WalkRound(request.POST or None, request.FILES or None, prefix="faults")
     if request.method == "POST" and form.is_valid() & faults.is_valid():
@@ -88,22 +57,24 @@ def gate_in(request: HttpRequest, pk: int) -> HttpResponse:
                 **form.cleaned_data,
             )
         except FleetError as error:
-            _say(form, error)
+            show(error, form)
         else:
-            _tell_held(request, answer)
+            tell_held(request, answer)
             return redirect(f"{reverse('gate')}?back={machine.pk}")
     hire = Hire.objects.open().filter(machine=machine).select_related("out_by__user").first()
-    context = {"machine": machine, "hire": hire, "form": form, "faults": faults, "meter": _meter(machine)}
+    context = {
+        "machine": machine,
+        "hire": hire,
+        "form": form,
+        "faults": faults,
+        "meter": running_meter(machine),
+    }
     return render(request, "servicing/gate_in.html", context)
-
-
-def _machines(request: HttpRequest) -> QuerySet[Machine]:
-    return Machine.objects.visible_to(request.member).select_related("type", "yard__organisation")
 
 
 def _units(request: HttpRequest) -> QuerySet[Machine]:
     out = Exists(Hire.objects.open().filter(machine=OuterRef("pk")))
-    return _machines(request).filter(Q(for_hire=True, retired_on=None) | out).order_by("tag")
+    return visible_machines(request).filter(Q(for_hire=True, retired_on=None) | out).order_by("tag")
 
 
 def _with(answers: Iterable[Answer], verdict: Verdict) -> list[Answer]:
@@ -119,18 +90,3 @@ def _overdue(answer: Answer) -> int:
     """Days the unit should have been back; 0 when it isn't late."""
     due = answer.hire.due_back_on if answer.hire else None
     return max((answer.machine.today() - due).days, 0) if due else 0
-
-
-def _meter(machine: Machine) -> object:
-    """What the running meter showed at the last counted reading; None without a reading."""
-    segment = MeterSegment.objects.filter(machine=machine, ended_at=None).first()
-    return machine.hours - segment.offset if segment and machine.hours_at else None
-
-
-def _say(form: Form, error: FleetError) -> None:
-    form.add_error(error.field if error.field in form.fields else None, error.sentence)
-
-
-def _tell_held(request: HttpRequest, answer: Answer) -> None:
-    if answer.held:
-        messages.warning(request, answer.held)

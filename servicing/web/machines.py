@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from fleet.bookings import may_book
-from fleet.models import Attachment, Booking, Hire, Machine, Mounting
+from fleet.models import Ask, Attachment, Booking, Hire, Machine, Mounting
 from fleet.web.guards import members_only
 from servicing.applicable import daily_round
 from servicing.explain import explain
@@ -94,6 +94,7 @@ def machine(request: HttpRequest, pk: int) -> HttpResponse:
                 days=SPAN,
             ),
             "bookings": booked,
+            "asks": Ask.objects.standing().filter(machine=shown).select_related("asked_by__user"),
             "open_orders": orders.open(),
             "closed_orders": orders.filter(state=WorkOrder.State.CLOSED).order_by("-closed_at")[:10],
             "defects": Defect.objects.open().filter(machine=shown).select_related("reported_by__user"),

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST
 
 from fleet.errors import FleetError, NotAllowed, Stale, WrongState
 from fleet.models import Machine, Reading
+from fleet.web.forms.despite import refuse
 from fleet.web.guards import members_only, needs
 from servicing import sheet, workorders
 from servicing.ledger.costs import cost
@@ -53,7 +54,7 @@ def order_new(request: HttpRequest) -> HttpResponse:
         try:
             order = workorders.plan(member=request.member, machine=machine, **form.cleaned_data)
         except FleetError as error:
-            form.add_error(error.field if error.field in form.fields else None, error.sentence)
+            refuse(error, form)
         else:
             messages.success(request, f"{order} is planned.")
             return redirect(order)
@@ -127,7 +128,7 @@ def _move(
         try:
             moved = process(order=shown, member=request.member, **form.cleaned_data)
         except FleetError as error:
-            form.add_error(error.field if error.field in form.fields else None, error.sentence)
+            refuse(error, form)
             status = next((code for kind, code in STATUS.items() if isinstance(error, kind)), 422)
         else:
             messages.success(

@@ -9,6 +9,7 @@ from django.shortcuts import render
 from fleet.models import Hire, TagOut
 from fleet.web.guards import members_only
 from servicing.models import Duty, RefusedEntries, WorkOrder
+from servicing.web.asked import asks_on_today
 from servicing.web.groups import by_machine
 
 MOST = 40
@@ -41,6 +42,7 @@ def today(request: HttpRequest) -> HttpResponse:
             "likely": by_machine(likely.filter(order_number=None).order_by("likely", "machine__tag")),
             "refused": RefusedEntries.objects.waiting() if request.may.plan_orders else [],
             "tagged_out": TagOut.objects.open().select_related("machine__type", "placed_by__user"),
+            "asked": asks_on_today(request.member),
             "due_back": _due_back(day) if request.may.gate else [],
             "first_day": Duty.objects.ahead(day).aggregate(day=Min("likely"))["day"],
             "most": MOST,

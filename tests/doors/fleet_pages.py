@@ -129,6 +129,13 @@ FLEET = [
     Door("booking", get="gate", post="gate", keys={"pk": "booking"}, body=booking_facts),
     Door("booking-withdraw", post="gate", keys={"pk": "booking"}),
     Door(
+        "ask",
+        get=ANY,
+        post="plan_orders",
+        keys={"pk": "ask"},
+        body=lambda rows: {"outcome": "Not before Monday."},
+    ),
+    Door(
         "type-new",
         get="manage_fleet",
         post="manage_fleet",

@@ -7,6 +7,7 @@ from typing import Any
 
 from fleet.models import (
     ApiToken,
+    Ask,
     Attachment,
     Booking,
     Hire,
@@ -124,6 +125,16 @@ class Filling:
                 "out_by": rows.house.counter,
             },
             numbers[::4],
+        )
+        self.make(
+            Ask,
+            lambda n: {
+                "machine": of[n],
+                "matter": "clear" if n % 2 else "send-out",
+                "against": ["Brake."],
+                "asked_by": rows.house.counter,
+            },
+            numbers,
         )
         for machine in ([of[n] for n in numbers[::5]], [rows.machine for _ in numbers]):
             TagOut.objects.bulk_create(

@@ -11,7 +11,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from fleet import attachments, decisions, people, readings, sent_files, tagouts
-from fleet.models import ApiToken, Hire, Machine, Reading
+from fleet.models import ApiToken, Ask, Hire, Machine, Reading
 from fleet.readings import Submitted
 from fleet.roles import RIGHTS
 from notifications.models import Message
@@ -119,6 +119,16 @@ def _fleet(house: House, made: SimpleNamespace) -> None:
     )
     made.tag_out = tagouts.place(
         machine=machine_of(house, made.kind), reason="Brake does not hold.", member=house.technician
+    )
+    made.ask = Ask.objects.create(
+        **own,
+        machine=made.idle,
+        matter="send-out",
+        whom="Own asker",
+        first_on=TODAY,
+        against=["Booked for Own hirer on 4 May 2026."],
+        asked_by=house.counter,
+        asked_at=NOW - timedelta(days=1),
     )
     made.source = TelematicsSourceFactory(**own, next_try_at=NOW + timedelta(hours=1))
     made.reported = TelematicsUnitFactory(source=made.source)

@@ -9,12 +9,15 @@ import pytest
 from django.db import connection
 from django.utils import timezone
 
+from fleet import attachments, bookings, tagouts
 from fleet.errors import FleetError, Stale
-from fleet.models import Hire, Machine, Reading
+from fleet.models import Ask, Hire, Machine, Reading
+from fleet.promised import Promised
 from servicing import gate, workorders
 from servicing.models import Line, Part, WorkOrder
 from servicing.workorders import CheckEntry, Entries, LineEntry, PartEntry
 from tests.factories import (
+    AttachmentFactory,
     CheckFactory,
     DutyFactory,
     IntervalFactory,
@@ -138,3 +141,55 @@ def test_a_machine_goes_out_or_into_the_shop_but_not_both(farm, machine, turn):
     with farm.scope():
         in_shop = Machine.objects.get(pk=machine.pk).in_shop_since is not None
         assert in_shop != Hire.objects.open().filter(machine=machine).exists()
+
+
+def _promisers(farm, machine, tomorrow):
+    """Three people who want the same day of a machine: to send it out over it, to book it, to work on it."""
+    duty = DutyFactory(machine=machine, mark_hours=Decimal(9000), early=None, likely=None, late=None)
+    facts = bookings.Facts(
+        kind="hire", what="Gala", first_on=tomorrow, last_on=tomorrow, hours_a_day=Decimal(5)
+    )
+    asked = {"hirer": "Vic", "shows": Decimal(1001), "fuel": None, "member": farm.counter}
+    return {
+        "out": lambda: gate.check_out(machine=machine, due_back_on=tomorrow, **asked),
+        "book": lambda: bookings.book(machine=machine, facts=facts, member=farm.counter),
+        "plan": lambda: workorders.plan(
+            member=farm.manager, machine=machine, duties=[duty], planned_for=tomorrow
+        ),
+    }
+
+
+@pytest.mark.parametrize("turn", range(3))
+@pytest.mark.parametrize("pair", [("out", "book"), ("out", "plan"), ("book", "plan"), ("book", "book")])
+def test_no_day_is_promised_twice(farm, machine, pair, turn):
+    works = _promisers(farm, machine, machine.today() + timedelta(days=1))
+    answers = at_once(farm, *(works[name] for name in pair))
+    assert sum(isinstance(answer, Promised) for answer in answers) == 1, answers
+
+
+@pytest.mark.parametrize("turn", range(3))
+def test_nor_work_on_what_hangs_on_a_machine_that_goes_out(farm, machine, turn):
+    tomorrow = machine.today() + timedelta(days=1)
+    hung = AttachmentFactory(organisation=farm.organisation, yard=farm.yard)
+    with farm.scope():
+        attachments.mount(attachment=hung, machine=machine, at=timezone.now(), member=farm.manager)
+    works = _promisers(farm, machine, tomorrow)
+    duty = DutyFactory(machine=hung, mark_hours=Decimal(9000), early=None, likely=None, late=None)
+    answers = at_once(
+        farm,
+        works["out"],
+        lambda: workorders.plan(member=farm.manager, machine=hung, duties=[duty], planned_for=tomorrow),
+    )
+    assert sum(isinstance(answer, Promised) for answer in answers) == 1, answers
+
+
+@pytest.mark.parametrize("turn", range(3))
+def test_one_ask_stands_however_many_ask_at_once(farm, machine, turn):
+    with farm.scope():
+        tagouts.place(machine=machine, reason="Brakes failed", member=farm.technician)
+
+    def ask():
+        return tagouts.ask_to_clear(machine=machine, member=farm.counter)
+
+    answers = at_once(farm, ask, ask, ask)
+    assert sum(isinstance(answer, Ask) for answer in answers) == 1, answers

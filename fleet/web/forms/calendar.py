@@ -1,16 +1,22 @@
 """Bookings and holidays as they are entered and changed."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
 
 from fleet.bookings import Facts, may_book
 from fleet.models import Booking, Holiday, Member, Yard
+from fleet.promised import Promise
+from fleet.web.forms.despite import DespiteForm
 from fleet.web.forms.fields import PlainDecimalField, day_field
 
 
-class BookingForm(forms.Form):
+class BookingForm(DespiteForm):
     """A machine spoken for. Who may book hires only isn't asked for the kind."""
+
+    why_label = "Book it all the same, because"
+    in_the_way: Sequence[Promise] = ()
 
     kind = forms.ChoiceField(
         label="Booked for",
@@ -39,10 +45,15 @@ class BookingForm(forms.Form):
             self.fields["kind"].widget = forms.HiddenInput()
             self.fields["kind"].initial = kinds[0][0]
             self.fields["what"].label = "Who hires it"
+        self.ask_why_if_sent()
 
     def facts(self) -> Facts:
-        """Return what was entered."""
-        return Facts(**self.cleaned_data)
+        """Return what was entered of the booking itself."""
+        return Facts(**{name: self.cleaned_data[name] for name in Facts.__dataclass_fields__})
+
+    def reason(self) -> str:
+        """Return why it is booked all the same; nothing where that wasn't asked."""
+        return str(self.cleaned_data.get(self.WHY, ""))
 
 
 class HolidayForm(forms.Form):

@@ -3,7 +3,11 @@
 from typing import Any
 
 from django import forms
+from django.db.models import QuerySet
 
+from fleet.models import Booking
+from fleet.promised import booked
+from fleet.web.forms.despite import reason_field
 from fleet.web.forms.fields import HoursField, PlainDecimalField
 
 EIGHTHS = ("Empty", "1/8", "1/4", "3/8", "Half", "5/8", "3/4", "7/8", "Full")
@@ -24,8 +28,6 @@ class PassageForm(forms.Form):
         label="Note", required=False, max_length=1000, widget=forms.Textarea(attrs={"rows": 2})
     )
 
-    field_order = ["hirer", "due_back_on", "hours_a_day", "shows", "fuel", "note"]
-
 
 class OutForm(PassageForm):
     """A unit goes out. `anyway_reason` is asked only of those who may send it before its service."""
@@ -45,16 +47,19 @@ class OutForm(PassageForm):
         help_text="If the hirer can say. Empty: as booked, or as it usually runs.",
         error_messages={"max_value": "A day has 24 hours."},
     )
-    anyway_reason = forms.CharField(
-        label="Send it anyway, because",
-        required=False,
-        max_length=500,
-        widget=forms.Textarea(attrs={"rows": 2}),
-        help_text="Kept with the hire, under your name.",
+    booking = forms.ModelChoiceField(
+        None, label="For the booking of", required=False, empty_label="None, or whose name it bears"
     )
+    anyway_reason = reason_field("Send it anyway, because")
 
-    def __init__(self, *args: Any, ask_why: bool, **kwargs: Any) -> None:
+    field_order = ["hirer", "booking", "due_back_on", "hours_a_day", "shows", "fuel", "note"]
+
+    def __init__(self, *args: Any, ask_why: bool, bookings: QuerySet[Booking], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.fields["booking"].queryset = bookings
+        self.fields["booking"].label_from_instance = lambda booking: booked(booking)[len("Booked for ") : -1]
+        if not bookings:
+            del self.fields["booking"]
         if not ask_why:
             del self.fields["anyway_reason"]
 

@@ -8,6 +8,7 @@ from django.db.models import QuerySet
 from django.http import HttpRequest
 
 from fleet.models import Machine
+from fleet.web.forms.despite import DespiteForm
 from servicing.models import Defect, Duty, Technician, WorkOrder
 
 DAY = {"widget": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
@@ -19,8 +20,10 @@ def technicians() -> QuerySet[Technician]:
     return Technician.objects.working().select_related("member__user")
 
 
-class NewOrderForm(forms.Form):
+class NewOrderForm(DespiteForm):
     """What is to be done on one machine, by whom and when."""
+
+    why_label = "Plan it for that day all the same, because"
 
     duties = forms.ModelMultipleChoiceField(None, label="Work", required=False)
     defects = forms.ModelMultipleChoiceField(None, label="Faults", required=False)
@@ -38,6 +41,7 @@ class NewOrderForm(forms.Form):
         self.fields["duties"].queryset = Duty.objects.live().on_stop_of(machine)
         self.fields["defects"].queryset = Defect.objects.open().on_stop_of(machine)
         self.fields["technician"].queryset = technicians()
+        self.ask_why_if_sent()
 
 
 class MoveForm(forms.Form):
@@ -52,8 +56,10 @@ class ReasonForm(MoveForm):
     reason = forms.CharField(max_length=500, required=False, widget=forms.Textarea(attrs={"rows": 2}))
 
 
-class AssignForm(MoveForm):
+class AssignForm(DespiteForm, MoveForm):
     """Who does it, and on which day."""
+
+    why_label = "Plan it for that day all the same, because"
 
     technician = forms.ModelChoiceField(None, required=False, empty_label=NOBODY)
     planned_for = forms.DateField(label="Day", required=False, **DAY)
@@ -61,6 +67,7 @@ class AssignForm(MoveForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["technician"].queryset = technicians()
+        self.ask_why_if_sent()
 
 
 def _technicians(request: HttpRequest | None) -> QuerySet[Technician]:

@@ -1,0 +1,43 @@
+"""One ask: what is wanted of which machine, what stands in the way, and what came of it."""
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from fleet import asks
+from fleet.errors import FleetError
+from fleet.models import Ask
+from fleet.web.forms.despite import AnswerForm
+from fleet.web.forms.refusals import show
+from fleet.web.guards import members_only
+
+
+@members_only
+def ask(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show an ask to anybody; let those who may deal with it."""
+    people = ("machine__type", "machine__yard", "asked_by__user", "dealt_by__user")
+    shown = get_object_or_404(Ask.objects.select_related(*people), pk=pk)
+    may_deal = asks.may_deal_with(request.member, shown.matter)
+    form = AnswerForm(request.POST if request.method == "POST" else None)
+    status = 200
+    if request.method == "POST":
+        if not may_deal:
+            raise PermissionDenied("Your role does not deal with this.")
+        status = 422
+        if form.is_valid():
+            try:
+                asks.deal_with(ask=shown, member=request.member, **form.cleaned_data)
+            except FleetError as error:
+                show(error, form)
+                status = 409 if shown.dealt_at else 422
+            else:
+                messages.success(request, f"{shown.machine}: dealt with.")
+                return redirect("today")
+    context = {
+        "ask": shown,
+        "form": form,
+        "may_deal": may_deal and not shown.dealt_at,
+        "tag_outs": shown.machine.tag_outs.open() if shown.matter == asks.Matter.CLEAR else [],
+    }
+    return render(request, "fleet/ask.html", context, status=status)

@@ -1,0 +1,63 @@
+"""What is asked of those who go on against a machine's calendar, and of those who ask for it."""
+
+from django import forms
+
+from fleet.errors import FleetError
+from fleet.web.forms.refusals import show
+
+
+def reason_field(label: str) -> forms.CharField:
+    """Return the field for why it is done all the same."""
+    return forms.CharField(
+        label=label,
+        required=False,
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="Kept with it, under your name.",
+    )
+
+
+class DespiteForm(forms.Form):
+    """A form that asks why, once something is in the way: the field `override_reason` is there only then."""
+
+    WHY = "override_reason"
+    why_label = "Do it all the same, because"
+
+    def ask_why(self) -> None:
+        """Ask for the reason, keeping what was typed."""
+        self.fields[self.WHY] = reason_field(self.why_label)
+
+    def ask_why_if_sent(self) -> None:
+        """Ask for the reason where one was sent."""
+        if self.is_bound and self.WHY in self.data:
+            self.ask_why()
+
+
+def refuse(error: FleetError, form: forms.Form) -> None:
+    """Say a refusal at its field, or above the form; ask for the reason where one would do."""
+    if isinstance(form, DespiteForm) and error.field == form.WHY:
+        form.ask_why()
+    show(error, form)
+
+
+class AskForm(forms.Form):
+    """What those who decide should know; nothing need be said."""
+
+    ask_note = forms.CharField(
+        label="For those who decide",
+        required=False,
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="What they should know. It stands on their Today until somebody has dealt with it.",
+    )
+
+
+class AnswerForm(forms.Form):
+    """What was done about an ask."""
+
+    outcome = forms.CharField(
+        label="What was done, or why not",
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        error_messages={"required": "Say what was done about it, or why not."},
+    )

@@ -1,0 +1,125 @@
+"""A unit goes out at the gate, or those are asked who may overrule what keeps it in."""
+
+from collections.abc import Sequence
+from datetime import timedelta
+from decimal import Decimal
+from typing import Any
+
+from django.contrib import messages
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+
+from fleet import asks, tagouts
+from fleet.errors import FleetError
+from fleet.models import Ask, Machine, MeterSegment
+from fleet.promised import Promise
+from fleet.web.forms.despite import AskForm
+from fleet.web.forms.refusals import show
+from fleet.web.guards import needs
+from servicing import gate as process
+from servicing.gate import Answer, Verdict
+from servicing.web.forms.gate import OutForm
+
+MAY_GO = (Verdict.READY, Verdict.SERVICE_FIRST)
+FROM_ASK = ("hirer", "due_back_on", "booking")
+LATELY = timedelta(days=3)
+"""How long the answer to an ask is shown."""
+
+
+@needs("gate")
+def gate_out(request: HttpRequest, pk: int) -> HttpResponse:
+    """Send a unit out, or ask for it."""
+    machine = get_object_or_404(visible_machines(request), pk=pk)
+    answer = process.look_ahead(machine)
+    form = OutForm(
+        request.POST or None,
+        ask_why=request.may.plan_orders,
+        bookings=process.bookings_near(machine),
+        initial={name: value for name, value in request.GET.items() if name in FROM_ASK},
+    )
+    note = AskForm(request.POST or None)
+    conflicts: Sequence[Promise] = ()
+    if request.method == "POST":
+        clearing = "clear" in request.POST
+        if note.is_valid() and (clearing or form.is_valid()):
+            try:
+                return _done(request, machine, form, note)
+            except FleetError as error:
+                answer = getattr(error, "answer", answer)
+                conflicts = getattr(error, "conflicts", ())
+                show(error, note if clearing else form)
+    return _page(request, machine, answer, form, note, conflicts)
+
+
+def visible_machines(request: HttpRequest) -> QuerySet[Machine]:
+    """The machines that may be looked at, with what the gate's pages show of them."""
+    return Machine.objects.visible_to(request.member).select_related("type", "yard__organisation")
+
+
+def running_meter(machine: Machine) -> Decimal | None:
+    """What the running meter showed at the last counted reading; None without a reading."""
+    segment = MeterSegment.objects.filter(machine=machine, ended_at=None).first()
+    return machine.hours - segment.offset if segment and machine.hours_at else None
+
+
+def tell_held(request: HttpRequest, answer: Answer) -> None:
+    """Say that hours just typed are held, if they are."""
+    if answer.held:
+        messages.warning(request, answer.held)
+
+
+def _done(request: HttpRequest, machine: Machine, form: OutForm, note: AskForm) -> HttpResponse:
+    """Do what the pressed button says. Raises FleetError as the processes do."""
+    words = note.cleaned_data["ask_note"]
+    if "clear" in request.POST:
+        tagouts.ask_to_clear(machine=machine, member=request.member, note=words)
+        messages.success(request, f"Asked: {machine} stands on Today of those who clear tag-outs.")
+        return redirect("gate")
+    entered: dict[str, Any] = form.cleaned_data
+    if "ask" in request.POST:
+        process.ask_for(
+            machine=machine,
+            hirer=entered["hirer"],
+            due_back_on=entered["due_back_on"],
+            member=request.member,
+            note=words,
+        )
+        messages.success(request, f"Asked: {machine} stands on Today of those who plan the work.")
+        return redirect("gate")
+    gone = process.check_out(machine=machine, member=request.member, **entered)
+    messages.success(request, f"{machine} is out. {gone.reasons[0]}")
+    tell_held(request, gone)
+    for said in gone.notes:
+        messages.info(request, said)
+    return redirect("gate")
+
+
+def _page(
+    request: HttpRequest,
+    machine: Machine,
+    answer: Answer,
+    form: OutForm,
+    note: AskForm,
+    conflicts: Sequence[Promise],
+) -> HttpResponse:
+    overruled = answer.verdict == Verdict.SERVICE_FIRST or bool(conflicts)
+    if overruled:
+        form.show_why_as_needed()
+    tagged = answer.verdict == Verdict.TAGGED_OUT
+    lately = Ask.objects.filter(machine=machine).standing_or_dealt_since(timezone.now() - LATELY)
+    context = {
+        "machine": machine,
+        "answer": answer,
+        "form": form,
+        "note": note,
+        "overruled": overruled,
+        "may_go": answer.verdict in MAY_GO and machine.for_hire and not machine.retired_on,
+        "may_ask": asks.may_ask(request.member, asks.Matter.SEND_OUT),
+        "may_ask_to_clear": tagged and asks.may_ask(request.member, asks.Matter.CLEAR),
+        "asks": lately.select_related("asked_by__user", "dealt_by__user"),
+        "tag_outs": machine.tag_outs.open(),
+        "meter": running_meter(machine),
+    }
+    return render(request, "servicing/gate_out.html", context)
