@@ -18,8 +18,8 @@ from typing import Any, Protocol
 
 import pint
 
-from fleet.errors import FleetError
 from fleet import typed_number
+from fleet.errors import FleetError
 from fleet.typed_number import NotANumber, read_number
 
 PLACES = 6

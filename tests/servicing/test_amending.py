@@ -493,7 +493,7 @@ def test_a_refused_correction_that_tells_of_a_failed_safety_check_tags_out(in_fa
     )
     order = close(in_farm, started(in_farm, machine, duty), found="passes")
     with pytest.raises(NotReady):
-        amend(order, in_farm.technician, outcome="referred", found="fails", hours="900000")  # and says not why
+        amend(order, in_farm.technician, outcome="referred", found="fails", hours="900000")  # nor why
     assert "Brake holds: fails" in TagOut.objects.open().get(machine=machine).reason
     assert workorders.stored(order).lines[0].checks[0].found == "passes"
     assert not Amendment.objects.exists()

@@ -11,10 +11,11 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from PIL import Image
 
-from fleet.models import TagOut
+from fleet.models import Hire, TagOut
 from servicing import workorders
 from servicing.models import WorkOrder
 from tests.factories import (
+    BookingFactory,
     CheckFactory,
     DefectFactory,
     DutyFactory,
@@ -441,3 +442,45 @@ def test_minutes_that_are_none(farm, started, sent):
     answer = farm.api("technician").post(f"{URL}/{started.pk}/record", body)
     assert answer.status_code in (400, 422)
     assert "/labour/0/minutes" in answer.json()["errors"][0]["pointer"]
+
+
+class TestAPlannedDayThatIsPromised:
+    def test_the_problem_lists_all_that_is_in_the_way(self, farm, machine, duty):
+        booking = BookingFactory(machine=machine, first_on=NOW.date(), last_on=NOW.date())
+        with farm.scope():
+            hire = Hire.objects.create(
+                organisation=farm.organisation, machine=machine, hirer="Vic", out_at=NOW, hours_out=1000
+            )
+        day = str(NOW.date())
+        asked = {"machine": machine.pk, "duties": [duty.pk], "planned_for": day}
+        refused = farm.api("manager").post("/api/v1/orders", asked, format="json")
+        assert (refused.status_code, refused["Content-Type"]) == (409, "application/problem+json")
+        body = refused.json()
+        assert body["type"] == "urn:hourmark:problem:promised"
+        said = [[each[key] for key in ("kind", "id", "first_on", "last_on")] for each in body["conflicts"]]
+        assert said == [["hired", hire.pk, day, None], ["booked", booking.pk, day, day]]
+        assert all(each["detail"] in body["detail"] for each in body["conflicts"])
+        assert body["errors"][0]["pointer"] == "#/override_reason"
+        with farm.scope():
+            assert not WorkOrder.objects.exists()
+
+    def test_a_reason_is_taken_and_given_back(self, farm, machine, duty):
+        BookingFactory(machine=machine, first_on=NOW.date(), last_on=NOW.date())
+        asked = {
+            "machine": machine.pk,
+            "duties": [duty.pk],
+            "planned_for": str(NOW.date()),
+            "override_reason": "Gala knows",
+        }
+        made = farm.api("manager").post("/api/v1/orders", asked, format="json")
+        assert made.status_code == 201
+        [kept] = made.json()["overruled"]
+        assert (kept["reason"], kept["by"]) == ("Gala knows", str(farm.manager))
+        assert kept["against"][0].startswith("Booked for Gala Ros on ")
+
+    def test_a_reason_too_long_beside_a_bad_day_names_both(self, farm, machine, duty):
+        asked = {"machine": machine.pk, "planned_for": "someday", "override_reason": "x" * 501}
+        refused = farm.api("manager").post("/api/v1/orders", asked, format="json")
+        assert refused.status_code == 400
+        pointers = {each["pointer"] for each in refused.json()["errors"]}
+        assert pointers == {"#/planned_for", "#/override_reason"}
