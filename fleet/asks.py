@@ -23,6 +23,11 @@ def may_deal_with(member: Member, matter: str) -> bool:
     return bool(getattr(member.rights, RIGHTS[Matter(matter)]))
 
 
+def deals_with_any(member: Member) -> bool:
+    """Whether the member may deal with asks about some matter."""
+    return any(may_deal_with(member, matter) for matter in RIGHTS)
+
+
 def may_ask(member: Member, matter: str) -> bool:
     """Whether the member asks rather than does it: whoever sends units out and books them may ask."""
     return member.rights.gate and not may_deal_with(member, matter)

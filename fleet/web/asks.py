@@ -16,6 +16,8 @@ from fleet.web.guards import members_only
 @members_only
 def ask(request: HttpRequest, pk: int) -> HttpResponse:
     """Show an ask to anybody; let those who may deal with it."""
+    if request.method == "POST" and not asks.deals_with_any(request.member):
+        raise PermissionDenied("Your role does not deal with asks.")
     people = ("machine__type", "machine__yard", "asked_by__user", "dealt_by__user")
     shown = get_object_or_404(Ask.objects.select_related(*people), pk=pk)
     may_deal = asks.may_deal_with(request.member, shown.matter)
