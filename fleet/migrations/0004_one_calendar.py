@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('fleet', '0002_room_for_hours'),
+        ('fleet', '0003_signs_of_life'),
     ]
 
     operations = [

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('servicing', '0001_initial'),
+        ('servicing', '0003_amended_orders'),
     ]
 
     operations = [
