@@ -245,12 +245,11 @@ def test_the_page_tells_its_scripts_the_limits_as_exact_fractions(farm, started,
     page = farm.client("technician").get(address(started))
     judging = json.loads(page.context["facts"])["judging"]
     measured, tested = (judging[names(farm, started, duty)[1]] for duty in (belt, brake))
-    assert measured["units"]["mm"] == ["7", "381/50"]
-    assert measured["units"]["in"] == ["35/127", "3/10"]
-    assert (measured["safety"], tested) == (
-        False,
-        {"safety": True, "words": {"passes": True, "fails": False}},
-    )
+    assert (measured["unit"], measured["lower"], measured["upper"]) == ("mm", "7", "381/50")
+    # what 0 and 1 are in mm; NIST SP 811: 1 in = 25.4 mm exactly
+    assert (measured["units"]["mm"], measured["units"]["in"]) == (["0", "1"], ["0", "127/5"])
+    assert (measured["safety"], measured["grave"]) == (False, False)
+    assert tested == {"safety": True, "grave": True, "words": {"passes": True, "fails": False}}
 
 
 def test_a_failed_safety_check_tags_out_at_once_and_the_page_says_so(farm, machine, started, brake):
