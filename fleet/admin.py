@@ -8,6 +8,7 @@ from django.http import HttpRequest
 
 from fleet.models import (
     ApiToken,
+    Ask,
     Attachment,
     Booking,
     Decision,
@@ -222,6 +223,22 @@ class TagOutAdmin(RecordAdmin):
     list_display = ["machine", "reason", "placed_by", "placed_at", "cleared_by", "cleared_at", "organisation"]
     list_select_related = ["machine", "placed_by__user", "cleared_by__user", "organisation"]
     search_fields = ["machine__tag"]
+
+
+@admin.register(Ask)
+class AskAdmin(RecordAdmin):
+    list_display = [
+        "machine",
+        "matter",
+        "whom",
+        "asked_by",
+        "asked_at",
+        "dealt_by",
+        "dealt_at",
+        "organisation",
+    ]
+    list_select_related = ["machine", "asked_by__user", "dealt_by__user", "organisation"]
+    search_fields = ["machine__tag", "whom"]
 
 
 @admin.register(Mounting)

@@ -37,6 +37,7 @@ def refuse(error: FleetError, form: forms.Form) -> None:
     """Say a refusal at its field, or above the form; ask for the reason where one would do."""
     if isinstance(form, DespiteForm) and error.field == form.WHY:
         form.ask_why()
+        form.fields[form.WHY].required = True  # as it is shown; whether it is needed, the process decides
     show(error, form)
 
 

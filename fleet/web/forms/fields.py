@@ -19,7 +19,7 @@ class PlainDecimalField(forms.DecimalField):
     A text field, because a number field of a browser drops the comma and keeps the figures.
     """
 
-    default_error_messages = {"invalid": "Write a number, like 7.5."}
+    default_error_messages = {"invalid": "Enter a number, like 7.5."}
 
     def __init__(self, *, unit: str = "", **kwargs: Any) -> None:
         widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})

@@ -48,7 +48,11 @@ class OutForm(PassageForm):
         error_messages={"max_value": "A day has 24 hours."},
     )
     booking = forms.ModelChoiceField(
-        None, label="For the booking of", required=False, empty_label="None, or whose name it bears"
+        None,
+        label="For the booking of",
+        required=False,
+        empty_label="No booking",
+        help_text="A booking in the hirer's own name is found without this.",
     )
     anyway_reason = reason_field("Send it anyway, because")
 
