@@ -12,9 +12,10 @@ from fleet.models import Member
 from servicing import safety
 from servicing.models import CheckResult, RefusedEntries, WorkOrder
 from servicing.orders.entries import Entries, Judged, read_check
-from servicing.orders.hold import locked, move, needs
+from servicing.orders.hold import State, locked, move, needs
 from servicing.orders.refusals import NotReady, Path, Problem
 
+ENDED = (State.CLOSED, State.WITHDRAWN)
 PLACES = {
     "hours": "Hours",
     "hours_confirmed": "Hours",
@@ -51,14 +52,17 @@ def keep_of(*, order: WorkOrder, member: Member, entries: Entries, error: FleetE
 
     Where only something else was missing or wrong, the record of an open order takes these values too, under
     the next revision, which `error` then names. Where the order had moved on, or the whole couldn't be read,
-    the record stays as it is, and a check that failed is kept beside it.
+    the record stays as it is, and a check that failed is kept beside it. A safety check that failed
+    tags its machine out at once; another that may does so at the order's end, or now where that has been.
     """
     order = locked(order)
     results = _grave(order, entries)
     stale = not isinstance(error, NotReady)
     safety.note(
         order=order,
-        failed=[result for result in results if result.passes is False],
+        failed=[
+            result for result in results if result.passes is False and (result.safety or order.state in ENDED)
+        ],
         member=member,
         now=now,
         stale=stale,

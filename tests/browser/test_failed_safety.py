@@ -112,9 +112,15 @@ def test_the_phone_refuses_what_closing_would_and_takes_minutes_by_the_clock(doo
     expect(step(page)).to_contain_text("Not accepted: Out of limits as found: enter what it was left at")
     expect(step(page).get_by_role("heading", level=2)).to_contain_text(BRAKES)
     expect(status(page)).to_contain_text("Not accepted: 1 entry.")
+    outcome(page, "Referred")
+    save(page)
+    expect(step(page)).to_contain_text("Not accepted: Say what the dealer or licensed shop is to look at.")
+    expect(step(page)).not_to_contain_text("Out of limits as found")
+    outcome(page, "Adjusted")
     value(page, "Left brake pedal", "as left").fill("25")
     save(page)
     expect(step(page).get_by_role("heading", level=2)).not_to_contain_text(BRAKES)
+    expect(status(page)).to_contain_text("sent when the line is back")
 
     # Closing without a line says what closing would say, before it is too late to measure it.
     page.get_by_text("All tasks,").click()

@@ -32,6 +32,8 @@ from servicing.models import (
     Line,
     Part,
     PartUsed,
+    RefusedEntries,
+    SafetyFailure,
     Stock,
     SupplyNeed,
     Task,
@@ -337,6 +339,30 @@ class Filling:
                 recorded_by=rows.house.technician,
             )
             for line in lines
+        )
+        RefusedEntries.objects.bulk_create(
+            RefusedEntries(
+                **self.own,
+                order=order,
+                member=self.technicians[0].member,
+                problems=[{"at": "Fan belt: left until", "why": "Name the day it is put off until."}],
+            )
+            for order in orders
+        )
+        SafetyFailure.objects.bulk_create(
+            SafetyFailure(
+                **self.own,
+                machine=order.machine,
+                order=order,
+                check_made=rows.check,
+                kind="measure",
+                label="Belt deflection",
+                found_value=11,
+                found_unit="mm",
+                found_passes=False,
+                recorded_by=rows.house.technician,
+            )
+            for order in [*orders, *[rows.started] * len(orders)]
         )
         Labour.objects.bulk_create(
             Labour(**self.own, order=order, technician=rows.technician, minutes=30, hourly_rate=40)

@@ -203,7 +203,18 @@ def test_what_its_task_says_tags_out_is_kept_and_tags_out_at_the_orders_end(in_f
     with pytest.raises(NotReady):
         send(in_farm, order, entry(order, belt, "11", outcome="left"))
     assert CheckResult.objects.get().as_found == "11 mm"
+    assert not TagOut.objects.exists(), "it may be put right yet"
     park_and_withdraw(in_farm, order)
+    assert the_tag(machine).endswith("Belt deflection: 11 mm (limit 7 to 9 mm)")
+
+
+def test_what_its_task_says_tags_out_does_so_where_it_comes_after_the_end(in_farm, machine, order, belt):
+    belt.task.outside = "tag_out"
+    belt.task.save()
+    late = entry(order, belt, "11")
+    park_and_withdraw(in_farm, order)
+    with pytest.raises(OrderMoved):
+        send(in_farm, order, late, revision=2)
     assert the_tag(machine).endswith("Belt deflection: 11 mm (limit 7 to 9 mm)")
 
 

@@ -100,6 +100,7 @@ async function submitted(event) {
 /** Save a step and go on to the next, unless the house, or what it would say at closing, keeps the person here. */
 async function goOn(button) {
   const { line } = button.closest("[data-step]").dataset;
+  await messenger.looked(line);
   const kept = await keep(() => {});
   const wrong = lacking.ofLine(facts, { ...kept.base, ...kept.typed }, line);
   await inTime(messenger.send({ all: true }));
@@ -118,6 +119,7 @@ async function finish(closing) {
   const wrong = closing ? lacking.ofAll(facts, values) : lacking.ofEnd(facts, values);
   await keep((now) => { now.closing = closing && !wrong.length ? Date.now() : 0; });
   messenger.touched("end");
+  await messenger.looked(null);
   await messenger.send({ all: true });
   if (!wrong.length) return;
   await messenger.lacks(null, wrong);

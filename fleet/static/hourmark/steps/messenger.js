@@ -35,6 +35,16 @@ export class Messenger {
     this.#state = "";
   }
 
+  /** Forget what was wrong with a line (null: with all) where something was typed since: it is looked at anew. */
+  async looked(line) {
+    await this.keep((kept) => {
+      for (const name of Object.keys(kept.refused)) {
+        const group = fields.groupOf(name);
+        if ((line === null || group === String(line)) && !this.#held.has(group)) this.#right(kept, name);
+      }
+    });
+  }
+
   /** Say what a line lacks (null: the whole order), where the house hasn't said it. */
   async lacks(line, wrong) {
     const kept = await this.keep((now) => {
