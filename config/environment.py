@@ -142,6 +142,19 @@ def telematics_inside() -> list[ipaddress.IPv4Network | ipaddress.IPv6Network]:
         raise ImproperlyConfigured(f"HOURMARK_TELEMATICS_INSIDE: {error}.") from None
 
 
+def proxies() -> int:
+    """Return how many proxies of our own hand requests on: so many entries of X-Forwarded-For are believed.
+
+    Raises ImproperlyConfigured for a value that is no number from 0 to 9.
+    """
+    written: str = env.str("HOURMARK_PROXIES", default="0").strip()
+    if len(written) != 1 or written not in "0123456789":
+        raise ImproperlyConfigured(
+            f"HOURMARK_PROXIES is {written!r}; it must be the number of proxies in front, from 0 to 9."
+        )
+    return int(written)
+
+
 def allowed_hosts() -> list[str]:
     """Return the hosts served. Raises ImproperlyConfigured in production when none is set."""
     hosts: list[str] = env.list("HOURMARK_ALLOWED_HOSTS", default=[])

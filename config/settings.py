@@ -15,6 +15,7 @@ from config.environment import (
     log_level,
     mail_server,
     number,
+    proxies,
     secret_key,
     site_url,
     telematics_inside,
@@ -37,6 +38,7 @@ INSTALLED_APPS = [
     "notifications",
     "servicing",
     "fleet",
+    "axes",
     "rest_framework",
     "django_filters",
     "drf_spectacular",
@@ -63,6 +65,8 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "fleet.sign_in.devices.KnownDeviceMiddleware",
+    "axes.middleware.AxesMiddleware",
     "fleet.access.OrganisationMiddleware",
 ]
 
@@ -91,6 +95,10 @@ CACHES = {"default": cache()}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "fleet.User"
+AUTHENTICATION_BACKENDS = [
+    "fleet.sign_in.backend.PasswordBackend",
+    "django.contrib.auth.backends.ModelBackend",  # for who signed in before there was the one above
+]
 LOGIN_URL = "login"
 LOGIN_REDIRECT_URL = "today"
 LOGOUT_REDIRECT_URL = "login"
@@ -99,7 +107,17 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
     {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
+    {"NAME": "fleet.sign_in.rules.MaximumLengthValidator"},
 ]
+
+# Guesses of passwords: counted by fleet.sign_in, carried by django-axes.
+PROXIES = proxies()
+KNOWN_DEVICE_COOKIE = "__Host-hourmark-known" if PRODUCTION else "hourmark-known"
+AXES_HANDLER = "fleet.sign_in.handler.SignInHandler"
+AXES_CLIENT_IP_CALLABLE = "fleet.sign_in.addresses.network_of"
+AXES_LOCKOUT_CALLABLE = "fleet.sign_in.told.too_many"
+AXES_ENABLE_ADMIN = False  # its own pages would let staff in who are no operator
+AXES_VERBOSE = False
 
 LANGUAGE_CODE = "en-gb"
 TIME_ZONE = "UTC"
@@ -222,6 +240,10 @@ CELERY_BEAT_SCHEDULE = {
     "forget answers whose time is over": {
         "task": "fleet.tasks.forget_answers",
         "schedule": crontab(hour="3", minute="20"),
+    },
+    "forget refused sign-ins": {
+        "task": "fleet.tasks.forget_sign_ins",
+        "schedule": crontab(hour="3", minute="25"),
     },
     "go on with files nobody works on": {
         "task": "fleet.tasks.sweep_files",

@@ -6,13 +6,16 @@ from django.urls import include, path
 
 from config.health import health, web_health
 from fleet.api.schema import ApiPage
+from fleet.web.operator import OperatorPassword
 from fleet.web.policy import READER, content_policy
+from fleet.web.sign_in import SignIn
 
 urlpatterns = [
     path("health", health, name="health"),
     path("health/web", web_health, name="health-web"),
-    path("sign-in/", auth.LoginView.as_view(redirect_authenticated_user=True), name="login"),
+    path("sign-in/", SignIn.as_view(), name="login"),
     path("sign-out/", auth.LogoutView.as_view(), name="logout"),
+    path("admin/password_change/", admin.site.admin_view(OperatorPassword.as_view())),
     path("admin/", admin.site.urls),
     path("api/", content_policy(READER)(ApiPage.as_view()), name="api"),
     path("api/v1/", include("fleet.api.urls")),

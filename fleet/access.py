@@ -8,6 +8,8 @@ from django_scopes import scope, scopes_disabled
 
 from fleet.models import ApiToken, Member
 from fleet.roles import NO_RIGHTS
+from fleet.sign_in import attempts
+from fleet.sign_in.told import too_many_tokens
 
 MEMBER_KEY = "member"
 OPERATOR_PREFIX = "/admin/"
@@ -27,6 +29,9 @@ class OrganisationMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         looked_up = request.path not in FOR_EVERYBODY
         request.token = self._token(request) if looked_up else None
+        opens_nothing = looked_up and request.token is None and "Authorization" in request.headers
+        if opens_nothing and (wait := attempts.wrong_token(request, now=timezone.now())):
+            return too_many_tokens(wait)
         request.member = request.token.member if request.token else None
         if looked_up and request.token is None:
             request.member = self._session_member(request)

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from axes.models import AccessFailureLog
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
 from django.http import HttpRequest
@@ -16,6 +17,7 @@ from fleet.models import (
     Hire,
     Holiday,
     KeptAnswer,
+    LetIn,
     Machine,
     MachineType,
     Member,
@@ -32,6 +34,9 @@ from fleet.models import (
     User,
     Yard,
 )
+from fleet.web.forms.sign_in import OperatorSignInForm
+
+admin.site.login_form = OperatorSignInForm
 
 
 class ForOperator:
@@ -171,6 +176,22 @@ class KeptAnswerAdmin(RecordAdmin):
     list_display = ["sender", "key", "made_at", "expires_at", "organisation"]
     list_select_related = ["organisation"]
     exclude = ["body"]
+
+
+@admin.register(LetIn)
+class LetInAdmin(RecordAdmin):
+    """Who was let in again after wrong passwords, and by whom."""
+
+    list_display = ["person", "by", "at", "organisation"]
+    list_select_related = ["person__user", "by__user", "organisation"]
+
+
+@admin.register(AccessFailureLog)
+class RefusedSignInAdmin(RecordAdmin):
+    """Wrong passwords, by what the typed name is counted under."""
+
+    list_display = ["attempt_time", "ip_address", "username", "path_info", "locked_out"]
+    list_filter = ["locked_out"]
 
 
 @admin.register(MeterSegment)

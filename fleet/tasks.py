@@ -7,6 +7,7 @@ from django_scopes import scopes_disabled
 from fleet import answers, sent_files, signs_of_life
 from fleet.models import TelematicsSource
 from fleet.queue import OrganisationTask
+from fleet.sign_in import attempts
 from fleet.telematics import round as telematics
 
 AT_ONCE = 500  # sources queued by one look
@@ -23,6 +24,12 @@ def forget_answers() -> int:
     """Delete answers whose time is over; beat calls it every night."""
     with scopes_disabled():  # over all organisations
         return answers.forget()
+
+
+@shared_task
+def forget_sign_ins() -> int:
+    """Delete counts and records of refused sign-ins that are over; beat calls it every night."""
+    return attempts.forget_old(now=timezone.now())
 
 
 @shared_task(base=OrganisationTask)

@@ -56,6 +56,11 @@ def bearer(secret: str) -> APIClient:
     return client
 
 
+def signs_in(name: str, password: str) -> bool:
+    """Whether the sign-in page lets somebody in with this name and password."""
+    return Client().post("/sign-in/", {"username": name, "password": password}).status_code == 302
+
+
 def build_house(**organisation: Any) -> House:
     """Make an organisation, its yard and its cast."""
     owned = OrganisationFactory(**organisation)

@@ -13,6 +13,7 @@ from fleet.models.meter import MeterSegment, Reading
 from fleet.models.organisation import Member, Organisation, User, Yard
 from fleet.models.photo import ReadingPhoto
 from fleet.models.sent_file import RejectedRow, SentFile
+from fleet.models.sign_in import LetIn
 from fleet.models.sign_of_life import SignOfLife
 from fleet.models.tagout import TagOut
 from fleet.models.telematics import TelematicsSource, TelematicsUnit
@@ -27,6 +28,7 @@ __all__ = [
     "Hire",
     "Holiday",
     "KeptAnswer",
+    "LetIn",
     "Machine",
     "MachineType",
     "Member",

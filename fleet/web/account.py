@@ -28,7 +28,7 @@ def account(request: HttpRequest) -> HttpResponse:
 @members_only
 def password(request: HttpRequest) -> HttpResponse:
     """Change one's own password; other devices are signed out by it."""
-    form = PasswordForm(request.user, request.POST)
+    form = PasswordForm(request.user, request.POST, request=request)
     if not form.is_valid():
         return _page(request, password_form=form)
     update_session_auth_hash(request, form.save())
@@ -73,7 +73,7 @@ def _page(request: HttpRequest, password_form: PasswordForm | None = None) -> Ht
         request,
         "fleet/account.html",
         {
-            "password_form": password_form or PasswordForm(request.user),
+            "password_form": password_form or PasswordForm(request.user, request=request),
             "mail_form": MailForm(initial={"mail": request.member.mail}),
             "memberships": memberships,
         },

@@ -1,5 +1,6 @@
 """The people of the organisation: who they are, what they may do, and how they get in."""
 
+from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import login
 from django.core.paginator import Paginator
@@ -86,7 +87,7 @@ def welcome(request: HttpRequest, uid: str, secret: str) -> HttpResponse:
             user = people.accept(uid=uid, secret=secret, password=form.cleaned_data["password"])
         except FleetError:
             return render(request, "fleet/welcome_ended.html", status=410)
-        login(request, user)
+        login(request, user, backend=settings.AUTHENTICATION_BACKENDS[0])
         return redirect("today")
     return render(
         request, "fleet/welcome.html", {"person": user, "form": form}, status=422 if form.errors else 200

@@ -67,6 +67,8 @@ WRONG = [
     ("too small a number", {"HOURMARK_SWEEP_SECONDS": "0"}, "HOURMARK_SWEEP_SECONDS is '0'"),
     ("no truth", {"HOURMARK_SSL_REDIRECT": "ture"}, "HOURMARK_SSL_REDIRECT is 'ture'"),
     ("no level", {"HOURMARK_LOG_LEVEL": "LOUD"}, "HOURMARK_LOG_LEVEL is 'LOUD'"),
+    ("proxies by name", {"HOURMARK_PROXIES": "10.0.0.1"}, "HOURMARK_PROXIES is '10.0.0.1'"),
+    ("fewer proxies than none", {"HOURMARK_PROXIES": "-1"}, "HOURMARK_PROXIES is '-1'"),
 ]
 
 

@@ -178,6 +178,8 @@ FLEET = [
         keys={"pk": "member"},
         body=lambda rows: {"role": "manager", "active": "on", "mail": "on"},
     ),
+    Door("refused-sign-ins", get="manage_people"),
+    Door("person-let-in", post="manage_people", keys={"pk": "member"}),
     Door("person-link", post="manage_people", keys={"pk": "member"}, acts=False),
     Door("account", get=ANY),
     Door(

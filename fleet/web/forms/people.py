@@ -3,11 +3,11 @@
 from typing import Any
 
 from django import forms
-from django.contrib.auth.forms import PasswordChangeForm
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
 from fleet.models import Member, User
+from fleet.web.forms.sign_in import KnowsOldPassword
 
 ROLES = [
     (Member.Role.OWNER, "Owner: everything, people and settings too"),
@@ -42,7 +42,7 @@ class MailForm(forms.Form):
     mail = forms.BooleanField(label="Send me one mail a day with what is new for me", required=False)
 
 
-class PasswordForm(PasswordChangeForm):
+class PasswordForm(KnowsOldPassword):
     """Another password, for one who knows the old one."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

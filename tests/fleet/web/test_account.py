@@ -1,11 +1,11 @@
 """One's own password, mail and organisation."""
 
 import pytest
-from django.test import Client
 from django.urls import reverse
 from django_scopes import scopes_disabled
 
 from fleet.models import Member
+from tests.cast import signs_in
 from tests.factories import MemberFactory
 from tests.factories.fleet import PASSWORD
 
@@ -20,7 +20,7 @@ def test_the_password_is_changed_and_other_devices_are_out(farm):
     assert answer.status_code == 302
     assert here.get("/account/").status_code == 200
     assert elsewhere.get("/account/").status_code == 302
-    assert Client().login(username=farm.technician.user.username, password=NEW)
+    assert signs_in(farm.technician.user.username, NEW)
 
 
 @pytest.mark.parametrize(
@@ -36,7 +36,7 @@ def test_a_wrong_password_is_refused(farm, changed, field):
     answer = farm.client("technician").post("/account/password/", entered)
     assert answer.status_code == 422
     assert answer.context["password_form"].errors.keys() == {field}
-    assert Client().login(username=farm.technician.user.username, password=PASSWORD)
+    assert signs_in(farm.technician.user.username, PASSWORD)
 
 
 @pytest.mark.parametrize(("data", "mail"), [({}, False), ({"mail": "on"}, True)])

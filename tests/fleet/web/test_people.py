@@ -15,6 +15,7 @@ from django_scopes import scope, scopes_disabled
 from fleet import people
 from fleet.errors import FleetError, NotAllowed
 from fleet.models import Member, User
+from tests.cast import signs_in
 from tests.factories import MemberFactory
 
 ADDRESS = re.compile(r'value="http://testserver(/welcome/[^"]+)"')
@@ -58,8 +59,7 @@ def test_a_person_is_let_in_chooses_a_password_and_is_signed_in(farm):
     answer = visitor.post(link, {"password": PASSWORD, "again": PASSWORD})
     assert answer["Location"] == reverse("today")
     assert visitor.get("/account/").context["member"].role == "technician"
-    later = Client()
-    assert later.login(username="ada@example.org", password=PASSWORD)
+    assert signs_in("ada@example.org", PASSWORD)
 
 
 def test_the_link_works_once(farm):
@@ -68,7 +68,7 @@ def test_the_link_works_once(farm):
     assert Client().get(link).status_code == 410
     answer = Client().post(link, {"password": "another-long-one", "again": "another-long-one"})
     assert answer.status_code == 410
-    assert not Client().login(username="ada@example.org", password="another-long-one")
+    assert not signs_in("ada@example.org", "another-long-one")
 
 
 def test_the_link_ends_after_three_days(farm, settings):
@@ -117,7 +117,7 @@ def test_a_new_link_replaces_a_forgotten_password(farm):
     answer = farm.client("owner").post(reverse("person-link", args=[farm.technician.pk]))
     link = link_in(answer)
     Client().post(link, {"password": PASSWORD, "again": PASSWORD})
-    assert Client().login(username=farm.technician.user.username, password=PASSWORD)
+    assert signs_in(farm.technician.user.username, PASSWORD)
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,22 @@
+"""Who was let in again after wrong passwords."""
+
+from django.db import models
+from django.utils import timezone
+
+from fleet.models.base import OrganisationOwned
+
+
+class LetIn(OrganisationOwned):
+    """An owner cleared the wrong passwords counted for a person. Kept; never changed."""
+
+    person = models.ForeignKey("fleet.Member", on_delete=models.CASCADE, related_name="+")
+    by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
+    at = models.DateTimeField(default=timezone.now, editable=False)
+    key = models.CharField(max_length=80, editable=False, help_text="What their name is counted under.")
+
+    class Meta:
+        ordering = ["-at"]
+        indexes = [models.Index(fields=["key", "at"], name="let_in_by_key")]
+
+    def __str__(self) -> str:
+        return f"{self.person} let in"

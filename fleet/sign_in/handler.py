@@ -1,0 +1,79 @@
+"""What django-axes calls when somebody signed in or was refused."""
+
+import logging
+from typing import Any
+
+from axes.handlers.base import AbstractAxesHandler, AxesBaseHandler
+from axes.models import AccessAttempt, AccessFailureLog
+from django.http import HttpRequest
+from django.utils import timezone
+
+from fleet.models import User
+from fleet.sign_in import addresses, attempts, devices
+from fleet.sign_in.names import key_of
+
+log = logging.getLogger(__name__)
+
+
+class SignInHandler(AxesBaseHandler, AbstractAxesHandler):
+    """Records refused sign-ins and remembers browsers. The counting is `attempts`, asked by the backend."""
+
+    def is_locked(self, request: HttpRequest, credentials: dict[str, Any] | None = None) -> bool:
+        """Whether a password for the name in `credentials` would be refused unseen."""
+        name = (credentials or {}).get("username")
+        guess = attempts.of(request, name) if name else None
+        return guess is not None and attempts.wait_for(guess, now=timezone.now()) is not None
+
+    def get_failures(self, request: HttpRequest, credentials: dict[str, Any] | None = None) -> int:
+        """Wrong passwords counted for the name in `credentials` from this address."""
+        name = (credentials or {}).get("username")
+        return attempts.wrong_here(attempts.of(request, name), now=timezone.now()) if name else 0
+
+    def user_login_failed(
+        self, sender: Any, credentials: dict[str, Any], request: HttpRequest | None = None, **kwargs: Any
+    ) -> None:
+        """Keep who was guessed, when and from where; a guess refused unseen is only logged."""
+        name = credentials.get("username")
+        if request is None or not name:
+            return
+        who = _known(name)
+        where = addresses.shown(request.axes_ip_address)
+        if getattr(request, "sign_in_refused", False):
+            log.info("sign-in of %s from %s refused unseen: %s", who, where, request.sign_in_wait.why.value)
+            return
+        wait = getattr(request, "sign_in_wait", None)
+        AccessFailureLog.objects.create(
+            username=key_of(name),
+            ip_address=request.axes_ip_address,
+            user_agent=request.axes_user_agent,
+            path_info=request.path[:255],
+            locked_out=wait is not None,
+        )
+        log.warning("wrong password for %s from %s", who, where)
+        if wait:
+            log.warning("sign-ins of %s from %s wait until %s", who, where, f"{wait.until:%H:%M:%S} UTC")
+
+    def user_logged_in(self, sender: Any, request: HttpRequest, user: User, **kwargs: Any) -> None:
+        """Have the browser remembered."""
+        devices.remember(request, key_of(user.get_username()))
+
+    def user_logged_out(self, sender: Any, request: HttpRequest, user: User | None, **kwargs: Any) -> None:
+        """A browser stays known: that is what it is known for."""
+
+    def post_save_access_attempt(self, instance: AccessAttempt, **kwargs: Any) -> None:
+        """Nothing follows from a count."""
+
+    def post_delete_access_attempt(self, instance: AccessAttempt, **kwargs: Any) -> None:
+        """Nothing follows from a count forgotten."""
+
+    def reset_attempts(
+        self, *, ip_address: str | None = None, username: str | None = None, ip_or_username: bool = False
+    ) -> int:
+        """Forget counts, for the commands `axes_reset`, `axes_reset_username` and `axes_reset_ip`."""
+        return attempts.forget_some(name=username, network=ip_address, either=ip_or_username)
+
+
+def _known(name: str) -> str:
+    """The name where somebody has it; a typed name that nobody has may be a password."""
+    known = User.objects.filter(username__iexact=name[:150].replace("\0", "")).first()
+    return known.get_username() if known else "an unknown name"

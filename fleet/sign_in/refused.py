@@ -1,0 +1,95 @@
+"""What an owner sees of refused sign-ins, and how they let a person in again."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from axes.models import AccessFailureLog
+from django.db import transaction
+from django.db.models import Count, Max, Min
+from django.utils import timezone
+from django_scopes import scopes_disabled
+
+from fleet.errors import FleetError, NotAllowed
+from fleet.models import LetIn, Member, User
+from fleet.sign_in import attempts
+from fleet.sign_in.addresses import shown
+from fleet.sign_in.limits import Guess
+from fleet.sign_in.names import key_of
+
+MOST = 200
+A_DAY = 5  # times one person is let in; else an owner could guess without end
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """Wrong passwords for one person from one address; it waits for that person `until` then."""
+
+    person: Member
+    address: str
+    wrong: int
+    first: datetime
+    last: datetime
+    until: datetime | None
+
+
+def of_organisation(*, member: Member, now: datetime | None = None) -> list[Refused]:
+    """Return the refused sign-ins of the member's organisation's people, the latest first; MOST at most.
+
+    Names that nobody there has are in no list. Raises NotAllowed.
+    """
+    _may(member)
+    now = now or timezone.now()
+    people = {
+        key_of(person.user.get_username()): person
+        for person in Member.objects.filter(organisation=member.organisation).select_related("user")
+    }
+    rows = (
+        AccessFailureLog.objects.filter(username__in=people)
+        .values("username", "ip_address")
+        .annotate(wrong=Count("pk"), first=Min("attempt_time"), last=Max("attempt_time"))
+        .order_by("-last")[:MOST]
+    )
+    found = list(rows)
+    waits = attempts.waits_of([Guess(row["username"], row["ip_address"]) for row in found], now=now)
+    return [
+        Refused(
+            people[row["username"]],
+            shown(row["ip_address"]),
+            row["wrong"],
+            row["first"],
+            row["last"],
+            wait.until if wait else None,
+        )
+        for row, wait in zip(found, waits, strict=True)
+    ]
+
+
+@transaction.atomic
+def let_in(*, person: Member, member: Member, now: datetime | None = None) -> LetIn:
+    """Forget the wrong passwords counted for a person, so that they can try again at once.
+
+    For a quarter of an hour neither other people's mistakes nor strangers hold them up. Raises NotAllowed,
+    also for a person whose password opens more than this organisation; FleetError after A_DAY times in a day.
+    """
+    now = now or timezone.now()
+    _may(member)
+    if person.organisation_id != member.organisation_id:
+        raise NotAllowed("This is not a member of your organisation.")
+    # one at a time, so that the times of a day are counted
+    user = User.objects.select_for_update().get(pk=person.user_id)
+    with scopes_disabled():  # a sign-in may belong to several organisations
+        elsewhere = Member.objects.filter(user=user).exclude(pk=person.pk).exists()
+    if elsewhere or user.is_staff or user.is_superuser:
+        raise NotAllowed(f"{person} signs in elsewhere too; only the operator can let them in again.")
+    if LetIn.objects.filter(person=person, at__gt=now - timedelta(days=1)).count() >= A_DAY:
+        raise FleetError(
+            f"{person} was let in {A_DAY} times within a day. Give them a new link instead: open the person."
+        )
+    key = key_of(user.get_username())
+    attempts.forget_wrong(key)
+    return LetIn.objects.create(organisation=member.organisation, person=person, by=member, at=now, key=key)
+
+
+def _may(member: Member) -> None:
+    if not member.rights.manage_people:
+        raise NotAllowed("Your role does not manage people.")

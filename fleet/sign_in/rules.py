@@ -1,0 +1,23 @@
+"""What a new password must keep to, besides Django's own rules."""
+
+from typing import Any
+
+from django.core.exceptions import ValidationError
+
+from fleet.sign_in.hashing import LONGEST_PASSWORD
+
+
+class MaximumLengthValidator:
+    """A password longer than what is hashed at sign-in could never be used."""
+
+    def validate(self, password: str, user: Any = None) -> None:
+        """Raise ValidationError for one that is too long."""
+        if len(password) > LONGEST_PASSWORD:
+            raise ValidationError(
+                f"This password is too long: use {LONGEST_PASSWORD:,} characters at most.",
+                code="password_too_long",
+            )
+
+    def get_help_text(self) -> str:
+        """Return the rule in words."""
+        return f"At most {LONGEST_PASSWORD:,} characters."
