@@ -23,6 +23,7 @@ from config.environment import (
     truth,
 )
 
+DEMO = not PRODUCTION
 SECRET_KEY = secret_key()
 DEBUG = False
 ALLOWED_HOSTS = allowed_hosts()

@@ -42,7 +42,8 @@ def begin(
     """Make a draft of the type's program from a maker's table, and the program where there is none yet.
 
     A task that the current version has under the same title keeps its details; its marks, page and note are
-    the table's. Raises WrongState where the program has a draft already.
+    the table's, and where that one's figures are invented, so are the draft's. Raises WrongState where the
+    program has a draft already.
     """
     program = ServiceProgram.objects.filter(machine_type=machine_type).first()
     if program is None:
@@ -52,10 +53,11 @@ def begin(
     program.title, program.source = title, source
     program.save()
     current = program.versions.filter(state=ProgramVersion.State.CURRENT).first()
-    version = new_version(program, member=member)
     known = {row["code"]: row for row in rows_of(current)} if current else {}
     codes = {row["title"].casefold(): code for code, row in known.items()}
     named = {task.row: codes[task.title.casefold()] for task in tasks if task.title.casefold() in codes}
+    carried = bool(current and current.invented and named)
+    version = new_version(program, member=member, invented=carried)
     store(version, _rows(tasks, known, named, anchor), _fitments(machine_type))
     return version
 
@@ -67,8 +69,8 @@ def copy_current(*, program: ServiceProgram, member: Member) -> ProgramVersion:
     draft = program.versions.filter(state=ProgramVersion.State.DRAFT).first()
     if draft:
         return draft
-    version = new_version(program, member=member)
     current = program.versions.filter(state=ProgramVersion.State.CURRENT).first()
+    version = new_version(program, member=member, invented=bool(current and current.invented))
     if current:
         fitments = {fitment.code: fitment for fitment in Fitment.objects.all()}
         store(version, rows_of(current), fitments)

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from fleet.errors import WrongState
 from fleet.models import Fitment, Machine, MachineType, Member, Organisation
-from servicing import due
+from servicing import due, invented
 from servicing.models import ProgramVersion, ServiceProgram
 from servicing.program_file import ProgramFaults, ProgramText, read
 from servicing.program_store import comparable, rows_of, store
@@ -23,30 +23,41 @@ def load(
     member: Member | None = None,
     now: datetime | None = None,
     draft: bool = False,
+    trial: bool = False,
 ) -> ProgramVersion:
     """Load a program from its document and return its current version; needs the organisation's scope.
 
     Makes the machine type, its fitments and the parts where they are missing. Tasks that differ from the
     current version's become a new version, made at `now`, and the former one retires; the same tasks again
     leave the version as it is. The duties of the machines of the type are then refreshed.
+    A document whose figures are `invented` is refused outside a demo, unless a person says with `trial` that
+    it is only tried out. Its version is marked, and so is one that takes tasks over from a marked version.
     With `draft` the new version is a draft, to be looked at and applied later.
     Raises ProgramFaults, which says all that is wrong, and WrongState where a draft stands in the way of
     another; nothing is stored then.
     """
-    text = read(document)
+    text = read(document, invented=invented.may_load(trial=trial))
     machine_type = _machine_type(organisation, text)
     fitments = _fitments(organisation, machine_type, text)
     program = _program(organisation, machine_type, text)
     current = program.versions.filter(state=ProgramVersion.State.CURRENT).first()
     if current and [comparable(row) for row in rows_of(current)] == [comparable(row) for row in text.tasks]:
+        if text.invented and not current.invented and current.replaced_at is None:
+            current.invented = True
+            current.save(update_fields=["invented"])
         return current
-    version = new_version(program, member=member, now=now)
+    version = new_version(
+        program,
+        member=member,
+        now=now,
+        invented=text.invented or invented.carried_over(current, text.tasks),
+    )
     store(version, text.tasks, fitments)
     return version if draft else make_current(version, member=member, now=now)
 
 
 def new_version(
-    program: ServiceProgram, *, member: Member | None, now: datetime | None = None
+    program: ServiceProgram, *, member: Member | None, now: datetime | None = None, invented: bool = False
 ) -> ProgramVersion:
     """Return a new draft of a program, still without tasks. Raises WrongState where there is one already."""
     ServiceProgram.objects.select_for_update().get(pk=program.pk)
@@ -59,6 +70,7 @@ def new_version(
         state=ProgramVersion.State.DRAFT,
         made_by=member,
         made_at=now or timezone.now(),
+        invented=invented,
     )
 
 
@@ -78,13 +90,13 @@ def make_current(
 
 @transaction.atomic
 def load_for_every_type(
-    *, organisation: Organisation, document: Any, member: Member | None = None
+    *, organisation: Organisation, document: Any, member: Member | None = None, trial: bool = False
 ) -> list[ProgramVersion]:
     """Load a document once for each machine type that has machines and no program; return the versions made.
 
     The type's own maker, model and kind stand in for the document's. Raises ProgramFaults as `load` does.
     """
-    read(document)
+    read(document, invented=invented.may_load(trial=trial))
     bare = (
         MachineType.objects.filter(program=None, machines__retired_on=None).exclude(machines=None).distinct()
     )
@@ -100,6 +112,7 @@ def load_for_every_type(
                 "category": machine_type.category,
             },
             member=member,
+            trial=trial,
         )
         for machine_type in bare
     ]

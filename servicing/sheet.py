@@ -96,6 +96,11 @@ class JobSheet:
     standing: str = ""
 
     @property
+    def invented(self) -> bool:
+        """Whether a task on it comes from a program whose figures are invented."""
+        return any(row.line.task.version.invented for row in self.lines if row.line.task)
+
+    @property
     def short(self) -> list[Supply]:
         """The supplies of which the stock doesn't hold enough."""
         return [supply for supply in self.supplies if supply.short]

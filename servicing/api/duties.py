@@ -15,6 +15,7 @@ from fleet.api.filters import IdFilter
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Machine
+from servicing.invented import SENTENCE
 from servicing.models import Duty, Line, Task, WorkOrder
 
 
@@ -26,9 +27,11 @@ class DutyMachineSerializer(serializers.ModelSerializer):
 
 
 class DutyTaskSerializer(serializers.ModelSerializer):
+    invented = serializers.BooleanField(source="version.invented", help_text=f"Whether to say: {SENTENCE}")
+
     class Meta:
         model = Task
-        fields = ["id", "code", "title", "skill", "minutes"]
+        fields = ["id", "code", "title", "skill", "minutes", "invented"]
         read_only_fields = fields
 
 

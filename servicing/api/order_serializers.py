@@ -9,6 +9,7 @@ from rest_framework import serializers
 from fleet.api.fields import HoursField, IdField
 from fleet.errors import FleetError
 from servicing import limits
+from servicing.invented import SENTENCE
 from servicing.models import CheckResult, Labour, Line, LinePhoto, PartUsed, WorkOrder
 
 LONGEST_WITHOUT_A_LINE = timedelta(days=30)
@@ -146,6 +147,7 @@ class OrderSerializer(serializers.ModelSerializer):
     parts = PartUsedSerializer(many=True)
     labour = LabourSerializer(many=True)
     overruled = OverrulingSerializer(many=True, source="overrulings")
+    invented = serializers.BooleanField(help_text=f"Whether to say: {SENTENCE}")
     tagged_out = serializers.SerializerMethodField(help_text="Why nobody may use the machine now.")
     corrected = serializers.SerializerMethodField(
         help_text="How often it was corrected since it was closed; see `corrections`."
@@ -174,6 +176,7 @@ class OrderSerializer(serializers.ModelSerializer):
             "parts",
             "labour",
             "overruled",
+            "invented",
             "tagged_out",
             "corrected",
         ]

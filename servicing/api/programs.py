@@ -12,6 +12,7 @@ from rest_framework.response import Response
 from fleet.api.machines import MachineTypeSerializer
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
+from servicing.invented import SENTENCE
 from servicing.models import (
     Caution,
     Check,
@@ -108,13 +109,18 @@ class ProgramSerializer(serializers.ModelSerializer):
     round = serializers.ListField(child=serializers.CharField())
     version = serializers.SerializerMethodField(help_text="Number of the version that holds now.")
 
+    invented = serializers.SerializerMethodField(help_text=f"Whether to say: {SENTENCE}")
+
     class Meta:
         model = ServiceProgram
-        fields = ["id", "code", "title", "source", "machine_type", "round", "version"]
+        fields = ["id", "code", "title", "source", "invented", "machine_type", "round", "version"]
         read_only_fields = fields
 
     def get_version(self, program: ServiceProgram) -> int | None:
         return next((version.number for version in program.current), None)
+
+    def get_invented(self, program: ServiceProgram) -> bool:
+        return any(version.invented for version in program.current)
 
 
 class WholeProgramSerializer(ProgramSerializer):

@@ -50,7 +50,7 @@ class DutyQuerySet(models.QuerySet):
 
     def with_everything(self) -> "DutyQuerySet":
         """With machine, its yard and type, and task, for showing."""
-        return self.select_related("machine__yard__organisation", "machine__type", "task")
+        return self.select_related("machine__yard__organisation", "machine__type", "task__version")
 
 
 class Duty(OrganisationOwned):

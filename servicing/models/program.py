@@ -34,6 +34,10 @@ class ProgramVersionQuerySet(models.QuerySet):
         """The versions still being written; at most one for each program."""
         return self.filter(state=ProgramVersion.State.DRAFT)
 
+    def invented_for(self, machine_type: int) -> "ProgramVersionQuerySet":
+        """The current version for a machine type where its figures are invented."""
+        return self.current().filter(invented=True, program__machine_type=machine_type)
+
     def with_counts(self) -> "ProgramVersionQuerySet":
         """Add `task_count` and `machine_count`, the machines in service that follow the program."""
         return self.annotate(
@@ -63,6 +67,15 @@ class ProgramVersion(OrganisationOwned):
     made_at = models.DateTimeField(default=timezone.now, editable=False)
     note = models.TextField(blank=True)
 
+    invented = models.BooleanField(default=False, help_text="Its figures are invented: for trying out only.")
+    replaced_by = models.ForeignKey(
+        "fleet.Member", on_delete=models.PROTECT, null=True, blank=True, related_name="+", editable=False
+    )
+    replaced_at = models.DateTimeField(null=True, editable=False)
+    replaced_from = models.TextField(
+        blank=True, editable=False, help_text="The manual each invented figure was replaced from."
+    )
+
     objects = scoped(ProgramVersionQuerySet)
 
     class Meta:
@@ -71,6 +84,14 @@ class ProgramVersion(OrganisationOwned):
             models.UniqueConstraint(fields=["program", "number"], name="program_version_once"),
             models.UniqueConstraint(
                 fields=["program"], condition=Q(state="current"), name="one_current_version"
+            ),
+            models.CheckConstraint(
+                condition=Q(replaced_at=None, replaced_by=None, replaced_from="")
+                | (
+                    Q(invented=False, replaced_at__isnull=False, replaced_by__isnull=False)
+                    & ~Q(replaced_from="")
+                ),
+                name="replaced_figures_say_who_when_and_from_what",
             ),
         ]
 

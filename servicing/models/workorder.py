@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING
 
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Q
 from django.urls import reverse
 from django.utils import timezone
 
@@ -36,7 +36,13 @@ class WorkOrderQuerySet(models.QuerySet):
 
     def with_everything(self) -> "WorkOrderQuerySet":
         """With machine, yard, type and technician, for showing."""
-        return self.select_related("machine__yard__organisation", "machine__type", "technician__member__user")
+        wide = self.select_related("machine__yard__organisation", "machine__type", "technician__member__user")
+        return wide.with_invented()
+
+    def with_invented(self) -> "WorkOrderQuerySet":
+        """Add `invented`: whether a line's task comes from a program whose figures are invented."""
+        own = self.model._base_manager.filter(pk=OuterRef("pk"), lines__task__version__invented=True)
+        return self.annotate(invented=Exists(own))
 
 
 class WorkOrder(Overruled, OrganisationOwned):

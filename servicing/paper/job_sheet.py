@@ -8,6 +8,7 @@ from django.conf import settings
 
 from fleet.templatetags.figures import exact, hours
 from servicing import limits, sheet_words
+from servicing.invented import SENTENCE
 from servicing.last_values import Last
 from servicing.models import CheckResult, Line, Task
 from servicing.paper.setting import set_pdf, square
@@ -30,6 +31,7 @@ def words(sheet: JobSheet, *, at: datetime) -> dict[str, Any]:
         "organisation": machine.yard.organisation.name,
         "number": str(order.number),
         "machine": machine.tag,
+        "invented": SENTENCE if sheet.invented else "",
         "about": _joined(
             machine.type, machine.serial and f"serial {machine.serial}", machine.yard, _hours(machine.hours)
         ),

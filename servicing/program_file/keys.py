@@ -152,6 +152,7 @@ PROGRAM = {
     "model": needed(text(80)),
     "category": needed(one_of(Category.values)),
     "source": needed(text()),
+    "invented": Key(flag, False),
     "fitments": Key(rows({"code": needed(slug), "name": needed(text(80))}, name="code"), []),
     "round": needed(each(slug)),
     "tasks": needed(rows(TASK, name="code")),

@@ -24,6 +24,7 @@ class ProgramText:
     model: str
     category: str
     source: str
+    invented: bool
     fitments: list[dict[str, Any]]
     round: list[str]
     tasks: list[dict[str, Any]]
@@ -74,8 +75,10 @@ def parse(written: str | bytes) -> Any:
         raise ProgramFaults([f"not readable as YAML: {error}"]) from error
 
 
-def read(document: Any) -> ProgramText:
+def read(document: Any, *, invented: bool = True) -> ProgramText:
     """Return the program that a document holds. Raises ProgramFaults with all that is wrong.
+
+    invented: whether one with invented figures is taken; else that is one more fault.
 
     A document that `parse` returned has every fault said with its line.
     """
@@ -83,6 +86,11 @@ def read(document: Any) -> ProgramText:
     found = row(document, PROGRAM, faults)
     if not faults.said:  # rows are whole: now see whether they fit together
         _fit_together(found, faults)
+    if found["invented"] and not invented:
+        faults.on(line_of(document, "invented")).say(
+            "invented: no machine may be serviced by these figures. Use the maker's manual. To only try the "
+            "program out, say so: --invented, or the box on the page"
+        )
     if faults.said:
         raise ProgramFaults(faults.said)
     return ProgramText(code=found.pop("program"), **found)

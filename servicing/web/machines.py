@@ -13,7 +13,7 @@ from fleet.models import Ask, Attachment, Booking, Hire, Machine, Mounting
 from fleet.web.guards import members_only
 from servicing.applicable import daily_round
 from servicing.explain import explain
-from servicing.models import Defect, Duty, WorkOrder
+from servicing.models import Defect, Duty, ProgramVersion, WorkOrder
 from servicing.web.fan import picture
 from servicing.web.filters import MachineFilter
 from servicing.web.strip import draw
@@ -80,6 +80,7 @@ def machine(request: HttpRequest, pk: int) -> HttpResponse:
             "machine": shown,
             "day": day,
             "duties": duties,
+            "invented": ProgramVersion.objects.invented_for(shown.type_id).exists(),
             "daily": daily_round(shown),
             "departures": shown.overrides.with_titles(),
             "explanation": explanation,

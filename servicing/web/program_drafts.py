@@ -11,16 +11,19 @@ from django.views.decorators.http import require_POST, require_safe
 from fleet.errors import FleetError
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
-from servicing import due, program_edit
+from servicing import due, invented, program_edit
 from servicing.models import ProgramVersion, ServiceProgram, Task, WorkOrder
 from servicing.web.forms.program_table import DescribeForm
-from servicing.web.forms.program_tasks import ApplyForm
+from servicing.web.forms.program_tasks import ApplyForm, ReplacedForm
 
 
 def draft_or_404(pk: int) -> ProgramVersion:
     """The draft with its program, in the open scope."""
     return get_object_or_404(
-        ProgramVersion.objects.drafts().select_related("program__machine_type", "made_by__user"), pk=pk
+        ProgramVersion.objects.drafts().select_related(
+            "program__machine_type", "made_by__user", "replaced_by__user"
+        ),
+        pk=pk,
     )
 
 
@@ -37,7 +40,29 @@ def program_draft_begin(request: HttpRequest, pk: int) -> HttpResponse:
 @needs("manage_fleet")
 def program_draft(request: HttpRequest, pk: int) -> HttpResponse:
     """Show a draft's tasks, and what is still missing of each."""
+    return _draft_page(request, draft_or_404(pk))
+
+
+@require_POST
+@needs("manage_fleet")
+def program_replaced(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take the word of the one who asks that each invented figure of a draft was replaced from a manual."""
     version = draft_or_404(pk)
+    form = ReplacedForm(request.POST)
+    if form.is_valid():
+        try:
+            invented.replaced(version=version, member=request.member, manual=form.cleaned_data["manual"])
+        except FleetError as error:
+            show(error, form)
+        else:
+            messages.success(request, "Kept with your name: the figures are the maker's.")
+            return redirect("program-draft", pk)
+    return _draft_page(request, version, form)
+
+
+def _draft_page(
+    request: HttpRequest, version: ProgramVersion, form: ReplacedForm | None = None
+) -> HttpResponse:
     tasks = list(version.tasks.prefetch_related("intervals", "checks", "needs", "without"))
     for task in tasks:
         lacks = [
@@ -47,7 +72,8 @@ def program_draft(request: HttpRequest, pk: int) -> HttpResponse:
             (not task.prepare, "what to prepare"),
         ]
         task.lacks = [word for missing, word in lacks if missing]
-    return render(request, "servicing/program_draft.html", {"version": version, "tasks": tasks})
+    context = {"version": version, "tasks": tasks, "form": form or ReplacedForm()}
+    return render(request, "servicing/program_draft.html", context, status=422 if form else 200)
 
 
 @needs("manage_fleet")

@@ -4,6 +4,7 @@ from dataclasses import asdict
 from typing import Any
 
 from django import forms
+from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -69,6 +70,7 @@ def program_load(request: HttpRequest) -> HttpResponse:
                 document=parse(upload.read()),
                 member=request.member,
                 draft=True,
+                trial="invented" in request.POST,
             )
         except ProgramFaults as error:
             faults = error.faults
@@ -79,7 +81,8 @@ def program_load(request: HttpRequest) -> HttpResponse:
                 return redirect("program-draft", version.pk)
             messages.info(request, "The file says what the program says already.")
             return redirect("program", version.program_id)
-    return render(request, "servicing/program_load.html", {"faults": faults}, status=422 if faults else 200)
+    context = {"faults": faults, "demo": settings.DEMO}
+    return render(request, "servicing/program_load.html", context, status=422 if faults else 200)
 
 
 def _begin(request: HttpRequest, form: forms.Form, read: Grid) -> ProgramVersion:

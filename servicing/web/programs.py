@@ -22,11 +22,14 @@ def programs(request: HttpRequest) -> HttpResponse:
 def program(request: HttpRequest, pk: int) -> HttpResponse:
     """Show the current version of one program, task by task."""
     version = get_object_or_404(
-        ProgramVersion.objects.current().select_related("program__machine_type", "made_by__user"), program=pk
+        ProgramVersion.objects.current().select_related(
+            "program__machine_type", "made_by__user", "replaced_by__user"
+        ),
+        program=pk,
     )
     tasks = Task.objects.filter(version=version).prefetch_related(
         "intervals", "checks", "cautions", "tools", "supplies__part", "needs", "without"
     )
-    versions = ProgramVersion.objects.filter(program=pk).select_related("made_by__user")
+    versions = ProgramVersion.objects.filter(program=pk).select_related("made_by__user", "replaced_by__user")
     context = {"version": version, "tasks": tasks, "versions": versions}
     return render(request, "servicing/program.html", context)

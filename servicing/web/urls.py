@@ -53,6 +53,7 @@ urlpatterns = [
     path("programs/drafts/<int:pk>/table/", program_tables.program_table, name="program-table"),
     path("programs/drafts/<int:pk>/about/", program_drafts.program_about, name="program-about"),
     path("programs/drafts/<int:pk>/apply/", program_drafts.program_apply, name="program-apply"),
+    path("programs/drafts/<int:pk>/replaced/", program_drafts.program_replaced, name="program-replaced"),
     path("programs/drafts/<int:pk>/discard/", program_drafts.program_discard, name="program-discard"),
     path("programs/tasks/<int:pk>/", program_tasks.program_task, name="program-task"),
     path("programs/tasks/<int:pk>/remove/", program_tasks.program_task_remove, name="program-task-remove"),

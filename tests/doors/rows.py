@@ -183,7 +183,7 @@ def _work(house: House, made: SimpleNamespace) -> None:
     made.bound = machine_of(house, made.program.machine_type)
     made.bare_kind = MachineTypeFactory(organisation=house.organisation)
     made.draft = ProgramVersionFactory(
-        program__organisation=house.organisation, program__round=["front"], state="draft"
+        program__organisation=house.organisation, program__round=["front"], state="draft", invented=True
     )
     made.draft_task = TaskFactory(version=made.draft)
     IntervalFactory(task=made.draft_task)

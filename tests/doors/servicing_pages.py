@@ -117,6 +117,12 @@ SERVICING = [
         body=lambda rows: {"title": "T", "source": "M", "round": "front"},
     ),
     Door("program-apply", get="manage_fleet", post="manage_fleet", keys={"pk": "draft"}),
+    Door(
+        "program-replaced",
+        post="manage_fleet",
+        keys={"pk": "draft"},
+        body=lambda rows: {"manual": "Operator's manual 4711, 3rd edition", "sure": "on"},
+    ),
     Door("program-discard", post="manage_fleet", keys={"pk": "draft"}),
     Door(
         "program-task",

@@ -11,7 +11,7 @@ import segno
 from django.urls import reverse
 
 from servicing import sheet, workorders
-from servicing.models import CheckResult, WorkOrder
+from servicing.models import CheckResult, ProgramVersion, WorkOrder
 from servicing.paper import setting
 from servicing.paper.job_sheet import job_sheet, words
 from tests.factories import (
@@ -165,6 +165,14 @@ def test_everything_a_technician_needs_stands_on_it(order, read):
         "The maker’s manual, local rules and licensed practice come first.",
     ):
         assert expected in text, expected
+
+
+def test_invented_figures_are_told_in_the_head_before_any_work(order, read):
+    assert "Invented figures" not in read(pdf(order))
+    ProgramVersion.objects.update(invented=True)
+    text = read(pdf(order), "-layout")
+    assert "Invented figures: for trying out only. Use the maker’s manual." in text
+    assert text.index("Invented figures") < text.index("Mind the new paint.")
 
 
 def test_cautions_stand_before_the_step_they_belong_to(order, read):

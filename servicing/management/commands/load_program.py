@@ -9,6 +9,7 @@ from django_scopes import scope
 
 from fleet.models import Organisation
 from servicing import programs
+from servicing.invented import SENTENCE
 from servicing.program_file import ProgramFaults, parse
 
 
@@ -24,6 +25,12 @@ class Command(BaseCommand):
             help="Load it once for each machine type that has no program, in place of the file's own type.",
         )
 
+        parser.add_argument(
+            "--invented",
+            action="store_true",
+            help="Load it although its figures are invented: for trying out only.",
+        )
+
     def handle(self, *args: Any, file: Path, organisation: str, every_type: bool, **options: Any) -> None:
         owner = Organisation.objects.filter(slug=organisation).first()
         if owner is None:
@@ -36,9 +43,13 @@ class Command(BaseCommand):
             with scope(organisation=owner):
                 document = parse(written)
                 if every_type:
-                    versions = programs.load_for_every_type(organisation=owner, document=document)
+                    versions = programs.load_for_every_type(
+                        organisation=owner, document=document, trial=options["invented"]
+                    )
                 else:
-                    versions = [programs.load(organisation=owner, document=document)]
+                    versions = [
+                        programs.load(organisation=owner, document=document, trial=options["invented"])
+                    ]
         except ProgramFaults as error:
             for fault in error.faults:
                 self.stderr.write(fault)
@@ -47,5 +58,7 @@ class Command(BaseCommand):
             ) from error
         for version in versions:
             self.stdout.write(f"{owner}: {version}")
+            if version.invented:
+                self.stdout.write(SENTENCE)
         if not versions:
             self.stdout.write(f"{owner}: every machine type has a program already.")

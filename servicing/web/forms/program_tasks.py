@@ -25,6 +25,20 @@ COUNTED = re.compile(r"(\w+)\[(\d+)\]")  # a row as the program file's faults co
 SPARE = 2
 
 
+class ReplacedForm(forms.Form):
+    """A person's word that no figure of a draft is invented any more."""
+
+    manual = forms.CharField(
+        label="The maker's manual, its number and edition",
+        max_length=1000,
+        error_messages={"required": "Write the maker's manual with its number and edition."},
+    )
+    sure = forms.BooleanField(
+        label="I replaced each figure of this draft: hours, limits, torques, quantities, part numbers, pages",
+        error_messages={"required": "Tick this once each figure is the maker's."},
+    )
+
+
 class ApplyForm(forms.Form):
     """What is new in this version."""
 

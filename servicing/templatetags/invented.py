@@ -1,0 +1,13 @@
+"""What is said of invented figures."""
+
+from django import template
+
+from servicing.invented import SENTENCE
+
+register = template.Library()
+
+
+@register.simple_tag
+def invented_figures() -> str:
+    """The sentence that stands in the head of whatever is made from them."""
+    return SENTENCE
