@@ -81,7 +81,7 @@ PROBLEMS = {
     413: "More than the route takes at once.",
     415: "The body is of another media type, or packed in another way, than the route reads.",
     422: "The values can be read but can't be true.",
-    429: "Too many requests in this minute; Retry-After says how many seconds to wait.",
+    429: "Too many requests in this minute, or unknown tokens; Retry-After says how many seconds to wait.",
     503: "The database doesn't answer just now; send it again later.",
     507: "There is no room for the photo just now; send it again later.",
 }

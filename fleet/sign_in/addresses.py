@@ -2,6 +2,7 @@
 
 import ipaddress
 import logging
+from functools import cache
 
 from django.conf import settings
 from django.http import HttpRequest
@@ -41,10 +42,16 @@ def _told(request: HttpRequest) -> str:
     said = request.headers.get(FORWARDED, "")
     if not settings.PROXIES:
         if said:
-            log.info("%s is not believed: HOURMARK_PROXIES is 0", FORWARDED)
+            _say_that_nobody_is_believed()
         return ""
     entries = said.split(",")
     return entries[-settings.PROXIES] if len(entries) >= settings.PROXIES else ""
+
+
+@cache
+def _say_that_nobody_is_believed() -> None:
+    """Once for each process: behind a proxy that isn't named all callers would be counted as one."""
+    log.warning("%s came in but is not believed: HOURMARK_PROXIES is 0", FORWARDED)
 
 
 def _parsed(written: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:

@@ -16,8 +16,11 @@ def network(caller, forwarded=None):
     return addresses.network_of(request)
 
 
-def test_without_a_proxy_nobody_is_believed():
+def test_without_a_proxy_nobody_is_believed_and_the_log_says_so_once(caplog):
+    addresses._say_that_nobody_is_believed.cache_clear()
     assert network("203.0.113.9", "198.51.100.1") == "203.0.113.9"
+    assert network("203.0.113.9", "198.51.100.2") == "203.0.113.9"
+    assert caplog.text.count("HOURMARK_PROXIES is 0") == 1
 
 
 @pytest.mark.parametrize(
