@@ -171,7 +171,7 @@ def test_invented_figures_are_told_in_the_head_before_any_work(order, read):
     assert "Invented figures" not in read(pdf(order))
     ProgramVersion.objects.update(invented=True)
     text = read(pdf(order), "-layout")
-    assert "Invented figures: for trying out only. Use the maker’s manual." in text
+    assert "Invented figures: for trying out only. Use the maker's manual." in text
     assert text.index("Invented figures") < text.index("Mind the new paint.")
 
 
