@@ -65,7 +65,6 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "django_htmx.middleware.HtmxMiddleware",
     "fleet.sign_in.devices.KnownDeviceMiddleware",
     "axes.middleware.AxesMiddleware",
     "fleet.access.OrganisationMiddleware",

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_POST, require_safe
 from fleet import machines
 from fleet.models import Machine, Yard
 from fleet.web.guards import members_only, needs
+from fleet.web.pictures import source
 from servicing.paper import stickers as paper
 from servicing.paper.setting import square, usual_size
 
@@ -95,7 +96,7 @@ def sticker(request: HttpRequest, pk: int) -> HttpResponse:
     machine = get_object_or_404(_stickable(request, retired=True), pk=pk)
     context = {
         "machine": machine,
-        "square": square(paper.address(machine), error="q"),
+        "square": source(square(paper.address(machine), error="q")),
         "typed": paper.short_address(machine),
         "sizes": paper.SIZES,
         "usual": paper.USUAL,
