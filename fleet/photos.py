@@ -1,36 +1,90 @@
-"""Photos that people hand in: judged by what they are, not by what they are called."""
+"""Photos that people hand in: judged by what they are, and kept without what they tell beside the picture."""
 
 from collections.abc import Iterable
+from io import BytesIO
 from pathlib import PurePath
 from typing import Any, TypeVar
 
+from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
+from PIL.ExifTags import Base
 
 from fleet.errors import FleetError
 
 MOST_BYTES = 10 * 1024 * 1024
 SUFFIXES = {"JPEG": ".jpg", "PNG": ".png", "WEBP": ".webp"}
+HOW_KEPT: dict[str, dict[str, Any]] = {
+    "JPEG": {"quality": "keep"},  # the same tables as before, so what is seen stays
+    "MPO": {"quality": 92},  # a JPEG with more pictures behind it, as many telephones make them
+    "PNG": {},
+    "WEBP": {"quality": 90},
+}
+TURNED = range(2, 9)  # values of Exif's Orientation that turn or mirror the picture; 1: as it is
+SHOWN = {  # what Pillow tells of a file that belongs to the picture itself
+    *("jfif", "jfif_version", "jfif_unit", "jfif_density", "dpi", "adobe", "adobe_transform"),
+    *("progressive", "progression", "icc_profile", "exif", "gamma", "srgb", "chromaticity", "transparency"),
+    *("interlace", "aspect", "loop", "background", "duration", "timestamp", "default_image"),
+}
 Row = TypeVar("Row", bound=Any)
 
 
-def checked_photo(photo: Any) -> Any:
-    """Return the photo, named after what it truly is. Raises FleetError on `photo` for anything else.
+def checked_photo(photo: Any) -> SimpleUploadedFile:
+    """Return the photo as it is kept: the picture alone, named after what it truly is.
 
-    Allowed: JPEG, PNG and WebP of at most 10 MB. The name a sender gives is not trusted.
+    Allowed: JPEG, PNG and WebP of at most 10 MB. The name a sender gives is not trusted. A telephone writes
+    into its photos where and when they were taken and with what: all of that is left out, except how the
+    picture is turned and its colours. Raises FleetError on `photo` for anything that can't be kept.
     """
     if photo.size > MOST_BYTES:
         size = photo.size / 1024 / 1024
         raise FleetError(f"This photo has {size:.1f} MB; at most 10 MB can be kept.", field="photo")
     try:
         photo.seek(0)
-        with Image.open(photo, formats=list(SUFFIXES)) as image:
-            kind = str(image.format)
-            image.verify()
-        photo.seek(0)
-    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError):
+        kind, bare = picture_alone(photo)
+    except (OSError, SyntaxError, ValueError, EOFError, Image.DecompressionBombError):
         raise FleetError("This file is no photo; take a JPEG, PNG or WebP picture.", field="photo") from None
-    photo.name = PurePath(photo.name or "photo").stem[:60] + SUFFIXES[kind]
-    return photo
+    name = PurePath(photo.name or "photo").stem[:60] + SUFFIXES[kind]
+    return SimpleUploadedFile(name, bare, content_type=Image.MIME[kind])
+
+
+def picture_alone(file: Any) -> tuple[str, bytes]:
+    """Return what kind of picture a file is ("JPEG", "PNG" or "WEBP"), and it without all it tells besides.
+
+    It is written anew, so that nothing in or behind it comes along. Raises what Pillow raises: OSError,
+    SyntaxError, ValueError, EOFError, DecompressionBombError.
+    """
+    with Image.open(file, formats=list(SUFFIXES)) as image:
+        image.load()
+        kind = "JPEG" if image.format == "MPO" else str(image.format)
+        how = {
+            "icc_profile": image.info.get("icc_profile"),
+            "exif": _turn(image),
+            **HOW_KEPT[str(image.format)],
+        }
+        for told in image.info.keys() - SHOWN | {"exif"}:
+            image.info.pop(told, None)
+        out = BytesIO()
+        image.save(out, kind, **how)
+    return kind, out.getvalue()
+
+
+def _turn(image: Image.Image) -> bytes:
+    """Exif that says how the picture is turned, and nothing else."""
+    turned = image.getexif().get(Base.Orientation)
+    if turned not in TURNED:
+        return b""
+    exif = Image.Exif()
+    exif[Base.Orientation] = turned
+    return exif.tobytes()
+
+
+def tells_more(file: Any) -> bool:
+    """Whether a picture that is kept tells more than it shows, as those do that were kept as they came."""
+    file.seek(0)
+    with Image.open(file, formats=list(SUFFIXES)) as image:
+        image.load()
+        exif = {*image.getexif()} - {Base.Orientation}
+        return bool(exif or image.info.keys() - SHOWN or image.format not in SUFFIXES)
 
 
 def kept_already(rows: Iterable[Row], photo: Any) -> Row | None:
@@ -41,8 +95,12 @@ def kept_already(rows: Iterable[Row], photo: Any) -> Row | None:
 def _same(kept: Any, photo: Any) -> bool:
     if kept.size != photo.size:
         return False
-    photo.seek(0)
     with kept.open("rb") as file:
-        same = bool(file.read() == photo.read())
+        return bool(file.read() == _whole(photo))
+
+
+def _whole(photo: Any) -> bytes:
     photo.seek(0)
-    return same
+    whole: bytes = photo.read()
+    photo.seek(0)
+    return whole
