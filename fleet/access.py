@@ -53,10 +53,15 @@ class OrganisationMiddleware:
 
     def _token(self, request: HttpRequest) -> ApiToken | None:
         scheme, _, secret = request.headers.get("Authorization", "").partition(" ")
+        request.expired_token = None
         if scheme.lower() != "bearer" or not secret:
             return None
+        now = timezone.now()
         with scopes_disabled():  # the token itself says which organisation
-            return ApiToken.objects.used(secret.strip(), at=timezone.now())
+            token = ApiToken.objects.used(secret.strip(), at=now)
+            if token is None:
+                request.expired_token = ApiToken.objects.expired(secret.strip(), at=now)
+        return token
 
     def _session_member(self, request: HttpRequest) -> Member | None:
         if not request.user.is_authenticated or "Authorization" in request.headers:

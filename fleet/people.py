@@ -1,20 +1,21 @@
-"""People come into an organisation, change their role and leave it; passwords are set by one-time links."""
+"""People change their role, leave and come back; a forgotten password is set by a one-time link."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
 
 from django.contrib.auth.tokens import default_token_generator
-from django.db import IntegrityError, transaction
-from django.db.models import Q
+from django.db import transaction
 from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_decode, urlsafe_base64_encode
-from django_scopes import scopes_disabled
 
 from fleet.errors import FleetError, NotAllowed, Stale, WrongState
-from fleet.models import Member, Organisation, User
+from fleet.models import Member, Newcomer, Organisation, User
 
 when_membership_changes: list[Callable[[Member], None]] = []
 """Called with the member, in the same transaction, when somebody comes in or gets another role."""
+
+when_a_link_is_wanted: list[Callable[[Member | Newcomer, Member], None]] = []
+"""Called with whom it is for and who asked, in the same transaction: a one-time link is to be mailed."""
 
 
 @dataclass(frozen=True)
@@ -23,41 +24,6 @@ class Invitation:
 
     uid: str
     secret: str
-
-
-def add(*, name: str, email: str, role: str, member: Member) -> Member:
-    """Let a new person into the member's organisation; they sign in with their mail address.
-
-    An address that signs in elsewhere is refused: only the operator, who can ask both sides, may join one
-    sign-in to two organisations. Raises NotAllowed; FleetError on `name`, `email` or `role`.
-    """
-    _may(member)
-    name, email = name.strip(), email.strip().lower()
-    if not name:
-        raise FleetError("Write the name the others know.", field="name")
-    if role not in Member.Role.values:
-        raise FleetError("Choose a role.", field="role")
-    known = User.objects.filter(Q(username__iexact=email) | Q(email__iexact=email))
-    if here := Member.objects.filter(user__in=known).select_related("user").first():
-        again = "" if here.active else "; switch them on again instead"
-        raise FleetError(f"{here} has this address and is in the list already{again}.", field="email")
-    taken = FleetError(
-        "This address signs in to another organisation here. Use another one, or ask the operator of this "
-        "installation to let it into yours as well.",
-        field="email",
-    )
-    if known.exists():
-        raise taken
-    try:
-        with transaction.atomic():
-            user = User(username=email, email=email, first_name=name)
-            user.set_unusable_password()
-            user.save()
-            entered = Member.objects.create(organisation=member.organisation, user=user, role=role)
-            _tell(entered)
-            return entered
-    except IntegrityError:
-        raise taken from None
 
 
 def change(*, person: Member, role: str, active: bool, mail: bool, member: Member) -> Member:
@@ -72,7 +38,7 @@ def change(*, person: Member, role: str, active: bool, mail: bool, member: Membe
         # one at a time: two owners must not take each other's role away at the same moment
         Organisation.objects.select_for_update().get(pk=member.organisation_id)
         member.refresh_from_db(fields=["role", "active"])
-        _may(member, person)
+        expect_right(member, person)
         person = Member.objects.select_related("user").get(pk=person.pk)
         if person.pk == member.pk and (role != person.role or not active):
             raise FleetError(
@@ -83,7 +49,7 @@ def change(*, person: Member, role: str, active: bool, mail: bool, member: Membe
         person.save(update_fields=["role", "active", "mail"])
         if not Member.objects.active().filter(role=Member.Role.OWNER).exists():
             raise FleetError("This is the last owner; make somebody else an owner first.", field="role")
-        _tell(person)
+        tell(person)
     return person
 
 
@@ -94,22 +60,28 @@ def choose_mail(*, member: Member, mail: bool) -> Member:
     return member
 
 
-def invite(*, person: Member, member: Member) -> Invitation:
-    """Make a link with which the person sets a new password; it ends with its use or after some days.
+def mail_link(*, person: Member, member: Member) -> None:
+    """Mail a person the one-time link with which they choose a new password; until then theirs stays.
 
-    Raises NotAllowed, also for a person whose password opens more than this organisation; WrongState while
-    the person is switched off.
+    It goes to them alone: whoever held it would be them from then on, in every organisation they belong to.
+    Raises NotAllowed; WrongState while the person is switched off or has no address.
     """
-    _may(member, person)
+    expect_right(member, person)
     if not person.active or not person.user.is_active:
         raise WrongState(f"{person} is switched off; switch them on first.")
-    with scopes_disabled():  # a sign-in may belong to several organisations
-        elsewhere = Member.objects.filter(user=person.user).exclude(pk=person.pk).exists()
-    if elsewhere or person.user.is_staff or person.user.is_superuser:
-        raise NotAllowed(f"{person} signs in elsewhere too; only the operator resets this password.")
-    return Invitation(
-        urlsafe_base64_encode(force_bytes(person.user_id)), default_token_generator.make_token(person.user)
-    )
+    if not person.user.email:
+        raise WrongState(f"{person} has no mail address; the operator of this installation can help.")
+    with transaction.atomic():
+        for send in when_a_link_is_wanted:
+            send(person, member)
+
+
+def invite(*, user: User) -> Invitation:
+    """Make a link with which a person sets a password; it ends with its use or after some days.
+
+    For the mail to that person, and for the operator's terminal.
+    """
+    return Invitation(urlsafe_base64_encode(force_bytes(user.pk)), default_token_generator.make_token(user))
 
 
 def invited(*, uid: str, secret: str, lock: bool = False) -> User | None:
@@ -133,12 +105,14 @@ def accept(*, uid: str, secret: str, password: str) -> User:
     return user
 
 
-def _tell(person: Member) -> None:
+def tell(person: Member) -> None:
+    """Say that this membership began or changed, to whoever keeps something by it."""
     for told in when_membership_changes:
         told(person)
 
 
-def _may(member: Member, *people: Member) -> None:
+def expect_right(member: Member, *people: Member | Newcomer) -> None:
+    """Raise NotAllowed where the member doesn't manage people, or not these."""
     if not member.rights.manage_people:
         raise NotAllowed("Your role does not manage people.")
     if any(person.organisation_id != member.organisation_id for person in people):

@@ -1,7 +1,7 @@
 """Tokens for the API are made, rotated and ended."""
 
 from collections.abc import Collection
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db import transaction
 from django.db.models import Q, QuerySet
@@ -9,8 +9,10 @@ from django.utils import timezone
 
 from fleet.errors import FleetError, NotAllowed, WrongState
 from fleet.models import ApiToken, Machine, Member, Yard
-from fleet.models.access import PREFIX_LENGTH, digest, new_secret
+from fleet.models.access import LASTS, PREFIX_LENGTH, digest, new_secret
 from fleet.prepared import prepared
+
+TOLD_BEFORE = timedelta(days=14)  # its owner sees on Today that a token is about to expire
 
 
 def beyond_reach(token: ApiToken | None, machine_ids: Collection[int]) -> Collection[int]:
@@ -35,11 +37,14 @@ def issue(
     device: bool = False,
     machines: Collection[Machine] = (),
     yards: Collection[Yard] = (),
+    lasts: timedelta = LASTS,
 ) -> tuple[ApiToken, str]:
     """Make a token with the member's own rights, or one of a device, which may only send readings.
 
     machines, yards: the device may send for these, and for what stands in these, alone; without any, for all.
-    Returns it with its secret, which can't be had again. Raises NotAllowed; FleetError on `name`, `machines`.
+    lasts: how long a person's token does, a year at most; a device's lasts until somebody ends it.
+    Returns it with its secret, which can't be had again. Raises NotAllowed; FleetError on `name`, `machines`
+    or `lasts`.
     """
     if device and not member.rights.manage_fleet:
         raise NotAllowed("Your role does not make tokens for devices.")
@@ -50,6 +55,7 @@ def issue(
     limited = bool(machines or yards)
     if limited and not device:
         raise FleetError("Only a device's token is limited to machines or yards.", field="machines")
+    _expect_short(lasts)
     name = name.strip()
     if not name:
         raise FleetError("Say what will use it, so that you know which one to end.", field="name")
@@ -60,7 +66,7 @@ def issue(
         )
     with transaction.atomic():
         token, secret = ApiToken.issue(
-            name=name, created_by=member, member=None if device else member, limited=limited
+            name=name, created_by=member, member=None if device else member, limited=limited, lasts=lasts
         )
         token.machines.set(machines)
         token.yards.set(yards)
@@ -68,22 +74,32 @@ def issue(
 
 
 def rotate(
-    *, token: ApiToken, member: Member, old_until: datetime | None = None, now: datetime | None = None
+    *,
+    token: ApiToken,
+    member: Member,
+    old_until: datetime | None = None,
+    lasts: timedelta = LASTS,
+    now: datetime | None = None,
 ) -> str:
     """Give a token a new secret and return it; the one it had is good until `old_until`, or ends at once.
 
-    A secret kept good by an earlier rotation ends now. Raises NotAllowed for a token that isn't the member's
-    to see to; WrongState when it was ended; FleetError on `old_until` when that is past.
+    A secret kept good by an earlier rotation ends now. A person's token lasts so long from now on; where it
+    had expired, its old secret stays ended. Raises NotAllowed for a token that isn't the member's to see to;
+    WrongState when it was ended; FleetError on `old_until` when that is past, on `lasts` beyond a year.
     """
     now = now or timezone.now()
     _expect_own(token, member)
     if old_until is not None and old_until <= now:
         raise FleetError("Name an hour still to come, or let the old secret end at once.", field="old_until")
+    _expect_short(lasts)
     secret = new_secret()
     with transaction.atomic():
         fresh = ApiToken.objects.select_for_update(of=("self",)).get(pk=token.pk)
         if fresh.revoked_at is not None:
             raise WrongState("This token was ended; make a new one.")
+        if old_until is not None and fresh.expires_at is not None and fresh.expires_at <= now:
+            raise FleetError("The old secret has expired and stays so; leave this empty.", field="old_until")
+        token.expires_at = None if fresh.is_device else now + lasts
         token.old_prefix, token.old_digest = ("", None) if old_until is None else (fresh.prefix, fresh.digest)
         token.old_until, token.old_used_at = old_until, None if old_until is None else fresh.last_used_at
         token.prefix, token.digest = secret[:PREFIX_LENGTH], digest(secret)
@@ -98,6 +114,7 @@ def rotate(
                 "digest",
                 "rotated_at",
                 "last_used_at",
+                "expires_at",
             ]
         )
     return secret
@@ -107,6 +124,18 @@ def revoke(*, token: ApiToken, member: Member) -> None:
     """End a token at once. Raises NotAllowed for another person's, or for a device's without the right."""
     _expect_own(token, member)
     token.revoke()
+
+
+def ending_soon(*, member: Member, now: datetime | None = None) -> list[ApiToken]:
+    """Return the member's own tokens that expire within TOLD_BEFORE, the next first. Needs the scope."""
+    now = now or timezone.now()
+    soon = ApiToken.objects.live(now).filter(member=member, expires_at__lte=now + TOLD_BEFORE)
+    return list(soon.order_by("expires_at", "pk"))
+
+
+def _expect_short(lasts: timedelta) -> None:
+    if not timedelta(0) < lasts <= LASTS:
+        raise FleetError(f"A token lasts from a day to {LASTS.days} days; choose fewer.", field="lasts")
 
 
 def _expect_own(token: ApiToken, member: Member) -> None:

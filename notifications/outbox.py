@@ -15,7 +15,7 @@ from django.utils import timezone
 from django_scopes import scopes_disabled
 
 from fleet.errors import WrongState
-from fleet.models import Member
+from fleet.models import Member, Newcomer
 from fleet.queue import publish_on_commit
 from notifications.models import Message
 
@@ -26,21 +26,34 @@ FIRST_WAIT = timedelta(minutes=2)
 IN_FLIGHT_AT_MOST = timedelta(minutes=15)
 
 
-def post(*, member: Member, subject: str, body: str, now: datetime | None = None) -> Message:
-    """Store a message to a member and have it sent once the open transaction has committed."""
+def post(
+    *,
+    subject: str,
+    body: str,
+    member: Member | None = None,
+    newcomer: Newcomer | None = None,
+    link: bool = False,
+    now: datetime | None = None,
+) -> Message:
+    """Store a message to a member or a newcomer and have it sent once the open transaction has committed.
+
+    link: a one-time link is put in when it is sent (`notifications.links`).
+    """
     from notifications.tasks import deliver_message  # the task calls back into this module
 
     now = now or timezone.now()
     message = Message.objects.create(
-        organisation=member.organisation,
+        organisation=(member or newcomer).organisation,
         member=member,
-        address=member.user.email,
+        newcomer=newcomer,
+        address=member.user.email if member else newcomer.email,
         subject=subject[:200],
         body=body,
+        link=link,
         made_at=now,
         next_try_at=now,
     )
-    publish_on_commit(deliver_message, organisation_id=member.organisation_id, message_id=message.pk)
+    publish_on_commit(deliver_message, organisation_id=message.organisation_id, message_id=message.pk)
     return message
 
 
@@ -109,10 +122,12 @@ def send_again(*, message: Message, now: datetime | None = None) -> None:
 
 
 def _mail(message: Message) -> EmailMessage:
+    from notifications import links  # which posts by this module
+
     host = settings.SITE_URL.partition("://")[2].partition(":")[0] or "localhost"
     return EmailMessage(
         subject=message.subject,
-        body=message.body,
+        body=links.body(message),
         to=[message.address],
         headers={
             "Message-ID": f"<message-{message.pk}-{message.attempts}@{host}>",

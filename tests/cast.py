@@ -7,10 +7,12 @@ from typing import Any
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 from django_scopes import scope
 from rest_framework.test import APIClient
 
 from fleet.models import ApiToken, Member, Organisation, Yard
+from fleet.web import confirm as confirmation
 from tests.factories import MemberFactory, OrganisationFactory, YardFactory
 
 
@@ -29,10 +31,12 @@ class House:
         """Open the organisation's scope."""
         return scope(organisation=self.organisation)
 
-    def client(self, role: str) -> Client:
-        """Return a browser in which the member with that role is signed in."""
+    def client(self, role: str, *, confirmed: bool = True) -> Client:
+        """Return a browser in which the member with that role is signed in, their password just given."""
         client = Client()
         client.force_login(getattr(self, role).user)
+        if confirmed:
+            confirm(client)
         return client
 
     def api(self, role: str) -> APIClient:
@@ -47,6 +51,13 @@ class House:
         with self.scope():
             _, secret = ApiToken.issue(name="box", created_by=self.owner)
         return bearer(secret)
+
+
+def confirm(client: Client) -> None:
+    """Note in this browser's session that the password was given just now."""
+    session = client.session
+    session[confirmation.KEY] = timezone.now().timestamp()
+    session.save()
 
 
 def bearer(secret: str) -> APIClient:

@@ -15,6 +15,10 @@ class TokenAuthentication(BaseAuthentication):
         if "Authorization" not in request.headers:
             return None
         token = request._request.token
+        if (expired := request._request.expired_token) is not None:
+            raise AuthenticationFailed(
+                f"This token expired on {expired.expires_at:%Y-%m-%d}; give it a new secret under Tokens."
+            )
         if token is None:
             raise AuthenticationFailed(
                 "The token is unknown or was revoked; send 'Authorization: Bearer TOKEN'."

@@ -10,6 +10,7 @@ from fleet.models.decision import Decision
 from fleet.models.hire import Hire
 from fleet.models.machine import Fitment, Machine, MachineType, WorkingCondition
 from fleet.models.meter import MeterSegment, Reading
+from fleet.models.newcomer import Newcomer
 from fleet.models.organisation import Member, Organisation, User, Yard
 from fleet.models.photo import ReadingPhoto
 from fleet.models.sent_file import RejectedRow, SentFile
@@ -34,6 +35,7 @@ __all__ = [
     "Member",
     "MeterSegment",
     "Mounting",
+    "Newcomer",
     "Organisation",
     "Reading",
     "ReadingPhoto",

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 PREFIX_LENGTH = 10
 USE_NOTED_EVERY = timedelta(minutes=1)
+LASTS = timedelta(days=365)  # a person's token, where nothing shorter was chosen
 
 
 def digest(secret: str) -> str:
@@ -29,11 +30,19 @@ def new_secret() -> str:
 
 
 class ApiTokenQuerySet(models.QuerySet):
-    def live(self) -> "ApiTokenQuerySet":
-        """Tokens that haven't been revoked and whose person, if any, is still active."""
+    def standing(self) -> "ApiTokenQuerySet":
+        """Tokens that nobody has ended and whose person, if any, is still active; some may have expired."""
         return self.filter(revoked_at=None).filter(
             Q(member=None) | Q(member__active=True, member__user__is_active=True)
         )
+
+    def live(self, at: datetime | None = None) -> "ApiTokenQuerySet":
+        """Tokens that open the door at that moment (now when left out)."""
+        return self.standing().filter(Q(expires_at=None) | Q(expires_at__gt=at or timezone.now()))
+
+    def expired(self, secret: str, *, at: datetime) -> "ApiToken | None":
+        """Return the token with that secret that opened the door until its day came; else None."""
+        return self.standing().filter(digest=digest(secret), expires_at__lte=at).first()
 
     def used(self, secret: str, *, at: datetime) -> "ApiToken | None":
         """Return the live token with that secret, noting (to the minute) that it was used; else None.
@@ -42,7 +51,7 @@ class ApiTokenQuerySet(models.QuerySet):
         """
         given = digest(secret)
         token = (
-            self.live()
+            self.live(at)
             .select_related("organisation", "member__organisation", "member__user")
             .filter(Q(digest=given) | Q(old_digest=given, old_until__gt=at))
             .first()
@@ -84,6 +93,9 @@ class ApiToken(OrganisationOwned):
     created_by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
     created_at = models.DateTimeField(default=timezone.now, editable=False)
     last_used_at = models.DateTimeField(null=True, editable=False)
+    expires_at = models.DateTimeField(
+        null=True, editable=False, help_text="A person's token ends then; a device's lasts until it is ended."
+    )
     revoked_at = models.DateTimeField(null=True, editable=False)
 
     rotated_at = models.DateTimeField(null=True, editable=False)
@@ -101,6 +113,9 @@ class ApiToken(OrganisationOwned):
         constraints = [
             models.CheckConstraint(
                 condition=Q(limited=False) | Q(member=None), name="only_a_devices_token_is_limited"
+            ),
+            models.CheckConstraint(
+                condition=Q(member=None) | Q(expires_at__isnull=False), name="a_persons_token_expires"
             ),
         ]
 
@@ -120,13 +135,33 @@ class ApiToken(OrganisationOwned):
     @property
     def old_is_good(self) -> bool:
         """Whether the secret before the last rotation still opens the door."""
-        return self.old_until is not None and self.old_until > timezone.now() and self.revoked_at is None
+        until = self.old_until
+        return until is not None and until > timezone.now() and not (self.revoked_at or self.has_expired)
+
+    @property
+    def has_expired(self) -> bool:
+        """Whether its day has come."""
+        return self.expires_at is not None and self.expires_at <= timezone.now()
+
+    @property
+    def days_left(self) -> int | None:
+        """Whole days until it expires, 0 on the last one; None for one that doesn't."""
+        return None if self.expires_at is None else max(0, (self.expires_at - timezone.now()).days)
 
     @classmethod
     def issue(
-        cls, *, name: str, created_by: "Member", member: "Member | None" = None, limited: bool = False
+        cls,
+        *,
+        name: str,
+        created_by: "Member",
+        member: "Member | None" = None,
+        limited: bool = False,
+        lasts: timedelta = LASTS,
     ) -> tuple["ApiToken", str]:
-        """Make a token; return it with the secret, which is shown once and can't be had again."""
+        """Make a token; return it with the secret, which is shown once and can't be had again.
+
+        lasts: how long, where it stands for a member.
+        """
         secret = new_secret()
         token = cls.objects.create(
             organisation=created_by.organisation,
@@ -136,6 +171,7 @@ class ApiToken(OrganisationOwned):
             created_by=created_by,
             prefix=secret[:PREFIX_LENGTH],
             digest=digest(secret),
+            expires_at=timezone.now() + lasts if member else None,
         )
         return token, secret
 

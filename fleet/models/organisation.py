@@ -1,13 +1,15 @@
 """Organisations, their yards and their people."""
 
 from datetime import date, datetime
+from typing import Any
 from zoneinfo import ZoneInfo, available_timezones
 
 from django.contrib.auth.models import AbstractUser
 from django.core.exceptions import ValidationError
-from django.db import models
+from django.db import models, transaction
 from django.db.models.functions import Lower
 from django.utils import timezone
+from django_scopes import scopes_disabled
 
 from fleet.models.base import OrganisationOwned, scoped
 from fleet.roles import COUNTER, MANAGER, NO_RIGHTS, OWNER, RIGHTS, TECHNICIAN, Rights
@@ -27,6 +29,24 @@ class User(AbstractUser):
 
     def __str__(self) -> str:
         return self.get_full_name() or self.username
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Store it. Another password, or none any more, ends the person's tokens in every organisation.
+
+        Their sessions carry a hash of the password, so those end too. However a password is changed (its own
+        page, a one-time link, the operator's admin, a command), it comes by here; a hash that Django makes
+        anew of the same password at a sign-in ends nothing.
+        """
+        from fleet.models.access import ApiToken  # which needs this module
+
+        changed = self.pk is not None and (self._password is not None or not self.has_usable_password())
+        with transaction.atomic():
+            super().save(*args, **kwargs)
+            if changed:
+                with scopes_disabled():  # a person's sign-in is one for all their organisations
+                    ApiToken.objects.filter(member__user=self, revoked_at=None).update(
+                        revoked_at=timezone.now()
+                    )
 
 
 class Organisation(models.Model):

@@ -13,6 +13,7 @@ from django_scopes import scopes_disabled
 from fleet import people
 from fleet.access import MEMBER_KEY
 from fleet.models import Member
+from fleet.web.confirm import from_our_own_page
 from fleet.web.forms.people import MailForm, PasswordForm
 from fleet.web.guards import members_only
 
@@ -26,13 +27,16 @@ def account(request: HttpRequest) -> HttpResponse:
 @sensitive_post_parameters()
 @require_POST
 @members_only
+@from_our_own_page
 def password(request: HttpRequest) -> HttpResponse:
-    """Change one's own password; other devices are signed out by it."""
+    """Change one's own password; other devices are signed out by it, and one's tokens end."""
     form = PasswordForm(request.user, request.POST, request=request)
     if not form.is_valid():
         return _page(request, password_form=form)
     update_session_auth_hash(request, form.save())
-    messages.success(request, "Your password is changed. Other devices have to sign in again.")
+    messages.success(
+        request, "Your password is changed. Other devices have to sign in again; your own tokens have ended."
+    )
     return redirect("account")
 
 

@@ -13,6 +13,7 @@ from fleet.models import TelematicsSource, TelematicsUnit
 from fleet.submitted import Unreadable, read_moment
 from fleet.telematics import sources, ties
 from fleet.telematics.values import hours_of
+from fleet.web.confirm import confirmed
 from fleet.web.forms.refusals import show
 from fleet.web.forms.telematics import SourceForm, UnitForm
 from fleet.web.guards import needs
@@ -31,6 +32,7 @@ def listed(request: HttpRequest) -> HttpResponse:
 
 
 @needs("manage_fleet")
+@confirmed
 def new(request: HttpRequest) -> HttpResponse:
     """Enter a source."""
     form = SourceForm(request.POST if request.method == "POST" else None)
@@ -46,6 +48,7 @@ def new(request: HttpRequest) -> HttpResponse:
 
 
 @needs("manage_fleet")
+@confirmed
 def edit(request: HttpRequest, pk: int) -> HttpResponse:
     """Change a source."""
     source = get_object_or_404(TelematicsSource.objects.all(), pk=pk)

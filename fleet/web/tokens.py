@@ -17,6 +17,7 @@ from django.views.decorators.http import require_POST
 from fleet import tokens
 from fleet.errors import FleetError
 from fleet.models import ApiToken, Machine
+from fleet.web.confirm import confirmed, from_our_own_page
 from fleet.web.forms.refusals import show
 from fleet.web.forms.tokens import RotationForm, TokenForm
 from fleet.web.guards import members_only
@@ -33,6 +34,7 @@ def listed(request: HttpRequest) -> HttpResponse:
 
 @never_cache
 @members_only
+@confirmed
 def new(request: HttpRequest) -> HttpResponse:
     """Make a token and show its secret. The secret is on this answer alone."""
     form = TokenForm(request.POST if request.method == "POST" else None, member=request.member)
@@ -44,6 +46,7 @@ def new(request: HttpRequest) -> HttpResponse:
                 device=form.device,
                 machines=form.cleaned_data.get("machines", ()),
                 yards=form.cleaned_data.get("yards", ()),
+                lasts=form.cleaned_data["lasts"],
             )
         except FleetError as error:
             show(error, form)
@@ -54,10 +57,13 @@ def new(request: HttpRequest) -> HttpResponse:
 
 @never_cache
 @members_only
+@confirmed
 def rotate(request: HttpRequest, pk: int) -> HttpResponse:
     """Give a token a new secret and show it; the old one ends at once or at the hour stated."""
     token = get_object_or_404(_seen(request).filter(revoked_at=None), pk=pk)
-    form = RotationForm(request.POST if request.method == "POST" else None, member=request.member)
+    form = RotationForm(
+        request.POST if request.method == "POST" else None, member=request.member, token=token
+    )
     if request.method == "POST" and form.is_valid():
         try:
             secret = tokens.rotate(token=token, member=request.member, **form.cleaned_data)
@@ -71,6 +77,7 @@ def rotate(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @members_only
+@from_our_own_page
 def revoke(request: HttpRequest, pk: int) -> HttpResponse:
     """End a token at once."""
     token = get_object_or_404(_seen(request), pk=pk)

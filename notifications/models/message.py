@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
-from fleet.models import Member
+from fleet.models import Member, Newcomer
 from fleet.models.base import OrganisationOwned, scoped
 
 
@@ -17,7 +17,10 @@ class MessageQuerySet(models.QuerySet):
 
 
 class Message(OrganisationOwned):
-    """A message to one member: queued, in flight, then sent, failed for good, or interrupted in flight."""
+    """A message to one member, or to somebody asked in.
+
+    Queued, in flight, then sent, failed for good, or interrupted in flight.
+    """
 
     class State(models.TextChoices):
         QUEUED = "queued", "Queued"
@@ -26,7 +29,11 @@ class Message(OrganisationOwned):
         FAILED = "failed", "Failed"
         INTERRUPTED = "interrupted", "Interrupted"
 
-    member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="messages")
+    member = models.ForeignKey(Member, on_delete=models.CASCADE, null=True, related_name="messages")
+    newcomer = models.ForeignKey(Newcomer, on_delete=models.CASCADE, null=True, related_name="+")
+    link = models.BooleanField(
+        default=False, help_text="A one-time link is put in when it is sent; it is kept nowhere."
+    )
     address = models.EmailField()
     subject = models.CharField(max_length=200)
     body = models.TextField()
@@ -44,6 +51,10 @@ class Message(OrganisationOwned):
         ordering = ["-made_at", "-pk"]
         constraints = [
             models.CheckConstraint(
+                condition=Q(member=None, newcomer__isnull=False) | Q(member__isnull=False, newcomer=None),
+                name="message_to_one_person",
+            ),
+            models.CheckConstraint(
                 condition=~Q(state="sent") | Q(sent_at__isnull=False), name="sent_message_says_when"
             ),
         ]
@@ -53,3 +64,8 @@ class Message(OrganisationOwned):
 
     def __str__(self) -> str:
         return self.subject
+
+    @property
+    def person(self) -> Member | Newcomer:
+        """Whom it is to."""
+        return self.member or self.newcomer

@@ -16,7 +16,7 @@ PAGE = 50
 
 
 def _visible(request: HttpRequest) -> QuerySet[Message]:
-    seen = Message.objects.select_related("member__user")
+    seen = Message.objects.select_related("member__user", "newcomer")
     return seen if request.may.manage_people else seen.filter(member=request.member)
 
 

@@ -169,7 +169,7 @@ FLEET = [
         "person-new",
         get="manage_people",
         post="manage_people",
-        body=lambda rows: {"name": "Ada Pell", "email": "ada@example.org", "role": "technician"},
+        body=lambda rows: {"name": "Ada Pell", "email": "new@example.org", "role": "technician"},
     ),
     Door(
         "person",
@@ -180,7 +180,9 @@ FLEET = [
     ),
     Door("refused-sign-ins", get="manage_people"),
     Door("person-let-in", post="manage_people", keys={"pk": "member"}),
-    Door("person-link", post="manage_people", keys={"pk": "member"}, acts=False),
+    Door("person-link", post="manage_people", keys={"pk": "member"}),
+    Door("newcomer-again", post="manage_people", keys={"pk": "newcomer"}),
+    Door("newcomer-withdraw", post="manage_people", keys={"pk": "newcomer"}),
     Door("account", get=ANY),
     Door(
         "account-password",

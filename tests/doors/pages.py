@@ -23,5 +23,5 @@ PUBLIC = {
     "api-schema": ("get", {200}),
     "service-worker": ("get", {200}),
 }
-# The link itself is the key: kept by tests/fleet/web/test_people.py
-KEY_IN_ADDRESS = {"welcome"}
+# The link itself is the key: kept by tests/fleet/web/test_links.py
+KEY_IN_ADDRESS = {"welcome", "welcome-password", "join", "join-password"}

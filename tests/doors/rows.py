@@ -10,7 +10,7 @@ from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from fleet import attachments, decisions, people, readings, sent_files, tagouts
+from fleet import attachments, decisions, newcomers, readings, sent_files, tagouts
 from fleet.models import ApiToken, Ask, Hire, Machine, Reading
 from fleet.readings import Submitted
 from fleet.roles import RIGHTS
@@ -30,7 +30,6 @@ from tests.factories import (
     IntervalFactory,
     MachineFactory,
     MachineTypeFactory,
-    MemberFactory,
     PartFactory,
     ProgramVersionFactory,
     TaskFactory,
@@ -244,6 +243,11 @@ def _told(house: House, made: SimpleNamespace) -> None:
         state=Message.State.FAILED,
         error="Mailbox unknown.",
     )
-    newcomer = MemberFactory(organisation=house.organisation, role="counter")
-    invitation = people.invite(person=newcomer, member=house.owner)
-    made.invited, made.secret = invitation.uid, invitation.secret
+    made.newcomer = newcomers.ask(
+        name="Ada Pell",
+        email=f"ada@{house.organisation.slug}.example",
+        role="counter",
+        member=house.owner,
+    )
+    made.newcomer.asked_at = NOW - timedelta(hours=1)  # long enough ago for another mail
+    made.newcomer.save(update_fields=["asked_at"])

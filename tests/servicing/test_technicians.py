@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from fleet import people
+from fleet import newcomers, people
 from fleet.errors import FleetError, NotAllowed
 from servicing import technicians
 from servicing.models import Technician
@@ -12,7 +12,8 @@ from tests.factories import TechnicianFactory
 
 
 def test_a_new_technician_can_be_given_work_at_once(in_farm):
-    person = people.add(name="Ada", email="ada@example.org", role="technician", member=in_farm.owner)
+    asked = newcomers.ask(name="Ada", email="ada@example.org", role="technician", member=in_farm.owner)
+    person = newcomers.begin(secret=newcomers.secret_of(asked), password="three odd words")
     assert Technician.objects.working().get().member == person
 
 

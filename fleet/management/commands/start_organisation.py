@@ -5,7 +5,6 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.urls import reverse
-from django_scopes import scope
 
 from fleet import organisations, people
 from fleet.errors import FleetError
@@ -34,7 +33,6 @@ class Command(BaseCommand):
             )
         except FleetError as error:
             raise CommandError(error.sentence) from error
-        with scope(organisation=organisation):
-            link = people.invite(person=member, member=member)
+        link = people.invite(user=member.user)
         self.stdout.write(f"{organisation} begins. {owner} sets a password, once, at:")
         self.stdout.write(settings.SITE_URL + reverse("welcome", args=[link.uid, link.secret]))

@@ -56,6 +56,16 @@ class PasswordForm(KnowsOldPassword):
         self.fields["new_password2"].label, self.fields["new_password2"].help_text = "The same once more", ""
 
 
+class KnownForm(forms.Form):
+    """The password somebody signs in with already."""
+
+    password = forms.CharField(
+        label="The password you sign in here with",
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    )
+
+
 class WelcomeForm(forms.Form):
     """A first, or a new, password."""
 

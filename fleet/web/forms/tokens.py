@@ -1,7 +1,7 @@
 """Tokens as they are asked for."""
 
 import re
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -9,9 +9,11 @@ from django import forms
 from django.db.models import Q
 from django.db.models.functions import Lower
 
-from fleet.models import Machine, Member, Yard
+from fleet.models import ApiToken, Machine, Member, Yard
+from fleet.models.access import LASTS
 from fleet.web.forms.fields import WallTimeField, in_zone
 
+LASTING = [("30", "30 days"), ("90", "90 days"), (str(LASTS.days), "a year")]
 APART = re.compile(r"[,;\n]")
 
 
@@ -29,6 +31,14 @@ class TokenForm(forms.Form):
         ],
         initial="me",
         widget=forms.RadioSelect,
+    )
+    lasts = forms.ChoiceField(
+        label="A token of yours lasts",
+        choices=LASTING,
+        initial=LASTING[-1][0],
+        required=False,
+        widget=forms.RadioSelect,
+        help_text="A device's lasts until somebody ends it.",
     )
     yards = forms.ModelMultipleChoiceField(
         None,
@@ -50,6 +60,11 @@ class TokenForm(forms.Form):
         if not member.rights.manage_fleet:
             for name in ("stands_for", "yards", "machines"):
                 del self.fields[name]
+            self.fields["lasts"].label, self.fields["lasts"].help_text = "It lasts", ""
+
+    def clean_lasts(self) -> timedelta:
+        """How long; a year where nothing is said."""
+        return timedelta(days=int(self.cleaned_data["lasts"] or LASTS.days))
 
     def clean_machines(self) -> list[Machine]:
         """Find the machines by their tags; say which are unknown."""
@@ -85,9 +100,23 @@ class RotationForm(forms.Form):
         help_text="Long enough to carry the new one to the device. Empty: the old one ends at once.",
     )
 
-    def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
+    lasts = forms.ChoiceField(
+        label="The new secret lasts",
+        choices=LASTING,
+        initial=LASTING[-1][0],
+        required=False,
+        widget=forms.RadioSelect,
+    )
+
+    def __init__(self, *args: Any, member: Member, token: ApiToken, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.member = member
+        if token.is_device:
+            del self.fields["lasts"]
+
+    def clean_lasts(self) -> timedelta:
+        """How long; a year where nothing is said."""
+        return timedelta(days=int(self.cleaned_data["lasts"] or LASTS.days))
 
     def clean_old_until(self) -> datetime | None:
         """The moment at which the organisation's clocks show that."""

@@ -1,11 +1,18 @@
 """One's own password, mail and organisation."""
 
+from io import StringIO
+from unittest import mock
+
 import pytest
+from django.contrib.auth.management.commands import changepassword
+from django.core.management import call_command
+from django.test import Client
 from django.urls import reverse
 from django_scopes import scopes_disabled
 
-from fleet.models import Member
-from tests.cast import signs_in
+from fleet import people
+from fleet.models import ApiToken, Member, User
+from tests.cast import bearer, confirm, signs_in
 from tests.factories import MemberFactory
 from tests.factories.fleet import PASSWORD
 
@@ -69,3 +76,77 @@ def test_nobody_chooses_anothers_membership(farm, stranger):
 
 def test_who_is_in_one_is_not_asked(farm):
     assert "Go there" not in farm.client("technician").get("/account/").content.decode()
+
+
+@pytest.mark.security
+@pytest.mark.parametrize("way", ["own page", "link", "admin", "admin, none", "command"])
+def test_another_password_ends_tokens_and_sessions_in_every_organisation(farm, stranger, way):
+    """However it is set. Devices' tokens and other people's stay."""
+    user = farm.technician.user
+    elsewhere = MemberFactory(organisation=stranger.organisation, user=user, role="counter")
+    with farm.scope():
+        mine, other = farm.api("technician"), farm.api("manager")
+    with stranger.scope():
+        _, secret = ApiToken.issue(name="there", created_by=elsewhere, member=elsewhere)
+    device, session = farm.device(), farm.client("technician")
+    doors = (mine, bearer(secret), other, device)
+    assert [door.post("/api/v1/readings", []).status_code for door in doors] == [200] * 4
+    SET[way](user)
+    assert [door.post("/api/v1/readings", []).status_code for door in doors] == [401, 401, 200, 200]
+    assert session.get("/account/").status_code == 302
+
+
+def own_page(user):
+    client = Client()
+    client.force_login(user)
+    client.post("/account/password/", {"old_password": PASSWORD, "new_password1": NEW, "new_password2": NEW})
+
+
+def by_link(user):
+    invitation = people.invite(user=user)
+    people.accept(uid=invitation.uid, secret=invitation.secret, password=NEW)
+
+
+def by_admin(user, press="set-password"):
+    operator = Client()
+    operator.force_login(User.objects.create_superuser("operator", password=PASSWORD))
+    confirm(operator)
+    address = reverse("admin:auth_user_password_change", args=[user.pk])
+    usable = "true" if press == "set-password" else "false"
+    answer = operator.post(
+        address, {"usable_password": usable, "password1": NEW, "password2": NEW, press: "yes"}
+    )
+    assert answer.status_code == 302
+
+
+def by_command(user):
+    with mock.patch.object(changepassword.Command, "_get_pass", return_value=NEW):
+        call_command("changepassword", user.username, stdout=StringIO())
+
+
+SET = {
+    "own page": own_page,
+    "link": by_link,
+    "admin": by_admin,
+    "admin, none": lambda user: by_admin(user, press="unset-password"),
+    "command": by_command,
+}
+
+
+def test_a_hash_made_anew_of_the_same_password_ends_nothing(farm, settings):
+    """As when Django's own way of hashing changes: the person signs in and has noticed nothing."""
+    settings.PASSWORD_HASHERS = [
+        "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+        "django.contrib.auth.hashers.MD5PasswordHasher",
+    ]
+    token, before = farm.api("technician"), farm.technician.user.password
+    assert signs_in(farm.technician.user.username, PASSWORD)
+    assert User.objects.get(pk=farm.technician.user_id).password != before
+    assert token.get("/api/v1/machines").status_code == 200
+
+
+def test_a_wrong_old_password_ends_nothing(farm):
+    token = farm.api("technician")
+    entered = {"old_password": "wrong", "new_password1": NEW, "new_password2": NEW}
+    farm.client("technician").post("/account/password/", entered)
+    assert token.get("/api/v1/machines").status_code == 200

@@ -3,10 +3,13 @@
 import json
 import re
 import shlex
+from datetime import UTC, datetime, timedelta
 from html import unescape
 
 import pytest
+import time_machine
 from django.urls import reverse
+from django.utils import timezone
 from django_scopes import scopes_disabled
 
 from fleet.models import ApiToken
@@ -159,3 +162,59 @@ def test_an_ended_token_gets_no_new_secret(farm):
         token = ApiToken.objects.get()
         token.revoke()
     assert farm.client("technician").get(reverse("token-rotate", args=[token.pk])).status_code == 404
+
+
+@pytest.mark.security
+@pytest.mark.parametrize(("lasts", "days"), [("30", 30), ("90", 90), ("365", 365), ("", 365)])
+def test_a_persons_token_ends_after_the_days_chosen(farm, lasts, days):
+    with time_machine.travel("2026-05-04T10:00Z", tick=False) as clock:
+        secret = secret_in(make(farm, "technician", lasts=lasts))
+        assert f"{days} days left" in farm.client("technician").get("/tokens/").content.decode()
+        clock.shift(timedelta(days=days, seconds=-1))
+        assert bearer(secret).get("/api/v1/machines").status_code == 200
+        assert "less than a day left" in farm.client("technician").get("/tokens/").content.decode()
+        clock.shift(timedelta(seconds=1))
+        answer = bearer(secret).get("/api/v1/machines")
+        assert answer.status_code == 401
+        day = (datetime(2026, 5, 4, tzinfo=UTC) + timedelta(days=days)).date()
+        assert answer.json()["detail"].startswith(f"This token expired on {day}; give it a new secret")
+        assert "expired" in farm.client("technician").get("/tokens/").content.decode()
+        assert "unknown or was revoked" in bearer(secret + "x").get("/api/v1/machines").json()["detail"]
+
+
+@pytest.mark.parametrize("lasts", ["0", "366", "-1", "a", "1e9"])
+def test_no_other_span_is_taken(farm, lasts):
+    answer = make(farm, "manager", stands_for="me", lasts=lasts)
+    assert answer.context["form"].errors.keys() == {"lasts"}
+
+
+def test_a_devices_token_lives_on(farm):
+    secret = secret_in(make(farm, "manager", stands_for="device"))
+    assert "Lasts until somebody ends it" in farm.client("manager").get("/tokens/").content.decode()
+    with time_machine.travel(timezone.now() + timedelta(days=4000)):
+        assert bearer(secret).post("/api/v1/readings", []).status_code == 200
+
+
+@pytest.mark.security
+def test_an_expired_token_gets_a_new_secret_and_its_old_one_stays_ended(farm):
+    with time_machine.travel("2026-05-04T10:00Z", tick=False) as clock:
+        old = secret_in(make(farm, "technician", lasts="30"))
+        clock.shift(timedelta(days=31))
+        with scopes_disabled():
+            address = reverse("token-rotate", args=[ApiToken.objects.get().pk])
+        refused = farm.client("technician").post(address, {"old_until": "2046-05-04T14:00"})
+        assert refused.context["form"].errors.keys() == {"old_until"}
+        new = secret_in(farm.client("technician").post(address, {"lasts": "90"}))
+        assert [bearer(each).get("/api/v1/machines").status_code for each in (old, new)] == [401, 200]
+        clock.shift(timedelta(days=90))
+        assert bearer(new).get("/api/v1/machines").status_code == 401
+
+
+def test_today_tells_that_a_token_is_about_to_end(farm):
+    with time_machine.travel("2026-05-04T10:00Z", tick=False) as clock:
+        make(farm, "technician", lasts="30")
+        for days, told in ((15, False), (1, True), (14, False)):
+            clock.shift(timedelta(days=days))
+            page = farm.client("technician").get("/").content.decode()
+            assert ("Your token “office” lasts until" in page) is told, days
+        assert "Your token" not in farm.client("manager").get("/").content.decode()
