@@ -59,6 +59,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "fleet.web.policy.ContentPolicyMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "fleet.web.caching.UnkeptMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -155,6 +156,7 @@ X_FRAME_OPTIONS = "DENY"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"  # never in a cookie of their own
 if PRODUCTION:
     SECURE_SSL_REDIRECT = truth("HOURMARK_SSL_REDIRECT", default=True)
     SECURE_REDIRECT_EXEMPT = [r"^health(/web)?$"]
@@ -164,6 +166,9 @@ if PRODUCTION:
     SECURE_HSTS_PRELOAD = True
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
+    # A browser takes these names over TLS alone, for this host and the whole of it (RFC 6265bis, 4.1.3.2).
+    SESSION_COOKIE_NAME = "__Host-sessionid"
+    CSRF_COOKIE_NAME = "__Host-csrftoken"
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
@@ -267,7 +272,13 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "filters": {"without secrets": {"()": "config.log_secrets.WithoutSecrets"}},
+    "handlers": {
+        "console": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["without secrets"]}
+    },
     "root": {"handlers": ["console"], "level": log_level()},
-    "loggers": {"django.request": {"level": "ERROR"}},
+    "loggers": {
+        "django.request": {"level": "ERROR"},
+        "django.server": {"handlers": ["console"], "propagate": False},
+    },
 }

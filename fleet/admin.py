@@ -5,7 +5,8 @@ from typing import Any
 from axes.models import AccessFailureLog
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
+from django.utils.decorators import method_decorator
 
 from fleet.models import (
     ApiToken,
@@ -23,6 +24,7 @@ from fleet.models import (
     Member,
     MeterSegment,
     Mounting,
+    Newcomer,
     Organisation,
     Reading,
     ReadingPhoto,
@@ -34,6 +36,7 @@ from fleet.models import (
     User,
     Yard,
 )
+from fleet.web.confirm import confirmed
 from fleet.web.forms.sign_in import OperatorSignInForm
 
 admin.site.login_form = OperatorSignInForm
@@ -100,6 +103,16 @@ class PersonAdmin(ForOperator, UserAdmin):
 
     list_display = ["username", "first_name", "email", "is_active", "is_superuser", "last_login"]
 
+    @method_decorator(confirmed)
+    def changeform_view(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """Make or change a sign-in, once the password was given again."""
+        return super().changeform_view(request, *args, **kwargs)
+
+    @method_decorator(confirmed)
+    def user_change_password(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """Set a password, once one's own was given again."""
+        return super().user_change_password(request, *args, **kwargs)
+
     def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         """A person is switched off; what they did keeps their name."""
         return False
@@ -119,6 +132,11 @@ class MemberAdmin(KeptAdmin):
     list_select_related = ["user", "organisation"]
     search_fields = ["user__username", "user__first_name", "organisation__name"]
     raw_id_fields = ["organisation", "user"]
+
+    @method_decorator(confirmed)
+    def changeform_view(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """Let somebody in or change their role, once the password was given again."""
+        return super().changeform_view(request, *args, **kwargs)
 
 
 @admin.register(Yard)
@@ -169,6 +187,13 @@ class ApiTokenAdmin(RecordAdmin):
     list_display = ["name", "prefix", "member", "organisation", "last_used_at", "revoked_at"]
     list_select_related = ["member__user", "organisation"]
     exclude = ["digest", "old_digest"]
+
+
+@admin.register(Newcomer)
+class NewcomerAdmin(RecordAdmin):
+    list_display = ["name", "email", "role", "asked_by", "asked_at", "withdrawn_at", "organisation"]
+    list_select_related = ["asked_by__user", "organisation"]
+    search_fields = ["name", "email"]
 
 
 @admin.register(KeptAnswer)

@@ -3,6 +3,7 @@
 import json
 from typing import Any
 
+from django.conf import settings
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.utils import OpenApiResponse, extend_schema
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
@@ -35,7 +36,7 @@ class SessionScheme(OpenApiAuthenticationExtension):
         return {
             "type": "apiKey",
             "in": "cookie",
-            "name": "sessionid",
+            "name": settings.SESSION_COOKIE_NAME,
             "description": "The sign-in of a browser; what writes also needs the CSRF token.",
         }
 

@@ -34,5 +34,4 @@ def photo(request: HttpRequest, path: str) -> FileResponse:
     answer["Content-Disposition"] = "inline"
     answer["X-Content-Type-Options"] = "nosniff"
     answer["Content-Security-Policy"] = "default-src 'none'; sandbox"
-    answer["Cache-Control"] = "private, max-age=86400"
     return answer

@@ -110,9 +110,7 @@ class PhoneView(ScopedView):
         code = request.query_params.get("code")
         told = cards(member, code=code and read_code(code))
         kept = {"member": member.pk, "name": str(member), "machines": told}
-        answer = Response(PhoneSerializer(kept).data)
-        answer["Cache-Control"] = "no-store"
-        return answer
+        return Response(PhoneSerializer(kept).data)
 
 
 class PhoneEntriesView(ScopedView):

@@ -19,6 +19,7 @@ from fleet import phone
 from fleet.codes import read_code
 from fleet.errors import FleetError
 from fleet.models import Machine, Member
+from fleet.web.caching import kept_offline
 from fleet.web.forms.fields import HoursField, PhotoField
 from fleet.web.forms.refusals import show
 from fleet.web.guards import members_only
@@ -41,6 +42,7 @@ class EntryForm(forms.Form):
             self.initial.setdefault("client_id", uuid4().hex)
 
 
+@kept_offline
 @ensure_csrf_cookie
 @members_only
 def phone_home(request: HttpRequest) -> HttpResponse:
@@ -55,6 +57,7 @@ def phone_home(request: HttpRequest) -> HttpResponse:
     return _page(request, None, EntryForm(), unknown=asked, status=404)
 
 
+@kept_offline
 @ensure_csrf_cookie
 @members_only
 def phone_machine(request: HttpRequest, code: str) -> HttpResponse:

@@ -36,7 +36,6 @@ def order_sheet_pdf(request: HttpRequest, pk: int) -> HttpResponse:
     made = job_sheet(sheet.build(order), size=size, at=timezone.now())
     answer = HttpResponse(made, content_type="application/pdf")
     answer["Content-Disposition"] = f'inline; filename="order-{order.number}.pdf"'
-    answer["Cache-Control"] = "no-store"
     return answer
 
 

@@ -13,6 +13,7 @@ from django.urls import reverse
 
 from fleet.errors import FleetError, Stale, WrongState
 from fleet.models import MeterSegment
+from fleet.web.caching import kept_offline
 from fleet.web.guards import needs
 from servicing import sheet, workorders
 from servicing.models import WorkOrder
@@ -24,6 +25,7 @@ from servicing.workorders import Entries
 State = WorkOrder.State
 
 
+@kept_offline
 @needs("work_orders")
 def order_steps(request: HttpRequest, pk: int) -> HttpResponse:
     """Show an order step by step, and keep what is entered at each.

@@ -85,7 +85,6 @@ def stickers_pdf(request: HttpRequest) -> HttpResponse:
     )
     answer = HttpResponse(made, content_type="application/pdf")
     answer["Content-Disposition"] = 'inline; filename="stickers.pdf"'
-    answer["Cache-Control"] = "no-store"
     return answer
 
 

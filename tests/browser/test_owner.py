@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import expect
 
+from fixtures.demo.people import PASSWORD
+from tests.browser.inside import link_mailed_to
 from tests.browser.steps import done, heading, number
 
 pytestmark = pytest.mark.browser
@@ -35,7 +37,7 @@ def test_a_month_the_one_before_and_the_file_agrees_with_the_page(door):
     assert [row["machine"] for row in machines] == table.locator("tbody th").all_inner_texts()
 
 
-def test_a_person_is_added_and_the_link_works_once(door):
+def test_a_person_is_asked_in_by_mail_and_the_link_works_once(door, site, data):
     page = door.enter("orla")
     page.get_by_text("Menu").first.click()
     page.get_by_role("link", name="People", exact=True).click()
@@ -44,10 +46,15 @@ def test_a_person_is_added_and_the_link_works_once(door):
     page.get_by_label("Mail address").fill("wren@quernfield-farm.example")
     page.get_by_label("Counter: gate and readings").check()
     page.get_by_role("button", name="Add").click()
-    link = page.get_by_label("Hand this to Wren Talla alone").input_value()
+    page.get_by_label("Your password").fill(PASSWORD)
+    page.get_by_role("button", name="Go on").click()
+    done(page, "Wren Talla gets a mail at wren@quernfield-farm.example")
+    expect(page.locator("li.entry", has_text="Wren Talla")).to_contain_text("asked")
+    link = link_mailed_to(data, site, "wren@quernfield-farm.example")
 
     guest = door.open(phone=True)
     guest.goto(link)
+    assert guest.url.endswith("/join/")  # the key stays neither in the address nor in the history
     guest.get_by_label("Your new password").fill("three odd words")
     guest.get_by_label("The same once more").fill("three odd words")
     guest.get_by_role("button", name="Keep it and sign in").click()
@@ -57,7 +64,7 @@ def test_a_person_is_added_and_the_link_works_once(door):
     later.goto(link)
     expect(later.get_by_role("heading", level=1)).to_have_text("This link has ended")
 
-    page.get_by_role("link", name="I have it").click()
+    page.reload()
     person = page.locator("li.entry", has_text="Wren Talla")
     expect(person).to_contain_text("Counter")
     person.get_by_role("link", name="Change").click()

@@ -203,6 +203,26 @@ def test_production_keeps_to_tls(tmp_path):
     assert done.stdout.split() == ["True", "True", "True", "True", "False"], done.stderr
 
 
+@pytest.mark.security
+def test_production_names_its_cookies_for_this_host_alone(tmp_path):
+    """RFC 6265bis, 4.1.3.2: with `__Host-` a browser takes one only if Secure, for `/`, without Domain."""
+    said = (
+        "from django.test import Client; from django.conf import settings as s\n"
+        "s.ALLOWED_HOSTS = ['hourmark.example']\n"
+        "from django.core.management import call_command; call_command('migrate', verbosity=0)\n"
+        "from fleet.models import User; User.objects.create_user('ada', password='three odd words')\n"
+        "s.STORAGES['staticfiles']['BACKEND'] = 'django.contrib.staticfiles.storage.StaticFilesStorage'\n"
+        "c = Client(headers={'host': 'hourmark.example', 'x-forwarded-proto': 'https'})\n"
+        "c.get('/sign-in/'); c.post('/sign-in/', {'username': 'ada', 'password': 'three odd words'})\n"
+        "print(*(f'{k};{bool(m[\"secure\"])};{m[\"path\"]};{m[\"domain\"]};' for k, m in c.cookies.items()))"
+    )
+    done = run(tmp_path, ["manage.py", "shell", "--no-imports", "-c", said], **GOOD)
+    assert sorted(done.stdout.split()) == [
+        "__Host-csrftoken;True;/;;",
+        "__Host-sessionid;True;/;;",
+    ], done.stderr
+
+
 def test_the_demonstration_does_not_run_in_production(tmp_path):
     done = run(tmp_path, ["manage.py", "demo", "--build-only"], **GOOD)
     assert done.returncode != 0

@@ -26,7 +26,7 @@ def test_begins_with_a_yard_and_an_owner_who_sets_a_password_once(db, capsys):
         False,
     )
     link = capsys.readouterr().out.strip().splitlines()[-1]
-    assert Client().get(link).status_code == 200
+    assert Client().get(link, follow=True).status_code == 200
 
 
 @pytest.mark.parametrize(

@@ -38,6 +38,16 @@ export function sendPhoto(address, blob, name) {
 
 /** The token as it is now: signing in again changes it, and the page may be older than that. */
 async function token() {
-  if (globalThis.document) return /(?:^|; )csrftoken=([^;]+)/.exec(document.cookie)?.[1] ?? "";
-  return (await globalThis.cookieStore?.get("csrftoken"))?.value ?? ""; // a service worker has no document
+  for (const name of ["__Host-csrftoken", "csrftoken"]) { // over TLS a name that no other host can set
+    const value = await cookie(name);
+    if (value) return value;
+  }
+  return "";
+}
+
+async function cookie(name) {
+  if (globalThis.document) {
+    return document.cookie.split("; ").find((each) => each.startsWith(`${name}=`))?.slice(name.length + 1);
+  }
+  return (await globalThis.cookieStore?.get(name))?.value; // a service worker has no document
 }

@@ -11,7 +11,7 @@ from django.test import Client
 from django.urls import reverse
 from django_scopes import scopes_disabled
 
-from fleet.models import ApiToken, Member, Newcomer, TelematicsSource
+from fleet.models import ApiToken, Member, Newcomer, TelematicsSource, User
 from fleet.roles import RIGHTS
 from tests.cast import signs_in
 from tests.doors.addresses import operations
@@ -193,3 +193,22 @@ def test_the_api_offers_none_of_it():
     """Over the API nobody makes tokens, changes people or sets passwords, so nothing there asks again."""
     words = ("token", "people", "person", "member", "account", "password", "telematics")
     assert [path for path, _ in operations() if any(word in path for word in words)] == []
+
+
+def test_the_operators_admin_asks_again_too(farm):
+    operator = Client()
+    operator.force_login(User.objects.create_superuser("operator", password=PASSWORD))
+    member = farm.technician
+    fields = {"organisation": member.organisation_id, "user": member.user_id, "role": "owner", "active": "on"}
+    change = reverse("admin:fleet_member_change", args=[member.pk])
+    secret = reverse("admin:auth_user_password_change", args=[member.user_id])
+    new = {"usable_password": "true", "password1": "odd words", "password2": "odd words", "set-password": "1"}
+    for address, entered in ((change, fields), (secret, new)):
+        answer = operator.post(address, entered)
+        assert answer.status_code == 422
+        assert "Your password, please" in answer.content.decode()
+    with scopes_disabled():
+        assert Member.objects.get(pk=member.pk).role == "technician"
+    assert operator.post(change, {**fields, "confirm_password": PASSWORD}).status_code == 302
+    with scopes_disabled():
+        assert Member.objects.get(pk=member.pk).role == "owner"

@@ -127,7 +127,7 @@ def test_the_machines_to_keep(farm, stranger, tractor):
     with stranger.scope():
         MachineFactory(organisation=stranger.organisation, yard=stranger.yard)
     answer = farm.client("counter").get("/api/v1/phone")
-    assert answer["Cache-Control"] == "no-store"
+    assert answer["Cache-Control"] == "private, no-store"
     told = answer.json()
     assert (told["member"], told["name"]) == (farm.counter.pk, str(farm.counter))
     (card,) = told["machines"]
