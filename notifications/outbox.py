@@ -1,28 +1,42 @@
 """The outbox: a message is stored first, sent after commit, retried with back-off, and never sent twice.
 
-A message is claimed by a conditional update that commits before the mail server is asked. A process that
-dies between asking and noting the answer leaves it in flight; the sweep then calls it interrupted, since
-nobody can know whether it went out, and it is not sent again unless a person asks for it.
+A message is claimed by a conditional update that commits before the mail server is asked. It is tried again
+only where the server certainly did not take it. Where the server had all of it and gave no answer, it is
+interrupted at once; a process that dies between asking and noting the answer leaves it in flight, and the
+sweep then calls it interrupted. Nobody can know whether such a message arrived, so nothing but a person
+sends it again.
 """
 
 import logging
-import smtplib
 from datetime import datetime, timedelta
+from typing import Any
 
-from django.conf import settings
-from django.core.mail import EmailMessage
+from django.db.models import F
 from django.utils import timezone
 from django_scopes import scopes_disabled
 
 from fleet.errors import WrongState
 from fleet.models import Member, Newcomer
 from fleet.queue import publish_on_commit
+from notifications.mail import write_mail
 from notifications.models import Message
+from notifications.refusals import (
+    Misconfigured,
+    NotHandedOver,
+    Refused,
+    ServerAway,
+    Unanswered,
+    Unreachable,
+)
+from notifications.smtp import hand_over
 
 log = logging.getLogger(__name__)
 
 MOST_ATTEMPTS = 8
 FIRST_WAIT = timedelta(minutes=2)
+LONGEST_WAIT = timedelta(hours=4)
+SETTINGS_WAIT = timedelta(minutes=15)
+WAITED_FOR_SERVER = timedelta(days=4)
 IN_FLIGHT_AT_MOST = timedelta(minutes=15)
 
 
@@ -60,33 +74,70 @@ def post(
 def deliver(*, message_id: int, now: datetime | None = None) -> Message.State | None:
     """Try to send one queued message; return its state afterwards, or None when another process has it.
 
-    A refusal that may pass (no connection, a 4xx answer) puts it back with a doubled wait; one that won't
-    (a 5xx answer, no tries left) marks it failed. Needs the organisation's scope; not for a transaction.
+    What was certainly not taken waits for another try, each time twice as long; what is refused, or has no
+    tries left, has failed; what may have arrived is interrupted. Needs the organisation's scope; not for a
+    transaction.
     """
     now = now or timezone.now()
-    claimed = (
-        Message.objects.due(now).filter(pk=message_id).update(state=Message.State.IN_FLIGHT, claimed_at=now)
-    )
-    if not claimed:
+    claimed = Message.objects.due(now).filter(pk=message_id)
+    if not claimed.update(state=Message.State.IN_FLIGHT, claimed_at=now, attempts=F("attempts") + 1):
         return None
     message = Message.objects.get(pk=message_id)
-    message.attempts += 1
     try:
-        _mail(message).send()
-    except (smtplib.SMTPException, OSError) as error:
-        message.error = f"{type(error).__name__}: {error}"
-        if _is_final(error) or message.attempts >= MOST_ATTEMPTS:
-            message.state = Message.State.FAILED
-        else:
-            message.state = Message.State.QUEUED
-            message.next_try_at = now + FIRST_WAIT * 2 ** (message.attempts - 1)
-        log.warning("message %s was not sent: %s", message.pk, message.error)
+        hand_over(write_mail(message))
+    except NotHandedOver as problem:
+        return _note(message, **_what_follows(message, problem, now))
+    return _note(message, state=Message.State.SENT, sent_at=timezone.now(), error="")
+
+
+def _what_follows(message: Message, problem: NotHandedOver, now: datetime) -> dict[str, Any]:
+    """Return what a problem makes of the message it met, and put off others that would meet it too."""
+    log.log(
+        logging.ERROR if isinstance(problem, Misconfigured) else logging.WARNING,
+        "message %s was not sent: %s",
+        message.pk,
+        problem.sentence,
+    )
+    if isinstance(problem, Unanswered):
+        return {"state": Message.State.INTERRUPTED, "error": f"{problem.sentence} It may have arrived."}
+    if isinstance(problem, Refused) or _has_given_up(message, problem, now):
+        return {"state": Message.State.FAILED, "error": problem.sentence}
+    again = {"state": Message.State.QUEUED, "error": problem.sentence}
+    if isinstance(problem, Misconfigured):
+        again |= {"next_try_at": now + SETTINGS_WAIT, "attempts": message.attempts - 1}
     else:
-        message.state = Message.State.SENT
-        message.sent_at = timezone.now()
-        message.error = ""
-    message.save(update_fields=["state", "attempts", "error", "next_try_at", "sent_at"])
-    return Message.State(message.state)
+        doubled = FIRST_WAIT * 2 ** min(message.attempts - 1, MOST_ATTEMPTS)
+        again["next_try_at"] = now + min(doubled, LONGEST_WAIT)
+    if isinstance(problem, Misconfigured | Unreachable):
+        _put_off_others(message, now, problem.sentence)
+    return again
+
+
+def _has_given_up(message: Message, problem: NotHandedOver, now: datetime) -> bool:
+    """Whether a message that may be tried again has been tried enough.
+
+    A server that is away is waited for as long as mail servers wait for each other (RFC 5321, 4.5.4.1).
+    """
+    if isinstance(problem, Misconfigured) or message.attempts < MOST_ATTEMPTS:
+        return False
+    return not isinstance(problem, ServerAway) or now - message.made_at >= WAITED_FOR_SERVER
+
+
+def _put_off_others(message: Message, now: datetime, sentence: str) -> None:
+    """Spare every other due message a try that would end the same, and the worker the time for it."""
+    with scopes_disabled():  # there is one mail server for the whole installation
+        Message.objects.due(now).exclude(pk=message.pk).update(next_try_at=now + FIRST_WAIT, error=sentence)
+
+
+def _note(message: Message, **outcome: Any) -> Message.State:
+    """Write down what became of a try, unless a person has asked for another since."""
+    still_ours = Message.objects.filter(
+        pk=message.pk,
+        claimed_at=message.claimed_at,
+        state__in=[Message.State.IN_FLIGHT, Message.State.INTERRUPTED],
+    )
+    still_ours.update(**outcome)
+    return Message.State(Message.objects.values_list("state", flat=True).get(pk=message.pk))
 
 
 def sweep(*, now: datetime | None = None) -> int:
@@ -100,7 +151,7 @@ def sweep(*, now: datetime | None = None) -> int:
     with scopes_disabled():  # the outbox is one for the whole installation
         Message.objects.filter(state=Message.State.IN_FLIGHT, claimed_at__lt=now - IN_FLIGHT_AT_MOST).update(
             state=Message.State.INTERRUPTED,
-            error="Sending stopped before the mail server's answer was noted; it may have gone out.",
+            error="Sending stopped before the mail server's answer was noted. It may have arrived.",
         )
         waiting = list(Message.objects.due(now).values_list("organisation_id", "pk"))
     for organisation_id, message_id in waiting:
@@ -111,32 +162,18 @@ def sweep(*, now: datetime | None = None) -> int:
 def send_again(*, message: Message, now: datetime | None = None) -> None:
     """Queue a failed or interrupted message once more, because a person asks for it.
 
-    Raises WrongState for a message that is waiting or was sent.
+    It goes to the address the member has now, under the Message-ID it had before. Raises
+    WrongState for a message that is waiting or was sent.
     """
     from notifications.tasks import deliver_message
 
-    again = Message.objects.filter(pk=message.pk, state__in=[Message.State.FAILED, Message.State.INTERRUPTED])
-    if not again.update(state=Message.State.QUEUED, attempts=0, next_try_at=now or timezone.now()):
+    again = Message.objects.undecided().filter(pk=message.pk)
+    if not again.update(
+        state=Message.State.QUEUED,
+        attempts=0,
+        next_try_at=now or timezone.now(),
+        address=message.mailbox,
+        error="",
+    ):
         raise WrongState("Only a failed or interrupted message can be sent again.")
     publish_on_commit(deliver_message, organisation_id=message.organisation_id, message_id=message.pk)
-
-
-def _mail(message: Message) -> EmailMessage:
-    from notifications import links  # which posts by this module
-
-    host = settings.SITE_URL.partition("://")[2].partition(":")[0] or "localhost"
-    return EmailMessage(
-        subject=message.subject,
-        body=links.body(message),
-        to=[message.address],
-        headers={
-            "Message-ID": f"<message-{message.pk}-{message.attempts}@{host}>",
-            "Auto-Submitted": "auto-generated",
-        },
-    )
-
-
-def _is_final(error: Exception) -> bool:
-    if isinstance(error, smtplib.SMTPRecipientsRefused):
-        return all(code >= 500 for code, _ in error.recipients.values())
-    return isinstance(error, smtplib.SMTPResponseException) and error.smtp_code >= 500

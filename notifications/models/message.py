@@ -1,7 +1,10 @@
 """The outbox: each outgoing message is a row first and a mail afterwards."""
 
 from datetime import datetime
+from urllib.parse import urlsplit
+from uuid import uuid4
 
+from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
@@ -10,16 +13,29 @@ from fleet.models import Member, Newcomer
 from fleet.models.base import OrganisationOwned, scoped
 
 
+def new_mail_id() -> str:
+    """Return a Message-ID nobody else has (RFC 5322, 3.6.4), without its angle brackets."""
+    host = urlsplit(settings.SITE_URL).hostname or ""
+    if not host or not host.isascii() or ":" in host:
+        host = "localhost"
+    return f"{uuid4().hex}@{host[:200]}"
+
+
 class MessageQuerySet(models.QuerySet):
     def due(self, at: datetime) -> "MessageQuerySet":
         """Queued messages whose moment to try has come, oldest first."""
         return self.filter(state=Message.State.QUEUED, next_try_at__lte=at).order_by("next_try_at", "pk")
+
+    def undecided(self) -> "MessageQuerySet":
+        """Messages that nothing but a person sends again."""
+        return self.filter(state__in=Message.UNDECIDED)
 
 
 class Message(OrganisationOwned):
     """A message to one member, or to somebody asked in.
 
     Queued, in flight, then sent, failed for good, or interrupted in flight.
+    mail_id: its Message-ID, made once and the same on every try, so that whoever gets it twice can tell.
     """
 
     class State(models.TextChoices):
@@ -29,6 +45,8 @@ class Message(OrganisationOwned):
         FAILED = "failed", "Failed"
         INTERRUPTED = "interrupted", "Interrupted"
 
+    UNDECIDED = (State.FAILED, State.INTERRUPTED)
+
     member = models.ForeignKey(Member, on_delete=models.CASCADE, null=True, related_name="messages")
     newcomer = models.ForeignKey(Newcomer, on_delete=models.CASCADE, null=True, related_name="+")
     link = models.BooleanField(
@@ -37,6 +55,7 @@ class Message(OrganisationOwned):
     address = models.EmailField()
     subject = models.CharField(max_length=200)
     body = models.TextField()
+    mail_id = models.CharField(max_length=255, unique=True, editable=False, default=new_mail_id)
     state = models.CharField(max_length=12, choices=State.choices, default=State.QUEUED)
     attempts = models.PositiveSmallIntegerField(default=0)
     next_try_at = models.DateTimeField(default=timezone.now)
@@ -69,3 +88,8 @@ class Message(OrganisationOwned):
     def person(self) -> Member | Newcomer:
         """Whom it is to."""
         return self.member or self.newcomer
+
+    @property
+    def mailbox(self) -> str:
+        """The mail address that the person has now."""
+        return self.member.user.email if self.member else self.newcomer.email
