@@ -177,3 +177,14 @@ def send_again(*, message: Message, now: datetime | None = None) -> None:
     ):
         raise WrongState("Only a failed or interrupted message can be sent again.")
     publish_on_commit(deliver_message, organisation_id=message.organisation_id, message_id=message.pk)
+
+
+def mark_arrived(*, message: Message, member: Member) -> None:
+    """Call an interrupted message sent, because a person has asked whoever it went to.
+
+    Raises WrongState for a message of which that is not in doubt.
+    """
+    in_doubt = Message.objects.filter(pk=message.pk, state=Message.State.INTERRUPTED)
+    note = f"{member} noted that it arrived."
+    if not in_doubt.update(state=Message.State.SENT, sent_at=F("claimed_at"), error=note):
+        raise WrongState("Only an interrupted message can be noted as arrived.")

@@ -13,6 +13,7 @@ from notifications import outbox
 from notifications.models import Message
 
 PAGE = 50
+MOST_UNDECIDED = 10  # above the list; the others stand in it
 
 
 def _visible(request: HttpRequest) -> QuerySet[Message]:
@@ -24,7 +25,8 @@ def _visible(request: HttpRequest) -> QuerySet[Message]:
 def sent(request: HttpRequest) -> HttpResponse:
     """List the outbox, newest first."""
     page = Paginator(_visible(request), PAGE).get_page(request.GET.get("page"))
-    return render(request, "notifications/messages.html", {"page": page})
+    shown = {"page": page, "undecided": _visible(request).undecided()[:MOST_UNDECIDED]}
+    return render(request, "notifications/messages.html", shown)
 
 
 @members_only
@@ -45,4 +47,17 @@ def again(request: HttpRequest, pk: int) -> HttpResponse:
         notes.error(request, error.sentence)
     else:
         notes.success(request, "It is queued once more.")
+    return redirect("message", pk=pk)
+
+
+@require_POST
+@needs("manage_people")
+def arrived(request: HttpRequest, pk: int) -> HttpResponse:
+    """Note that an interrupted message arrived after all."""
+    try:
+        outbox.mark_arrived(message=get_object_or_404(Message.objects.all(), pk=pk), member=request.member)
+    except FleetError as error:
+        notes.error(request, error.sentence)
+    else:
+        notes.success(request, "Noted: it arrived.")
     return redirect("message", pk=pk)

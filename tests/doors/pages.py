@@ -9,6 +9,7 @@ NOTIFICATIONS = [
     Door("messages", get=ANY),
     Door("message", get="manage_people", keys={"pk": "message"}, unseen=True),
     Door("message-again", post="manage_people", keys={"pk": "message"}),
+    Door("message-arrived", post="manage_people", keys={"pk": "interrupted"}),
 ]
 
 PAGES = [*FLEET, *SERVICING, *NOTIFICATIONS]

@@ -243,6 +243,16 @@ def _told(house: House, made: SimpleNamespace) -> None:
         state=Message.State.FAILED,
         error="Mailbox unknown.",
     )
+    made.interrupted = Message.objects.create(
+        organisation=house.organisation,
+        member=house.owner,
+        address="owner@example.org",
+        subject=made.message.subject,
+        body="One duty is past.",
+        state=Message.State.INTERRUPTED,
+        claimed_at=datetime(2026, 3, 2, 6, tzinfo=UTC),
+        error="It may have arrived.",
+    )
     made.newcomer = newcomers.ask(
         name="Ada Pell",
         email=f"ada@{house.organisation.slug}.example",
