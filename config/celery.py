@@ -8,7 +8,9 @@ from typing import Any
 from celery import Celery
 from celery.loaders.app import AppLoader
 from django.core.exceptions import ImproperlyConfigured
+from kombu.transport import TRANSPORT_ALIASES
 
+TRANSPORT_ALIASES["files"] = "config.file_broker:Transport"
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 log = logging.getLogger(__name__)
 

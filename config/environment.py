@@ -282,12 +282,12 @@ def broker() -> dict[str, object]:
         }
     box = str(data_folder("broker", "box"))
     return {
-        "url": "filesystem://localhost//",
+        "url": "files://localhost//",  # see config/file_broker.py
         "options": {
             "data_folder_in": box,
             "data_folder_out": box,
             "control_folder": str(data_folder("broker", "control")),
-            "store_processed": False,
+            "aside_folder": str(data_folder("broker", "aside")),
         },
     }
 
