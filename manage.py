@@ -22,6 +22,8 @@ def main() -> None:
             raise  # the database is as it should be, so the fault is ours: show where
     except ImproperlyConfigured as error:
         sys.exit(f"hourmark: {error}")
+    except KeyboardInterrupt:
+        sys.exit(130)  # as a shell tells it
 
 
 if __name__ == "__main__":

@@ -31,6 +31,7 @@ MAIL_SCHEMES = {  # STARTTLS, TLS from the first byte
 }
 
 DATA_DIR = Path(env.str("HOURMARK_DATA", default=str(BASE_DIR / "var"))).resolve()
+DEMO_ADDRESS = DATA_DIR / "demo-address"  # where the demonstration of this folder was served last
 
 
 def data_folder(*parts: str) -> Path:
@@ -42,9 +43,7 @@ def data_folder(*parts: str) -> Path:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise ImproperlyConfigured(
-            f"The folder {folder} can't be made ({error.strerror}); HOURMARK_DATA names the data folder."
-        ) from None
+        raise _no_data_folder(error) from None
     return _writable(folder)
 
 
@@ -88,6 +87,12 @@ def log_level() -> str:
     return level
 
 
+def _no_data_folder(error: OSError) -> ImproperlyConfigured:
+    return ImproperlyConfigured(
+        f"The data folder {DATA_DIR} can't be written ({error.strerror}). Name another with HOURMARK_DATA."
+    )
+
+
 def secret_key() -> str:
     """Return the key from the environment; a demo makes its own once and keeps it in the data folder.
 
@@ -107,6 +112,8 @@ def secret_key() -> str:
         descriptor = os.open(kept, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
     except FileExistsError:
         return kept.read_text() or secrets.token_urlsafe(64)
+    except OSError as error:
+        raise _no_data_folder(error) from error
     with os.fdopen(descriptor, "w") as file:
         key = secrets.token_urlsafe(64)
         file.write(key)
@@ -168,6 +175,7 @@ def allowed_hosts() -> list[str]:
 def site_url(hosts: list[str]) -> str:
     """Return the address people open, without a final slash; it stands in mails and on stickers.
 
+    A demonstration's is where it was served last, so that commands beside it write links that work.
     Raises ImproperlyConfigured for a value that is no address, for one that `hosts` don't serve, and in
     production when none is set.
     """
@@ -178,7 +186,7 @@ def site_url(hosts: list[str]) -> str:
                 "HOURMARK_SITE_URL is not set; mails and stickers link to it. Write it like "
                 "https://hourmark.example.org."
             )
-        return "http://127.0.0.1:8000"
+        return DEMO_ADDRESS.read_text() if DEMO_ADDRESS.is_file() else "http://127.0.0.1:8000"
     parts = _address("HOURMARK_SITE_URL", url, ("https", "http"), "https://hourmark.example.org")
     if parts.path or parts.query:
         raise ImproperlyConfigured("HOURMARK_SITE_URL must be the address alone, without a path behind it.")
