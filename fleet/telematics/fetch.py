@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from urllib.parse import SplitResult, urljoin
 
 from fleet.telematics import network
+from fleet.telematics.addresses import Network
 from fleet.telematics.document import Document
 from fleet.telematics.limits import MEGABYTE, Limits
 from fleet.telematics.line import Line
@@ -36,9 +37,7 @@ class Login:
 class Getter:
     """Gets the pages of one snapshot. The login goes to the origin of `url` alone, whoever leads on."""
 
-    def __init__(
-        self, url: str, login: Login, *, limits: Limits, inside: Sequence[network.Network] = ()
-    ) -> None:
+    def __init__(self, url: str, login: Login, *, limits: Limits, inside: Sequence[Network] = ()) -> None:
         self._login = login
         self._limits = limits
         self._inside = inside

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from urllib.parse import quote_plus, urlencode
 
 from fleet.telematics import network
+from fleet.telematics.addresses import Network
 from fleet.telematics.limits import Limits
 from fleet.telematics.line import Line
 from fleet.telematics.snapshot import SnapshotRefused
@@ -32,7 +33,7 @@ class Client:
     scope: str = ""
 
 
-def granted(client: Client, *, limits: Limits, inside: Sequence[network.Network] = ()) -> str:
+def granted(client: Client, *, limits: Limits, inside: Sequence[Network] = ()) -> str:
     """Return an access token of the kind bearer. Raises SnapshotRefused.
 
     The secret goes to the token address alone: where that leads elsewhere nobody follows.

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from urllib.parse import SplitResult
 
 from fleet.telematics import network
+from fleet.telematics.addresses import Network
 from fleet.telematics.limits import Limits
 from fleet.telematics.snapshot import SnapshotRefused
 
@@ -20,7 +21,7 @@ ALWAYS = {"Accept-Encoding": "identity", "User-Agent": "Hourmark"}
 class Line:
     """Asks servers, one request at a time, within the time that all of them have together."""
 
-    def __init__(self, *, limits: Limits, inside: Sequence[network.Network]) -> None:
+    def __init__(self, *, limits: Limits, inside: Sequence[Network]) -> None:
         self._limits = limits
         self._inside = inside
         self._deadline = time.monotonic() + limits.seconds

@@ -9,11 +9,9 @@ import socket
 from collections.abc import Sequence
 from urllib.parse import SplitResult, urlsplit
 
+from fleet.telematics.addresses import Network, is_public
 from fleet.telematics.snapshot import SnapshotRefused
 
-Address = ipaddress.IPv4Address | ipaddress.IPv6Address
-Network = ipaddress.IPv4Network | ipaddress.IPv6Network
-NAT64 = ipaddress.ip_network("64:ff9b::/96")  # RFC 6052: the last 32 bits are an IPv4 address
 PORTS = {"http": 80, "https": 443}
 INTERNAL = "{host} is an address inside a private network; only public ones are asked."
 
@@ -53,7 +51,7 @@ def find(parts: SplitResult, *, inside: Sequence[Network]) -> list[str]:
         found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)
     except (OSError, UnicodeError):
         raise SnapshotRefused(f"There is no server named {host[:200]}; check the address.") from None
-    addresses = [ipaddress.ip_address(str(each[4][0]).partition("%")[0]) for each in found]
+    addresses = [ipaddress.ip_address(str(each[4][0])) for each in found]
     for address in addresses:
         allowed = any(address in network for network in inside)
         if parts.scheme == "http" and not allowed:
@@ -61,17 +59,3 @@ def find(parts: SplitResult, *, inside: Sequence[Network]) -> list[str]:
         if not (allowed or is_public(address)):
             raise SnapshotRefused(INTERNAL.format(host=host[:200]))
     return list(dict.fromkeys(map(str, addresses)))
-
-
-def is_public(address: Address) -> bool:
-    """Whether it is an address of the public internet, with any IPv4 address it wraps."""
-    wrapped: Address | None = None
-    if isinstance(address, ipaddress.IPv6Address):
-        wrapped = address.ipv4_mapped or address.sixtofour
-        if address in NAT64:
-            wrapped = ipaddress.IPv4Address(int(address) & 0xFFFFFFFF)
-        if address.teredo is not None:
-            return False
-    if wrapped is not None:
-        return is_public(wrapped)
-    return address.is_global and not address.is_multicast

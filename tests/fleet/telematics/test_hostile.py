@@ -20,7 +20,6 @@ from fleet.telematics import round as telematics
 from fleet.telematics import vault
 from fleet.telematics.limits import MEGABYTE, USUAL
 from fleet.telematics.line import _Connection
-from fleet.telematics.network import is_public
 from tests.fleet.telematics.conftest import NOW, unit
 from tests.fleet.telematics.test_document import BOMB, SAMPLE, fleet
 
@@ -274,37 +273,6 @@ def test_without_private_networks_only_encrypted_public_addresses_are_asked(refu
     settings.TELEMATICS_INSIDE = []
     assert "must begin with https://" in refused()
     assert provider.seen == []
-
-
-@pytest.mark.parametrize(
-    ("address", "public"),
-    [
-        # IANA's special-purpose registries (RFC 6890), and addresses that wrap another
-        ("10.1.2.3", False),
-        ("172.16.0.1", False),
-        ("192.168.1.1", False),
-        ("100.64.0.1", False),
-        ("127.0.0.1", False),
-        ("169.254.169.254", False),
-        ("0.0.0.0", False),
-        ("224.0.0.1", False),
-        ("255.255.255.255", False),
-        ("192.0.2.1", False),
-        ("::1", False),
-        ("::", False),
-        ("fe80::1", False),
-        ("fc00::1", False),
-        ("ff02::1", False),
-        ("::ffff:10.0.0.1", False),
-        ("64:ff9b::a00:1", False),
-        ("2002:a00:1::", False),
-        ("8.8.8.8", True),
-        ("2606:4700::1111", True),
-        ("64:ff9b::808:808", True),
-    ],
-)
-def test_which_addresses_are_public(address, public):
-    assert is_public(ipaddress.ip_address(address)) is public
 
 
 def certificate(folder, name):
