@@ -1,6 +1,5 @@
 """A file of readings on its way: received, its columns settled, taken in by lots, its rejects given back."""
 
-import csv
 import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -18,6 +17,7 @@ from django.utils import timezone
 from fleet import readings_file
 from fleet.errors import FleetError, NoRoom, NotAllowed, WrongState
 from fleet.files.columns import Plan, guess, headings, settle, strict
+from fleet.files.csv_out import lines
 from fleet.files.table import Table, as_text, check_size, open_table
 from fleet.models import Member, Organisation, RejectedRow, SentFile
 from fleet.queue import publish_on_commit
@@ -181,19 +181,11 @@ def rejects(sent: SentFile) -> Iterator[list[str]]:
         yield [str(row.line), row.reason, *row.cells, *[""] * (len(names) - len(row.cells))]
 
 
-class _Line:
-    """A file-like that hands back the line just written."""
-
-    def write(self, line: str) -> str:
-        return line
-
-
 def rejects_csv(sent: SentFile) -> Iterator[bytes]:
     """The file of rejects as CSV, piece by piece; it can be mended and sent again as it is."""
-    writer = csv.writer(_Line())
     yield b"\xef\xbb\xbf"  # by this mark spreadsheets know UTF-8
-    for row in rejects(sent):
-        yield writer.writerow(row).encode()
+    for line in lines(rejects(sent)):
+        yield line.encode()
 
 
 @contextmanager

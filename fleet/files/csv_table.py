@@ -8,7 +8,9 @@ from io import StringIO
 from pathlib import Path
 
 from fleet.errors import FleetError
-from fleet.files.limits import LONGEST_CELL, MEGABYTE
+from fleet.files.csv_in import Unreadable, records
+from fleet.files.csv_out import unguarded
+from fleet.files.limits import LONGEST_CELL, LONGEST_ROW, MEGABYTE
 
 SEPARATORS = ";\t,"
 HINT = "sep="  # some spreadsheets write it into the first line
@@ -33,29 +35,28 @@ def look(path: Path, name: str, start: bytes) -> Look:
     encoding = _encoding(path, name, start)
     try:
         with path.open(encoding=encoding, newline="") as file:
-            lines = [file.readline(MEGABYTE) for _ in range(LOOKED_AT)]
+            lines = [file.readline(LONGEST_ROW) for _ in range(LOOKED_AT)]
     except UnicodeError as error:
         raise FleetError(f"{name} is no text that can be read; save it as CSV in UTF-8.") from error
     if lines and lines[0].lower().startswith(HINT) and len(lines[0].strip()) == len(HINT) + 1:
         return Look(encoding, lines[0].strip("\r\n")[len(HINT)])
-    return Look(encoding, max(SEPARATORS, key=lambda each: _columns("".join(lines), each)))
+    return Look(encoding, max(SEPARATORS, key=lambda each: _columns("".join(lines)[:LONGEST_ROW], each)))
 
 
 def rows(path: Path, name: str, look: Look) -> Iterator[tuple[int, list[str]]]:
     """Yield the line on which each row ends, and its cells, trimmed. Raises FleetError."""
     try:
         with path.open(encoding=look.encoding, newline="") as file:
-            table = csv.reader(file, delimiter=look.separator)
-            for row in table:
-                if table.line_num == 1 and row and row[0].lower() in (HINT, HINT + look.separator):
+            for _, ends, row in records(file, separator=look.separator, longest=LONGEST_ROW):
+                if ends == 1 and row and row[0].lower() in (HINT, HINT + look.separator):
                     continue
-                yield table.line_num, [cell.strip()[:LONGEST_CELL] for cell in row]
+                yield ends, [unguarded(cell.strip()[:LONGEST_CELL]) for cell in row]
     except OSError as error:
         raise FleetError(f"{name} can't be read: {error.strerror}.") from error
     except UnicodeError as error:
         raise FleetError(f"{name} is no text that can be read; save it as CSV in UTF-8.") from error
-    except csv.Error as error:
-        raise FleetError(f"{name} can't be read as CSV: {error}.") from error
+    except Unreadable as error:
+        raise FleetError(f"{name} {error}.") from error
 
 
 def _encoding(path: Path, name: str, start: bytes) -> str:

@@ -5,10 +5,20 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from itertools import islice
 from pathlib import Path
+from time import monotonic
+from typing import Any
 
 from fleet.errors import FleetError
 from fleet.files import csv_table, xlsx_table
-from fleet.files.limits import MEGABYTE, MOST_BYTES, MOST_COLUMNS, MOST_ROWS, MOST_SHEET_ROWS
+from fleet.files.limits import (
+    MEGABYTE,
+    MOST_BYTES,
+    MOST_COLUMNS,
+    MOST_LINES,
+    MOST_ROWS,
+    MOST_SECONDS,
+    MOST_SHEET_ROWS,
+)
 from fleet.usage.figures import grouped
 
 Cell = str | int | float | datetime | date | time | None
@@ -43,17 +53,45 @@ class Table:
             else csv_table.rows(self.path, self.name, self.look)
         )
         most = MOST_SHEET_ROWS if self.look is None else MOST_ROWS
+        other = " or save it as CSV" if self.look is None else ""
         count = 0
-        for line, cells in found:
+        for looked_at, (line, cells) in enumerate(_timed(found, self.name, other), start=1):
+            if looked_at > MOST_LINES:
+                raise FleetError(
+                    f"{self.name} has more than {MOST_LINES:,} lines, most of them blank; leave these out."
+                )
             if not any(cell not in (None, "") for cell in cells):
                 continue
             count += 1
             if count > most + 1:
-                other = " or save it as CSV" if self.look is None else ""
                 raise FleetError(
                     f"{self.name} has more than {grouped(most, 0)} rows; send it in parts{other}."
                 )
-            yield Row(line, cells[:MOST_COLUMNS])
+            if len(cells) > MOST_COLUMNS:
+                while cells and cells[-1] in (None, ""):
+                    cells.pop()
+                if len(cells) > MOST_COLUMNS:
+                    raise FleetError(
+                        f"{self.name} has more than {MOST_COLUMNS} columns in line {line:,}. Leave out those "
+                        "that aren't needed."
+                    )
+            yield Row(line, cells)
+
+
+def _timed(rows: Iterator[Any], name: str, other: str) -> Iterator[Any]:
+    """Hand rows on until reading them has taken too long; what is done with them meanwhile doesn't count."""
+    spent = 0.0
+    while True:
+        began = monotonic()
+        row = next(rows, None)
+        spent += monotonic() - began
+        if spent > MOST_SECONDS:
+            raise FleetError(
+                f"{name} takes more than {MOST_SECONDS:.0f} seconds to read; send it in parts{other}."
+            )
+        if row is None:
+            return
+        yield row
 
 
 def check_size(size: int, name: str) -> None:

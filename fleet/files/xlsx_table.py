@@ -1,130 +1,203 @@
-"""The first sheet of an XLSX workbook that holds anything, read without ever holding it whole."""
+"""The first sheet of an XLSX workbook that holds anything, read without ever holding it whole.
 
+Rows and cells are taken where the file says they stand, and nothing is made for those it leaves out.
+"""
+
+import math
 import re
 import zipfile
-import zlib
 from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 
-from openpyxl import load_workbook
-from openpyxl.utils.exceptions import InvalidFileException
+from openpyxl.utils.datetime import CALENDAR_MAC_1904, CALENDAR_WINDOWS_1900, from_excel
 
 from fleet.errors import FleetError
 from fleet.files.limits import (
+    LAST_COLUMN,
+    LAST_ROW,
     LONGEST_CELL,
+    LONGEST_TEXT,
     MEGABYTE,
+    MOST_CELLS,
     MOST_COLUMNS,
-    MOST_PACKED,
-    MOST_PARTS,
-    MOST_STRINGS,
+    MOST_LINES,
     MOST_UNPACKED,
 )
+from fleet.files.workbook_parts import MAIN, Contents, contents
+from fleet.files.workbook_zip import BROKEN, Elements, blocks, opened
 
-DOCTYPE = re.compile(rb"<!\s*(DOCTYPE|ENTITY)", re.IGNORECASE)
-PROLOG = 64 * 1024  # bytes of a part in which a DOCTYPE could stand
-BROKEN = "{name} can't be read as a workbook; save it anew as XLSX, or as CSV."
+PLACE = re.compile(r"([A-Z]{1,3})([1-9]\d{0,6})", re.ASCII)
+LONGEST_NUMBER = 40  # characters; the format writes 17 digits at most
+NUMBER, SHARED, TEXT, INLINE, TRUTH, DAY = "n", "s", "str", "inlineStr", "b", "d"
+
+Cells = list[Any]
 
 
 def first_sheet(path: Path, name: str) -> str:
     """Return the name of the first sheet with a row in it. Raises FleetError."""
-    _check_parts(path, name)
-    with _workbook(path, name) as book:
-        for sheet in book.worksheets:
-            for _, cells in _rows_of(sheet):
+    with opened(path, name) as book:
+        known = contents(book, name)
+        for title, part in known.sheets:
+            for _, cells in _rows_of(book, part, known, name):
                 if any(cell not in (None, "") for cell in cells):
-                    return str(sheet.title)
+                    return title
     raise FleetError(f"{name} has no rows.")
 
 
-def rows(path: Path, name: str, sheet: str) -> Iterator[tuple[int, list[Any]]]:
-    """Yield number and cells of each row of a sheet; formulas as the values last saved. Raises FleetError."""
-    with _workbook(path, name) as book:
-        yield from _rows_of(book[sheet])
+def rows(path: Path, name: str, sheet: str) -> Iterator[tuple[int, Cells]]:
+    """Yield number and cells of each row that the sheet has; formulas as the values last saved.
 
-
-def _rows_of(sheet: Any) -> Iterator[tuple[int, list[Any]]]:
-    sheet.reset_dimensions()  # what the file says of its size need not be true
-    for number, row in enumerate(sheet.iter_rows(max_col=MOST_COLUMNS, values_only=True), start=1):
-        cells = [_plain(cell) for cell in row]
-        while cells and cells[-1] is None:  # they fill every row up to the same width
-            cells.pop()
-        yield number, cells
-
-
-def _plain(cell: Any) -> Any:
-    if cell is None or isinstance(cell, int | float | datetime | date | time):
-        return cell
-    return str(cell).strip()[:LONGEST_CELL]
-
-
-@contextmanager
-def _workbook(path: Path, name: str) -> Iterator[Any]:
-    """Open a workbook to read its values; whatever is wrong with it becomes one sentence."""
-    book = None
-    try:
-        with path.open("rb") as file:
-            book = load_workbook(file, read_only=True, data_only=True, keep_links=False)
-            yield book
-    except FleetError:
-        raise
-    except (
-        InvalidFileException,
-        zipfile.BadZipFile,
-        zlib.error,
-        SyntaxError,  # xml's ParseError is one
-        KeyError,
-        ValueError,
-        TypeError,
-        AttributeError,
-        IndexError,
-        OverflowError,
-        EOFError,
-        OSError,
-    ) as error:
-        raise FleetError(BROKEN.format(name=name)) from error
-    finally:
-        if book is not None:
-            book.close()
-
-
-def _check_parts(path: Path, name: str) -> None:
-    """Refuse a workbook that would unpack to far more than it should, before any of it is unpacked.
-
-    A ZIP says the size of each part; Python unpacks no more of a part than that.
+    Raises FleetError.
     """
-    try:
-        with zipfile.ZipFile(path) as book:
-            parts = book.infolist()
-            if len(parts) > MOST_PARTS or sum(part.file_size for part in parts) > MOST_UNPACKED:
+    with opened(path, name) as book:
+        known = contents(book, name)
+        yield from _rows_of(book, dict(reversed(known.sheets))[sheet], known, name)
+
+
+def _rows_of(book: zipfile.ZipFile, part: str, known: Contents, name: str) -> Iterator[tuple[int, Cells]]:
+    sheet = _Sheet(name, known)
+    for block in blocks(book, part):
+        known.bytes_read += len(block)
+        if known.bytes_read > MOST_UNPACKED:
+            raise FleetError(f"{name} unpacks to more than {MOST_UNPACKED // MEGABYTE} MB; save it as CSV.")
+        sheet.feed(block)
+        yield from sheet.found
+        sheet.found.clear()
+    sheet.feed(b"", last=True)
+    yield from sheet.found
+
+
+class _Sheet(Elements):
+    """Puts the rows of a sheet together; `found` are those that ended since it was last emptied."""
+
+    namespaces = MAIN
+
+    def __init__(self, name: str, known: Contents) -> None:
+        super().__init__(name)
+        self.found: list[tuple[int, Cells]] = []
+        self._known = known
+        self._row = self._column = 0
+        self._cells: Cells = []
+        self._kind = NUMBER
+        self._look = 0
+        self._pieces: list[str] = []
+        self._length = 0
+        self._heard = self._beside = False
+
+    def begin(self, element: str, attributes: dict[str, str]) -> None:
+        if element == "c":
+            self._begin_cell(attributes)
+        elif element == "row":
+            self._begin_row(attributes.get("r", ""))
+        elif element == "rPh":
+            self._beside = True
+        self._heard = element == "v" or (element == "t" and not self._beside)
+
+    def text(self, text: str) -> None:
+        if self._heard:
+            self._length += len(text)
+            if self._length > LONGEST_TEXT:
                 raise FleetError(
-                    f"{name} unpacks to more than {MOST_UNPACKED // MEGABYTE} MB; save it as CSV."
+                    f"{self.name} holds a cell of more than {LONGEST_TEXT:,} characters in row "
+                    f"{self._row:,}; shorten it."
                 )
-            for part in parts:
-                _check_part(book, part, name)
-    except (
-        zipfile.BadZipFile,
-        zlib.error,
-        NotImplementedError,
-        RuntimeError,
-        OSError,
-        EOFError,
-        ValueError,
-    ) as error:
-        raise FleetError(BROKEN.format(name=name)) from error
+            self._pieces.append(text)
+
+    def end(self, element: str) -> None:
+        self._heard = False
+        if element == "c":
+            self._end_cell()
+        elif element == "row":
+            self.found.append((self._row, self._cells))
+            self._cells = []
+        elif element == "rPh":
+            self._beside = False
+
+    def _begin_row(self, number: str) -> None:
+        row = int(number) if number.isascii() and number.isdigit() and len(number) < 20 else self._row + 1
+        if row > LAST_ROW:
+            raise FleetError(
+                f"{self.name} names a row {row:,}; a sheet has at most {LAST_ROW:,}. Save it anew, or as CSV."
+            )
+        self._known.rows_read += 1
+        if self._known.rows_read > MOST_LINES:
+            raise FleetError(
+                f"{self.name} has more than {MOST_LINES:,} lines, most of them blank; leave these out."
+            )
+        if row <= self._row:
+            raise FleetError(BROKEN.format(name=self.name))
+        self._row, self._column, self._cells = row, 0, []
+
+    def _begin_cell(self, attributes: dict[str, str]) -> None:
+        self._known.cells_read += 1
+        if self._known.cells_read > MOST_CELLS:
+            raise FleetError(f"{self.name} has more than {MOST_CELLS:,} cells; save it as CSV.")
+        if place := attributes.get("r"):
+            match = PLACE.fullmatch(place)
+            column = _column(match[1]) if match else LAST_COLUMN + 1
+            if column > LAST_COLUMN or column <= self._column:
+                raise FleetError(BROKEN.format(name=self.name))
+            self._column = column
+        else:
+            self._column += 1
+        self._kind = attributes.get("t", NUMBER)
+        look = attributes.get("s", "0")
+        self._look = int(look) if look.isascii() and look.isdigit() and len(look) < 7 else 0
+        self._pieces, self._length = [], 0
+
+    def _end_cell(self) -> None:
+        written = "".join(self._pieces)
+        value = self._value(written) if written else None
+        if value in (None, ""):
+            return
+        if self._column > MOST_COLUMNS:
+            raise FleetError(
+                f"{self.name} has something in column {self._column:,} of row {self._row:,}; at most "
+                f"{MOST_COLUMNS} columns are read. Leave out those that aren't needed."
+            )
+        self._cells += [None] * (self._column - 1 - len(self._cells))
+        self._cells.append(value)
+
+    def _value(self, written: str) -> Any:
+        if self._kind == SHARED:
+            return self._known.texts[int(written[:LONGEST_NUMBER])].decode().strip()
+        if self._kind == TRUTH:
+            return written == "1"
+        if self._kind == NUMBER:
+            return self._number(written.strip())
+        text = written.strip()[:LONGEST_CELL]
+        if self._kind == DAY:
+            try:
+                return datetime.fromisoformat(text)
+            except ValueError:
+                return text
+        return text
+
+    def _number(self, written: str) -> Any:
+        """A number, or the moment that it means in a cell with the look of a date; else the text itself."""
+        if len(written) > LONGEST_NUMBER:
+            raise FleetError(BROKEN.format(name=self.name))
+        value: int | float = float(written) if re.search(r"[.eEnN]", written) else int(written)
+        if not math.isfinite(value):
+            return written
+        if self._look < len(self._known.dates) and self._known.dates[self._look]:
+            return self._moment(value, written)
+        return value
+
+    def _moment(self, value: float, written: str) -> Any:
+        epoch = CALENDAR_MAC_1904 if self._known.from_1904 else CALENDAR_WINDOWS_1900
+        try:
+            found = from_excel(value, epoch, timedelta=self._known.lasts[self._look])
+        except (OverflowError, ValueError):
+            return written
+        return found if isinstance(found, datetime | date | time) else str(found)
 
 
-def _check_part(book: zipfile.ZipFile, part: zipfile.ZipInfo, name: str) -> None:
-    if part.flag_bits & 0x1:
-        raise FleetError(f"{name} is locked with a password; save it unlocked.")
-    packed = part.file_size > MOST_PACKED * max(part.compress_size, 1)
-    if packed and part.file_size > MEGABYTE:
-        raise FleetError(f"{name} is packed far more tightly than a workbook is; save it as CSV.")
-    if part.filename.lower().endswith("sharedstrings.xml") and part.file_size > MOST_STRINGS:
-        raise FleetError(f"{name} holds too much text; save it as CSV.")
-    if part.filename.lower().endswith((".xml", ".rels")):
-        with book.open(part) as file:
-            if DOCTYPE.search(file.read(PROLOG)):
-                raise FleetError(f"{name} holds definitions that no workbook needs; save it anew.")
+def _column(letters: str) -> int:
+    """The number of a column, from 1 for A."""
+    number = 0
+    for letter in letters:
+        number = 26 * number + ord(letter) - 64
+    return number

@@ -1,11 +1,11 @@
 """Ledger: what did it cost, are we keeping up, what comes next month?"""
 
-import csv
 from collections.abc import Iterator
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
+from fleet.web.csv_file import csv_file
 from fleet.web.guards import needs
 from servicing import month as process
 from servicing.ledger.costs import STANDARD
@@ -89,17 +89,13 @@ def _has_work(row: Row) -> bool:
 
 
 def _file(sheet: Sheet, slug: str, currency: str) -> HttpResponse:
-    response = HttpResponse(content_type="text/csv; charset=utf-8")
-    response["Content-Disposition"] = f'attachment; filename="ledger-{slug}-{sheet.month}.csv"'
-    writer = csv.writer(response)
-    writer.writerow(name.format(currency=currency, days=process.DAYS_AHEAD) for name in COLUMNS)
-    writer.writerows(_lines(sheet))
-    return response
+    names = [name.format(currency=currency, days=process.DAYS_AHEAD) for name in COLUMNS]
+    return csv_file([names, *_lines(sheet)], f"ledger-{slug}-{sheet.month}.csv")
 
 
 def _lines(sheet: Sheet) -> Iterator[list[object]]:
     for row in sheet.rows:
-        yield _line(_plain(row.tag), _plain(row.kind), row, row.expected_cost)
+        yield _line(row.tag, row.kind, row, row.expected_cost)
     compared = sheet.compared
     yield _line("all machines", "", sheet, compared[1] if compared else None)
 
@@ -129,8 +125,3 @@ def _line(name: str, kind: str, row: Row | Sheet, expected: object) -> list[obje
         coming.supplies,
     )
     return [name, kind, *("" if value is None else value for value in figures)]
-
-
-def _plain(text: str) -> str:
-    """Keep a spreadsheet from taking a name for a formula."""
-    return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t", "\r")) else text

@@ -1,6 +1,6 @@
 """Parts: what lies where, what is short, and what to buy for the coming days?"""
 
-import csv
+from collections.abc import Iterator
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from fleet.errors import FleetError
+from fleet.web.csv_file import csv_file
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
 from servicing import parts as process
@@ -129,7 +130,8 @@ def part_purchase(request: HttpRequest) -> HttpResponse:
     days = next((span for span in SPANS if str(span) == request.GET.get("days")), SPANS[0])
     rows = purchase.purchase_list(days=days)
     if request.GET.get("format") == "csv":
-        return _file(rows, request.organisation.slug, days)
+        name = f"purchase-{request.organisation.slug}-{days}-days.csv"
+        return csv_file([COLUMNS, *_lines(rows)], name)
     return render(
         request,
         "servicing/purchase.html",
@@ -193,29 +195,18 @@ def _page(
     )
 
 
-def _file(rows: list[Row], slug: str, days: int) -> HttpResponse:
-    response = HttpResponse(content_type="text/csv; charset=utf-8")
-    response["Content-Disposition"] = f'attachment; filename="purchase-{slug}-{days}-days.csv"'
-    writer = csv.writer(response)
-    writer.writerow(COLUMNS)
+def _lines(rows: list[Row]) -> Iterator[list[object]]:
     for row in rows:
-        stand_ins = "; ".join(f"{quantity} of {other.number}" for other, quantity in row.stand_ins)
-        names = (row.part.number, row.part.name, row.part.grade, row.part.unit)
-        writer.writerow(
-            [
-                *map(_plain, names),
-                row.wanted.expected,
-                row.wanted.enough,
-                row.stock.quantity,
-                row.stock.reserved,
-                _plain(stand_ins),
-                row.expected,
-                row.enough,
-            ]
-        )
-    return response
-
-
-def _plain(text: str) -> str:
-    """Keep a spreadsheet from taking a name for a formula."""
-    return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t", "\r")) else text
+        yield [
+            row.part.number,
+            row.part.name,
+            row.part.grade,
+            row.part.unit,
+            row.wanted.expected,
+            row.wanted.enough,
+            row.stock.quantity,
+            row.stock.reserved,
+            "; ".join(f"{quantity} of {other.number}" for other, quantity in row.stand_ins),
+            row.expected,
+            row.enough,
+        ]

