@@ -1,32 +1,32 @@
-"""A file of readings on its way: received, its columns settled, taken in by lots, its rejects given back."""
+"""A file of readings on its way: received, taken in by lots, its rejects given back."""
 
 import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path, PurePath
-from tempfile import TemporaryDirectory
 from typing import IO
 
 from celery.exceptions import SoftTimeLimitExceeded
-from django.core.files import File
 from django.core.files.uploadedfile import UploadedFile
 from django.db import OperationalError, transaction
 from django.utils import timezone
 
 from fleet import readings_file
 from fleet.errors import FleetError, NoRoom, NotAllowed, WrongState
-from fleet.files.columns import Plan, guess, headings, settle, strict
+from fleet.files import sample
+from fleet.files.columns import Plan, headings, strict
 from fleet.files.csv_out import lines
-from fleet.files.table import Table, as_text, check_size, open_table
+from fleet.files.table import START, Table, as_text, check_size, check_start, open_table
 from fleet.models import Member, Organisation, RejectedRow, SentFile
 from fleet.queue import publish_on_commit
-from fleet.readings_file import Numbered, Told, batches, body, machine_zones, take_rows
+from fleet.readings_file import Told, batches, body, machine_zones, take_rows
 from fleet.submitted import REFUSED
 
 log = logging.getLogger(__name__)
 
 SHOWN = 10  # rows of the preview
+READING, UNREAD = SentFile.State.READING, SentFile.State.UNREAD
 WAITING, RUNNING = SentFile.State.WAITING, SentFile.State.RUNNING
 DONE, FAILED = SentFile.State.DONE, SentFile.State.FAILED
 NOT_YOURS = "Your role does not take in files."
@@ -34,37 +34,19 @@ BROKEN_OFF = "It was broken off by a fault that has been written to the log; not
 
 
 def receive(*, upload: UploadedFile, member: Member) -> SentFile:
-    """Keep a file that was sent, with a guess at its columns. No reading is taken in yet.
+    """Keep a file that was sent, and have a worker look at it (`fleet.first_look`). No reading is taken in.
 
-    Raises NotAllowed; FleetError on `file` when it can't be read as a table, or can't be kept.
+    Raises NotAllowed; FleetError on `file` when it is too large, begins like no table, or can't be kept.
     """
     if not member.rights.manage_fleet:
         raise NotAllowed(NOT_YOURS)
     name = PurePath((upload.name or "file").replace("\0", "")).name[:200]
+    sent = SentFile(organisation=member.organisation, name=name, sent_by=member, heard_at=timezone.now())
     try:
         check_size(upload.size or 0, name)
-        with TemporaryDirectory() as folder:
-            path = Path(folder) / "file"
-            with path.open("wb") as file:
-                for block in upload.chunks():
-                    file.write(block)
-            table = open_table(path, name)
-            plan = guess(table.sample, known=machine_zones(member.organisation).keys())
-            numbers = Numbered(body(table, plan))
-            plan = settle(plan, numbers, habit=member.organisation.date_order)
-            rows = numbers.count
-            if not rows:
-                raise FleetError(f"{name} has a heading and no rows.")
-            sent = SentFile(
-                organisation=member.organisation,
-                name=name,
-                look=f"{table.kind}, {table.look or f'sheet {table.sheet}'}"[:80],
-                sent_by=member,
-                plan=plan.to_keep(),
-                rows=rows,
-            )
-            with path.open("rb") as kept:
-                sent.file.save("file", File(kept), save=False)
+        check_start(upload.read(START), name)
+        upload.seek(0)
+        sent.file.save("file", upload, save=False)
     except NoRoom as error:
         raise NoRoom(
             f"There is no room to keep {name} just now. Send it again later.", field="file"
@@ -75,18 +57,19 @@ def receive(*, upload: UploadedFile, member: Member) -> SentFile:
         raise FleetError(
             f"{name} can't be kept now: {error.strerror}. Try again later.", field="file"
         ) from error
-    sent.save()
+    with transaction.atomic():
+        sent.save()
+        publish(sent)
     return sent
 
 
 def preview(sent: SentFile, plan: Plan) -> list[Told]:
-    """Tell what would become of the first rows; nothing is kept. Raises FleetError when it can't be read."""
+    """Tell what would become of the first rows, as they were kept; nothing is taken in."""
     if plan.missing() or not plan.order or not plan.decimal:
         return []
-    with opened(sent) as table, transaction.atomic():
-        lot = next(batches(body(table, plan)), [])[:SHOWN]
+    with transaction.atomic():
         told = take_rows(
-            lot,
+            sample.kept(sent.sample)[plan.heading :][:SHOWN],
             plan=plan,
             zones=machine_zones(sent.organisation),
             organisation=sent.organisation,
@@ -119,17 +102,20 @@ def start(*, sent: SentFile, plan: Plan, member: Member) -> SentFile:
         sent.save(update_fields=["plan", "state", "heard_at", "rows", "fault"])
         if not guessed.order:  # a person was asked
             Organisation.objects.filter(pk=sent.organisation_id, date_order="").update(date_order=plan.order)
-        _publish(sent)
+        publish(sent)
     return sent
 
 
 def discard(*, sent: SentFile, member: Member) -> None:
-    """Set a file aside that waits; what was sent is thrown away. Raises NotAllowed, WrongState."""
+    """Set a file aside of which nothing was taken in; what was sent is thrown away.
+
+    Raises NotAllowed, WrongState.
+    """
     if member.organisation_id != sent.organisation_id or not member.rights.manage_fleet:
         raise NotAllowed(NOT_YOURS)
     with transaction.atomic():
         sent = SentFile.objects.select_for_update().get(pk=sent.pk)
-        if sent.state != WAITING:
+        if sent.state not in (READING, UNREAD, WAITING):
             raise WrongState(f"{sent.name} is {sent.get_state_display().lower()} already.")
         sent.state, sent.ended_at = SentFile.State.DISCARDED, timezone.now()
         sent.save(update_fields=["state", "ended_at"])
@@ -168,14 +154,13 @@ def sweep(now: datetime | None = None) -> int:
     """Hand files again to the queue whose worker died or never got word; return how many."""
     stuck = list(SentFile.objects.stuck(now or timezone.now()))
     for sent in stuck:
-        _publish(sent)
+        publish(sent)
     return len(stuck)
 
 
 def rejects(sent: SentFile) -> Iterator[list[str]]:
     """The rows of the file of rejects: line and reason, then the original columns; the heading first."""
-    with opened(sent) as table:
-        names = headings(table.sample, Plan.kept(sent.plan))
+    names = headings(sample.kept(sent.sample), Plan.kept(sent.plan))
     yield readings_file.rejects_heading(names)
     for row in RejectedRow.objects.filter(file=sent).iterator():
         yield [str(row.line), row.reason, *row.cells, *[""] * (len(names) - len(row.cells))]
@@ -238,7 +223,9 @@ def _end(sent: SentFile, at: int | None, state: str, fault: str) -> None:
     ending.update(state=state, fault=fault, ended_at=timezone.now())
 
 
-def _publish(sent: SentFile) -> None:
-    from fleet.tasks import take_file  # the tasks import the processes
+def publish(sent: SentFile) -> None:
+    """Queue what is to be done with the file next, once the open transaction has committed."""
+    from fleet.tasks import read_file, take_file  # the tasks import the processes
 
-    publish_on_commit(take_file, sent_id=sent.pk, organisation_id=sent.organisation_id)
+    task = read_file if sent.state == READING else take_file
+    publish_on_commit(task, sent_id=sent.pk, organisation_id=sent.organisation_id)

@@ -4,7 +4,8 @@ from celery import shared_task
 from django.utils import timezone
 from django_scopes import scopes_disabled
 
-from fleet import answers, sent_files, signs_of_life
+from fleet import answers, first_look, sent_files, signs_of_life
+from fleet.files.limits import MOST_SECONDS
 from fleet.models import TelematicsSource
 from fleet.queue import OrganisationTask
 from fleet.sign_in import attempts
@@ -30,6 +31,12 @@ def forget_answers() -> int:
 def forget_sign_ins() -> int:
     """Delete counts and records of refused sign-ins that are over; beat calls it every night."""
     return attempts.forget_old(now=timezone.now())
+
+
+@shared_task(base=OrganisationTask, soft_time_limit=2 * MOST_SECONDS, time_limit=2 * MOST_SECONDS + 30)
+def read_file(*, sent_id: int, organisation_id: int) -> None:
+    """Look at a file of readings for the first time."""
+    first_look.read(sent_id)
 
 
 @shared_task(base=OrganisationTask)

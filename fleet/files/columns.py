@@ -103,7 +103,7 @@ def guess(sample: Sequence[Row], *, known: Collection[str], habit: str = "") -> 
 
 def headings(sample: Sequence[Row], plan: Plan) -> list[str]:
     """Name every column: by its heading, else by its place."""
-    width = max(len(row.cells) for row in sample)
+    width = max((len(row.cells) for row in sample), default=0)
     names = []
     for column in range(width):
         said = as_text(sample[0].cells[column]) if plan.heading and column < len(sample[0].cells) else ""

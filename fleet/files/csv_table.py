@@ -14,6 +14,7 @@ from fleet.files.limits import LONGEST_CELL, LONGEST_ROW, MEGABYTE
 
 SEPARATORS = ";\t,"
 HINT = "sep="  # some spreadsheets write it into the first line
+WIDE = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 LOOKED_AT = 30  # lines by which the separator is found
 WORDS = {";": "semicolons", "\t": "tabs", ",": "commas"}
 
@@ -32,7 +33,7 @@ class Look:
 
 def look(path: Path, name: str, start: bytes) -> Look:
     """Find out how a file is written; `start` are its first bytes. Raises FleetError when it is no text."""
-    encoding = _encoding(path, name, start)
+    encoding = _encoding(path, start)
     try:
         with path.open(encoding=encoding, newline="") as file:
             lines = [file.readline(LONGEST_ROW) for _ in range(LOOKED_AT)]
@@ -59,11 +60,9 @@ def rows(path: Path, name: str, look: Look) -> Iterator[tuple[int, list[str]]]:
         raise FleetError(f"{name} {error}.") from error
 
 
-def _encoding(path: Path, name: str, start: bytes) -> str:
-    if start.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+def _encoding(path: Path, start: bytes) -> str:
+    if start.startswith(WIDE):
         return "utf-16"
-    if b"\0" in start:
-        raise FleetError(f"{name} is neither a CSV nor an XLSX file.")
     decoder = codecs.getincrementaldecoder("utf-8-sig")()
     with path.open("rb") as file:
         try:

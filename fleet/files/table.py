@@ -23,6 +23,8 @@ from fleet.usage.figures import grouped
 
 Cell = str | int | float | datetime | date | time | None
 SAMPLE = 200  # rows by which columns are guessed
+START = 8192  # bytes by which a file is told
+WORKBOOK = b"PK\x03\x04"
 OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
 
 
@@ -102,22 +104,29 @@ def check_size(size: int, name: str) -> None:
         )
 
 
-def open_table(path: Path, name: str) -> Table:
-    """Look at a file and return it as a table. Raises FleetError, in one sentence, when it can't be read."""
-    try:
-        size = path.stat().st_size
-        with path.open("rb") as file:
-            start = file.read(8192)
-    except OSError as error:
-        raise FleetError(f"{name} can't be read: {error.strerror}.") from error
-    check_size(size, name)
+def check_start(start: bytes, name: str) -> None:
+    """Raise FleetError for a file whose first START bytes are no table's."""
     if not start.strip():
         raise FleetError(f"{name} is empty.")
     if start.startswith(OLD_WORKBOOK):
         raise FleetError(
             f"{name} is a workbook of the old kind or locked with a password; save it as XLSX, unlocked."
         )
-    if start.startswith(b"PK\x03\x04"):
+    if b"\0" in start and not start.startswith((WORKBOOK, *csv_table.WIDE)):
+        raise FleetError(f"{name} is neither a CSV nor an XLSX file.")
+
+
+def open_table(path: Path, name: str) -> Table:
+    """Look at a file and return it as a table. Raises FleetError, in one sentence, when it can't be read."""
+    try:
+        size = path.stat().st_size
+        with path.open("rb") as file:
+            start = file.read(START)
+    except OSError as error:
+        raise FleetError(f"{name} can't be read: {error.strerror}.") from error
+    check_size(size, name)
+    check_start(start, name)
+    if start.startswith(WORKBOOK):
         table = Table(path, name, "XLSX", sheet=xlsx_table.first_sheet(path, name))
     else:
         table = Table(path, name, "CSV", look=csv_table.look(path, name, start))

@@ -16,9 +16,13 @@ def place(sent: "SentFile", name: str) -> str:
 
 
 class SentFileQuerySet(models.QuerySet):
+    def at_work(self) -> "SentFileQuerySet":
+        """Files that a worker reads or takes in, or will."""
+        return self.filter(state__in=SentFile.AT_WORK)
+
     def stuck(self, now: datetime) -> "SentFileQuerySet":
-        """Files on their way in that nothing is heard of: their worker died, or never got word."""
-        return self.filter(state=SentFile.State.RUNNING, heard_at__lt=now - SentFile.PATIENCE)
+        """Files being read or on their way in that nothing is heard of: no worker got word, or it died."""
+        return self.at_work().filter(heard_at__lt=now - SentFile.PATIENCE)
 
 
 class SentFile(OrganisationOwned):
@@ -27,20 +31,26 @@ class SentFile(OrganisationOwned):
     PATIENCE = timedelta(minutes=2)
 
     class State(models.TextChoices):
+        READING = "reading", "Being read"
+        UNREAD = "unread", "Unreadable"
         WAITING = "waiting", "Waits for you"
         RUNNING = "running", "On its way in"
         DONE = "done", "Taken in"
         FAILED = "failed", "Broken off"
         DISCARDED = "discarded", "Set aside"
 
+    AT_WORK = (State.READING, State.RUNNING)  # of a worker
+
     name = models.CharField(max_length=200, help_text="What it was called where it came from.")
     file = models.FileField(upload_to=place, max_length=120)
-    look = models.CharField(max_length=80, help_text="What kind of file it is, for a person.")
+    look = models.CharField(max_length=80, blank=True, help_text="What kind of file it is, for a person.")
     sent_by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
     sent_at = models.DateTimeField(default=timezone.now, editable=False)
-    state = models.CharField(max_length=10, choices=State.choices, default=State.WAITING)
-    plan = models.JSONField(help_text="Which column holds what: fleet.files.columns.Plan.")
-    rows = models.PositiveIntegerField(help_text="Rows that aren't blank, without the heading.")
+    state = models.CharField(max_length=10, choices=State.choices, default=State.READING)
+    tries = models.PositiveSmallIntegerField(default=0, help_text="How often its reading was begun.")
+    plan = models.JSONField(default=dict, help_text="Which column holds what: fleet.files.columns.Plan.")
+    sample = models.JSONField(default=list, help_text="Its first rows: fleet.files.sample.")
+    rows = models.PositiveIntegerField(default=0, help_text="Rows that aren't blank, without the heading.")
     done = models.PositiveIntegerField(default=0, help_text="Rows dealt with so far.")
     counted = models.PositiveIntegerField(default=0)
     held = models.PositiveIntegerField(default=0)
@@ -48,14 +58,16 @@ class SentFile(OrganisationOwned):
     refused = models.PositiveIntegerField(default=0)
     heard_at = models.DateTimeField(null=True, editable=False)
     ended_at = models.DateTimeField(null=True, editable=False)
-    fault = models.TextField(blank=True, help_text="Why it was broken off.")
+    fault = models.TextField(blank=True, help_text="Why it can't be read, or was broken off.")
 
     objects = scoped(SentFileQuerySet)
 
     class Meta:
         ordering = ["-sent_at", "-pk"]
         indexes = [
-            models.Index(fields=["heard_at"], condition=Q(state="running"), name="sent_file_running"),
+            models.Index(
+                fields=["heard_at"], condition=Q(state__in=["reading", "running"]), name="sent_file_at_work"
+            ),
         ]
 
     def __str__(self) -> str:

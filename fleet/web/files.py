@@ -8,19 +8,28 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_safe
+from django_htmx.http import HttpResponseClientRefresh
 
-from fleet import sent_files
+from fleet import first_look, sent_files
 from fleet.errors import FleetError
+from fleet.files import sample
 from fleet.files.columns import Plan
-from fleet.files.limits import MEGABYTE, MOST_BYTES, MOST_ROWS, MOST_SHEET_ROWS
-from fleet.models import SentFile
+from fleet.files.limits import MEGABYTE, MOST_BYTES, MOST_COLUMNS, MOST_ROWS, MOST_SHEET_ROWS
+from fleet.models import Member, SentFile
 from fleet.web.forms.files import PlanForm, SendForm
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
 
 PAGE = 25
-LIMITS = {"megabytes": MOST_BYTES // MEGABYTE, "rows": MOST_ROWS, "sheet_rows": MOST_SHEET_ROWS}
+PROGRESS = "progress"  # the part of the page that looks again by itself
+LIMITS = {
+    "megabytes": MOST_BYTES // MEGABYTE,
+    "rows": MOST_ROWS,
+    "sheet_rows": MOST_SHEET_ROWS,
+    "columns": MOST_COLUMNS,
+}
 
 
 @needs("manage_fleet")
@@ -54,30 +63,26 @@ def sent_file(request: HttpRequest, pk: int) -> HttpResponse:
             request, sent, lambda: sent_files.discard(sent=sent, member=request.member), "reading-files"
         )
     if request.method == "POST" and request.POST.get("do") == "again":
-        plan = Plan.kept(sent.plan)
-        return _done(
-            request,
-            sent,
-            lambda: sent_files.start(sent=sent, plan=plan, member=request.member),
-            "reading-file",
-        )
+        return _done(request, sent, lambda: _again(sent, request.member), "reading-file")
     if sent.state == SentFile.State.WAITING:
+        if request.htmx and request.htmx.target == PROGRESS:
+            return HttpResponseClientRefresh()  # it was being read; its columns are another page
         return _waiting(request, sent)
-    return render(request, "fleet/reading_file.html", {"sent": sent}, status=_status(request))
+    return render(
+        request,
+        "fleet/reading_file.html",
+        {"sent": sent, "seconds": (timezone.now() - sent.sent_at).total_seconds()},
+        status=_status(request),
+    )
 
 
 @require_safe
 @needs("manage_fleet")
-def rejects(request: HttpRequest, pk: int) -> FileResponse | HttpResponse:
+def rejects(request: HttpRequest, pk: int) -> FileResponse:
     """Send the rejected rows as a file to be mended and sent again."""
     sent = get_object_or_404(SentFile, pk=pk)
-    try:
-        pieces = list(sent_files.rejects_csv(sent))
-    except FleetError as error:
-        messages.error(request, error.sentence)
-        return redirect("reading-file", pk)
     return FileResponse(
-        BytesIO(b"".join(pieces)),
+        BytesIO(b"".join(sent_files.rejects_csv(sent))),
         as_attachment=True,
         filename=f"{PurePath(sent.name).stem}.rejects.csv",
         content_type="text/csv; charset=utf-8",
@@ -89,12 +94,9 @@ def _waiting(request: HttpRequest, sent: SentFile) -> HttpResponse:
     post = request.method == "POST"
     plan = Plan.kept(sent.plan)
     told: list[sent_files.Told] = []
-    form = None
+    form = PlanForm(request.POST if post else None, sample=sample.kept(sent.sample), plan=plan)
     fault = ""
     try:
-        with sent_files.opened(sent) as table:
-            sample = table.sample
-        form = PlanForm(request.POST if post else None, sample=sample, plan=plan)
         if post and form.is_valid():
             plan = form.plan()
             if request.POST.get("do") == "take":
@@ -108,8 +110,15 @@ def _waiting(request: HttpRequest, sent: SentFile) -> HttpResponse:
         request,
         "fleet/reading_file_columns.html",
         {"sent": sent, "form": form, "told": told, "plan": plan, "fault": fault},
-        status=422 if fault or (form is not None and form.errors) else 200,
+        status=422 if fault or form.errors else 200,
     )
+
+
+def _again(sent: SentFile, member: Member) -> SentFile:
+    """Read once more what couldn't be read, or go on with what was broken off."""
+    if sent.state == SentFile.State.UNREAD:
+        return first_look.again(sent=sent, member=member)
+    return sent_files.start(sent=sent, plan=Plan.kept(sent.plan), member=member)
 
 
 def _done(request: HttpRequest, sent: SentFile, process: Callable[[], object], then: str) -> HttpResponse:

@@ -27,9 +27,10 @@ from django_scopes import scopes_disabled
 from fleet import tasks
 from fleet.models import SentFile
 with scopes_disabled():
-    found = list(SentFile.objects.filter(state="running").values_list("pk", "organisation_id"))
-for pk, organisation in found:
-    tasks.take_file(sent_id=pk, organisation_id=organisation)
+    found = list(SentFile.objects.at_work().values_list("pk", "organisation_id", "state"))
+for pk, organisation, state in found:
+    task = tasks.read_file if state == "reading" else tasks.take_file
+    task(sent_id=pk, organisation_id=organisation)
 """
 
 

@@ -10,7 +10,7 @@ from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from fleet import attachments, decisions, newcomers, readings, sent_files, tagouts
+from fleet import attachments, decisions, first_look, newcomers, readings, sent_files, tagouts
 from fleet.models import ApiToken, Ask, Hire, Machine, Reading
 from fleet.readings import Submitted
 from fleet.roles import RIGHTS
@@ -154,6 +154,8 @@ def _hours(house: House, made: SimpleNamespace) -> None:
     made.file = sent_files.receive(
         upload=SimpleUploadedFile("hours.csv", text.encode()), member=house.manager
     )
+    first_look.read(made.file.pk)
+    made.file.refresh_from_db()
 
 
 def _mixed_up(house: House, made: SimpleNamespace) -> list[Reading]:

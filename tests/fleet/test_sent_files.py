@@ -4,10 +4,11 @@ import csv
 from decimal import Decimal
 
 import pytest
+from celery.exceptions import SoftTimeLimitExceeded
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import OperationalError
 
-from fleet import readings_file, sent_files, tasks
+from fleet import first_look, readings_file, sent_files, tasks
 from fleet.errors import FleetError, NoRoom, NotAllowed, WrongState
 from fleet.files.columns import Plan
 from fleet.models import Machine, Reading, RejectedRow, SentFile
@@ -30,9 +31,18 @@ def machines(in_farm):
     ]
 
 
-def receive(house, text=HEAD + BODY, name="hours.csv", role="manager"):
+def send(house, text=HEAD + BODY, name="hours.csv", role="manager"):
+    """A file that waits for the worker."""
     data = text if isinstance(text, bytes) else text.encode()
     return sent_files.receive(upload=SimpleUploadedFile(name, data), member=getattr(house, role))
+
+
+def receive(house, *args, **kwargs):
+    """A file that a worker has looked at."""
+    sent = send(house, *args, **kwargs)
+    tasks.read_file(sent_id=sent.pk, organisation_id=house.organisation.pk)
+    sent.refresh_from_db()
+    return sent
 
 
 def start(house, sent, role="manager", **changed):
@@ -220,7 +230,7 @@ def test_it_takes_the_right_and_the_organisation(in_farm, stranger, machines):
 
 
 @pytest.mark.parametrize(
-    ("text", "said"), [("", "is empty"), (HEAD, "heading and no rows"), (b"\0\1", "neither")]
+    ("text", "said"), [("", "is empty"), (b"\0\1", "neither"), (b"\xd0\xcf\x11\xe0", "old kind")]
 )
 def test_a_bad_file_is_one_sentence_beside_its_field_and_leaves_nothing(in_farm, text, said, tmp_path):
     with pytest.raises(FleetError, match=said) as error:
@@ -239,3 +249,109 @@ def test_a_full_disk_is_told_and_leaves_nothing(in_farm, monkeypatch):
         receive(in_farm)
     assert error.value.field == "file"
     assert not SentFile.objects.exists()
+
+
+def test_sending_reads_nothing_but_the_first_bytes(in_farm, machines, monkeypatch):
+    """The web worker keeps the file; what opens it is a task."""
+    monkeypatch.setattr("fleet.sent_files.open_table", lambda *args: 1 / 0)
+    sent = send(in_farm)
+    assert (sent.state, sent.tries, sent.rows, sent.plan, sent.sample) == ("reading", 0, 0, {}, [])
+    with sent.file.open() as kept:
+        assert kept.read() == (HEAD + BODY).encode()
+    with pytest.raises(WrongState, match="being read already"):
+        sent_files.start(sent=sent, plan=Plan(0, 1, 2, order="dmy", decimal=","), member=in_farm.manager)
+
+
+def test_a_page_needs_no_file_once_it_was_read(in_farm, machines):
+    sent = receive(in_farm)
+    sent.file.storage.delete(sent.file.name)
+    assert len(sent_files.preview(sent, Plan.kept(sent.plan))) == 4
+    assert next(sent_files.rejects(sent)) == ["line", "reason", "machine", "date", "hours"]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (HEAD, "hours.csv has a heading and no rows."),
+        (HEAD + '"' + "x" * 200_000, "a cell of more than 131,072 characters from line 2 on"),
+        (HEAD + "T-01" + ";x" * 200, "hours.csv has more than 100 columns in line 2."),
+        ("PK\x03\x04 and no more", "hours.csv can't be read as a workbook; save it anew as XLSX, or as CSV."),
+    ],
+)
+def test_what_cannot_be_read_says_why_and_can_be_tried_again_or_set_aside(in_farm, text, said):
+    sent = receive(in_farm, text)
+    assert sent.state == "unread"
+    assert said in sent.fault
+    again = first_look.again(sent=sent, member=in_farm.manager)
+    assert (again.state, again.tries, again.fault) == ("reading", 0, "")
+    with pytest.raises(WrongState):
+        first_look.again(sent=sent, member=in_farm.manager)
+    first_look.read(sent.pk)
+    sent.refresh_from_db()
+    assert sent.state == "unread"
+    sent_files.discard(sent=sent, member=in_farm.manager)
+    sent.refresh_from_db()
+    assert sent.state == "discarded"
+
+
+def test_a_file_that_kills_its_worker_is_given_up_after_three_tries(in_farm, machines, monkeypatch):
+    sent = send(in_farm)
+
+    def killed(*args):
+        raise SystemExit  # nothing catches it, as nothing catches a signal 9
+
+    with monkeypatch.context() as patch:
+        patch.setattr("fleet.sent_files.open_table", killed)
+        for tries in (1, 2, 3):
+            with pytest.raises(SystemExit):
+                first_look.read(sent.pk)
+            sent.refresh_from_db()
+            assert (sent.state, sent.tries) == ("reading", tries)
+            assert sent_files.sweep(sent.heard_at + 2 * SentFile.PATIENCE) == 1
+        first_look.read(sent.pk)
+    sent.refresh_from_db()
+    assert (sent.state, sent.fault) == ("unread", first_look.DIED)
+    assert sent_files.sweep(sent.heard_at + 2 * SentFile.PATIENCE) == 0
+    first_look.again(sent=sent, member=in_farm.manager)
+    first_look.read(sent.pk)
+    sent.refresh_from_db()
+    assert (sent.state, sent.rows) == ("waiting", 4)
+
+
+@pytest.mark.parametrize(
+    ("fault", "said"), [(SoftTimeLimitExceeded(), first_look.TOO_LONG), (MemoryError(), first_look.FAULT)]
+)
+def test_a_reading_that_takes_too_long_or_too_much_says_so(in_farm, machines, monkeypatch, fault, said):
+    def breaks(*args):
+        raise fault
+
+    monkeypatch.setattr("fleet.sent_files.open_table", breaks)
+    sent = receive(in_farm)
+    assert (sent.state, sent.fault) == ("unread", said)
+
+
+def test_reading_a_file_again_takes_the_right_and_the_organisation(in_farm, stranger):
+    sent = receive(in_farm, HEAD)
+    for member in (in_farm.technician, in_farm.counter, stranger.owner):
+        with pytest.raises(NotAllowed):
+            first_look.again(sent=sent, member=member)
+
+
+@pytest.mark.security
+def test_rejects_with_formulas_are_guarded_and_come_back_as_they_were(in_farm, machines):
+    """OWASP, CSV Injection; a tab or a carriage return before a cell's words is trimmed when it is read."""
+    MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag="=1+1")
+    tags = ["=1+1", "=T9", "+T9", "-T9", "@T9", "'=T9", "T-9"]
+    body = "".join(f"{tag};{day:02}.01.2026;{10 + day}\n" for day, tag in enumerate(tags, start=13))
+    sent = start(in_farm, receive(in_farm, HEAD + body))
+    sent_files.run(sent.pk)
+    assert taken(sent) == ("done", 7, 1, 0, 0, 6)
+    data = b"".join(sent_files.rejects_csv(sent))
+    cells = [row[2] for row in csv.reader(data.decode("utf-8-sig").splitlines())][1:]
+    assert cells == ["'=T9", "'+T9", "'-T9", "'@T9", "'=T9", "T-9"]
+    for tag in ("=T9", "+T9", "-T9", "@T9"):
+        MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag=tag)
+    again = start(in_farm, receive(in_farm, data, "hours.rejects.csv"))
+    sent_files.run(again.pk)
+    assert taken(again) == ("done", 6, 5, 0, 0, 1)
+    assert Machine.objects.get(tag="+T9").hours == Decimal("25.00")

@@ -13,7 +13,7 @@ from datetime import timedelta
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 from django_scopes import scope
-from fleet import sent_files
+from fleet import first_look, sent_files
 from fleet.models import Machine, Member, MeterSegment, Organisation
 begin = timezone.now().replace(microsecond=0) - timedelta(days=440)
 half = {ROWS} // 2
@@ -29,6 +29,8 @@ with scope(organisation=Organisation.objects.get()):
     MeterSegment.objects.create(organisation=one.organisation, machine=other, started_at=begin)
     member = Member.objects.get()
     sent = sent_files.receive(upload=SimpleUploadedFile("hours.csv", text.encode()), member=member)
+    first_look.read(sent.pk)
+    sent.refresh_from_db()
     sent = sent_files.start(sent=sent, plan=sent_files.Plan.kept(sent.plan), member=member)
 answer = sent.state
 """

@@ -6,7 +6,7 @@ from decimal import Decimal
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django_scopes import scopes_disabled
 
-from fleet import readings, sent_files
+from fleet import first_look, readings, sent_files
 from fleet.models import ApiToken, Reading
 from tests.factories import AttachmentFactory, MachineFactory, MachineTypeFactory
 
@@ -58,7 +58,10 @@ def own_token(house, role):
 def sent_file(house, text="machine,date,hours\nT-01,2026-01-05,10\n", name="hours.csv"):
     """A file that waits for its columns to be confirmed."""
     upload = SimpleUploadedFile(name, text.encode())
-    return sent_files.receive(upload=upload, member=house.manager)
+    sent = sent_files.receive(upload=upload, member=house.manager)
+    first_look.read(sent.pk)
+    sent.refresh_from_db()
+    return sent
 
 
 def all_readings():

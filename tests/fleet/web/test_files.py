@@ -1,5 +1,6 @@
 """Readings from files by page: sent, looked at, taken in, rejects fetched."""
 
+from datetime import timedelta
 from html import unescape
 
 import pytest
@@ -8,7 +9,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from fleet import sent_files
+from fleet import first_look, sent_files
 from fleet.models import SentFile
 from tests.fleet.web.rows import all_readings, machine_of, sent_file
 
@@ -36,6 +37,14 @@ def send(client, text=TEXT, name="hours.csv"):
     return client.post(LIST, {"file": SimpleUploadedFile(name, data)})
 
 
+def send_and_read(house, client, *args):
+    """Send a file and have a worker look at it; return the address of its page."""
+    address = send(client, *args)["Location"]
+    with house.scope():
+        first_look.read(int(address.strip("/").rpartition("/")[2]))
+    return address
+
+
 def run(house, pk):
     with house.scope():
         sent_files.run(pk)
@@ -43,7 +52,7 @@ def run(house, pk):
 
 def test_a_file_from_sending_to_its_rejects(farm, machine):
     client = farm.client("manager")
-    page = client.get(send(client)["Location"])
+    page = client.get(send_and_read(farm, client))
     text = text_of(page)
     assert "CSV, UTF-8, separated by semicolons; 2 rows. Nothing is taken in yet." in text
     assert "1 031.5 h" in text
@@ -77,7 +86,7 @@ def test_a_file_from_sending_to_its_rejects(farm, machine):
 
 def test_what_the_file_does_not_tell_is_asked_before_anything_is_shown(farm, machine):
     client = farm.client("owner")
-    address = send(client, "machine,date,hours\nT-01,03/04/2026,1204\n")["Location"]
+    address = send_and_read(farm, client, "machine,date,hours\nT-01,03/04/2026,1204\n")
     page = client.get(address)
     assert "Say below what the file doesn't tell" in text_of(page)
     assert page.context["told"] == []
@@ -94,7 +103,7 @@ def test_what_the_file_does_not_tell_is_asked_before_anything_is_shown(farm, mac
 
 def test_other_columns_can_be_chosen_but_not_one_for_two_things(farm, machine):
     client = farm.client("manager")
-    address = send(client)["Location"]
+    address = send_and_read(farm, client)
     sent = {"machine": "0", "taken_at": "1", "hours": "0", "heading": "on", "order": "dmy", "decimal": ","}
     answer = client.post(address, {**sent, "do": "take"})
     assert list(answer.context["form"].errors) == ["hours"]
@@ -106,7 +115,6 @@ def test_other_columns_can_be_chosen_but_not_one_for_two_things(farm, machine):
     [
         ("", "hours.csv is empty."),
         (b"\x89PNG\0", "neither a CSV nor an XLSX file"),
-        ("a,b\n", "a heading and no rows"),
     ],
 )
 def test_a_bad_file_is_told_beside_its_field(farm, text, said):
@@ -174,3 +182,37 @@ def test_many_files_ask_as_few_queries(farm, machine):
         for _ in range(5):
             sent_file(farm)
     assert asked() == few
+
+
+def test_while_it_is_read_the_page_says_so_and_comes_on_by_itself(farm, machine):
+    client = farm.client("manager")
+    address = send(client)["Location"]
+    page = client.get(address)
+    text = text_of(page)
+    assert "It will be read in a moment." in text
+    assert 'hx-trigger="every 1s"' in text
+    assert '<noscript><meta http-equiv="refresh" content="3"></noscript>' in text
+    poll = {"HX-Request": "true", "HX-Target": "progress"}
+    assert "HX-Refresh" not in client.get(address, headers=poll)
+    sent = page.context["sent"]
+    with farm.scope():
+        SentFile.objects.update(sent_at=sent.sent_at - timedelta(minutes=1))
+    assert "It waits for the worker" in text_of(client.get(address))
+    with farm.scope():
+        SentFile.objects.update(tries=1)
+    assert "It is being read." in text_of(client.get(address))
+    with farm.scope():
+        first_look.read(sent.pk)
+    assert client.get(address, headers=poll)["HX-Refresh"] == "true"
+    assert "Which column holds what" in text_of(client.get(address))
+
+
+def test_what_cannot_be_read_is_told_on_its_page_and_in_the_list(farm):
+    client = farm.client("manager")
+    address = send_and_read(farm, client, "a,b\n")
+    assert "hours.csv has a heading and no rows." in text_of(client.get(address))
+    assert "hours.csv has a heading and no rows." in text_of(client.get(LIST))
+    assert client.post(address, {"do": "again"})["Location"] == address
+    assert "It will be read in a moment." in text_of(client.get(address))
+    assert client.post(address, {"do": "take"}).status_code == 409
+    assert client.post(address, {"do": "discard"})["Location"] == LIST

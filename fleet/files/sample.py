@@ -1,0 +1,38 @@
+"""The first rows of a table as they are kept: enough to choose its columns by without opening it again."""
+
+from collections.abc import Callable, Sequence
+from datetime import date, datetime, time
+from typing import Any
+
+from fleet.files.table import Cell, Row
+
+KEPT_ROWS = 30
+KEPT_CHARACTERS = 200  # of a cell; more is cut off
+READ: dict[str, Callable[[str], Cell]] = {
+    "datetime": datetime.fromisoformat,
+    "date": date.fromisoformat,
+    "time": time.fromisoformat,
+}
+
+
+def to_keep(rows: Sequence[Row]) -> list[Any]:
+    """Return the first rows as JSON can hold them."""
+    return [[row.line, [_kept(cell) for cell in row.cells]] for row in rows[:KEPT_ROWS]]
+
+
+def kept(values: Sequence[Any]) -> list[Row]:
+    """Return the rows that were kept."""
+    return [Row(line, [_cell(cell) for cell in cells]) for line, cells in values]
+
+
+def _kept(cell: Cell) -> Any:
+    if isinstance(cell, date | time):  # a datetime is a date too
+        return {type(cell).__name__: cell.isoformat()}
+    return cell[:KEPT_CHARACTERS] if isinstance(cell, str) else cell
+
+
+def _cell(value: Any) -> Cell:
+    if isinstance(value, dict):
+        ((kind, written),) = value.items()
+        return READ[kind](written)
+    return value  # type: ignore[no-any-return]
