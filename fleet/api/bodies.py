@@ -1,6 +1,5 @@
 """Bodies that carry readings: JSON, a JSON value a line, or CSV; packed by gzip or not."""
 
-import csv
 import hashlib
 import io
 import json
@@ -14,12 +13,18 @@ from rest_framework.exceptions import ParseError
 from rest_framework.parsers import BaseParser
 from rest_framework.request import Request
 
-from fleet.api.problems import LengthRequired, MalformedLines, TooLarge, WrongCoding
+from fleet.api.errors import LengthRequired, MalformedLines, TooLarge, WrongCoding
+from fleet.api.json_limits import TooMuch, check_json
+from fleet.files.csv_in import Unreadable, records
 from fleet.submitted import Submitted
 
 MOST_ROWS = 5000
 MOST_BYTES = 8 * 1024 * 1024
+MOST_VALUES = 40 * MOST_ROWS  # in JSON
+MOST_LINES = 20 * MOST_ROWS  # of text, blank ones and those within a quoted note included
+LONGEST_ROW = 64 * 1024  # characters of a row of CSV
 MOST_LINES_TOLD = 20
+MOST_MEMBERS = 64  # packed by gzip one after the other
 GZIP = 31  # zlib's window bits for the gzip format alone
 COLUMNS = ("machine", "taken_at", "shows", "client_id", "note")
 
@@ -55,11 +60,17 @@ class RowsParser(BaseParser):
             text = body.decode("utf-8-sig")
         except UnicodeDecodeError as error:
             raise ParseError(f"The body is not UTF-8 from byte {error.start + 1:,} on.") from None
+        self.check(text)
         rows = self.rows(text)
         if len(rows) > MOST_ROWS:
             raise _too_many(f"these are {len(rows):,}")
         fingerprint = hashlib.sha256(f"{self.media_type}\n".encode() + body).hexdigest()
         return Sent(rows, fingerprint)
+
+    def check(self, text: str) -> None:
+        """Refuse a text that would become too many objects. Raises TooLarge."""
+        if text.count("\n") > MOST_LINES:
+            raise TooLarge(f"Send at most {MOST_LINES:,} lines at once, blank ones included.")
 
     def rows(self, text: str) -> list[Submitted]:
         """Return what the text says, a row each."""
@@ -70,6 +81,9 @@ class JsonRows(RowsParser):
     """`{"readings": [...]}`, a bare list, or one reading."""
 
     media_type = "application/json"
+
+    def check(self, text: str) -> None:
+        _check_values(text)
 
     def rows(self, text: str) -> list[Submitted]:
         """Raises ParseError."""
@@ -88,6 +102,10 @@ class LinedRows(RowsParser):
     """A reading as JSON on each line; empty lines are passed over."""
 
     media_type = "application/x-ndjson"
+
+    def check(self, text: str) -> None:
+        super().check(text)
+        _check_values(text, lined=True)
 
     def rows(self, text: str) -> list[Submitted]:
         rows: list[Submitted] = []
@@ -115,21 +133,16 @@ class CsvRows(RowsParser):
     media_type = "text/csv"
 
     def rows(self, text: str) -> list[Submitted]:
-        lines = csv.reader(io.StringIO(text, newline=""), strict=True)
-        try:
-            columns = [name.strip().lower() for name in next(lines, [])]
-        except csv.Error as error:
-            raise MalformedLines([(1, f"This is not CSV: {error}.")]) from None
+        lines = _each(text)
+        columns = [name.strip().lower() for name in next(lines, (1, []))[1]]
         _check_columns(columns)
         rows: list[Submitted] = []
         wrong: list[tuple[int, str]] = []
-        begins = lines.line_num + 1
-        for cells in _each(lines):
+        for begins, cells in lines:
             if len(cells) == len(columns):
                 rows.append(_row(dict(zip(columns, cells, strict=True))))
             elif cells:
                 wrong.append((begins, f"This line has {len(cells)} cells; the first names {len(columns)}."))
-            begins = lines.line_num + 1
             if len(rows) > MOST_ROWS:
                 raise _too_many("there are more lines")
         return _unless(wrong, rows)
@@ -152,9 +165,12 @@ def unpacked(stream: IO[bytes], request: Request) -> bytes:
 
 def _gunzipped(packed: bytes) -> bytes:
     """Unpack what may be several gzip members end to end (RFC 1952, 2.2); stops beyond MOST_BYTES."""
-    parts, room = [], MOST_BYTES + 1
+    parts: list[bytes] = []
+    room = MOST_BYTES + 1
     try:
         while packed and room > 0:
+            if len(parts) == MOST_MEMBERS:
+                raise ParseError(f"The gzip body has more than {MOST_MEMBERS} members; pack it in one.")
             unpacker = zlib.decompressobj(GZIP)
             parts.append(unpacker.decompress(packed, room))
             room -= len(parts[-1])
@@ -205,16 +221,21 @@ def _check_columns(columns: list[str]) -> None:
         )
 
 
-def _each(lines: Any) -> Iterator[list[str]]:
-    while True:
-        begins = lines.line_num + 1
-        try:
-            cells = next(lines, None)
-        except csv.Error as error:
-            raise MalformedLines([(begins, f"This is not CSV: {error}.")]) from None
-        if cells is None:
-            return
-        yield cells
+def _each(text: str) -> Iterator[tuple[int, list[str]]]:
+    """The line on which each row begins, and its cells. Raises MalformedLines."""
+    file = io.StringIO(text, newline="")
+    try:
+        for begins, _, cells in records(file, longest=LONGEST_ROW, strict=True):
+            yield begins, cells
+    except Unreadable as error:
+        raise MalformedLines([(error.line, f"The body {error}.")]) from None
+
+
+def _check_values(text: str, *, lined: bool = False) -> None:
+    try:
+        check_json(text, most=MOST_VALUES, lined=lined)
+    except TooMuch as error:
+        raise TooLarge(f"The body {error}.") from None
 
 
 def _unless(wrong: list[tuple[int, str]], rows: list[Submitted]) -> list[Submitted]:

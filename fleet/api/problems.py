@@ -1,24 +1,19 @@
 """Errors of the API as problem documents (RFC 9457)."""
 
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from http import HTTPStatus
 from typing import Any
 
 from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.views import defaults
-from rest_framework.exceptions import (
-    APIException,
-    ErrorDetail,
-    ParseError,
-    UnsupportedMediaType,
-    ValidationError,
-)
+from rest_framework.exceptions import ErrorDetail, UnsupportedMediaType, ValidationError
 from rest_framework.permissions import SAFE_METHODS
 from rest_framework.response import Response
 from rest_framework.views import exception_handler, set_rollback
 
+from fleet.api.errors import MalformedLines, WrongCoding
 from fleet.errors import FleetError, NoRoom, NotAllowed, Stale, WrongState
 from fleet.promised import Promised
 
@@ -27,40 +22,6 @@ API_PREFIX = "/api/"
 URN = "urn:hourmark:problem:"
 # RFC 9110 renamed these two; older Pythons still say what came before
 PHRASES = {413: "Content Too Large", 422: "Unprocessable Content"}
-
-
-class TooLarge(APIException):
-    """The request holds more than the route takes at once."""
-
-    status_code = 413
-    default_code = "too-large"
-
-
-class LengthRequired(APIException):
-    """The request doesn't say how long its body is."""
-
-    status_code = 411
-    default_code = "length-required"
-
-
-class WrongCoding(APIException):
-    """The body is packed or written in a way that isn't read here; `accepted` says which codings are."""
-
-    status_code = 415
-    default_code = "unsupported-coding"
-
-    def __init__(self, detail: str, *, accepted: str = "") -> None:
-        super().__init__(detail)
-        self.accepted = accepted
-
-
-class MalformedLines(ParseError):
-    """Lines of the body that can't be read, by their numbers from 1."""
-
-    def __init__(self, lines: Sequence[tuple[int, str]], *, more: int = 0) -> None:
-        also = f", and {more:,} more" if more > 0 else ""
-        super().__init__(f"Nothing was taken in: {len(lines)} malformed lines{also}; see errors.")
-        self.errors = [{"detail": reason, "line": number} for number, reason in lines]
 
 
 def problem(status: int, detail: str, *, kind: str = "about:blank", title: str = "") -> dict[str, Any]:
