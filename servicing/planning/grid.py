@@ -30,6 +30,11 @@ FOOTNOTE = re.compile(
     re.IGNORECASE | re.DOTALL,
 )
 LONGEST_TITLE, LONGEST_PAGE = 160, 20
+MOST_ROWS, MOST_COLUMNS, LONGEST_CELL = 250, 18, 2000
+
+
+class TooLarge(ValueError):
+    """A table of more rows, columns or words than a maker's table has; the text says so to a person."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,16 +76,35 @@ class Grid:
 def cells(written: str, separator: str = "\t") -> list[list[str]]:
     """Return the cells of a table pasted from a spreadsheet, or of a CSV file with `separator` between cells.
 
-    Every row is made as long as the longest; rows at the end without a word are left out.
+    Every row is made as long as the longest; rows and columns at the end without a word are left out.
+    Raises TooLarge.
     """
-    rows = [
-        [" ".join(cell.split()) for cell in row]
-        for row in csv.reader(written.lstrip("\ufeff").splitlines(keepends=True), delimiter=separator)
-    ]
+    rows: list[list[str]] = []
+    try:
+        for row in csv.reader(written.lstrip("\ufeff").splitlines(keepends=True), delimiter=separator):
+            if len(rows) <= MOST_ROWS or any(cell.strip() for cell in row):
+                rows.append(_cells_of(row, len(rows) + 1))
+    except csv.Error as error:
+        raise TooLarge(f"Row {len(rows) + 1} can't be read: {error}.") from None
     while rows and not any(rows[-1]):
         rows.pop()
+    if len(rows) > MOST_ROWS:
+        raise TooLarge(f"The table has {len(rows)} rows; at most {MOST_ROWS} rows can be read at once.")
     width = max((len(row) for row in rows), default=0)
     return [row + [""] * (width - len(row)) for row in rows]
+
+
+def _cells_of(row: Sequence[str], number: int) -> list[str]:
+    cells = [" ".join(cell.split()) for cell in row]
+    while cells and not cells[-1]:
+        cells.pop()
+    if len(cells) > MOST_COLUMNS:
+        raise TooLarge(
+            f"Row {number} has {len(cells)} columns; at most {MOST_COLUMNS} columns can be read at once."
+        )
+    if any(len(cell) > LONGEST_CELL for cell in cells):
+        raise TooLarge(f"Row {number} has a cell of more than {LONGEST_CELL:,} characters; shorten it.")
+    return cells
 
 
 def separator_of(written: str) -> str:

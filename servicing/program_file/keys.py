@@ -8,6 +8,7 @@ from servicing import limits
 from servicing.models import Caution, Check, Task
 from servicing.planning.intervals import Anchor
 from servicing.program_file.faults import Faults
+from servicing.program_file.limits import MOST_TASKS
 from servicing.program_file.shape import (
     Key,
     Wrong,
@@ -155,5 +156,5 @@ PROGRAM = {
     "invented": Key(flag, False),
     "fitments": Key(rows({"code": needed(slug), "name": needed(text(80))}, name="code"), []),
     "round": needed(each(slug)),
-    "tasks": needed(rows(TASK, name="code")),
+    "tasks": needed(rows(TASK, name="code", most=MOST_TASKS)),
 }

@@ -1,16 +1,15 @@
 """Reading a program file as a whole: every fault is found at once, each with its place."""
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
-
-import yaml
 
 from servicing import limits
 from servicing.planning.intervals import NORMAL, Anchor, Rule
 from servicing.program_file.faults import Faults, ProgramFaults
 from servicing.program_file.keys import DRAFT_TASK, PROGRAM
-from servicing.program_file.lines import Listed, Row, line_of
+from servicing.program_file.limits import MOST_FAULTS
+from servicing.program_file.lines import line_of
 from servicing.program_file.shape import row
 
 
@@ -34,47 +33,6 @@ EMPTY_TASK: dict[str, Any] = {name: key.default for name, key in DRAFT_TASK.item
 """A draft's task of which nothing is known yet."""
 
 
-class _Loader(yaml.SafeLoader):
-    """YAML that keeps its lines, and refuses a key standing twice in one row, where the last would win."""
-
-    def construct_mapping(self, node: yaml.MappingNode, deep: bool = False) -> dict[Any, Any]:
-        names = [self.construct_object(key, deep=True) for key, _ in node.value]
-        for name in names:
-            if names.count(name) > 1:
-                line = node.start_mark.line + 1
-                raise ProgramFaults([f"{name} stands twice in the row that begins in line {line}"])
-        return super().construct_mapping(node, deep=deep)
-
-    def construct_row(self, node: yaml.MappingNode) -> Iterator[Row]:
-        found = Row()
-        yield found
-        self.flatten_mapping(node)
-        found.update(self.construct_mapping(node, deep=True))
-        found.line = node.start_mark.line + 1
-        found.lines = {self.construct_object(key): key.start_mark.line + 1 for key, _ in node.value}
-
-    def construct_list(self, node: yaml.SequenceNode) -> Iterator[Listed]:
-        found = Listed()
-        yield found
-        found.extend(self.construct_sequence(node, deep=True))
-        found.lines = [each.start_mark.line + 1 for each in node.value]
-
-
-_Loader.add_constructor("tag:yaml.org,2002:map", _Loader.construct_row)
-_Loader.add_constructor("tag:yaml.org,2002:seq", _Loader.construct_list)
-
-
-def parse(written: str | bytes) -> Any:
-    """Return the document in a YAML text. Raises ProgramFaults where it is not YAML or says a key twice."""
-    try:
-        return yaml.load(written, Loader=_Loader)  # a SafeLoader
-    except yaml.MarkedYAMLError as error:
-        where = f" in line {error.problem_mark.line + 1}" if error.problem_mark else ""
-        raise ProgramFaults([f"not readable as YAML{where}: {error.problem}"]) from error
-    except (yaml.YAMLError, UnicodeDecodeError) as error:
-        raise ProgramFaults([f"not readable as YAML: {error}"]) from error
-
-
 def read(document: Any, *, invented: bool = True) -> ProgramText:
     """Return the program that a document holds. Raises ProgramFaults with all that is wrong.
 
@@ -92,7 +50,7 @@ def read(document: Any, *, invented: bool = True) -> ProgramText:
             "program out, say so: --invented, or the box on the page"
         )
     if faults.said:
-        raise ProgramFaults(faults.said)
+        raise ProgramFaults(_first(faults.said))
     return ProgramText(code=found.pop("program"), **found)
 
 
@@ -111,6 +69,12 @@ def read_draft_task(
     if faults.said:
         raise ProgramFaults(faults.said)
     return task
+
+
+def _first(said: list[str]) -> list[str]:
+    """The faults that a person can take in at once."""
+    more = len(said) - MOST_FAULTS
+    return [*said[:MOST_FAULTS], f"and {more:,} more"] if more > 0 else said
 
 
 def _fit_together(program: dict[str, Any], faults: Faults) -> None:

@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from servicing.program_file.faults import Faults
+from servicing.program_file.limits import LONGEST_SAID, LONGEST_TEXT, MOST_VALUES
 from servicing.program_file.lines import Row, line_of
 
 SLUG = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
@@ -40,7 +41,7 @@ def row(value: Any, keys: Mapping[str, Key], faults: Faults) -> Row:
         value = {}
     for name in value:
         if name not in keys:
-            faults.on(line_of(value, name)).say(f"{name} is not a key here")
+            faults.on(line_of(value, name)).say(f"{said(name)} is not a key here")
     found = Row()
     found.line, found.lines = line_of(value), dict(getattr(value, "lines", {}))
     for name, key in keys.items():
@@ -57,10 +58,12 @@ def row(value: Any, keys: Mapping[str, Key], faults: Faults) -> Row:
     return found
 
 
-def rows(keys: Mapping[str, Key], *, name: str | None = None) -> Kind:
-    """A list of rows; each is known in faults by its number from 0 and the value of its key `name`."""
+def rows(keys: Mapping[str, Key], *, name: str | None = None, most: int = MOST_VALUES) -> Kind:
+    """A list of at most so many rows; each is known in faults by its number from 0 and its key `name`."""
 
     def read(value: Any, faults: Faults) -> list[dict[str, Any]]:
+        if isinstance(value, list) and len(value) > most:
+            raise Wrong(f"are {len(value):,}; at most {most} can be kept")
         return [row(each, keys, place) for each, place in numbered(value, faults, name)]
 
     return read
@@ -79,10 +82,16 @@ def numbered(value: Any, faults: Faults, name: str | None = None) -> list[tuple[
 
 
 def _named(each: Any, name: str | None) -> str:
-    return str(each.get(name, "")) if name and isinstance(each, dict) else ""
+    return said(each.get(name, "")) if name and isinstance(each, dict) else ""
 
 
-def text(longest: int | None = None, *, empty: bool = False) -> Kind:
+def said(value: Any) -> str:
+    """What a person wrote, as much of it as is repeated to them."""
+    text = str(value)
+    return text if len(text) <= LONGEST_SAID else f"{text[: LONGEST_SAID - 1]}…"
+
+
+def text(longest: int = LONGEST_TEXT, *, empty: bool = False) -> Kind:
     """Words, at most `longest` characters."""
 
     def read(value: Any, faults: Faults) -> str:
@@ -90,8 +99,10 @@ def text(longest: int | None = None, *, empty: bool = False) -> Kind:
             raise Wrong("must be text; put it in quotes")
         if not value.strip() and not empty:
             raise Wrong("is empty")
-        if longest is not None and len(value.strip()) > longest:
+        if len(value.strip()) > longest:
             raise Wrong(f"is longer than {longest} characters")
+        if "\0" in value or any("\ud800" <= letter <= "\udfff" for letter in value):
+            raise Wrong("holds characters that can't be kept")
         return value.strip()
 
     return read
@@ -109,7 +120,7 @@ def one_of(allowed: Sequence[str]) -> Kind:
 
     def read(value: Any, faults: Faults) -> str:
         if value not in allowed:
-            raise Wrong(f"is {value!r}; it must be one of: {', '.join(allowed)}")
+            raise Wrong(f"is {said(repr(value))}; it must be one of: {', '.join(allowed)}")
         return str(value)
 
     return read

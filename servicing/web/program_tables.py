@@ -18,6 +18,7 @@ from servicing.models import ProgramVersion
 from servicing.planning.grid import Grid
 from servicing.planning.marks import meaning
 from servicing.program_file import ProgramFaults, parse
+from servicing.program_file.limits import MOST_BYTES
 from servicing.web.forms.program_table import FRESH, MORE_ROWS, AboutForm, AnchorForm, Table, table_from
 
 
@@ -67,7 +68,7 @@ def program_load(request: HttpRequest) -> HttpResponse:
                 raise ProgramFaults(["Choose the file."])
             version = programs.load(
                 organisation=request.organisation,
-                document=parse(upload.read()),
+                document=parse(upload.read(MOST_BYTES + 1)),
                 member=request.member,
                 draft=True,
                 trial="invented" in request.POST,

@@ -11,6 +11,7 @@ from fleet.models import Organisation
 from servicing import programs
 from servicing.invented import SENTENCE
 from servicing.program_file import ProgramFaults, parse
+from servicing.program_file.limits import MOST_BYTES
 
 
 class Command(BaseCommand):
@@ -36,7 +37,8 @@ class Command(BaseCommand):
         if owner is None:
             raise CommandError(f"there is no organisation {organisation!r}")
         try:
-            written = file.read_bytes()
+            with file.open("rb") as opened:
+                written = opened.read(MOST_BYTES + 1)
         except OSError as error:
             raise CommandError(f"{file}: {error.strerror}") from error
         try:

@@ -76,7 +76,10 @@ class Command(BaseCommand):
             raise CommandError(f"{file}: {error.strerror}") from error
         except UnicodeDecodeError as error:
             raise CommandError(f"{file} is not text in UTF-8; save it as CSV in UTF-8") from error
-        read = grid.read(grid.cells(written, grid.separator_of(written)))
+        try:
+            read = grid.read(grid.cells(written, grid.separator_of(written)))
+        except grid.TooLarge as error:
+            raise CommandError(f"{file}: {error}") from error
         if read.faults:
             for fault in read.faults:
                 self.stderr.write(str(fault))

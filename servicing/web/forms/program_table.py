@@ -10,10 +10,10 @@ from django.http import HttpRequest
 from fleet.models import MachineType
 from servicing.models import Interval
 from servicing.planning import grid
-from servicing.planning.grid import Grid
+from servicing.planning.grid import MOST_COLUMNS, MOST_ROWS, Grid
 from servicing.planning.headings import NOTE, TASK, read_heading
 
-MOST_ROWS, MOST_COLUMNS, LARGEST = 250, 18, 1_000_000
+LARGEST = 1_000_000
 MORE_ROWS = 5
 FRESH = [
     ["Task", "first 50 h", "every 100 h", "every 200 h", "every 400 h", "every 1 year", "Page"],
@@ -150,12 +150,12 @@ def table_from(request: HttpRequest, *, fresh: Table) -> Table:
         separator = grid.separator_of(written)
     if not written.strip():
         return typed
-    cells = grid.cells(written, separator)
-    if len(cells) > MOST_ROWS or len(cells[0]) > MOST_COLUMNS:
-        typed.refusal = (
-            f"The table has {len(cells)} rows and {len(cells[0])} columns; at most {MOST_ROWS} rows and "
-            f"{MOST_COLUMNS} columns can be read at once."
-        )
+    try:
+        cells = grid.cells(written, separator)
+    except grid.TooLarge as error:
+        typed.refusal = str(error)
+        return typed
+    if not cells:
         return typed
     if len(cells[0]) == 1 and separator == "\t":
         typed.refusal = (
