@@ -66,6 +66,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
     "fleet.sign_in.devices.KnownDeviceMiddleware",
     "axes.middleware.AxesMiddleware",
     "fleet.access.OrganisationMiddleware",
@@ -252,6 +253,10 @@ CELERY_BEAT_SCHEDULE = {
     },
     "go on with files nobody works on": {
         "task": "fleet.tasks.sweep_files",
+        "schedule": SWEEP_SECONDS,
+    },
+    "go on with program files nobody reads": {
+        "task": "servicing.tasks.sweep_programs",
         "schedule": SWEEP_SECONDS,
     },
     "ask the telematics sources that are due": {

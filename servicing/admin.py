@@ -17,6 +17,7 @@ from servicing.models import (
     Part,
     PartUsed,
     ProgramVersion,
+    SentProgram,
     ServiceProgram,
     Stock,
     Task,
@@ -31,6 +32,13 @@ class ServiceProgramAdmin(KeptAdmin):
     list_display = ["title", "code", "machine_type", "organisation"]
     list_select_related = ["machine_type", "organisation"]
     raw_id_fields = ["organisation", "machine_type"]
+
+
+@admin.register(SentProgram)
+class SentProgramAdmin(RecordAdmin):
+    list_display = ["name", "state", "tries", "sent_by", "sent_at", "organisation"]
+    list_filter = ["state"]
+    list_select_related = ["sent_by__user", "organisation"]
 
 
 @admin.register(ProgramVersion)

@@ -1,10 +1,12 @@
 """What the task queue does for servicing. No rules here: each task calls one process."""
 
 from celery import shared_task
+from django_scopes import scopes_disabled
 
 from fleet.models import Organisation
 from fleet.queue import OrganisationTask
-from servicing import due, track
+from servicing import due, sent_programs, track
+from servicing.program_file.limits import MOST_SECONDS
 
 
 @shared_task(base=OrganisationTask)
@@ -31,3 +33,16 @@ def project_everything() -> None:
 def sweep() -> int:
     """Refresh the machines no task has come for; beat calls it every minute."""
     return due.sweep()
+
+
+@shared_task(base=OrganisationTask, soft_time_limit=MOST_SECONDS, time_limit=MOST_SECONDS + 30)
+def read_program(*, sent_id: int, organisation_id: int) -> None:
+    """Make a draft of a program file that was sent."""
+    sent_programs.read(sent_id)
+
+
+@shared_task
+def sweep_programs() -> int:
+    """Hand program files again to the queue that nobody reads; beat calls it every minute."""
+    with scopes_disabled():  # whose they are is told to the task that reads each
+        return sent_programs.sweep()

@@ -12,6 +12,7 @@ from servicing.models.part import Part, PartUsed, Stock
 from servicing.models.photo import LinePhoto
 from servicing.models.program import ProgramVersion, ServiceProgram
 from servicing.models.refused import RefusedEntries
+from servicing.models.sent_program import SentProgram
 from servicing.models.task import Caution, Interval, SupplyNeed, Task, ToolNeed
 from servicing.models.technician import Labour, Technician
 from servicing.models.workorder import WorkOrder
@@ -34,6 +35,7 @@ __all__ = [
     "ProgramVersion",
     "RefusedEntries",
     "SafetyFailure",
+    "SentProgram",
     "ServiceProgram",
     "Stock",
     "SupplyNeed",

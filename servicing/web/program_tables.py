@@ -4,7 +4,6 @@ from dataclasses import asdict
 from typing import Any
 
 from django import forms
-from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -13,12 +12,10 @@ from fleet.errors import FleetError
 from fleet.models.machine import WorkingCondition
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
-from servicing import program_edit, programs
+from servicing import program_edit
 from servicing.models import ProgramVersion
 from servicing.planning.grid import Grid
 from servicing.planning.marks import meaning
-from servicing.program_file import ProgramFaults, parse
-from servicing.program_file.limits import MOST_BYTES
 from servicing.web.forms.program_table import FRESH, MORE_ROWS, AboutForm, AnchorForm, Table, table_from
 
 
@@ -55,35 +52,6 @@ def program_table(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, "The table is kept.")
         return redirect("program-draft", version.pk)
     return _page(request, "servicing/program_table.html", table, form, saved, version=version)
-
-
-@needs("manage_fleet")
-def program_load(request: HttpRequest) -> HttpResponse:
-    """Load a program from a YAML file, as a draft."""
-    faults: list[str] = []
-    if request.method == "POST":
-        upload = request.FILES.get("file")
-        try:
-            if upload is None:
-                raise ProgramFaults(["Choose the file."])
-            version = programs.load(
-                organisation=request.organisation,
-                document=parse(upload.read(MOST_BYTES + 1)),
-                member=request.member,
-                draft=True,
-                trial="invented" in request.POST,
-            )
-        except ProgramFaults as error:
-            faults = error.faults
-        except FleetError as error:
-            faults = [error.sentence]
-        else:
-            if version.state == ProgramVersion.State.DRAFT:
-                return redirect("program-draft", version.pk)
-            messages.info(request, "The file says what the program says already.")
-            return redirect("program", version.program_id)
-    context = {"faults": faults, "demo": settings.DEMO}
-    return render(request, "servicing/program_load.html", context, status=422 if faults else 200)
 
 
 def _begin(request: HttpRequest, form: forms.Form, read: Grid) -> ProgramVersion:

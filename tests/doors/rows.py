@@ -16,7 +16,7 @@ from fleet.readings import Submitted
 from fleet.roles import RIGHTS
 from notifications.models import Message
 from servicing import workorders
-from servicing.models import Line, TaskOverride, WorkOrder
+from servicing.models import Line, SentProgram, TaskOverride, WorkOrder
 from servicing.workorders import CheckEntry, Entries, LineEntry
 from tests.cast import House
 from tests.factories import (
@@ -188,6 +188,9 @@ def _work(house: House, made: SimpleNamespace) -> None:
     )
     made.draft_task = TaskFactory(version=made.draft)
     IntervalFactory(task=made.draft_task)
+    made.sent_program = SentProgram.objects.create(
+        organisation=house.organisation, name="pump.yaml", written=b"a", state="refused", faults=["a fault"]
+    )
     made.override = TaskOverride.objects.create(
         organisation=house.organisation,
         machine=made.idle,

@@ -100,6 +100,7 @@ SERVICING = [
         names_in_body={("machine_type",): "bare_kind"},
     ),
     Door("program-load", get="manage_fleet", post="manage_fleet", acts=False),  # its body is a file
+    Door("program-sent", get="manage_fleet", post="manage_fleet", keys={"pk": "sent_program"}),
     Door("program-draft-begin", post="manage_fleet", keys={"pk": "program"}),
     Door("program-draft", get="manage_fleet", keys={"pk": "draft"}),
     Door(

@@ -10,8 +10,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from servicing import due
-from servicing.models import Duty, ProgramVersion, Task, TaskOverride
+from servicing import due, program_edit, sent_programs, tasks
+from servicing.models import Duty, ProgramVersion, SentProgram, Task, TaskOverride
 from tests.factories import (
     FitmentFactory,
     IntervalFactory,
@@ -189,20 +189,50 @@ def test_a_file_that_is_no_table_is_refused(farm, kind, written, said):
     assert said in shown.content.decode()
 
 
+def load(farm, client, written):
+    """Send a program file and have a worker read it; return its page."""
+    upload = SimpleUploadedFile("pump.yaml", written.encode())
+    address = client.post(reverse("program-load"), {"file": upload})["Location"]
+    sending = client.get(address).content.decode()
+    assert "It will be read in a moment." in sending
+    assert 'hx-trigger="every 1s"' in sending
+    with farm.scope():
+        tasks.read_program(
+            sent_id=int(address.strip("/").rpartition("/")[2]), organisation_id=farm.organisation.pk
+        )
+    assert client.get(address, headers={"HX-Request": "true"})["HX-Refresh"] == "true"
+    return client.get(address)
+
+
 def test_a_yaml_file_becomes_a_draft_or_says_its_faults_by_line(farm):
-    client, page = farm.client("manager"), reverse("program-load")
-    wrong = SimpleUploadedFile("pump.yaml", WRITTEN.replace("minutes: 20", "minutes: soon").encode())
-    shown = client.post(page, {"file": wrong})
-    assert shown.status_code == 422
+    client = farm.client("manager")
+    shown = load(farm, client, WRITTEN.replace("minutes: 20", "minutes: soon"))
     assert "line 18: tasks[0] oil: minutes must be a whole number" in shown.content.decode()
-    kept = client.post(page, {"file": SimpleUploadedFile("pump.yaml", WRITTEN.encode())})
+    kept = load(farm, client, WRITTEN)
     with farm.scope():
         version = ProgramVersion.objects.get()
-        assert (version.state, version.tasks.count()) == ("draft", 2)
+        assert (version.state, version.tasks.count(), version.made_by) == ("draft", 2, farm.manager)
     assert kept.url == reverse("program-draft", args=[version.pk])
-    again = client.post(page, {"file": SimpleUploadedFile("pump.yaml", WRITTEN.encode())})
+    again = load(farm, client, WRITTEN)
     assert "has a draft already" in again.content.decode()
+    with farm.scope():
+        program_edit.discard(version=version)
+    address = again.request["PATH_INFO"]
+    assert client.post(address)["Location"] == address
+    with farm.scope():
+        sent_programs.read(SentProgram.objects.first().pk)
+    assert "/programs/drafts/" in client.get(address)["Location"]
+    assert "is loaded already" in client.post(address, follow=True).content.decode()
+
+
+def test_no_file_and_one_too_large_are_told_at_once(farm):
+    client, page = farm.client("manager"), reverse("program-load")
     assert client.post(page).status_code == 422
+    large = client.post(page, {"file": SimpleUploadedFile("pump.yaml", b"a" * 300_000)})
+    assert large.status_code == 422
+    assert "pump.yaml is larger than 256 KB" in large.content.decode()
+    with farm.scope():
+        assert not SentProgram.objects.exists()
 
 
 def test_a_new_table_for_a_known_type_keeps_the_details_of_its_tasks(farm, kind, current):

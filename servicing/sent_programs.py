@@ -1,0 +1,125 @@
+"""A program file that was sent: kept, read by a worker, and then a draft or a list of what to put right."""
+
+import logging
+from datetime import datetime
+from pathlib import PurePath
+
+from celery.exceptions import SoftTimeLimitExceeded
+from django.core.files.uploadedfile import UploadedFile
+from django.db import OperationalError, transaction
+from django.utils import timezone
+
+from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.models import Member
+from fleet.queue import publish_on_commit
+from servicing import programs
+from servicing.models import SentProgram
+from servicing.program_file import ProgramFaults, parse
+from servicing.program_file.limits import MOST_BYTES, MOST_SECONDS
+
+log = logging.getLogger(__name__)
+
+MOST_TRIES = 3
+READING, REFUSED, LOADED = SentProgram.State.READING, SentProgram.State.REFUSED, SentProgram.State.LOADED
+NOT_YOURS = "Your role does not load programs."
+TOO_LONG = f"Reading it took more than {MOST_SECONDS} seconds. Send it in parts."
+DIED = f"Reading it was broken off {MOST_TRIES} times; it may be too much. Send it in parts."
+FAULT = "Reading it was broken off by a fault that has been written to the log. Nothing was loaded."
+
+
+def receive(*, upload: UploadedFile, member: Member, trial: bool = False) -> SentProgram:
+    """Keep a program file for a worker to read. Raises NotAllowed; ProgramFaults where it is too large.
+
+    trial: it is only tried out, so its figures may be invented.
+    """
+    if not member.rights.manage_fleet:
+        raise NotAllowed(NOT_YOURS)
+    name = PurePath((upload.name or "file").replace("\0", "")).name[:200]
+    if (upload.size or 0) > MOST_BYTES:
+        raise ProgramFaults([f"{name} is larger than {MOST_BYTES // 1024} KB; is it the right file?"])
+    with transaction.atomic():
+        sent = SentProgram.objects.create(
+            organisation=member.organisation, name=name, written=upload.read(), sent_by=member, trial=trial
+        )
+        _publish(sent)
+    return sent
+
+
+def read(sent_id: int) -> None:
+    """Make a draft of a file that was sent, or note what is to be put right.
+
+    The draft and the word of it are one transaction. Each try is counted before it begins, so a file that
+    kills its worker is given up.
+    """
+    sent = _begun(sent_id)
+    if sent is None:
+        return
+    try:
+        with transaction.atomic():
+            if SentProgram.objects.select_for_update().get(pk=sent.pk).state != READING:
+                return
+            version = programs.load(
+                organisation=sent.organisation,
+                document=parse(bytes(sent.written)),
+                member=sent.sent_by,
+                draft=True,
+                trial=sent.trial,
+            )
+            _end(sent, state=LOADED, version=version, written=b"")
+    except ProgramFaults as error:
+        _end(sent, state=REFUSED, faults=error.faults)
+    except FleetError as error:
+        _end(sent, state=REFUSED, faults=[error.sentence])
+    except SoftTimeLimitExceeded:
+        _end(sent, state=REFUSED, faults=[TOO_LONG])
+    except OperationalError:
+        raise  # the sweep tries again
+    except Exception:
+        log.exception("program file %s can't be read", sent.pk)
+        _end(sent, state=REFUSED, faults=[FAULT])
+
+
+def again(*, sent: SentProgram, member: Member, trial: bool = False) -> SentProgram:
+    """Have a file that was refused read once more; trial: as for `receive`. Raises NotAllowed, WrongState."""
+    if member.organisation_id != sent.organisation_id or not member.rights.manage_fleet:
+        raise NotAllowed(NOT_YOURS)
+    with transaction.atomic():
+        sent = SentProgram.objects.select_for_update().get(pk=sent.pk)
+        if sent.state != REFUSED:
+            raise WrongState(f"{sent.name} is {sent.get_state_display().lower()} already.")
+        sent.state, sent.tries, sent.faults, sent.heard_at = READING, 0, [], timezone.now()
+        sent.trial = sent.trial or trial
+        sent.save(update_fields=["state", "tries", "faults", "heard_at", "trial"])
+        _publish(sent)
+    return sent
+
+
+def sweep(now: datetime | None = None) -> int:
+    """Hand files again to the queue that nobody reads; return how many."""
+    stuck = list(SentProgram.objects.stuck(now or timezone.now()))
+    for sent in stuck:
+        _publish(sent)
+    return len(stuck)
+
+
+def _begun(sent_id: int) -> SentProgram | None:
+    """Count one more try; None where there is nothing to read, or it was tried often enough."""
+    with transaction.atomic():
+        sent = SentProgram.objects.select_for_update().get(pk=sent_id)
+        if sent.state != READING:
+            return None
+        sent.tries, sent.heard_at = sent.tries + 1, timezone.now()
+        if sent.tries > MOST_TRIES:
+            sent.state, sent.faults = REFUSED, [DIED]
+        sent.save(update_fields=["tries", "heard_at", "state", "faults"])
+    return sent if sent.state == READING else None
+
+
+def _end(sent: SentProgram, **changes: object) -> None:
+    SentProgram.objects.filter(pk=sent.pk, state=READING).update(**changes)
+
+
+def _publish(sent: SentProgram) -> None:
+    from servicing.tasks import read_program  # the tasks import the processes
+
+    publish_on_commit(read_program, sent_id=sent.pk, organisation_id=sent.organisation_id)

@@ -1,0 +1,60 @@
+"""A program file that was sent: being read, refused with what to put right, or on to its draft."""
+
+from django.conf import settings
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django_htmx.http import HttpResponseClientRefresh
+
+from fleet.errors import FleetError
+from fleet.web.guards import needs
+from servicing import sent_programs
+from servicing.models import ProgramVersion, SentProgram
+from servicing.program_file import ProgramFaults
+
+
+@needs("manage_fleet")
+def program_load(request: HttpRequest) -> HttpResponse:
+    """Send a YAML file, of which a worker makes a draft."""
+    faults: list[str] = []
+    if request.method == "POST":
+        upload = request.FILES.get("file")
+        try:
+            if upload is None:
+                raise ProgramFaults(["Choose the file."])
+            sent = sent_programs.receive(
+                upload=upload, member=request.member, trial="invented" in request.POST
+            )
+        except ProgramFaults as error:
+            faults = error.faults
+        except FleetError as error:
+            faults = [error.sentence]
+        else:
+            return redirect("program-sent", sent.pk)
+    context = {"faults": faults, "demo": settings.DEMO}
+    return render(request, "servicing/program_load.html", context, status=422 if faults else 200)
+
+
+@needs("manage_fleet")
+def program_sent(request: HttpRequest, pk: int) -> HttpResponse:
+    """Say how far a file is; a POST has one that was refused read once more."""
+    sent = get_object_or_404(
+        SentProgram.objects.select_related("version", "sent_by__user").defer("written"), pk=pk
+    )
+    if request.method == "POST":
+        try:
+            sent_programs.again(sent=sent, member=request.member, trial="invented" in request.POST)
+        except FleetError as error:
+            messages.error(request, error.sentence)
+        return redirect("program-sent", pk)
+    if request.htmx and sent.state != SentProgram.State.READING:
+        return HttpResponseClientRefresh()
+    if sent.state == SentProgram.State.LOADED and sent.version:
+        if sent.version.state == ProgramVersion.State.DRAFT:
+            return redirect("program-draft", sent.version_id)
+        if not request.htmx and sent.version.made_at < sent.sent_at:
+            messages.info(request, "The file says what the program says already.")
+        return redirect("program", sent.version.program_id)
+    seconds = (timezone.now() - sent.sent_at).total_seconds()
+    return render(request, "servicing/program_sent.html", {"sent": sent, "seconds": seconds, "demo": settings.DEMO})
