@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from io import BytesIO
 from pathlib import PurePath
+from threading import Lock
 from typing import Any, TypeVar
 
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -12,6 +13,9 @@ from PIL.ExifTags import Base
 from fleet.errors import FleetError
 
 MOST_BYTES = 10 * 1024 * 1024
+MOST_PIXELS = 52_000_000  # what a telephone of 50 megapixels takes; some 200 MB once unpacked
+ONE_AT_A_TIME = Lock()  # of a process, so that a few large photos at once don't take its memory
+TOO_MANY = f"This photo has more than {MOST_PIXELS // 10**6} million pixels. Take it with a lower resolution."
 SUFFIXES = {"JPEG": ".jpg", "PNG": ".png", "WEBP": ".webp"}
 HOW_KEPT: dict[str, dict[str, Any]] = {
     "JPEG": {"quality": "keep"},  # the same tables as before, so what is seen stays
@@ -40,8 +44,16 @@ def checked_photo(photo: Any) -> SimpleUploadedFile:
         raise FleetError(f"This photo has {size:.1f} MB; at most 10 MB can be kept.", field="photo")
     try:
         photo.seek(0)
-        kind, bare = picture_alone(photo)
-    except (OSError, SyntaxError, ValueError, EOFError, Image.DecompressionBombError):
+        with Image.open(photo, formats=list(SUFFIXES)) as image:
+            pixels = image.width * image.height
+        if pixels > MOST_PIXELS:
+            raise FleetError(TOO_MANY, field="photo")
+        photo.seek(0)
+        with ONE_AT_A_TIME:
+            kind, bare = picture_alone(photo)
+    except (Image.DecompressionBombError, Image.DecompressionBombWarning):
+        raise FleetError(TOO_MANY, field="photo") from None
+    except (OSError, SyntaxError, ValueError, EOFError):
         raise FleetError("This file is no photo; take a JPEG, PNG or WebP picture.", field="photo") from None
     name = PurePath(photo.name or "photo").stem[:60] + SUFFIXES[kind]
     return SimpleUploadedFile(name, bare, content_type=Image.MIME[kind])

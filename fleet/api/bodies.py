@@ -14,8 +14,8 @@ from rest_framework.parsers import BaseParser
 from rest_framework.request import Request
 
 from fleet.api.errors import LengthRequired, MalformedLines, TooLarge, WrongCoding
-from fleet.api.json_limits import TooMuch, check_json
 from fleet.files.csv_in import Unreadable, records
+from fleet.json_limits import TooMuch, check_json
 from fleet.submitted import Submitted
 
 MOST_ROWS = 5000

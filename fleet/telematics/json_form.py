@@ -8,6 +8,7 @@ import json
 from decimal import Decimal
 from typing import Any
 
+from fleet.json_limits import TooMuch, check_json
 from fleet.telematics.limits import MEGABYTE, Limits
 from fleet.telematics.snapshot import SentPage, SnapshotRefused, unit_of
 
@@ -30,11 +31,15 @@ class JsonForm:
     def finish(self) -> SentPage:
         """Return the page. Raises SnapshotRefused when it is broken or no fleet snapshot."""
         try:
-            document = json.loads(self._data, parse_float=Decimal, parse_int=Decimal, parse_constant=str)
+            text = self._data.decode(json.detect_encoding(self._data))
+            check_json(text, most=self._limits.json_values)
+            document = json.loads(text, parse_float=Decimal, parse_int=Decimal, parse_constant=str)
         except json.JSONDecodeError as error:
             if error.pos >= len(error.doc.rstrip()) or error.msg.startswith("Unterminated"):
                 raise SnapshotRefused("Only half a document came; it ends before it is complete.") from None
             raise SnapshotRefused(f"The JSON is broken in line {error.lineno}: {error.msg}.") from None
+        except TooMuch as error:
+            raise SnapshotRefused(f"The page of JSON {error}.") from None
         except (ValueError, RecursionError, ArithmeticError):
             raise SnapshotRefused("The JSON can't be read.") from None
         fleet = lowered(document)

@@ -9,6 +9,7 @@ class Limits:
 
     page_bytes: int = 32 * 1024**2
     json_bytes: int = 8 * 1024**2  # a page of JSON is read whole
+    json_values: int = 300_000  # of such a page: members, entries, objects and lists
     all_bytes: int = 512 * 1024**2
     pages: int = 1000
     units: int = 100_000

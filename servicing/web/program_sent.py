@@ -57,4 +57,5 @@ def program_sent(request: HttpRequest, pk: int) -> HttpResponse:
             messages.info(request, "The file says what the program says already.")
         return redirect("program", sent.version.program_id)
     seconds = (timezone.now() - sent.sent_at).total_seconds()
-    return render(request, "servicing/program_sent.html", {"sent": sent, "seconds": seconds, "demo": settings.DEMO})
+    context = {"sent": sent, "seconds": seconds, "demo": settings.DEMO}
+    return render(request, "servicing/program_sent.html", context)

@@ -139,7 +139,11 @@ REFUSED = {
     "another document": (b"<Orders><Order/></Orders>", "is a Orders, not a fleet snapshot"),
     "an unknown namespace": (fleet("", "urn:other"), "of urn:other, not a fleet snapshot"),
     "JSON of something else": (b'{"orders": []}', "no list named Equipment"),
-    "JSON nested without end": (b'{"a":' + b"[" * 200_000, "can't be read"),
+    "JSON nested without end": (b'{"a":' + b"[" * 200_000, "is nested too deeply: more than 20 levels"),
+    "JSON of millions of values": (
+        b'{"Equipment": [' + b"1," * 2_000_000 + b"1]}",
+        "at most 300,000 are read",
+    ),
     "XML nested without end": (fleet("<Equipment>" * 50), "nests its elements deeper"),
     "a value without end": (
         fleet(equipment(f"<Location><Latitude>{'9' * 3000}</Latitude></Location>")),

@@ -9,7 +9,7 @@ BRACKET_OR_END = re.compile(r"[\[\]{}\n]")
 
 
 class TooMuch(ValueError):
-    """A text that would make too many objects; the words complete 'the body ...'."""
+    """A text that would make too many objects; the words complete "the body ..."."""
 
 
 def check_json(text: str, *, most: int, lined: bool = False) -> None:
