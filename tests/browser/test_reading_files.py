@@ -52,11 +52,15 @@ def hours_of(page: Page, tag: str):
     return number(page.locator(".figure").first.inner_text())
 
 
-def send(page: Page, name: str, content: bytes) -> None:
+def send(page: Page, worker, name: str, content: bytes) -> None:
+    """Send a file, have the worker look at it, and wait until its page has come on to its columns."""
     page.goto("/readings/files/")
     page.get_by_label("The file").set_input_files({"name": name, "mimeType": "text/csv", "buffer": content})
     page.get_by_role("button", name="Look at it").click()
     expect(page.get_by_role("heading", level=1)).to_have_text(name)
+    expect(page.get_by_text("You may leave this page")).to_be_visible()
+    worker()
+    expect(page.get_by_text("Nothing is taken in yet")).to_be_visible()  # by itself, with scripts or without
 
 
 def workbook(*rows) -> bytes:
@@ -86,7 +90,7 @@ def test_a_file_is_looked_at_taken_in_and_its_rejects_mended(door, data, worker,
     before = hours_of(page, tag)
     today = f"{datetime.now(ZoneInfo('Europe/Dublin')):%Y-%m-%d %H:%M}"  # the farm's clock
     now = f"{before + 1:.1f}".replace(".", ",")
-    send(page, "round.csv", f"Machine;Day;Meter\n{tag};{today};{now}\nQ-0222;{today};{now}\n".encode())
+    send(page, worker, "round.csv", f"Machine;Day;Meter\n{tag};{today};{now}\nQ-0222;{today};{now}\n".encode())
     expect(page.get_by_text("Nothing is taken in yet")).to_be_visible()
     rows = page.get_by_role("row")
     expect(rows.filter(has_text=tag).first).to_contain_text("counted")
@@ -108,7 +112,7 @@ def test_a_file_is_looked_at_taken_in_and_its_rejects_mended(door, data, worker,
     text = mended.read_text(encoding="utf-8-sig")
     assert "No machine here has" in text
     assert hours_of(page, tag) == before + 1
-    send(page, "round.rejects.csv", text.replace("Q-0222", tag).encode())
+    send(page, worker, "round.rejects.csv", text.replace("Q-0222", tag).encode())
     page.get_by_role("button", name="Take 1 row in").click()
     worker()
     page.reload()
@@ -116,10 +120,11 @@ def test_a_file_is_looked_at_taken_in_and_its_rejects_mended(door, data, worker,
     assert hours_of(page, tag) == before + 1
 
 
-def test_a_workbook_whose_dates_are_ambiguous_is_asked_about_at_both_widths(door):
+def test_a_workbook_whose_dates_are_ambiguous_is_asked_about_at_both_widths(door, worker):
     page = door.enter("tomas")
     send(
         page,
+        worker,
         "list.xlsx",
         workbook(["Unit", "Date", "Hours"], ["T-02", "03/04/2020", 1], ["T-03", "05/06/2020", 2]),
     )
