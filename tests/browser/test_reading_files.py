@@ -90,7 +90,9 @@ def test_a_file_is_looked_at_taken_in_and_its_rejects_mended(door, data, worker,
     before = hours_of(page, tag)
     today = f"{datetime.now(ZoneInfo('Europe/Dublin')):%Y-%m-%d %H:%M}"  # the farm's clock
     now = f"{before + 1:.1f}".replace(".", ",")
-    send(page, worker, "round.csv", f"Machine;Day;Meter\n{tag};{today};{now}\nQ-0222;{today};{now}\n".encode())
+    send(
+        page, worker, "round.csv", f"Machine;Day;Meter\n{tag};{today};{now}\nQ-0222;{today};{now}\n".encode()
+    )
     expect(page.get_by_text("Nothing is taken in yet")).to_be_visible()
     rows = page.get_by_role("row")
     expect(rows.filter(has_text=tag).first).to_contain_text("counted")
