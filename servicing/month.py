@@ -1,28 +1,26 @@
 """Collects the rows of a month for the ledger: a constant number of queries, whatever the fleet's size."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Sequence
-from datetime import date, datetime, timedelta
+from collections.abc import Collection, Iterable
+from datetime import date, datetime
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from django.db.models import OuterRef, Q, Subquery
+from django.db.models import Exists, OuterRef, Q
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
-from fleet import mounted
-from fleet.models import Machine, Organisation, Reading, TagOut
+from fleet.models import Machine, Organisation, TagOut
 from fleet.models.machine import Category
+from servicing import coming
 from servicing.applicable import rule_for
-from servicing.ledger import ahead, compliance, costs, downtime, running
+from servicing.hours_run import points_near
+from servicing.ledger import compliance, costs, downtime, running
 from servicing.ledger.compliance import Kept, Mark
 from servicing.ledger.period import Month
-from servicing.ledger.running import Point, Run
+from servicing.ledger.running import Run
 from servicing.ledger.sheet import Row, Sheet
 from servicing.models import Duty, Labour, Line, PartUsed, Task, WorkOrder
-
-DAYS_AHEAD = 60
-PACE_DAYS = 90
 
 # Tractors whose front axle is driven too go by the two-wheel-drive figures; the four-wheel-drive class means
 # four equal wheels or tracks (from memory).
@@ -33,7 +31,8 @@ def collect(*, organisation: Organisation, month: Month, now: datetime | None = 
     """Return the organisation's sheet of a month, inside its scope; a running month goes up to `now`.
 
     A month is that of the organisation's zone. Costs are those of orders closed in the month; marks are told
-    in `servicing.ledger.compliance`. What lies ahead is counted from `now`, whatever month is asked for.
+    in `servicing.ledger.compliance`. What lies ahead is counted from `now`, for the machines in service then,
+    and is the same whatever month is asked for.
     """
     now = now or timezone.now()
     zone = ZoneInfo(organisation.zone)
@@ -47,14 +46,13 @@ def collect(*, organisation: Organisation, month: Month, now: datetime | None = 
         .prefetch_related("overrides")
         .order_by("tag")
     )
-    points = _points(machines, [start, end, now - timedelta(days=PACE_DAYS), now])
-    runs = {pk: running.run(known, start, end) for pk, known in points.items()}
-    tasks = _tasks(machines)
+    runs = {pk: running.run(known, start, end) for pk, known in points_near(machines, [start, end]).items()}
     duties = list(Duty.objects.live().filter(machine__in=machines))
+    tasks = coming.tasks_of(duties)
     parts, labour = _parts(machines, start, end), _labour(machines, start, end)
+    untimed = _untimed(machines, start, end)
     marks, left = _marks(machines, duties, tasks, month.first_day), _left(machines, start, end)
     spans = _spans(machines, start, end)
-    coming = _coming(machines, duties, tasks, points, now)
     rows = []
     for machine in machines:
         pk, ran = machine.pk, runs[machine.pk]
@@ -68,54 +66,20 @@ def collect(*, organisation: Organisation, month: Month, now: datetime | None = 
                 kind=str(machine.type),
                 hours=ran.hours if ran else None,
                 hangs=machine.is_attachment,
-                cost=costs.cost(parts[pk], labour[pk]),
+                cost=costs.cost(parts[pk], labour[pk], untimed=untimed.count(pk)),
                 expected_cost=_expected_cost(machine, ran),
                 days_down=downtime.days_down(spans[pk], start, end),
                 marks=compliance.count(kept),
                 left=left.count(pk),
-                coming=ahead.outlook(coming[pk], DAYS_AHEAD),
             )
         )
-    return Sheet(month=month, until=last_day, running=last_day < month.last_day, rows=rows)
-
-
-def paces(machines: Collection[Machine], now: datetime) -> dict[int, Decimal | None]:
-    """The hours a day that machines ran in the last 90 days, by id; None where too little is known."""
-    since = now - timedelta(days=PACE_DAYS)
-    return {pk: running.pace(known, since, now) for pk, known in _points(machines, [since, now]).items()}
-
-
-def _points(machines: Collection[Machine], moments: Sequence[datetime]) -> dict[int, list[Point]]:
-    """The counted readings next to each moment on either side, by machine; of attachments the whole course.
-
-    Two queries, and two more where there are attachments.
-    """
-    counted = Reading.history(machine=OuterRef("pk"))
-    nearest = {}
-    for n, moment in enumerate(moments):
-        before = counted.filter(taken_at__lte=moment).latest_first()
-        after = counted.filter(taken_at__gt=moment).earliest_first()
-        nearest[f"before_{n}"] = Subquery(before.values("pk")[:1])
-        nearest[f"after_{n}"] = Subquery(after.values("pk")[:1])
-    ids = Machine.objects.filter(pk__in=[m.pk for m in machines]).annotate(**nearest).values_list(*nearest)
-    wanted = {pk for row in ids for pk in row if pk is not None}
-    points: dict[int, list[Point]] = {machine.pk: [] for machine in machines}
-    near = Reading.objects.filter(pk__in=wanted).values_list("machine_id", "taken_at", "hours")
-    for machine_id, taken_at, hours in near:
-        points[machine_id].append(Point(taken_at, hours))
-    attachments = [machine.pk for machine in machines if machine.is_attachment]
-    if attachments:
-        for attachment, at, hours, _ in mounted.histories(attachments, until=max(moments)):
-            points[attachment].append(Point(at, hours))
-    return points
-
-
-def _tasks(machines: Collection[Machine]) -> dict[int, Task]:
-    """The tasks of the machines' duties with their intervals and supplies, by id."""
-    wanted = Duty.objects.live().filter(machine__in=machines).values("task")
-    tasks = Task.objects.filter(pk__in=wanted).select_related("version")
-    tasks = tasks.prefetch_related("intervals", "supplies__part")
-    return {task.pk: task for task in tasks}
+    return Sheet(
+        month=month,
+        until=last_day,
+        running=last_day < month.last_day,
+        rows=rows,
+        ahead=coming.expected(now=now),
+    )
 
 
 def _parts(
@@ -138,6 +102,13 @@ def _labour(
     for pk, minutes, rate in rows.values_list("order__machine_id", "minutes", "hourly_rate"):
         spent[pk].append((minutes, rate))
     return spent
+
+
+def _untimed(machines: Collection[Machine], start: datetime, end: datetime) -> list[int]:
+    """The machines of closed orders whose work took time that was never entered, once for each."""
+    closed = WorkOrder.objects.closed_between(start, end).filter(machine__in=machines, labour=None)
+    worked = closed.filter(Exists(Line.objects.filter(order=OuterRef("pk"), outcome__in=Line.MEETS_THE_MARK)))
+    return list(worked.values_list("machine_id", flat=True))
 
 
 def _marks(
@@ -188,44 +159,6 @@ def _spans(machines: Collection[Machine], start: datetime, end: datetime) -> dic
         if machine.in_shop_since:
             spans[machine.pk].append((machine.in_shop_since, None))
     return spans
-
-
-def _coming(
-    machines: Collection[Machine],
-    duties: Collection[Duty],
-    tasks: dict[int, Task],
-    points: dict[int, list[Point]],
-    now: datetime,
-) -> dict[int, list[ahead.Coming]]:
-    """The duties as the ledger weighs them, repeats at the machine's pace of the last 90 days."""
-    by_pk = {machine.pk: machine for machine in machines}
-    paces = {pk: running.pace(known, now - timedelta(days=PACE_DAYS), now) for pk, known in points.items()}
-    supplies = {
-        pk: sum((need.quantity * need.part.unit_cost for need in task.supplies.all()), Decimal(0))
-        for pk, task in tasks.items()
-    }
-    coming: dict[int, list[ahead.Coming]] = defaultdict(list)
-    for duty in duties:
-        task, machine = tasks[duty.task_id], by_pk[duty.machine_id]
-        duty.machine = machine
-        today = machine.today(now)
-        rule = rule_for(task, machine)
-        every = (rule.every_hours, rule.every_months) if rule and not rule.once else (None, None)
-        early, likely, late = (
-            None if day is None else (day - today).days for day in (duty.early, duty.likely, duty.late)
-        )
-        coming[duty.machine_id].append(
-            ahead.Coming(
-                early=early,
-                likely=likely,
-                late=late,
-                gap=ahead.gap_days(*every, paces[duty.machine_id]),
-                past=duty.is_past(today),
-                minutes=task.minutes,
-                supplies=supplies[duty.task_id],
-            )
-        )
-    return coming
 
 
 def _expected_cost(machine: Machine, ran: Run | None) -> Decimal | None:

@@ -8,12 +8,9 @@ from decimal import Decimal
 
 from django.utils import timezone
 
-from fleet.models import Machine
-from servicing import month, parts
-from servicing.applicable import rule_for
-from servicing.ledger.ahead import Coming, gap_days
+from servicing import coming, parts
 from servicing.ledger.demand import Need, Shortage, Wanted, chances, cover, to_buy, wanted
-from servicing.models import Duty, Part, Task
+from servicing.models import Duty, Part
 from servicing.parts import PartStock
 
 WHOLE = "pc"
@@ -98,32 +95,12 @@ def _needs(days: int, now: datetime) -> dict[int, list[Need]]:
         .select_related("machine__yard__organisation", "machine__type")
         .prefetch_related("machine__overrides")
     )
-    tasks = {
-        task.pk: task
-        for task in Task.objects.filter(pk__in={duty.task_id for duty in duties})
-        .select_related("version")
-        .prefetch_related("intervals", "supplies")
-    }
+    tasks = coming.tasks_of(duties)
     asking = [duty for duty in duties if tasks[duty.task_id].supplies.all()]
-    paces = month.paces(list({duty.machine for duty in asking}), now)
     found: dict[int, list[Need]] = defaultdict(list)
-    for duty in asking:
-        task = tasks[duty.task_id]
-        times = chances(_coming(duty, task, duty.machine, paces, now), days)
+    for duty, weighed in coming.weigh(asking, tasks, days=days, now=now):
+        times = chances(weighed, days)
         for chance in times[1:] if duty.order_id else times:
-            for need in task.supplies.all():
+            for need in tasks[duty.task_id].supplies.all():
                 found[need.part_id].append(Need(chance, need.quantity))
     return found
-
-
-def _coming(
-    duty: Duty, task: Task, machine: Machine, paces: Mapping[int, Decimal | None], now: datetime
-) -> Coming:
-    today = machine.today(now)
-    rule = rule_for(task, machine)
-    every = (rule.every_hours, rule.every_months) if rule and not rule.once else (None, None)
-    early, likely, late = (
-        None if day is None else (day - today).days for day in (duty.early, duty.likely, duty.late)
-    )
-    gap = gap_days(*every, paces.get(machine.pk))
-    return Coming(early=early, likely=likely, late=late, gap=gap, past=duty.is_past(today))

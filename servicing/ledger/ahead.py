@@ -17,6 +17,7 @@ class Coming:
     """A duty's due day as days from today: the 10, 50 and 90 % quantiles (None: beyond three years).
 
     `gap` is the usual number of days from one due day to the next, None when it isn't repeated or not known.
+    `minutes` 0: never entered. `unpriced`: how many supplies have no price, and so no part in `supplies`.
     """
 
     early: float | None
@@ -26,16 +27,23 @@ class Coming:
     past: bool = False
     minutes: int = 0
     supplies: Decimal = Decimal(0)
+    unpriced: int = 0
 
 
 @dataclass(frozen=True)
 class Outlook:
-    """Expected over the days ahead: jobs to a tenth, hands-on minutes whole, supplies in whole money."""
+    """Expected over the days ahead: jobs to a tenth, hands-on minutes whole, supplies in whole money.
+
+    `untimed`: tasks among them whose minutes were never entered, `unpriced`: their supplies without a price.
+    The minutes and the money lack these.
+    """
 
     jobs: Decimal = Decimal("0.0")
     minutes: int = 0
     supplies: Decimal = Decimal(0)
     past: int = 0
+    untimed: int = 0
+    unpriced: int = 0
 
 
 def chance_by(day: float, duty: Coming) -> float:
@@ -92,22 +100,34 @@ def gap_days(every_hours: Decimal | None, every_months: int | None, pace: Decima
 def outlook(duties: Iterable[Coming], days: float) -> Outlook:
     """Add up the duties of one machine over the next `days` days."""
     jobs = minutes = money = Decimal(0)
-    past = 0
+    past = untimed = unpriced = 0
     for duty in duties:
         times = Decimal(str(round(expected_jobs(duty, days), 6)))
         jobs += times
         minutes += times * duty.minutes
         money += times * duty.supplies
         past += duty.past
-    return Outlook(half_up(jobs, TENTH), int(half_up(minutes, Decimal(1))), half_up(money, Decimal(1)), past)
+        if times:
+            untimed += not duty.minutes
+            unpriced += duty.unpriced
+    return Outlook(
+        jobs=half_up(jobs, TENTH),
+        minutes=int(half_up(minutes, Decimal(1))),
+        supplies=half_up(money, Decimal(1)),
+        past=past,
+        untimed=untimed,
+        unpriced=unpriced,
+    )
 
 
 def add(parts: Iterable[Outlook]) -> Outlook:
     """Return the sum over machines, of figures already rounded."""
     together = list(parts)
     return Outlook(
-        sum((o.jobs for o in together), Decimal("0.0")),
-        sum(o.minutes for o in together),
-        sum((o.supplies for o in together), Decimal(0)),
-        sum(o.past for o in together),
+        jobs=sum((o.jobs for o in together), Decimal("0.0")),
+        minutes=sum(o.minutes for o in together),
+        supplies=sum((o.supplies for o in together), Decimal(0)),
+        past=sum(o.past for o in together),
+        untimed=sum(o.untimed for o in together),
+        unpriced=sum(o.unpriced for o in together),
     )

@@ -64,26 +64,47 @@ def expected_between(price: Decimal, start: Decimal, end: Decimal, factors: Repa
 
 @dataclass(frozen=True)
 class Cost:
-    """Parts and labour, each to a cent."""
+    """Parts and labour, each to a cent, and what they lack.
+
+    `unpriced`: parts used without a price, `unrated`: times worked without an hourly rate, `untimed`: orders
+    with work done and no time entered.
+    """
 
     parts: Decimal = Decimal("0.00")
     labour: Decimal = Decimal("0.00")
+    unpriced: int = 0
+    unrated: int = 0
+    untimed: int = 0
 
     @property
     def total(self) -> Decimal:
         """Parts and labour together."""
         return self.parts + self.labour
 
+    @property
+    def lacks(self) -> int:
+        """How many entries the total knows no amount of."""
+        return self.unpriced + self.unrated + self.untimed
+
     def per_hour(self, hours: Decimal | None) -> Decimal | None:
         """Return the cost of an hour run, to a cent; None when none was run."""
         return half_up(self.total / hours) if hours else None
 
 
-def cost(parts: Iterable[tuple[Decimal, Decimal]], labour: Iterable[tuple[int, Decimal]]) -> Cost:
-    """Add up (quantity, unit cost) of parts and (minutes, hourly rate) of labour; rounded once, at last."""
+def cost(
+    parts: Iterable[tuple[Decimal, Decimal]], labour: Iterable[tuple[int, Decimal]], *, untimed: int = 0
+) -> Cost:
+    """Add up (quantity, unit cost) of parts and (minutes, hourly rate) of labour; rounded once, at last.
+
+    A unit cost or rate of 0 was never entered, and is counted as lacking. untimed: as in `Cost`.
+    """
+    used, worked = list(parts), list(labour)
     return Cost(
-        half_up(sum((quantity * price for quantity, price in parts), Decimal(0))),
-        half_up(sum((minutes * rate for minutes, rate in labour), Decimal(0)) / 60),
+        parts=half_up(sum((quantity * price for quantity, price in used), Decimal(0))),
+        labour=half_up(sum((minutes * rate for minutes, rate in worked), Decimal(0)) / 60),
+        unpriced=sum(not price for _, price in used),
+        unrated=sum(not rate for _, rate in worked),
+        untimed=untimed,
     )
 
 
@@ -91,5 +112,9 @@ def add(costs: Iterable[Cost]) -> Cost:
     """Return the sum of costs already rounded, so that a column adds up."""
     together = list(costs)
     return Cost(
-        sum((c.parts for c in together), Decimal("0.00")), sum((c.labour for c in together), Decimal("0.00"))
+        parts=sum((c.parts for c in together), Decimal("0.00")),
+        labour=sum((c.labour for c in together), Decimal("0.00")),
+        unpriced=sum(c.unpriced for c in together),
+        unrated=sum(c.unrated for c in together),
+        untimed=sum(c.untimed for c in together),
     )

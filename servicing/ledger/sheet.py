@@ -5,7 +5,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
-from servicing.ledger import ahead, compliance, costs
+from servicing.ledger import ahead as outlook
+from servicing.ledger import compliance, costs
 from servicing.ledger.period import Month
 from servicing.ledger.rounding import half_up, share
 
@@ -29,7 +30,6 @@ class Row:
     days_down: Decimal = NOTHING
     marks: compliance.Compliance = field(default_factory=compliance.Compliance)
     left: int = 0
-    coming: ahead.Outlook = field(default_factory=ahead.Outlook)
     hangs: bool = False
 
     @property
@@ -39,13 +39,28 @@ class Row:
 
 
 @dataclass(frozen=True)
+class Expected:
+    """What one machine in service today is expected to need in the coming days."""
+
+    machine_id: int
+    tag: str
+    kind: str
+    coming: outlook.Outlook = field(default_factory=outlook.Outlook)
+    hangs: bool = False
+
+
+@dataclass(frozen=True)
 class Sheet:
-    """A month of an organisation. `until` is its last day, or today while it is still running."""
+    """A month of an organisation. `until` is its last day, or today while it is still running.
+
+    `ahead`: what the coming days are expected to bring, counted from today whatever the month.
+    """
 
     month: Month
     until: date
     running: bool
     rows: Sequence[Row]
+    ahead: Sequence[Expected] = ()
 
     @property
     def days(self) -> int:
@@ -61,6 +76,11 @@ class Sheet:
     def silent(self) -> int:
         """How many machines have no reading that tells."""
         return sum(row.hours is None and not row.hangs for row in self.rows)
+
+    @property
+    def hanging(self) -> int:
+        """How many attachments are among the rows; their hours stand in their rows and not in the total."""
+        return sum(row.hangs for row in self.rows)
 
     @property
     def cost(self) -> costs.Cost:
@@ -102,6 +122,6 @@ class Sheet:
         return sum(row.left for row in self.rows)
 
     @property
-    def coming(self) -> ahead.Outlook:
-        """What the coming days are likely to bring, over all machines."""
-        return ahead.add(row.coming for row in self.rows)
+    def coming(self) -> outlook.Outlook:
+        """What the coming days are expected to bring, over all machines."""
+        return outlook.add(row.coming for row in self.ahead)

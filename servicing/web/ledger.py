@@ -7,20 +7,24 @@ from django.shortcuts import render
 
 from fleet.web.csv_file import csv_file
 from fleet.web.guards import needs
+from servicing import coming
 from servicing import month as process
+from servicing.ledger.ahead import Outlook
 from servicing.ledger.costs import STANDARD
 from servicing.ledger.period import Month
 from servicing.ledger.sheet import Row, Sheet
 
 EARLIEST = Month(1970, 1)
-COLUMNS = (
-    "machine",
-    "type",
+NAME_COLUMNS = ("machine", "type", "attachment, its hours not in the total")
+MONTH_COLUMNS = (
     "hours run",
     "parts {currency}",
     "labour {currency}",
     "cost {currency}",
     "cost per hour {currency}",
+    "parts without a price",
+    "labour without an hourly rate",
+    "orders without time entered",
     "standard expects {currency}",
     "days down",
     "fell due",
@@ -31,10 +35,14 @@ COLUMNS = (
     "due earlier, done now",
     "due earlier, still open",
     "left with a reason",
+)
+AHEAD_COLUMNS = (
     "past its mark today",
     "jobs expected in {days} days",
     "hands-on minutes expected",
     "supplies expected {currency}",
+    "tasks expected without minutes",
+    "supplies expected without a price",
 )
 
 
@@ -57,9 +65,9 @@ def ledger(request: HttpRequest) -> HttpResponse:
             "later": chosen.plus(1) if chosen < current else None,
             "current": current,
             "worked_on": [row for row in sheet.rows if _has_work(row)],
-            "coming": [row for row in sheet.rows if row.coming.jobs],
+            "coming": [row for row in sheet.ahead if row.coming.jobs],
             "today": organisation.today(),
-            "days_ahead": process.DAYS_AHEAD,
+            "days_ahead": coming.DAYS,
             "standard": STANDARD,
         },
     )
@@ -89,26 +97,51 @@ def _has_work(row: Row) -> bool:
 
 
 def _file(sheet: Sheet, slug: str, currency: str) -> HttpResponse:
-    names = [name.format(currency=currency, days=process.DAYS_AHEAD) for name in COLUMNS]
-    return csv_file([names, *_lines(sheet)], f"ledger-{slug}-{sheet.month}.csv")
+    names = (*NAME_COLUMNS, *MONTH_COLUMNS, *AHEAD_COLUMNS)
+    head = [name.format(currency=currency, days=coming.DAYS) for name in names]
+    return csv_file([head, *_lines(sheet)], f"ledger-{slug}-{sheet.month}.csv")
 
 
 def _lines(sheet: Sheet) -> Iterator[list[object]]:
-    for row in sheet.rows:
-        yield _line(row.tag, row.kind, row, row.expected_cost)
+    """One line for each machine of the month, and of those in service today; then their totals.
+
+    A figure that isn't known is an empty cell, and so is the month of a machine that came after it.
+    """
+    months = {row.machine_id: row for row in sheet.rows}
+    ahead = {row.machine_id: row for row in sheet.ahead}
+    every = sorted((months | ahead).items(), key=lambda item: item[1].tag)
+    for pk, shown in every:
+        row = months.get(pk)
+        yield [
+            shown.tag,
+            shown.kind,
+            "yes" if shown.hangs else "",
+            *_month(row, row.expected_cost if row else None),
+            *_ahead(ahead[pk].coming if pk in ahead else None),
+        ]
     compared = sheet.compared
-    yield _line("all machines", "", sheet, compared[1] if compared else None)
+    yield [
+        "all machines",
+        "",
+        "",
+        *_month(sheet, compared[1] if compared else None),
+        *_ahead(sheet.coming),
+    ]
 
 
-def _line(name: str, kind: str, row: Row | Sheet, expected: object) -> list[object]:
-    """One line of the file; a figure that isn't known is an empty cell."""
-    marks, coming = row.marks, row.coming
+def _month(row: Row | Sheet | None, expected: object) -> Iterator[object]:
+    if row is None:
+        return iter([""] * len(MONTH_COLUMNS))
+    cost, marks = row.cost, row.marks
     figures = (
         row.hours,
-        row.cost.parts,
-        row.cost.labour,
-        row.cost.total,
+        cost.parts,
+        cost.labour,
+        cost.total,
         row.per_hour,
+        cost.unpriced,
+        cost.unrated,
+        cost.untimed,
         expected,
         row.days_down,
         marks.due,
@@ -119,9 +152,12 @@ def _line(name: str, kind: str, row: Row | Sheet, expected: object) -> list[obje
         marks.carried_in,
         marks.still_open,
         row.left,
-        coming.past,
-        coming.jobs,
-        coming.minutes,
-        coming.supplies,
     )
-    return [name, kind, *("" if value is None else value for value in figures)]
+    return ("" if value is None else value for value in figures)
+
+
+def _ahead(coming: Outlook | None) -> Iterator[object]:
+    if coming is None:
+        return iter([""] * len(AHEAD_COLUMNS))
+    figures = (coming.past, coming.jobs, coming.minutes, coming.supplies, coming.untimed, coming.unpriced)
+    return iter(figures)

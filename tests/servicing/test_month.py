@@ -14,6 +14,7 @@ from servicing.ledger.costs import Cost
 from servicing.ledger.period import Month
 from servicing.models import Labour, PartUsed, SupplyNeed, TaskOverride
 from tests.factories import (
+    AttachmentFactory,
     DutyFactory,
     IntervalFactory,
     LineFactory,
@@ -270,7 +271,7 @@ class TestAhead:
         part = PartFactory(organisation=in_farm.organisation, unit_cost=D(10))
         SupplyNeed(organisation=in_farm.organisation, task=half.task, part=part, quantity=D(4)).save()
         DutyFactory(machine=machine, mark_hours=D(0), task__minutes=20)
-        coming = row(in_farm).coming
+        coming = sheet(in_farm).coming
         assert (coming.jobs, coming.minutes, coming.supplies, coming.past) == (D("1.5"), 35, D(20), 1)
 
     def test_repeats_at_the_machines_pace(self, in_farm, machine):
@@ -279,9 +280,9 @@ class TestAhead:
         read(machine, NOW, 280)
         day = NOW.date() + timedelta(days=10)
         duty = DutyFactory(machine=machine, mark_hours=D(300), early=day, likely=day, late=day)
-        assert row(in_farm).coming.jobs == D("1.0")
+        assert sheet(in_farm).coming.jobs == D("1.0")
         IntervalFactory(task=duty.task, every_hours=D(40))
-        assert row(in_farm).coming.jobs == D("3.0")
+        assert sheet(in_farm).coming.jobs == D("3.0")
         TaskOverride.objects.create(
             organisation=in_farm.organisation,
             machine=machine,
@@ -290,7 +291,34 @@ class TestAhead:
             every_hours=D(80),
             reason="Runs on the gentle slope only",
         )
-        assert row(in_farm).coming.jobs == D("2.0")  # in 10 and 50 days
+        assert sheet(in_farm).coming.jobs == D("2.0")  # in 10 and 50 days
+
+    def test_it_is_the_same_whatever_month_is_viewed(self, in_farm, machine):
+        """An attachment and a machine that came in November belong to what comes next, not to October."""
+        kind = {"organisation": in_farm.organisation, "yard": in_farm.yard}
+        cutter = AttachmentFactory(tag="C-01", in_service_on=date(2026, 11, 5), **kind)
+        newer = MachineFactory(tag="T-09", in_service_on=date(2026, 11, 5), **kind)
+        gone = MachineFactory(tag="T-00", retired_on=date(2026, 11, 1), **kind)
+        for each in (machine, cutter, newer, gone):
+            DutyFactory(machine=each, mark_hours=D(0), task__minutes=20)
+        seen = [sheet(in_farm, of=Month(2026, number)) for number in (9, 10, 11)]
+        assert [[each.tag for each in month.ahead] for month in seen] == [["C-01", "T-01", "T-09"]] * 3
+        assert [(month.coming.jobs, month.coming.minutes) for month in seen] == [(D("3.0"), 60)] * 3
+        assert [[row.tag for row in month.rows] for month in seen[:2]] == [["T-00", "T-01"]] * 2
+
+    def test_minutes_and_prices_never_entered_are_counted(self, in_farm, machine):
+        """Two are certain and one lies beyond: of the two, one has no minutes and one part no price."""
+        owner = {"organisation": in_farm.organisation}
+        bare = DutyFactory(machine=machine, mark_hours=D(0), task__minutes=0)
+        full = DutyFactory(machine=machine, mark_hours=D(0), task__minutes=20)
+        far = NOW.date() + timedelta(days=900)
+        DutyFactory(machine=machine, mark_hours=D(9000), task__minutes=0, early=far, likely=far, late=far)
+        for duty, cost in ((bare, 0), (full, 10)):
+            part = PartFactory(unit_cost=D(cost), **owner)
+            SupplyNeed(task=duty.task, part=part, quantity=D(2), **owner).save()
+        coming = sheet(in_farm).coming
+        assert (coming.minutes, coming.untimed) == (20, 1)
+        assert (coming.supplies, coming.unpriced) == (20, 1)
 
 
 def test_queries_do_not_grow_with_the_fleet(in_farm):

@@ -7,13 +7,13 @@ from servicing.ledger.ahead import Outlook
 from servicing.ledger.compliance import Compliance
 from servicing.ledger.costs import Cost
 from servicing.ledger.period import Month
-from servicing.ledger.sheet import Row, Sheet
+from servicing.ledger.sheet import Expected, Row, Sheet
 
 OCTOBER = Month(2026, 10)
 
 
-def sheet(*rows, until=date(2026, 10, 31)):
-    return Sheet(OCTOBER, until, until < OCTOBER.last_day, rows)
+def sheet(*rows, until=date(2026, 10, 31), ahead=()):
+    return Sheet(OCTOBER, until, until < OCTOBER.last_day, rows, ahead)
 
 
 def test_totals():
@@ -21,7 +21,8 @@ def test_totals():
         Row(
             1, "T-01", "a", D("40.5"), Cost(D("10.00"), D("20.50")), D("25.00"), D("3.1"), Compliance(2, 1, 1)
         ),
-        Row(2, "T-02", "b", None, Cost(D("5.00")), None, D("0.0"), Compliance(1), 2, Outlook(D("1.5"), 30)),
+        Row(2, "T-02", "b", None, Cost(D("5.00")), None, D("0.0"), Compliance(1), 2),
+        ahead=[Expected(3, "T-03", "c", Outlook(D("1.5"), 30))],
     )
     assert (month.hours, month.silent, month.days_down, month.left) == (D("40.5"), 1, D("3.1"), 2)
     assert month.cost == Cost(D("15.00"), D("20.50"))

@@ -10,8 +10,10 @@ import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from fleet.models import Mounting
 from servicing.models import Labour, PartUsed, SupplyNeed
 from tests.factories import (
+    AttachmentFactory,
     DutyFactory,
     LineFactory,
     MachineFactory,
@@ -162,6 +164,89 @@ def test_columns_add_up_to_their_totals(farm):
     *machines, total = rows
     for column in ("hours run", "parts EUR", "labour EUR", "cost EUR", "days down", "fell due", "not done"):
         assert sum(D(row[column]) for row in machines) == D(total[column]), column
+
+
+def test_what_comes_next_is_the_same_on_every_months_page_and_file(farm):
+    worked_machine(farm, "T-01", D(40))
+    cutter = AttachmentFactory(
+        organisation=farm.organisation, yard=farm.yard, tag="C-01", in_service_on=date(2026, 11, 5)
+    )
+    DutyFactory(machine=cutter, mark_hours=D(0), task__minutes=15)
+    october, november = (cells(page(farm, month=f"2026-{n}"), "The next 60 days") for n in (10, 11))
+    assert october == november
+    assert list(october) == ["C-01", "T-01", "All machines"]
+    for number in (10, 11):
+        _, rows = file(farm, month=f"2026-{number}")
+        assert [(row["machine"], row["hands-on minutes expected"]) for row in rows] == [
+            ("C-01", "15"), ("T-01", "110"), ("all machines", "125"),
+        ]  # fmt: skip
+    assert file(farm, month="2026-10")[1][0]["days down"] == "", "it was not here in October"
+
+
+def test_the_total_of_hours_says_that_it_leaves_attachments_out(farm):
+    tractor = worked_machine(farm, "T-01", D(40))
+    assert "leaves the hours" not in page(farm)
+    for number in (1, 2):
+        cutter = AttachmentFactory(organisation=farm.organisation, yard=farm.yard, tag=f"C-0{number}")
+        with farm.scope():
+            Mounting.objects.create(
+                organisation=farm.organisation, attachment=cutter, machine=tractor, hours_on=D(100),
+                mounted_at=datetime(2026, 9, 30, 22, tzinfo=UTC),
+            )  # fmt: skip
+    html = page(farm)
+    assert "so the total leaves the hours of 2 attachments out" in html
+    table = cells(html, "Hours and cost by machine")
+    assert [table[name]["Hours run"] for name in ("C-01", "C-02", "T-01")] == ["40.0"] * 3
+    assert table["All machines"]["Hours run"] == "40.0"
+    rows = file(farm)[1]
+    assert [row["attachment, its hours not in the total"] for row in rows] == ["yes", "yes", "", ""]
+
+
+def test_the_daily_round_is_not_said_to_be_in_it(farm):
+    """A duty comes of no task of ten hours or less: what the page adds up has none."""
+    worked_machine(farm, "T-01", D(40))
+    html = page(farm)
+    assert "daily care is in it" not in html
+    assert "The operator&#x27;s daily round" in html or "The operator's daily round" in html
+    assert "is not in it" in html
+
+
+def test_what_was_never_entered_is_said_and_counted(farm):
+    machine = worked_machine(farm, "T-01", D(40))
+    clean = page(farm)
+    assert "lacks" not in clean
+    owner = {"organisation": farm.organisation}
+    soon = NOW.date() + timedelta(days=20)
+    with farm.scope():
+        order = machine.orders.get()
+        PartUsed(order=order, part=PartFactory(**owner), quantity=D(1), unit_cost=D(0), **owner).save()
+        technician = TechnicianFactory(member__organisation=farm.organisation)
+        Labour(order=order, technician=technician, minutes=30, hourly_rate=D(0), **owner).save()
+    again = WorkOrderFactory(
+        machine=machine, state="closed", closed_at=at(10, 13), closed_by=farm.manager, hours_at_close=D(111)
+    )
+    LineFactory(order=again, open=False, outcome="done", done_on=date(2026, 10, 13))
+    bare = DutyFactory(
+        machine=MachineFactory(tag="T-02", yard=farm.yard, **owner), task__minutes=0, mark_hours=D(9000),
+        early=soon, likely=soon, late=soon,
+    )  # fmt: skip
+    SupplyNeed(task=bare.task, part=PartFactory(unit_cost=D(0), **owner), quantity=D(2), **owner).save()
+    html = page(farm)
+    assert (
+        "The cost lacks 1 part used whose price is not entered, 1 time worked without an hourly rate and the "
+        "time of 1 order, which is not entered." in html
+    )
+    assert "The hands-on time lacks 1 task whose minutes are not entered." in html
+    assert "The cost of supplies lacks 1 supply whose price is not entered." in html
+    coming = cells(html, "The next 60 days")["T-02"]
+    assert (coming["Hands-on"], coming["Supplies, EUR"]) == ("not entered", "not entered")
+    row, other, total = file(farm)[1]
+    for each in (row, total):
+        assert each["parts without a price"] == "1"
+        assert each["labour without an hourly rate"] == "1"
+        assert each["orders without time entered"] == "1"
+    assert (other["tasks expected without minutes"], total["tasks expected without minutes"]) == ("1", "1")
+    assert total["supplies expected without a price"] == "1"
 
 
 def test_names_are_not_formulas_in_a_spreadsheet(farm):
