@@ -1,4 +1,4 @@
-"""Machines, their types and attachments are entered, changed and retired."""
+"""Machines, their types and attachments are entered and changed."""
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
@@ -19,7 +19,6 @@ from fleet.models import (
     MachineType,
     Member,
     MeterSegment,
-    Mounting,
     Reading,
     Yard,
 )
@@ -97,47 +96,6 @@ def change(*, machine: Machine, facts: Facts, member: Member, fitments: Collecti
         machine.fitments.set(fitments)
         if before != [getattr(machine, name) for name in WEIGHTY] or fitted != set(fitments):
             hours_moved({machine.pk: machine}, now=timezone.now())
-    return machine
-
-
-def retire(*, machine: Machine, on: date, member: Member) -> Machine:
-    """Take a machine out of service from a day on; its history stays.
-
-    Raises NotAllowed; FleetError on `on` for a day to come or before it was in service, and while it is out
-    on hire, carries an attachment or hangs on a machine.
-    """
-    _may(member, machine)
-    with transaction.atomic():
-        machine = (
-            Machine.objects.select_related("yard__organisation")
-            .select_for_update(of=("self",))
-            .get(pk=machine.pk)
-        )
-        if on > machine.today():
-            raise FleetError("That day is still to come; retire it when it is here.", field="on")
-        if on < machine.in_service_on:
-            raise FleetError("It was not in service yet on that day.", field="on")
-        if hire := machine.hires.open().first():
-            raise FleetError(f"It is out with {hire.hirer}; take it back at the gate first.")
-        if mounting := machine.carried.open().select_related("attachment").first():
-            raise FleetError(f"{mounting.attachment} is still mounted on it; take that off first.")
-        hung = Mounting.objects.open().filter(attachment=machine.pk)
-        if mounting := hung.select_related("machine").first():
-            raise FleetError(f"It hangs on {mounting.machine}; take it off there first.")
-        machine.retired_on = on
-        machine.save(update_fields=["retired_on"])
-        hours_moved({machine.pk: machine}, now=timezone.now())
-    return machine
-
-
-def bring_back(*, machine: Machine, member: Member) -> Machine:
-    """Take a retired machine into service again. Raises NotAllowed."""
-    _may(member, machine)
-    with transaction.atomic():
-        machine = Machine.objects.select_for_update().get(pk=machine.pk)
-        machine.retired_on = None
-        machine.save(update_fields=["retired_on"])
-        hours_moved({machine.pk: machine}, now=timezone.now())
     return machine
 
 

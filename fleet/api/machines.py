@@ -3,7 +3,7 @@
 from typing import Any
 
 import django_filters
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.generics import ListAPIView, RetrieveAPIView
@@ -15,13 +15,6 @@ from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Machine, MachineType, Yard
 from fleet.models.machine import Category
-
-STATES = {
-    Machine.State.TAGGED_OUT: Q(is_tagged_out=True),
-    Machine.State.IN_SHOP: Q(is_tagged_out=False, in_shop_since__isnull=False),
-    Machine.State.ON_HIRE: Q(is_tagged_out=False, in_shop_since=None, is_on_hire=True),
-    Machine.State.READY: Q(is_tagged_out=False, in_shop_since=None, is_on_hire=False),
-}
 
 
 class MachineTypeSerializer(serializers.ModelSerializer):
@@ -88,7 +81,7 @@ class MachineFilter(django_filters.FilterSet):
     ordering = django_filters.OrderingFilter(fields=["tag", "hours", "hours_at", "in_service_on"])
 
     def in_state(self, machines: QuerySet, name: str, value: str) -> QuerySet:
-        return machines.filter(STATES[Machine.State(value)])
+        return machines.in_state(value)
 
 
 class MachineRows(ScopedView):

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Collection
 from datetime import date, datetime
+from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from django.db import models
@@ -100,6 +101,9 @@ class MachineQuerySet(models.QuerySet):
     def in_state(self, state: str) -> "MachineQuerySet":
         """Machines whose gravest state is this one, as `Machine.state` tells it."""
         machines = self.with_state()
+        if state == Machine.State.RETIRED:
+            return machines.exclude(retired_on=None)
+        machines = machines.filter(retired_on=None)
         if state == Machine.State.TAGGED_OUT:
             return machines.filter(is_tagged_out=True)
         machines = machines.filter(is_tagged_out=False)
@@ -138,6 +142,7 @@ class Machine(OrganisationOwned):
         ON_HIRE = "out on hire", "Out on hire"
         IN_SHOP = "in the shop", "In the shop"
         TAGGED_OUT = "tagged out", "Tagged out"
+        RETIRED = "retired", "Retired"
 
     type = models.ForeignKey(MachineType, on_delete=models.PROTECT, related_name="machines")
     yard = models.ForeignKey("fleet.Yard", on_delete=models.PROTECT, related_name="machines")
@@ -199,6 +204,15 @@ class Machine(OrganisationOwned):
         return self.type.category == Category.ATTACHMENT
 
     @property
+    def meter_shows(self) -> Decimal | None:
+        """What its running meter showed at the last counted reading; None without a meter or a reading.
+
+        Asks for the meter.
+        """
+        running = self.segments.filter(ended_at=None).first() if self.hours_at else None
+        return self.hours - running.offset if running else None
+
+    @property
     def zoneinfo(self) -> ZoneInfo:
         """The zone of the machine's yard."""
         return self.yard.zoneinfo
@@ -210,6 +224,8 @@ class Machine(OrganisationOwned):
     @property
     def state(self) -> "Machine.State":
         """What it can be used for now; the gravest state wins."""
+        if self.retired_on:
+            return self.State.RETIRED
         tagged_out = getattr(self, "is_tagged_out", None)
         if tagged_out is None:
             tagged_out = self.tag_outs.open().exists()

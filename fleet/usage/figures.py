@@ -24,6 +24,11 @@ def long_day(day: date) -> str:
     return f"{day.day} {day:%B %Y}"
 
 
+def days_from_to(first: date, last: date) -> str:
+    """Return the days from one to another, both included: `3 May 2026 to 5 May 2026`; one day is that day."""
+    return long_day(first) if first == last else f"{long_day(first)} to {long_day(last)}"
+
+
 def span(days: float) -> str:
     """Return a length of time (days, not negative) in the words of its size: `12 min`, `3.5 h`, `9 days`."""
     minutes = round(days * 1440)

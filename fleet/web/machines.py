@@ -5,7 +5,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from fleet import machines
+from fleet import machines, retiring
 from fleet.errors import FleetError
 from fleet.models import Machine
 from fleet.web.forms.machines import MachineForm, RetireForm, TypeForm
@@ -64,7 +64,7 @@ def retire(request: HttpRequest, pk: int) -> HttpResponse:
     form = RetireForm(request.POST)
     if form.is_valid():
         try:
-            machines.retire(machine=machine, on=form.cleaned_data["on"], member=request.member)
+            retiring.retire(machine=machine, on=form.cleaned_data["on"], member=request.member)
         except FleetError as error:
             show(error, form)
         else:
@@ -77,7 +77,7 @@ def retire(request: HttpRequest, pk: int) -> HttpResponse:
 @needs("manage_fleet")
 def bring_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a retired machine into service again."""
-    machine = machines.bring_back(machine=_machine(pk), member=request.member)
+    machine = retiring.bring_back(machine=_machine(pk), member=request.member)
     messages.success(request, f"{machine} is in service again.")
     return redirect("machine", pk)
 

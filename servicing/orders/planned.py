@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from django.db import transaction
-from django.db.models import Max
+from django.db.models import Max, Q
 from django_scopes import scope
 
 from fleet.errors import FleetError
@@ -98,6 +98,16 @@ def _line_of(duty: Duty, order: WorkOrder, position: int) -> Line:
         mark_on=duty.mark_on,
         late_allowance_hours=rule.late_allowance_hours if rule else 0,
     )
+
+
+def keep_in_service(machine: Machine) -> list[str]:
+    """Return, in sentences, the open orders for which a machine can't be retired yet."""
+    work = Line.objects.filter(open=True).filter(Q(duty__machine=machine) | Q(defects__machine=machine))
+    orders = WorkOrder.objects.open().filter(Q(machine=machine) | Q(lines__in=work)).distinct()
+    return [
+        f"{order} is {order.get_state_display().lower()}; close or withdraw it first."
+        for order in orders.order_by("number")
+    ]
 
 
 def _of(work: Duty | Defect, order: WorkOrder) -> str:

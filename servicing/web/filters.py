@@ -42,11 +42,21 @@ class AheadFilter(django_filters.FilterSet):
 
 
 class MachineFilter(AheadFilter):
-    """The same, and by what a machine can be used for now."""
+    """The same, and by what a machine can be used for now.
+
+    Retired machines are among what is listed for the state Retired and for a word, and nowhere else.
+    """
 
     state = django_filters.ChoiceFilter(
         method="in_state", choices=Machine.State.choices, empty_label="Every state", label="State"
     )
+
+    def filter_queryset(self, queryset: QuerySet[Machine]) -> QuerySet[Machine]:
+        """Narrow the list, and leave retired machines out of it unless it may be they that are looked for."""
+        asked = self.form.cleaned_data
+        if not asked["word"] and asked["state"] != Machine.State.RETIRED:
+            queryset = queryset.in_service()
+        return super().filter_queryset(queryset)
 
     def in_state(self, queryset: QuerySet[Machine], name: str, value: Any) -> QuerySet[Machine]:
         """Machines in that state; the gravest state of a machine counts."""

@@ -28,8 +28,7 @@ def machines(request: HttpRequest) -> HttpResponse:
     """List the machines with state, hours and the next duty."""
     day = request.organisation.today()
     listed = (
-        Machine.objects.in_service()
-        .with_state()
+        Machine.objects.with_state()
         .with_host()
         .select_related("type", "yard__organisation")
         .annotate(**_next(day))
@@ -53,7 +52,9 @@ def _next(day: object) -> dict[str, Subquery | Count]:
 
 
 def _past(day: object) -> Q:
-    return Q(duties__active=True) & (Q(duties__mark_hours__lte=F("hours")) | Q(duties__mark_on__lte=day))
+    return Q(duties__active=True, retired_on=None) & (
+        Q(duties__mark_hours__lte=F("hours")) | Q(duties__mark_on__lte=day)
+    )
 
 
 @members_only

@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from fleet import attachments, decisions, machines, meters, mounted, readings
+from fleet import attachments, decisions, machines, meters, mounted, readings, retiring
 from fleet.errors import FleetError, WrongState
 from fleet.models import Attachment, Machine, Mounting, Reading
 from fleet.readings import Submitted
@@ -149,9 +149,9 @@ def test_it_is_not_retired_while_it_hangs(in_farm, tractor):
     mount(in_farm, cutter, tractor, 1)
     for machine, said in ((cutter, "It hangs on T-01"), (tractor, f"{cutter} is still mounted on it")):
         with pytest.raises(FleetError, match=said):
-            machines.retire(machine=machine, on=day(2).date(), member=in_farm.manager)
+            retiring.retire(machine=machine, on=day(2).date(), member=in_farm.manager)
     remove(in_farm, cutter, 2)
-    machines.retire(machine=cutter, on=day(2).date(), member=in_farm.manager)
+    retiring.retire(machine=cutter, on=day(2).date(), member=in_farm.manager)
     with pytest.raises(WrongState, match="is retired"):
         mount(in_farm, cutter, tractor, 3)
 
