@@ -77,7 +77,8 @@ class SheetLine:
 
 @dataclass(frozen=True)
 class JobSheet:
-    """The whole sheet, times in minutes. `minutes`: hands on; `wait_minutes`: nobody need stand by;
+    """The whole sheet, times in minutes. `minutes`: hands on, which lacks the `untimed` tasks whose minutes
+    were never entered (faults have none to enter); `wait_minutes`: nobody need stand by;
     `elapsed_minutes`: from beginning to end; `idle_minutes`: of these, with nothing else to do.
 
     `standing`: how the engine is to stand at the beginning, "" where it makes no difference.
@@ -90,6 +91,7 @@ class JobSheet:
     lines: list[SheetLine]
     minutes: int
     wait_minutes: int
+    untimed: int = 0
     manual_pages: list[tuple[str, str]] = field(default_factory=list)
     elapsed_minutes: int = 0
     idle_minutes: int = 0
@@ -139,6 +141,7 @@ def build(order: WorkOrder) -> JobSheet:
         lines=_lines(lines, route, prepare, last_values(order, checks)),
         minutes=sum(task.minutes for task in ordered),
         wait_minutes=sum(task.wait_minutes for task in ordered),
+        untimed=sum(not task.minutes for task in ordered),
         manual_pages=[(task.manual_page, task.title) for task in ordered if task.manual_page],
         elapsed_minutes=ceil(route.elapsed),
         idle_minutes=ceil(route.idle),

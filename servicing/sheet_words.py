@@ -1,7 +1,14 @@
 """What stands between the lines of a job sheet, on screen, on a phone and on paper alike."""
 
-from servicing.sheet import SheetLine
+from servicing.sheet import JobSheet, SheetLine
 from servicing.templatetags.worktime import worktime
+
+
+def hands_on(sheet: JobSheet) -> str:
+    """Return how long the work takes in hand, and how many tasks that lacks whose minutes aren't entered."""
+    lacking = f"{sheet.untimed} task{'s' if sheet.untimed > 1 else ''} not entered" if sheet.untimed else ""
+    known = worktime(sheet.minutes) if sheet.minutes or not lacking else ""
+    return ", ".join(filter(None, (known, lacking)))
 
 
 def before(row: SheetLine) -> list[str]:

@@ -6,7 +6,7 @@ from decimal import Decimal
 from django import template
 from django.utils import timezone
 
-from fleet.models import Organisation
+from fleet.models import Machine, Organisation
 from fleet.usage import figures
 from fleet.usage.figures import TIGHT, grouped
 
@@ -20,6 +20,13 @@ def hours(value: Decimal | None) -> str:
 
 
 @register.filter
+def hours_of(machine: Machine) -> str:
+    """A machine's total hours, and what its meter shows where that is another figure. Asks for the meter."""
+    total, shown = hours(machine.hours), machine.meter_shows
+    return total if shown is None or shown == machine.hours else f"{total} in all, meter shows {hours(shown)}"
+
+
+@register.filter
 def figure(value: Decimal | None, places: int = 0) -> str:
     """A plain number, grouped."""
     return "–" if value is None else grouped(value, places)
@@ -29,6 +36,12 @@ def figure(value: Decimal | None, places: int = 0) -> str:
 def money(value: Decimal | None, organisation: Organisation) -> str:
     """An amount with the organisation's currency code; a dash for none."""
     return "–" if value is None else f"{grouped(value, 2)}{TIGHT}{organisation.currency}"
+
+
+@register.filter
+def price(value: Decimal | None, organisation: Organisation) -> str:
+    """What one of something costs, or an hour; nought was never entered, and is said so."""
+    return money(value, organisation) if value else "not entered"
 
 
 @register.filter

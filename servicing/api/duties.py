@@ -28,11 +28,15 @@ class DutyMachineSerializer(serializers.ModelSerializer):
 
 class DutyTaskSerializer(serializers.ModelSerializer):
     invented = serializers.BooleanField(source="version.invented", help_text=f"Whether to say: {SENTENCE}")
+    minutes = serializers.SerializerMethodField(help_text="Hands-on minutes; null: not entered.")
 
     class Meta:
         model = Task
         fields = ["id", "code", "title", "skill", "minutes", "invented"]
         read_only_fields = fields
+
+    def get_minutes(self, task: Task) -> int | None:
+        return task.minutes or None
 
 
 class DutyOrderSerializer(serializers.ModelSerializer):

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.conf import settings
 
-from fleet.templatetags.figures import exact, hours
+from fleet.templatetags.figures import exact, hours, hours_of
 from servicing import limits, sheet_words
 from servicing.invented import SENTENCE
 from servicing.last_values import Last
@@ -14,7 +14,7 @@ from servicing.models import CheckResult, Line, Task
 from servicing.paper.setting import set_pdf, square
 from servicing.planning.sheet import Supply
 from servicing.sheet import JobSheet, SheetCheck, SheetLine
-from servicing.templatetags.worktime import worktime
+from servicing.templatetags.worktime import task_time, worktime
 
 
 def job_sheet(sheet: JobSheet, *, size: str, at: datetime) -> bytes:
@@ -33,7 +33,7 @@ def words(sheet: JobSheet, *, at: datetime) -> dict[str, Any]:
         "machine": machine.tag,
         "invented": SENTENCE if sheet.invented else "",
         "about": _joined(
-            machine.type, machine.serial and f"serial {machine.serial}", machine.yard, _hours(machine.hours)
+            machine.type, machine.serial and f"serial {machine.serial}", machine.yard, hours_of(machine)
         ),
         "address": address,
         "square": square(address),
@@ -41,7 +41,7 @@ def words(sheet: JobSheet, *, at: datetime) -> dict[str, Any]:
         "technician": str(order.technician or "nobody yet"),
         "day": _day(order.planned_for) if order.planned_for else "none yet",
         "expected": worktime(sheet.elapsed_minutes) if sheet.elapsed_minutes else "not known",
-        "hands_on": worktime(sheet.minutes),
+        "hands_on": sheet_words.hands_on(sheet),
         "hands_off": _hands_off(sheet),
         "note": order.note,
         "prepare": [text for text in (sheet.standing, *sheet.prepare) if text],
@@ -141,7 +141,7 @@ def _caution(caution: Any) -> dict[str, str]:
 
 def _time(task: Task) -> str:
     wait = f" + {worktime(task.wait_minutes)} waiting" if task.wait_minutes else ""
-    return f"{worktime(task.minutes)}{wait}"
+    return f"{task_time(task.minutes)}{wait}"
 
 
 def _hands_off(sheet: JobSheet) -> str:

@@ -7,7 +7,6 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.errors import FleetError, Stale, WrongState
-from fleet.models import MeterSegment
 from fleet.web.guards import needs
 from servicing import sheet, workorders
 from servicing.models import WorkOrder
@@ -66,13 +65,12 @@ def _page(request: HttpRequest, order: WorkOrder, form: ClosingForm, status: int
         form.data["revision"] = order.revision
         if status == 409:
             form.keep_recorded(order)
-    segment = MeterSegment.objects.filter(machine=order.machine, ended_at=None).first()
     context = {
         "order": order,
         "form": form,
         "sheet": form.sheet,
         "can_send": order.state == WorkOrder.State.STARTED,
-        "meter": order.machine.hours - segment.offset if segment and order.machine.hours_at else None,
+        "meter": order.machine.meter_shows,
         "stale": status == 409,
         "tag_outs": order.machine.tag_outs.open().select_related("placed_by__user"),
     }

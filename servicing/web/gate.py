@@ -16,7 +16,7 @@ from servicing.gate import Answer, Verdict
 from servicing.web.filters import AheadFilter
 from servicing.web.forms.defects import WalkRound
 from servicing.web.forms.gate import InForm
-from servicing.web.gate_out import running_meter, tell_held, visible_machines
+from servicing.web.gate_out import tell_held, visible_machines
 
 KEPT_IN = (Verdict.TAGGED_OUT, Verdict.IN_SHOP)
 
@@ -67,7 +67,7 @@ def gate_in(request: HttpRequest, pk: int) -> HttpResponse:
         "hire": hire,
         "form": form,
         "faults": faults,
-        "meter": running_meter(machine),
+        "meter": machine.meter_shows,
     }
     return render(request, "servicing/gate_in.html", context)
 

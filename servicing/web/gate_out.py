@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from datetime import timedelta
-from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
@@ -13,7 +12,7 @@ from django.utils import timezone
 
 from fleet import asks, tagouts
 from fleet.errors import FleetError
-from fleet.models import Ask, Machine, MeterSegment
+from fleet.models import Ask, Machine
 from fleet.promised import Promise
 from fleet.web.forms.despite import AskForm
 from fleet.web.forms.refusals import show
@@ -56,12 +55,6 @@ def gate_out(request: HttpRequest, pk: int) -> HttpResponse:
 def visible_machines(request: HttpRequest) -> QuerySet[Machine]:
     """The machines that may be looked at, with what the gate's pages show of them."""
     return Machine.objects.visible_to(request.member).select_related("type", "yard__organisation")
-
-
-def running_meter(machine: Machine) -> Decimal | None:
-    """What the running meter showed at the last counted reading; None without a reading."""
-    segment = MeterSegment.objects.filter(machine=machine, ended_at=None).first()
-    return machine.hours - segment.offset if segment and machine.hours_at else None
 
 
 def tell_held(request: HttpRequest, answer: Answer) -> None:
@@ -120,6 +113,6 @@ def _page(
         "may_ask_to_clear": tagged and asks.may_ask(request.member, asks.Matter.CLEAR),
         "asks": lately.select_related("asked_by__user", "dealt_by__user"),
         "tag_outs": machine.tag_outs.open(),
-        "meter": running_meter(machine),
+        "meter": machine.meter_shows,
     }
     return render(request, "servicing/gate_out.html", context)

@@ -16,8 +16,8 @@ from fleet.models import Machine, Reading
 from fleet.web.forms.despite import refuse
 from fleet.web.guards import members_only, needs
 from servicing import sheet, workorders
-from servicing.ledger.costs import cost
 from servicing.models import Defect, Duty, WorkOrder
+from servicing.order_cost import cost_of
 from servicing.planning.bundle import Candidate, suggest
 from servicing.web.forms.orders import AssignForm, MoveForm, NewOrderForm, OrderFilter, ReasonForm
 
@@ -160,10 +160,7 @@ def _page(request: HttpRequest, shown: WorkOrder, tried: dict[str, Form], status
         "lines": lines,
         "parts": parts,
         "labour": labour,
-        "cost": cost(
-            [(use.quantity, use.unit_cost) for use in parts],
-            [(row.minutes, row.hourly_rate) for row in labour],
-        ),
+        "cost": cost_of(shown, lines=lines, parts=parts, labour=labour),
         "tag_outs": shown.machine.tag_outs.open().select_related("placed_by__user"),
         "failures": shown.safety_failures.select_related("recorded_by__user", "re_tested_by__user"),
         "refused_entries": shown.refused_entries.select_related("member__user"),

@@ -62,7 +62,7 @@ def part_list(request: HttpRequest) -> HttpResponse:
 @needs("plan_orders")
 def part_new(request: HttpRequest) -> HttpResponse:
     """Add a part."""
-    form = PartForm(request.POST or None, organisation=request.organisation, initial={"unit_cost": "0"})
+    form = PartForm(request.POST or None, organisation=request.organisation)
     if request.method == "POST" and form.is_valid():
         try:
             added = process.add(member=request.member, **form.cleaned_data)

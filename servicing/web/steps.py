@@ -12,7 +12,6 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from fleet.errors import FleetError, Stale, WrongState
-from fleet.models import MeterSegment
 from fleet.web.caching import kept_offline
 from fleet.web.guards import needs
 from servicing import sheet, workorders
@@ -128,7 +127,6 @@ def _page(
         form.data["revision"] = order.revision
         if status == 409:
             form.keep_recorded(order)
-    segment = MeterSegment.objects.filter(machine=order.machine, ended_at=None).first()
     rows = {row.line.pk: form.row_of(row.line) for row in form.sheet.lines}
     asking = {each.row.line.pk: each.number for each in shown if each.asks}
     again = {each.row.line.pk for each in shown if each.back}
@@ -154,7 +152,7 @@ def _page(
         "can_send": order.state == State.STARTED,
         "stale": status == 409,
         "now": _now(order, screen) if status == 409 else None,
-        "meter": order.machine.hours - segment.offset if segment and order.machine.hours_at else None,
+        "meter": order.machine.meter_shows,
         "tag_outs": order.machine.tag_outs.open().select_related("placed_by__user"),
         "facts": _facts(request, order, form),
     }

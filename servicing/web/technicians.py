@@ -1,5 +1,7 @@
 """Technicians: who can be given work, what an hour costs, who may do licensed work."""
 
+from decimal import Decimal
+
 from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -16,12 +18,23 @@ from servicing.models import Technician
 class TechnicianForm(forms.Form):
     """Rate and licence."""
 
-    hourly_rate = PlainDecimalField(label="An hour costs", max_digits=10, decimal_places=2, min_value=0)
+    hourly_rate = PlainDecimalField(
+        label="An hour costs",
+        max_digits=10,
+        decimal_places=2,
+        min_value=0,
+        required=False,
+        help_text="Leave it empty if it isn't known; reports then say that their labour lacks it.",
+    )
     licensed = forms.BooleanField(
         required=False,
         label="May do licensed work",
         help_text="Tasks marked for a licensed shop or dealer can be given to this person.",
     )
+
+    def clean_hourly_rate(self) -> Decimal:
+        """What an hour costs; nought where that isn't known."""
+        return self.cleaned_data["hourly_rate"] or Decimal(0)
 
 
 @needs("plan_orders")
@@ -35,7 +48,7 @@ def technicians(request: HttpRequest) -> HttpResponse:
 def technician(request: HttpRequest, pk: int) -> HttpResponse:
     """Change one technician's rate and licence."""
     shown = get_object_or_404(Technician.objects.select_related("member__user", "organisation"), pk=pk)
-    initial = {"hourly_rate": shown.hourly_rate, "licensed": shown.licensed}
+    initial = {"hourly_rate": shown.hourly_rate or None, "licensed": shown.licensed}
     form = TechnicianForm(request.POST or None, initial=initial)
     form.fields["hourly_rate"].widget.attrs["data-unit"] = request.organisation.currency
     if request.method == "POST" and form.is_valid():

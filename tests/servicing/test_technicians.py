@@ -51,3 +51,20 @@ def test_the_page_lists_and_changes(farm, stranger):
     assert technician.hourly_rate == Decimal("41.50")
     assert farm.client("technician").get("/technicians/").status_code == 403
     assert stranger.client("owner").get(f"/technicians/{technician.pk}/").status_code == 404
+
+
+def test_a_rate_nobody_entered_is_said_and_never_nought(farm):
+    with farm.scope():
+        technician = TechnicianFactory(member=farm.technician, hourly_rate=Decimal(0))
+    browser = farm.client("manager")
+    page = browser.get("/technicians/").content.decode()
+    assert "not entered" in page
+    assert "0.00" not in page
+    assert 'value="0' not in browser.get(f"/technicians/{technician.pk}/").content.decode()
+    assert (
+        browser.post(f"/technicians/{technician.pk}/", {"hourly_rate": "", "licensed": "on"}).status_code
+        == 302
+    )
+    with farm.scope():
+        technician.refresh_from_db()
+    assert (technician.hourly_rate, technician.licensed) == (0, True)

@@ -1,5 +1,6 @@
 """Parts as they are entered and counted."""
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -20,7 +21,12 @@ class PartForm(forms.Form):
         label="Grade", max_length=120, required=False, help_text="Such as SAE 15W-40, API CJ-4."
     )
     unit = forms.ChoiceField(label="Counted in")
-    unit_cost = PlainDecimalField(label="Cost of one", max_digits=12)
+    unit_cost = PlainDecimalField(
+        label="Cost of one",
+        max_digits=12,
+        required=False,
+        help_text="Leave it empty if it isn't known; reports then say that their cost lacks it.",
+    )
     equivalents = forms.ModelMultipleChoiceField(
         None,
         label="May stand in for it",
@@ -38,7 +44,7 @@ class PartForm(forms.Form):
                 "name": part.name,
                 "grade": part.grade,
                 "unit": part.unit,
-                "unit_cost": part.unit_cost,
+                "unit_cost": part.unit_cost or None,
                 "equivalents": part.equivalents.all(),
             }
         super().__init__(*args, **kwargs)
@@ -46,6 +52,10 @@ class PartForm(forms.Form):
         self.fields["unit"].choices = [(unit, unit) for unit in units]
         self.fields["unit_cost"].widget.attrs["data-unit"] = organisation.currency
         self.fields["equivalents"].queryset = _others(part)
+
+    def clean_unit_cost(self) -> Decimal:
+        """What it costs; nought where that isn't known."""
+        return self.cleaned_data["unit_cost"] or Decimal(0)
 
 
 def _others(part: Part | None) -> "QuerySet[Part]":

@@ -9,9 +9,10 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from fleet.models import Hire, Reading, TagOut
-from servicing import workorders
-from servicing.models import CheckResult, WorkOrder
+from fleet.models import Hire, MeterSegment, Reading, TagOut
+from servicing import sheet, workorders
+from servicing.models import CheckResult, Task, WorkOrder
+from servicing.paper.job_sheet import words
 from tests.factories import (
     CheckFactory,
     DefectFactory,
@@ -495,6 +496,37 @@ def test_the_sheet_prints_limits_cautions_and_who_comes_first(farm, duty, order)
     assert "7 to 7.62 mm" in page
     assert "The maker's manual, local rules and licensed practice come first." in page.replace("&#x27;", "'")
     assert page.index("Lift the bonnet.") < page.index("Wait for the fan.") < page.index("Press the belt.")
+
+
+def test_the_head_of_a_sheet_tells_what_the_meter_shows_where_that_is_another_figure(farm, machine, order):
+    """Since the meter was replaced, 1000 h in all are 204.5 h on it."""
+    client = farm.client("technician")
+    pages = [reverse(name, args=[order.pk]) for name in ("order-sheet", "order", "order-handover")]
+    bench = reverse("bench")
+    for address in (*pages, bench):
+        assert "meter shows" not in client.get(address).content.decode()
+    with farm.scope():
+        MeterSegment.objects.filter(machine=machine).update(offset=machine.hours - Decimal("204.5"))
+    for address in (*pages, bench):
+        said = client.get(address).content.decode()
+        assert "1\u202f000.0\xa0h in all, meter shows 204.5\xa0h" in said, address
+    with farm.scope():
+        order = WorkOrder.objects.with_everything().get(pk=order.pk)
+        assert "meter shows 204.5" in words(sheet.build(order), at=NOW)["about"]
+
+
+def test_minutes_nobody_entered_are_said_on_every_sheet(farm, machine, duty, order):
+    client = farm.client("technician")
+    with farm.scope():
+        Task.objects.filter(pk=duty.task_id).update(minutes=0)
+    assert "1 task not entered" in client.get(reverse("order-sheet", args=[order.pk])).content.decode()
+    assert "1 task not entered" in client.get(reverse("bench")).content.decode()
+    with farm.scope():
+        printed = words(sheet.build(WorkOrder.objects.get(pk=order.pk)), at=NOW)
+    assert printed["hands_on"] == "1 task not entered"
+    assert [line["time"] for line in printed["lines"]] == ["time not entered"]
+    duties = client.get("/api/v1/duties").json()["results"]
+    assert [each["task"]["minutes"] for each in duties] == [None]
 
 
 @pytest.mark.parametrize("name", ["bench", "orders"])

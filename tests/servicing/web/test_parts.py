@@ -92,6 +92,19 @@ def test_adding_changing_and_counting(farm, part):
     assert 'value="six"' in wrong
 
 
+def test_a_price_nobody_entered_is_said_and_never_nought(farm, part):
+    client = farm.client("manager")
+    assert 'value="0"' not in said(client.get(reverse("part-new"))).split("unit_cost")[1].split(">")[0]
+    facts = {"number": "HX-9", "name": "Belt", "grade": "", "unit": "pc", "unit_cost": ""}
+    assert client.post(reverse("part-new"), facts).status_code == 302
+    assert "not entered" in said(client.get(reverse("parts")))
+    with farm.scope():
+        made = Part.objects.get(number="HX-9")
+    page = said(client.get(reverse("part", args=[made.pk])))
+    assert "not entered" in page
+    assert "0.00" not in page
+
+
 def test_another_organisations_yard_or_part_is_refused(farm, stranger, part):
     client = farm.client("manager")
     count = {"yard": stranger.yard.pk, "quantity": "6", "reorder_point": "2"}
