@@ -8,22 +8,24 @@ from django.db import transaction
 from django.utils import timezone
 
 from fleet.courses import Courses
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.errors import AskFirst, FleetError, NotAllowed, WrongState
 from fleet.models import Decision, Machine, Member, Reading
 from fleet.moved import hours_moved
 from fleet.settling import settle_anew
 from fleet.submitted import MOST_HOURS, Unreadable, read_hours, read_moment
-from fleet.usage.figures import hours
+from fleet.usage.figures import hours, long_day
 
 COUNTED, HELD, STRUCK = Reading.State.COUNTED, Reading.State.HELD, Reading.State.STRUCK
 OWN_FOR = timedelta(hours=48)  # for so long whoever took a reading may put their own slip right
 STANDING = ["state", "decided_by", "decided_at", "decision"]
 
 
-def count(*, reading: Reading, member: Member, note: str = "") -> Reading:
+def count(*, reading: Reading, member: Member, note: str = "", confirmed: bool = False) -> Reading:
     """Let a held reading count as it stands.
 
-    Raises NotAllowed; WrongState when it isn't held any more; FleetError when it is still to come.
+    confirmed: also where that sets the machine's hours back, or contradicts what else is counted.
+    Raises NotAllowed; WrongState when it isn't held any more; FleetError when it is still to come; AskFirst
+    on `confirmed`, with what would follow, where that has to be confirmed and isn't.
     """
     now = timezone.now()
     with transaction.atomic():
@@ -31,6 +33,8 @@ def count(*, reading: Reading, member: Member, note: str = "") -> Reading:
         _expect(reading, HELD)
         if reading.taken_at > now:
             raise FleetError("This reading is dated in the future; correct its time, or strike it.")
+        if not confirmed and (follows := _contradicts(reading, machines[reading.machine_id])):
+            raise AskFirst(follows, field="confirmed")
         _decide(reading, Decision.Kind.COUNTED, COUNTED, member, note, now)
         _moved(machines, reading.taken_at, now)
     return reading
@@ -191,6 +195,30 @@ def _restore(decision: Decision, machine: Machine, member: Member, note: str, no
         at=now,
         note=note.strip(),
         takes_back=decision,
+    )
+
+
+def _contradicts(reading: Reading, machine: Machine) -> str:
+    """What speaks against counting a reading as it stands, in a sentence; "" where nothing does."""
+    counted = Reading.history(machine=machine)
+    later = counted.filter(taken_at__gt=reading.taken_at)
+    other = later.filter(hours__lt=reading.hours).earliest_first().first()
+    when = "later"
+    if other is None:
+        other = counted.filter(taken_at__lte=reading.taken_at, hours__gt=reading.hours).latest_first().first()
+        when = "before it"
+    if other is None:
+        return ""
+    day = long_day(other.taken_at.astimezone(machine.zoneinfo))
+    said = f"{hours(other.hours)} in all was counted {when}, on {day}"
+    if later.exists():
+        return (
+            f"{said}: the machine can't have run backwards. One of the two is wrong: discard it. "
+            "Or confirm that this one is to count all the same."
+        )
+    return (
+        f"This sets {machine} back from {hours(machine.hours)} to {hours(reading.hours)}, and what is due with "
+        f"it: {said}. If that one is wrong, discard it instead. Or confirm that this one is to count."
     )
 
 

@@ -30,6 +30,12 @@ class WrongState(FleetError):
     code = "wrong-state"
 
 
+class AskFirst(FleetError):
+    """It can be done, and does what the person may not mean: to be asked before, and done when confirmed."""
+
+    code = "ask-first"
+
+
 class NoRoom(FleetError):
     """A disk is full: nothing is wrong with what was sent, and it can be sent again."""
 

@@ -24,6 +24,14 @@ class NoteSerializer(serializers.Serializer):
     note = serializers.CharField(required=False, allow_blank=True, default="", max_length=2000)
 
 
+class CountSerializer(NoteSerializer):
+    confirmed = serializers.BooleanField(
+        required=False,
+        default=False,
+        help_text="Count it also where that sets the machine's hours back or contradicts what is counted.",
+    )
+
+
 class StrikeSerializer(serializers.Serializer):
     note = serializers.CharField(max_length=2000, help_text="Why it is struck.")
 
@@ -128,13 +136,13 @@ class DecideView(ReadingRows):
 
 
 class CountView(DecideView):
-    serializer_class = NoteSerializer
+    serializer_class = CountSerializer
 
     @extend_schema(
-        request=NoteSerializer, responses={200: ReadingSerializer, **problems(400, 404, 409, 415, 422)}
+        request=CountSerializer, responses={200: ReadingSerializer, **problems(400, 404, 409, 415, 422)}
     )
     def post(self, request: Request, pk: int) -> Response:
-        """Let a held reading count as it stands."""
+        """Let a held reading count as it stands; where it contradicts what is counted, once confirmed."""
         return self.decided(decisions.count)
 
 

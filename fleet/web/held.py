@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from fleet import decisions
-from fleet.errors import FleetError, WrongState
+from fleet.errors import AskFirst, FleetError, WrongState
 from fleet.held import case_of, cases, with_neighbours
 from fleet.models import Reading
 from fleet.templatetags.figures import hours
@@ -31,9 +31,10 @@ def held(request: HttpRequest) -> HttpResponse:
 
 @needs("decide_readings")
 def decide(request: HttpRequest, pk: int) -> HttpResponse:
-    """Count, correct or strike one held reading."""
+    """Count, correct or discard one held reading; correct or discard one that was counted and is wrong."""
     reading = get_object_or_404(with_neighbours(shown()), pk=pk)
-    if reading.state != Reading.State.HELD and request.method != "POST":
+    held = reading.state == Reading.State.HELD
+    if reading.state == Reading.State.STRUCK and request.method != "POST":
         return redirect("reading", pk)
     form = DecisionForm(
         request.POST if request.method == "POST" else None,
@@ -45,12 +46,14 @@ def decide(request: HttpRequest, pk: int) -> HttpResponse:
             sentence = _carry_out(request, reading, **form.cleaned_data)
         except WrongState as error:
             return _refused(request, pk, error)
+        except AskFirst as error:
+            form.ask(error.sentence)
         except FleetError as error:
             show(error, form)
         else:
             messages.success(request, sentence)
-            return redirect("held-readings")
-    context = {"reading": reading, "form": form, "case": case_of(reading)}
+            return redirect("held-readings") if held else redirect("machine", reading.machine_id)
+    context = {"reading": reading, "form": form, "case": case_of(reading) if held else None}
     return render(request, "fleet/held_reading.html", context, status=422 if form.errors else 200)
 
 
@@ -105,14 +108,15 @@ def _carry_out(
     shows: Decimal | None,
     taken_at: datetime | None,
     note: str,
+    confirmed: bool,
 ) -> str:
     """Call the process that was chosen; return what to tell."""
     member, tag = request.member, reading.machine.tag
     if decision == "count":
-        decisions.count(reading=reading, member=member, note=note)
-        return f"{hours(reading.shows)} of {tag} counts."
+        decisions.count(reading=reading, member=member, note=note, confirmed=confirmed)
+        return f"{hours(reading.shows)} of {tag} was counted."
     if decision == "strike":
         decisions.strike(reading=reading, member=member, note=note)
-        return f"{hours(reading.shows)} of {tag} is struck."
+        return f"{hours(reading.shows)} of {tag} was discarded."
     new = decisions.correct(reading=reading, shows=shows, member=member, note=note, taken_at=taken_at)
     return f"{tag} now has {hours(new.shows)} in the place of {hours(reading.shows)}."

@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from fleet import decisions, meters, readings
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.errors import AskFirst, FleetError, NotAllowed, WrongState
 from fleet.models import Decision, Machine, Reading
 from fleet.readings import Submitted
 from tests.factories import MachineFactory
@@ -41,6 +41,35 @@ def test_counting_a_held_reading(in_farm, machine, held):
     assert (held.decision, held.decided_at is None) == ("It ran on two shifts with the old meter", False)
     machine.refresh_from_db()
     assert machine.hours == 150
+
+
+def test_counting_what_would_set_the_machine_back_is_asked_about_first(in_farm, machine):
+    """100 h, 150 h counted by a person, then 101 h is held as lower: to count it sets the machine back."""
+    *_, high = take(in_farm, sent(machine, 100), sent(machine, 150, days=1))
+    decisions.count(reading=high.reading, member=in_farm.counter)
+    low = take(in_farm, sent(machine, 101, days=2))[0].reading
+    assert low.state == "held"
+    with pytest.raises(AskFirst, match=r"sets T-07 back from 150.0.h to 101.0.h") as asked:
+        decisions.count(reading=low, member=in_farm.counter)
+    assert asked.value.field == "confirmed"
+    low.refresh_from_db()
+    machine.refresh_from_db()
+    assert (low.state, machine.hours) == ("held", 150)
+    decisions.count(reading=low, member=in_farm.counter, confirmed=True)
+    machine.refresh_from_db()
+    assert machine.hours == 101
+
+
+def test_counting_what_contradicts_what_was_counted_around_it_is_asked_about_first(in_farm, machine):
+    take(in_farm, sent(machine, 100), sent(machine, 110, days=5))
+    high, low = (
+        each.reading for each in take(in_farm, sent(machine, 900, days=2), sent(machine, 40, days=3))
+    )
+    assert (high.state, low.state) == ("held", "held")
+    with pytest.raises(AskFirst, match=r"110.0.h in all was counted later, on 6 March 2026"):
+        decisions.count(reading=high, member=in_farm.counter)
+    with pytest.raises(AskFirst, match=r"100.0.h in all was counted before it, on 1 March 2026"):
+        decisions.count(reading=low, member=in_farm.counter)
 
 
 def test_striking_a_counted_reading_takes_the_hours_back(in_farm, machine):

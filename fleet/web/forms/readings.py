@@ -80,7 +80,7 @@ class ReadingForm(forms.Form):
 
 
 class DecisionForm(forms.Form):
-    """What is true about a held reading."""
+    """What is true about a reading, held or counted; `confirmed` is there once it has to be."""
 
     decision = forms.ChoiceField(label="What is right", widget=forms.RadioSelect)
     shows = HoursField(label="What the meter truly showed, if another figure", required=False)
@@ -93,17 +93,28 @@ class DecisionForm(forms.Form):
         label="How you know",
         required=False,
         max_length=2000,
-        help_text="Kept with the reading. Needed to strike it.",
+        help_text="Kept with the reading. Needed to discard it.",
     )
+    confirmed = forms.BooleanField(label="Count it all the same", required=False)
 
     def __init__(self, *args: Any, reading: Reading, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.reading = reading
+        asked = (
+            self.data.get("decision") == "count"
+        )  # too late perhaps: the process says by whom it was decided
+        held = [("count", "It is right: count it")] if asked or reading.state == Reading.State.HELD else []
         self.fields["decision"].choices = [
             ("correct", "The meter showed another figure, or at another time"),
-            ("count", "It is right as it stands; let it count"),
-            ("strike", "Strike it: no such reading was taken"),
+            *held,
+            ("strike", "It is wrong: discard it"),
         ]
+        self.fields["confirmed"].widget = forms.HiddenInput()
+
+    def ask(self, sentence: str) -> None:
+        """Ask whether it is to be counted in spite of what the sentence says."""
+        self.fields["confirmed"].widget = forms.CheckboxInput()
+        self.add_error("confirmed", sentence)
 
     def clean(self) -> dict[str, Any]:
         """Ask for what the decision needs."""

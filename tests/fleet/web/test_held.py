@@ -45,8 +45,19 @@ def test_the_suggestion_is_filled_in(farm, reading):
     assert page.context["form"]["decision"].value() == "correct"
 
 
-def test_count(farm, reading):
+def test_count_is_asked_about_where_it_contradicts_what_was_counted_later(farm, reading):
+    """11 240 h, and 1 130 h nine days after the first: what is typed stays, nothing is counted."""
     answer = decide(farm, reading, decision="count", note="seen it myself")
+    page = answer.content.decode().replace("\u202f", " ").replace("\xa0", " ")
+    assert answer.status_code == 422
+    assert "1 130.0 h in all was counted later, on" in page
+    assert 'type="checkbox" name="confirmed"' in page
+    assert "seen it myself" in page
+    assert state_of(reading) == Reading.State.HELD
+
+
+def test_count(farm, reading):
+    answer = decide(farm, reading, decision="count", note="seen it myself", confirmed="on")
     assert answer["Location"] == LIST
     kept = all_readings()[1]
     assert (kept.state, kept.decided_by, kept.decision) == ("counted", farm.counter, "seen it myself")
@@ -100,9 +111,44 @@ def test_a_decision_that_comes_too_late_is_told_who_was_first(farm, reading, lat
 
 
 def test_a_decided_readings_page_leads_to_what_was_decided(farm, reading):
-    decide(farm, reading, decision="count")
+    decide(farm, reading, decision="strike", note="typed twice")
     page = farm.client("counter").get(reverse("held-reading-decide", args=[reading.pk]))
     assert page["Location"] == reverse("reading", args=[reading.pk])
+
+
+def test_a_counted_reading_that_is_wrong_is_reached_from_its_machine_and_discarded(farm, reading):
+    """The 1 130 h typed for another machine: found in the machine's readings, discarded with a reason."""
+    with farm.scope():
+        wrong = Reading.objects.get(shows="1130.0")
+    path = reverse("reading", args=[wrong.pk])
+    away = reverse("held-reading-decide", args=[wrong.pk])
+    assert path in farm.client("counter").get(reverse("machine", args=[wrong.machine_id])).content.decode()
+    assert away in farm.client("counter").get(path).content.decode()
+    assert away not in farm.client("technician").get(path).content.decode()
+    form = farm.client("counter").get(away)
+    assert form.status_code == 200
+    assert [value for value, _ in form.context["form"].fields["decision"].choices] == ["correct", "strike"]
+    assert decide(farm, wrong, role="technician", decision="strike", note="x").status_code == 403
+    nothing_said = decide(farm, wrong, decision="strike", note=" ", shows="1 2")
+    assert nothing_said.status_code == 422
+    assert "Say why" in nothing_said.content.decode()
+    answer = decide(farm, wrong, decision="strike", note="of T-09")
+    assert answer["Location"] == reverse("machine", args=[wrong.machine_id])
+    with farm.scope():
+        wrong.refresh_from_db()
+        assert (wrong.state, wrong.decision, wrong.decided_by) == ("struck", "of T-09", farm.counter)
+        assert wrong.machine.hours < 1130
+
+
+def test_a_counted_reading_is_put_right(farm, reading):
+    with farm.scope():
+        wrong = Reading.objects.get(shows="1130.0")
+    answer = decide(farm, wrong, decision="correct", shows="1131,5", note="read again")
+    assert answer["Location"] == reverse("machine", args=[wrong.machine_id])
+    with farm.scope():
+        wrong.refresh_from_db()
+        assert wrong.state == "struck"
+        assert wrong.machine.hours == Decimal("1131.5")
 
 
 def test_a_technician_decides_nothing(farm, reading):

@@ -70,7 +70,14 @@ def test_its_page_projects_nothing_and_keeps_the_record(farm, machine, retired):
     said = page(farm, "machine", machine.pk)
     assert "Retired on 4\xa0May" in said
     assert "being projected" not in said
-    for offered in (f"/readings/new/?machine={machine.pk}", "Make an order", "Report a fault", "Book it", "Fan belt", "What is due"):
+    for offered in (
+        f"/readings/new/?machine={machine.pk}",
+        "Make an order",
+        "Report a fault",
+        "Book it",
+        "Fan belt",
+        "What is due",
+    ):
         assert offered not in said, offered
     assert "1\u202f000.0\xa0h" in said, "its hours"
     assert farm.client("manager").get(reverse("machine", args=[machine.pk])).context["readings"]
@@ -116,7 +123,12 @@ def test_what_is_open_for_it_is_named_at_once_and_it_stays(farm, machine):
         planned = workorders.plan(member=farm.manager, machine=machine, defects=[fault])
     parked = WorkOrderFactory(machine=machine, number=51, state="parked", parked_reason="seal")
     WorkOrderFactory(
-        machine=machine, number=52, state="closed", closed_at=NOW, closed_by=farm.manager, hours_at_close=D(900)
+        machine=machine,
+        number=52,
+        state="closed",
+        closed_at=NOW,
+        closed_by=farm.manager,
+        hours_at_close=D(900),
     )
     answer = farm.client("manager").post(reverse("machine-retire", args=[machine.pk]), {"on": str(TODAY)})
     said = answer.content.decode().replace("\xa0", " ")
