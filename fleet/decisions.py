@@ -217,8 +217,8 @@ def _contradicts(reading: Reading, machine: Machine) -> str:
             "Or confirm that this one is to count all the same."
         )
     return (
-        f"This sets {machine} back from {hours(machine.hours)} to {hours(reading.hours)}, and what is due with "
-        f"it: {said}. If that one is wrong, discard it instead. Or confirm that this one is to count."
+        f"This sets {machine} back from {hours(machine.hours)} to {hours(reading.hours)}, and what is due "
+        f"with it: {said}. If that one is wrong, discard it; or confirm that this one counts."
     )
 
 

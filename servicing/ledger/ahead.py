@@ -8,7 +8,7 @@ from itertools import pairwise
 from servicing.ledger.rounding import TENTH, half_up
 
 FAR = 1096.0  # days; a day that isn't given lies beyond three years
-MOST_REPEATS = 200
+MOST_REPEATS = 800  # a year of work every eleven hours, day and night
 DAYS_A_MONTH = 365.25 / 12
 
 

@@ -6,10 +6,14 @@ from django.core.paginator import Paginator
 from django.db.models import Min, Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 
 from fleet.models import Booking, Hire, Machine
 from fleet.web.guards import members_only
+from servicing import coming
+from servicing.ledger import ahead as outlook
 from servicing.models import Duty, WorkOrder
+from servicing.recurrence import each_time
 from servicing.web.filters import AheadFilter
 from servicing.web.strip import draw
 
@@ -37,10 +41,12 @@ def ahead(request: HttpRequest) -> HttpResponse:
     chosen = AheadFilter(request.GET, queryset=machines, request=request)
     page = Paginator(chosen.qs, ROWS).get_page(request.GET.get("page"))
     shown = list(page.object_list)
-    duties = Duty.objects.live().with_everything().with_order().filter(machine__in=shown, early__lte=end)
+    duties = Duty.objects.live().with_everything().with_order().prefetch_related("machine__overrides")
+    now = timezone.now()
+    due = each_time(list(duties.filter(machine__in=shown, early__lte=end)), until=end, now=now)
     strip = draw(
         machines=shown,
-        duties=duties.order_by("likely", "pk"),
+        duties=due,
         hires=Hire.objects.open().filter(machine__in=shown),
         bookings=Booking.objects.standing().from_day(day).filter(machine__in=shown, first_on__lte=end),
         orders=WorkOrder.objects.open().filter(machine__in=shown, planned_for__range=(day, end)),
@@ -58,5 +64,8 @@ def ahead(request: HttpRequest) -> HttpResponse:
             "spans": SPANS,
             "day": day,
             "end": end,
+            "expected": outlook.add(
+                row.coming for row in coming.expected(days=span, machines=chosen.qs, now=now)
+            ),
         },
     )
