@@ -2,6 +2,7 @@
 
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Any
 
 from django import template
 from django.utils import timezone
@@ -53,6 +54,26 @@ def day(value: date | datetime | None) -> str:
         value = timezone.localtime(value).date()
     year = f" {value.year}" if value.year != timezone.localdate().year else ""
     return f"{value.day}{TIGHT}{value:%b}{year}"
+
+
+@register.filter
+def day_range(first: date | None, last: date | None) -> str:
+    """`7 Dec to 5 Jan 2027`; one day is that day, no last day lies beyond what is projected."""
+    if first is not None and first == last:
+        return day(first)
+    return f"{day(first)} to {'beyond 3 years' if last is None else day(last)}"
+
+
+@register.filter
+def likely_days(projected: Any) -> str:
+    """`19 Dec (7 Dec to 5 Jan 2027)` of something with `early`, `likely` and `late` days; one day is that day.
+
+    A day that isn't likely within what is projected is said so.
+    """
+    likely = "a day beyond 3 years" if projected.likely is None else day(projected.likely)
+    if projected.early is None or projected.early == projected.likely == projected.late:
+        return likely
+    return f"{likely} ({day_range(projected.early, projected.late)})"
 
 
 @register.filter

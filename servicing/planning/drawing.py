@@ -67,6 +67,6 @@ def _heading(mark: Marked) -> str:
     elif mark.months is not None and mark.months % 12 == 0:
         amount = "1 year" if mark.months == 12 else f"{mark.months // 12} years"
     else:
-        amount = f"{mark.months} months"
+        amount = "1 month" if mark.months == 1 else f"{mark.months} months"
     words = f"first {amount}" if mark.first else f"every {amount}"
     return words if mark.condition == NORMAL else f"{mark.condition}: {words}"

@@ -1,0 +1,64 @@
+"""Days, ranges and plurals as they stand on pages."""
+
+import re
+from datetime import UTC, date, datetime
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+import time_machine
+from django.conf import settings
+
+from fleet.templatetags.figures import day_range, likely_days
+
+NOV, DEC, JAN = date(2026, 11, 29), date(2026, 12, 7), date(2027, 1, 5)
+
+
+@pytest.fixture(autouse=True)
+def frozen():
+    with time_machine.travel(datetime(2026, 11, 20, 9, tzinfo=UTC), tick=False):
+        yield
+
+
+def plain(text):
+    return text.replace("\xa0", " ")
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "said"),
+    [
+        (NOV, NOV, "29 Nov"),
+        (NOV, DEC, "29 Nov to 7 Dec"),
+        (DEC, JAN, "7 Dec to 5 Jan 2027"),
+        (JAN, JAN, "5 Jan 2027"),
+        (NOV, None, "29 Nov to beyond 3 years"),
+    ],
+)
+def test_a_range_of_one_day_is_that_day(first, last, said):
+    assert plain(day_range(first, last)) == said
+
+
+@pytest.mark.parametrize(
+    ("days", "said"),
+    [
+        ((NOV, NOV, NOV), "29 Nov"),
+        ((NOV, DEC, JAN), "7 Dec (29 Nov to 5 Jan 2027)"),
+        ((NOV, NOV, DEC), "29 Nov (29 Nov to 7 Dec)"),
+        ((NOV, DEC, None), "7 Dec (29 Nov to beyond 3 years)"),
+        ((NOV, None, None), "a day beyond 3 years (29 Nov to beyond 3 years)"),
+    ],
+)
+def test_a_likely_day_has_its_range_beside_it_unless_it_is_certain(days, said):
+    projected = SimpleNamespace(**dict(zip(("early", "likely", "late"), days, strict=True)))
+    assert plain(likely_days(projected)) == said
+
+
+def test_no_template_writes_a_range_or_a_plural_by_itself():
+    """`pluralize:" is, s are"` makes "2 value s"; a range is written by `day_range` and `likely_days`."""
+    templates = sorted(Path(settings.BASE_DIR, "templates").rglob("*.html"))
+    assert len(templates) > 80
+    for template in templates:
+        text = template.read_text()
+        for options in re.findall(r'\|pluralize:"([^"]*)"', text):
+            assert not re.search(r", ", options), (template.name, options)
+        assert not re.search(r"\|day \}\} to \{\{", text), template.name
