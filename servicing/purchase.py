@@ -20,8 +20,9 @@ WHOLE = "pc"
 class Row:
     """One part: what the days ahead ask for, what there is, what stands in, what is left to buy.
 
-    `wanted` is beyond what open orders have reserved. `expected`: enough for the average, `enough`: in nine
-    cases of ten; both after stock, reserved parts and equivalents.
+    `wanted` is beyond what open orders have reserved. `expected`: what is missing on average, as exact as the
+    average is; `enough`: what to buy for nine cases of ten, in whole pieces; both after stock, reserved parts
+    and equivalents. Where much is seldom asked for, the average may lie above nine cases of ten.
     """
 
     stock: PartStock
@@ -58,8 +59,8 @@ def purchase_list(*, days: int, now: datetime | None = None) -> list[Row]:
         Row(
             stock=row,
             wanted=likely[row.part.pk],
-            expected=_left(row.part, on_average),
-            enough=_left(row.part, nearly_sure),
+            expected=on_average[row.part.pk].left if row.part.pk in on_average else Decimal(0),
+            enough=_to_buy(row.part, nearly_sure),
             stand_ins=tuple(
                 (every[pk].part, quantity)
                 for pk, quantity in (
@@ -81,7 +82,7 @@ def _covered(every: Mapping[int, PartStock], asked: Mapping[int, Decimal]) -> di
     )
 
 
-def _left(part: Part, covered: Mapping[int, Shortage]) -> Decimal:
+def _to_buy(part: Part, covered: Mapping[int, Shortage]) -> Decimal:
     if part.pk not in covered:
         return Decimal(0)
     return to_buy(covered[part.pk].left, Decimal(0), Decimal(0), whole=part.unit == WHOLE)

@@ -66,7 +66,7 @@ def day_range(first: date | None, last: date | None) -> str:
 
 @register.filter
 def likely_days(projected: Any) -> str:
-    """`19 Dec (7 Dec to 5 Jan 2027)` of something with `early`, `likely` and `late` days; one day is that day.
+    """`19 Dec (7 Dec to 5 Jan 2027)` of what has `early`, `likely` and `late` days; one day is that day.
 
     A day that isn't likely within what is projected is said so.
     """

@@ -25,7 +25,7 @@ SPANS = (30, 60, 90)
 USES = 10
 COLUMNS = (
     "number", "name", "grade", "unit", "expected use", "use in 9 of 10 cases", "in stock", "reserved",
-    "equivalents stand in", "buy on average", "buy for 9 of 10 cases",
+    "equivalents stand in", "missing on average", "buy for 9 of 10 cases",
 )  # fmt: skip
 
 
@@ -141,6 +141,7 @@ def part_purchase(request: HttpRequest) -> HttpResponse:
             "buy": [row for row in rows if row.enough],
             "there": [row for row in rows if not row.enough],
             "cost": sum(row.cost for row in rows),
+            "unpriced": sum(1 for row in rows if row.enough and not row.part.unit_cost),
             "rough": any(not row.wanted.exact for row in rows),
         },
     )

@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from servicing import workorders
-from servicing.models import Part, Stock
+from servicing.models import Duty, Part, Stock
 from tests.factories import DutyFactory, MachineFactory, PartFactory, StockFactory
 
 
@@ -147,9 +147,55 @@ def test_what_to_buy_on_the_page_and_as_a_file(farm, part, asked):
         "in stock": "1.00",
         "reserved": "0",
         "equivalents stand in": "",
-        "buy on average": "2",
+        "missing on average": "2.00",
         "buy for 9 of 10 cases": "2",
     }
+
+
+def test_the_average_is_never_said_to_reach_up_to_less(farm, part, asked):
+    """9.5 for sure, and 8 with a chance of 1 in 20: 9.9 on average, and 9.5 enough in nine cases of ten."""
+    with farm.scope():
+        asked.task.supplies.update(quantity=D("9.5"))
+        day = asked.machine.today()
+        seldom = DutyFactory(
+            machine=asked.machine,
+            mark_hours=D(9000),
+            early=day + timedelta(40),
+            likely=day + timedelta(60),
+            late=day + timedelta(90),
+        )  # fmt: skip: from nothing at 20 days to 10 % at 40, so 5 % at 30
+        seldom.task.supplies.create(organisation=farm.organisation, part=part, quantity=D(8))
+    page = said(farm.client("manager").get(reverse("part-purchase")))
+    assert "9.9 up to" not in page
+    assert '9.9 <span class="quiet">on average: 9.5 or less in nine cases of ten' in page
+    assert "<b>9 pc</b>" in page  # 9.5 less the one in stock, in whole pieces
+
+
+def test_a_part_seldom_asked_for_is_not_bought_by_the_piece_on_average(farm, part, asked):
+    """One piece with a chance of 3 in 10 and none in stock: 0.3 are missing on average, not 1."""
+    with farm.scope():
+        Stock.objects.update(quantity=D(0))
+        asked.task.supplies.update(quantity=D(1))
+    day = asked.machine.today()
+    with farm.scope():
+        Duty.objects.update(
+            early=day + timedelta(20), likely=day + timedelta(40), late=day + timedelta(80)
+        )  # half way from 10 % to 50 %
+    answer = farm.client("manager").get(reverse("part-purchase"), {"days": "30", "format": "csv"})
+    (row,) = csv.DictReader(said(answer).splitlines())
+    assert (row["expected use"], row["missing on average"], row["buy for 9 of 10 cases"]) == (
+        "0.30",
+        "0.30",
+        "1",
+    )
+
+
+def test_the_cost_says_which_parts_have_no_price(farm, part, asked):
+    with farm.scope():
+        Part.objects.update(unit_cost=D(0))
+    page = said(farm.client("manager").get(reverse("part-purchase")))
+    assert "The cost lacks 1 part whose price is not entered." in page
+    assert "not entered</td>" in page
 
 
 def test_an_unknown_span_is_thirty_days(farm, part, asked):
