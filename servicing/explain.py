@@ -19,8 +19,8 @@ STEPS = 24
 class Fan:
     """Arrays. day is days from now; hours are total hours.
 
-    past_day, past_hours: readings of the last months. hours: from now to a little beyond the mark; early,
-    likely, late: days until these are reached, inf where not within three years. mark: total hours of it.
+    past_day, past_hours: readings of the last months. hours: from now to the mark; early, likely, late: days
+    until these are reached, inf where not within three years. mark: total hours of it.
     """
 
     past_day: np.ndarray
@@ -66,7 +66,7 @@ def _fan(machine: Machine, mark: float, learned: projection.Learned) -> Fan:
     days = readings.day - day_of(learned.now)
     shown = (readings.machine == place) & (days >= -PAST_DAYS)
     have = float(machine.hours)
-    ahead = np.linspace(have, have + 1.15 * (mark - have), STEPS)[1:]
+    ahead = np.linspace(have, mark, STEPS)[1:]
     said = projection.crossings(learned, machine=np.full(len(ahead), machine.pk), hours=ahead)
     crossings = calibration.correct(said, track.correction())
     return Fan(days[shown], readings.hours[shown], ahead, *crossings, mark)

@@ -20,7 +20,6 @@ from servicing.web.strip import draw
 
 ROWS = 50
 SPAN = 180
-HOURS_SHOWN = 40  # hours ahead at least, so that the fan can be seen
 
 
 @members_only
@@ -85,7 +84,7 @@ def machine(request: HttpRequest, pk: int) -> HttpResponse:
             "daily": daily_round(shown),
             "departures": shown.overrides.with_titles(),
             "explanation": explanation,
-            "fan": picture(explanation.fan) if explanation.fan else None,
+            "fan": picture(explanation.fan, today=day) if explanation.fan else None,
             "strip": draw(
                 machines=[shown],
                 duties=[duty for duty in duties if duty.early],
@@ -117,9 +116,9 @@ def machine(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _mark_to_show(shown: Machine, duties: list[Duty]) -> Decimal | None:
-    """The next hour mark far enough ahead for a picture; the furthest where all are near."""
-    ahead = sorted({duty.mark_hours for duty in duties if duty.mark_hours and duty.mark_hours > shown.hours})
-    return next((mark for mark in ahead if mark - shown.hours >= HOURS_SHOWN), ahead[-1] if ahead else None)
+    """The next mark of hours ahead: that which the picture leads up to."""
+    marks = (duty.mark_hours for duty in duties if duty.mark_hours and duty.mark_hours > shown.hours)
+    return min(marks, default=None)
 
 
 _SOONEST = (F("likely").asc(nulls_last=True), "mark_hours", "pk")

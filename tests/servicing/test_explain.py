@@ -2,6 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -56,9 +57,28 @@ def test_the_fan_widens_and_the_mark_lies_within_it(in_farm, kind):
     assert (fan.early <= fan.likely).all()
     assert (fan.likely <= fan.late).all()
     assert list(fan.late - fan.early) == sorted(fan.late - fan.early)
-    drawn = picture(fan)
+    drawn = picture(fan, today=NOW.date())
     assert drawn.today_x < drawn.mark_from <= drawn.mark_tick <= drawn.mark_to <= 100
     assert 0 < drawn.mark_y < drawn.now_y <= 100
+
+
+@pytest.mark.parametrize("mark", [362, 380, 461, 1500])
+def test_the_picture_has_axes_and_nothing_of_it_is_cut(in_farm, kind, mark):
+    """At 361 h: a mark one hour ahead, and one most of a year away; the fan ends on the mark's own line."""
+    machine = machine_running(in_farm, kind, 4)
+    drawn = picture(explain(machine, mark=Decimal(mark), now=NOW).fan, today=NOW.date())
+    places = [tuple(map(float, point.split(","))) for point in f"{drawn.area} {drawn.past}".split(" ")]
+    assert all(0 <= x <= 100 for x, _ in places)
+    assert min(y for _, y in places) == drawn.mark_y
+    assert drawn.mark_y > 9, "its words stand above the line, within the picture"
+    assert drawn.mark_label_y - 16 > 16, "and below the word Today"
+    assert 2 <= len(drawn.days) <= 7
+    assert NOW.date() in [each.day for each in drawn.days]
+    assert all(abs(each.x - drawn.today_x) < 0.01 for each in drawn.days if each.day == NOW.date())
+    gaps = {(b.day - a.day).days for a, b in pairwise(drawn.days)}
+    assert len(gaps) == 1
+    assert 1 <= len(drawn.hours) <= 6
+    assert all(tick.y > drawn.mark_y + 10 and tick.hours < mark for tick in drawn.hours)
 
 
 def test_a_mark_behind_has_no_fan(in_farm, kind):
@@ -89,6 +109,20 @@ def test_the_mark_of_the_picture_is_the_earlier_one_that_a_drifting_value_asks_f
     with time_machine.travel(NOW, tick=False):
         answer = farm.client("manager").get(f"/machines/{machine.pk}/")
     assert answer.context["explanation"].fan.mark == 430
+
+
+def test_the_picture_leads_up_to_the_next_mark_however_near(farm):
+    """361 h read; due at 365, 400 and 800 h and, overdue, at 300 h: the next is 365 h."""
+    with farm.scope():
+        machine = machine_running(farm, MachineTypeFactory(organisation=farm.organisation), 4)
+    for mark in (800, 300, 365, 400):
+        DutyFactory(machine=machine, mark_hours=Decimal(mark))
+    with time_machine.travel(NOW, tick=False):
+        answer = farm.client("manager").get(f"/machines/{machine.pk}/")
+    assert answer.context["explanation"].fan.mark == 365
+    page = answer.content.decode()
+    assert "the next mark of hours, 365.0\xa0h" in page
+    assert ">Due at 365.0\xa0h</text>" in page
 
 
 def test_the_fan_is_corrected_as_the_days_are(in_farm, kind):
