@@ -151,7 +151,11 @@ class Batch:
 
     def _received(self, client_ids: Collection[str | None]) -> Iterable[tuple[str, int]]:
         ids = [client_id for client_id in client_ids if client_id]
-        return _sent_before(own=self.organisation.pk, sender=self.sender, ids=ids) if ids else ()
+        return (
+            _sent_before(own=self.organisation.pk, source=self.source, sender=self.sender, ids=ids)
+            if ids
+            else ()
+        )
 
     def _alike(self) -> dict[str, object]:
         return {
@@ -166,8 +170,8 @@ class Batch:
 
 
 @prepared
-def _sent_before(own: int, sender: str, ids: list[str]) -> QuerySet:
-    sent = Reading.objects.filter(organisation=own, sender=sender, client_id__among=ids)
+def _sent_before(own: int, source: str, sender: str, ids: list[str]) -> QuerySet:
+    sent = Reading.objects.filter(organisation=own, source=source, sender=sender, client_id__among=ids)
     return sent.order_by().values_list("client_id", "pk")
 
 

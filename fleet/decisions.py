@@ -245,8 +245,7 @@ def _in_its_place(
         machine=machine,
         taken_at=moment,
         shows=shows,
-        source=Reading.Source.PAGE,
-        sender="correction",
+        source=Reading.Source.CORRECTION,
         received_at=now,
         corrects=wrong,
     )

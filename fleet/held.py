@@ -133,6 +133,7 @@ def _swaps(readings: Sequence[Reading]) -> dict[int, Reading]:
                 state=Reading.State.COUNTED,
                 decided_at=None,
                 corrects=None,
+                source=reading.source,
                 sender=reading.sender,
                 taken_by=reading.taken_by_id,
                 taken_at__range=(at - SAME_ROUND, at + SAME_ROUND),

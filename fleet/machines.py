@@ -236,8 +236,8 @@ def _first_reading(machine: Machine, at: datetime, shows: Decimal, member: Membe
     (receipt,) = readings.take(
         organisation=member.organisation,
         rows=[readings.Submitted(machine.pk, at, shows)],
-        source=Reading.Source.PAGE,
-        sender="new machine",
+        source=Reading.Source.MACHINE,
+        sender="",
         member=member,
     )
     if receipt.state != Reading.State.COUNTED:

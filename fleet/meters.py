@@ -13,7 +13,7 @@ from fleet.courses import Courses
 from fleet.errors import FleetError, NotAllowed
 from fleet.models import Decision, Machine, Member, MeterSegment, Reading
 from fleet.moved import hours_moved
-from fleet.settling import CHANGED, METER_CHANGE
+from fleet.settling import CHANGED
 from fleet.submitted import MOST_HOURS, Unreadable, read_hours, read_moment
 from fleet.usage.figures import hours, long_day
 
@@ -130,8 +130,7 @@ def _record(
             hours=shows + segment.offset,
             state=Reading.State.COUNTED,
             code="ok",
-            source=Reading.Source.PAGE,
-            sender=METER_CHANGE,
+            source=Reading.Source.METER,
             taken_by=member,
             received_at=now,
         )

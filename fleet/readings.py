@@ -36,7 +36,8 @@ def take(
     readings around it on the same meter, those of the same batch included. The number of queries doesn't grow
     with the number of rows.
 
-    source: one of Reading.Source. sender: who sent it, up to 80 characters; client ids are the sender's own.
+    source: one of Reading.Source, the kind of sender. sender: which of that kind, up to 80 characters, ""
+    where there is but one; client ids are the sender's own.
     """
     now = now or timezone.now()
     for left in reversed(range(TRIES)):

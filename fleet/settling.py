@@ -17,7 +17,6 @@ from fleet.usage.settle import Known, settle
 from fleet.usage.verdict import Verdict
 
 CHANGED = ["state", "code", "reason", "suggestion", "suggested_at"]
-METER_CHANGE = "meter change"  # the sender of the readings that end one meter and begin the next
 FITS_NOW = "It fits what has come in or been decided since."
 
 
@@ -102,7 +101,8 @@ class _Change:
 
 def _fixed(reading: Reading) -> bool:
     """Whether the reading's state came of a person's decision, or of a change of the meter."""
-    return reading.decided_at is not None or reading.corrects_id is not None or reading.sender == METER_CHANGE
+    of_meter = reading.source == Reading.Source.METER
+    return reading.decided_at is not None or reading.corrects_id is not None or of_meter
 
 
 def _keep(changed: list[_Change], now: datetime) -> list[Reading]:

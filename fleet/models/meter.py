@@ -91,6 +91,9 @@ class Reading(OrganisationOwned):
         ORDER = "order", "Work order"
         PHONE = "phone", "Phone"
         TELEMATICS = "telematics", "Telematics"
+        MACHINE = "machine", "Entry of the machine"
+        METER = "meter", "Change of the meter"
+        CORRECTION = "correction", "Correction"
 
     organisation = unindexed("fleet.Organisation", on_delete=models.CASCADE, related_name="+")
     machine = unindexed(Machine, on_delete=models.CASCADE, related_name="readings")
@@ -106,8 +109,12 @@ class Reading(OrganisationOwned):
         null=True, blank=True, help_text="When it was likely read, where the sender's clock is off."
     )
 
-    source = models.CharField(max_length=10, choices=Source.choices)
-    sender = models.CharField(max_length=80, help_text="The page, token or file that sent it.")
+    source = models.CharField(max_length=10, choices=Source.choices, help_text="What kind of sender it was.")
+    sender = models.CharField(
+        max_length=80,
+        blank=True,
+        help_text="Which of that kind: the token or member, file, order's number or telematics source.",
+    )
     client_id = models.CharField(  # noqa: DJ001 (null: none was given; only given ids are unique)
         max_length=80, null=True, blank=True, help_text="The sender's own id for it."
     )
@@ -131,7 +138,7 @@ class Reading(OrganisationOwned):
                 fields=["corrects"], condition=Q(state="counted"), name="one_correction_stands"
             ),
             models.UniqueConstraint(
-                fields=["organisation", "sender", "client_id"],
+                fields=["organisation", "source", "sender", "client_id"],
                 condition=Q(client_id__isnull=False),
                 name="reading_client_id_once",
             ),
@@ -160,6 +167,16 @@ class Reading(OrganisationOwned):
 
     def __str__(self) -> str:
         return f"{self.machine}: {self.shows} h at {self.taken_at:%Y-%m-%d %H:%M}"
+
+    @property
+    def sent_by(self) -> str:
+        """Who or what sent it, in a word: a person or token first, else what its source calls it."""
+        who = (
+            self.taken_by
+            or self.token
+            or (f"order {self.sender}" if self.source == self.Source.ORDER else self.sender)
+        )
+        return str(who or "nobody named")
 
     @property
     def corrected_by(self) -> "Reading | None":

@@ -24,7 +24,7 @@ def take_hours(
         organisation=order.machine.yard.organisation,
         rows=[Submitted(machine=order.machine_id, taken_at=finished_at, shows=judged.entries.hours)],
         source=Reading.Source.ORDER,
-        sender=_sender(order),
+        sender=str(order.number),
         member=member,
         now=now,
     )[0]
@@ -44,7 +44,7 @@ def take_hours(
 def reading_of(order: WorkOrder) -> Reading | None:
     """Return the reading entered with the order, or what was put in its place; None: it was discarded."""
     entered = Reading.objects.filter(
-        machine=order.machine_id, source=Reading.Source.ORDER, sender=_sender(order)
+        machine=order.machine_id, source=Reading.Source.ORDER, sender=str(order.number)
     )
     reading = entered.latest_first().first()
     while reading is not None and reading.state == Reading.State.STRUCK:
@@ -68,7 +68,3 @@ def correct_hours(order: WorkOrder, judged: Judged, member: Member, reason: str,
     except FleetError as error:
         judged.wrong(error.sentence, "hours")
         return order.hours_at_close
-
-
-def _sender(order: WorkOrder) -> str:
-    return f"order {order.number}"

@@ -228,7 +228,7 @@ def test_a_swap_that_does_not_fit_either_is_refused_and_changes_nothing(in_farm,
     with pytest.raises(FleetError):
         decisions.swap(reading=third.reading, other=pair[1], member=in_farm.manager)
     assert not Decision.objects.exists()
-    assert not Reading.objects.filter(sender="correction").exists()
+    assert not Reading.objects.filter(source="correction").exists()
 
 
 # ---------------------------------------------------------------- taken back
