@@ -33,7 +33,7 @@ def sent(machine, shows, days, **kwargs):
 
 @pytest.mark.parametrize("name", ["meter change", "correction", "order 1"])
 def test_a_file_is_judged_alike_whatever_its_name(in_farm, machine, name):
-    """560 h for 56 h is counted while nothing else is known; what comes in later makes it a slip, and held."""
+    """560 h for 56 h is counted while nothing else is known; what comes in later makes it a slip."""
     twin = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag="T-08")
     for each, called in ((machine, name), (twin, "hours.csv")):
         take(in_farm, sent(each, 560, 90), sender=called)
