@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('fleet', '0003_people_come_in_by_mail'),
+        ('fleet', '0006_people_come_in_by_mail'),
         ('notifications', '0001_initial'),
     ]
 

@@ -12,7 +12,7 @@ def read_again(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('fleet', '0002_room_for_hours'),
+        ('fleet', '0006_people_come_in_by_mail'),
     ]
 
     operations = [

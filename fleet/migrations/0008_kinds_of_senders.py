@@ -29,7 +29,7 @@ def mix_again(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('fleet', '0002_room_for_hours'),
+        ('fleet', '0007_files_read_by_a_worker'),
     ]
 
     operations = [

@@ -17,7 +17,7 @@ def give_a_year(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('fleet', '0002_room_for_hours'),
+        ('fleet', '0005_let_in'),
     ]
 
     operations = [

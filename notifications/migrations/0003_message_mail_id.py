@@ -18,7 +18,9 @@ def give_each_its_own(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("notifications", "0001_initial")]
+    dependencies = [
+        ('notifications', '0002_one_time_links'),
+    ]
 
     operations = [
         migrations.AddField(

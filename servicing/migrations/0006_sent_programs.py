@@ -8,8 +8,8 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('fleet', '0003_files_read_by_a_worker'),
-        ('servicing', '0001_initial'),
+        ('fleet', '0007_files_read_by_a_worker'),
+        ('servicing', '0005_invented_figures'),
     ]
 
     operations = [

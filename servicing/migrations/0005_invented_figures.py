@@ -17,8 +17,8 @@ def mark_programs_that_came_along(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('fleet', '0003_let_in'),
-        ('servicing', '0001_initial'),
+        ('fleet', '0005_let_in'),
+        ('servicing', '0004_orders_overruled'),
     ]
 
     operations = [

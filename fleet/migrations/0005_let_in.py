@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('fleet', '0002_room_for_hours'),
+        ('fleet', '0004_one_calendar'),
     ]
 
     operations = [
