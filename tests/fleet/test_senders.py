@@ -100,7 +100,7 @@ def test_what_is_kept_is_carried_over_and_back(in_farm, machine):
     """The migration's own functions on rows as they were kept until now."""
     for n, (source, sender) in enumerate(OLD):
         ReadingFactory(machine=machine, taken_at=NOON + timedelta(n), shows=n, source=source, sender=sender)
-    migration = import_module("fleet.migrations.0003_kinds_of_senders")
+    migration = import_module("fleet.migrations.0008_kinds_of_senders")
 
     class Editor:
         pass
