@@ -16,7 +16,7 @@ BEHIND = 14.0, 120.0  # days shown behind: at least, at most; between them twice
 TOP, TALL = 22, 150  # pixels: where the square begins on the page, and how high it is
 ROOM = 0.14  # of the hours shown, left free above the mark for its words
 STEPS_OF_DAYS = 1, 2, 7, 14, 28, 56, 112, 182
-MOST_TICKS = 5
+MOST_HOURS, MOST_DAYS = 5, 7  # figures at an axis, or so
 BESIDE = 12  # per cent of the height: no figure stands nearer to the mark's
 
 
@@ -110,16 +110,16 @@ def picture(fan: Fan, *, today: date) -> Picture:
 
 
 def _round_figures(low: float, high: float) -> list[float]:
-    """Round figures between two, at most `MOST_TICKS`: steps of 1, 2 or 5 with noughts."""
+    """Round figures between two, at most `MOST_HOURS`: steps of 1, 2 or 5 with noughts."""
     step = 10.0 ** np.floor(np.log10(max(high - low, 0.1)) - 1)
-    factor = next(each for each in (1, 2, 5, 10, 20, 50) if (high - low) / (step * each) <= MOST_TICKS)
+    factor = next(each for each in (1, 2, 5, 10, 20, 50) if (high - low) / (step * each) <= MOST_HOURS)
     step *= factor
     return [float(figure) for figure in np.arange(np.ceil(low / step) * step, high + step / 1000, step)]
 
 
 def _round_days(left: float, right: float) -> range:
-    """Days from today in even steps, at most `MOST_TICKS` or so, today among them."""
-    step = next((each for each in STEPS_OF_DAYS if (right - left) / each <= MOST_TICKS), STEPS_OF_DAYS[-1])
+    """Days from today in even steps, at most `MOST_DAYS` or so, today among them."""
+    step = next((each for each in STEPS_OF_DAYS if (right - left) / each <= MOST_DAYS), STEPS_OF_DAYS[-1])
     return range(int(left // step) * step, int(right) + 1, step)
 
 

@@ -43,12 +43,16 @@ class Month:
 
 @dataclass(frozen=True)
 class Smear:
-    """A stop's days: from early to late, with a tick at likely where it is in sight."""
+    """A stop's days: from early to late, with a tick at likely where it is in sight.
+
+    `again`: all of it comes round again; then the tick stands alone, lest the smears run into one.
+    """
 
     stop: Stop
     x: float
     width: float
     tick: float | None
+    again: bool = False
 
 
 @dataclass(frozen=True)
@@ -104,6 +108,11 @@ class Strip:
     today_x: float
     height: int
     bar_height: int = BAR_HEIGHT
+
+    @property
+    def comes_again(self) -> bool:
+        """Whether something on it comes round again in sight."""
+        return any(smear.again for row in self.rows for smear in row.smears)
 
 
 def draw(
@@ -165,7 +174,7 @@ def _smear(stop: Stop, axis: "_Axis") -> Smear:
     end = duty.late + timedelta(days=1) if duty.late else axis.end
     span = axis.span(duty.early, end, "")
     tick = axis.x(duty.likely) if duty.likely and duty.likely <= axis.end else None
-    return Smear(stop, span.x, span.width, tick)
+    return Smear(stop, span.x, span.width, tick, again=all(each.pk is None for each in stop.duties))
 
 
 class _Axis:

@@ -72,7 +72,7 @@ def test_the_picture_has_axes_and_nothing_of_it_is_cut(in_farm, kind, mark):
     assert min(y for _, y in places) == drawn.mark_y
     assert drawn.mark_y > 9, "its words stand above the line, within the picture"
     assert drawn.mark_label_y - 16 > 16, "and below the word Today"
-    assert 2 <= len(drawn.days) <= 7
+    assert 2 <= len(drawn.days) <= 8
     assert NOW.date() in [each.day for each in drawn.days]
     assert all(abs(each.x - drawn.today_x) < 0.01 for each in drawn.days if each.day == NOW.date())
     gaps = {(b.day - a.day).days for a, b in pairwise(drawn.days)}

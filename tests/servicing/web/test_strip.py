@@ -1,5 +1,6 @@
 """The time strip's geometry."""
 
+from copy import copy
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
@@ -40,6 +41,23 @@ def test_what_ends_beyond_the_strip_is_cut_at_its_edge(db):
     (smear,) = strip([duty]).rows[0].smears
     assert smear.tick is None
     assert round(smear.x + smear.width, 1) == 100
+
+
+def test_what_comes_round_again_is_a_tick_alone(db):
+    """Sixteen smears of a year would run into one; where something falls due the first time, there is one."""
+    duty = DutyFactory(early=date(2026, 3, 12), likely=date(2026, 3, 22), late=date(2026, 4, 10))
+    later = copy(duty)
+    later.pk, later.early, later.likely, later.late = (
+        None,
+        date(2026, 5, 1),
+        date(2026, 5, 9),
+        date(2026, 6, 1),
+    )
+    drawn = strip([duty, later])
+    first, again = drawn.rows[0].smears
+    assert (first.again, again.again, drawn.comes_again) == (False, True, True)
+    assert again.tick == x(date(2026, 5, 9))
+    assert not strip([duty]).comes_again
 
 
 def test_what_is_past_stands_before_today(db):
