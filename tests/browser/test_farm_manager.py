@@ -46,13 +46,13 @@ def test_a_held_reading_is_struck_with_a_reason(door):
     waiting = entries.count()
     assert waiting >= 1
     entries.first.get_by_role("link", name="Decide").click()
-    page.get_by_label("Strike it").check()
+    page.get_by_label("It is wrong: discard it").check()
     page.get_by_role("button", name="Decide").click()
-    expect(page.get_by_role("alert")).to_contain_text("How you know")  # without a reason nothing is struck
-    expect(page.get_by_label("Strike it")).to_be_checked()
+    expect(page.get_by_role("alert")).to_contain_text("How you know")  # without a reason nothing is discarded
+    expect(page.get_by_label("It is wrong: discard it")).to_be_checked()
     page.get_by_label("How you know").fill("The driver read the trip counter.")
     page.get_by_role("button", name="Decide").click()
-    done(page, "is struck")
+    done(page, "was discarded")
     expect(page.locator("li.entry")).to_have_count(waiting - 1)
 
 
