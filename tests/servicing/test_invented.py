@@ -205,7 +205,7 @@ def test_an_older_version_that_was_loaded_unmarked_is_marked_by_its_file(farm, t
 
 
 def test_those_loaded_before_there_was_a_mark_get_it(farm, tried):
-    move = import_module("servicing.migrations.0002_invented_figures")
+    move = import_module("servicing.migrations.0005_invented_figures")
     with farm.scope():
         ProgramVersion.objects.update(invented=False)
         move.mark_programs_that_came_along(apps, None)
