@@ -4,6 +4,7 @@ from django.contrib import admin
 
 from fleet.admin import KeptAdmin, OperatorAdmin, RecordAdmin
 from servicing.models import (
+    Amendment,
     Calibration,
     Check,
     CheckResult,
@@ -17,6 +18,8 @@ from servicing.models import (
     Part,
     PartUsed,
     ProgramVersion,
+    RefusedEntries,
+    SafetyFailure,
     SentProgram,
     ServiceProgram,
     Stock,
@@ -178,3 +181,21 @@ class KeptProjectionAdmin(RecordAdmin):
 class CalibrationAdmin(RecordAdmin):
     list_display = ["organisation", "early", "likely", "late", "outcomes", "learned_at"]
     list_select_related = ["organisation"]
+
+
+@admin.register(Amendment)
+class AmendmentAdmin(RecordAdmin):
+    list_display = ["order", "made_by", "made_at", "organisation"]
+    list_select_related = ["order", "made_by__user", "organisation"]
+
+
+@admin.register(SafetyFailure)
+class SafetyFailureAdmin(RecordAdmin):
+    list_display = ["label", "machine", "order", "recorded_at", "re_tested_at", "organisation"]
+    list_select_related = ["machine", "order", "organisation"]
+
+
+@admin.register(RefusedEntries)
+class RefusedEntriesAdmin(RecordAdmin):
+    list_display = ["order", "member", "since", "organisation"]
+    list_select_related = ["order", "member__user", "organisation"]

@@ -55,6 +55,8 @@ def test_gunicorn_as_it_is_started_logs_no_key(tmp_path):
         port = probe.getsockname()[1]
     log = tmp_path / "log"
     environment = {**os.environ, "HOURMARK_ENV": "demo", "HOURMARK_DATA": str(tmp_path), "DATABASE_URL": ""}
+    manage = [sys.executable, "manage.py", "migrate", "--verbosity=0"]
+    subprocess.run(manage, cwd=ROOT, env=environment, check=True)
     with log.open("wb") as out:
         server = subprocess.Popen(
             [

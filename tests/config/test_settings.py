@@ -219,6 +219,7 @@ def test_production_names_its_cookies_for_this_host_alone(tmp_path):
     done = run(tmp_path, ["manage.py", "shell", "--no-imports", "-c", said], **GOOD)
     assert sorted(done.stdout.split()) == [
         "__Host-csrftoken;True;/;;",
+        "__Host-hourmark-known;True;/;;",
         "__Host-sessionid;True;/;;",
     ], done.stderr
 

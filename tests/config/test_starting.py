@@ -34,6 +34,7 @@ COMMANDS = {
     "project": [],
     "read_telematics": [],
     "renew_logins": [],
+    "bare_photos": [],
 }
 PURE = {"forecast", "backtest"}  # they ask no database
 DEMO = {"demo", "demo_telematics"}  # they make their own

@@ -49,7 +49,13 @@ IN_JSON = {
     "CheckResult": {"choices": lambda kept: words(kept)},
     "RejectedRow": {"cells": lambda kept: [CANARY for _ in kept]},
     "ServiceProgram": {"round": lambda kept: kept},  # slugs
-    "SentFile": {"plan": lambda kept: kept},  # which column is which
+    "SentFile": {
+        "plan": lambda kept: kept,  # which column is which
+        "sample": lambda kept: [[line, [CANARY for _ in cells]] for line, cells in kept],
+    },
+    "RefusedEntries": {"problems": lambda kept: [{"at": CANARY, "why": CANARY}]},
+    "SafetyFailure": {"choices": lambda kept: words(kept)},
+    "SentProgram": {"faults": lambda kept: [CANARY]},
 }
 
 

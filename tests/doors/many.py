@@ -238,6 +238,7 @@ class Filling:
                 "created_by": self.rows.house.owner,
                 "prefix": f"hm_{n}",
                 "digest": f"digest {n}",
+                "expires_at": NOW + timedelta(days=90) if n % 2 else None,
             },
             numbers,
         )

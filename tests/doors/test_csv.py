@@ -47,7 +47,9 @@ def test_no_cell_of_them_is_a_formula(ours, begins):
             (type(ours.part), ["number", "name", "grade"]),
         ):
             for number, row in enumerate(model.objects.all()):
-                model.objects.filter(pk=row.pk).update(**dict.fromkeys(names, f"{planted}{number}"[:60]))
+                most = {name: model._meta.get_field(name).max_length - 3 for name in names}
+                texts = {name: f"{planted[: most[name]]}{number}" for name in names}
+                model.objects.filter(pk=row.pk).update(**texts)
         ours.task.supplies.create(organisation=ours.house.organisation, part=ours.part, quantity=Decimal(30))
         soon = NOW.date() + timedelta(days=5)
         type(ours.duty).objects.filter(pk=ours.duty.pk).update(early=soon, likely=soon, late=soon)

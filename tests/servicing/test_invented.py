@@ -13,9 +13,9 @@ from django.db import IntegrityError, transaction
 from django.urls import reverse
 
 from fleet.errors import FleetError, NotAllowed, WrongState
-from servicing import invented, program_edit, programs, sheet, workorders
+from servicing import invented, program_edit, programs, sent_programs, sheet, workorders
 from servicing.invented import SENTENCE
-from servicing.models import Duty, ProgramVersion, WorkOrder
+from servicing.models import Duty, ProgramVersion, SentProgram, WorkOrder
 from servicing.paper.job_sheet import words
 from servicing.planning import grid
 from servicing.program_file import ProgramFaults, parse
@@ -148,14 +148,26 @@ def test_the_page_refuses_until_its_box_is_ticked(farm, in_earnest):
     client = farm.client("manager")
     page = reverse("program-load")
     assert "Its figures are invented: I will only try it out" in client.get(page).content.decode()
-    answer = client.post(page, {"file": SimpleUploadedFile("a.yaml", AUGER.read_bytes())})
-    assert answer.status_code == 422
-    assert "no machine may be serviced by these figures" in answer.content.decode()
-    answer = client.post(page, {"file": SimpleUploadedFile("a.yaml", b"program: X"), "invented": "on"})
-    assert 'name="invented" checked' in answer.content.decode()  # what was ticked stays ticked
-    answer = client.post(page, {"file": SimpleUploadedFile("a.yaml", AUGER.read_bytes()), "invented": "on"})
-    assert answer.status_code == 302
-    assert HEAD in client.get(answer["Location"]).content.decode()
+    nothing = client.post(page, {"invented": "on"})
+    assert 'name="invented" checked' in nothing.content.decode()  # what was ticked stays ticked
+
+    def read():
+        with farm.scope():
+            sent_programs.read(SentProgram.objects.first().pk)
+
+    sent = client.post(page, {"file": SimpleUploadedFile("a.yaml", AUGER.read_bytes())})["Location"]
+    read()
+    refused = client.get(sent).content.decode()
+    assert "no machine may be serviced by these figures" in refused
+    assert "Its figures are invented: I will only try it out" in refused
+    client.post(sent, {"invented": "on"})  # read it again, now knowingly
+    read()
+    assert HEAD in client.get(sent, follow=True).content.decode()
+
+    ticked = {"file": SimpleUploadedFile("b.yaml", AUGER.read_bytes()), "invented": "on"}
+    client.post(page, ticked)
+    with farm.scope():
+        assert SentProgram.objects.first().trial
 
 
 # ------------------------------------------------------------------ it stays

@@ -75,11 +75,16 @@ def test_a_malformed_body_is_a_problem(farm, body):
 
 
 @pytest.mark.parametrize(
-    "text", ["{", '{"readings": [NaN]}', "[" * 100_000, '[{"shows": ' + "9" * 5000 + "}]", "\xff"]
+    "text", ["{", '{"readings": [NaN]}', '[{"shows": ' + "9" * 5000 + "}]", "\xff"]
 )
 def test_a_body_that_is_not_json_is_a_problem(farm, text):
     answer = farm.device().post(URL, text.encode("latin-1"), content_type="application/json")
     assert (answer.status_code, answer["Content-Type"]) == (400, "application/problem+json")
+
+
+def test_a_body_nested_too_deep_is_a_problem(farm):
+    answer = farm.device().post(URL, b"[" * 100_000, content_type="application/json")
+    assert (answer.status_code, answer["Content-Type"]) == (413, "application/problem+json")
 
 
 def test_rows_of_any_shape_are_refused_one_by_one(farm, machine):
