@@ -35,6 +35,8 @@ NOT_TYPED = {
     "Task": {"code", "place"},
     "Check": {"code", "unit"},
     "CheckResult": {"unit", "found_unit", "left_unit"},
+    "SafetyFailure": {"unit", "found_unit", "left_unit"},
+    "LetIn": {"key"},
     "TaskOverride": {"task_code"},
     "ToldFact": {"key", "fingerprint"},
 }
@@ -53,6 +55,7 @@ IN_JSON = {
         "plan": lambda kept: kept,  # which column is which
         "sample": lambda kept: [[line, [CANARY for _ in cells]] for line, cells in kept],
     },
+    "Amendment": {"before": lambda kept: said(kept)},
     "RefusedEntries": {"problems": lambda kept: [{"at": CANARY, "why": CANARY}]},
     "SafetyFailure": {"choices": lambda kept: words(kept)},
     "SentProgram": {"faults": lambda kept: [CANARY]},
@@ -62,6 +65,18 @@ IN_JSON = {
 def words(choices: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """The words of a check, with the canary in each."""
     return [{**word, "value": f"{CANARY}{number}"} for number, word in enumerate(choices)]
+
+
+def said(kept: Any, name: str = "") -> Any:
+    """What an order said, with the canary where people's words stand in it."""
+    if isinstance(kept, dict):
+        return {key: said(each, key) for key, each in kept.items()}
+    if isinstance(kept, list):
+        return [said(each) for each in kept]
+    return CANARY if name in SAID else kept
+
+
+SAID = {"title", "reason", "note", "label", "as_found", "as_left", "recorded_by", "name"}
 
 
 def plant(organisation: Organisation) -> set[str]:

@@ -10,7 +10,8 @@ from django.utils.html import escape
 
 from fleet.models import RejectedRow, TagOut
 from fleet.roles import RIGHTS
-from servicing.models import Caution, CheckResult, ToolNeed
+from servicing.models import Amendment, Caution, CheckResult, RefusedEntries, SafetyFailure, ToolNeed
+from servicing.orders import version
 from tests.cast import build_house
 from tests.doors.addresses import DOORS
 from tests.doors.canary import CANARY, ESCAPED, IN_JSON, NOT_TYPED, got_out, plant, typed
@@ -54,17 +55,19 @@ def fail_a_check(rows: Rows) -> None:
     check = CheckFactory(
         organisation=organisation, task__version__program__organisation=organisation, safety=True
     )
-    CheckResult.objects.create(
-        organisation=organisation,
-        line=line,
-        check_made=check,
-        label="Parking brake",
-        kind="function",
-        choices=words,
-        safety=True,
-        found_word="fails",
-        found_passes=False,
-    )
+    found = {
+        "organisation": organisation,
+        "line": line,
+        "check_made": check,
+        "label": "Parking brake",
+        "kind": "function",
+        "choices": words,
+        "safety": True,
+        "found_word": "fails",
+        "found_passes": False,
+    }
+    CheckResult.objects.create(**found)
+    SafetyFailure.objects.create(**found, machine=rows.tag_out.machine, order=line.order)
 
 
 def more_texts(rows: Rows) -> None:
@@ -74,6 +77,19 @@ def more_texts(rows: Rows) -> None:
         Caution.objects.create(**own, task=task, hazard="hot", text="Hot oil.")
         ToolNeed.objects.create(**own, task=task, tool="Spanner", size="17 mm")
     RejectedRow.objects.create(**own, file=rows.file, line=2, reason="No such machine.", cells=["X-1", "4"])
+    owner = rows.house.owner
+    Amendment.objects.create(
+        **own, order=rows.closed, made_by=owner, reason="A slip.", before=version.of(rows.closed)
+    )
+    RefusedEntries.objects.create(
+        **own, order=rows.started, member=rows.house.technician, problems=[{"at": "Hours", "why": "None."}]
+    )
+    type(rows.version).objects.filter(pk=rows.version.pk).update(
+        replaced_by=owner, replaced_at=NOW, replaced_from="The maker's manual."
+    )
+    ask = type(rows.ask).objects.get(pk=rows.ask.pk)
+    ask.pk, ask.dealt_at, ask.dealt_by, ask.outcome = None, NOW, owner, "Take T-02."
+    ask.save(force_insert=True)
     TagOut.objects.create(
         **own,
         machine=rows.machine,
