@@ -10,7 +10,7 @@ from rest_framework.generics import ListAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from fleet.api.filters import IdFilter
+from fleet.api.filters import IdFilter, OrderingFilter
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Booking
@@ -30,7 +30,7 @@ class BookingFilter(django_filters.FilterSet):
     kind = django_filters.ChoiceFilter(choices=Booking.Kind.choices)
     since = django_filters.DateFilter(field_name="last_on", lookup_expr="gte", label="with days from then on")
     until = django_filters.DateFilter(field_name="first_on", lookup_expr="lte", label="with days until then")
-    ordering = django_filters.OrderingFilter(fields=["first_on", "last_on", "machine"])
+    ordering = OrderingFilter(fields=["first_on", "last_on", "machine"])
 
 
 class BookingsView(ScopedView, ListAPIView):

@@ -5,6 +5,7 @@ from typing import Any
 
 import django_filters
 from django import forms
+from django.db.models import QuerySet
 from django_filters.fields import IsoDateTimeField
 
 
@@ -32,3 +33,10 @@ class MomentFilter(django_filters.IsoDateTimeFilter):
     """Rows before or after a moment."""
 
     field_class = MomentField
+
+
+class OrderingFilter(django_filters.OrderingFilter):
+    """The order that is asked for; a name left out between commas asks for none."""
+
+    def filter(self, qs: QuerySet, value: Any) -> QuerySet:
+        return super().filter(qs, [name for name in value or () if name])

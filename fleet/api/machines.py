@@ -10,7 +10,7 @@ from rest_framework.generics import ListAPIView, RetrieveAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from fleet.api.filters import IdFilter
+from fleet.api.filters import IdFilter, OrderingFilter
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Machine, MachineType, Yard
@@ -78,7 +78,7 @@ class MachineFilter(django_filters.FilterSet):
     type = IdFilter(field_name="type_id")
     category = django_filters.ChoiceFilter(field_name="type__category", choices=Category.choices)
     state = django_filters.ChoiceFilter(choices=Machine.State.choices, method="in_state")
-    ordering = django_filters.OrderingFilter(fields=["tag", "hours", "hours_at", "in_service_on"])
+    ordering = OrderingFilter(fields=["tag", "hours", "hours_at", "in_service_on"])
 
     def in_state(self, machines: QuerySet, name: str, value: str) -> QuerySet:
         return machines.in_state(value)

@@ -11,7 +11,7 @@ from rest_framework.generics import ListAPIView, RetrieveAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from fleet.api.filters import IdFilter
+from fleet.api.filters import IdFilter, OrderingFilter
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Machine
@@ -93,7 +93,7 @@ class DutyFilter(django_filters.FilterSet):
     past = django_filters.BooleanFilter(method="by_past", label="Past its mark on the organisation's day.")
     likely_before = django_filters.DateFilter(field_name="likely", lookup_expr="lt")
     unassigned = django_filters.BooleanFilter(method="by_order", label="On no open work order.")
-    ordering = django_filters.OrderingFilter(
+    ordering = OrderingFilter(
         fields=[("likely", "likely"), ("mark_hours", "mark_hours"), ("machine__tag", "machine")]
     )
 

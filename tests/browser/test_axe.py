@@ -13,6 +13,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from tests.browser.chromium import PHONE
+from tests.browser.inside import inside
 from tests.doors.addresses import DOORS, patterns
 
 pytestmark = pytest.mark.browser
@@ -32,6 +33,22 @@ for route, pattern in patterns():
         KINDS[door.name] = "/" + re.sub(r"<int:\w+>", r"\\d+", re.sub(r"<str:code>", "[0-9A-Z]{8}", route))
     else:
         LISTS.append("/" + route)
+# What the demonstration has none of when it begins: an ask, and a program file that was refused.
+UNUSUAL = """
+from django_scopes import scope
+from django.utils import timezone
+from fleet.models import Ask, Machine, Member
+from servicing.models import SentProgram
+owner = Member._base_manager.select_related("organisation").get(user__username="gwen")
+with scope(organisation=owner.organisation):
+    machine = Machine.objects.in_service().filter(for_hire=True).first()
+    ask = Ask.objects.create(organisation=owner.organisation, machine=machine, matter="send-out",
+        whom="Kestrel Paving", first_on=timezone.now().date(), asked_by=owner,
+        against=["Booked for Brook Lane Paving today."])
+    sent = SentProgram.objects.create(organisation=owner.organisation, name="auger.yaml", written=b"",
+        sent_by=owner, state="refused", faults=["tasks: none is named"])
+print(ask.get_absolute_url(), sent.pk)
+"""
 TOUCH = 44
 # What stands alone; a link inside a sentence, a table or a list of words has its line (WCAG 2.5.8, inline).
 SMALL = """least => [
@@ -82,10 +99,11 @@ def wrong(page: Page, axe: Axe) -> list[str]:
     return found
 
 
-def test_every_page_at_both_widths(door):
+def test_every_page_at_both_widths(door, site, data):
+    ask, sent = inside(data, site, UNUSUAL).split()
     page = door.enter(OWNER)
     axe, bad = Axe(), {}
-    pages = addresses(page)
+    pages = [*addresses(page), ask, f"/programs/sent/{sent}/"]
     unseen = {name for name, kind in KINDS.items() if not any(re.fullmatch(kind, each) for each in pages)}
     assert sorted(unseen) == []
     desk = page.viewport_size

@@ -18,7 +18,7 @@ PLANT = """
 from django_scopes import scope
 from fleet import tagouts
 from fleet.models import Member, Machine, SentFile
-from servicing.models import Check, CheckResult, Line, Task
+from servicing.models import Check, Line, SafetyFailure
 with_everything = Member._base_manager.select_related("organisation", "user")
 manager = with_everything.get(user__username="tomas")
 owner = with_everything.get(user__username="orla")
@@ -29,11 +29,11 @@ with scope(organisation=manager.organisation):
     line = Line.objects.filter(order__state="closed", duty__machine=None).first() or Line.objects.filter(
         order__state="closed").exclude(duty=None).first()
     check = Check.objects.exclude(results__line=line).first()
-    CheckResult.objects.create(
-        organisation=manager.organisation, line=line, check_made=check, label="Brake", kind="function",
-        choices=words, safety=True, found_word="fails", found_passes=False,
-    )
     machine = line.machine
+    SafetyFailure.objects.create(
+        organisation=manager.organisation, line=line, check_made=check, label="Brake", kind="function",
+        choices=words, safety=True, found_word="fails", found_passes=False, machine=machine, order=line.order,
+    )
     placed = machine.tag_outs.open().first() or tagouts.place(machine=machine, reason=word, member=manager)
     sent = SentFile.objects.create(organisation=manager.organisation, name=word, look="CSV", state="running",
                                    rows=10, sent_by=manager, plan={})

@@ -26,8 +26,11 @@ class Caller:
         return status, body
 
     def post_form(self, path: str, fields: Any) -> tuple[int, str]:
-        """Open a page, fill its form in and send it; return status and where it leads."""
-        _, page = self.get(path)
+        """Open a page, or what it leads to, fill in its form and send it; return status and what follows."""
+        status, headers, page = self._ask("GET", path, None, {})
+        if status == 302:
+            path = path_of(headers["Location"])
+            _, page = self.get(path)
         secret = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', page)
         assert secret, f"no form at {path}: {page[:2000]}"
         body = urlencode({**fields, "csrfmiddlewaretoken": secret[1]}, doseq=True)

@@ -122,3 +122,12 @@ def test_a_change_that_cannot_be_true_says_where(farm, fleet, change, status, po
     answer = farm.api("manager").post(f"{URL}/{machine.pk}/meters", body)
     assert answer.status_code == status
     assert [error["pointer"] for error in answer.json()["errors"]] == [pointer]
+
+
+@pytest.mark.parametrize("ordering", [",", ",,", ",tag", "tag,"])
+@pytest.mark.parametrize("rows", ["machines", "bookings", "duties"])
+def test_an_order_with_a_name_left_out_is_no_fault_of_ours(farm, rows, ordering):
+    if rows != "machines":
+        ordering = ordering.replace("tag", "machine")
+    answer = farm.api("manager").get(f"/api/v1/{rows}?ordering={ordering}")
+    assert answer.status_code in (200, 400)
