@@ -74,16 +74,13 @@ def _form(order: WorkOrder, request: HttpRequest | None = None) -> AmendForm:
 
 def _page(request: HttpRequest, order: WorkOrder, form: AmendForm, status: int = 200) -> HttpResponse:
     if form.is_bound:
-        # What was typed can be sent again, now knowingly over what the order has become meanwhile.
-        form.data = form.data.copy()
-        form.data["revision"] = order.revision
-        if status == 409:
-            form.keep_recorded(order)
+        form.ready_to_send_again(order, moved=status == 409)
     context = {
         "order": order,
         "form": form,
         "sheet": form.sheet,
         "can_send": workorders.may_amend(order, request.member),
         "stale": status == 409,
+        "tag_outs": order.machine.tag_outs.open().select_related("placed_by__user"),
     }
     return render(request, "servicing/order_amend.html", context, status=status)

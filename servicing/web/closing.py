@@ -60,11 +60,7 @@ def _form(order: WorkOrder, request: HttpRequest | None = None) -> ClosingForm:
 
 def _page(request: HttpRequest, order: WorkOrder, form: ClosingForm, status: int = 200) -> HttpResponse:
     if form.is_bound:
-        # What was typed can be sent again, now knowingly over what the order has become meanwhile.
-        form.data = form.data.copy()
-        form.data["revision"] = order.revision
-        if status == 409:
-            form.keep_recorded(order)
+        form.ready_to_send_again(order, moved=status == 409)
     context = {
         "order": order,
         "form": form,

@@ -122,11 +122,7 @@ def _page(
     status: int = 200,
 ) -> HttpResponse:
     if form.is_bound:
-        # What was typed can be sent again, now knowingly over what the order has become meanwhile.
-        form.data = form.data.copy()
-        form.data["revision"] = order.revision
-        if status == 409:
-            form.keep_recorded(order)
+        form.ready_to_send_again(order, moved=status == 409)
     rows = {row.line.pk: form.row_of(row.line) for row in form.sheet.lines}
     asking = {each.row.line.pk: each.number for each in shown if each.asks}
     again = {each.row.line.pk for each in shown if each.back}

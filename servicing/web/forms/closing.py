@@ -169,7 +169,17 @@ class ClosingForm(forms.Form):
         """The revision of the order that the page was made from; 0, which none has, where that is lost."""
         return self.cleaned_data.get("revision") or 0
 
-    def keep_recorded(self, order: WorkOrder) -> None:
+    def ready_to_send_again(self, order: WorkOrder, *, moved: bool) -> None:
+        """Let what was typed be sent again, now knowingly over what the order has become meanwhile.
+
+        moved: the order had changed since the page was made; what is recorded then fills what was left empty.
+        """
+        self.data = self.data.copy()
+        self.data["revision"] = order.revision
+        if moved:
+            self._keep_recorded(order)
+
+    def _keep_recorded(self, order: WorkOrder) -> None:
         """Put what is recorded by now where nothing was typed, so that sending it again empties nothing."""
         recorded = type(self)(sheet=build(order), tomorrow=self.tomorrow)
         for name, field in recorded.fields.items():

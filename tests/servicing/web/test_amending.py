@@ -191,3 +191,12 @@ def test_over_the_api_a_stale_revision_and_a_late_technician_are_told(farm, orde
     assert "48 hours" in late.json()["detail"]
     nothing = farm.api("manager").post(url, {**body, "reason": ""})
     assert nothing.status_code == 422
+
+
+def test_a_refused_correction_that_tags_out_says_so_on_the_page(farm, order, fields):
+    with farm.scope():
+        order.lines.get().task.checks.update(safety=True)
+    check = next(name for name in fields if name.endswith("-found"))
+    answer = farm.client("technician").post(page_of(order), {**fields, check: "12", "reason": ""})
+    assert answer.status_code == 422
+    assert "nobody may use T-07 until it is cleared" in answer.content.decode()
