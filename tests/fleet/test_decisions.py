@@ -4,12 +4,13 @@ from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
 import pytest
+import time_machine
 
 from fleet import decisions, meters, readings
 from fleet.errors import AskFirst, FleetError, NotAllowed, WrongState
 from fleet.models import Decision, Machine, Reading
 from fleet.readings import Submitted
-from tests.factories import MachineFactory
+from tests.factories import MachineFactory, MemberFactory
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
@@ -192,6 +193,23 @@ def test_deciding_takes_the_right_and_the_organisation(in_farm, stranger, held):
             decisions.strike(reading=held, member=member, note="No")
         with pytest.raises(NotAllowed):
             decisions.correct(reading=held, shows=Decimal(110), member=member)
+
+
+def test_who_took_a_reading_may_put_it_right_for_48_hours(in_farm, machine):
+    """Whatever their role; nobody else of that role may."""
+    other = MemberFactory(organisation=in_farm.organisation, role="technician")
+    with time_machine.travel(NOW, tick=False) as clock:
+        (receipt,) = take(in_farm, sent(machine, 100), member=in_farm.technician)
+        clock.shift(timedelta(hours=48))
+        with pytest.raises(NotAllowed):
+            decisions.correct(reading=receipt.reading, shows=Decimal(90), member=other)
+        new = decisions.correct(reading=receipt.reading, shows=Decimal(90), member=in_farm.technician)
+        assert (new.shows, new.state) == (90, "counted")
+        clock.move_to(NOW)
+        (receipt,) = take(in_farm, sent(machine, 95, days=1), member=in_farm.technician)
+        clock.shift(timedelta(hours=48, seconds=1))
+        with pytest.raises(NotAllowed):
+            decisions.correct(reading=receipt.reading, shows=Decimal(94), member=in_farm.technician)
 
 
 # ---------------------------------------------------------------- swapped

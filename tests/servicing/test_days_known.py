@@ -190,7 +190,7 @@ def test_a_tag_out_of_last_year_changes_nothing(in_farm, machine, usual):
     assert days(want(machine)) == usual
 
 
-@pytest.mark.parametrize(("minutes", "lost"), [(300, 1), (60, 0)])
+@pytest.mark.parametrize(("minutes", "lost"), [(300, 1), (240, 1), (239, 0), (60, 0)])
 def test_a_day_planned_for_half_a_days_work_or_more_runs_nothing(in_farm, machine, usual, minutes, lost):
     duty = Duty.objects.get()
     duty.task.minutes = minutes

@@ -54,8 +54,9 @@ def test_an_open_hour_mark_is_kept_once_a_fortnight(in_farm, machine):
     DutyFactory(machine=machine, mark_hours=None, mark_on=NOW.date() + timedelta(days=9))
     DutyFactory(machine=machine, mark_hours=Decimal(200))  # past already
     assert night(NOW) == 1
-    assert night(NOW + timedelta(days=13)) == 0
-    assert night(NOW + timedelta(days=15)) == 1
+    fortnight = timedelta(days=14)
+    assert night(NOW + fortnight - timedelta(seconds=1)) == 0
+    assert night(NOW + fortnight) == 1
     kept = KeptProjection.objects.order_by("made_at")[0]
     assert kept.early <= kept.likely <= kept.late
     assert kept.early < 14.75 < kept.late  # 59 hours to go at four a day
