@@ -38,9 +38,9 @@ def test_settings_that_are_wrong_burn_no_mail_and_are_told(in_farm, over_smtp, c
     with BadServer() as server:
         moment, message, other = NOW, post(in_farm), post(in_farm)
         for said, wrong in settings_at_fault(over_smtp, server):
+            over_smtp(server.port, **plain | wrong)
             for _ in range(outbox.MOST_ATTEMPTS + 1):
                 caplog.clear()
-                over_smtp(server.port, **plain | wrong)
                 deliver(message, moment)
                 assert (message.state, message.attempts) == ("queued", 0), said
                 assert said in message.error
