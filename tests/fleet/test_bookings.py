@@ -107,7 +107,7 @@ def test_the_database_refuses_what_cannot_be(in_farm, machine, wrong, name):
                 kind="job",
                 what="Cut",
                 first_on=date(2026, 6, 1),
-                last_on=date(2027, 6, 2),
+                last_on=date(2027, 6, 2),  # the 367th day
                 hours_a_day=Decimal(1),
             ),
             "last_on",
@@ -119,6 +119,18 @@ def test_what_cannot_be_is_refused_at_its_field(in_farm, machine, wrong, field):
         bookings.book(machine=machine, facts=wrong, member=in_farm.manager)
     assert refused.value.field == field
     assert not Booking.objects.exists()
+
+
+def test_a_booking_may_last_a_leap_year(in_farm, machine):
+    year = Facts(
+        kind="job",
+        what="Cut",
+        first_on=date(2026, 6, 1),
+        last_on=date(2027, 6, 1),
+        hours_a_day=Decimal(24),
+    )
+    bookings.book(machine=machine, facts=year, member=in_farm.manager)
+    assert (Booking.objects.get().last_on - date(2026, 6, 1)).days + 1 == 366
 
 
 def test_who_may(in_farm, machine, stranger):

@@ -1,6 +1,6 @@
 """Holidays of the yards."""
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from django.db import IntegrityError, transaction
@@ -68,6 +68,14 @@ def test_what_cannot_be_is_refused(in_farm, wrong, field):
     with pytest.raises(FleetError) as refused:
         holidays.add(**entered, member=in_farm.owner)
     assert refused.value.field == field
+
+
+def test_a_holiday_may_last_a_leap_year(in_farm):
+    entered = {"name": "Fallow", "first_on": DAY, "yard": None, "member": in_farm.owner}
+    with pytest.raises(FleetError) as refused:
+        holidays.add(**entered, last_on=DAY + timedelta(days=366))
+    assert refused.value.field == "last_on"
+    assert holidays.add(**entered, last_on=DAY + timedelta(days=365)).last_on == DAY + timedelta(days=365)
 
 
 def test_a_strangers_yard_is_refused(in_farm, stranger):

@@ -66,10 +66,10 @@ def test_one_phone_that_sends_twice_counts_once(in_farm, tractor):
 
 def test_two_phones_that_saw_one_figure_count_once(in_farm, tractor):
     first = enter(in_farm.technician, tractor)
-    again = enter(in_farm.counter, tractor, taken_at=NOW - timedelta(minutes=4), shows="1010.50")
+    again = enter(in_farm.counter, tractor, taken_at=NOW - timedelta(minutes=5), shows="1010.50")
     assert (again.state, again.reading.pk) == ("duplicate", first.reading.pk)
     assert count() == 1
-    assert enter(in_farm.counter, tractor, taken_at=NOW - timedelta(minutes=6)).state == "counted"
+    assert enter(in_farm.counter, tractor, taken_at=NOW - timedelta(minutes=5, seconds=1)).state == "counted"
     assert enter(in_farm.counter, tractor, shows="1010.6").state == "counted"
     assert count() == 3
 

@@ -47,15 +47,26 @@ def test_two_mixed_up_are_shown_together_and_swapped_by_one_tap(farm, mixed):
     assert "struck already" in text_of(again)
 
 
-def test_a_held_one_and_a_counted_one_of_the_same_round_may_be_mixed_up_too(farm):
+@pytest.mark.parametrize(("hours", "same_round"), [(0, True), (12, True), (12.1, False)])
+def test_a_held_one_and_a_counted_one_of_the_same_round_may_be_mixed_up_too(farm, hours, same_round):
     with farm.scope():
         one, other = machine_of(farm, tag="T-1"), machine_of(farm, tag="T-2")
         take(farm, one, "1200"), take(farm, other, "1210")
         assert take(farm, one, "1212", days=2).state == "counted"
-        assert take(farm, other, "1203", days=2).state == "held"
+        assert take(farm, other, "1203", days=2 + hours / 24).state == "held"
     (text,), (case,) = entries(farm)
-    assert case.swap.machine.tag == "T-1"
-    assert "whose 1 212.0 h" in text
+    assert (case.swap is not None and case.swap.machine.tag == "T-1") is same_round
+    assert ("whose 1 212.0 h" in text) is same_round
+
+
+@pytest.mark.parametrize(("apart", "asked"), [(2.0, True), (2.01, False)])
+def test_two_held_ones_more_than_two_days_apart_were_not_mixed_up(farm, apart, asked):
+    with farm.scope():
+        one, other = machine_of(farm, tag="T-1"), machine_of(farm, tag="T-2")
+        take(farm, one, "1200"), take(farm, other, "3000")
+        take(farm, one, "3009", days=2), take(farm, other, "1206", days=2 + apart)
+    texts, _ = entries(farm)
+    assert any("Were the two mixed up?" in text for text in texts) is asked
 
 
 def test_a_stranger_swaps_nothing(farm, stranger, mixed):
