@@ -8,18 +8,11 @@ import os
 from uuid import uuid4
 
 import pytest
-from hypothesis import HealthCheck, settings
 from kombu import Connection
 
 from config.celery import app
 
 pytest_plugins = ["tests.cast"]
-
-# A busy machine is no failure, and runs are alike; --hypothesis-profile=default looks elsewhere.
-settings.register_profile(
-    "steady", deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
-)
-settings.load_profile("steady")
 
 
 @pytest.fixture(autouse=True, scope="session")
