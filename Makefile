@@ -9,7 +9,7 @@ PY   := $(BIN)/python
 PYTEST := $(BIN)/pytest -n auto -rs
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test test-doors test-services test-browser test-installation test-security lint check screens bench requirements clean
+.PHONY: help setup demo test test-doors test-services test-browser test-installation test-security mutants lint check screens bench requirements clean
 
 help: ## say what can be made
 	@awk -F':.*## ' '/^[a-z-]+:.*## /{printf "  make %-14s %s\n", $$1, $$2}' Makefile
@@ -38,6 +38,9 @@ test-installation: setup ## a real installation by config/INSTALL.md, word by wo
 test-security: setup ## attacks that were tried and must fail; a skip fails
 	HOURMARK_NO_SKIP=1 $(BIN)/pytest -n auto -rs -m security
 
+mutants: setup var/mutants/.installed ## put small faults into the arithmetic; say which no test noticed
+	var/mutants/bin/python -m tests.mutants
+
 lint: setup ## style, import rules, types of the pure packages, forgotten migrations
 	$(BIN)/ruff check .
 	$(BIN)/lint-imports
@@ -62,6 +65,7 @@ requirements: ## pin requirements*.in anew, with the hash of every published fil
 	var/pins/bin/python -m pip install --quiet pip-tools==7.6.2
 	CUSTOM_COMPILE_COMMAND="make requirements" $(PIN) $(UPGRADE) -o requirements.txt requirements.in
 	CUSTOM_COMPILE_COMMAND="make requirements" $(PIN) $(UPGRADE) -o requirements-test.txt requirements-test.in
+	CUSTOM_COMPILE_COMMAND="make requirements" $(PIN) $(UPGRADE) -o requirements-mutants.txt requirements-mutants.in
 
 clean: ## remove caches; .venv and the demo's data in var/ stay
 	rm -rf .pytest_cache .ruff_cache .mypy_cache .hypothesis .import_linter_cache
@@ -81,4 +85,9 @@ clean: ## remove caches; .venv and the demo's data in var/ stay
 	@echo "Setting up .venv; this takes a minute or two, once."
 	@$(PY) -m pip install --quiet --disable-pip-version-check --no-compile --require-hashes \
 	    -r requirements.txt -r requirements-test.txt
+	@touch $@
+
+var/mutants/.installed: requirements-mutants.txt | setup
+	@$(PY) -m venv var/mutants
+	@var/mutants/bin/python -m pip install --quiet --disable-pip-version-check --require-hashes -r $<
 	@touch $@
