@@ -162,9 +162,9 @@ def _impossible(
 
 
 def _wild(hours: float, day: float, before: Point, pace: float | None) -> bool:
-    """Whether a step the clock allows is far beyond what the machine does."""
+    """Whether a step the clock allows, and so of more than two days, is far beyond what the machine does."""
     gap, gained = day - before[0], hours - before[1]
-    if gap < 2 or gained < 50:
+    if gained < 50:
         return False
     rate = gained / gap
     return rate > BUSY if pace is None else rate > max(8 * pace, 6.0)

@@ -60,6 +60,22 @@ def test_a_busy_season_is_not_a_slip():
     assert judge(hours=1400.0, taken_at_day=MAY_3 + 30, before=(MAY_3, 1124.0), pace=2.0).counted
 
 
+@pytest.mark.parametrize(
+    ("before", "days", "pace", "likely", "wild", "meant"),
+    [
+        (110.5, 10, None, 310.5, 310.6, 130.6),  # 20 h a day, where nothing is known of the machine
+        (120.3, 10, 2.0, 280.3, 280.4, 208.4),  # eight times its pace
+        (160.2, 20, 0.5, 280.2, 280.3, 208.3),  # but 6 h a day are believed of any
+        (100.3, 3, 1.0, 150.2, 150.3, 105.3),  # and so are less than 50 h in one step
+    ],
+)
+def test_from_where_a_step_is_far_more_than_the_machine_runs(before, days, pace, likely, wild, meant):
+    known = {"taken_at_day": MAY_3 + days, "before": (MAY_3, before), "pace": pace}
+    assert judge(hours=likely, **known).counted
+    verdict = judge(hours=wild, **known)
+    assert (verdict.code, verdict.suggestion) == ("slipped_digit", meant)
+
+
 def test_a_late_entry_is_judged_against_what_came_after_too():
     assert judge(
         hours=1130.0, taken_at_day=MAY_3, before=(MAY_3 - 3, 1124.0), after=(MAY_3 + 3, 1136.0)
@@ -80,9 +96,9 @@ def test_a_first_reading_is_believed():
 def test_below_zero_and_from_the_future():
     assert judge(hours=-0.1, taken_at_day=MAY_3).code == "negative"
     assert judge(hours=5.0, taken_at_day=MAY_3 + 1, now_day=MAY_3).code == "from_future"
-    assert judge(
-        hours=5.0, taken_at_day=MAY_3 + 10 / 1440, now_day=MAY_3
-    ).counted  # a clock ten minutes ahead
+    assert judge(hours=0.0, taken_at_day=MAY_3).counted
+    for minutes, code in [(14.9, "ok"), (15.1, "from_future")]:  # how far a sender's clock may be ahead
+        assert judge(hours=5.0, taken_at_day=MAY_3 + minutes / 1440, now_day=MAY_3).code == code
 
 
 def test_two_readings_of_one_moment():
