@@ -51,8 +51,6 @@ def accumulated_repair(price: Decimal, hours: Decimal, rf1: Decimal, rf2: Decima
     """
     if hours < 0:
         raise ValueError("accumulated hours can't be negative")
-    if hours == 0:
-        return Decimal(0)
     return rf1 * price * (hours / 1000) ** rf2
 
 

@@ -61,6 +61,13 @@ def test_cost_is_rounded_once_at_the_end():
     assert spent.per_hour(D("40.0")) == D("1.28")
 
 
+def test_what_was_never_entered_is_counted():
+    found = costs.cost([(D(2), D(0)), (D(1), D(3))], [(30, D(0)), (20, D(0)), (60, D(12))], untimed=4)
+    assert (found.unpriced, found.unrated, found.untimed, found.lacks) == (1, 2, 4, 7)
+    assert (found.parts, found.labour, found.total) == (D(3), D(12), D(15))
+    assert costs.add([found, found]).lacks == 14
+
+
 @pytest.mark.parametrize("hours", [None, D("0.0")])
 def test_no_hours_give_no_cost_per_hour(hours):
     assert costs.cost([], [(60, D(40))]).per_hour(hours) is None

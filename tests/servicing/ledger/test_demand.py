@@ -51,6 +51,16 @@ def test_beyond_the_exact_size_the_normal_law_is_close_and_said():
     assert abs(float(rough.enough) - float(exact.enough)) <= 3
 
 
+@pytest.mark.parametrize(("chance", "enough"), [(0.1, 0), (0.1001, 3)])
+def test_what_is_enough_in_nine_cases_of_ten_just_so_is_enough(chance, enough):
+    assert wanted([Need(chance, D(3))]).enough == enough
+
+
+def test_up_to_twenty_thousand_steps_are_counted_out():
+    assert wanted([Need(0.5, D("0.01")), Need(0.5, D("199.99"))]).exact
+    assert not wanted([Need(0.5, D("0.01")), Need(0.5, D("200"))]).exact
+
+
 def test_nothing_asked_is_nothing_wanted():
     assert wanted([]) == wanted([Need(0.0, D(3))])
     assert wanted([]).enough == 0
