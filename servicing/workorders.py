@@ -20,6 +20,7 @@ from servicing.orders.entries import (
     PartEntry,
     why_not_unfitted,
 )
+from servicing.orders.hold import in_its_way
 from servicing.orders.life import assign, park, resume, start, withdraw
 from servicing.orders.meter import reading_of
 from servicing.orders.photos import add_photo
@@ -45,6 +46,7 @@ __all__ = [
     "assign",
     "close",
     "corrections",
+    "in_its_way",
     "may_amend",
     "park",
     "plan",

@@ -1,7 +1,7 @@
 """Taking hold of an order: who may, whether it is still what it was, what its machine may do meanwhile."""
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, datetime
 
 from fleet.errors import FleetError, NotAllowed
 from fleet.models import Machine, Member
@@ -50,6 +50,17 @@ def in_the_way_of_work(machine: Machine, day: date | None) -> list[Promise]:
     if day is None:
         return []
     return promises(machine, first=day, last=day, kinds=(Kind.HIRED, Kind.BOOKED))
+
+
+def in_its_way(order: WorkOrder, now: datetime) -> list[Promise]:
+    """Return whose booking or hire takes the day of an open order: today, or the later one it is planned for.
+
+    They don't keep anybody from starting it, but whoever does should know.
+    """
+    if not order.is_open:
+        return []
+    today = order.machine.today(now)
+    return in_the_way_of_work(order.machine, max(order.planned_for or today, today))
 
 
 def move(order: WorkOrder, **changes: object) -> WorkOrder:

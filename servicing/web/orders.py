@@ -9,6 +9,7 @@ from django.db.models import Count, F
 from django.forms import Form
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from fleet.errors import FleetError, NotAllowed, Stale, WrongState
@@ -162,6 +163,7 @@ def _page(request: HttpRequest, shown: WorkOrder, tried: dict[str, Form], status
         "labour": labour,
         "cost": cost_of(shown, lines=lines, parts=parts, labour=labour),
         "tag_outs": shown.machine.tag_outs.open().select_related("placed_by__user"),
+        "in_its_way": workorders.in_its_way(shown, timezone.now()),
         "failures": shown.safety_failures.select_related("recorded_by__user", "re_tested_by__user"),
         "refused_entries": shown.refused_entries.select_related("member__user"),
         "held": reading if reading and reading.state == Reading.State.HELD else None,

@@ -270,6 +270,30 @@ class TestOrderPages:
         answer, _ = post(farm, "manager", "order-assign", order.pk, **asked, override_reason="Gala knows")
         assert answer.status_code == 302
 
+    def test_whoever_starts_an_order_is_told_whose_day_it_is(self, farm, machine):
+        taken = "Booked for Gala Ros from 1 June 2026 to 2 June 2026."
+        order = order_for(farm, machine, None)
+        assert taken not in get(farm, "technician", "order", order.pk)
+        booking = BookingFactory(machine=machine, first_on=date(2026, 6, 1), last_on=date(2026, 6, 2))
+        assert taken in get(farm, "technician", "order", order.pk)
+        with farm.scope():
+            workorders.assign(
+                order=order,
+                member=farm.manager,
+                revision=order.revision,
+                technician=None,
+                planned_for=date(2026, 6, 3),
+            )
+            order.refresh_from_db()
+        assert taken not in get(farm, "technician", "order", order.pk)  # by then it is back
+        with farm.scope():
+            workorders.withdraw(
+                order=order, member=farm.manager, revision=order.revision, reason="Not needed."
+            )
+            booking.last_on = date(2026, 6, 9)
+            booking.save()
+        assert "Booked for" not in get(farm, "technician", "order", order.pk)
+
 
 class TestAnswering:
     @pytest.fixture
