@@ -30,6 +30,10 @@ SENTENCES = {
     "found_first": "Enter what you found before you changed it.",
     "left": "Out of limits as found: enter what it was left at, or choose Left or Referred.",
     "hours": "Enter what the hour meter shows.",
+    "part": "Choose the part.",
+    "quantity": "Enter how much was used.",
+    "technician": "Choose who.",
+    "worked": "Enter the minutes.",
     "still_out": "Still out of limits: adjust it, or choose Left or Referred.",
 }
 """What is missing, in words; a phone without a line says the same."""

@@ -97,14 +97,17 @@ async function submitted(event) {
   else await finish(button?.dataset.close !== undefined);
 }
 
-/** Save a step and go on to the next, unless the house, or what it would say at closing, keeps the person here. */
+/** Save a step and go on to the next, unless the house, or what it would say at closing, keeps the person here.
+
+   Who went elsewhere while the house was asked stays there. */
 async function goOn(button) {
-  const { line } = button.closest("[data-step]").dataset;
+  const { line = "" } = button.closest("[data-step]").dataset;
   await messenger.looked(line);
   const kept = await keep(() => {});
   const wrong = lacking.ofLine(facts, { ...kept.base, ...kept.typed }, line);
   await inTime(messenger.send({ all: true }));
   await messenger.lacks(line, wrong);
+  if (messenger.visible !== line) return;
   if (await messenger.refuses(line)) screen.firstWrong(work, line);
   else await go(Number(button.dataset.go));
 }

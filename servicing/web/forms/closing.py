@@ -14,7 +14,15 @@ from servicing import limits
 from servicing.models import Check, CheckResult, Line, Part, Technician, WorkOrder
 from servicing.sheet import JobSheet, SheetCheck, SheetLine, build
 from servicing.web.forms.orders import DAY, technicians
-from servicing.workorders import CheckEntry, Entries, LabourEntry, LineEntry, PartEntry, Problem
+from servicing.workorders import (
+    SENTENCES,
+    CheckEntry,
+    Entries,
+    LabourEntry,
+    LineEntry,
+    PartEntry,
+    Problem,
+)
 
 FURTHER_PARTS = 3
 FURTHER_PEOPLE = 2
@@ -195,10 +203,12 @@ class ClosingForm(forms.Form):
         """Ask for the other half of a row of which only one half was filled in."""
         for n in range(FURTHER_PARTS):
             self._both(
-                f"further-{n}-part", "Choose the part.", f"further-{n}-quantity", "Enter how much was used."
+                f"further-{n}-part", SENTENCES["part"], f"further-{n}-quantity", SENTENCES["quantity"]
             )
         for n in range(FURTHER_PEOPLE):
-            self._both(f"helper-{n}-technician", "Choose who.", f"helper-{n}-minutes", "Enter the minutes.")
+            self._both(
+                f"helper-{n}-technician", SENTENCES["technician"], f"helper-{n}-minutes", SENTENCES["worked"]
+            )
         return self.cleaned_data
 
     def show(self, problems: Iterable[Problem]) -> None:

@@ -26,7 +26,28 @@ export function ofLine(facts, values, number, { closing = false } = {}) {
   );
 }
 
-/** The same of the order's end: minutes, and at closing the hours. */
+const CHOSEN = [
+  ["further", ["part", "part"], ["quantity", "quantity"]],
+  ["helper", ["technician", "technician"], ["minutes", "worked"]],
+];
+
+/** What is missing in rows that closing takes, where one half was entered without the other. */
+function ofChosen(values, sentences) {
+  const found = [];
+  for (const [row, ...halves] of CHOSEN) {
+    const entered = (number, name) => at(values, `${row}-${number}-${name}`).trim();
+    const numbers = new Set(Object.keys(values).map((name) => new RegExp(`^${row}-(\\d+)-`).exec(name)?.[1]));
+    for (const number of numbers) {
+      const missing = halves.filter(([name]) => !entered(number, name));
+      if (missing.length !== 1) continue;
+      const [[name, sentence]] = missing;
+      found.push([`${row}-${number}-${name}`, sentences[sentence]]);
+    }
+  }
+  return found;
+}
+
+/** The same of the order's end: minutes, and at closing the hours and the rows chosen from a list. */
 export function ofEnd(facts, values, { closing = false } = {}) {
   const found = [];
   for (const [name, value] of Object.entries(values)) {
@@ -34,8 +55,9 @@ export function ofEnd(facts, values, { closing = false } = {}) {
     const { wrong } = minutes(value, facts.sentences);
     if (wrong) found.push([name, wrong]);
   }
-  if (closing && !at(values, "hours").trim()) found.push(["hours", facts.sentences.hours]);
-  return found;
+  if (!closing) return found;
+  if (!at(values, "hours").trim()) found.push(["hours", facts.sentences.hours]);
+  return [...found, ...ofChosen(values, facts.sentences)];
 }
 
 /** The same of everything. */

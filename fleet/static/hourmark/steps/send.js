@@ -48,14 +48,20 @@ function lineOf(values, where, line, checks) {
   };
 }
 
+const typedIn = new WeakMap(); // for a row that is sent: the fields it was typed in
+
 /** Rows of parts or minutes: those the page knows by id, and at closing those chosen from a list. */
 function rows(values, known, chosen, id, amount, closing) {
   const found = [];
   for (const [name, value] of Object.entries(values)) {
     const own = new RegExp(`^${known}-(\\d+)-${amount}$`).exec(name);
     const other = new RegExp(`^${chosen}-(\\d+)-${amount}$`).exec(name);
-    const row = own?.[1] ?? (closing && other ? at(values, `${chosen}-${other[1]}-${id}`) : "");
-    if (row && value.trim()) found.push({ [id]: Number(row), [amount]: figure(value) });
+    const choice = other ? `${chosen}-${other[1]}-${id}` : name;
+    const which = own?.[1] ?? (closing && other ? at(values, choice) : "");
+    if (!which || !value.trim()) continue;
+    const row = { [id]: Number(which), [amount]: figure(value) };
+    typedIn.set(row, { [id]: choice, [amount]: name });
+    found.push(row);
   }
   return found;
 }
@@ -74,7 +80,7 @@ export function fieldAt(pointer, body) {
     const check = name === "checks" ? row.checks[inner] : null;
     return check ? `lines-${row.line}-checks-${check.check}-${last ?? "found"}` : `lines-${row.line}-${name}`;
   }
-  if (list === "parts" && row) return `parts-${row.part}-quantity`;
-  if (list === "labour" && row) return `labour-${row.technician}-minutes`;
+  if (list === "parts" && row) return typedIn.get(row)[name ?? "quantity"];
+  if (list === "labour" && row) return typedIn.get(row)[name ?? "minutes"];
   return list;
 }
