@@ -78,6 +78,30 @@ def test_rules_by_hand_on_a_steady_machine():
     assert cases.days == pytest.approx(np.ceil(cases.remaining / 2), abs=1)
 
 
+def test_the_second_mark_that_a_machine_passes_is_the_first_asked_about():
+    """Its first reading shows 90 h, so 100 h is passed unasked, and 200 h is not."""
+    rows = {"machine": [0] * 6, "day": [0, 10, 25, 50, 75, 100], "hours": [90, 110, 125, 165, 198, 230]}
+    cases = backtest.choose(backtest.log_book(**rows, types=["tractor"]), settle=0.0)
+    assert cases.remaining.tolist() == [200 - 125, 200 - 165, 300 - 230]
+    assert cases.origin.tolist() == [25, 50, 100]
+    assert cases.days[:2] == pytest.approx([np.ceil(75 + 25 * 2 / 32) - 25, np.ceil(75 + 25 * 2 / 32) - 50])
+    assert np.isnan(cases.days[2])
+
+
+def test_by_hand_each_machine_is_read_from_its_own_log():
+    """Both are read on the first and on the last day, one at 2 h a day, the other at 5."""
+    book = backtest.log_book(**steady([2.0, 5.0], days=100, every=50.0), types=["a", "b"])
+    facts = (100.0, 60.0, 9.0, np.nan, 90.0)
+    cases = backtest.Cases(np.array([0, 1]), *(np.array([each] * 2) for each in facts))
+    assert backtest.by_hand(book, cases, -np.inf) == pytest.approx([30, 12])
+    assert backtest.by_hand(book, cases, 0.0) == pytest.approx([30, 12])
+
+
+def test_what_was_given_just_that_chance_has_come_by_then():
+    levels, share = backtest.reliability(np.array([0.25, 0.5, 0.75, np.nan]), np.array([0.25, 0.5, 0.9]))
+    assert (levels.tolist(), share.tolist()) == ([0.25, 0.5, 0.9], pytest.approx([1 / 3, 2 / 3, 1.0]))
+
+
 def test_tables_by_type_and_by_hours_left_hold_every_case(book):
     cases = backtest.choose(book)
     forecast, _ = backtest.ours(book, cases)

@@ -39,6 +39,12 @@ def test_a_mark_passed_is_today(usage):
     assert crossing.probability_before(usage, machine=[3], remaining=[-1.0], days=[0.0]) == 1.0
 
 
+def test_in_ten_days_a_machine_runs_240_hours_at_most(usage):
+    for hours, possible in ((240.1, False), (239.9, True)):
+        chance = crossing.probability_before(usage, machine=[5], remaining=[hours], days=[10.0])
+        assert bool(chance[0] > 0) is possible
+
+
 def test_what_lies_beyond_three_years_is_endless(usage):
     ahead = crossing.first_passage(usage, machine=[3, 0, 3], remaining=[20_000.0, 500.0, np.nan])
     assert ahead.likely.tolist() == [np.inf, np.inf, np.inf]

@@ -41,6 +41,11 @@ def test_meter_segments_are_not_joined():
     assert increments(**readings, segment=np.array([0, 0, 1, 1])).hours.tolist() == [4, 3]
 
 
+def test_a_second_meter_counts_on_from_reading_to_reading():
+    readings = of_one((0, 1100), (2, 4), (4, 9), (6, 12), (8, 20))
+    assert increments(**readings, segment=np.array([0, 1, 1, 1, 1])).hours.tolist() == [5, 3, 8]
+
+
 def test_disorder_duplicates_and_what_is_no_number():
     found = increments(**of_one((5, 20), (0, 10), (5, 20), (9, np.nan), (8, -3), (10, 30)))
     assert found.hours.tolist() == [10, 10]

@@ -188,3 +188,19 @@ def test_the_excerpt_is_projected_as_well_as_it_says():
     assert np.abs(ahead[:, 1] - actual).mean() < 0.97 * np.abs(lifetime - actual).mean()
     assert np.mean(pinball) < 4.6
     assert 0.70 < inside < 0.90
+
+
+def test_a_swing_leads_no_machine_beyond_24_hours_a_day():
+    """Idle for a year, then day and night for a fortnight."""
+    day = np.arange(0.0, 380.0, 1.0)
+    hours = np.cumsum(np.where(day > 365, 24.0, 0.05))
+    found = history.increments(machine=np.zeros(len(day), int), day=day, hours=hours)
+    habits = pace.HABITS._replace(swing=4.0, swing_kept=1.0)
+    usage = pace.estimate(found, machine_type=0, as_of=379.0, habits=habits)
+    assert float(usage.settled[0] + usage.swing[0]) <= pace.GRID[-1] + 1e-9
+    assert float(usage.mean[0]) <= 24.02
+
+
+def test_the_hours_of_a_working_day_are_known_from_half_a_day():
+    found = history.increments(machine=[0, 0], day=[0.0, 0.5], hours=[100.0, 104.0])
+    assert float(pace.estimate(found, machine_type=0, as_of=0.5).working[0]) == pytest.approx(8.0)

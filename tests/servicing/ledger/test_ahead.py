@@ -57,6 +57,12 @@ def test_outlook_weighs_minutes_and_supplies_by_what_is_expected():
     assert outlook([], 60) == Outlook()
 
 
+def test_minutes_never_entered_are_none_and_counted():
+    found = outlook([Coming(0, 0, 0), Coming(0, 0, 0, minutes=7)], 60)
+    assert (found.jobs, found.minutes, found.untimed, found.unpriced, found.past) == (D("2.0"), 7, 1, 0, 0)
+    assert (Outlook().minutes, Outlook().past) == (0, 0)
+
+
 def test_sum_over_machines_adds_what_is_printed():
     assert add([Outlook(D("1.5"), 35, D(12), 1), Outlook(D("0.2"), 4, D(3), 0)]) == Outlook(
         D("1.7"), 39, D(15), 1

@@ -68,6 +68,10 @@ def test_what_was_never_entered_is_counted():
     assert costs.add([found, found]).lacks == 14
 
 
+def test_nothing_used_costs_nothing_and_lacks_nothing():
+    assert (costs.cost([], []).total, costs.cost([], []).lacks) == (D("0.00"), 0)
+
+
 @pytest.mark.parametrize("hours", [None, D("0.0")])
 def test_no_hours_give_no_cost_per_hour(hours):
     assert costs.cost([], [(60, D(40))]).per_hour(hours) is None

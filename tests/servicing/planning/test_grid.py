@@ -9,7 +9,7 @@ from decimal import Decimal
 import pytest
 
 from servicing.planning import grid
-from servicing.planning.headings import read_heading
+from servicing.planning.headings import read_heading, unit_of
 from servicing.planning.intervals import Rule
 from servicing.planning.marks import Marked, meaning
 
@@ -200,6 +200,41 @@ def test_three_wrong_cells_among_thirty_tasks_are_each_named():
 def test_what_is_wrong_is_named_with_row_and_column(text, fault):
     (said,) = pasted(text).faults
     assert fault in str(said)
+
+
+@pytest.mark.parametrize(
+    ("rows", "columns", "cell", "said"),
+    [
+        (250, 18, 2000, None),
+        (251, 2, 9, "The table has 251 rows; at most 250 rows can be read at once."),
+        (2, 19, 9, "Row 1 has 19 columns; at most 18 columns can be read at once."),
+        (2, 2, 2001, "Row 1 has a cell of more than 2,000 characters; shorten it."),
+    ],
+)
+def test_how_large_a_table_may_be(rows, columns, cell, said):
+    written = "\n".join("\t".join(["a" * cell] + ["x"] * (columns - 1)) for _ in range(rows))
+    if said is None:
+        assert [len(row) for row in grid.cells(written)] == [columns] * rows
+        return
+    with pytest.raises(grid.TooLarge) as refused:
+        grid.cells(written)
+    assert str(refused.value) == said
+
+
+def test_how_long_a_task_and_a_page_may_be():
+    found = pasted(f"Task\t100 h\tPage\n{'a' * 160}\tx\t{'4' * 20}")
+    assert (found.faults, len(found.tasks)) == ([], 1)
+    (fault,) = pasted(f"Task\t100 h\tPage\nOil\tx\t{'4' * 21}").faults
+    assert str(fault) == "Row 2 (Oil), column 3 (Page): a page has at most 20 characters"
+
+
+def test_a_letter_alone_over_columns_names_no_unit():
+    assert [unit_of(said) for said in ("Every h", "Hrs of use", "Years", "")] == [
+        None,
+        "hours",
+        "years",
+        None,
+    ]
 
 
 def test_a_wrong_heading_does_not_hide_a_wrong_cell():

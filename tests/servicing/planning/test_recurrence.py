@@ -46,6 +46,13 @@ def test_what_is_past_is_done_at_once():
     assert found == [Mark(D(150)), Mark(D(200))]
 
 
+def test_what_is_past_by_hours_is_done_today_by_the_calendar_too():
+    """Done today, the year begins today."""
+    rule = Rule(every_hours=D(100), every_months=12, anchor="done")
+    found = after(rule, Mark(hours=D(100), on=date(2026, 6, 1)), hours=130, until=date(2026, 6, 1))
+    assert found == [Mark(D(230), date(2027, 1, 1))]
+
+
 @pytest.mark.parametrize("pace", [None, D(0)])
 def test_without_a_pace_hours_are_never_reached(pace):
     assert after(Rule(every_hours=D(50)), Mark(hours=D(50)), pace=pace) == []

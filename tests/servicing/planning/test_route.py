@@ -206,6 +206,11 @@ def test_no_order_goes_below_what_is_called_the_least_possible(jobs):
     assert least_possible(jobs, WALK_ROUND) <= best(jobs, WALK_ROUND).objective
 
 
+def test_work_without_ways_and_waits_can_take_no_less_than_its_minutes():
+    jobs = [Job(1, "any", minutes=12), Job(2, "any", minutes=30), Job(3, "any", minutes=8)]
+    assert least_possible(jobs, WALK_ROUND) == best(jobs, WALK_ROUND).objective == 50
+
+
 # ---------------------------------------------------------------------------------- worked by hand
 def told(route):
     return [(visit.job.id, visit.part.value, visit.starts, visit.ends) for visit in route.visits]
