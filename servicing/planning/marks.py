@@ -60,7 +60,8 @@ def _rule(marks: Iterable[Marked], anchor: str, remark: Callable[[str], None]) -
     first_hours = _earliest([mark.hours for mark in first], "h", remark)
     first_months = _earliest([mark.months for mark in first], "months", remark)
     if first_hours is not None and every_hours is not None and first_hours >= every_hours:
-        remark(f"First at {_figure(first_hours)} h comes after {_figure(every_hours)} h; look at the table.")
+        first_at, every = _figure(first_hours), _figure(every_hours)
+        remark(f"First at {first_at} h comes no sooner than every {every} h; look at the table.")
     once = every_hours is None and every_months is None
     return Rule(
         first_hours=first_hours,

@@ -50,6 +50,13 @@ def test_a_mark_never_reached_counts_as_late():
     assert calibration.learn(projected, days, elapsed=400.0).late > 2.0
 
 
+def test_what_came_at_once_came_within_half_a_day():
+    projected = Crossing(*(np.full(3, q) for q in (0.2, 3.0, 9.0)))
+    placed = calibration.places(projected, [0.0, 0.5, 3.0])
+    assert placed[0] == placed[1] == pytest.approx(calibration.NORMAL[0])
+    assert placed[2] == 0
+
+
 def test_endless_and_today_stay():
     ahead = Crossing(np.array([0.0, 900.0]), np.array([0.0, np.inf]), np.array([3.0, np.inf]))
     corrected = calibration.correct(ahead, calibration.Correction(-2.0, 0.3, 2.0))

@@ -105,7 +105,15 @@ def test_marks_of_a_row(marks, rule):
         ([mark(200)], []),
         ([mark(200), mark(400), mark(800)], ["Also marked at 400 and 800 h, which every 200 h includes."]),
         ([mark(100), mark(250)], ["Also marked at 250 h, no multiple of 100; look at the table."]),
-        ([mark(500, first=True), mark(100)], ["First at 500 h comes after 100 h; look at the table."]),
+        (
+            [mark(500, first=True), mark(100)],
+            ["First at 500 h comes no sooner than every 100 h; look at the table."],
+        ),
+        (
+            [mark(100, first=True), mark(100)],
+            ["First at 100 h comes no sooner than every 100 h; look at the table."],
+        ),
+        ([mark(99, first=True), mark(100)], []),
         ([mark(100, condition="dust")], ["Marked for dust only; read as due in every condition."]),
     ],
 )
