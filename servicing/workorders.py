@@ -11,6 +11,7 @@ waits for a part may be half apart, so it is free again only when that order is 
 
 from servicing.orders.amend import Correction, amend, corrections, may_amend
 from servicing.orders.closed import close, record
+from servicing.orders.differing import Recorder, differing, recorder_of, recorders
 from servicing.orders.entries import (
     SENTENCES,
     CheckEntry,
@@ -25,7 +26,7 @@ from servicing.orders.life import assign, park, resume, start, withdraw
 from servicing.orders.meter import reading_of
 from servicing.orders.photos import add_photo
 from servicing.orders.planned import plan
-from servicing.orders.refusals import NotReady, OrderMoved, OrderNotReadyFor, Problem
+from servicing.orders.refusals import NotReady, OrderMoved, OrderNotReadyFor, Problem, Undecided
 from servicing.orders.refused import refuse
 from servicing.orders.stored import stored
 
@@ -41,17 +42,22 @@ __all__ = [
     "OrderNotReadyFor",
     "PartEntry",
     "Problem",
+    "Recorder",
+    "Undecided",
     "add_photo",
     "amend",
     "assign",
     "close",
     "corrections",
+    "differing",
     "in_its_way",
     "may_amend",
     "park",
     "plan",
     "reading_of",
     "record",
+    "recorder_of",
+    "recorders",
     "refuse",
     "resume",
     "start",

@@ -60,6 +60,16 @@ class ConflictSerializer(serializers.Serializer):
     detail = serializers.CharField()
 
 
+class DifferingSerializer(serializers.Serializer):
+    """An entry that was sent with one value and is recorded with another."""
+
+    pointer = serializers.CharField(help_text="JSON pointer into the body; to the list where it lacks it.")
+    sent = serializers.CharField(allow_blank=True)
+    recorded = serializers.CharField(allow_blank=True)
+    recorded_by = serializers.CharField(allow_blank=True, help_text='"": not known.')
+    recorded_at = serializers.DateTimeField(allow_null=True, help_text="null: not known.")
+
+
 class ProblemSerializer(serializers.Serializer):
     """A problem document (RFC 9457)."""
 
@@ -69,6 +79,7 @@ class ProblemSerializer(serializers.Serializer):
     detail = serializers.CharField()
     errors = ProblemErrorSerializer(many=True, required=False)
     conflicts = ConflictSerializer(many=True, required=False)
+    differing = DifferingSerializer(many=True, required=False)
 
 
 PROBLEMS = {

@@ -64,10 +64,21 @@ class OrderRows(ScopedView):
         )
 
     def handle_exception(self, exc: Exception) -> Response:
-        """Add the order's revision to what is refused, and every problem to what is missing or wrong."""
+        """Add the order's revision to what is refused, and each problem or what differs from the record."""
         response = super().handle_exception(exc)
         if isinstance(exc, workorders.OrderMoved | workorders.OrderNotReadyFor | NotReady):
             response.data["revision"] = exc.revision
+        if isinstance(exc, workorders.OrderMoved) and exc.differing:
+            response.data["differing"] = [
+                {
+                    "pointer": _pointer(each.path, self.request.data),
+                    "sent": each.entered,
+                    "recorded": each.recorded,
+                    "recorded_by": each.recorder.by if each.recorder else "",
+                    "recorded_at": each.recorder.at if each.recorder else None,
+                }
+                for each in exc.differing
+            ]
         if isinstance(exc, NotReady):
             response.data["errors"] = [
                 {"detail": each.sentence, "pointer": _pointer(each.path, self.request.data)}
@@ -191,7 +202,8 @@ class RecordView(EntriesMove):
         """Keep what has been entered so far of a started order; a failed safety check tags out at once.
 
         422 names what can't be kept; a safety check that can be read is kept all the same, and `revision` is
-        then the order's new one. A failed one tags the machine out at 400 and 409, too.
+        then the order's new one. A failed one tags the machine out at 400 and 409, too. Where the order has
+        moved on, 409 names in `differing` each entry that is recorded otherwise, by whom and since when.
         """
         return self.moved(_record)
 
@@ -201,7 +213,10 @@ class CloseView(EntriesMove):
 
     @extend_schema(request=CloseSerializer, responses={200: OrderSerializer, **WHEN_MOVED})
     def post(self, request: Request, pk: int) -> Response:
-        """Close a started order, all at once or not at all; 422 names every missing or wrong entry."""
+        """Close a started order, all at once or not at all; 422 names every missing or wrong entry.
+
+        Where the order has moved on, 409 names in `differing` each entry that is recorded otherwise.
+        """
         return self.moved(_close)
 
 

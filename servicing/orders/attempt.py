@@ -11,8 +11,10 @@ from fleet.models import Member
 from fleet.moved import told_together
 from servicing.models import WorkOrder
 from servicing.orders import refused
+from servicing.orders.differing import differing
 from servicing.orders.entries import Entries
 from servicing.orders.hold import State, needs, take_up
+from servicing.orders.refusals import OrderMoved, Undecided
 
 
 def tried(
@@ -25,14 +27,23 @@ def tried(
     now: datetime,
     state: str = State.STARTED,
 ) -> WorkOrder:
-    """Run a process on an order in that state; a refused one is undone, but keeps what nobody may lose."""
+    """Run a process on an order in that state; a refused one is undone, but keeps what nobody may lose.
+
+    Raises Undecided where the entries leave open which of two values stands; OrderMoved then and otherwise
+    says where they differ from the record.
+    """
     needs(member, "work_orders", order.organisation_id)
     with scope(organisation=member.organisation), transaction.atomic():
         try:
             with transaction.atomic(), told_together():
-                done = process(take_up(order, revision, state))
+                taken = take_up(order, revision, state)
+                if entries.undecided:
+                    raise Undecided(entries.undecided, revision=taken.revision)
+                done = process(taken)
         except FleetError as error:
             refused.keep_of(order=order, member=member, entries=entries, error=error, now=now)
+            if isinstance(error, OrderMoved):
+                error.differing = differing(order, entries)
             refusal = error
         else:
             refused.accepted(order=order, member=member)

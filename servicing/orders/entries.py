@@ -85,7 +85,8 @@ class Entries:
     `hours`: what the hour meter shows. `hours_confirmed`: the meter was read again and does show that,
     however unlikely it looks; the reading then waits for a person to decide. `finished_at`: when the work was
     finished, where the entries had to wait for a line; None: now. `unread`: what was entered and could not be
-    read at all, so that it isn't among these.
+    read at all, so that it isn't among these. `undecided`: where somebody else's value differs and it wasn't
+    said which of the two stands; nothing is recorded then.
     """
 
     lines: Sequence[LineEntry] = ()
@@ -95,6 +96,7 @@ class Entries:
     hours_confirmed: bool = False
     finished_at: datetime | None = None
     unread: Sequence[Problem] = ()
+    undecided: Sequence[Problem] = ()
 
 
 @dataclass

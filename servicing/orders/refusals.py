@@ -2,26 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from fleet.errors import FleetError, Stale, WrongState
 
+if TYPE_CHECKING:
+    from servicing.orders.differing import Differing
+
 Path = tuple[str | int, ...]
-
-
-class OrderMoved(Stale):
-    """The order isn't what it was when it was shown; `revision` is what it is now."""
-
-    def __init__(self, sentence: str, *, revision: int) -> None:
-        super().__init__(sentence)
-        self.revision = revision
-
-
-class OrderNotReadyFor(WrongState):
-    """The order's state, or its machine's, doesn't allow this; `revision` is the order's."""
-
-    def __init__(self, sentence: str, *, revision: int) -> None:
-        super().__init__(sentence)
-        self.revision = revision
 
 
 @dataclass(frozen=True)
@@ -30,6 +18,34 @@ class Problem:
 
     path: Path
     sentence: str
+
+
+class OrderMoved(Stale):
+    """The order isn't what it was when it was shown; `revision` is what it is now.
+
+    `differing`: where the entries that came with it differ from what is recorded now.
+    """
+
+    def __init__(self, sentence: str, *, revision: int) -> None:
+        super().__init__(sentence)
+        self.revision = revision
+        self.differing: Sequence[Differing] = ()
+
+
+class Undecided(OrderMoved):
+    """Somebody else's value differs and nobody has said yet which stands; `problems` names each place."""
+
+    def __init__(self, problems: Sequence[Problem], *, revision: int) -> None:
+        super().__init__("Choose which stands where two values differ.", revision=revision)
+        self.problems = tuple(problems)
+
+
+class OrderNotReadyFor(WrongState):
+    """The order's state, or its machine's, doesn't allow this; `revision` is the order's."""
+
+    def __init__(self, sentence: str, *, revision: int) -> None:
+        super().__init__(sentence)
+        self.revision = revision
 
 
 class NotReady(FleetError):

@@ -13,7 +13,7 @@ from servicing import safety
 from servicing.models import CheckResult, RefusedEntries, WorkOrder
 from servicing.orders.entries import Entries, Judged, read_check
 from servicing.orders.hold import State, locked, move, needs
-from servicing.orders.refusals import NotReady, Path, Problem
+from servicing.orders.refusals import NotReady, Path, Problem, Undecided
 
 ENDED = (State.CLOSED, State.WITHDRAWN)
 PLACES = {
@@ -71,7 +71,8 @@ def keep_of(*, order: WorkOrder, member: Member, entries: Entries, error: FleetE
         if order.is_open and _record(order, results, member, now):
             move(order)
         error.revision = order.revision
-    problems = error.problems if isinstance(error, NotReady) else (Problem((), error.sentence),)
+    named = isinstance(error, NotReady | Undecided)
+    problems = error.problems if named else (Problem((), error.sentence),)
     RefusedEntries.objects.update_or_create(
         order=order,
         member=member,

@@ -26,8 +26,8 @@ def order_amend(request: HttpRequest, pk: int) -> HttpResponse:
             return _turned_away(request, order)
         return _page(request, order, _form(order))
     form = _form(order, request)
-    form.is_valid()
-    status = 422
+    form.read()
+    status, known = 422, form.made_from
     try:
         saved = workorders.amend(
             order=order,
@@ -38,6 +38,7 @@ def order_amend(request: HttpRequest, pk: int) -> HttpResponse:
         )
     except workorders.NotReady as error:
         form.show(error.problems)
+        known = error.revision or known
     except (Stale, WrongState) as error:
         form.add_error(None, error.sentence)
         status = 409
@@ -46,7 +47,10 @@ def order_amend(request: HttpRequest, pk: int) -> HttpResponse:
     else:
         messages.success(request, f"{saved} is corrected; what it said before is kept below.")
         return redirect(saved)
-    return _page(request, _order(pk), form, status=status)
+    order = _order(pk)
+    again = _form(order)
+    again.show_again(form, known=known, can_send=workorders.may_amend(order, request.member))
+    return _page(request, order, again, status=status)
 
 
 def _order(pk: int) -> WorkOrder:
@@ -73,8 +77,6 @@ def _form(order: WorkOrder, request: HttpRequest | None = None) -> AmendForm:
 
 
 def _page(request: HttpRequest, order: WorkOrder, form: AmendForm, status: int = 200) -> HttpResponse:
-    if form.is_bound:
-        form.ready_to_send_again(order, moved=status == 409)
     context = {
         "order": order,
         "form": form,

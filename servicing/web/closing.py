@@ -30,12 +30,13 @@ def order_close(request: HttpRequest, pk: int) -> HttpResponse:
     form = _form(order, request)
     finished = "save" not in request.POST
     process = workorders.close if finished else workorders.record
-    form.is_valid()
-    status = 422
+    form.read()
+    status, known = 422, form.made_from
     try:
         saved = process(order=order, member=request.member, revision=form.made_from, entries=form.entries())
     except workorders.NotReady as error:
         form.show(error.problems)
+        known = error.revision or known
     except (Stale, WrongState) as error:
         form.add_error(None, error.sentence)
         status = 409
@@ -44,7 +45,7 @@ def order_close(request: HttpRequest, pk: int) -> HttpResponse:
     else:
         messages.success(request, f"{saved} is closed." if finished else f"{saved} is saved, not finished.")
         return redirect(saved)
-    return _page(request, _order(pk), form, status=status)
+    return _page(request, *_again(pk, form, known), status=status)
 
 
 def _order(pk: int) -> WorkOrder:
@@ -58,9 +59,15 @@ def _form(order: WorkOrder, request: HttpRequest | None = None) -> ClosingForm:
     )
 
 
+def _again(pk: int, came: ClosingForm, known: int) -> tuple[WorkOrder, ClosingForm]:
+    """Return the order as it is now, and the refused form on top of it."""
+    order = _order(pk)
+    form = _form(order)
+    form.show_again(came, known=known, can_send=order.state == WorkOrder.State.STARTED)
+    return order, form
+
+
 def _page(request: HttpRequest, order: WorkOrder, form: ClosingForm, status: int = 200) -> HttpResponse:
-    if form.is_bound:
-        form.ready_to_send_again(order, moved=status == 409)
     context = {
         "order": order,
         "form": form,

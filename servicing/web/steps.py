@@ -43,12 +43,13 @@ def order_steps(request: HttpRequest, pk: int) -> HttpResponse:
         return _page(request, order, _form(job), shown, screen)
     form = _form(job, request)
     process, entries, said = _asked(request, order, form, screen)
-    form.is_valid()
-    status = 422
+    form.read()
+    status, known = 422, form.made_from
     try:
         saved = process(order=order, member=request.member, revision=form.made_from, entries=entries())
     except workorders.NotReady as error:
         form.show(error.problems)
+        known = error.revision or known
     except (Stale, WrongState) as error:
         form.add_error(None, error.sentence)
         status = 409
@@ -59,7 +60,10 @@ def order_steps(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, said.format(saved))
         following = shown[min(screen.number, len(shown) - 1)]
         return redirect(saved if saved.state == State.CLOSED else _address(order, following))
-    return _page(request, _order(pk), form, shown, screen, status=status)
+    order = _order(pk)
+    again = _form(sheet.build(order))
+    again.show_again(form, known=known, can_send=order.state == State.STARTED)
+    return _page(request, order, again, shown, screen, status=status)
 
 
 def _asked(request: HttpRequest, order: WorkOrder, form: StepsForm, screen: Screen) -> tuple[Any, Any, str]:
@@ -74,9 +78,9 @@ def _asked(request: HttpRequest, order: WorkOrder, form: StepsForm, screen: Scre
 def _with_line(order: WorkOrder, form: StepsForm, screen: Screen) -> Entries:
     """What is recorded, but for one line what was entered now."""
     recorded = workorders.stored(order)
-    entry = form.entry_of(screen.row.line)
+    entered, entry = form.entries(), form.entry_of(screen.row.line)
     lines = [entry if row.line == entry.line else row for row in recorded.lines]
-    return replace(recorded, lines=lines, unread=form.entries().unread)
+    return replace(recorded, lines=lines, unread=entered.unread, undecided=entered.undecided)
 
 
 def _with_end(order: WorkOrder, form: StepsForm) -> Entries:
@@ -121,8 +125,6 @@ def _page(
     screen: Screen,
     status: int = 200,
 ) -> HttpResponse:
-    if form.is_bound:
-        form.ready_to_send_again(order, moved=status == 409)
     rows = {row.line.pk: form.row_of(row.line) for row in form.sheet.lines}
     asking = {each.row.line.pk: each.number for each in shown if each.asks}
     again = {each.row.line.pk for each in shown if each.back}
@@ -147,7 +149,6 @@ def _page(
         "still_open": sum(1 for each in shown if each.asks and not each.row.line.outcome),
         "can_send": order.state == State.STARTED,
         "stale": status == 409,
-        "now": _now(order, screen) if status == 409 else None,
         "meter": order.machine.meter_shows,
         "tag_outs": order.machine.tag_outs.open().select_related("placed_by__user"),
         "facts": _facts(request, order, form),
@@ -164,12 +165,6 @@ def _elsewhere(form: StepsForm, shown: list[Screen], screen: Screen) -> Iterator
             for name, wrong in form.errors.items():
                 if name.startswith(f"lines-{each.row.line.pk}-"):
                     yield each, str(form.fields[name].label), wrong[0]
-
-
-def _now(order: WorkOrder, screen: Screen) -> Any:
-    """Return the line of a step as it is recorded now, beside what was typed."""
-    lines = order.lines.prefetch_related("results__recorded_by__user")
-    return lines.filter(pk=screen.row.line.pk).first() if screen.row else None
 
 
 def _facts(request: HttpRequest, order: WorkOrder, form: StepsForm) -> str:

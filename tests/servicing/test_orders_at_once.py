@@ -14,7 +14,7 @@ from fleet.errors import FleetError, Stale
 from fleet.models import Ask, Hire, Machine, Reading
 from fleet.promised import Promised
 from servicing import gate, workorders
-from servicing.models import Line, Part, WorkOrder
+from servicing.models import CheckResult, Line, Part, WorkOrder
 from servicing.workorders import CheckEntry, Entries, LineEntry, PartEntry
 from tests.factories import (
     AttachmentFactory,
@@ -118,6 +118,13 @@ def test_two_closings_count_once(farm, machine):
 
     answers = at_once(farm, lambda: close(farm.technician, "8"), lambda: close(farm.manager, "8.5"))
     assert sorted(isinstance(answer, Stale) for answer in answers) == [False, True]
+    told = next(answer for answer in answers if isinstance(answer, Stale))
+    with farm.scope():
+        first = CheckResult.objects.select_related("recorded_by__user").get()
+        by = str(first.recorded_by)
+    [differs] = told.differing
+    assert (differs.recorded, differs.recorder.by) == (first.as_found, by)
+    assert {differs.entered, differs.recorded} == {f"8 {check.unit}", f"8.5 {check.unit}"}
     with farm.scope():
         assert Part.objects.get().in_stock == 4
         assert Reading.objects.filter(source="order").count() == 1

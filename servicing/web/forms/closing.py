@@ -11,8 +11,9 @@ from django.core.exceptions import ValidationError
 from fleet.errors import FleetError
 from fleet.web.forms.fields import HoursField
 from servicing import limits
-from servicing.models import Check, CheckResult, Line, Part, Technician, WorkOrder
-from servicing.sheet import JobSheet, SheetCheck, SheetLine, build
+from servicing.models import Check, CheckResult, Line, Part, Technician
+from servicing.sheet import JobSheet, SheetCheck, SheetLine
+from servicing.web.forms.meeting import MeetsOthers, path_of
 from servicing.web.forms.orders import DAY, technicians
 from servicing.workorders import (
     SENTENCES,
@@ -89,7 +90,7 @@ class Measured(forms.MultiValueField):
         return (values[0], values[1]) if values else ("", "")
 
 
-class ClosingForm(forms.Form):
+class ClosingForm(MeetsOthers):
     """Built from an order's sheet; what was saved before is filled in.
 
     The names of its fields are the paths of servicing.workorders.Problem, joined by hyphens.
@@ -100,7 +101,7 @@ class ClosingForm(forms.Form):
     def __init__(self, *args: Any, sheet: JobSheet, tomorrow: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.sheet = sheet
-        self.order: WorkOrder = sheet.order
+        self.order = sheet.order
         self.fields["revision"].initial = self.order.revision
         self.tomorrow = tomorrow
         for row in sheet.lines:
@@ -168,36 +169,10 @@ class ClosingForm(forms.Form):
             hours=got("hours"),
             hours_confirmed=bool(got("hours_confirmed")),
             unread=[
-                Problem(_path(name), wrong[0]) for name, wrong in self.errors.items() if name in self.fields
+                Problem(path_of(name), wrong[0]) for name, wrong in self.errors.items() if name in self.fields
             ],
+            undecided=self.unanswered(),
         )
-
-    @property
-    def made_from(self) -> int:
-        """The revision of the order that the page was made from; 0, which none has, where that is lost."""
-        return self.cleaned_data.get("revision") or 0
-
-    def ready_to_send_again(self, order: WorkOrder, *, moved: bool) -> None:
-        """Let what was typed be sent again, now knowingly over what the order has become meanwhile.
-
-        moved: the order had changed since the page was made; what is recorded then fills what was left empty.
-        """
-        self.data = self.data.copy()
-        self.data["revision"] = order.revision
-        if moved:
-            self._keep_recorded(order)
-
-    def _keep_recorded(self, order: WorkOrder) -> None:
-        """Put what is recorded by now where nothing was typed, so that sending it again empties nothing."""
-        recorded = type(self)(sheet=build(order), tomorrow=self.tomorrow)
-        for name, field in recorded.fields.items():
-            value = field.initial
-            if not name.startswith(("lines-", "labour-")) or not value or self.data.get(name):
-                continue
-            if name in self.data and isinstance(value, tuple):
-                self.data[name], self.data[f"{name}_unit"] = value
-            elif name in self.data or (name.endswith("-outcome") and _name_of_reason(name) in self.data):
-                self.data[name] = value
 
     def clean(self) -> dict[str, Any]:
         """Ask for the other half of a row of which only one half was filled in."""
@@ -270,6 +245,7 @@ class ClosingForm(forms.Form):
 
     def _add_parts(self) -> list[Any]:
         used = {use.part_id: use for use in self.order.parts.select_related("part")}
+        self.used = {pk: limits.plain(use.quantity) for pk, use in used.items()}
         planned = {supply.part: supply.quantity for supply in self.sheet.supplies}
         parts = list(Part.objects.with_stocks().filter(pk__in={*used, *planned}).order_by("name", "number"))
         saved = bool(used) or any(row.line.outcome for row in self.sheet.lines)
@@ -300,6 +276,18 @@ class ClosingForm(forms.Form):
             )
             self.fields[f"helper-{n}-minutes"] = Minutes(label="Minutes")
         return people
+
+    def _initial(self, name: str) -> Any:
+        """What is recorded at a field; what the tasks ask for is proposed only."""
+        if name.startswith("parts-"):
+            return self.used.get(int(name.split("-")[1]))
+        return super()._initial(name)
+
+    def _proposed(self, name: str) -> tuple[Any, ...]:
+        if not name.startswith("parts-"):
+            return ()
+        pk = int(name.split("-")[1])
+        return next(((part.planned,) for part in self.parts if part.pk == pk and part.planned), ())
 
     # ---- reading
 
@@ -362,16 +350,6 @@ class ClosingForm(forms.Form):
                 if row and row.pk == number and field in self.fields:
                     return field
         return None
-
-
-def _path(name: str) -> tuple[str | int, ...]:
-    """The path of a problem at a field, as `_name` joins it."""
-    return tuple(int(step) if step.isdecimal() else step for step in name.split("-"))
-
-
-def _name_of_reason(outcome: str) -> str:
-    """The field beside an outcome: a browser sends nothing for radio buttons of which none is chosen."""
-    return f"{outcome.removesuffix('outcome')}reason"
 
 
 def _name(*path: str | int) -> str:

@@ -29,7 +29,13 @@ class StepsForm(ClosingForm):
         row = next(self._row(row) for row in self.sheet.lines if row.line.pk == line.pk)
         for each in row["checks"]:
             each["check_name"] = f"lines-{line.pk}-checks-{each['about'].check.pk}"
+        row["shown"] = self.shown(f"lines-{line.pk}-")
         return row
+
+    @property
+    def shown_end(self) -> str:
+        """What is recorded of parts and minutes."""
+        return self.shown("parts-", "labour-")
 
     def entry_of(self, line: Line) -> LineEntry:
         """What was entered for one line."""

@@ -313,6 +313,44 @@ def test_what_is_recorded_comes_back_and_a_failed_safety_check_tags_out_at_once(
     assert (stale.status_code, stale.json()["revision"]) == (409, 3)
 
 
+def test_409_names_each_entry_that_is_recorded_otherwise_by_whom_and_when(farm, started):
+    worker, manager = farm.api("technician"), farm.api("manager")
+    body = closing(farm, started, found="7.1", found_unit="mm", left="7.3")
+    body["lines"][0]["note"] = "cold"
+    del body["hours"]
+    assert manager.post(f"{URL}/{started.pk}/record", body).status_code == 200
+
+    mine = closing(farm, started, found="7,10")
+    mine["lines"][0] |= {"outcome": "referred", "reason": "to the dealer"}
+    refused = worker.post(f"{URL}/{started.pk}/close", mine)
+    assert (refused.status_code, refused.json()["revision"]) == (409, 3)
+    by = {"recorded_by": str(farm.manager), "recorded_at": "2026-05-04T10:00:00Z"}
+    line, check = "#/lines/0", "#/lines/0/checks/0"
+    assert refused.json()["differing"] == [
+        {"pointer": f"{line}/outcome", "sent": "referred", "recorded": "done", **by},
+        {"pointer": f"{line}/reason", "sent": "to the dealer", "recorded": "", **by},
+        {"pointer": f"{line}/note", "sent": "", "recorded": "cold", **by},
+        {"pointer": f"{check}/left", "sent": "", "recorded": "7.3 mm", **by},
+    ], "7,10 and 7.1 mm are the same"
+
+    agreed = worker.post(f"{URL}/{started.pk}/record", body)
+    assert agreed.status_code == 409
+    assert "differing" not in agreed.json()
+
+
+def test_409_points_at_the_list_for_what_the_body_lacks(farm, started):
+    worker = farm.api("technician")
+    body = closing(farm, started)
+    del body["hours"]
+    worker.post(f"{URL}/{started.pk}/record", body)
+    refused = worker.post(f"{URL}/{started.pk}/record", {"revision": 2, "lines": []})
+    assert refused.status_code == 409
+    assert {(each["pointer"], each["recorded"]) for each in refused.json()["differing"]} == {
+        ("#/lines", "done"),
+        ("#/lines", "7.5 mm"),
+    }
+
+
 def photo(colour="#775533"):
     file = BytesIO()
     Image.new("RGB", (8, 8), colour).save(file, "JPEG")

@@ -380,8 +380,9 @@ def test_after_somebody_saved_the_typed_values_can_be_sent_again(farm, started):
     page = answer.content.decode()
     assert 'name="revision" value="3"' in page
     assert f'name="{check}-found" value="7.2"' in page
-    again = filled_in(farm, started, found="7.2") | {"revision": 3}
-    assert second.post(url, again).status_code == 302
+    again = filled_in(farm, started, found="7.2") | {"revision": 3, "asked": f"{check}-found"}
+    assert second.post(url, again).status_code == 409
+    assert second.post(url, again | {f"stands-{check}-found": "mine"}).status_code == 302
     assert now(farm, started).state == "closed"
 
 

@@ -326,7 +326,9 @@ def test_the_second_of_two_people_sees_what_the_first_did_and_loses_nothing(farm
     page = answer.content.decode()
     for said in ("7.1 mm", str(farm.manager), "checked cold", 'value="7.4"', "checked warm", 'value="3"'):
         assert said in page
-    assert farm.client("technician").post(address(started, step), mine | {"revision": 3}).status_code == 302
+    asked = [f"{check}-found", f"{line}-note"]
+    answers = {"revision": 3, "asked": asked} | {f"stands-{name}": "mine" for name in asked}
+    assert farm.client("technician").post(address(started, step), mine | answers).status_code == 302
     with farm.scope():
         assert CheckResult.objects.get().as_found == "7.4 mm"
 

@@ -1,6 +1,6 @@
 /* The fields of the page, and what is recorded, as plain values by the name of the field. */
 
-const NOT_ENTRIES = new Set(["csrfmiddlewaretoken", "revision", "photo", "save", "close", ""]);
+const NOT_ENTRIES = new Set(["csrfmiddlewaretoken", "revision", "shown", "asked", "photo", "save", "close", ""]);
 
 export const at = (values, name) => values[name] ?? "";
 
