@@ -28,12 +28,16 @@ __all__ = [
     "SpokenFor",
     "TaggedOut",
     "Verdict",
+    "add_to_return",
     "answer",
     "answers",
     "ask_for",
     "bookings_near",
     "check_in",
     "check_out",
+    "come_back",
+    "gone_out",
+    "last_hire",
     "look_ahead",
 ]
 NEAR = timedelta(days=14)
@@ -210,44 +214,96 @@ def check_in(
     member: Member,
     faults: Sequence[Fault] = (),
     note: str = "",
+    hire: Hire | None = None,
     now: datetime | None = None,
 ) -> Answer:
     """Take a unit back; return the answer to "can it go out again today?", with its `hire` now ended.
 
-    shows, fuel: as in `check_out`. Implausible hours are held for a decision and don't stop the return:
+    shows, fuel: as in `check_out`. hire: the one it comes back from; None takes the open one, whichever it
+    is. Implausible hours are held for a decision and don't stop the return:
     the hire keeps what was typed, the machine's hours stay, and the answer's `held` says so. Faults become
     defects found at the gate.
 
-    Raises NotAllowed; WrongState when it isn't out; FleetError on `shows`, `fuel`, or on a fault's `text`,
-    `severity` or `photo`.
+    Raises NotAllowed; WrongState when it isn't out, or not on that hire any more; FleetError on `shows`,
+    `fuel`, or on a fault's `text`, `severity` or `photo`.
     """
     now = now or timezone.now()
     _check_fuel(fuel)
     with transaction.atomic():
         machine = _lock(machine, member)
-        hire = Hire.objects.open().filter(machine=machine).first()
-        if hire is None:
-            raise WrongState(_not_out(machine))
+        open_now = Hire.objects.open().filter(machine=machine).first()
+        if open_now is None or (hire and hire.pk != open_now.pk):
+            raise WrongState(_not_out(machine, hire))
+        hire = open_now
         reading, held = _take_hours(machine, shows, member, now)
         hire.back_at = max(now, hire.out_at)
         hire.hours_back = reading.hours if reading else None
         hire.fuel_back = fuel
         hire.back_by = member
-        hire.note = "\n".join(filter(None, [hire.note, note.strip()]))
-        hire.save(update_fields=["back_at", "hours_back", "fuel_back", "back_by", "note"])
+        hire.note_back = note.strip()
+        hire.save(update_fields=["back_at", "hours_back", "fuel_back", "back_by", "note_back"])
         _fulfil(hire, machine, now)
         due.want([machine.pk])
-        for fault in faults:
-            defects.report(
-                machine=machine,
-                text=fault.text,
-                severity=fault.severity,
-                photo=fault.photo,
-                found_at=Defect.FoundAt.GATE,
-                member=member,
-            )
+        _report(faults, machine, member)
         found = answer(machine, at=now)
     return Answer(machine, found.verdict, found.reasons, found.notes, hire, held)
+
+
+def add_to_return(
+    *,
+    hire: Hire,
+    shows: Decimal | None,
+    fuel: int | None,
+    member: Member,
+    faults: Sequence[Fault] = (),
+    note: str = "",
+    now: datetime | None = None,
+) -> Answer:
+    """Keep what a second person saw of a unit that somebody else has taken back; return the answer for it.
+
+    The hours become a reading of their own and the faults defects, as in `check_in`. Of the return itself,
+    what stands stays: hours and fuel fill in only what it lacks, the note follows its note with the name.
+
+    Raises NotAllowed; WrongState where the hire hasn't ended; FleetError as `check_in` does, and where
+    nothing was entered.
+    """
+    now = now or timezone.now()
+    _check_fuel(fuel)
+    with transaction.atomic():
+        machine = _lock(hire.machine, member)
+        hire = Hire.objects.select_for_update().get(pk=hire.pk)
+        if hire.back_at is None:
+            raise WrongState(f"{machine} is still out with {hire.hirer}: take it back.")
+        if shows is None and not faults and not note.strip() and (fuel is None or hire.fuel_back is not None):
+            raise FleetError("Nothing was entered that is not recorded yet.")
+        reading, held = _take_hours(machine, shows, member, now)
+        if hire.hours_back is None and reading:
+            hire.hours_back = reading.hours
+        if hire.fuel_back is None:
+            hire.fuel_back = fuel
+        if note.strip():
+            added = f"{note.strip()} ({member}, {named(machine.today(now))})"
+            if hire.note_back is None:  # an earlier return's words are in the first note
+                hire.note = "\n".join(filter(None, [hire.note, added]))
+            else:
+                hire.note_back = "\n".join(filter(None, [hire.note_back, added]))
+        hire.save(update_fields=["hours_back", "fuel_back", "note", "note_back"])
+        due.want([machine.pk])
+        _report(faults, machine, member)
+        found = answer(machine, at=now)
+    return Answer(machine, found.verdict, found.reasons, found.notes, hire, held)
+
+
+def _report(faults: Sequence[Fault], machine: Machine, member: Member) -> None:
+    for fault in faults:
+        defects.report(
+            machine=machine,
+            text=fault.text,
+            severity=fault.severity,
+            photo=fault.photo,
+            found_at=Defect.FoundAt.GATE,
+            member=member,
+        )
 
 
 def _fulfil(hire: Hire, machine: Machine, now: datetime) -> None:
@@ -374,6 +430,9 @@ def _check_nobody_forbids(found: Answer) -> None:
     """Raise for what no reason overrules: a tag-out, work under way, a hire that is not back."""
     if found.verdict == Verdict.TAGGED_OUT:
         raise TaggedOut(f"{found.machine} can't go out. {found.reasons[0]}", answer=found)
+    if found.verdict == Verdict.OUT and found.hire:
+        said = gone_out(found.hire, found.machine)
+        raise Kept(f"{found.machine} can't go out. {said}", answer=found)
     if found.verdict in (Verdict.IN_SHOP, Verdict.OUT):
         raise Kept(f"{found.machine} can't go out. {found.reasons[0]}", answer=found)
 
@@ -382,9 +441,40 @@ def _against(found: Answer, conflicts: Sequence[Promise]) -> tuple[str, ...]:
     return (*found.reasons, *(each.sentence for each in conflicts))
 
 
-def _not_out(machine: Machine) -> str:
-    last = Hire.objects.filter(machine=machine).select_related("back_by__user").order_by("-back_at").first()
-    if last is None:
+def gone_out(hire: Hire, machine: Machine) -> str:
+    """Return a sentence: with whom it is out, by whom and when it was sent, with which hours and fuel."""
+    told = f"with {hire.hirer} since {_moment(machine, hire.out_at)}, sent out by {hire.out_by or 'somebody'}"
+    until = f"due back {named(hire.due_back_on)}" if hire.due_back_on else "no day agreed for its return"
+    return f"It is out {told}, {until}, at {hours(hire.hours_out)}{_tank(hire.fuel_out)}."
+
+
+def come_back(hire: Hire, machine: Machine) -> str:
+    """Return a sentence: who took it back from whom and when, with which hours and fuel."""
+    by = f"by {hire.back_by} " if hire.back_by else ""
+    at = f", at {hours(hire.hours_back)}" if hire.hours_back is not None else ", without its hours"
+    when = _moment(machine, hire.back_at)
+    return f"It was taken back {by}on {when} from {hire.hirer}{at}{_tank(hire.fuel_back)}."
+
+
+def last_hire(machine: Machine) -> Hire | None:
+    """Return the hire a machine came back from last."""
+    ended = Hire.objects.with_people().filter(machine=machine).exclude(back_at=None)
+    return ended.order_by("-back_at").first()
+
+
+def _not_out(machine: Machine, meant: Hire | None) -> str:
+    ended = (meant and Hire.objects.with_people().filter(pk=meant.pk).first()) or last_hire(machine)
+    if ended is None:
         return f"{machine} has not been out."
-    by = f" by {last.back_by}" if last.back_by else ""
-    return f"{machine} is back already: taken in{by} on {named(machine.today(last.back_at))}."
+    said = f"{machine} is back already. {come_back(ended, machine)}"
+    again = Hire.objects.open().with_people().filter(machine=machine).first()
+    return f"{said} Since then it went out again. {gone_out(again, machine)}" if again else said
+
+
+def _moment(machine: Machine, at: datetime) -> str:
+    local = at.astimezone(machine.zoneinfo)
+    return f"{named(local.date())} at {local:%H:%M}"
+
+
+def _tank(fuel: int | None) -> str:
+    return "" if fuel is None else f", tank {fuel}\u00a0% full"

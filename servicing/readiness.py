@@ -98,7 +98,7 @@ def answers(
         if case.machine.in_shop_since:
             since = named(case.machine.today(case.machine.in_shop_since))
             case.add(Verdict.IN_SHOP, f"In the shop since {since}.")
-    for hire in Hire.objects.open().filter(machine__in=cases):
+    for hire in Hire.objects.open().filter(machine__in=cases).with_people():
         case = cases[hire.machine_id]
         case.hire = hire
         case.add(Verdict.OUT, hired(hire, case.machine))

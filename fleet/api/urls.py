@@ -12,6 +12,7 @@ from fleet.api.decisions import (
     SwapView,
     TakeBackView,
 )
+from fleet.api.hires import HiresView
 from fleet.api.machines import MachinesView, MachineView
 from fleet.api.meters import MetersView
 from fleet.api.readings import ReadingsView, ReadingView
@@ -29,6 +30,7 @@ urlpatterns = [
     path("readings/<int:pk>/swap", SwapView.as_view(), name="api-reading-swap"),
     path("readings/<int:pk>/take-back", TakeBackView.as_view(), name="api-reading-take-back"),
     path("bookings", BookingsView.as_view(), name="api-bookings"),
+    path("hires", HiresView.as_view(), name="api-hires"),
     path("machines", MachinesView.as_view(), name="api-machines"),
     path("machines/<int:pk>", MachineView.as_view(), name="api-machine"),
     path("machines/<int:pk>/meters", MetersView.as_view(), name="api-machine-meters"),

@@ -1,5 +1,8 @@
 """A machine's time with a hirer."""
 
+from dataclasses import dataclass
+from datetime import datetime
+
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
@@ -10,10 +13,24 @@ from fleet.models.machine import Machine
 from fleet.models.overruled import Overruled
 
 
+@dataclass(frozen=True)
+class HireNote:
+    """A note of a hire. way: "out", "back", or "" where that isn't known; nor are `by` ("") and `at` then."""
+
+    way: str
+    by: str
+    at: datetime | None
+    text: str
+
+
 class HireQuerySet(models.QuerySet):
     def open(self) -> "HireQuerySet":
         """Hires whose unit is out."""
         return self.filter(back_at=None)
+
+    def with_people(self) -> "HireQuerySet":
+        """With those who sent it out and took it back, for showing."""
+        return self.select_related("out_by__user", "back_by__user")
 
 
 class Hire(Overruled, OrganisationOwned):
@@ -50,7 +67,10 @@ class Hire(Overruled, OrganisationOwned):
     back_by = models.ForeignKey(
         "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
     )
-    note = models.TextField(blank=True)
+    note = models.TextField(blank=True, help_text="Written when it went out.")
+    note_back = models.TextField(  # noqa: DJ001 (null: see `notes`)
+        null=True, blank=True, help_text="Written when it came back."
+    )
 
     objects = scoped(HireQuerySet)
 
@@ -69,3 +89,19 @@ class Hire(Overruled, OrganisationOwned):
 
     def __str__(self) -> str:
         return f"{self.machine} to {self.hirer}"
+
+    @property
+    def notes(self) -> list[HireNote]:
+        """What was written about it, in the order in which it was.
+
+        Before the two were kept apart, what was written at the return was added to `note`; nobody can tell
+        any more which words are whose, so such a note says neither who nor when. It is known by its hire,
+        which has ended and yet has null as `note_back`.
+        """
+        mixed = self.back_at is not None and self.note_back is None
+        out = HireNote("", "", None, self.note) if mixed else self._written("out", self.note)
+        return [each for each in (out, self._written("back", self.note_back or "")) if each.text]
+
+    def _written(self, way: str, text: str) -> HireNote:
+        by, at = (self.out_by, self.out_at) if way == "out" else (self.back_by, self.back_at)
+        return HireNote(way, str(by or ""), at, text)

@@ -14,10 +14,11 @@ from fleet.web.guards import members_only
 
 @members_only
 def new(request: HttpRequest) -> HttpResponse:
-    """Enter hours, of the machine in `?machine=` or of one to choose."""
+    """Enter hours, of the machine in `?machine=` or of one to choose; `?shows=` is filled in."""
     asked = _asked_for(request)
     if request.method != "POST":
-        form = ReadingForm(member=request.member, initial={"machine": asked})
+        begun = {"machine": asked, "shows": request.GET.get("shows", "")[:12]}
+        form = ReadingForm(member=request.member, initial=begun)
         return render(request, "fleet/reading_new.html", {"form": form, "asked": asked})
     form = ReadingForm(request.POST, member=request.member)
     if form.is_valid():

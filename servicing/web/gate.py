@@ -1,7 +1,9 @@
 """Gate: can it go out, who has it, and is it back?"""
 
 from collections.abc import Iterable
+from typing import Any
 
+from django.contrib import messages
 from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -46,30 +48,50 @@ def gate(request: HttpRequest) -> HttpResponse:
 def gate_in(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a unit back, with its hours, fuel and what the walk round showed."""
     machine = get_object_or_404(visible_machines(request), pk=pk)
+    hire = _hire(request, machine)
     form = InForm(request.POST or None)
     faults = WalkRound(request.POST or None, request.FILES or None, prefix="faults")
     if request.method == "POST" and form.is_valid() & faults.is_valid():
+        entered = [process.Fault(**fault) for fault in faults.entered]
         try:
-            answer = process.check_in(
-                machine=machine,
-                member=request.member,
-                faults=[process.Fault(**fault) for fault in faults.entered],
-                **form.cleaned_data,
-            )
+            answer = _back(request, machine, hire, faults=entered, **form.cleaned_data)
         except FleetError as error:
             show(error, form)
         else:
             tell_held(request, answer)
             return redirect(f"{reverse('gate')}?back={machine.pk}")
-    hire = Hire.objects.open().filter(machine=machine).select_related("out_by__user").first()
+        hire = _hire(request, machine)
     context = {
         "machine": machine,
         "hire": hire,
+        "ended": hire and hire.back_at,
         "form": form,
         "faults": faults,
         "meter": machine.meter_shows,
     }
     return render(request, "servicing/gate_in.html", context)
+
+
+def _hire(request: HttpRequest, machine: Machine) -> Hire | None:
+    """The hire the page is about: the one it was made for, else the open one.
+
+    Where somebody took the unit back before the page said for which hire it was made, it is about the last.
+    """
+    hires = Hire.objects.with_people().filter(machine=machine)
+    asked = request.POST.get("hire", "")
+    if asked.isascii() and asked.isdigit() and len(asked) < 19:
+        return hires.filter(pk=int(asked)).first()
+    last = process.last_hire(machine) if request.method == "POST" else None
+    return hires.open().first() or last
+
+
+def _back(request: HttpRequest, machine: Machine, hire: Hire | None, **entered: Any) -> Answer:
+    """Take the unit back, or keep beside somebody else's return what this person saw, as the button says."""
+    if "late" in request.POST and hire:
+        kept = process.add_to_return(hire=hire, member=request.member, **entered)
+        messages.success(request, f"What you saw of {machine} is kept beside the return.")
+        return kept
+    return process.check_in(machine=machine, member=request.member, hire=hire, **entered)
 
 
 def _units(request: HttpRequest) -> QuerySet[Machine]:

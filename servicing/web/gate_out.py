@@ -1,11 +1,12 @@
 """A unit goes out at the gate, or those are asked who may overrule what keeps it in."""
 
 from collections.abc import Sequence
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 from django.contrib import messages
 from django.db.models import QuerySet
+from django.forms import Form
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -19,6 +20,7 @@ from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
 from servicing import gate as process
 from servicing.gate import Answer, Verdict
+from servicing.readiness import named
 from servicing.web.forms.gate import OutForm
 
 MAY_GO = (Verdict.READY, Verdict.SERVICE_FIRST)
@@ -89,6 +91,20 @@ def _done(request: HttpRequest, machine: Machine, form: OutForm, note: AskForm) 
     return redirect("gate")
 
 
+def _typed(*forms: Form) -> list[tuple[str, str]]:
+    """What was typed on forms that can't be sent any more, in words."""
+    said = []
+    for field in (each for form in forms for each in form.visible_fields()):
+        typed = (field.data or "").strip()
+        if choices := getattr(field.field, "choices", ()):
+            typed = next((str(label) for value, label in choices if typed and str(value) == typed), "")
+        elif isinstance(day := field.form.cleaned_data.get(field.name), date):
+            typed = named(day)
+        if typed:
+            said.append((field.label, typed))
+    return said
+
+
 def _page(
     request: HttpRequest,
     machine: Machine,
@@ -108,6 +124,8 @@ def _page(
         "form": form,
         "note": note,
         "overruled": overruled,
+        "gone_to": process.gone_out(answer.hire, machine) if answer.hire else "",
+        "typed": _typed(form, note) if form.is_bound and form.errors else [],
         "may_go": answer.verdict in MAY_GO and machine.for_hire and not machine.retired_on,
         "may_ask": asks.may_ask(request.member, asks.Matter.SEND_OUT),
         "may_ask_to_clear": tagged and asks.may_ask(request.member, asks.Matter.CLEAR),

@@ -110,7 +110,11 @@ def machine(request: HttpRequest, pk: int) -> HttpResponse:
             "mountings": Mounting.objects.filter(attachment=shown.pk).select_related("machine")[:10]
             if shown.is_attachment
             else [],
-            "hire": Hire.objects.open().filter(machine=shown).first(),
+            "hire": Hire.objects.open().with_people().filter(machine=shown).first(),
+            "past_hires": Hire.objects.with_people()
+            .filter(machine=shown)
+            .exclude(back_at=None)
+            .order_by("-back_at")[:10],
         },
     )
 

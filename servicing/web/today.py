@@ -60,6 +60,7 @@ def _due_back(day: date) -> "list[Hire]":
     return list(
         Hire.objects.open()
         .filter(due_back_on__lte=day)
+        .with_people()
         .select_related("machine__type")
         .order_by("due_back_on")
     )

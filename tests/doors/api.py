@@ -87,6 +87,7 @@ API = [
     ),
     Door("api-reading-take-back", post="decide_readings", keys={"pk": "decided"}),
     Door("api-bookings", get=ANY),
+    Door("api-hires", get=ANY),
     Door("api-machines", get=ANY),
     Door("api-machine", get=ANY, keys={"pk": "machine"}),
     Door(

@@ -269,7 +269,9 @@ class TestOut:
         out(in_farm, machine)
         with pytest.raises(gate.Kept) as refused:
             out(in_farm, machine, hirer="Someone else")
-        assert "Out with Gala Ros since 3 May 2026" in refused.value.sentence
+        told = refused.value.sentence
+        assert f"out with Gala Ros since 3 May 2026 at 12:00, sent out by {in_farm.counter}, no day" in told
+        assert "at 100.0" in told
         assert Hire.objects.count() == 1
 
     def test_cannot_go_out_of_the_shop(self, in_farm):
@@ -323,7 +325,8 @@ class TestBack:
         answer = back(in_farm, machine, shows=D(107), fuel=50, note="Muddy")
         hire = Hire.objects.get()
         assert (hire.back_at, hire.back_by) == (NOW, in_farm.counter)
-        assert (hire.hours_back, hire.fuel_back, hire.note) == (D(107), 50, "With trailer\nMuddy")
+        assert (hire.hours_back, hire.fuel_back) == (D(107), 50)
+        assert (hire.note, hire.note_back) == ("With trailer", "Muddy")
         assert answer.is_ready
         assert answer.machine.hours == 107
         assert answer.hire == hire
@@ -368,10 +371,22 @@ class TestBack:
         assert not Reading.objects.filter(source="gate").exists()
 
     def test_second_return_is_told_who_took_it_in(self, in_farm, machine):
-        back(in_farm, machine)
+        back(in_farm, machine, shows=D(107), fuel=50)
         with pytest.raises(WrongState) as refused:
             back(in_farm, machine, member=in_farm.manager)
-        assert f"taken in by {in_farm.counter} on 3 May 2026" in refused.value.sentence
+        assert refused.value.sentence.replace("\u202f", " ").replace("\xa0", " ") == (
+            f"{machine} is back already. It was taken back by {in_farm.counter} on 3 May 2026 at 12:00 "
+            "from Gala Ros, at 107.0 h, tank 50 % full."
+        )
+
+    def test_a_return_of_one_hire_does_not_end_the_next(self, in_farm, machine):
+        first = Hire.objects.get()
+        back(in_farm, machine)
+        out(in_farm, machine, hirer="Pau Vila")
+        with pytest.raises(WrongState) as refused:
+            back(in_farm, machine, member=in_farm.manager, hire=first)
+        assert "Since then it went out again. It is out with Pau Vila" in refused.value.sentence
+        assert Hire.objects.open().get().hirer == "Pau Vila"
 
     def test_unit_that_was_never_out(self, in_farm):
         with pytest.raises(WrongState):
@@ -380,3 +395,87 @@ class TestBack:
     def test_tagged_out_in_the_field_comes_back_and_stays(self, in_farm, machine):
         tagouts.place(machine=machine, reason="Steering loose", member=in_farm.counter)
         assert back(in_farm, machine).verdict == "tagged out"
+
+
+class TestBesideTheReturn:
+    @pytest.fixture
+    def ended(self, in_farm):
+        machine = unit(in_farm)
+        out(in_farm, machine, note="With trailer")
+        back(in_farm, machine, note="Muddy")
+        return Hire.objects.get()
+
+    def add(self, house, hire, **values):
+        asked = {"shows": None, "fuel": None, "member": house.manager}
+        return gate.add_to_return(hire=hire, **{**asked, **values})
+
+    def test_hours_faults_and_a_note_are_kept(self, in_farm, ended):
+        told = self.add(
+            in_farm,
+            ended,
+            shows=D(107),
+            fuel=50,
+            note="Mirror",
+            faults=[gate.Fault("Mirror cracked", "soon")],
+        )
+        hire = Hire.objects.get()
+        assert (hire.hours_back, hire.fuel_back, hire.back_by) == (D(107), 50, in_farm.counter)
+        assert (hire.note, hire.note_back) == (
+            "With trailer",
+            f"Muddy\nMirror ({in_farm.manager}, 3 May 2026)",
+        )
+        assert Defect.objects.get().text == "Mirror cracked"
+        assert Reading.objects.get(source="gate").shows == 107
+        assert told.machine.hours == 107
+
+    def test_what_the_return_says_already_stays(self, in_farm):
+        machine = unit(in_farm)
+        out(in_farm, machine)
+        back(in_farm, machine, shows=D(107), fuel=50)
+        self.add(in_farm, Hire.objects.get(), shows=D("107.5"), fuel=25, now=NOW + timedelta(hours=1))
+        hire = Hire.objects.get()
+        assert (hire.hours_back, hire.fuel_back) == (D(107), 50)
+        assert Machine.objects.get().hours == D("107.5"), "a reading of its own"
+
+    @pytest.mark.parametrize("values", [{}, {"note": "  "}])
+    def test_nothing_new_is_refused(self, in_farm, ended, values):
+        with pytest.raises(FleetError, match="Nothing was entered"):
+            self.add(in_farm, ended, **values)
+
+    def test_a_unit_that_is_out_is_taken_back_instead(self, in_farm):
+        machine = unit(in_farm)
+        out(in_farm, machine)
+        with pytest.raises(WrongState, match="still out with Gala Ros"):
+            self.add(in_farm, Hire.objects.get(), note="x")
+
+    def test_who_may_not_stand_at_the_gate_is_refused(self, in_farm, stranger, ended):
+        with pytest.raises(NotAllowed):
+            self.add(in_farm, ended, note="x", member=in_farm.technician)
+        with pytest.raises(NotAllowed):
+            self.add(in_farm, ended, note="x", member=stranger.counter)
+
+    def test_wrong_hours_undo_all_of_it(self, in_farm, ended):
+        with pytest.raises(FleetError):
+            self.add(in_farm, ended, shows=D(107), note="x", faults=[gate.Fault("", "soon")])
+        assert not Reading.objects.filter(source="gate").exists()
+        assert Hire.objects.get().note_back == "Muddy"
+
+
+class TestNotes:
+    def test_each_says_who_and_when(self, in_farm):
+        machine = unit(in_farm)
+        out(in_farm, machine, note="With trailer")
+        back(in_farm, machine, note="Muddy", member=in_farm.manager, now=NOW + timedelta(hours=2))
+        told = [(each.way, each.by, each.at, each.text) for each in Hire.objects.get().notes]
+        assert told == [
+            ("out", str(in_farm.counter), NOW, "With trailer"),
+            ("back", str(in_farm.manager), NOW + timedelta(hours=2), "Muddy"),
+        ]
+
+    def test_a_note_of_before_they_were_kept_apart_is_nobodys(self, in_farm):
+        machine = unit(in_farm)
+        out(in_farm, machine, note="With trailer\nMuddy")
+        back(in_farm, machine)
+        Hire.objects.update(note_back=None)
+        [told] = Hire.objects.get().notes
+        assert (told.way, told.by, told.at, told.text) == ("", "", None, "With trailer\nMuddy")

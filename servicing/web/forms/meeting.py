@@ -317,10 +317,15 @@ def _question(each: Meeting) -> forms.Field:
         required=False,
         widget=forms.RadioSelect,
         choices=[
-            (THEIRS, f"{each.theirs.capitalize() if each.theirs == NOTHING else each.theirs}, {each.whose}"),
-            (MINE, f"{each.mine.capitalize() if each.mine == NOTHING else each.mine}, as you left it above"),
+            (THEIRS, f"{_begun(each.theirs)} ({each.whose})"),
+            (MINE, f"{_begun(each.mine)} (yours, as above)"),
         ],
     )
+
+
+def _begun(words: str) -> str:
+    """Values as they are, words of our own with a capital."""
+    return words[0].upper() + words[1:] if words.startswith(NOTHING) else words
 
 
 def _carried(data: Any) -> dict[str, str]:

@@ -16,6 +16,7 @@ from fleet.models import Hire, Machine, Reading, TagOut
 from servicing import safety
 from servicing.models import Defect, SafetyFailure
 from tests.factories import CheckFactory, DutyFactory, MachineFactory, ReadingFactory, WorkOrderFactory
+from tests.sent_form import as_sent
 
 NOW = datetime(2026, 5, 3, 10, 0, tzinfo=UTC)
 
@@ -270,7 +271,88 @@ def test_second_return_says_who_took_it_in(farm):
     path = reverse("gate-in", args=[machine.pk])
     assert "This unit is not out." in page(farm, path=path)
     answer = farm.client("counter").post(path, {"shows": "", "fuel": "", "note": "", **faults()})
-    assert f"T-07 is back already: taken in by {farm.manager}" in answer.content.decode()
+    assert f"It was taken back by {farm.manager} on 3 May 2026 at 12:00" in answer.content.decode()
+
+
+def test_the_second_who_takes_it_back_keeps_what_was_typed_beside_the_return(farm):
+    machine = unit(farm)
+    hire(machine, note="With trailer", out_by=farm.counter)
+    path = reverse("gate-in", args=[machine.pk])
+    sent = as_sent(page(farm, path=path))
+    assert farm.client("manager").post(path, sent | {"note": "Muddy", "fuel": "50"}).status_code == 302
+    typed = (
+        sent | {"shows": "101.5", "fuel": "25", "note": "Mirror gone"} | faults({"text": "Mirror cracked"})
+    )
+    second = farm.client("counter")
+    html = second.post(path, typed).content.decode()
+    assert f"It was taken back by {farm.manager} on 3 May 2026 at 12:00 from Gala Ros" in html
+    again = as_sent(html)
+    assert (again["shows"], again["note"], again["faults-0-text"]) == (
+        ["101.5"],
+        ["Mirror gone"],
+        ["Mirror cracked"],
+    )
+    assert "fuel" not in again, "the tank was recorded, and stays so"
+    assert "Take it back" not in html
+    kept = second.post(path, again | {"late": "yes"}, follow=True)
+    assert "is kept beside the return" in kept.content.decode()
+    with farm.scope():
+        ended = Hire.objects.get()
+        assert (ended.hours_back, ended.fuel_back, ended.back_by) == (Decimal("101.5"), 50, farm.manager)
+        assert Defect.objects.get().text == "Mirror cracked"
+    html = page(farm, path=machine.get_absolute_url())
+    for said in ("With trailer", "Muddy", f"Mirror gone ({farm.counter}, 3 May 2026)"):
+        assert said in html
+
+
+def test_a_page_of_an_ended_hire_never_ends_the_next(farm):
+    machine = unit(farm)
+    hire(machine)
+    path = reverse("gate-in", args=[machine.pk])
+    sent = as_sent(page(farm, path=path))
+    assert farm.client("manager").post(path, sent).status_code == 302
+    with farm.scope():
+        hire(machine, hirer="Pau Vila", out_at=NOW)
+    for _ in range(2):
+        html = farm.client("counter").post(path, sent | {"note": "Muddy"}).content.decode()
+        assert "It is out with Pau Vila since 3 May 2026 at 12:00" in html
+        assert as_sent(html)["note"] == ["Muddy"]
+    with farm.scope():
+        assert Hire.objects.open().get().hirer == "Pau Vila"
+
+
+def test_the_second_who_sends_it_out_is_told_by_whom_and_can_use_what_was_typed(farm):
+    machine = unit(farm)
+    path = reverse("gate-out", args=[machine.pk])
+    first = {"hirer": "Gala Ros", "due_back_on": "2026-05-06", "shows": "101.5", "note": "With trailer"}
+    assert farm.client("manager").post(path, first).status_code == 302
+    typed = {"hirer": "Pau <b>Vila</b>", "due_back_on": "2026-05-08", "shows": "101,7", "fuel": "50"}
+    html = (
+        farm.client("counter").post(path, typed).content.decode().replace("\xa0", " ").replace("\u202f", " ")
+    )
+    told = (
+        f"It is out with Gala Ros since 3 May 2026 at 12:00, sent out by {farm.manager}, due back 6 May 2026"
+    )
+    assert f"{told}, at 101.5 h." in html
+    assert "With trailer" in html
+    mine = html.split(">What you typed</h2>")[1]
+    for said in ("Pau &lt;b&gt;Vila&lt;/b&gt;", "8 May 2026", "101,7", "Half"):
+        assert said in mine
+    reading = f"{reverse('reading-new')}?machine={machine.pk}&shows=101%2C7"
+    assert reading.replace("&", "&amp;") in mine
+    assert 'value="101,7"' in page(farm, path=reverse("reading-new"), machine=machine.pk, shows="101,7")
+    with farm.scope():
+        assert Hire.objects.get().hirer == "Gala Ros"
+
+
+@pytest.mark.parametrize("place", ["gate", "today", "machine", "gate-in"])
+def test_the_note_of_a_hire_is_shown_where_it_is_wanted(farm, place):
+    machine = unit(farm)
+    hire(machine, note="Trailer <b>too</b>", out_by=farm.manager, due_back_on=date(2026, 5, 3))
+    path = reverse(place, args=[machine.pk] if place in ("machine", "gate-in") else [])
+    html = page(farm, role="owner", path=path)
+    assert "Trailer &lt;b&gt;too&lt;/b&gt;" in html
+    assert f"{farm.manager}, 29 Apr, 12:00" in html.replace("\u202f", " ")
 
 
 def test_a_unit_retired_while_out_can_still_come_back_and_not_go_again(farm):

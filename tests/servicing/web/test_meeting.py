@@ -188,8 +188,8 @@ def test_what_both_changed_is_asked_and_the_answer_stands(
 
     assert desk.press(**typed(names, what, mine)) == 409
     assert desk.asks(names[what]) == [
-        f"{said(what, theirs)}, recorded by Bea Lund, 4 May, 12:05",
-        f"{said(what, mine)}, as you left it above",
+        f"{said(what, theirs)} (recorded by Bea Lund, 4 May, 12:05)",
+        f"{said(what, mine)} (yours, as above)",
     ]
     assert kept(farm, started)[what] == as_kept(what, theirs)
 
@@ -220,7 +220,7 @@ def test_what_i_emptied_and_somebody_changed_is_asked(farm, started, names, bea,
     desk = Desk(farm, "technician", closing(started))
     record(farm, bea, started, **{what: theirs})
     assert desk.press(**{names[what]: ""}) == 409
-    assert desk.asks(names[what])[1] == "Nothing, as you left it above"
+    assert desk.asks(names[what])[1] == "Nothing (yours, as above)"
     assert desk.press(**{f"stands-{names[what]}": answer}) == 302
     assert kept(farm, started)[what] == ("" if answer == "mine" else as_kept(what, theirs))
 
@@ -233,7 +233,7 @@ def test_what_i_changed_and_somebody_emptied_is_asked(farm, started, names, bea,
     desk = Desk(farm, "technician", closing(started))
     record(farm, bea, started)
     assert desk.press(**typed(names, what, mine)) == 409
-    assert desk.asks(names[what])[0].startswith(("Nothing, recorded", "nothing chosen, recorded"))
+    assert desk.asks(names[what])[0].startswith(("Nothing (recorded", "Nothing chosen (recorded"))
     assert desk.press(**{f"stands-{names[what]}": answer}) == 302
     assert kept(farm, started)[what] == (as_kept(what, mine) if answer == "mine" else "")
 
@@ -297,7 +297,7 @@ def test_the_same_figure_in_another_unit_is_a_question(farm, started, names, bea
     desk = Desk(farm, "technician", closing(started))
     record(farm, bea, started, found="7.1")
     assert desk.press(**{names["found"]: "7.1", f"{names['found']}_unit": "in"}) == 409
-    assert desk.asks(names["found"])[1] == "7.1 in, as you left it above"
+    assert desk.asks(names["found"])[1] == "7.1 in (yours, as above)"
     assert desk.press(**{f"stands-{names['found']}": "theirs"}) == 302
     assert kept(farm, started)["found"] == "7.1 mm"
 
@@ -306,7 +306,7 @@ def test_left_with_its_reason_and_day_is_one_answer(farm, started, names, bea):
     desk = Desk(farm, "technician", closing(started))
     record(farm, bea, started, outcome="left", reason="Under water", until=NOW.date() + timedelta(days=3))
     assert desk.press(**{names["outcome"]: "done"}) == 409
-    assert desk.asks(names["outcome"])[0].startswith("Left until 7 May 2026: Under water, recorded by Bea")
+    assert desk.asks(names["outcome"])[0].startswith("Left until 7 May 2026: Under water (recorded by Bea")
     assert desk.asks(names["reason"]) == []
     assert desk.press(**{f"stands-{names['outcome']}": "theirs"}) == 302
     with farm.scope():
@@ -328,8 +328,8 @@ def test_a_third_change_of_it_asks_again(farm, started, names, bea, what, answer
     record(farm, farm.owner, started, **{what: third})
     assert desk.press(**{f"stands-{names[what]}": answer}) == 409
     told = desk.asks(names[what])
-    assert told[0].startswith(f"{said(what, third)}, recorded by {farm.owner}")
-    assert told[1] == f"{said(what, mine)}, as you left it above"
+    assert told[0].startswith(f"{said(what, third)} (recorded by {farm.owner}")
+    assert told[1] == f"{said(what, mine)} (yours, as above)"
     assert f"stands-{names[what]}" not in as_sent(desk.page)
     assert kept(farm, started)[what] == as_kept(what, third)
     assert desk.press() == 409
@@ -437,7 +437,7 @@ def test_parts_and_minutes_are_asked_about_too(farm, started, bea, answer):
     fields = (f"parts-{part.pk}-quantity", f"labour-{person.pk}-minutes")
     assert desk.press(**dict(zip(fields, ("3", "0:50"), strict=True))) == 409
     assert as_sent(desk.page)["asked"] == list(fields)
-    assert desk.asks(fields[1]) == ["40 min, recorded meanwhile", "0:50 min, as you left it above"]
+    assert desk.asks(fields[1]) == ["40 min (recorded meanwhile)", "0:50 min (yours, as above)"]
     assert desk.press(**{f"stands-{name}": answer for name in fields}) == 302
     with farm.scope():
         used, spent = started.parts.get().quantity, started.labour.get().minutes
