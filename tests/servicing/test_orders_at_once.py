@@ -4,6 +4,7 @@ import threading
 from collections.abc import Callable
 from datetime import timedelta
 from decimal import Decimal
+from functools import partial
 
 import pytest
 from django.db import connection
@@ -200,3 +201,63 @@ def test_one_ask_stands_however_many_ask_at_once(farm, machine, turn):
 
     answers = at_once(farm, ask, ask, ask)
     assert sum(isinstance(answer, Ask) for answer in answers) == 1, answers
+
+
+@pytest.mark.parametrize("turn", range(3))
+def test_a_unit_comes_back_once_and_the_second_is_told_by_whom(farm, machine, turn):
+    asked = {"machine": machine, "shows": None, "fuel": None}
+    with farm.scope():
+        gate.check_out(**asked, hirer="Vic", due_back_on=None, member=farm.manager, note="With trailer")
+
+    def back(member):
+        return gate.check_in(**asked, member=member, note=f"seen by {member}")
+
+    answers = at_once(farm, lambda: back(farm.counter), lambda: back(farm.manager))
+    told = [answer for answer in answers if isinstance(answer, FleetError)]
+    assert len(told) == 1, answers
+    with farm.scope():
+        hire = Hire.objects.with_people().get()
+    assert f"It was taken back by {hire.back_by}" in told[0].sentence
+    assert (hire.note, hire.note_back) == ("With trailer", f"seen by {hire.back_by}")
+
+
+@pytest.mark.parametrize("turn", range(3))
+def test_two_who_add_to_a_return_at_once_both_stand(farm, machine, turn):
+    asked = {"shows": None, "fuel": None}
+    with farm.scope():
+        gate.check_out(machine=machine, **asked, hirer="Vic", due_back_on=None, member=farm.manager)
+        gate.check_in(machine=machine, **asked, member=farm.manager)
+        hire = Hire.objects.get()
+    add = partial(gate.add_to_return, hire=hire, **asked)
+    at_once(
+        farm,
+        lambda: add(member=farm.counter, note="mirror gone"),
+        lambda: add(member=farm.owner, note="muddy"),
+    )
+    with farm.scope():
+        kept = Hire.objects.get().note_back
+    assert "mirror gone" in kept
+    assert "muddy" in kept
+
+
+@pytest.mark.parametrize("turn", range(3))
+def test_two_who_both_say_that_theirs_stands_do_not_overwrite_each_other(farm, machine, turn):
+    """Each answered a question about the same record: one is in time, the other is asked again."""
+    duty = DutyFactory(machine=machine, mark_hours=Decimal(1000))
+    check = CheckFactory(task=duty.task)
+    with farm.scope():
+        order = workorders.plan(member=farm.manager, machine=machine, duties=[duty])
+        order = workorders.start(order=order, member=farm.manager, revision=1)
+        line = order.lines.get().pk
+
+    def record(member, found):
+        entries = Entries(lines=[LineEntry(line, checks=[CheckEntry(check.pk, found)])])
+        return workorders.record(order=order, member=member, revision=2, entries=entries)
+
+    answers = at_once(farm, lambda: record(farm.technician, "8"), lambda: record(farm.manager, "8.5"))
+    [told] = [answer for answer in answers if isinstance(answer, Stale)]
+    with farm.scope():
+        kept = CheckResult.objects.select_related("recorded_by__user").get()
+    [differs] = told.differing
+    assert (differs.recorded, differs.recorder.by) == (kept.as_found, str(kept.recorded_by))
+    assert differs.entered != differs.recorded
