@@ -159,3 +159,13 @@ def test_a_value_that_changed_meanwhile_is_said_beside_what_was_typed(door):
     said = page.locator(".wrong")
     expect(said.filter(has_text="Changed meanwhile to: Cylinder leaks")).to_be_visible()
     expect(said.filter(has_text="Changed meanwhile to: Referred")).to_be_visible()
+
+    # Sent from the page as it was typed on, it is asked about, with who and when.
+    page.get_by_role("button", name="Save, not finished").click()
+    question = page.get_by_role("group", name=re.compile("^Which stands"))
+    expect(question).to_contain_text("Referred: Cylinder leaks; the dealer has the seals.")
+    expect(question).to_contain_text("(recorded by Bea Lund, ")
+    question.get_by_role("radio").first.check()
+    page.get_by_role("button", name="Save, not finished").click()
+    done(page, "is saved, not finished")
+    expect(page.locator("main")).to_contain_text("Cylinder leaks")

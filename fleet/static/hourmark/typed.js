@@ -2,7 +2,8 @@
 
    A form asks for it by data-keep; data-refused says that the server has just sent it back. Each field that
    was changed is kept with what the page said before, under the member's id, so that nobody else who signs in
-   here sees it. It is forgotten once the server has answered the form with another page. Files and passwords
+   here sees it. With it goes what the page was made from (CARRIED), so that the server can still tell what was
+   changed here from what others changed since, and asks. It is forgotten once the server has answered the form with another page. Files and passwords
    are never kept. */
 
 import { make } from "./dom.js";
@@ -10,6 +11,7 @@ import { make } from "./dom.js";
 const OURS = "hourmark-typed";
 const LONGEST = 30 * 24 * 3600 * 1000; // milliseconds; after that nobody remembers what it was about
 const ANSWERED = 10_000; // milliseconds between sending a form and the beginning of the visit that answers it
+const CARRIED = ["revision", "shown"];
 const NEVER = ["hidden", "file", "password", "submit", "button", "reset"];
 
 const member = document.body.dataset.member;
@@ -38,7 +40,7 @@ function look(form) {
     const typed = fields(form)
       .filter((field) => refused || value(field) !== begun.get(name(field)))
       .map((field) => ({ name: name(field), value: value(field), before: begun.get(name(field)) }));
-    if (typed.length) write(key, { at: Date.now(), sent: 0, typed });
+    if (typed.length) write(key, { at: Date.now(), sent: 0, typed, carried: carried(form) });
     else localStorage.removeItem(key);
   };
   if (refused) keep();
@@ -68,6 +70,7 @@ function restore(form, kept, key, begun) {
     localStorage.removeItem(key);
     return;
   }
+  for (const [of, made] of Object.entries(kept.carried ?? {})) if (form.elements[of]) form.elements[of].value = made;
   const forget = make("button", { type: "button", className: "button button-quiet", textContent: "Discard it" });
   const when = new Date(kept.at).toLocaleString("en-GB", { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" });
   const note = make(
@@ -101,6 +104,9 @@ const name = (field) => (field.type === "checkbox" ? `${field.name}=${field.valu
 
 const radios = (field) => [...field.form.elements].filter((each) => each.type === "radio" && each.name === field.name);
 const options = (field, chosen) => [...field.options].filter(chosen).map((each) => each.value).join("\n");
+
+const carried = (form) =>
+  Object.fromEntries(CARRIED.filter((each) => form.elements[each]).map((each) => [each, form.elements[each].value]));
 
 function value(field) {
   if (field.type === "radio") return radios(field).find((each) => each.checked)?.value ?? "";
