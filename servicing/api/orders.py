@@ -233,6 +233,8 @@ class AmendView(OrderMove):
 
 
 class CorrectionsView(OrderRows):
+    pagination_class = None
+
     @extend_schema(
         operation_id="orders_corrections_list",
         responses={200: CorrectionSerializer(many=True), **problems(404)},

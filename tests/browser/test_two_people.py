@@ -1,9 +1,11 @@
 """Two people close the same order: the second is told, and what was typed is still there."""
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from tests.browser.steps import BRAKES, day, done, number, plan_brakes
+from tests.browser.test_axe import wrong
 
 pytestmark = pytest.mark.browser
 
@@ -36,6 +38,9 @@ def test_the_second_to_close_is_told_and_loses_nothing(door):
     expect(manager.get_by_role("alert")).to_contain_text("Bea Lund")
     expect(manager.get_by_text("What you typed is below.")).to_be_visible()
     expect(manager.get_by_label("Why it was left")).to_have_value("No wheel blocks at hand.")
+    expect(manager.locator(".verdict-warn")).to_contain_text("under water. (recorded by Bea Lund, ")
+    expect(manager.get_by_role("group", name="Which stands")).to_have_count(0)
+    assert wrong(manager, Axe()) == []
     manager.get_by_role("link", name="the order as it is now").click()
     section = manager.locator("section", has=manager.get_by_role("heading", name=BRAKES))
     expect(section).to_contain_text("The slope is under water.")
