@@ -63,7 +63,9 @@ def test_left_without_a_day_keeps_the_person_there_and_the_machine_in(door, phon
     save(page)
 
     # Field and reason are named on the step, which stays; the machine is tagged out.
-    expect(page.locator("[data-tag-outs]")).to_contain_text("Parking brake holds on the slope: fails")
+    expect(page.locator("[data-tag-outs]")).to_contain_text(
+        "Parking brake holds on the slope: fails. Hang the tag on it"
+    )
     expect(step(page).get_by_role("heading", level=2)).to_contain_text(BRAKES)
     expect(step(page)).to_contain_text("Not accepted: Say why it was left.")
     expect(step(page)).to_contain_text("Not accepted: Name the day it is put off until.")

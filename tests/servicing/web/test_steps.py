@@ -258,11 +258,22 @@ def test_a_failed_safety_check_tags_out_at_once_and_the_page_says_so(farm, machi
     page = client.post(
         address(started, step), {"revision": 2, f"{check}-found": "fails"}, follow=True
     ).content.decode()
-    assert "check failed: Brake holds: fails" in page
-    assert "Hang the tag on it and take the key" in page
+    assert "check failed: Brake holds: fails. Hang the tag on it and take the key" in page
+    closing = client.get(reverse("order-close", args=[started.pk])).content.decode()
+    assert "fails. Hang the tag on it" in closing
     assert now(farm, started).state == "started"
     with farm.scope():
         assert TagOut.objects.open().get().machine == machine
+
+
+@pytest.mark.parametrize(
+    ("written", "told"),
+    [("No belt", "No belt. Go on"), ("No belt! ", "No belt! Go on"), ("No belt.", "No belt. Go on")],
+)
+def test_what_a_person_wrote_ends_before_the_next_sentence_begins(farm, started, written, told):
+    member = farm.technician
+    workorders.park(order=started, reason=written, member=member, revision=started.revision)
+    assert told in farm.client("technician").get(address(started)).content.decode()
 
 
 def test_left_needs_a_reason_and_a_new_day_and_stays_on_today(farm, started, belt, brake):

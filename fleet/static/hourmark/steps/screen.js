@@ -4,6 +4,7 @@ import { make } from "../dom.js";
 import { at, groupOf, read } from "./fields.js";
 import { showAside } from "./differ.js";
 import { judge, verdict } from "./judge.js";
+import { ended } from "./words.js";
 
 export const section = (work, number) => work.querySelector(`[data-step="${number}"]`);
 
@@ -111,7 +112,7 @@ export function taggedOut(work, facts, reasons) {
       make("div", { className: "verdict verdict-stop" },
         make("span", { className: "state state-stop" }, "tagged out"),
         make("p", { className: "verdict-why" },
-          `${reason} Hang the tag on it and take the key: nobody may use ${facts.tag} until it is cleared.`),
+          `${ended(reason)} Hang the tag on it and take the key: nobody may use ${facts.tag} until it is cleared.`),
       ),
     ),
   );

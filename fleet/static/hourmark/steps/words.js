@@ -2,6 +2,9 @@
 
 const entries = (count) => (count === 1 ? "1 entry" : `${count} entries`);
 
+/** What a person wrote, as a sentence that another may follow. */
+export const ended = (text) => (/[.!?]$/.test(text.trim()) ? text.trim() : `${text.trim()}.`);
+
 /** What the line at the top of the page says, and how. */
 export function standing({ waits, atClosing, closing, clash, state, pageKept, refused }) {
   const kept = `Kept on this phone: ${entries(waits + atClosing)}`;
