@@ -1,4 +1,4 @@
-"""A log book in CSV files, judged and projected without any database.
+"""A log book in CSV or XLSX files, judged and projected without any database.
 
 Readings: `machine,taken_at,hours`. Machines: `machine,type`. Targets: `machine,origin,target_hours`. A moment
 is a date or an ISO 8601 time; one without a zone is taken as it stands. Further columns are ignored.
@@ -157,8 +157,10 @@ def _day(text: str) -> float:
         moment = datetime.fromisoformat(text)
     except ValueError:
         raise ValueError(f"{text!r} is no date; write it like 2026-05-03") from None
-    moment = moment.astimezone(UTC) if moment.tzinfo else moment.replace(tzinfo=UTC)
-    return day_of(moment)
+    try:
+        return day_of(moment.astimezone(UTC) if moment.tzinfo else moment.replace(tzinfo=UTC))
+    except OverflowError:
+        raise ValueError(f"{text!r} is too far off") from None
 
 
 def _hours(text: str) -> float:

@@ -1,12 +1,10 @@
 """Hour readings from a table in a file: each row handed in by the one door, or rejected with a reason."""
 
-import csv
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from itertools import islice
 from pathlib import Path
-from typing import TextIO
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
@@ -15,7 +13,7 @@ from django_scopes import scope
 from fleet import readings
 from fleet.errors import FleetError
 from fleet.files.columns import Plan
-from fleet.files.table import Row, Table, as_text
+from fleet.files.table import Row, Table, as_text, open_table
 from fleet.files.values import Wrong, read_moment, read_number
 from fleet.models import Machine, MachineType, Member, MeterSegment, Organisation, Reading, Yard
 from fleet.models.machine import Category
@@ -206,33 +204,23 @@ def machine_zones(organisation: Organisation) -> dict[str, ZoneInfo]:
 
 
 def read_table(path: Path, columns: tuple[str, ...]) -> Iterator[tuple[int, list[str]]]:
-    """Yield line number and the named columns, trimmed, of each row of a plain CSV file that isn't blank.
+    """Yield line number and the named columns, trimmed, of each row below the heading that isn't blank.
 
-    Raises FleetError when the file can't be opened, isn't UTF-8 text or CSV, or lacks a column.
+    The file may be whatever `open_table` opens, and is read within the same limits. Raises FleetError when it
+    can't be read, or lacks a column.
     """
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            yield from _named(file, path, columns)
-    except OSError as error:
-        raise FleetError(f"{path} can't be read: {error.strerror}.") from error
-    except UnicodeDecodeError as error:
-        raise FleetError(f"{path} is not UTF-8 text; save it as CSV UTF-8.") from error
-    except csv.Error as error:
-        raise FleetError(f"{path} can't be read as CSV: {error}.") from error
-
-
-def _named(file: TextIO, path: Path, columns: tuple[str, ...]) -> Iterator[tuple[int, list[str]]]:
-    table = csv.reader(file)
-    heads = [head.strip().lower() for head in next(table, [])]
+    table = open_table(path, str(path))
+    rows = table.rows()
+    heads = [as_text(head).lower() for head in next(rows).cells]
     missing = [column for column in columns if column not in heads]
     if missing:
         raise FleetError(
             f"{path} has no column {', '.join(missing)}; its first line must name {', '.join(columns)}."
         )
     places = [heads.index(column) for column in columns]
-    for row in table:
-        if any(cell.strip() for cell in row):
-            yield table.line_num, [row[place].strip() if place < len(row) else "" for place in places]
+    for row in rows:
+        cells = [as_text(row.cells[place]) if place < len(row.cells) else "" for place in places]
+        yield row.line, cells
 
 
 def _submitted(row: Row, plan: Plan, zones: dict[str, ZoneInfo]) -> Submitted:

@@ -13,6 +13,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 from django.core.management import CommandError, call_command
+from openpyxl import Workbook
 from sklearn.metrics import mean_pinball_loss
 
 from fleet import logbook
@@ -88,6 +89,59 @@ def test_files_that_cannot_be_read_end_in_one_clear_line(tmp_path, command):
     absent = tmp_path / "none.csv"
     with pytest.raises(CommandError, match=r"none\.csv can't be read: No such file"):
         call_command(command, *([absent] * (2 if command == "forecast" else 1)))
+
+
+HEAD = "machine,taken_at,hours,origin,target_hours,type\n"
+ROW = "T-1,2026-03-01,5,2026-03-31,170,Haldane\n"
+
+
+@pytest.mark.parametrize(
+    ("written", "said"),
+    [
+        (b"", "is empty"),
+        (b"\x89PNG\0\0", "neither a CSV nor an XLSX file"),
+        (b"PK\x03\x04" + b"x" * 100, "can't be read as a workbook"),
+        (HEAD.encode() + b'"' + ROW.encode() * 10_000, "look there for a quotation mark without its end"),
+        (HEAD.encode() + b"x" * 300_000, "has a cell of more than|has a row of more than"),
+        (HEAD.encode() + b"T-1\0,2026-03-01\n", "neither a CSV nor an XLSX file"),
+        (HEAD.encode() + b"," * 5000 + b"x\n", "has more than 100 columns in line 2"),
+        (b"x" * (21 * 1024 * 1024), "has 21 MB; files up to 20 MB are read"),
+        (("wrong" + HEAD + '"' + "x" * 300_000).encode(), "from line 2 on"),  # two things
+        (("wrong" + HEAD + ROW).encode(), "has no column machine"),
+    ],
+)
+@pytest.mark.parametrize("command", ["forecast", "backtest", "kinds"])
+def test_a_mean_file_ends_every_command_in_one_clear_line(tmp_path, command, written, said):
+    file = tmp_path / "mean.csv"
+    file.write_bytes(written)
+    of = {"forecast": ["forecast", READINGS, file], "backtest": ["backtest", file]}
+    called, options = of.get(command, ["backtest", READINGS]), {}
+    if command == "kinds":
+        options["machines"] = file
+    with pytest.raises(CommandError, match=said) as error:
+        call_command(*called, **options)
+    assert "\n" not in str(error.value)
+    assert len(str(error.value)) < 400
+
+
+def test_a_moment_before_all_time_is_told_and_left_out(tmp_path):
+    rows = [*STEADY, ["T-1", "0001-01-01T00:00+14:00", 5], ["T-1", "9999-12-31T23:59-14:00", "many"]]
+    answers, said = forecast(tmp_path, rows, [["T-1", "2026-03-31", 170, ""]])
+    assert len(answers) == 1
+    assert "line 33: '0001-01-01T00:00+14:00' is too far off" in said
+    assert "line 34: '9999-12-31T23:59-14:00' is too far off" in said
+
+
+def test_a_log_book_may_be_written_as_spreadsheets_write(tmp_path):
+    file = tmp_path / "readings.csv"
+    file.write_bytes("sep=;\nMachine;taken_at;hours\nJ\xfcrgen;2026-03-01;5\n".encode("cp1252"))
+    assert logbook.read(file).names == ["Jürgen"]
+    book = Workbook()
+    for row in [["machine", "taken_at", "hours"], ["T-1", date(2026, 3, 1), 5.5], [7, "2026-03-02", 6]]:
+        book.active.append(row)
+    book.save(tmp_path / "readings.xlsx")
+    files = logbook.read(tmp_path / "readings.xlsx")
+    assert (files.names, files.hours.tolist(), files.wrong) == (["7", "T-1"], [5.5, 6.0], [])
 
 
 def test_quantiles_are_in_order_and_later_for_later_marks_on_real_hours(tmp_path):

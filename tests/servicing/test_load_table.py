@@ -86,6 +86,10 @@ def test_wrong_cells_are_each_named_and_nothing_is_loaded(farm, load):
         (TABLE, {"organisation": "nobody"}, "there is no organisation 'nobody'"),
         (TABLE, {"model": "HX 90"}, "has no machines of haldane HX 90"),
         (b"T\xe9che;100\n", {}, "not text in UTF-8"),
+        ("Task\0;100\nOil;x\n", {}, "not text in UTF-8"),
+        (b"T\xe9che;100\n" * 200_000, {}, "is larger than 1024 KB"),
+        ("Task;100\n" + "x" * 200_000 + ";x\n", {}, "Row 2"),
+        ('Task;100\n"Oil;x\n' + "Air;x\n" * 60_000, {}, "Row 2 can't be read: field larger than field limit"),
         ("", {}, "cells to put right: 1"),
     ],
 )

@@ -16,6 +16,8 @@ from servicing.models import Interval
 from servicing.planning import grid
 from servicing.planning.grid import GridTask
 
+MOST_BYTES = 1024 * 1024  # a full table of long cells has a tenth of that
+
 
 class Command(BaseCommand):
     help = (
@@ -71,11 +73,18 @@ class Command(BaseCommand):
     def _tasks(self, file: Path) -> list[GridTask]:
         """Return the tasks of the table; each cell that can't be read is said, and then nothing is loaded."""
         try:
-            written = file.read_bytes().decode("utf-8-sig")
+            with file.open("rb") as opened:
+                sent = opened.read(MOST_BYTES + 1)
         except OSError as error:
             raise CommandError(f"{file}: {error.strerror}") from error
-        except UnicodeDecodeError as error:
-            raise CommandError(f"{file} is not text in UTF-8; save it as CSV in UTF-8") from error
+        if len(sent) > MOST_BYTES:
+            raise CommandError(f"{file} is larger than {MOST_BYTES // 1024} KB; is it the right file?")
+        try:
+            written = sent.decode("utf-8-sig")
+        except UnicodeDecodeError:
+            written = "\0"
+        if "\0" in written:
+            raise CommandError(f"{file} is not text in UTF-8; save it as CSV in UTF-8")
         try:
             read = grid.read(grid.cells(written, grid.separator_of(written)))
         except grid.TooLarge as error:
