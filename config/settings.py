@@ -62,6 +62,7 @@ MIDDLEWARE = [
     "fleet.web.caching.UnkeptMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
+    "fleet.api.bounded.BoundedBodyMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
@@ -139,6 +140,7 @@ STORAGES = {
         else "django.contrib.staticfiles.storage.StaticFilesStorage"
     },
 }
+LARGEST_BODY = 25 * 1024 * 1024  # of a request: the largest file that is read, and the form around it
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 FILE_UPLOAD_MAX_MEMORY_SIZE = 11 * 1024 * 1024  # a photo never needs room in a temporary folder
 

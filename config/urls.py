@@ -25,5 +25,6 @@ urlpatterns = [
     path("", include("fleet.web.urls")),
 ]
 
+handler400 = "fleet.api.bounded.bad_request"
 handler404 = "fleet.api.problems.not_found"
 handler500 = "fleet.api.problems.server_error"

@@ -13,7 +13,7 @@ from rest_framework.exceptions import ParseError
 from rest_framework.parsers import BaseParser
 from rest_framework.request import Request
 
-from fleet.api.errors import LengthRequired, MalformedLines, TooLarge, WrongCoding
+from fleet.api.errors import MalformedLines, TooLarge, WrongCoding
 from fleet.files.csv_in import Unreadable, records
 from fleet.json_limits import TooMuch, check_json
 from fleet.submitted import Submitted
@@ -39,8 +39,6 @@ class Sent:
 
 def received(request: Request) -> Sent:
     """Read the request's body by the parser of its media type. Raises what RowsParser does."""
-    if "Transfer-Encoding" in request.headers and not request.META.get("CONTENT_LENGTH"):
-        raise LengthRequired("Send the body with its Content-Length.")
     sent = request.data
     if not isinstance(sent, Sent):
         raise ParseError("There is no body.")

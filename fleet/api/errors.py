@@ -12,13 +12,6 @@ class TooLarge(APIException):
     default_code = "too-large"
 
 
-class LengthRequired(APIException):
-    """The request doesn't say how long its body is."""
-
-    status_code = 411
-    default_code = "length-required"
-
-
 class WrongCoding(APIException):
     """The body is packed or written in a way that isn't read here; `accepted` says which codings are."""
 

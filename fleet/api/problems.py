@@ -6,7 +6,7 @@ from http import HTTPStatus
 from typing import Any
 
 from django.db import InterfaceError, OperationalError
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse, UnreadablePostError
 from django.views import defaults
 from rest_framework.exceptions import ErrorDetail, UnsupportedMediaType, ValidationError
 from rest_framework.permissions import SAFE_METHODS
@@ -39,6 +39,8 @@ def handle(error: Exception, context: dict[str, Any]) -> Response | None:
     if isinstance(error, FleetError):
         set_rollback()
         return _response(_refusal(error))
+    if isinstance(error, UnreadablePostError):
+        return _response(problem(400, "The body ended before its Content-Length was reached. Send it again."))
     response = exception_handler(error, context)
     if response is None:
         return None

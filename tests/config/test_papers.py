@@ -28,6 +28,10 @@ def test_every_setting_is_in_the_paper():
     assert read == set(re.findall(r"`((?:HOURMARK_|DATABASE_|REDIS_|EMAIL_)[A-Z_]+)`", rows))
 
 
+def test_the_proxy_is_told_the_limit_that_is_kept(settings):
+    assert f"bodies of {settings.LARGEST_BODY // 1024**2} MB" in PAPER
+
+
 def test_containers_get_only_settings_there_are():
     named = set(COMPOSE["x-app"]["environment"])
     assert named <= settings_read()

@@ -60,13 +60,14 @@ class Installation:
         """Start a Celery process; its output goes to a file of its name in the folder."""
         self.run(name, sys.executable, "-m", "celery", "-A", "config", *command)
 
-    def serve(self, *, largest_file: int | None = None) -> str:
-        """Start the web server with two workers; return its address.
+    def serve(self, *, largest_file: int | None = None, threads: int = 1) -> str:
+        """Start the web server with two workers of so many threads; return its address.
 
         largest_file: kB; what a full disk does to a writer, the kernel does beyond that size.
         """
         port = free_port()
-        server = (sys.executable, "-m", "gunicorn", "config.wsgi", "-w", "2", "-b", f"127.0.0.1:{port}")
+        size = ("--workers", "2", "--threads", str(threads))
+        server = (sys.executable, "-m", "gunicorn", "config.wsgi", *size, "-b", f"127.0.0.1:{port}")
         # compiled modules are larger, too, and would be left cut off for whoever starts next
         limit = f"ulimit -f {largest_file}; export PYTHONDONTWRITEBYTECODE=1;" if largest_file else ""
         self.run("web", "bash", "-c", f'{limit} exec "$@"', "web", *server)
