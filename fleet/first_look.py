@@ -19,7 +19,7 @@ from fleet.sent_files import NOT_YOURS, opened, publish
 
 log = logging.getLogger(__name__)
 
-MOST_TRIES = 3
+MOST_TRIES = SentFile.MOST_TRIES
 READING, WAITING, UNREAD = SentFile.State.READING, SentFile.State.WAITING, SentFile.State.UNREAD
 TOO_LONG = f"Reading it took more than {2 * MOST_SECONDS:.0f} seconds. Send it in parts, or save it as CSV."
 DIED = (

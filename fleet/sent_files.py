@@ -129,6 +129,8 @@ def run(sent_id: int) -> None:
     leaves the file as after its last batch, and whoever runs it again, or at the same time, doubles nothing.
     """
     sent = SentFile.objects.select_related("organisation", "sent_by__user").get(pk=sent_id)
+    if SentFile.objects.unsampled().filter(pk=sent.pk).exists():
+        _keep_sample(sent)
     if sent.state != RUNNING:
         return
     plan = Plan.kept(sent.plan)
@@ -151,11 +153,15 @@ def run(sent_id: int) -> None:
 
 
 def sweep(now: datetime | None = None) -> int:
-    """Hand files again to the queue whose worker died or never got word; return how many."""
-    stuck = list(SentFile.objects.stuck(now or timezone.now()))
-    for sent in stuck:
+    """Hand files again to the queue whose worker died or never got word; return how many.
+
+    So are those that came in before their first rows were kept: these are read from them once.
+    """
+    now = now or timezone.now()
+    wanting = list(SentFile.objects.stuck(now) | SentFile.objects.unsampled())
+    for sent in wanting:
         publish(sent)
-    return len(stuck)
+    return len(wanting)
 
 
 def rejects(sent: SentFile) -> Iterator[list[str]]:
@@ -182,6 +188,16 @@ def opened(sent: SentFile) -> Iterator[Table]:
         raise FleetError(f"{sent.name} is not there any more; send it again.") from error
     file.close()
     yield open_table(Path(sent.file.path), sent.name)
+
+
+def _keep_sample(sent: SentFile) -> None:
+    """Keep the first rows of a file that came in before they were, each try counted before it begins."""
+    SentFile.objects.filter(pk=sent.pk).update(tries=sent.tries + 1)
+    try:
+        with opened(sent) as table:
+            SentFile.objects.filter(pk=sent.pk).update(sample=sample.to_keep(table.sample))
+    except FleetError as error:
+        log.warning("file %s: its headings can't be read any more: %s", sent.pk, error.sentence)
 
 
 def _take(sent: SentFile, lot: list[readings_file.Row], at: int, plan: Plan, zones: dict) -> bool:

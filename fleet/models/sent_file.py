@@ -24,11 +24,17 @@ class SentFileQuerySet(models.QuerySet):
         """Files being read or on their way in that nothing is heard of: no worker got word, or it died."""
         return self.at_work().filter(heard_at__lt=now - SentFile.PATIENCE)
 
+    def unsampled(self) -> "SentFileQuerySet":
+        """Files whose first rows weren't kept yet when they came in: what was refused lacks its headings."""
+        taken_in = (SentFile.State.RUNNING, SentFile.State.FAILED, SentFile.State.DONE)
+        return self.filter(state__in=taken_in, sample=[], tries__lt=SentFile.MOST_TRIES)
+
 
 class SentFile(OrganisationOwned):
     """A file of readings on its way in. How far it has come is kept with each batch of rows it counts."""
 
     PATIENCE = timedelta(minutes=2)
+    MOST_TRIES = 3  # of reading it
 
     class State(models.TextChoices):
         READING = "reading", "Being read"
