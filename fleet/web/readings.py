@@ -1,5 +1,8 @@
-"""Hours are entered, and the receipt is shown."""
+"""Hours are entered, the receipt is shown, and all of a machine's readings are listed."""
 
+from datetime import datetime, time, timedelta
+
+from django.core.paginator import Paginator
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -8,8 +11,10 @@ from fleet import readings
 from fleet.models import Decision, Machine, Reading
 from fleet.submitted import DUPLICATE, REFUSED
 from fleet.templatetags.figures import hours
-from fleet.web.forms.readings import ReadingForm
+from fleet.web.forms.readings import ReadingForm, UntilForm
 from fleet.web.guards import members_only
+
+PAGE = 50
 
 
 @members_only
@@ -57,6 +62,20 @@ def _asked_for(request: HttpRequest) -> Machine | None:
 def reading(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one reading: what became of it, what may have been meant, and what was decided about it."""
     return reading_page(request, get_object_or_404(shown(), pk=pk))
+
+
+@members_only
+def of_machine(request: HttpRequest, pk: int) -> HttpResponse:
+    """List a machine's readings, the newest first; with `?until=`, those up to that day of its yard."""
+    metered = Machine.objects.visible_to(request.member).metered()
+    machine = get_object_or_404(metered.select_related("type", "yard__organisation"), pk=pk)
+    form = UntilForm(request.GET or None)
+    listed = machine.readings.select_related("taken_by__user", "token")
+    if form.is_valid() and (until := form.cleaned_data["until"]):
+        end = datetime.combine(until + timedelta(days=1), time(), machine.zoneinfo)
+        listed = listed.filter(taken_at__lt=end)
+    page = Paginator(listed, PAGE).get_page(request.GET.get("page"))
+    return render(request, "fleet/readings.html", {"machine": machine, "form": form, "page": page})
 
 
 def reading_page(request: HttpRequest, reading: Reading, *, refusal: str = "") -> HttpResponse:

@@ -33,6 +33,7 @@ urlpatterns = [
     path("readings/<int:pk>/swap/<int:other>/", held.swap, name="reading-swap"),
     path("readings/<int:pk>/take-back/", held.take_back, name="reading-take-back"),
     path("machines/new/", machines.new, name="machine-new"),
+    path("machines/<int:pk>/readings/", readings.of_machine, name="machine-readings"),
     path("machines/<int:pk>/edit/", machines.edit, name="machine-edit"),
     path("machines/<int:pk>/retire/", machines.retire, name="machine-retire"),
     path("machines/<int:pk>/bring-back/", machines.bring_back, name="machine-bring-back"),

@@ -70,6 +70,7 @@ FLEET = [
     ),
     Door("held-readings", get="decide_readings"),
     Door("reading", get=ANY, keys={"pk": "reading"}),
+    Door("machine-readings", get=ANY, keys={"pk": "machine"}),
     Door(
         "held-reading-decide",
         get="decide_readings",

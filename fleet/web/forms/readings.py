@@ -1,6 +1,6 @@
 """Hours as they are entered, and what is decided about those that are held."""
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 from uuid import uuid4
 
@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from fleet.models import Machine, Member, Reading
 from fleet.readings import Submitted
-from fleet.web.forms.fields import HoursField, WallTimeField, in_zone
+from fleet.web.forms.fields import HoursField, WallTimeField, day_field, in_zone
 
 
 class MachineChoice(forms.ModelChoiceField):
@@ -128,3 +128,16 @@ class DecisionForm(forms.Form):
             except forms.ValidationError as error:
                 self.add_error("taken_at", error)
         return entered
+
+
+class UntilForm(forms.Form):
+    """The day up to which readings are listed."""
+
+    until = day_field(required=False, label="Up to the day")
+
+    def clean_until(self) -> date | None:
+        """Refuse a day whose end no zone can tell."""
+        until: date | None = self.cleaned_data["until"]
+        if until and not 1900 <= until.year <= 9000:
+            raise forms.ValidationError("Choose a day of this time.")
+        return until
