@@ -22,6 +22,7 @@ class Fact:
     key: str
     fingerprint: str
     text: str
+    invented: bool = False  # it rests on invented figures
 
 
 PAST = "Past their mark"
@@ -57,7 +58,8 @@ def facts_by_member(
 def _past(today: date) -> list[Fact]:
     duties = Duty.objects.past(today).with_everything().order_by("machine__tag", "mark_hours", "pk")
     return [
-        Fact(PAST, f"duty:{duty.pk}:past", _mark(duty), f"{_named(duty)}: {_due(duty)}") for duty in duties
+        Fact(PAST, f"duty:{duty.pk}:past", _mark(duty), f"{_named(duty)}: {_due(duty)}", duty.invented)
+        for duty in duties
     ]
 
 
@@ -71,6 +73,7 @@ def _likely(days: int, today: date) -> list[Fact]:
             f"duty:{duty.pk}:likely",
             f"{_mark(duty)} after {duty.orders} orders",
             f"{_named(duty)}: likely {duty.likely:%a %-d %b}, {_due(duty)}",
+            duty.invented,
         )
         for duty in duties.order_by("likely", "machine__tag", "pk")
     ]
@@ -89,6 +92,7 @@ def _orders() -> dict[int, list[Fact]]:
                 f"{order.state} {order.planned_for}",
                 f"Order {order.number}, {order.machine.tag} ({order.machine.type}): {order.state}, {day}, "
                 f"{order.count} {'line' if order.count == 1 else 'lines'}\n  {link('order', order.pk)}",
+                order.invented,
             )
         )
     return orders

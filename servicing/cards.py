@@ -5,10 +5,12 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from django.db.models import Count, F, OuterRef, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from fleet.models import Machine, Member, MeterSegment
 from fleet.templatetags.figures import day, hours, moment
+from servicing.invented import SENTENCE
 from servicing.models import Duty
 
 
@@ -53,6 +55,10 @@ def _with_next(machines: QuerySet[Machine], today: date) -> QuerySet[Machine]:
         meter_offset=Subquery(running.values("offset")[:1]),
         past_task=Subquery(first_past.values("task__title")[:1]),
         past_count=Subquery(past.order_by().values("machine").annotate(count=Count("pk")).values("count")),
+        rests_on_invented=Coalesce(
+            Subquery(first_past.values("task__version__invented")[:1]),
+            Subquery(following.values("task__version__invented")[:1]),
+        ),
         next_task=Subquery(following.values("task__title")[:1]),
         next_hours=Subquery(following.values("mark_hours")[:1]),
         next_on=Subquery(following.values("mark_on")[:1]),
@@ -84,6 +90,11 @@ def _last(machine: Machine, shows: Decimal | None) -> str:
 
 
 def _due(machine: Machine) -> str:
+    said = _next_work(machine)
+    return f"{said}. {SENTENCE}" if machine.rests_on_invented else said
+
+
+def _next_work(machine: Machine) -> str:
     if machine.past_count:
         others = machine.past_count - 1
         return f"{machine.past_task} and {others} more" if others else machine.past_task

@@ -79,7 +79,16 @@ def collect(*, organisation: Organisation, month: Month, now: datetime | None = 
         running=last_day < month.last_day,
         rows=rows,
         ahead=coming.expected(now=now),
+        invented=_invented(),
     )
+
+
+def _invented() -> frozenset[int]:
+    """The machines with a duty, or with work of the past, by figures that are invented."""
+    lines = Line.objects.filter(task__version__invented=True, order__state=WorkOrder.State.CLOSED)
+    done = lines.annotate(on=Coalesce("duty__machine", "order__machine")).values_list("on", flat=True)
+    duties = Duty.objects.live().filter(task__version__invented=True).values_list("machine", flat=True)
+    return frozenset(duties.order_by().union(done.order_by()))
 
 
 def _parts(

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
-from django.db.models import F, Q, TextChoices
+from django.db.models import F, Q, QuerySet, TextChoices
 
 from fleet.models import Hire, Machine, Mounting, TagOut
 from fleet.promised import Days, Kind, Promise, ended, hired, promises_of, tagged
@@ -38,6 +38,7 @@ class Answer:
     hire: Hire | None = None
     held: str = ""  # said when hours just typed are held
     promised: tuple[Promise, ...] = ()  # bookings and planned work of today, or until it is due back
+    invented: bool = False  # a reason or note rests on invented figures
 
     @property
     def is_ready(self) -> bool:
@@ -54,6 +55,7 @@ class _Case:
     notes: list[str] = field(default_factory=list)
     hire: Hire | None = None
     promised: tuple[Promise, ...] = ()
+    invented: bool = False
 
     def add(self, verdict: Verdict, sentence: str) -> None:
         self.against.setdefault(verdict, []).append(sentence)
@@ -67,6 +69,7 @@ class _Case:
             notes=tuple(self.notes),
             hire=self.hire,
             promised=self.promised,
+            invented=self.invented,
         )
 
 
@@ -129,13 +132,12 @@ def _weigh_attachments(cases: dict[int, _Case], days: dict[int, date]) -> None:
         case, attachment = on[defect.machine_id]
         case.add(Verdict.SERVICE_FIRST, f"{attachment} hangs on it. {_grave(defect, case.machine)}")
     due = Q(mark_hours__lte=F("machine__hours")) | Q(mark_on__lte=max(days.values()))
-    for duty in (
-        Duty.objects.live().filter(due, machine__in=on).select_related("task").order_by("likely", "pk")
-    ):
+    for duty in _by_day(Duty.objects.live().filter(due, machine__in=on)):
         case, duty.machine = on[duty.machine_id]
         if duty.is_past(days[case.machine.pk]):
             said = _past(duty, days[case.machine.pk])
             case.add(Verdict.SERVICE_FIRST, f"{duty.machine} hangs on it. {said}")
+            case.invented |= duty.invented
 
 
 def _duties_near(cases: dict[int, _Case], days: dict[int, date], due_back_on: date | None) -> Iterable[Duty]:
@@ -147,18 +149,24 @@ def _duties_near(cases: dict[int, _Case], days: dict[int, date], due_back_on: da
     near = Q(mark_hours__lte=F("machine__hours")) | Q(mark_on__lte=latest) | Q(likely__lte=latest + margin)
     if due_back_on:
         near |= Q(early__lte=due_back_on)
-    return Duty.objects.live().filter(near, machine__in=cases).select_related("task").order_by("likely", "pk")
+    return _by_day(Duty.objects.live().filter(near, machine__in=cases))
+
+
+def _by_day(duties: QuerySet[Duty]) -> QuerySet[Duty]:
+    return duties.select_related("task__version").order_by("likely", "pk")
 
 
 def _weigh(duty: Duty, case: _Case, today: date, due_back_on: date | None) -> None:
     if duty.is_past(today):
         case.add(Verdict.SERVICE_FIRST, _past(duty, today))
+        case.invented |= duty.invented
         return
     sentence = ""
     if due_back_on and duty.early and duty.early <= due_back_on:
         sentence = _during_hire(duty, due_back_on)
     elif duty.likely and duty.likely <= today + _margin(case.machine):
         sentence = _soon(duty)
+    case.invented |= bool(sentence) and duty.invented
     if sentence and duty.task.skill == Task.Skill.OPERATOR:
         case.notes.append(f"For the operator: {sentence}")
     elif sentence:

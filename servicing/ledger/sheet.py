@@ -1,6 +1,6 @@
 """The month's sheet: one row a machine, and totals that add up what the rows print."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
@@ -53,7 +53,8 @@ class Expected:
 class Sheet:
     """A month of an organisation. `until` is its last day, or today while it is still running.
 
-    `ahead`: what the coming days are expected to bring, counted from today whatever the month.
+    `ahead`: what the coming days are expected to bring, counted from today whatever the month. `invented`:
+    the ids of machines of which something is counted by invented figures.
     """
 
     month: Month
@@ -61,6 +62,7 @@ class Sheet:
     running: bool
     rows: Sequence[Row]
     ahead: Sequence[Expected] = ()
+    invented: Collection[int] = ()
 
     @property
     def days(self) -> int:

@@ -112,6 +112,11 @@ class Duty(OrganisationOwned):
     def __str__(self) -> str:
         return f"{self.machine}: {self.task}"
 
+    @property
+    def invented(self) -> bool:
+        """Whether its figures are invented; duties are to come with their task's version."""
+        return self.task.version.invented
+
     def is_past(self, today: date) -> bool:
         """Whether the machine's hours or the date have reached the mark."""
         return self.active and (

@@ -58,6 +58,7 @@ def ahead(request: HttpRequest) -> HttpResponse:
         "servicing/ahead.html",
         {
             "strip": strip,
+            "invented": any(duty.invented for duty in due),
             "page": page,
             "filter": chosen,
             "span": span,

@@ -35,6 +35,7 @@ def gate(request: HttpRequest) -> HttpResponse:
         "servicing/gate.html",
         {
             "filter": chosen,
+            "invented": any(answer.invented for answer in answers.values()),
             "back": answers.get(int(asked)) if asked.isascii() and asked.isdigit() else None,
             "out": [(a, _overdue(a)) for a in sorted(answers.values(), key=_return_day) if a.hire],
             "ready": _with(answers.values(), Verdict.READY),

@@ -44,6 +44,7 @@ AHEAD_COLUMNS = (
     "tasks expected without minutes",
     "supplies expected without a price",
 )
+INVENTED_COLUMN = "by invented figures"
 
 
 @needs("see_ledger")
@@ -97,7 +98,7 @@ def _has_work(row: Row) -> bool:
 
 
 def _file(sheet: Sheet, slug: str, currency: str) -> HttpResponse:
-    names = (*NAME_COLUMNS, *MONTH_COLUMNS, *AHEAD_COLUMNS)
+    names = (*NAME_COLUMNS, *MONTH_COLUMNS, *AHEAD_COLUMNS, INVENTED_COLUMN)
     head = [name.format(currency=currency, days=coming.DAYS) for name in names]
     return csv_file([head, *_lines(sheet)], f"ledger-{slug}-{sheet.month}.csv")
 
@@ -118,6 +119,7 @@ def _lines(sheet: Sheet) -> Iterator[list[object]]:
             "yes" if shown.hangs else "",
             *_month(row, row.expected_cost if row else None),
             *_ahead(ahead[pk].coming if pk in ahead else None),
+            "yes" if pk in sheet.invented else "",
         ]
     compared = sheet.compared
     yield [
@@ -126,6 +128,7 @@ def _lines(sheet: Sheet) -> Iterator[list[object]]:
         "",
         *_month(sheet, compared[1] if compared else None),
         *_ahead(sheet.coming),
+        "yes" if sheet.invented else "",
     ]
 
 

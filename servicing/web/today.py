@@ -29,6 +29,9 @@ def today(request: HttpRequest) -> HttpResponse:
     )
     past = list(Duty.objects.past(day).with_everything().with_order())
     likely = Duty.objects.likely_within(request.organisation.notice_days, day).with_everything().with_order()
+    likely = list(likely.filter(order_number=None).order_by("likely", "machine__tag"))
+    mine = orders.for_technician(request.member)
+    others = orders.exclude(technician__member=request.member)[:MOST] if request.may.work_orders else []
     return render(
         request,
         "servicing/today.html",
@@ -36,11 +39,10 @@ def today(request: HttpRequest) -> HttpResponse:
             "day": day,
             "past": by_machine(duty for duty in past if not _put_off(duty, day)),
             "put_off": by_machine(duty for duty in past if _put_off(duty, day)),
-            "mine": orders.for_technician(request.member),
-            "orders": orders.exclude(technician__member=request.member)[:MOST]
-            if request.may.work_orders
-            else [],
-            "likely": by_machine(likely.filter(order_number=None).order_by("likely", "machine__tag")),
+            "mine": mine,
+            "orders": others,
+            "likely": by_machine(likely),
+            "invented": any(each.invented for each in (*past, *likely, *mine, *others)),
             "refused": RefusedEntries.objects.waiting() if request.may.plan_orders else [],
             "tagged_out": TagOut.objects.open().select_related("machine__type", "placed_by__user"),
             "asked": asks_on_today(request.member),
