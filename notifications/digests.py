@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from fleet.models import Member, Organisation
 from notifications import outbox
-from notifications.facts import IN_SHORT, Fact, facts_by_member, link
+from notifications.facts import IN_SHORT, MORE, Fact, facts_by_member, link
 from notifications.models import DigestRun, Message, ToldFact
 from servicing.invented import SENTENCE
 
@@ -30,7 +30,7 @@ def write_digests(*, organisation: Organisation, now: datetime | None = None) ->
         if not DigestRun.claim(organisation, local.date()):
             return []
         members = Member.objects.active().filter(mail=True).exclude(user__email="").select_related("user")
-        facts = facts_by_member(organisation, members, local.date())
+        facts = facts_by_member(organisation, members, now)
         told = set(ToldFact.objects.values_list("member_id", "key", "fingerprint"))
         messages = []
         for member, concerning in facts.items():
@@ -83,7 +83,7 @@ def _body(member: Member, organisation: Organisation, facts: list[Fact]) -> str:
 def _section(heading: str, facts: list[Fact]) -> str:
     lines = [f"- {fact.text}" for fact in facts[:MOST_LINES]]
     if len(facts) > MOST_LINES:
-        lines.append(f"and {len(facts) - MOST_LINES} more: {link('ahead')}")
+        lines.append(f"and {len(facts) - MOST_LINES} more: {link(MORE.get(heading, 'ahead'))}")
     return "\n".join([heading, *lines])
 
 

@@ -3,13 +3,15 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.db.models import Count
 from django.urls import reverse
 
 from fleet.models import Member, Organisation
+from fleet.sign_in import refused
 from fleet.usage.figures import hours
 from servicing.models import Duty, WorkOrder
 
@@ -28,28 +30,40 @@ class Fact:
 PAST = "Past their mark"
 LIKELY = "Likely soon, on no order yet"
 ORDERS = "Your work orders"
-IN_SHORT = {PAST: "past their mark", LIKELY: "likely soon", ORDERS: "work orders for you"}
+SIGN_INS = "Sign-ins stopped after wrong passwords"
+LOOKED_BACK = timedelta(days=2)  # for stopped sign-ins, so that a day without mail hides none
+IN_SHORT = {
+    PAST: "past their mark",
+    LIKELY: "likely soon",
+    ORDERS: "work orders for you",
+    SIGN_INS: "stopped at signing in",
+}
+MORE = {SIGN_INS: "refused-sign-ins"}  # the page that tells all; else what lies ahead
 
 
 def facts_by_member(
-    organisation: Organisation, members: Iterable[Member], today: date
+    organisation: Organisation, members: Iterable[Member], now: datetime
 ) -> dict[Member, list[Fact]]:
     """Return what concerns each member today, in a constant number of queries.
 
-    Owners: what is past its mark. Managers, or the owners where there is no manager: what is likely within
-    the organisation's notice and on no order. Technicians: their own open orders.
+    Owners: what is past its mark, and whose sign-ins were stopped. Managers, or the owners where there is no
+    manager: what is likely within the organisation's notice and on no order. Technicians: their own open
+    orders.
     """
     members = list(members)
+    today = now.astimezone(ZoneInfo(organisation.zone)).date()
     managed = Member.objects.active().filter(role=Member.Role.MANAGER).exists()
     planner = Member.Role.MANAGER if managed else Member.Role.OWNER
     past = _past(today)
     likely = _likely(organisation.notice_days, today)
     orders = _orders()
+    stopped = _stopped(organisation, now)
     return {
         member: [
             *(past if member.role == Member.Role.OWNER else []),
             *(likely if member.role == planner else []),
             *orders.get(member.pk, []),
+            *(stopped if member.role == Member.Role.OWNER else []),
         ]
         for member in members
     }
@@ -96,6 +110,22 @@ def _orders() -> dict[int, list[Fact]]:
             )
         )
     return orders
+
+
+def _stopped(organisation: Organisation, now: datetime) -> list[Fact]:
+    """A line for each person, told again once they were stopped again: strangers can't make more of them."""
+    zone = ZoneInfo(organisation.zone)
+    return [
+        Fact(
+            SIGN_INS,
+            f"sign-in:{each.person.pk}",
+            each.last.isoformat(),
+            f"{each.person}, {each.times} {'time' if each.times == 1 else 'times'} in two days, last on "
+            f"{each.last.astimezone(zone):%a %-d %b at %H:%M} from {each.address}\n"
+            f"  {link('refused-sign-ins')}",
+        )
+        for each in refused.stopped(organisation, since=now - LOOKED_BACK)
+    ]
 
 
 def _named(duty: Duty) -> str:

@@ -1,4 +1,4 @@
-"""What an owner sees of refused sign-ins, and how they let a person in again."""
+"""What an owner sees of refused sign-ins and hears of by mail, and how they let a person in again."""
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -10,7 +10,7 @@ from django.utils import timezone
 from django_scopes import scopes_disabled
 
 from fleet.errors import FleetError, NotAllowed
-from fleet.models import LetIn, Member, User
+from fleet.models import LetIn, Member, Organisation, User
 from fleet.sign_in import attempts
 from fleet.sign_in.addresses import shown
 from fleet.sign_in.limits import Guess
@@ -61,6 +61,36 @@ def of_organisation(*, member: Member, now: datetime | None = None) -> list[Refu
             wait.until if wait else None,
         )
         for row, wait in zip(found, waits, strict=True)
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class Stopped:
+    """A person for whom wrong passwords were tried until tries had to wait: how often, and the last time."""
+
+    person: Member
+    times: int
+    last: datetime
+    address: str
+
+
+def stopped(organisation: Organisation, *, since: datetime) -> list[Stopped]:
+    """Return whose sign-ins were made to wait since then, of the organisation's people, by two queries.
+
+    A lock is one time, however many guesses it then refuses unseen. Names that nobody has are in no list.
+    """
+    people = {
+        key_of(person.user.get_username()): person
+        for person in Member.objects.active().filter(organisation=organisation).select_related("user")
+    }
+    locks: dict[str, list[tuple[datetime, str | None]]] = {}
+    rows = AccessFailureLog.objects.filter(username__in=people, locked_out=True, attempt_time__gt=since)
+    for key, at, network in rows.order_by("attempt_time").values_list(
+        "username", "attempt_time", "ip_address"
+    ):
+        locks.setdefault(key, []).append((at, network))
+    return [
+        Stopped(people[key], len(found), found[-1][0], shown(found[-1][1])) for key, found in locks.items()
     ]
 
 
