@@ -58,8 +58,8 @@ def day(value: date | datetime | None) -> str:
 
 @register.filter
 def day_range(first: date | None, last: date | None) -> str:
-    """`7 Dec to 5 Jan 2027`; one day is that day, no last day lies beyond what is projected."""
-    if first is not None and first == last:
+    """`7 Dec to 5 Jan 2027`, of days or moments; one day is that day, no last one lies beyond three years."""
+    if first is not None and last is not None and day(first) == day(last):
         return day(first)
     return f"{day(first)} to {'beyond 3 years' if last is None else day(last)}"
 
