@@ -91,7 +91,7 @@ def _of_machine(book: LogBook, machine: int, every: float, end: float) -> Iterat
     day, hours = book.day[own], np.maximum.accumulate(book.hours[own])
     if len(day) < 3:
         return
-    for mark in np.arange(every * (np.floor(hours[0] / every) + 2), hours[-1] + every, every):
+    for mark in np.arange(every * (hours[0] // every + 2), hours[-1] + every, every):
         reached = _reached(day, hours, mark)
         for share in AHEAD:
             at = int(np.searchsorted(hours, mark - share * every))
@@ -110,9 +110,7 @@ def _reached(day: np.ndarray, hours: np.ndarray, mark: float) -> float:
     """Day on which ``mark`` was reached, between two readings by proportion; NaN outside the readings."""
     if not hours[0] <= mark <= hours[-1]:
         return np.nan
-    j = int(np.searchsorted(hours, mark))
-    if j == 0:
-        return float(day[0])
+    j = max(int(np.searchsorted(hours, mark)), 1)
     return float(day[j - 1] + (mark - hours[j - 1]) / (hours[j] - hours[j - 1]) * (day[j] - day[j - 1]))
 
 
@@ -138,7 +136,7 @@ def ours(
         machine, remaining = cases.machine[at], cases.remaining[at]
         ahead = crossing.first_passage(usage, machine=machine, remaining=remaining)
         forecast[at] = np.minimum(np.stack(ahead, 1), crossing.HORIZON)
-        came = np.where(np.isnan(cases.days[at]), 0.0, cases.days[at])
+        came = np.nan_to_num(cases.days[at])
         chance = crossing.probability_before(usage, machine=machine, remaining=remaining, days=came)
         given[at] = np.where(np.isnan(cases.days[at]), np.nan, chance)
         step(len(at))

@@ -143,7 +143,7 @@ def _columns(table: Sequence[Sequence[str]], grid: Grid) -> tuple[int, list[Colu
             over[number] = last
         start += 1
     columns: list[Column] = []
-    for number, (cell, group) in enumerate(zip(table[start], over, strict=False)):
+    for number, (cell, group) in enumerate(zip(table[start], over, strict=True)):
         column = read_heading(cell, unit=unit_of(group), first="first" in group.lower())
         if column.kind == TASK and any(each.kind == TASK for each in columns):
             sentence = (
@@ -185,7 +185,7 @@ def _footnotes(
         said = [cell for cell in table[number] if cell]
         found = FOOTNOTE.fullmatch(" ".join(said)) if 0 < len(said) <= 2 else None
         marked = any(cell for cell, column in zip(table[number], columns, strict=False) if column.is_interval)
-        if found and found[5] and (len(said) == 1 or not marked or FOOTNOTE.fullmatch(said[0] + " ")):
+        if found and found[5] and (not marked or FOOTNOTE.fullmatch(said[0] + " ")):
             key = next(group for group in found.groups()[:4] if group)
             notes[key.translate(RAISED).lower()] = found[5].strip()
         elif said:

@@ -80,12 +80,25 @@ def test_rules_by_hand_on_a_steady_machine():
 
 def test_the_second_mark_that_a_machine_passes_is_the_first_asked_about():
     """Its first reading shows 90 h, so 100 h is passed unasked, and 200 h is not."""
-    rows = {"machine": [0] * 6, "day": [0, 10, 25, 50, 75, 100], "hours": [90, 110, 125, 165, 198, 230]}
+    rows = {"machine": [0] * 6, "day": [0, 10, 25, 50, 75, 100], "hours": [90, 110, 125, 165, 198, 300]}
     cases = backtest.choose(backtest.log_book(**rows, types=["tractor"]), settle=0.0)
-    assert cases.remaining.tolist() == [200 - 125, 200 - 165, 300 - 230]
-    assert cases.origin.tolist() == [25, 50, 100]
-    assert cases.days[:2] == pytest.approx([np.ceil(75 + 25 * 2 / 32) - 25, np.ceil(75 + 25 * 2 / 32) - 50])
-    assert np.isnan(cases.days[2])
+    assert cases.remaining.tolist() == [200 - 125, 200 - 165]
+    assert cases.origin.tolist() == [25, 50]
+    assert cases.days[:2] == pytest.approx([76 - 25, 76 - 50])
+
+
+def test_a_mark_that_the_last_reading_shows_is_reached_with_it():
+    rows = {"machine": [0] * 5, "day": [0, 10, 25, 50, 100], "hours": [90, 110, 125, 165, 200]}
+    cases = backtest.choose(backtest.log_book(**rows, types=["tractor"]), settle=0.0)
+    assert (cases.origin + cases.days).tolist() == [100, 100]
+
+
+def test_what_comes_on_the_early_or_the_late_day_is_inside():
+    one = (np.array([each] * 4) for each in (0.0, 10.0))
+    cases = backtest.Cases(
+        np.zeros(4, int), *one, np.array([5.0, 9.0, 4.9, 9.1]), np.zeros(4), np.full(4, 90.0)
+    )
+    assert backtest.score("ours", cases, np.array([[5.0, 7.0, 9.0]] * 4)).coverage == 0.5
 
 
 def test_by_hand_each_machine_is_read_from_its_own_log():

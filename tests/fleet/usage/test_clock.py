@@ -14,6 +14,7 @@ def test_a_clock_is_ahead_by_more_than_a_quarter_of_an_hour(minutes, told):
     early = [-3 * HOUR, minutes * MINUTE, -MINUTE]
     assert ahead(early) == (pytest.approx(minutes * MINUTE) if told else None)
     assert ahead([]) is None
+    assert ahead([15 / 1440]) is None
 
 
 @pytest.mark.parametrize(("minutes", "told"), [(29.9, False), (30.1, True), (120, True)])

@@ -36,13 +36,20 @@ def test_days_since_the_last_reading_have_passed(usage):
 def test_a_mark_passed_is_today(usage):
     for quantile in crossing.first_passage(usage, machine=[3, 0], remaining=[0.0, -30.0]):
         assert quantile.tolist() == [0, 0]
+    for quantile in crossing.first_passage(usage, machine=[3], remaining=[-np.inf]):
+        assert quantile.tolist() == [0]
     assert crossing.probability_before(usage, machine=[3], remaining=[-1.0], days=[0.0]) == 1.0
+
+
+def test_a_mark_minutes_away_may_be_passed_as_soon_as_the_clock_allows(usage):
+    assert crossing.first_passage(usage, machine=[3], remaining=[0.02]).early == pytest.approx(0.02 / 24)
 
 
 def test_in_ten_days_a_machine_runs_240_hours_at_most(usage):
     for hours, possible in ((240.1, False), (239.9, True)):
         chance = crossing.probability_before(usage, machine=[5], remaining=[hours], days=[10.0])
         assert bool(chance[0] > 0) is possible
+        assert 0 <= chance[0] < 1
 
 
 def test_what_lies_beyond_three_years_is_endless(usage):

@@ -46,6 +46,11 @@ def test_a_second_meter_counts_on_from_reading_to_reading():
     assert increments(**readings, segment=np.array([0, 1, 1, 1, 1])).hours.tolist() == [5, 3, 8]
 
 
+def test_what_follows_a_spike_is_believed():
+    """45 h on the second day can't be; the 44 h of the third can, though the clock allows 45 to 60, too."""
+    assert increments(**of_one((0, 0), (1, 20), (2, 45), (3, 44), (4, 60))).hours.tolist() == [20, 24, 16]
+
+
 def test_disorder_duplicates_and_what_is_no_number():
     found = increments(**of_one((5, 20), (0, 10), (5, 20), (9, np.nan), (8, -3), (10, 30)))
     assert found.hours.tolist() == [10, 10]

@@ -15,6 +15,13 @@ def test_a_held_reading_counts_once_what_spoke_against_it_is_gone():
     assert settle(known((0, 100, True), (1, 130, False))) == {}  # 30 h in a day
 
 
+def test_the_pace_is_that_since_the_meters_first_reading():
+    """10 h a day since it began, though it lay idle lately: 100 h in ten days are no slip."""
+    earlier = [(0.0, 0.0), (40.0, 1000.0), (100.0, 1001.0)]
+    assert settle(known((110, 1101, True)), earlier=earlier) == {}
+    assert settle(known((110, 1101, True)), earlier=[earlier[1], earlier[2]]).keys() == {0}
+
+
 def test_what_others_contradict_stays_for_a_person_to_say_which_is_wrong():
     readings = known((0, 100, True), (3, 9999, True), (4, 104, False), (6, 110, False))
     assert settle(readings) == {}

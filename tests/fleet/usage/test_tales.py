@@ -20,6 +20,12 @@ def test_one_low_reading_is_no_new_meter_nor_are_two_that_do_not_run_on():
     assert new_meter(before=(10.0, 4820.0), lows=[(8.0, 8.0), (9.0, 12.0)]) is None
 
 
+def test_a_new_meter_runs_24_hours_a_day_at_most_and_a_tenth_for_rounding():
+    for shows, members in ((32.1, [0, 1]), (32.2, None)):
+        found = new_meter(before=(10.0, 4820.0), lows=[(12.0, 8.0), (13.0, shows)])
+        assert (found and found.members) == members
+
+
 def test_a_stray_one_among_them_is_passed_over():
     found = new_meter(before=(10.0, 4820.0), lows=[(12.0, 8.0), (13.0, 482.1), (14.0, 15.0)])
     assert found is not None

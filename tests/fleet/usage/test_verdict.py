@@ -42,11 +42,12 @@ def test_a_day_has_24_hours_and_a_meter_one_decimal(hours, code):
         (2116.0, 1216.0),  # two digits swapped
         (126.0, 1126.0),  # a digit too few
         (11126.0, 1126.0),  # a digit too many
+        (160.3, 1630.3),  # of all that fit, the one that two hours a day come nearest to
     ],
 )
 def test_one_slip_is_told_and_what_was_meant(hours, meant):
-    before = (MAY_3, 1124.0) if meant < 1200 else (MAY_3, 1212.0)
-    verdict = judge(hours=hours, taken_at_day=MAY_3 + 2, before=before, pace=2.0)
+    days, shows = {1126.0: (2, 1124.0), 1216.0: (2, 1212.0), 1630.3: (5, 1619.3)}[meant]
+    verdict = judge(hours=hours, taken_at_day=MAY_3 + days, before=(MAY_3, shows), pace=2.0)
     assert (verdict.code, verdict.suggestion) == ("slipped_digit", meant)
 
 
@@ -99,6 +100,8 @@ def test_below_zero_and_from_the_future():
     assert judge(hours=0.0, taken_at_day=MAY_3).counted
     for minutes, code in [(14.9, "ok"), (15.1, "from_future")]:  # how far a sender's clock may be ahead
         assert judge(hours=5.0, taken_at_day=MAY_3 + minutes / 1440, now_day=MAY_3).code == code
+    early = judge(hours=5.0, taken_at_day=MAY_3 + 20 / 1440, now_day=MAY_3)
+    assert (early.counted, "20\u00a0min after it came in" in early.reason) == (False, True)
 
 
 def test_two_readings_of_one_moment():
@@ -144,6 +147,24 @@ def test_a_meter_that_passed_its_last_figure(before, hours, days, code):
     assert (verdict.code, verdict.counted) == (code, False)
     if code == "rolled_over":
         assert "begin at zero again?" in verdict.reason
+
+
+def test_a_last_digit_that_was_left_out_is_found():
+    verdict = judge(hours=112.4, taken_at_day=MAY_3 + 1, before=(MAY_3, 1124.3), pace=0.5)
+    assert (verdict.code, verdict.suggestion) == ("slipped_digit", 1124.8)
+
+
+@pytest.mark.parametrize(
+    ("hours", "days", "pace", "code"),
+    [
+        (82.0, 5, 4.0, "rolled_over"),  # four times its pace, and twelve hours
+        (82.5, 5, 4.0, "backwards"),
+        (10.0, 10, 0.0, "rolled_over"),  # an idle one is thought to run 12 minutes a day
+        (10.5, 10, 0.0, "backwards"),
+    ],
+)
+def test_how_far_a_machine_may_have_run_when_its_meter_began_again(hours, days, pace, code):
+    assert judge(hours=hours, taken_at_day=MAY_3 + days, before=(MAY_3, 9990.0), pace=pace).code == code
 
 
 def test_what_is_unlikely_is_told_by_what_was_before_alone():

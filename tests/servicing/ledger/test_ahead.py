@@ -63,6 +63,10 @@ def test_minutes_never_entered_are_none_and_counted():
     assert (Outlook().minutes, Outlook().past) == (0, 0)
 
 
+def test_what_is_past_falls_due_today_and_not_yesterday():
+    assert [chance_by(day, Coming(None, None, None, past=True)) for day in (-1, 0)] == [0, 1]
+
+
 def test_sum_over_machines_adds_what_is_printed():
     assert add([Outlook(D("1.5"), 35, D(12), 1), Outlook(D("0.2"), 4, D(3), 0)]) == Outlook(
         D("1.7"), 39, D(15), 1

@@ -46,6 +46,11 @@ def rules_of(text):
         ("12 months", None, 12, False, "normal"),
         ("1.5 years", None, 18, False, "normal"),
         ("Annually", None, 12, False, "normal"),
+        ("quarterly", None, 3, False, "normal"),
+        ("monthly", None, 1, False, "normal"),
+        ("600 months", None, 600, False, "normal"),
+        ("601 months", None, None, None, None),
+        ("0 months", None, None, None, None),
         ("500 h or 6 months", 500, 6, False, "normal"),
         ("500 h / 6 months", 500, 6, False, "normal"),
         ("Every 250 hours or every 12 months", 250, 12, False, "normal"),
@@ -243,6 +248,11 @@ def test_a_letter_alone_over_columns_names_no_unit():
         "years",
         None,
     ]
+
+
+def test_a_table_of_headings_alone_has_no_task():
+    (fault,) = pasted("\tHours\t\nTask\t50\t100").faults
+    assert str(fault).startswith("Row 3, column 1: there is no task below the headings")
 
 
 def test_a_wrong_heading_does_not_hide_a_wrong_cell():

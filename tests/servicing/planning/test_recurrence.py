@@ -53,6 +53,11 @@ def test_what_is_past_by_hours_is_done_today_by_the_calendar_too():
     assert found == [Mark(D(230), date(2027, 1, 1))]
 
 
+def test_what_is_past_by_the_calendar_is_done_today():
+    found = after(Rule(every_months=1, anchor="done"), Mark(on=date(2025, 12, 1)), until=date(2026, 1, 31))
+    assert found == [Mark(None, date(2026, 2, 1))]
+
+
 @pytest.mark.parametrize("pace", [None, D(0)])
 def test_without_a_pace_hours_are_never_reached(pace):
     assert after(Rule(every_hours=D(50)), Mark(hours=D(50)), pace=pace) == []

@@ -211,6 +211,11 @@ def test_work_without_ways_and_waits_can_take_no_less_than_its_minutes():
     assert least_possible(jobs, WALK_ROUND) == best(jobs, WALK_ROUND).objective == 50
 
 
+def test_work_behind_a_cover_takes_no_less_than_its_minutes_and_the_cover():
+    jobs = [Job(1, "any", "front", ("bonnet",), minutes=10)]
+    assert least_possible(jobs, WALK_ROUND) == best(jobs, WALK_ROUND).objective > 10
+
+
 # ---------------------------------------------------------------------------------- worked by hand
 def told(route):
     return [(visit.job.id, visit.part.value, visit.starts, visit.ends) for visit in route.visits]
