@@ -120,8 +120,6 @@ def _false_readings(group: np.ndarray, day: np.ndarray, hours: np.ndarray) -> np
     """One round: readings whose removal mends a step, and earlier ones of the same moment."""
     n = len(group)
     false = np.zeros(n, bool)
-    if n < 2:
-        return false
     same = group[1:] == group[:-1]
     gained, gap = np.diff(hours), np.diff(day)
     twin = same & (gap == 0) & (np.abs(gained) <= RESOLUTION)

@@ -143,7 +143,7 @@ def estimate(
     noise = lump / (4 * np.maximum(recent_days, 1e-3))
     kept = np.where(has, habits.swing_kept * habits.swing**2 / (habits.swing**2 + noise), 0.0)
     swing = np.where(has, kept * (_root_rate(recent_hours, recent_days, lump) - settled), 0.0)
-    swing = np.clip(swing, -0.85 * settled, np.maximum(GRID[-1] - settled, 0.0))
+    swing = np.maximum(swing, -0.85 * settled)
 
     fade = fade_over(30.0 / habits.swing_days)
     settled_variance = spread + habits.level_floor**2
