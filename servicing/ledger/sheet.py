@@ -45,8 +45,8 @@ class Expected:
     machine_id: int
     tag: str
     kind: str
-    coming: outlook.Outlook = field(default_factory=outlook.Outlook)
-    hangs: bool = False
+    coming: outlook.Outlook
+    hangs: bool
 
 
 @dataclass(frozen=True)

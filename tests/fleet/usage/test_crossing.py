@@ -42,7 +42,8 @@ def test_a_mark_passed_is_today(usage):
 
 
 def test_a_mark_minutes_away_may_be_passed_as_soon_as_the_clock_allows(usage):
-    assert crossing.first_passage(usage, machine=[3], remaining=[0.02]).early == pytest.approx(0.02 / 24)
+    ahead = crossing.first_passage(usage, machine=[0, 2], remaining=[0.02, 0.02])
+    assert ahead.early == pytest.approx(0.02 / 24)
 
 
 def test_in_ten_days_a_machine_runs_240_hours_at_most(usage):

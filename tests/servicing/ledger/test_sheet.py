@@ -22,7 +22,7 @@ def test_totals():
             1, "T-01", "a", D("40.5"), Cost(D("10.00"), D("20.50")), D("25.00"), D("3.1"), Compliance(2, 1, 1)
         ),
         Row(2, "T-02", "b", None, Cost(D("5.00")), None, D("0.0"), Compliance(1), 2),
-        ahead=[Expected(3, "T-03", "c", Outlook(D("1.5"), 30))],
+        ahead=[Expected(3, "T-03", "c", Outlook(D("1.5"), 30), hangs=False)],
     )
     assert (month.hours, month.silent, month.days_down, month.left) == (D("40.5"), 1, D("3.1"), 2)
     assert month.cost == Cost(D("15.00"), D("20.50"))
