@@ -90,6 +90,7 @@ class TaskSerializer(serializers.ModelSerializer):
     checks = CheckSerializer(many=True)
     needs = serializers.SlugRelatedField("code", many=True, read_only=True)
     without = serializers.SlugRelatedField("code", many=True, read_only=True)
+    place = serializers.CharField(help_text="Where on the machine; empty where it isn't said.")
     opens = serializers.ListField(child=serializers.CharField())
     prepare = serializers.ListField(child=serializers.CharField())
     steps = serializers.ListField(child=serializers.CharField())

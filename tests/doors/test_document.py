@@ -59,3 +59,10 @@ def test_the_answers_are_those_of_the_document(ours, document, path, method, kin
 
     held()
     assert statuses
+
+
+def test_a_task_that_names_no_place_is_as_the_document_says(document):
+    task = document.raw_schema["components"]["schemas"]["Task"]["properties"]
+    assert task["place"]["type"] == "string"
+    assert "pattern" not in task["place"]  # it may be empty
+    assert "pattern" in task["code"]
