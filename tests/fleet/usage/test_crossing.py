@@ -47,7 +47,7 @@ def test_a_mark_minutes_away_may_be_passed_as_soon_as_the_clock_allows(usage):
 
 
 def test_in_ten_days_a_machine_runs_240_hours_at_most(usage):
-    for hours, possible in ((240.1, False), (239.9, True)):
+    for hours, possible in ((240.1, False), (240.0, True)):
         chance = crossing.probability_before(usage, machine=[5], remaining=[hours], days=[10.0])
         assert bool(chance[0] > 0) is possible
         assert 0 <= chance[0] < 1
