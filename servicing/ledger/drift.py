@@ -136,7 +136,8 @@ def theil_sen(
     first, second = np.triu_indices(len(x), 1)
     run, rise = x[second] - x[first], y[second] - y[first]
     slopes = np.sort(rise[run != 0] / run[run != 0])
-    variance = _pairs([len(x)]) - _pairs(Counter(x.tolist()).values()) - _pairs(Counter(y.tolist()).values())
+    weight = _pairs([len(x)]) - _pairs(Counter(x.tolist()).values()) - _pairs(Counter(y.tolist()).values())
+    variance = weight / 18  # whole until here, so that what cancels leaves nothing
     reach = NormalDist().inv_cdf((1 + sure) / 2) * sqrt(variance) if variance > 0 else len(slopes)
     low = max(round((len(slopes) - reach) / 2) - 1, 0)
     high = min(round((len(slopes) + reach) / 2), len(slopes) - 1)
@@ -166,5 +167,5 @@ def crossing(trend: Trend, *, lower: float | None, upper: float | None, last: fl
     return Crossing(trend.slope > 0, middle, min(one, other), max(one, other))
 
 
-def _pairs(counts: Iterable[int]) -> float:
-    return sum(count * (count - 1) * (2 * count + 5) for count in counts) / 18
+def _pairs(counts: Iterable[int]) -> int:
+    return sum(count * (count - 1) * (2 * count + 5) for count in counts)

@@ -51,6 +51,12 @@ def test_ties_without_end_leave_every_slope_possible():
     assert (trend.low, trend.high) == (-1, 1)
 
 
+def test_ties_that_cancel_exactly_leave_every_slope_possible():
+    """By Sen's equation 2.6 all pairs weigh 6006, those tied in x 2970 + 66, those tied in y 2970."""
+    trend = theil_sen([0] * 11 + [1] * 3, [0] * 11 + [1, 2, 3])
+    assert (trend.low, trend.slope, trend.high) == (1, 2, 3)
+
+
 def test_robust_slope_of_norris_agrees_with_scipy():
     ours, theirs = theil_sen(X, Y), stats.theilslopes(Y, X, 0.9)
     assert (ours.slope, ours.low, ours.high) == pytest.approx(theirs[:1] + theirs[2:], rel=1e-12)
