@@ -7,6 +7,7 @@ import argparse
 import os
 import sys
 import tomllib
+from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -32,25 +33,30 @@ def main() -> int:
     results: list[Tried] = []
     for result in tried.all_of(faults, Path.cwd(), os.cpu_count() or 1):
         results.append(result)
-        outcome = "noticed" if result.noticed else "SURVIVED"
+        outcome = "endless" if result.endless else "noticed" if result.noticed else "SURVIVED"
         print(f"{len(results):4} of {len(faults)} {outcome:8} {said(result)}", flush=True)
-    return judged(results, stale_counts=not asked.only)
+    return judged(results, stale_counts=not asked.only and asked.number == FAULTS)
 
 
 def judged(results: Sequence[Tried], *, stale_counts: bool) -> int:
-    """Print the outcome; return 0 where enough was noticed, else 1."""
-    reasons = {
-        (e["module"], e["was"], e["now"]): e["why"] for e in tomllib.loads(EQUIVALENT.read_text())["fault"]
-    }
-    survived = [each for each in results if not each.noticed]
-    equivalent = [each for each in survived if _key(each) in reasons]
-    unnoticed = [each for each in survived if _key(each) not in reasons]
-    stale = set(reasons) - {_key(each) for each in equivalent} if stale_counts else set()
+    """Print the outcome; return 0 where enough was noticed, else 1. An entry of the list is for one fault."""
+    listed = Counter(
+        (e["module"], e["was"], e["now"]) for e in tomllib.loads(EQUIVALENT.read_text())["fault"] if e["why"]
+    )
+    equivalent: list[Tried] = []
+    unnoticed: list[Tried] = []
+    for each in results:
+        if each.noticed:
+            continue
+        (equivalent if listed[_key(each)] > 0 else unnoticed).append(each)
+        listed[_key(each)] -= 1
+    stale = [key for key, left in listed.items() if left > 0] if stale_counts else []
     changing = len(results) - len(equivalent)
     share = (changing - len(unnoticed)) / changing if changing else 1.0
     print(
         f"\n{len(results)} faults, {len(equivalent)} of them equivalent; of the other {changing} "
-        f"{changing - len(unnoticed)} were noticed: {share:.1%}"
+        f"{changing - len(unnoticed)} were noticed: {share:.1%}, "
+        f"{sum(each.endless for each in results)} of them because the tests had not ended"
     )
     for each in sorted(unnoticed, key=lambda each: (each.module, each.line)):
         print(f"  not noticed: {said(each)}")

@@ -36,9 +36,14 @@ WITHOUT_DJANGO = (
 )
 
 
+def room_of(module: Path) -> Room:
+    """Return the room a module stands in."""
+    return next(room for room in ROOMS if module == Path(room.code) or Path(room.code) in module.parents)
+
+
 def command(module: Path, python: str) -> list[str]:
     """Return the command that runs the tests of the room a module stands in, the module's own tests first."""
-    room = next(room for room in ROOMS if module == Path(room.code) or Path(room.code) in module.parents)
+    room = room_of(module)
     own = [
         path for path in (f"{tests}/test_{module.stem}.py" for tests in room.tests) if Path(path).is_file()
     ]
