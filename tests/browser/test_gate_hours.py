@@ -88,3 +88,9 @@ def test_the_counter_asks_and_the_manager_sees_it_on_today(door):
     expect(manager.get_by_text("One day more than usual")).to_have_count(0)  # other walks may have asked too
     page.goto("/")
     expect(page.get_by_role("region", name="Asked for")).to_contain_text("Brook Lane comes first")
+
+    # The next walk finds the unit free.
+    manager.goto(f"/machines/{machine}/")
+    manager.get_by_role("link", name="Change the booking for Brook Lane Paving").click()
+    manager.get_by_role("button", name="Withdraw this booking").click()
+    done(manager, "withdrawn")

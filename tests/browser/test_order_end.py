@@ -22,6 +22,7 @@ def test_half_a_row_is_asked_about_at_its_field(door, phone):
     value(page, "Parking brake holds", "as found").select_option(label="passes")
     outcome(page, "Done")
     save(page)
+    expect(step(page).get_by_role("heading", level=2)).not_to_contain_text(BRAKES)
     go_to(page, "Lamp glass cracked")
     outcome(page, "Done")
     save(page)

@@ -27,7 +27,8 @@ def test_out_and_back_twice(door):
     first, second = door.enter("ravi"), door.enter("gwen")
     first.goto("/gate/")
     ready = first.get_by_role("region", name="Ready")
-    out = ready.get_by_role("link", name=re.compile("^Out ")).first
+    free = ready.get_by_role("listitem").filter(has_not_text="Booked")
+    out = free.get_by_role("link", name=re.compile("^Out ")).first
     tag = out.inner_text().removeprefix("Out").strip()
     path = out.get_attribute("href")
     first.goto(path)
