@@ -40,7 +40,7 @@ def running(terminal, commands):
                 os.killpg(process.pid, signal.SIGTERM)
         for process in started.values():
             try:
-                process.wait(20)
+                process.wait(120)  # a worker first ends the task it is at
             finally:
                 if process.poll() is None:
                     os.killpg(process.pid, signal.SIGKILL)
