@@ -36,7 +36,8 @@ test-installation: setup ## a real installation by config/INSTALL.md, word by wo
 	HOURMARK_NO_SKIP=1 $(BIN)/pytest -rs -m installation
 
 test-security: setup ## attacks that were tried and must fail; a skip fails
-	HOURMARK_NO_SKIP=1 $(BIN)/pytest -n auto -rs -m security
+	HOURMARK_NO_SKIP=1 $(BIN)/pytest -n auto -rs -m "security and not browser"
+	HOURMARK_NO_SKIP=1 $(BIN)/pytest -rs -m "security and browser"
 
 mutants: setup var/mutants/.installed ## put small faults into the arithmetic; say which no test noticed
 	var/mutants/bin/python -m tests.mutants
