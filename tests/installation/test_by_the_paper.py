@@ -36,8 +36,7 @@ def running(terminal, commands):
         yield started
     finally:
         for process in started.values():
-            if process.poll() is None:
-                os.killpg(process.pid, signal.SIGTERM)
+            process.terminate()  # the first of each group alone: it ends its own as it sees fit
         for process in started.values():
             try:
                 process.wait(120)  # a worker first ends the task it is at
