@@ -61,8 +61,13 @@ def _write(member: Member, organisation: Organisation, facts: list[Fact], now: d
 
 
 def _subject(organisation: Organisation, facts: list[Fact]) -> str:
-    counts = [f"{len(list(group))} {IN_SHORT[heading]}" for heading, group in _by_heading(facts)]
+    counts = [_in_short(heading, len(list(group))) for heading, group in _by_heading(facts)]
     return f"{organisation.name}: {'; '.join(counts)}"
+
+
+def _in_short(heading: str, number: int) -> str:
+    one, several = IN_SHORT[heading]
+    return f"{number} {one if number == 1 else several}"
 
 
 def _body(member: Member, organisation: Organisation, facts: list[Fact]) -> str:

@@ -32,11 +32,11 @@ LIKELY = "Likely soon, on no order yet"
 ORDERS = "Your work orders"
 SIGN_INS = "Sign-ins stopped after wrong passwords"
 LOOKED_BACK = timedelta(days=2)  # for stopped sign-ins, so that a day without mail hides none
-IN_SHORT = {
-    PAST: "past their mark",
-    LIKELY: "likely soon",
-    ORDERS: "work orders for you",
-    SIGN_INS: "stopped at signing in",
+IN_SHORT = {  # after a 1, and after any other number
+    PAST: ("past its mark", "past their mark"),
+    LIKELY: ("likely soon", "likely soon"),
+    ORDERS: ("work order for you", "work orders for you"),
+    SIGN_INS: ("stopped at signing in", "stopped at signing in"),
 }
 MORE = {SIGN_INS: "refused-sign-ins"}  # the page that tells all; else what lies ahead
 

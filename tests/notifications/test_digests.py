@@ -62,12 +62,17 @@ def test_beyond_the_notice_nobody_is_told(in_farm):
     assert told(in_farm) == {}
 
 
+def test_on_the_last_day_of_the_notice_they_are(in_farm):
+    likely_duty(in_farm, likely=date(2026, 3, 16), late=date(2026, 4, 1))
+    assert list(told(in_farm)) == [in_farm.manager]
+
+
 def test_owner_hears_of_what_is_past(in_farm):
     duty = likely_duty(in_farm)
     Machine.objects.filter(pk=duty.machine_id).update(hours=Decimal("100.0"))
     messages = told(in_farm)
     assert list(messages) == [in_farm.owner]
-    assert messages[in_farm.owner].subject == "Alder Farm: 1 past their mark"
+    assert messages[in_farm.owner].subject == "Alder Farm: 1 past its mark"
 
 
 def test_technician_hears_of_own_orders(in_farm):
@@ -78,6 +83,20 @@ def test_technician_hears_of_own_orders(in_farm):
     messages = told(in_farm)
     assert list(messages) == [in_farm.technician]
     assert f"Order {order.number}" in messages[in_farm.technician].body
+    assert messages[in_farm.technician].subject == "Alder Farm: 1 work order for you"
+
+
+def test_the_subject_bends_to_the_number(in_farm):
+    technician = TechnicianFactory(member=in_farm.technician)
+    for machine in MachineFactory.create_batch(2, organisation=in_farm.organisation):
+        LineFactory(order=WorkOrderFactory(machine=machine, technician=technician))
+        duty = likely_duty(in_farm, machine=machine)
+    Machine.objects.update(hours=duty.mark_hours)
+    subjects = {member: message.subject for member, message in told(in_farm).items()}
+    assert subjects == {
+        in_farm.owner: "Alder Farm: 2 past their mark",
+        in_farm.technician: "Alder Farm: 2 work orders for you",
+    }
 
 
 def test_a_fact_is_told_once_until_it_changes(in_farm):
