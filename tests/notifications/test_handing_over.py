@@ -187,6 +187,21 @@ def test_what_not_every_database_would_keep_cannot_be_written_either(changed, sa
         write_mail(Message(**facts | changed))
 
 
+DOMAIN = f"{'.'.join(['d' * 60] * 3)}."
+
+
+@pytest.mark.parametrize(("local", "last"), [(64, 6), (65, 5), (64, 7)])
+def test_an_address_is_as_long_as_mail_lets_it_be(local, last):
+    """RFC 5321, 4.5.3.1: 64 octets before the @, 256 in all with the angle brackets around it."""
+    address = f"{'m' * local}@{DOMAIN}{'d' * last}"
+    message = Message(address=address, subject="Two duties", body="Oil", made_at=NOW)
+    if local <= 64 and len(f"<{address}>") <= 256:
+        assert write_mail(message).to == [address]
+    else:
+        with pytest.raises(Refused, match="too long"):
+            write_mail(message)
+
+
 def test_what_was_cut_as_the_content_went_out_is_never_called_sent(in_farm, over_smtp):
     with BadServer(lambda number: DURING) as server:
         over_smtp(server.port)

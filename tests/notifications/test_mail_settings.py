@@ -46,6 +46,7 @@ def test_settings_that_are_wrong_burn_no_mail_and_are_told(in_farm, over_smtp, c
                 assert said in message.error
                 assert [record.levelname for record in caplog.records] == ["ERROR"]
                 assert outbox.deliver(message_id=other.pk, now=moment) is None  # spared the same try
+                assert message.next_try_at == moment + timedelta(minutes=15)
                 moment = message.next_try_at
         over_smtp(server.port, **plain)
         assert deliver(message, moment).state == "sent"

@@ -62,7 +62,7 @@ def test_passing_refusal_waits_twice_as_long_each_time(in_farm, postbox):
     message = post(in_farm)
     postbox.answer = "451 try later"
     moment = NOW
-    for wait in (2, 4, 8):
+    for wait in (2, 4, 8, 16, 32, 64, 128):
         assert outbox.deliver(message_id=message.pk, now=moment) == "queued"
         message.refresh_from_db()
         assert message.next_try_at == moment + timedelta(minutes=wait)
@@ -76,11 +76,12 @@ def test_tries_end(in_farm, postbox):
     message = post(in_farm)
     postbox.answer = "451 try later"
     moment = NOW
-    for _ in range(outbox.MOST_ATTEMPTS):
-        state = outbox.deliver(message_id=message.pk, now=moment)
+    states = []
+    while message.state == "queued":
+        states.append(outbox.deliver(message_id=message.pk, now=moment))
         message.refresh_from_db()
         moment = message.next_try_at
-    assert state == "failed"
+    assert states == ["queued"] * 7 + ["failed"]
     assert "451" in message.error
 
 
@@ -92,11 +93,41 @@ def test_final_refusal_fails_at_once_and_says_why(in_farm, postbox):
     assert "no such person" in message.error
 
 
-def test_mail_server_away_is_a_passing_refusal(in_farm, settings):
+def test_mail_server_away_is_tried_for_four_days_at_last_every_four_hours(in_farm, settings):
+    """RFC 5321, 4.5.4.1: the give-up time generally needs to be at least 4-5 days."""
     settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
     settings.EMAIL_HOST, settings.EMAIL_PORT = "127.0.0.1", 9  # nobody listens on the discard port
     message = post(in_farm)
-    assert outbox.deliver(message_id=message.pk, now=NOW) == "queued"
+    moment, waits = NOW, []
+    while outbox.deliver(message_id=message.pk, now=moment) == "queued":
+        message.refresh_from_db()
+        waits.append((message.next_try_at - moment) / timedelta(minutes=1))
+        moment = message.next_try_at
+    assert waits[:7] == [2, 4, 8, 16, 32, 64, 128]
+    assert set(waits[7:]) == {240}
+    assert moment - timedelta(hours=4) < NOW + timedelta(days=4) <= moment
+
+
+def test_at_four_days_to_the_second_it_has_failed(in_farm, settings):
+    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_HOST, settings.EMAIL_PORT = "127.0.0.1", 9
+    message = post(in_farm)
+    Message.objects.filter(pk=message.pk).update(attempts=20)
+    end = NOW + timedelta(days=4)
+    assert outbox.deliver(message_id=message.pk, now=end - timedelta(seconds=1)) == "queued"
+    Message.objects.filter(pk=message.pk).update(next_try_at=end)
+    assert outbox.deliver(message_id=message.pk, now=end) == "failed"
+
+
+def test_a_try_is_taken_for_dead_after_a_quarter_of_an_hour(in_farm):
+    message = post(in_farm)
+    Message.objects.filter(pk=message.pk).update(state="in flight", claimed_at=NOW)
+    outbox.sweep(now=NOW + timedelta(minutes=15))
+    message.refresh_from_db()
+    assert message.state == "in flight"
+    outbox.sweep(now=NOW + timedelta(minutes=15, seconds=1))
+    message.refresh_from_db()
+    assert message.state == "interrupted"
 
 
 def test_interrupted_message_is_not_sent_again_by_itself(in_farm, postbox):

@@ -47,6 +47,14 @@ def test_an_owner_hears_once_of_a_lock_and_of_the_next_one(farm):
     assert "1 time in two days" in mails(farm, MORNING + 2 * DAY)[farm.owner].body
 
 
+def test_a_lock_is_told_for_two_days_where_no_mail_went_out(farm):
+    guess(farm.technician.user.username)
+    guess(farm.counter.user.username, at=EVENING + timedelta(seconds=1))
+    body = mails(farm, EVENING + timedelta(days=2))[farm.owner].body
+    assert f"- {farm.counter}, 1 time" in body
+    assert f"- {farm.technician}, " not in body
+
+
 def test_wrong_passwords_that_stop_nobody_are_no_news(farm):
     guess(farm.technician.user.username, times=4)
     assert mails(farm) == {}
