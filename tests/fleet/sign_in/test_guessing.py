@@ -6,6 +6,7 @@ from datetime import timedelta
 import pytest
 import time_machine
 from axes.models import AccessAttempt, AccessFailureLog
+from django.conf import settings
 from django.contrib.auth import authenticate
 from django.contrib.auth.hashers import make_password
 from django.core.management import call_command
@@ -14,7 +15,8 @@ from django.test import Client, RequestFactory
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from fleet.sign_in import attempts, hashing, limits
+from fleet.sign_in import attempts, devices, hashing, limits
+from fleet.sign_in.names import key_of
 from fleet.tasks import forget_sign_ins
 from tests.factories import UserFactory
 from tests.factories.fleet import PASSWORD
@@ -185,6 +187,33 @@ def test_a_shared_browser_knows_several_people(known, enter):
     assert enter(name=other, password=PASSWORD, browser=known).status_code == 302
 
 
+def is_known(browser):
+    request = RequestFactory().get("/")
+    request.COOKIES[settings.KNOWN_DEVICE_COOKIE] = browser.cookies[settings.KNOWN_DEVICE_COOKIE].value
+    return bool(devices.of(request, key_of(NAME)))
+
+
+def test_a_browser_remembers_the_last_eight_people(known, enter):
+    for _ in range(7):
+        enter(name=UserFactory().username, password=PASSWORD, browser=known)
+        known.post("/sign-out/")
+    assert is_known(known)
+    enter(name=UserFactory().username, password=PASSWORD, browser=known)
+    assert not is_known(known)
+
+
+def test_a_browser_is_known_as_long_as_it_may_keep_a_cookie(ada, enter):
+    """400 days: RFC 6265bis, 5.5."""
+    browser = Client()
+    with time_machine.travel("2026-05-04T10:00:00Z", tick=False) as clock:
+        enter(password=PASSWORD, browser=browser)
+        assert browser.cookies[settings.KNOWN_DEVICE_COOKIE]["max-age"] == 400 * 24 * 3600
+        clock.shift(timedelta(days=400))
+        assert is_known(browser)
+        clock.shift(timedelta(seconds=1))
+        assert not is_known(browser)
+
+
 # ------------------------------------------------------------------ hashing
 
 
@@ -215,7 +244,7 @@ def test_known_and_unknown_names_ask_the_database_as_often(ada, enter):
 
 
 def test_a_password_of_a_megabyte_is_wrong_without_hashing(ada, enter, hashes):
-    longest = "x" * hashing.LONGEST_PASSWORD
+    longest = "x" * 1024
     assert enter(password=longest).status_code == 200
     assert hashes == [longest]
     assert enter(password=longest + "x").status_code == 200

@@ -204,6 +204,28 @@ class TestWhenItIsTried:
         assert provider.seen == []
         assert read(source, now=NOW + timedelta(minutes=3))
 
+    def test_a_reader_is_taken_for_dead_once_no_task_can_run_any_more(
+        self, source, machine, provider, settings, monkeypatch
+    ):
+        read_whole, kept_until = telematics._read, []
+
+        def looked_at(reading, *arguments):
+            kept_until.append(TelematicsSource.objects.get().busy_until - NOW)
+            read_whole(reading, *arguments)
+
+        monkeypatch.setattr(telematics, "_read", looked_at)
+        assert read(source)
+        assert kept_until == [timedelta(seconds=settings.CELERY_TASK_TIME_LIMIT)] == [timedelta(minutes=15)]
+        for moment, taken in [(timedelta(minutes=15) - timedelta(seconds=1), False), (kept_until[0], True)]:
+            TelematicsSource.objects.update(busy_until=NOW + kept_until[0])
+            assert read(source, now=NOW + moment) is taken
+
+    def test_chance_moves_a_wait_by_a_tenth_at_most(self, monkeypatch):
+        asked = []
+        monkeypatch.setattr("random.uniform", lambda *ends: asked.append(ends) or ends[0])
+        assert telematics.spread(timedelta(minutes=60)) == timedelta(minutes=54)
+        assert asked == [(0.9, 1.1)]
+
     def test_failures_wait_longer_each_time_and_a_good_one_ends_it(self, source, machine, provider):
         trouble = dict.fromkeys(["/Fleet/1"], lambda handler: handler.answer(500, b""))
         provider.special.update(trouble)
