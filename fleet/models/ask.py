@@ -1,6 +1,6 @@
 """What somebody asks those to do who may: send a unit out, book it, clear its tag-out."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db import models
 from django.db.models import Q
@@ -10,15 +10,17 @@ from django.utils import timezone
 from fleet.models.base import OrganisationOwned, scoped
 from fleet.models.machine import Machine
 
+ANSWER_SHOWN_FOR = timedelta(days=3)
+
 
 class AskQuerySet(models.QuerySet):
     def standing(self) -> "AskQuerySet":
         """Asks that nobody has dealt with."""
         return self.filter(dealt_at=None)
 
-    def standing_or_dealt_since(self, since: datetime) -> "AskQuerySet":
-        """Asks that stand, and those dealt with at or after a moment."""
-        return self.filter(Q(dealt_at=None) | Q(dealt_at__gte=since))
+    def standing_or_answered_lately(self, now: datetime) -> "AskQuerySet":
+        """Asks that stand, and those whose answer is still shown."""
+        return self.filter(Q(dealt_at=None) | Q(dealt_at__gte=now - ANSWER_SHOWN_FOR))
 
 
 class Ask(OrganisationOwned):

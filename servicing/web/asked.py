@@ -1,20 +1,16 @@
 """What is asked of those who decide, and what came of the asks of one's own; a section of Today."""
 
 from collections.abc import Sequence
-from datetime import timedelta
 
 from django.utils import timezone
 
 from fleet import asks
 from fleet.models import Ask, Member
 
-LATELY = timedelta(days=3)
-"""How long the answer to one's own ask is shown."""
-
 
 def asks_on_today(member: Member) -> Sequence[Ask]:
     """Return the asks this member may deal with, and the own ones that stand or were dealt with lately."""
-    own = Ask.objects.filter(asked_by=member).standing_or_dealt_since(timezone.now() - LATELY)
+    own = Ask.objects.filter(asked_by=member).standing_or_answered_lately(timezone.now())
     found = (asks.to_deal_with(member) | own).select_related(
         "machine__type", "asked_by__user", "dealt_by__user"
     )

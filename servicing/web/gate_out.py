@@ -1,7 +1,7 @@
 """A unit goes out at the gate, or those are asked who may overrule what keeps it in."""
 
 from collections.abc import Sequence
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
@@ -25,8 +25,6 @@ from servicing.web.forms.gate import OutForm
 
 MAY_GO = (Verdict.READY, Verdict.SERVICE_FIRST)
 FROM_ASK = ("hirer", "due_back_on", "booking")
-LATELY = timedelta(days=3)
-"""How long the answer to an ask is shown."""
 
 
 @needs("gate")
@@ -117,7 +115,7 @@ def _page(
     if overruled:
         form.show_why_as_needed()
     tagged = answer.verdict == Verdict.TAGGED_OUT
-    lately = Ask.objects.filter(machine=machine).standing_or_dealt_since(timezone.now() - LATELY)
+    lately = Ask.objects.filter(machine=machine).standing_or_answered_lately(timezone.now())
     context = {
         "machine": machine,
         "answer": answer,
