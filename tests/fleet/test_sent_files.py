@@ -1,6 +1,7 @@
 """A file on its way in: nothing is taken in before it is confirmed, nothing is doubled, rejects come back."""
 
 import csv
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -177,8 +178,8 @@ def test_the_sweep_finds_what_nobody_works_on(
 ):
     sent = start(in_farm, receive(in_farm))
     with django_capture_on_commit_callbacks(execute=True) as published:
-        assert sent_files.sweep() == 0  # just begun
-        assert sent_files.sweep(sent.heard_at + 2 * SentFile.PATIENCE) == 1
+        assert sent_files.sweep(sent.heard_at + timedelta(minutes=2)) == 0
+        assert sent_files.sweep(sent.heard_at + timedelta(minutes=2, seconds=1)) == 1
     assert len(published) == 1
     sent_files.run(sent.pk)
     assert sent_files.sweep(sent.heard_at + 2 * SentFile.PATIENCE) == 0

@@ -94,6 +94,16 @@ def test_the_old_secret_is_good_until_the_stated_hour(farm, fleet):
         assert old[:10] == kept.old_prefix
 
 
+def test_a_tokens_use_is_noted_to_the_minute(farm):
+    with time_machine.travel(NOON, tick=False), farm.scope():
+        _, secret = device(farm)
+        noted = []
+        for seconds in (0, 60, 61):
+            used = ApiToken.objects.used(secret, at=NOON + timedelta(seconds=seconds))
+            noted.append(used.last_used_at - NOON)
+    assert noted == [timedelta(0), timedelta(0), timedelta(seconds=61)]
+
+
 def test_a_second_rotation_ends_the_first_secret(farm):
     token, first = device(farm)
     until = datetime.now(UTC) + timedelta(days=1)

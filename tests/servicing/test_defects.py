@@ -1,5 +1,6 @@
 """Faults and their photos."""
 
+from datetime import UTC, datetime, timedelta
 from io import BytesIO
 
 import pytest
@@ -9,7 +10,7 @@ from PIL import Image
 from fleet.errors import FleetError, NotAllowed
 from servicing import defects, safety
 from servicing.models import Defect, SafetyFailure
-from tests.factories import CheckFactory, MachineFactory, WorkOrderFactory
+from tests.factories import CheckFactory, DefectFactory, MachineFactory, WorkOrderFactory
 
 
 @pytest.fixture
@@ -81,6 +82,19 @@ def test_wrong_entries_name_their_field(in_farm, machine, wrong, field):
             **{"machine": machine, "text": "Leak", "severity": "soon", "member": in_farm.counter, **wrong}
         )
     assert refused.value.field == field
+
+
+@pytest.mark.parametrize(
+    ("ago", "told"), [(timedelta(days=365), True), (timedelta(days=365, seconds=1), False)]
+)
+def test_a_fault_alike_is_told_for_a_year_after_it_was_fixed(in_farm, machine, ago, told):
+    now = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
+    before = DefectFactory(machine=machine, text="Hydraulic hose leaks", fixed_at=now - ago)
+    again = DefectFactory(machine=machine, text="Hydraulic hose leaks")
+    (faults,) = defects.open_by_machine(now=now)
+    (standing,) = faults.standing
+    assert standing.defect == again
+    assert list(standing.others) == ([before] if told else [])
 
 
 def test_strangers_report_nothing(machine, stranger):

@@ -14,6 +14,7 @@ from fleet.models import Hire, Machine, Reading
 from servicing import gate
 from servicing.models import Defect
 from tests.factories import (
+    BookingFactory,
     DefectFactory,
     DutyFactory,
     MachineFactory,
@@ -53,6 +54,13 @@ def out(house, machine, **values):
 
 def back(house, machine, **values):
     return gate.check_in(machine=machine, **{"shows": None, "fuel": None, "member": house.counter, **values})
+
+
+@pytest.mark.parametrize(("days", "offered"), [(14, True), (15, False)])
+def test_a_booking_that_begins_within_a_fortnight_may_be_the_one(in_farm, days, offered):
+    machine, first = unit(in_farm), TODAY + timedelta(days=days)
+    booking = BookingFactory(machine=machine, first_on=first, last_on=first + timedelta(days=2))
+    assert list(gate.bookings_near(machine)) == ([booking] if offered else [])
 
 
 class TestAnswer:

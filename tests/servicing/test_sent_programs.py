@@ -1,5 +1,7 @@
 """A program file on its way: kept at once, read by a worker, never half loaded, given up where it kills."""
 
+from datetime import timedelta
+
 import pytest
 from celery.exceptions import SoftTimeLimitExceeded
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -50,7 +52,8 @@ def test_one_that_kills_its_worker_is_given_up_after_three_tries(in_farm, monkey
             with pytest.raises(SystemExit):
                 sent_programs.read(sent.pk)
             sent.refresh_from_db()
-            assert sent_programs.sweep(sent.heard_at + 2 * SentProgram.PATIENCE) == 1
+            assert sent_programs.sweep(sent.heard_at + timedelta(minutes=2)) == 0
+            assert sent_programs.sweep(sent.heard_at + timedelta(minutes=2, seconds=1)) == 1
         sent_programs.read(sent.pk)
     assert state_of(sent) == ("refused", [sent_programs.DIED])
     assert sent_programs.sweep(sent.heard_at + 2 * SentProgram.PATIENCE) == 0

@@ -63,8 +63,11 @@ def test_an_open_hour_mark_is_kept_once_a_fortnight(in_farm, machine):
 
 
 def test_a_far_mark_is_not_kept(in_farm, machine):
-    DutyFactory(machine=machine, mark_hours=Decimal(9000))
+    """Farther than half a year, at four hours a day."""
+    DutyFactory(machine=machine, mark_hours=machine.hours + 4 * 187)
     assert night(NOW) == 0
+    DutyFactory(machine=machine, mark_hours=machine.hours + 4 * 173)
+    assert night(NOW) == 1
 
 
 def test_a_kept_mark_is_settled_on_the_straight_line_between_readings(in_farm, machine):

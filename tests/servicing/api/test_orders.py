@@ -126,6 +126,23 @@ def test_plan_start_park_resume_close(farm, machine, duty):
     assert manager.post(URL, {"machine": machine.pk, "defects": [defect.pk]}).json()["number"] == 2
 
 
+def test_an_order_may_wait_for_a_line_for_thirty_days(farm, started):
+    worker, thirty_days = farm.api("technician"), 30 * 86400
+    with farm.scope():
+        WorkOrder.objects.update(started_at=NOW - timedelta(days=31))
+    refused = worker.post(
+        f"{URL}/{started.pk}/close", closing(farm, started) | {"finished_seconds_ago": thirty_days + 1}
+    )
+    assert (refused.status_code, state(farm, started)) == (400, "started")
+    assert "finished_seconds_ago" in str(refused.json())
+    closed = worker.post(
+        f"{URL}/{started.pk}/close",
+        closing(farm, started) | {"finished_seconds_ago": thirty_days, "hours": "1000"},
+    )
+    assert closed.status_code == 200, closed.json()
+    assert closed.json()["closed_at"] == "2026-04-04T12:00:00+02:00"
+
+
 def test_stale_and_wrong_state_answer_409_with_the_revision(farm, order):
     worker = farm.api("technician")
     one = f"{URL}/{order.pk}"

@@ -9,7 +9,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from PIL import Image
 
-from fleet.models import Reading
+from fleet.models import Machine, Reading
 from tests.factories import MachineFactory
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
@@ -101,13 +101,22 @@ def test_signed_out_is_told_from_a_token_that_ended(farm, tractor):
     assert (answer.status_code, len(kept(farm))) == (200, 1)
 
 
+def test_an_entry_may_wait_for_a_line_a_whole_year(farm, tractor):
+    with farm.scope():
+        Machine.objects.filter(pk=tractor.pk).update(in_service_on=NOW.date() - timedelta(days=400))
+    answer = send(farm.client("technician"), entry(farm.technician, tractor, read_seconds_ago=366 * 86400))
+    assert answer.status_code == 200
+    (reading,) = kept(farm)
+    assert reading.taken_at == NOW - timedelta(days=366)
+
+
 @pytest.mark.parametrize(
     ("wrong", "status"),
     [
         ({"shows": ""}, 400),
         ({"shows": "abc"}, 422),
         ({"read_seconds_ago": -1}, 400),
-        ({"read_seconds_ago": 367 * 86400}, 400),
+        ({"read_seconds_ago": 366 * 86400 + 1}, 400),
         ({"client_id": ""}, 400),
         ({"machine": 0}, 422),
         ({"machine": None, "code": "00000000"}, 422),
