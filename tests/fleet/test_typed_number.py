@@ -21,6 +21,7 @@ from fleet.typed_number import NotANumber, TwoWays, read_number
         ("+7", "7"),
         (",5", "0.5"),
         ("7,", "7"),
+        ("1" * 40, "1" * 40),
     ],
 )
 def test_what_people_write_is_read_with_every_digit(typed, value):

@@ -101,6 +101,14 @@ def test_a_time_to_come_is_held_and_moves_nothing(source, machine, provider):
     assert told.location_at is None
 
 
+@pytest.mark.parametrize(("seconds", "kept"), [(600, True), (601, False)])
+def test_a_place_told_by_a_clock_ten_minutes_fast_is_kept(source, machine, provider, seconds, kept):
+    told_at = (NOW + timedelta(seconds=seconds)).isoformat()
+    provider.told[:] = [unit(latitude="41.6", longitude="-93.7", location_at=told_at)]
+    assert read(source)
+    assert (TelematicsUnit.objects.get().location_at is not None) is kept
+
+
 @pytest.mark.parametrize(
     ("facts", "why"),
     [
