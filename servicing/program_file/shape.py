@@ -100,7 +100,7 @@ def text(longest: int = LONGEST_TEXT, *, empty: bool = False) -> Kind:
         if not value.strip() and not empty:
             raise Wrong("is empty")
         if len(value.strip()) > longest:
-            raise Wrong(f"is longer than {longest} characters")
+            raise Wrong(f"is longer than {longest:,} characters")
         if "\0" in value or any("\ud800" <= letter <= "\udfff" for letter in value):
             raise Wrong("holds characters that can't be kept")
         return value.strip()

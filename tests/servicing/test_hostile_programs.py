@@ -7,8 +7,8 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from servicing.planning import grid
-from servicing.program_file import ProgramFaults, parse, read
-from servicing.program_file.limits import MOST_BYTES, MOST_FAULTS
+from servicing.program_file import ProgramFaults, parse, read, shape
+from servicing.program_file.limits import MOST_BYTES
 from tests.fleet.files.measured import MEGABYTE, measured
 
 pytestmark = pytest.mark.security
@@ -80,12 +80,14 @@ def test_faults_and_wrong_values_are_said_as_far_as_a_person_reads():
     many = "\n".join(f"{'k' * 200}{n}: 1" for n in range(1000))
     with pytest.raises(ProgramFaults) as error:
         read(parse(many))
-    assert len(error.value.faults) == MOST_FAULTS + 1
+    assert len(error.value.faults) == 51
     assert error.value.faults[-1].startswith("and ")
     assert all(len(fault) < 200 for fault in error.value.faults)
     with pytest.raises(ProgramFaults) as error:
         read(parse(f"category: [{', '.join(['x'] * 9000)}]"))
     assert len(error.value.sentence) < 1500
+    assert shape.said("x" * 60) == "x" * 60
+    assert shape.said("x" * 61) == "x" * 59 + "…"
 
 
 @pytest.mark.parametrize("written", ['"a\\0b"', '"a\\uD800b"'], ids=["zero", "half a character"])

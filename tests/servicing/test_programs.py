@@ -75,6 +75,14 @@ def faults_of(document):
     return refused.value.faults
 
 
+def test_a_text_has_two_thousand_characters_at_most(document):
+    document["tasks"][0]["steps"][0] = "x" * 2000
+    assert read(document).tasks[0]["steps"][0] == "x" * 2000
+    document["tasks"][0]["steps"][0] += "x"
+    (fault,) = faults_of(document)
+    assert "is longer than 2,000 characters" in fault
+
+
 @pytest.mark.parametrize("file", FILES, ids=lambda file: file.stem)
 def test_every_program_that_comes_along_loads_and_is_the_same_again(in_farm, file):
     document = parse(file.read_bytes())

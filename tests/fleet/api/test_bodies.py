@@ -143,7 +143,11 @@ def test_a_bomb_is_not_unpacked(box):
 
 @pytest.mark.parametrize("kind", ["application/json", LINED, TABLED])
 def test_more_than_8_megabytes(box, kind):
-    check(post(box, b" " * (bodies.MOST_BYTES + 1), kind), 413)
+    most = 8 * 1024**2
+    check(post(box, b" " * (most + 1), kind), 413)
+    check(post(box, gzip.compress(b" " * (most + 1)), kind, HTTP_CONTENT_ENCODING="gzip"), 413)
+    for whole, coding in ((b" " * most, "identity"), (gzip.compress(b" " * most), "gzip")):
+        assert post(box, whole, kind, HTTP_CONTENT_ENCODING=coding).status_code in (200, 400)
 
 
 def test_more_lines_than_5000(box):
