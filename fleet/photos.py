@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from io import BytesIO
+from math import ceil
 from pathlib import PurePath
 from threading import Lock
 from typing import Any, TypeVar
@@ -12,7 +13,8 @@ from PIL.ExifTags import Base
 
 from fleet.errors import FleetError
 
-MOST_BYTES = 10 * 1024 * 1024
+MEGABYTE = 1024 * 1024
+MOST_BYTES = 10 * MEGABYTE
 MOST_PIXELS = 52_000_000  # what a telephone of 50 megapixels takes; some 200 MB once unpacked
 ONE_AT_A_TIME = Lock()  # of a process, so that a few large photos at once don't take its memory
 TOO_MANY = f"This photo has more than {MOST_PIXELS // 10**6} million pixels. Take it with a lower resolution."
@@ -40,8 +42,8 @@ def checked_photo(photo: Any) -> SimpleUploadedFile:
     picture is turned and its colours. Raises FleetError on `photo` for anything that can't be kept.
     """
     if photo.size > MOST_BYTES:
-        size = photo.size / 1024 / 1024
-        raise FleetError(f"This photo has {size:.1f} MB; at most 10 MB can be kept.", field="photo")
+        size, most = ceil(photo.size / MEGABYTE * 10) / 10, MOST_BYTES // MEGABYTE
+        raise FleetError(f"This photo has {size:.1f} MB; at most {most} MB can be kept.", field="photo")
     try:
         photo.seek(0)
         with Image.open(photo, formats=list(SUFFIXES)) as image:

@@ -109,6 +109,14 @@ def test_a_photo_cut_off_on_its_way_is_refused():
         checked_photo(sent(content))
 
 
+def test_a_photo_has_ten_megabytes_at_most():
+    picture = taken_at_home()
+    whole = picture.ljust(10 * 1024 * 1024, b"\0")
+    assert checked_photo(sent(whole))
+    with pytest.raises(FleetError, match=r"This photo has 10\.1 MB; at most 10 MB can be kept\."):
+        checked_photo(sent(whole + b"\0"))
+
+
 def test_sent_twice_it_is_kept_once(farm):
     with farm.scope():
         reading = ReadingFactory(machine=MachineFactory(organisation=farm.organisation, yard=farm.yard))
