@@ -10,7 +10,7 @@ from pathlib import Path
 from fleet.errors import FleetError
 from fleet.files.csv_in import Unreadable, records
 from fleet.files.csv_out import unguarded
-from fleet.files.limits import LONGEST_CELL, LONGEST_ROW, MEGABYTE
+from fleet.files.limits import LONGEST_ROW, MEGABYTE, shortened
 
 SEPARATORS = ";\t,"
 HINT = "sep="  # some spreadsheets write it into the first line
@@ -51,7 +51,7 @@ def rows(path: Path, name: str, look: Look) -> Iterator[tuple[int, list[str]]]:
             for _, ends, row in records(file, separator=look.separator, longest=LONGEST_ROW):
                 if ends == 1 and row and row[0].lower() in (HINT, HINT + look.separator):
                     continue
-                yield ends, [unguarded(cell.strip()[:LONGEST_CELL]) for cell in row]
+                yield ends, [shortened(unguarded(cell.strip())) for cell in row]
     except OSError as error:
         raise FleetError(f"{name} can't be read: {error.strerror}.") from error
     except UnicodeError as error:

@@ -6,7 +6,7 @@ MOST_ROWS = 200_000  # of a CSV file
 MOST_SHEET_ROWS = 50_000  # of a workbook, which takes ten times as long to read
 MOST_LINES = 400_000  # of any file, blank ones included
 MOST_COLUMNS = 100
-LONGEST_CELL = 2000  # characters; more is cut off
+LONGEST_CELL = 2001  # characters; one more than any field takes
 LONGEST_ROW = 250_000  # characters of one row of CSV, its quoted line breaks included
 MOST_SECONDS = 30.0  # of reading a file once from its first row to its last
 
@@ -24,3 +24,8 @@ LAST_ROW, LAST_COLUMN = 1_048_576, 16_384  # of any sheet (XFD1048576), by the f
 LONGEST_TEXT = 32_767  # characters in a cell, by the format
 DEEPEST = 20  # elements inside elements
 LONGEST_TAG = 256 * 1024  # bytes of one tag or comment
+
+
+def shortened(text: str) -> str:
+    """Return a cell's text; of one that is too long its beginning and an ellipsis, refused by every field."""
+    return text if len(text) <= LONGEST_CELL else f"{text[: LONGEST_CELL - 1]}…"

@@ -10,7 +10,14 @@ from dataclasses import dataclass, field
 from openpyxl.styles.numbers import BUILTIN_FORMATS, is_date_format, is_timedelta_format
 
 from fleet.errors import FleetError
-from fleet.files.limits import LONGEST_CELL, MOST_SHARED, MOST_SHEETS, MOST_STRINGS, MOST_STYLES
+from fleet.files.limits import (
+    LONGEST_CELL,
+    MOST_SHARED,
+    MOST_SHEETS,
+    MOST_STRINGS,
+    MOST_STYLES,
+    shortened,
+)
 from fleet.files.workbook_zip import BROKEN, Elements, read_whole
 
 MAIN = frozenset(
@@ -127,26 +134,31 @@ class _Texts(Elements):
         self._pieces: list[str] = []
         self._room = LONGEST_CELL
         self._bytes = 0
-        self._heard = self._beside = False
+        self._heard = self._beside = self._more = False
 
     def begin(self, element: str, attributes: dict[str, str]) -> None:
         if element == "si":
-            self._pieces, self._room = [], LONGEST_CELL
+            self._pieces, self._room, self._more = [], LONGEST_CELL, False
         elif element == "rPh":
             self._beside = True
         self._heard = element == "t" and not self._beside
 
     def text(self, text: str) -> None:
-        if self._heard and self._room > 0:
-            self._pieces.append(text[: self._room])
-            self._room -= len(text)
+        if not self._heard:
+            return
+        text = text if self._pieces else text.lstrip()
+        if kept := text[: self._room]:
+            self._pieces.append(kept)
+        self._more |= bool(text[self._room :].strip())
+        self._room -= len(kept)
 
     def end(self, element: str) -> None:
         self._heard = False
         if element == "rPh":
             self._beside = False
         elif element == "si":
-            self.found.append("".join(self._pieces).encode())
+            whole = "".join(self._pieces)
+            self.found.append(shortened(f"{whole}…" if self._more else whole).encode())
             self._bytes += len(self.found[-1])
             if len(self.found) > MOST_SHARED or self._bytes > MOST_STRINGS:
                 raise FleetError(

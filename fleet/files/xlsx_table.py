@@ -17,13 +17,13 @@ from fleet.errors import FleetError
 from fleet.files.limits import (
     LAST_COLUMN,
     LAST_ROW,
-    LONGEST_CELL,
     LONGEST_TEXT,
     MEGABYTE,
     MOST_CELLS,
     MOST_COLUMNS,
     MOST_LINES,
     MOST_UNPACKED,
+    shortened,
 )
 from fleet.files.workbook_parts import MAIN, Contents, contents
 from fleet.files.workbook_zip import BROKEN, Elements, blocks, opened
@@ -167,7 +167,7 @@ class _Sheet(Elements):
             return written == "1"
         if self._kind == NUMBER:
             return self._number(written.strip())
-        text = written.strip()[:LONGEST_CELL]
+        text = shortened(written.strip())
         if self._kind == DAY:
             try:
                 return datetime.fromisoformat(text)

@@ -3,11 +3,13 @@
 import csv
 from datetime import timedelta
 from decimal import Decimal
+from io import BytesIO
 
 import pytest
 from celery.exceptions import SoftTimeLimitExceeded
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import OperationalError
+from openpyxl import Workbook
 
 from fleet import first_look, readings_file, sent_files, tasks
 from fleet.errors import FleetError, NoRoom, NotAllowed, WrongState
@@ -104,6 +106,41 @@ def test_rejects_come_with_line_reason_and_their_columns_and_can_be_mended(in_fa
     again = start(in_farm, receive(in_farm, mended, "hours.rejects.csv"))
     sent_files.run(again.pk)
     assert taken(again) == ("done", 3, 2, 0, 0, 1)
+
+
+NOTES = {
+    "whole": "x" * 2000,
+    "blanks around it": " " * 2100 + "x" * 2000 + " " * 2100,
+    "one letter more": "x" * 2001,
+    "far too long": "x" * 9000,
+    "blanks where it is cut": "x" * 1990 + " " * 20 + "lost?",
+    "guarded": "'=" + "x" * 1999,
+    "guarded and one letter more": "'=" + "x" * 2000,
+}
+
+
+@pytest.mark.parametrize("kind", ["csv", "shared", "inline"])
+@pytest.mark.parametrize("written", NOTES.values(), ids=NOTES)
+def test_of_a_long_note_nothing_is_lost_without_a_word(in_farm, machines, kind, written):
+    note = written.strip().removeprefix("'") if kind == "csv" else written.strip()
+    rows = [["machine", "date", "hours", "note"], ["T-01", "2026-01-05", "10", written]]
+    if kind == "csv":
+        data = "\n".join(";".join(row) for row in rows).encode()
+    else:
+        file = BytesIO()
+        book = Workbook(write_only=kind == "inline")
+        sheet = book.create_sheet() if kind == "inline" else book.active
+        for row in rows:
+            sheet.append(row)
+        book.save(file)
+        data = file.getvalue()
+    sent = start(in_farm, receive(in_farm, data, "hours.csv" if kind == "csv" else "hours.xlsx"))
+    sent_files.run(sent.pk)
+    if len(note) <= 2000:
+        assert Reading.objects.get().note == note
+    else:
+        assert not Reading.objects.exists()
+        assert RejectedRow.objects.get().reason == "The note is longer than 2000 characters."
 
 
 def test_whoever_dies_in_between_leaves_it_as_after_the_last_batch(in_farm, machines, monkeypatch):
