@@ -25,6 +25,7 @@ from fleet.models import (
 from fleet.models.machine import PIN, Category, WorkingCondition
 from fleet.moved import hours_moved
 
+LONGEST_FITMENT = Fitment._meta.get_field("code").max_length
 WEIGHTY = ("type", "yard", "in_service_on", "condition")
 """Facts on which the marks and days of a machine's duties depend; its fitments are one more."""
 
@@ -246,8 +247,12 @@ def _first_reading(machine: Machine, at: datetime, shows: Decimal, member: Membe
 
 def _fitment(name: str, member: Member) -> Fitment:
     """The organisation's fitment of that name, made when there is none."""
-    name = name.strip()[:80]
-    code = slugify(name)[:50]
+    code = slugify(name)
+    if max(len(name), len(code)) > LONGEST_FITMENT:
+        raise FleetError(
+            f"“{name}” is too long for a fitment; use at most {LONGEST_FITMENT} characters.",
+            field="new_fitments",
+        )
     if not code:
         raise FleetError(f"{name!r} can't be the name of a fitment; use letters.", field="new_fitments")
     fitment, _ = Fitment.objects.get_or_create(

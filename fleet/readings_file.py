@@ -23,6 +23,7 @@ from fleet.submitted import read_moment as read_utc
 ROWS_AT_ONCE = 1000
 UNKNOWN_TYPE = "Unknown type"
 LONGEST_TAG = Machine._meta.get_field("tag").max_length
+LONGEST_NAME = MachineType._meta.get_field("model").max_length  # and of a maker's
 LONGEST_SENDER = Reading._meta.get_field("sender").max_length
 
 
@@ -238,13 +239,21 @@ def _submitted(row: Row, plan: Plan, zones: dict[str, ZoneInfo]) -> Submitted:
 
 
 def _types(organisation: Organisation, names: set[str]) -> dict[str, MachineType]:
-    """The machine types of these names ('maker model'), made where missing; by name in lower case."""
+    """The machine types of these names ('maker model'), made where missing; by name in lower case.
+
+    Raises FleetError for a name too long to keep.
+    """
     types = {str(kind).lower(): kind for kind in MachineType.objects.filter(organisation=organisation)}
     for name in sorted(names):
         if name.lower() not in types:
             maker, _, model = name.partition(" ") if " " in name else ("Unknown", " ", name)
+            if max(len(maker), len(model)) > LONGEST_NAME:
+                raise FleetError(
+                    f"“{name[:60]}…” is too long for a make and model; each has at most "
+                    f"{LONGEST_NAME} characters."
+                )
             same = types.get(f"{maker} {model}".lower())
             types[name.lower()] = same or MachineType.objects.create(
-                organisation=organisation, maker=maker[:80], model=model[:80], category=Category.OTHER
+                organisation=organisation, maker=maker, model=model, category=Category.OTHER
             )
     return types

@@ -104,6 +104,16 @@ def test_a_new_organisation_with_its_machines(db, run, tmp_path):
         assert first.yard == second.yard == Yard.objects.get()
 
 
+def test_a_make_and_model_too_long_to_keep_is_refused(db, run, tmp_path):
+    kinds = tmp_path / "kinds.csv"
+    kinds.write_text(f"machine,type\nT-01,Haldane {'H' * 81}\n")
+    options = ("--create-organisation", "Cedar Farm", "--create-machines", "--machines", str(kinds))
+    with pytest.raises(CommandError, match="too long for a make and model"):
+        run(GOOD, *options, organisation="cedar-farm")
+    kinds.write_text(f"machine,type\nT-01,Haldane {'H' * 80}\n")
+    assert "2 machines made." in run(GOOD, *options, organisation="cedar-farm")
+
+
 def test_real_hours_count_whole_and_once(db, run):
     """Hours that real machines ran: nothing of them may be held, however uneven the use (data/README.md)."""
     text = (DATA / "aircraft_hours.csv").read_text()

@@ -253,6 +253,21 @@ def test_a_type_is_entered_with_new_fitments(farm):
         assert Fitment.objects.count() == 2
 
 
+@pytest.mark.parametrize(("more", "kept"), [("", True), ("b", False)])
+def test_of_two_long_fitments_neither_is_cut_to_be_the_other(farm, more, kept):
+    """A code has 50 letters: with longer names, two could share one."""
+    entered = {"maker": "Haldane", "model": "HX 55", "category": "tractor"}
+    names = ["f" * 50, "f" * 49 + "g" + more]
+    answer = farm.client("manager").post("/types/new/", entered | {"new_fitments": ", ".join(names)})
+    with farm.scope():
+        if kept:
+            assert {each.name for each in MachineType.objects.get().fitments.all()} == set(names)
+        else:
+            assert errors(answer) == {"new_fitments"}
+            assert not MachineType.objects.exists()
+            assert not Fitment.objects.exists()
+
+
 @pytest.mark.parametrize(
     ("changed", "field"),
     [({"model": "hx 40"}, "model"), ({"maker": " "}, "maker"), ({"category": "boat"}, "category")],
