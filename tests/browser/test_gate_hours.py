@@ -60,7 +60,7 @@ def test_the_counter_asks_and_the_manager_sees_it_on_today(door):
     manager = door.enter("paul")
     machine = out.split("/gate/")[1].split("/")[0]
     manager.goto(f"/machines/{machine}/book/")
-    manager.get_by_label("Who hires it").fill("Brook Lane Paving")
+    manager.get_by_label("Who hires it").fill("Quarry Lane Paving")
     manager.get_by_label("First day").fill(day(1))
     manager.get_by_label("Last day").fill(day(1))
     manager.get_by_label("Hours a day").fill("5")
@@ -68,7 +68,7 @@ def test_the_counter_asks_and_the_manager_sees_it_on_today(door):
     done(manager, "is booked")
 
     page.goto(out)
-    expect(page.locator(".verdict")).to_contain_text("Booked for Brook Lane Paving")
+    expect(page.locator(".verdict")).to_contain_text("Booked for Quarry Lane Paving")
     page.get_by_label("Who takes it").fill("Kestrel Paving")
     page.get_by_label("Due back").fill(day(2))
     page.get_by_role("button", name="Send it out").click()
@@ -81,16 +81,16 @@ def test_the_counter_asks_and_the_manager_sees_it_on_today(door):
     asked = manager.get_by_role("region", name="Asked for")
     expect(asked).to_contain_text("One day more than usual")
     asked.get_by_role("link", name=re.compile(f"Deal with it.*{tag}")).click()
-    manager.get_by_label("What was done").fill("Brook Lane comes first; take the other one.")
+    manager.get_by_label("What was done").fill("Quarry Lane comes first; take the other one.")
     manager.get_by_role("button", name="It is dealt with").click()
     done(manager, "dealt with")
     expect(manager.get_by_role("heading", level=1)).to_have_text("Today")
     expect(manager.get_by_text("One day more than usual")).to_have_count(0)  # other walks may have asked too
     page.goto("/")
-    expect(page.get_by_role("region", name="Asked for")).to_contain_text("Brook Lane comes first")
+    expect(page.get_by_role("region", name="Asked for")).to_contain_text("Quarry Lane comes first")
 
     # The next walk finds the unit free.
     manager.goto(f"/machines/{machine}/")
-    manager.get_by_role("link", name="Change the booking for Brook Lane Paving").click()
+    manager.get_by_role("link", name="Change the booking for Quarry Lane Paving").click()
     manager.get_by_role("button", name="Withdraw this booking").click()
     done(manager, "withdrawn")
