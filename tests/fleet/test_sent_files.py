@@ -215,6 +215,7 @@ def test_the_sweep_finds_what_nobody_works_on(
 ):
     sent = start(in_farm, receive(in_farm))
     with django_capture_on_commit_callbacks(execute=True) as published:
+        assert sent_files.sweep() == 0  # just begun
         assert sent_files.sweep(sent.heard_at + timedelta(minutes=2)) == 0
         assert sent_files.sweep(sent.heard_at + timedelta(minutes=2, seconds=1)) == 1
     assert len(published) == 1
