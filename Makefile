@@ -44,6 +44,7 @@ mutants: setup var/mutants/.installed ## put small faults into the arithmetic; s
 
 lint: setup ## style, import rules, types of the pure packages, forgotten migrations
 	$(BIN)/ruff check .
+	$(BIN)/ruff format --check --quiet .
 	$(BIN)/lint-imports
 	$(BIN)/mypy fleet/usage servicing/planning servicing/ledger
 	$(PY) manage.py makemigrations --check --dry-run

@@ -214,7 +214,7 @@ def test_production_names_its_cookies_for_this_host_alone(tmp_path):
         "s.STORAGES['staticfiles']['BACKEND'] = 'django.contrib.staticfiles.storage.StaticFilesStorage'\n"
         "c = Client(headers={'host': 'hourmark.example', 'x-forwarded-proto': 'https'})\n"
         "c.get('/sign-in/'); c.post('/sign-in/', {'username': 'ada', 'password': 'three odd words'})\n"
-        "print(*(f'{k};{bool(m[\"secure\"])};{m[\"path\"]};{m[\"domain\"]};' for k, m in c.cookies.items()))"
+        'print(*(f\'{k};{bool(m["secure"])};{m["path"]};{m["domain"]};\' for k, m in c.cookies.items()))'
     )
     done = run(tmp_path, ["manage.py", "shell", "--no-imports", "-c", said], **GOOD)
     assert sorted(done.stdout.split()) == [

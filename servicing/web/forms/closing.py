@@ -177,9 +177,7 @@ class ClosingForm(MeetsOthers):
     def clean(self) -> dict[str, Any]:
         """Ask for the other half of a row of which only one half was filled in."""
         for n in range(FURTHER_PARTS):
-            self._both(
-                f"further-{n}-part", SENTENCES["part"], f"further-{n}-quantity", SENTENCES["quantity"]
-            )
+            self._both(f"further-{n}-part", SENTENCES["part"], f"further-{n}-quantity", SENTENCES["quantity"])
         for n in range(FURTHER_PEOPLE):
             self._both(
                 f"helper-{n}-technician", SENTENCES["technician"], f"helper-{n}-minutes", SENTENCES["worked"]

@@ -74,9 +74,7 @@ def test_a_malformed_body_is_a_problem(farm, body):
     assert (answer.status_code, answer["Content-Type"]) == (400, "application/problem+json")
 
 
-@pytest.mark.parametrize(
-    "text", ["{", '{"readings": [NaN]}', '[{"shows": ' + "9" * 5000 + "}]", "\xff"]
-)
+@pytest.mark.parametrize("text", ["{", '{"readings": [NaN]}', '[{"shows": ' + "9" * 5000 + "}]", "\xff"])
 def test_a_body_that_is_not_json_is_a_problem(farm, text):
     answer = farm.device().post(URL, text.encode("latin-1"), content_type="application/json")
     assert (answer.status_code, answer["Content-Type"]) == (400, "application/problem+json")
