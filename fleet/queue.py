@@ -4,7 +4,8 @@ import logging
 from collections.abc import Callable
 from typing import Any
 
-from celery import Task
+from celery import Task, current_app
+from django.apps import apps
 from django.db import transaction
 from django_scopes import scope
 from kombu.exceptions import OperationalError
@@ -12,22 +13,22 @@ from kombu.exceptions import OperationalError
 log = logging.getLogger(__name__)
 
 
-def publish_on_commit(task: Any, **kwargs: Any) -> None:
-    """Queue `task(**kwargs)` once the open transaction has committed.
+def publish_on_commit(task: str, **kwargs: Any) -> None:
+    """Queue the task of this full name with `kwargs` once the open transaction has committed.
 
-    A broker that is down, full or broken is logged and nothing more: what a task would do the next sweep
-    finds too.
+    By name, so that no process imports the tasks, which import the processes. A broker that is down, full or
+    broken is logged and nothing more: what a task would do the next sweep finds too.
     """
     transaction.on_commit(lambda: _publish(task, kwargs))
 
 
-def _publish(task: Any, kwargs: dict[str, Any]) -> None:
+def _publish(task: str, kwargs: dict[str, Any]) -> None:
     try:
-        task.apply_async(kwargs=kwargs, retry=False)
+        current_app.send_task(task, kwargs=kwargs, retry=False)
     except (OperationalError, OSError) as error:
-        log.warning("the broker is down (%s); %s waits for the next sweep", error, task.name)
+        log.warning("the broker is down (%s); %s waits for the next sweep", error, task)
     except Exception:  # each broker breaks in ways of its own, and none may fail the person's request
-        log.exception("the broker refused %s; it waits for the next sweep", task.name)
+        log.exception("the broker refused %s; it waits for the next sweep", task)
 
 
 class OrganisationTask(Task):
@@ -38,7 +39,6 @@ class OrganisationTask(Task):
         run: Callable[..., Any] = super().__call__
         if organisation_id is None:
             return run(*args, **kwargs)
-        from fleet.models import Organisation  # the app registry is not ready when this module loads
-
-        with scope(organisation=Organisation.objects.get(pk=organisation_id)):
+        organisations = apps.get_model("fleet", "Organisation").objects
+        with scope(organisation=organisations.get(pk=organisation_id)):
             return run(*args, **kwargs)

@@ -241,7 +241,8 @@ def _end(sent: SentFile, at: int | None, state: str, fault: str) -> None:
 
 def publish(sent: SentFile) -> None:
     """Queue what is to be done with the file next, once the open transaction has committed."""
-    from fleet.tasks import read_file, take_file  # the tasks import the processes
-
-    task = read_file if sent.state == READING else take_file
-    publish_on_commit(task, sent_id=sent.pk, organisation_id=sent.organisation_id)
+    publish_on_commit(
+        "fleet.tasks.read_file" if sent.state == READING else "fleet.tasks.take_file",
+        sent_id=sent.pk,
+        organisation_id=sent.organisation_id,
+    )

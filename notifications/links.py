@@ -1,18 +1,8 @@
-"""One-time links go out by mail, to the person they are for and to nobody else.
+"""Mails that bring a person a one-time link go to that person and to nobody else."""
 
-A link is made when its message is handed to the mail server. The message that is kept, and that owners may
-read, has a line in its place.
-"""
-
-from django.conf import settings
-from django.urls import reverse
-
-from fleet import newcomers, people
 from fleet.models import Member, Newcomer
 from notifications import outbox
-from notifications.models import Message
-
-IN_THE_MAIL = "(The link stands here in the mail. It is kept nowhere else.)"
+from notifications.one_time_links import IN_THE_MAIL
 
 JOINING = """Hello {name},
 
@@ -43,17 +33,3 @@ def post(person: Member | Newcomer, asker: Member) -> None:
     else:
         body = PASSWORD.format(**words)
         outbox.post(member=person, subject=f"{organisation}: choose a new password", body=body, link=True)
-
-
-def body(message: Message) -> str:
-    """Return a message's words as they are mailed: with a link made now, where it brings one."""
-    return message.body.replace(IN_THE_MAIL, _address(message)) if message.link else message.body
-
-
-def _address(message: Message) -> str:
-    if message.newcomer:
-        path = reverse("join", args=[newcomers.secret_of(message.newcomer)])
-    else:
-        invitation = people.invite(user=message.member.user)
-        path = reverse("welcome", args=[invitation.uid, invitation.secret])
-    return f"{settings.SITE_URL}{path}"

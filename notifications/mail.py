@@ -1,6 +1,6 @@
 """A stored message written as a mail (RFC 5322): the same header, Message-ID and date on every try.
 
-So is the body, but for a one-time link: that is made anew each time (`links`)."""
+So is the body, but for a one-time link: that is made anew each time (`one_time_links`)."""
 
 from email.utils import format_datetime, parseaddr
 
@@ -8,6 +8,7 @@ from django.conf import settings
 from django.core.mail import EmailMessage
 from django.core.mail.message import sanitize_address
 
+from notifications import one_time_links
 from notifications.models import Message
 from notifications.refusals import Misconfigured, Refused
 
@@ -20,14 +21,12 @@ def write_mail(message: Message) -> EmailMessage:
 
     Raises Refused for a message that no mail can be made of, Misconfigured where the sender is at fault.
     """
-    from notifications import links  # which posts by the outbox, and that writes by this module
-
     _check_sender()
     _check_address(message.address)
     _check_subject(message.subject)
     mail = EmailMessage(
         subject=message.subject,
-        body=links.body(message),
+        body=one_time_links.body(message),
         to=[message.address],
         headers={
             "Message-ID": f"<{message.mail_id}>",

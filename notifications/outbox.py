@@ -51,10 +51,8 @@ def post(
 ) -> Message:
     """Store a message to a member or a newcomer and have it sent once the open transaction has committed.
 
-    link: a one-time link is put in when it is sent (`notifications.links`).
+    link: a one-time link is put in when it is sent (`notifications.one_time_links`).
     """
-    from notifications.tasks import deliver_message  # the task calls back into this module
-
     now = now or timezone.now()
     message = Message.objects.create(
         organisation=(member or newcomer).organisation,
@@ -67,7 +65,7 @@ def post(
         made_at=now,
         next_try_at=now,
     )
-    publish_on_commit(deliver_message, organisation_id=message.organisation_id, message_id=message.pk)
+    _queue(message.organisation_id, message.pk)
     return message
 
 
@@ -145,8 +143,6 @@ def sweep(*, now: datetime | None = None) -> int:
 
     Returns how many were handed over.
     """
-    from notifications.tasks import deliver_message
-
     now = now or timezone.now()
     with scopes_disabled():  # the outbox is one for the whole installation
         Message.objects.filter(state=Message.State.IN_FLIGHT, claimed_at__lt=now - IN_FLIGHT_AT_MOST).update(
@@ -155,7 +151,7 @@ def sweep(*, now: datetime | None = None) -> int:
         )
         waiting = list(Message.objects.due(now).values_list("organisation_id", "pk"))
     for organisation_id, message_id in waiting:
-        publish_on_commit(deliver_message, organisation_id=organisation_id, message_id=message_id)
+        _queue(organisation_id, message_id)
     return len(waiting)
 
 
@@ -165,8 +161,6 @@ def send_again(*, message: Message, now: datetime | None = None) -> None:
     It goes to the address the member has now, under the Message-ID it had before. Raises
     WrongState for a message that is waiting or was sent.
     """
-    from notifications.tasks import deliver_message
-
     again = Message.objects.undecided().filter(pk=message.pk)
     if not again.update(
         state=Message.State.QUEUED,
@@ -176,7 +170,7 @@ def send_again(*, message: Message, now: datetime | None = None) -> None:
         error="",
     ):
         raise WrongState("Only a failed or interrupted message can be sent again.")
-    publish_on_commit(deliver_message, organisation_id=message.organisation_id, message_id=message.pk)
+    _queue(message.organisation_id, message.pk)
 
 
 def mark_arrived(*, message: Message, member: Member) -> None:
@@ -188,3 +182,9 @@ def mark_arrived(*, message: Message, member: Member) -> None:
     note = f"{member} noted that it arrived."
     if not in_doubt.update(state=Message.State.SENT, sent_at=F("claimed_at"), error=note):
         raise WrongState("Only an interrupted message can be noted as arrived.")
+
+
+def _queue(organisation_id: int, message_id: int) -> None:
+    publish_on_commit(
+        "notifications.tasks.deliver_message", organisation_id=organisation_id, message_id=message_id
+    )

@@ -11,7 +11,7 @@ from notifications import digests, outbox
 def write_digests() -> None:
     """Every quarter of an hour: let each organisation see whether its digest hour has come."""
     for organisation_id in Organisation.objects.values_list("pk", flat=True):
-        publish_on_commit(write_digests_of, organisation_id=organisation_id)
+        publish_on_commit("notifications.tasks.write_digests_of", organisation_id=organisation_id)
 
 
 @shared_task

@@ -94,9 +94,11 @@ def sweep(*, now: datetime | None = None) -> int:
 
 def hours_moved(organisation_id: int, machine_ids: list[int]) -> None:
     """Queue a refresh of machines; whoever moved their hours has set `projection_wanted_at` with them."""
-    from servicing.tasks import project_machines  # the tasks import this module
-
-    publish_on_commit(project_machines, organisation_id=organisation_id, machine_ids=sorted(machine_ids))
+    publish_on_commit(
+        "servicing.tasks.project_machines",
+        organisation_id=organisation_id,
+        machine_ids=sorted(machine_ids),
+    )
 
 
 def want(machine_ids: Iterable[int]) -> None:

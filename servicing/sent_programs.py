@@ -120,6 +120,4 @@ def _end(sent: SentProgram, **changes: object) -> None:
 
 
 def _publish(sent: SentProgram) -> None:
-    from servicing.tasks import read_program  # the tasks import the processes
-
-    publish_on_commit(read_program, sent_id=sent.pk, organisation_id=sent.organisation_id)
+    publish_on_commit("servicing.tasks.read_program", sent_id=sent.pk, organisation_id=sent.organisation_id)

@@ -56,14 +56,14 @@ def change(*, source: TelematicsSource, facts: Source, member: Member) -> Telema
 
 def ask(*, source: TelematicsSource, member: Member) -> None:
     """Have the source read now. Raises NotAllowed; FleetError when it is switched off."""
-    from fleet.tasks import read_telematics  # the tasks import this package
-
     _may(source, member)
     if not source.active:
         raise FleetError("It is switched off; switch it on first.")
     with transaction.atomic():
         TelematicsSource.objects.filter(pk=source.pk).update(next_try_at=timezone.now())
-        publish_on_commit(read_telematics, organisation_id=source.organisation_id, source_id=source.pk)
+        publish_on_commit(
+            "fleet.tasks.read_telematics", organisation_id=source.organisation_id, source_id=source.pk
+        )
 
 
 def _may(source: TelematicsSource, member: Member) -> None:

@@ -1,0 +1,26 @@
+"""The one-time link of a message: made when the message is handed to the mail server, and kept nowhere.
+
+The message that is kept, and that owners may read, has a line in its place.
+"""
+
+from django.conf import settings
+from django.urls import reverse
+
+from fleet import newcomers, people
+from notifications.models import Message
+
+IN_THE_MAIL = "(The link stands here in the mail. It is kept nowhere else.)"
+
+
+def body(message: Message) -> str:
+    """Return a message's words as they are mailed: with a link made now, where it brings one."""
+    return message.body.replace(IN_THE_MAIL, _address(message)) if message.link else message.body
+
+
+def _address(message: Message) -> str:
+    if message.newcomer:
+        path = reverse("join", args=[newcomers.secret_of(message.newcomer)])
+    else:
+        invitation = people.invite(user=message.member.user)
+        path = reverse("welcome", args=[invitation.uid, invitation.secret])
+    return f"{settings.SITE_URL}{path}"
