@@ -37,7 +37,7 @@ class Loader(AppLoader):
             sys.exit(f"hourmark: {error}")
 
 
-app = Celery("hourmark", task_cls="fleet.queue:OrganisationTask", loader="config.celery:Loader")
+app = Celery("hourmark", task_cls="fleet.core.queue:OrganisationTask", loader="config.celery:Loader")
 app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks()
 app.steps["consumer"].add("config.pulse:Listening")

@@ -133,7 +133,7 @@ WHITENOISE_USE_FINDERS = not PRODUCTION
 MEDIA_URL = "media/"
 MEDIA_ROOT = data_folder("media")
 STORAGES = {
-    "default": {"BACKEND": "fleet.storage.PhotoStorage"},
+    "default": {"BACKEND": "fleet.core.photo_storage.PhotoStorage"},
     "staticfiles": {
         "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
         if PRODUCTION

@@ -6,8 +6,8 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django_scopes import scope, scopes_disabled
 
+from fleet.core.roles import NO_RIGHTS
 from fleet.models import ApiToken, Member
-from fleet.roles import NO_RIGHTS
 from fleet.sign_in import attempts
 from fleet.sign_in.told import too_many_tokens
 

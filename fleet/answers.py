@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from django.db import connection, transaction
 from django.utils import timezone
 
-from fleet.errors import FleetError, WrongState
+from fleet.core.errors import FleetError, WrongState
 from fleet.models import KeptAnswer, Organisation
 
 KEPT_FOR = timedelta(days=14)  # a box that retries for a week is well within

@@ -6,7 +6,7 @@ from django.db import transaction
 from django.utils import timezone
 from django_scopes import scope
 
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Attachment, Machine, Member, Mounting
 from fleet.moved import hours_moved
 

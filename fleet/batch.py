@@ -10,10 +10,10 @@ from django.db.models import QuerySet
 
 from fleet import taken, tokens
 from fleet.clocks import Clock
+from fleet.core.prepared_queries import prepared
 from fleet.courses import Courses
 from fleet.found import Found, find_machines
 from fleet.models import ApiToken, Member, Organisation, Reading
-from fleet.prepared import prepared
 from fleet.submitted import (
     COUNTED,
     DUPLICATE,

@@ -9,7 +9,7 @@ from django.utils import timezone
 from django_scopes import scope
 
 from fleet import asks
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Ask, Booking, Machine, Member
 from fleet.moved import expect_differently
 from fleet.promised import Kind, Promise, Promised, booked, hold, overrule, promises

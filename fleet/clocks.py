@@ -6,9 +6,9 @@ from datetime import datetime, timedelta
 import numpy as np
 from django.db.models import QuerySet
 
-from fleet.columns import Days
+from fleet.core.column_arrays import Days
+from fleet.core.prepared_queries import prepared
 from fleet.models import ApiToken, Reading
-from fleet.prepared import prepared
 from fleet.taken import Taken
 from fleet.usage import clock
 from fleet.usage.days import day_of

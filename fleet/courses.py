@@ -12,9 +12,9 @@ from zoneinfo import ZoneInfo
 from django.db.models import Case, OuterRef, QuerySet, Subquery, When
 from django.db.models.functions import JSONArray
 
+from fleet.core.prepared_queries import prepared
 from fleet.found import Found
 from fleet.models import Machine, MeterSegment, Reading
-from fleet.prepared import prepared
 from fleet.taken import Taken
 from fleet.usage.days import day_of, moment_of
 from fleet.usage.figures import long_day

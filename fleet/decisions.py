@@ -7,8 +7,8 @@ from decimal import Decimal
 from django.db import transaction
 from django.utils import timezone
 
+from fleet.core.errors import AskFirst, FleetError, NotAllowed, WrongState
 from fleet.courses import Courses
-from fleet.errors import AskFirst, FleetError, NotAllowed, WrongState
 from fleet.models import Decision, Machine, Member, Reading
 from fleet.moved import hours_moved
 from fleet.settling import settle_anew

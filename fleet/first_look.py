@@ -9,7 +9,7 @@ from celery.exceptions import SoftTimeLimitExceeded
 from django.db import OperationalError, transaction
 from django.utils import timezone
 
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.files import sample
 from fleet.files.columns import guess, settle
 from fleet.files.limits import MOST_SECONDS

@@ -9,9 +9,9 @@ from zoneinfo import ZoneInfo
 from django.db.models import Q, QuerySet
 from django.db.models.functions import Lower
 
+from fleet.core.prepared_queries import Rows, prepared
 from fleet.models import Machine, Organisation
 from fleet.models.machine import Category
-from fleet.prepared import Rows, prepared
 
 Name = int | str
 KNOWN = ("pk", "tag", "yard__zone", "type__category", "serial")

@@ -6,7 +6,7 @@ from datetime import date
 from django.db import transaction
 from django_scopes import scope
 
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Holiday, Machine, Member, Yard
 from fleet.moved import expect_differently
 

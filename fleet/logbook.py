@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.readings_file import read_table
 from fleet.usage import history, projector
 from fleet.usage.backtest import LogBook, log_book

@@ -10,8 +10,8 @@ from django.utils import timezone
 from django.utils.text import slugify
 
 from fleet import readings
-from fleet.codes import new_code
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
+from fleet.core.sticker_codes import new_code
 from fleet.models import (
     Attachment,
     Fitment,

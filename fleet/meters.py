@@ -9,8 +9,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from fleet.batch import NO_METER
+from fleet.core.errors import FleetError, NotAllowed
 from fleet.courses import Courses
-from fleet.errors import FleetError, NotAllowed
 from fleet.models import Decision, Machine, Member, MeterSegment, Reading
 from fleet.moved import hours_moved
 from fleet.settling import CHANGED

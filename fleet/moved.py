@@ -14,10 +14,10 @@ from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from fleet import mounted
+from fleet.core.prepared_queries import prepared, prepared_update
 from fleet.found import Found
 from fleet.models import Attachment, Machine, MeterSegment, Mounting, Reading
 from fleet.models.fields import HoursField
-from fleet.prepared import prepared, prepared_update
 
 when_hours_move: list[Callable[[int, list[int]], None]] = []
 """Called after commit when what machines have run or will run changed: an organisation's id, and theirs."""

@@ -14,7 +14,7 @@ from django.utils import timezone
 from django_scopes import scope, scopes_disabled
 
 from fleet import people
-from fleet.errors import FleetError, Stale, WrongState
+from fleet.core.errors import FleetError, Stale, WrongState
 from fleet.models import Member, Newcomer, User
 
 SALT = "fleet.newcomers"

@@ -5,7 +5,7 @@ from django.db import transaction
 from django.db.models import Q
 from django_scopes import scope
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Member, Organisation, User, Yard
 
 

@@ -8,7 +8,7 @@ from django.db import transaction
 from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_decode, urlsafe_base64_encode
 
-from fleet.errors import FleetError, NotAllowed, Stale, WrongState
+from fleet.core.errors import FleetError, NotAllowed, Stale, WrongState
 from fleet.models import Member, Newcomer, Organisation, User
 
 when_membership_changes: list[Callable[[Member], None]] = []

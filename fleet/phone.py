@@ -8,10 +8,10 @@ from django.utils import timezone
 from django_scopes import scope
 
 from fleet import readings
-from fleet.codes import read_code
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, NotAllowed, WrongState
+from fleet.core.photos import checked_photo, kept_already
+from fleet.core.sticker_codes import read_code
 from fleet.models import Machine, Member, Reading, ReadingPhoto
-from fleet.photos import checked_photo, kept_already
 from fleet.submitted import DUPLICATE, REFUSED, Receipt, Submitted, Unreadable, read_hours, read_moment
 
 SENDER = "phone"

@@ -15,7 +15,7 @@ from datetime import date, datetime
 from django.db.models import Q, TextChoices
 from django.utils import timezone
 
-from fleet.errors import WrongState
+from fleet.core.errors import WrongState
 from fleet.models import Booking, Hire, Machine, Member, Mounting, TagOut
 from fleet.models.overruled import Overruling
 from fleet.usage.figures import long_day

@@ -11,7 +11,7 @@ from django.db import transaction
 from django_scopes import scope
 
 from fleet import readings
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.files.columns import Plan
 from fleet.files.table import Row, Table, as_text, open_table
 from fleet.files.values import Wrong, read_moment, read_number

@@ -6,7 +6,7 @@ from datetime import date
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Booking, Machine, Member, Mounting
 from fleet.moved import hours_moved
 from fleet.usage.figures import days_from_to

@@ -13,13 +13,13 @@ from django.db import OperationalError, transaction
 from django.utils import timezone
 
 from fleet import readings_file
-from fleet.errors import FleetError, NoRoom, NotAllowed, WrongState
+from fleet.core.csv_writer import lines
+from fleet.core.errors import FleetError, NoRoom, NotAllowed, WrongState
+from fleet.core.queue import publish_on_commit
 from fleet.files import sample
 from fleet.files.columns import Plan, headings, strict
-from fleet.files.csv_out import lines
 from fleet.files.table import START, Table, as_text, check_size, check_start, open_table
 from fleet.models import Member, Organisation, RejectedRow, SentFile
-from fleet.queue import publish_on_commit
 from fleet.readings_file import Told, batches, body, machine_zones, take_rows
 from fleet.submitted import REFUSED
 

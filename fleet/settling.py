@@ -8,10 +8,10 @@ from functools import partial
 
 from django.db.models import Q, QuerySet
 
+from fleet.core.prepared_queries import prepared
 from fleet.courses import Courses, name_day
 from fleet.found import Found
 from fleet.models import Decision, Machine, Reading
-from fleet.prepared import prepared
 from fleet.usage.days import day_of
 from fleet.usage.settle import Known, settle
 from fleet.usage.verdict import Verdict

@@ -4,7 +4,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from fleet import asks
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Ask, Machine, Member, TagOut
 from fleet.moved import expect_differently
 from fleet.promised import Kind, promises

@@ -7,7 +7,7 @@ from decimal import Decimal
 from operator import attrgetter
 from typing import Any
 
-from fleet import bulk
+from fleet.core import bulk_insert
 from fleet.found import Found
 from fleet.models import Reading
 
@@ -49,5 +49,5 @@ def keep(taken: Sequence[Taken], *, alike: Mapping[str, Any]) -> None:
     """
     same = tuple(alike.values())
     rows = [values_of(reading) + same for reading in taken]
-    for reading, pk in zip(taken, bulk.insert(Reading, (*COLUMNS, *alike), rows), strict=True):
+    for reading, pk in zip(taken, bulk_insert.insert(Reading, (*COLUMNS, *alike), rows), strict=True):
         reading.pk = pk

@@ -5,9 +5,9 @@ from django.utils import timezone
 from django_scopes import scopes_disabled
 
 from fleet import answers, first_look, sent_files, signs_of_life
+from fleet.core.queue import OrganisationTask
 from fleet.files.limits import MOST_SECONDS
 from fleet.models import TelematicsSource
-from fleet.queue import OrganisationTask
 from fleet.sign_in import attempts
 from fleet.telematics import round as telematics
 

@@ -7,10 +7,10 @@ from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, NotAllowed, WrongState
+from fleet.core.prepared_queries import prepared
 from fleet.models import ApiToken, Machine, Member, Yard
 from fleet.models.access import LASTS, PREFIX_LENGTH, digest, new_secret
-from fleet.prepared import prepared
 
 TOLD_BEFORE = timedelta(days=14)  # its owner sees on Today that a token is about to expire
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Member, Organisation, Yard
 from fleet.models.organisation import check_zone
 

@@ -15,9 +15,9 @@ from django.db.models import F
 from django.utils import timezone
 from django_scopes import scopes_disabled
 
-from fleet.errors import WrongState
+from fleet.core.errors import WrongState
+from fleet.core.queue import publish_on_commit
 from fleet.models import Member, Newcomer
-from fleet.queue import publish_on_commit
 from notifications.mail import write_mail
 from notifications.models import Message
 from notifications.refusals import (

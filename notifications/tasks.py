@@ -2,8 +2,8 @@
 
 from celery import shared_task
 
+from fleet.core.queue import publish_on_commit
 from fleet.models import Organisation
-from fleet.queue import publish_on_commit
 from notifications import digests, outbox
 
 

@@ -8,9 +8,9 @@ from django.core.files import File
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
+from fleet.core.photos import checked_photo
 from fleet.models import Machine, Member
-from fleet.photos import checked_photo
 from servicing.ledger.repeats import gather
 from servicing.models import Defect
 

@@ -13,7 +13,7 @@ from decimal import ROUND_FLOOR, Decimal
 
 from django.db.models import Case, F, When
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Machine
 from servicing import limits, projection, track
 from servicing.ledger.drift import Crossing, Outlook, Point, look

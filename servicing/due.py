@@ -21,12 +21,12 @@ from django.utils import timezone
 from django_scopes import scope, scopes_disabled
 
 from fleet import mounted
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
+from fleet.core.queue import publish_on_commit
 from fleet.models import Attachment, Machine, MeterSegment, Organisation, Reading
 from fleet.models.fields import HoursField
 from fleet.models.machine import share_yards_and_types
 from fleet.moved import expect_differently
-from fleet.queue import publish_on_commit
 from fleet.usage.days import date_of
 from servicing import duty_rows, projection, track
 from servicing.applicable import Programs, rule_for, tasks_of

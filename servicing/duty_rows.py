@@ -15,8 +15,8 @@ from django.db import connections, transaction
 from django.db.models import IntegerField
 from django.db.models.functions import Cast
 
-from fleet import columns
-from fleet.columns import Floats
+from fleet.core import column_arrays
+from fleet.core.column_arrays import Floats
 from fleet.usage.days import date_of
 from servicing.models import Duty
 
@@ -32,9 +32,9 @@ SETTABLE = (*MARKS, *DAYS)
 def read(machine_ids: Collection[int]) -> Rows:
     """The machines' duties; those that hold now last, and of these the newest version's."""
     duties = Duty.objects.filter(machine__in=machine_ids).order_by("active", "task__version__number", "pk")
-    dates = {name: columns.Days(name) for name in (*DATES, "last_on", "met_on")}
+    dates = {name: column_arrays.Days(name) for name in (*DATES, "last_on", "met_on")}
     hours = {name: name for name in ("mark_hours", "forward_hours", "rule_hours", "last_hours", "met_hours")}
-    return columns.read(
+    return column_arrays.read(
         duties,
         id="pk",
         machine="machine_id",
@@ -94,7 +94,9 @@ def _by_copy(
     named = {"task": "task_id"}
     with connections[using].cursor() as cursor:
         if len(created["machine"]):
-            columns.stage("made_duty", {name: created[name] for name in ("machine", *SETTABLE)}, using=using)
+            column_arrays.stage(
+                "made_duty", {name: created[name] for name in ("machine", *SETTABLE)}, using=using
+            )
             fields = ", ".join(named.get(name, name) for name in SETTABLE)
             cursor.execute(
                 f"INSERT INTO servicing_duty (organisation_id, machine_id, {fields}, forward_reason,"
@@ -106,7 +108,7 @@ def _by_copy(
             )
         if len(changed["id"]):
             old = {f"old_{name}": before[name] for name in (*MARKS, *WORK)}
-            columns.stage(
+            column_arrays.stage(
                 "changed_duty", {name: changed[name] for name in ("id", *SETTABLE)} | old, using=using
             )
             same = " AND ".join(f"{now_} IS NOT DISTINCT FROM {then}" for now_, then in _compared())

@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from fleet import asks, readings
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Ask, Booking, Hire, Machine, Member, Reading
 from fleet.models.overruled import Overruling
 from fleet.promised import Kind, Promise, Promised, hold, promises

@@ -18,9 +18,9 @@ from typing import Any, Protocol
 
 import pint
 
-from fleet import typed_number
-from fleet.errors import FleetError
-from fleet.typed_number import NotANumber, read_number
+from fleet.core import typed_number
+from fleet.core.errors import FleetError
+from fleet.core.typed_number import NotANumber, read_number
 
 PLACES = 6
 DIGITS_BEFORE_POINT = 8
@@ -185,7 +185,7 @@ def units_for(unit: str) -> list[str]:
 
 
 def number(typed: str) -> Decimal:
-    """Return the measured value a person typed, with every digit, as `fleet.typed_number` reads it.
+    """Return the measured value a person typed, with every digit, as `fleet.core.typed_number` reads it.
 
     Raises NotANumber where it isn't one, where a comma could mean thousands ("1,204"), or beyond six
     decimals.

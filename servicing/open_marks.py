@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from fleet.columns import Floats
+from fleet.core.column_arrays import Floats
 from fleet.models import Machine
 from fleet.usage.days import date_of, number_of
 from servicing import drift

@@ -5,7 +5,7 @@ from decimal import Decimal
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Machine, Member
 from servicing import due
 from servicing.models import ProgramVersion, Task, TaskOverride

@@ -8,7 +8,7 @@ from decimal import Decimal
 from django.db import IntegrityError, transaction
 from django.db.models import F, QuerySet, Sum
 
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Member, Yard
 from servicing.ledger.demand import Shortage, cover
 from servicing.models import Part, Stock, SupplyNeed

@@ -12,7 +12,7 @@ from typing import Any
 from django.db import transaction
 from django.utils.text import slugify
 
-from fleet.errors import FleetError, WrongState
+from fleet.core.errors import FleetError, WrongState
 from fleet.models import Fitment, MachineType, Member, Organisation
 from servicing.applicable import rule_of
 from servicing.models import Part, ProgramVersion, ServiceProgram, Task

@@ -7,7 +7,7 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from fleet.errors import WrongState
+from fleet.core.errors import WrongState
 from fleet.models import Fitment, Machine, MachineType, Member, Organisation
 from servicing import due, invented
 from servicing.models import ProgramVersion, ServiceProgram

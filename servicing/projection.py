@@ -18,7 +18,8 @@ import numpy as np
 from django.db.models import Exists, OuterRef
 from numpy.typing import NDArray
 
-from fleet import columns, mounted
+from fleet import mounted
+from fleet.core import column_arrays
 from fleet.models import Attachment, Machine, Mounting, Reading
 from fleet.usage import calibration, crossing, history, pace, projector
 from fleet.usage.days import date_of, day_of, moment_of, number_of
@@ -249,10 +250,10 @@ def _readings(
     """The readings by number and time. An attachment's stretches are its mountings: none has both."""
     since = now - HISTORY
     rows = Reading.objects.counted().filter(machine__in=list(ids), taken_at__gt=since, taken_at__lte=now)
-    read = columns.read(
+    read = column_arrays.read(
         rows.order_by("machine", "taken_at", "pk"),
         machine="machine_id",
-        day=columns.Days("taken_at"),
+        day=column_arrays.Days("taken_at"),
         hours="hours",
         segment="segment_id",
     )

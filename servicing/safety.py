@@ -9,7 +9,7 @@ from django.utils import timezone
 from django_scopes import scope
 
 from fleet import tagouts
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Machine, Member, TagOut
 from servicing import limits
 from servicing.models import Check, CheckResult, SafetyFailure, Task, WorkOrder

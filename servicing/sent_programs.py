@@ -9,9 +9,9 @@ from django.core.files.uploadedfile import UploadedFile
 from django.db import OperationalError, transaction
 from django.utils import timezone
 
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, NotAllowed, WrongState
+from fleet.core.queue import publish_on_commit
 from fleet.models import Member
-from fleet.queue import publish_on_commit
 from servicing import programs
 from servicing.models import SentProgram
 from servicing.program_file import ProgramFaults, parse

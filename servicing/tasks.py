@@ -3,8 +3,8 @@
 from celery import shared_task
 from django_scopes import scopes_disabled
 
+from fleet.core.queue import OrganisationTask
 from fleet.models import Organisation
-from fleet.queue import OrganisationTask
 from servicing import due, sent_programs, track
 from servicing.program_file.limits import MOST_SECONDS
 

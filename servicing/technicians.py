@@ -4,7 +4,7 @@ from decimal import Decimal
 
 from django.db import transaction
 
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Member
 from servicing.models import Technician
 

@@ -10,8 +10,8 @@ from django.db import connections, transaction
 from django.db.models import F
 from django.utils import timezone
 
-from fleet import columns
-from fleet.columns import Floats
+from fleet.core import column_arrays
+from fleet.core.column_arrays import Floats
 from fleet.models import Organisation, Reading
 from fleet.usage import calibration
 from fleet.usage.crossing import Crossing
@@ -31,7 +31,7 @@ def keep(marks: projection.Marks, said: Crossing, learned: projection.Learned, *
     whether they keep hanging where they hang is nobody's to foretell. Needs the organisation's scope.
     """
     metered = {pk: float(m.hours) for pk, m in learned.asked.items() if not m.is_attachment}
-    recent = columns.read(
+    recent = column_arrays.read(
         KeptProjection.objects.filter(
             reached_at=None, made_at__gt=now - AGAIN_AFTER, machine__in=list(learned.asked)
         ),
@@ -77,7 +77,7 @@ def _store_kept(values: Mapping[str, Floats], organisation_id: int, now: datetim
         return
     said = ", ".join(f"NULLIF({name}, 'Infinity')" for name in Crossing._fields)
     with transaction.atomic(using=using), connections[using].cursor() as cursor:
-        columns.stage("kept_now", values, using=using)
+        column_arrays.stage("kept_now", values, using=using)
         cursor.execute(
             "INSERT INTO servicing_keptprojection"
             f" (organisation_id, machine_id, mark_hours, hours_then, made_at, {', '.join(Crossing._fields)})"
@@ -127,10 +127,10 @@ def crossed_at(course: Sequence[tuple[datetime, Decimal]], mark: Decimal) -> dat
 def learn(*, organisation: Organisation, now: datetime | None = None) -> calibration.Correction:
     """Learn the organisation's correction from its kept projections, store and return it. Needs the scope."""
     now = now or timezone.now()
-    kept = columns.read(
+    kept = column_arrays.read(
         KeptProjection.objects.exclude(likely=None),
-        made=columns.Days("made_at"),
-        reached=columns.Days("reached_at"),
+        made=column_arrays.Days("made_at"),
+        reached=column_arrays.Days("reached_at"),
         **{name: name for name in Crossing._fields},
     )
     made = kept["made"]

@@ -14,8 +14,8 @@ from rest_framework.parsers import BaseParser
 from rest_framework.request import Request
 
 from fleet.api.errors import MalformedLines, TooLarge, WrongCoding
-from fleet.files.csv_in import Unreadable, records
-from fleet.json_limits import TooMuch, check_json
+from fleet.core.csv_reader import Unreadable, records
+from fleet.core.json_limits import TooMuch, check_json
 from fleet.submitted import Submitted
 
 MOST_ROWS = 5000

@@ -15,7 +15,7 @@ from fleet.api.fields import HoursField, IdField, MomentField
 from fleet.api.readings import ReadingRows, ReadingSerializer
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
-from fleet.errors import WrongState
+from fleet.core.errors import WrongState
 from fleet.held import Case, MeterChange, case_of, with_neighbours
 from fleet.models import Decision, Reading
 

@@ -8,7 +8,7 @@ from rest_framework.exceptions import ParseError
 from rest_framework.parsers import JSONParser
 
 from fleet.api.errors import TooLarge
-from fleet.json_limits import TooMuch, check_json
+from fleet.core.json_limits import TooMuch, check_json
 
 MOST_BYTES = 1024 * 1024
 MOST_VALUES = 20_000

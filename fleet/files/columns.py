@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass, replace
 from datetime import UTC
 from typing import Any
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.files.table import Cell, Row, as_text
 from fleet.files.values import COMMA, DAY_FIRST, MONTH_FIRST, POINT, Wrong, read_moment, read_number
 

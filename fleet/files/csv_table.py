@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from io import StringIO
 from pathlib import Path
 
-from fleet.errors import FleetError
-from fleet.files.csv_in import Unreadable, records
-from fleet.files.csv_out import unguarded
+from fleet.core.csv_reader import Unreadable, records
+from fleet.core.csv_writer import unguarded
+from fleet.core.errors import FleetError
 from fleet.files.limits import LONGEST_ROW, MEGABYTE, shortened
 
 SEPARATORS = ";\t,"

@@ -8,7 +8,7 @@ from pathlib import Path
 from time import monotonic
 from typing import Any
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.files import csv_table, xlsx_table
 from fleet.files.limits import (
     MEGABYTE,

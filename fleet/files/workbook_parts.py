@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from openpyxl.styles.numbers import BUILTIN_FORMATS, is_date_format, is_timedelta_format
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.files.limits import (
     LONGEST_CELL,
     MOST_SHARED,

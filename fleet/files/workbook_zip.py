@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import BinaryIO
 from xml.parsers import expat
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.files.limits import (
     DEEPEST,
     LONGEST_TAG,

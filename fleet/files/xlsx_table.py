@@ -13,7 +13,7 @@ from typing import Any
 
 from openpyxl.utils.datetime import CALENDAR_MAC_1904, CALENDAR_WINDOWS_1900, from_excel
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.files.limits import (
     LAST_COLUMN,
     LAST_ROW,

@@ -1,6 +1,6 @@
 """What we own and how far it has run."""
 
-from fleet.models import lookups  # noqa: F401 (registers them)
+from fleet.core import lookups  # noqa: F401 (registers them)
 from fleet.models.access import ApiToken
 from fleet.models.answer import KeptAnswer
 from fleet.models.ask import Ask

@@ -11,7 +11,7 @@ from django.db.models import Exists, OuterRef, Q, Subquery
 from django.db.models.functions import Lower
 from django.urls import reverse
 
-from fleet.codes import new_code
+from fleet.core.sticker_codes import new_code
 from fleet.models.base import OrganisationOwned, scoped
 from fleet.models.fields import HoursField, MoneyField
 from fleet.models.organisation import Member, Yard

@@ -11,8 +11,8 @@ from django.db.models.functions import Lower
 from django.utils import timezone
 from django_scopes import scopes_disabled
 
+from fleet.core.roles import COUNTER, MANAGER, NO_RIGHTS, OWNER, RIGHTS, TECHNICIAN, Rights
 from fleet.models.base import OrganisationOwned, scoped
-from fleet.roles import COUNTER, MANAGER, NO_RIGHTS, OWNER, RIGHTS, TECHNICIAN, Rights
 
 
 def check_zone(name: str) -> None:

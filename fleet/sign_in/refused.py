@@ -9,7 +9,7 @@ from django.db.models import Count, Max, Min
 from django.utils import timezone
 from django_scopes import scopes_disabled
 
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import LetIn, Member, Organisation, User
 from fleet.sign_in import attempts
 from fleet.sign_in.addresses import shown

@@ -8,7 +8,7 @@ import json
 from decimal import Decimal
 from typing import Any
 
-from fleet.json_limits import TooMuch, check_json
+from fleet.core.json_limits import TooMuch, check_json
 from fleet.telematics.limits import MEGABYTE, Limits
 from fleet.telematics.snapshot import SentPage, SnapshotRefused, unit_of
 

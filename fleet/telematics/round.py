@@ -8,7 +8,7 @@ from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import TelematicsSource
 from fleet.telematics import intake, vault
 from fleet.telematics.fetch import Getter, Login

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 
 ABSENT = {"", "missing", "null", "none", "n/a", "unknown"}
 """Words that stand for no value; one feed sample writes `missing` for a model, a PIN or a serial number."""

@@ -8,9 +8,9 @@ from django.conf import settings
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
+from fleet.core.queue import publish_on_commit
 from fleet.models import Member, TelematicsSource
-from fleet.queue import publish_on_commit
 from fleet.telematics import network, vault
 from fleet.telematics.snapshot import SnapshotRefused
 

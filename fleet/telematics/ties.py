@@ -3,7 +3,7 @@
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Machine, Member, TelematicsSource, TelematicsUnit
 from fleet.telematics import hours
 

@@ -6,7 +6,7 @@ The first of the installation's keys encrypts, all of them decrypt; see `manage.
 from cryptography.fernet import InvalidToken, MultiFernet
 from django.conf import settings
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 
 NO_KEY = "No key to keep logins with is set. Whoever runs this must set HOURMARK_CREDENTIAL_KEYS first."
 LOST = "The login can't be read with this installation's keys; enter it again."

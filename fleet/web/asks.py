@@ -6,7 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet import asks
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Ask
 from fleet.web.forms.despite import AnswerForm
 from fleet.web.forms.refusals import show

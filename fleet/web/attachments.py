@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from fleet import attachments, machines
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Attachment, Mounting
 from fleet.web.forms.machines import AttachmentForm, MomentForm, MountForm
 from fleet.web.forms.refusals import show

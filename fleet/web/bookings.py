@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from fleet import asks, bookings
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Ask, Booking, Machine
 from fleet.web.forms.calendar import BookingForm
 from fleet.web.forms.despite import AskForm, refuse

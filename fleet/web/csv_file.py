@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from django.http import HttpResponse
 
-from fleet.files.csv_out import lines
+from fleet.core.csv_writer import lines
 
 
 def csv_file(rows: Iterable[Iterable[object]], name: str) -> HttpResponse:

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_safe
 from django_htmx.http import HttpResponseClientRefresh
 
 from fleet import first_look, sent_files
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.files import sample
 from fleet.files.columns import Plan
 from fleet.files.limits import MEGABYTE, MOST_BYTES, MOST_COLUMNS, MOST_ROWS, MOST_SHEET_ROWS

@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from fleet import decisions
-from fleet.errors import AskFirst, FleetError, WrongState
+from fleet.core.errors import AskFirst, FleetError, WrongState
 from fleet.held import case_of, cases, with_neighbours
 from fleet.models import Reading
 from fleet.templatetags.figures import hours

@@ -13,7 +13,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 
 from fleet import newcomers, people
 from fleet.access import MEMBER_KEY
-from fleet.errors import Stale
+from fleet.core.errors import Stale
 from fleet.models import Member, User
 from fleet.web.forms.people import KnownForm, WelcomeForm
 

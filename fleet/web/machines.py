@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from fleet import machines, retiring
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Machine
 from fleet.web.forms.machines import MachineForm, RetireForm, TypeForm
 from fleet.web.forms.refusals import show

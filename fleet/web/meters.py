@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from fleet import meters
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.held import MeterChange, proposed_change
 from fleet.models import Machine
 from fleet.templatetags.figures import exact, hours

@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from fleet import newcomers, people
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Member, Newcomer
 from fleet.web.confirm import confirmed
 from fleet.web.forms.people import MemberForm, PersonForm

@@ -6,7 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Member
 from fleet.sign_in import attempts, refused
 from fleet.web.forms.sign_in import SignInForm

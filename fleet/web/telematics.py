@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import TelematicsSource, TelematicsUnit
 from fleet.submitted import Unreadable, read_moment
 from fleet.telematics import sources, ties

@@ -15,7 +15,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
 from fleet import tokens
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import ApiToken, Machine
 from fleet.web.confirm import confirmed, from_our_own_page
 from fleet.web.forms.refusals import show

@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet import yards
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Yard
 from fleet.web.forms.refusals import show
 from fleet.web.forms.yards import SettingsForm, YardForm

@@ -7,7 +7,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from fleet.api.fields import HoursField, IdField
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from servicing import limits
 from servicing.invented import SENTENCE
 from servicing.models import CheckResult, Labour, Line, LinePhoto, PartUsed, WorkOrder

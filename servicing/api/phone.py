@@ -17,7 +17,7 @@ from fleet import phone
 from fleet.api.permissions import ANY_MEMBER
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
-from fleet.codes import read_code
+from fleet.core.sticker_codes import read_code
 from fleet.models import Machine, Reading, ReadingPhoto
 from fleet.submitted import COUNTED, DUPLICATE, HELD, Receipt
 from servicing.api.order_serializers import PhotoInSerializer

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from django.utils import timezone
 
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Member
 from servicing import due, parts
 from servicing.models import Amendment, Part, WorkOrder

@@ -6,7 +6,7 @@ from datetime import datetime
 from django.db import transaction
 from django_scopes import scope
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Member
 from fleet.moved import told_together
 from servicing.models import WorkOrder

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from servicing import limits
 from servicing.models import Line, WorkOrder
 from servicing.orders.entries import CheckEntry, Entries, LineEntry

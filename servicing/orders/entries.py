@@ -10,7 +10,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import TypeVar
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Member
 from servicing import limits, safety
 from servicing.models import Check, CheckResult, Labour, Line, Part, PartUsed, Task, Technician, WorkOrder

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import date, datetime
 
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Machine, Member
 from fleet.promised import Kind, Promise, promises
 from fleet.promised import hold as hold_machine

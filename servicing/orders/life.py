@@ -6,7 +6,7 @@ from django.db import transaction
 from django.utils import timezone
 from django_scopes import scope
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Hire, Member
 from fleet.promised import overrule
 from servicing import due, safety

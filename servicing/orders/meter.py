@@ -4,7 +4,7 @@ from datetime import datetime
 from decimal import Decimal
 
 from fleet import decisions
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Member, Reading
 from fleet.readings import Submitted, take
 from servicing.models import WorkOrder

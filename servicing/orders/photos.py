@@ -7,9 +7,9 @@ from django.db import transaction
 from django.utils import timezone
 from django_scopes import scope
 
-from fleet.errors import WrongState
+from fleet.core.errors import WrongState
+from fleet.core.photos import checked_photo, kept_already
 from fleet.models import Member
-from fleet.photos import checked_photo, kept_already
 from servicing.models import Line, LinePhoto, WorkOrder
 from servicing.orders.hold import State, needs
 

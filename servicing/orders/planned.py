@@ -7,7 +7,7 @@ from django.db import transaction
 from django.db.models import Max, Q
 from django_scopes import scope
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Attachment, Machine, Member, Organisation
 from fleet.promised import hold, overrule
 from servicing import due, order_of_work

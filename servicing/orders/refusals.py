@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fleet.errors import FleetError, Stale, WrongState
+from fleet.core.errors import FleetError, Stale, WrongState
 
 if TYPE_CHECKING:
     from servicing.orders.differing import Differing

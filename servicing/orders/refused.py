@@ -7,7 +7,7 @@ from django.db import transaction
 from django.utils import timezone
 from django_scopes import scope
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Member
 from servicing import safety
 from servicing.models import CheckResult, RefusedEntries, WorkOrder

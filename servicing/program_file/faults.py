@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 
 
 class ProgramFaults(FleetError):

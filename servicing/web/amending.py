@@ -7,7 +7,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
-from fleet.errors import FleetError, Stale, WrongState
+from fleet.core.errors import FleetError, Stale, WrongState
 from fleet.web.guards import needs
 from servicing import sheet, workorders
 from servicing.models import WorkOrder

@@ -5,7 +5,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Machine
 from fleet.web.guards import members_only, needs
 from servicing import defects, workorders

@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Hire, Machine
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs

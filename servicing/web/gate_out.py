@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from fleet import asks, tagouts
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Ask, Machine
 from fleet.promised import Promise
 from fleet.web.forms.despite import AskForm

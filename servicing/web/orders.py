@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from fleet.errors import FleetError, NotAllowed, Stale, WrongState
+from fleet.core.errors import FleetError, NotAllowed, Stale, WrongState
 from fleet.models import Machine, Reading
 from fleet.web.forms.despite import refuse
 from fleet.web.guards import members_only, needs

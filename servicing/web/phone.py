@@ -16,8 +16,8 @@ from django.views.decorators.csrf import ensure_csrf_cookie
 from django_scopes import scopes_disabled
 
 from fleet import phone
-from fleet.codes import read_code
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
+from fleet.core.sticker_codes import read_code
 from fleet.models import Machine, Member
 from fleet.web.caching import kept_offline
 from fleet.web.forms.fields import HoursField, PhotoField

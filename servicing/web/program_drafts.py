@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.text import slugify
 from django.views.decorators.http import require_POST, require_safe
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
 from servicing import due, invented, program_edit

@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django_htmx.http import HttpResponseClientRefresh
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.web.guards import needs
 from servicing import sent_programs
 from servicing.models import ProgramVersion, SentProgram

@@ -11,7 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
-from fleet.errors import FleetError, Stale, WrongState
+from fleet.core.errors import FleetError, Stale, WrongState
 from fleet.web.caching import kept_offline
 from fleet.web.guards import needs
 from servicing import sheet, workorders

@@ -5,7 +5,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet import tagouts
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Machine, TagOut
 from fleet.web.guards import members_only, needs
 from servicing import safety

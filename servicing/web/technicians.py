@@ -7,7 +7,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.web.forms.fields import PlainDecimalField
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs

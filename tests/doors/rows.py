@@ -11,9 +11,9 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from fleet import attachments, decisions, first_look, newcomers, readings, sent_files, tagouts
+from fleet.core.roles import RIGHTS
 from fleet.models import ApiToken, Ask, Hire, Machine, Reading
 from fleet.readings import Submitted
-from fleet.roles import RIGHTS
 from notifications.models import Message
 from servicing import workorders
 from servicing.models import Line, SentProgram, TaskOverride, WorkOrder

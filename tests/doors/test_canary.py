@@ -8,8 +8,8 @@ import time_machine
 from django.db import transaction
 from django.utils.html import escape
 
+from fleet.core.roles import RIGHTS
 from fleet.models import RejectedRow, TagOut
-from fleet.roles import RIGHTS
 from servicing.models import Amendment, Caution, CheckResult, RefusedEntries, SafetyFailure, ToolNeed
 from servicing.orders import version
 from tests.cast import build_house

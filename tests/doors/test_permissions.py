@@ -3,7 +3,7 @@
 import pytest
 from django.db import transaction
 
-from fleet.roles import RIGHTS
+from fleet.core.roles import RIGHTS
 from tests.doors.addresses import DOORS
 
 pytestmark = pytest.mark.doors

@@ -5,7 +5,7 @@ from django.test import Client
 from django.urls import reverse
 from rest_framework.test import APIClient
 
-from fleet.roles import OWNER, RIGHTS
+from fleet.core.roles import OWNER, RIGHTS
 from tests.doors.addresses import DOORS
 from tests.doors.door import ANYBODY_SIGNED_IN
 

@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from fleet import attachments, readings
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Attachment
 from fleet.readings import Submitted
 from tests.factories import AttachmentFactory, MachineFactory

@@ -9,7 +9,7 @@ from django.db import IntegrityError, connection, transaction
 
 from fleet import bookings
 from fleet.bookings import Facts
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Booking, Machine
 from tests.factories import AttachmentFactory, BookingFactory, MachineFactory
 

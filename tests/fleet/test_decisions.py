@@ -7,7 +7,7 @@ import pytest
 import time_machine
 
 from fleet import decisions, meters, readings
-from fleet.errors import AskFirst, FleetError, NotAllowed, WrongState
+from fleet.core.errors import AskFirst, FleetError, NotAllowed, WrongState
 from fleet.models import Decision, Machine, Reading
 from fleet.readings import Submitted
 from tests.factories import MachineFactory, MemberFactory

@@ -6,7 +6,7 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from fleet import holidays
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Holiday, Machine
 from tests.factories import HolidayFactory, MachineFactory, YardFactory
 

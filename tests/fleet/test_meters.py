@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from fleet import meters, readings
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import MeterSegment, Reading
 from fleet.readings import Submitted
 from tests.factories import MachineFactory

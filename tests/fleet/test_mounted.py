@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from fleet import attachments, decisions, machines, meters, mounted, readings, retiring
-from fleet.errors import FleetError, WrongState
+from fleet.core.errors import FleetError, WrongState
 from fleet.models import Attachment, Machine, Mounting, Reading
 from fleet.readings import Submitted
 from tests.factories import AttachmentFactory, MachineFactory

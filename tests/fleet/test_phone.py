@@ -10,7 +10,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
 from fleet import decisions, machines, phone, readings
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Reading, ReadingPhoto
 from tests.factories import AttachmentFactory, MachineFactory, MachineTypeFactory
 

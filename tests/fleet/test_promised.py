@@ -8,7 +8,7 @@ import time_machine
 
 from fleet import asks, bookings, promised, tagouts
 from fleet.bookings import Facts
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Ask, Booking, Hire, Mounting, TagOut
 from fleet.promised import Kind, Promised, promises
 from tests.factories import AttachmentFactory, BookingFactory, MachineFactory

@@ -12,7 +12,7 @@ from django.db import OperationalError
 from openpyxl import Workbook
 
 from fleet import first_look, readings_file, sent_files, tasks
-from fleet.errors import FleetError, NoRoom, NotAllowed, WrongState
+from fleet.core.errors import FleetError, NoRoom, NotAllowed, WrongState
 from fleet.files.columns import Plan
 from fleet.models import Machine, Reading, RejectedRow, SentFile
 from tests.factories import MachineFactory

@@ -3,7 +3,7 @@
 import pytest
 
 from fleet import tagouts
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Machine
 from tests.factories import MachineFactory
 

@@ -6,7 +6,7 @@ import pytest
 import time_machine
 
 from fleet import tokens
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import ApiToken
 from tests.cast import bearer
 from tests.factories import MachineFactory, YardFactory

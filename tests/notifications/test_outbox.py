@@ -7,7 +7,7 @@ import pytest
 from aiosmtpd.controller import Controller
 from django.db import transaction
 
-from fleet.errors import WrongState
+from fleet.core.errors import WrongState
 from notifications import outbox
 from notifications.models import Message
 

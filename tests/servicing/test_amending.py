@@ -7,7 +7,7 @@ import pytest
 import time_machine
 
 from fleet import attachments, decisions
-from fleet.errors import FleetError, NotAllowed, Stale, WrongState
+from fleet.core.errors import FleetError, NotAllowed, Stale, WrongState
 from fleet.models import Reading, TagOut
 from servicing import due, safety, workorders
 from servicing.ledger.costs import cost

@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from fleet import attachments, moved, readings, tagouts
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Attachment, Machine, MachineType, TagOut
 from fleet.readings import Submitted
 from servicing import drift, due, gate, month, programs, projection, safety, sheet, workorders

@@ -9,7 +9,7 @@ import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from fleet.errors import NotAllowed, Stale, WrongState
+from fleet.core.errors import NotAllowed, Stale, WrongState
 from fleet.models import Reading, TagOut
 from servicing import workorders
 from servicing.ledger.costs import cost

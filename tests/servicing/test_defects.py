@@ -7,7 +7,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
 from servicing import defects, safety
 from servicing.models import Defect, SafetyFailure
 from tests.factories import CheckFactory, DefectFactory, MachineFactory, WorkOrderFactory

@@ -9,7 +9,7 @@ from django.core.management import CommandError, call_command
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Machine, Reading
 from servicing import due
 from servicing.models import Duty

@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 import time_machine
 
-from fleet.errors import FleetError, WrongState
+from fleet.core.errors import FleetError, WrongState
 from fleet.models import Reading, TagOut
 from servicing import gate, safety, workorders
 from servicing.models import CheckResult, RefusedEntries, SafetyFailure

@@ -12,7 +12,7 @@ from django.core.management import CommandError, call_command
 from django.db import IntegrityError, transaction
 from django.urls import reverse
 
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, NotAllowed, WrongState
 from servicing import invented, program_edit, programs, sent_programs, sheet, workorders
 from servicing.invented import SENTENCE
 from servicing.models import Duty, ProgramVersion, SentProgram, WorkOrder

@@ -8,7 +8,7 @@ import time_machine
 
 from fleet import asks, bookings, tagouts
 from fleet.bookings import Facts
-from fleet.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Ask, Booking, Hire, Mounting
 from fleet.promised import Promised, promises
 from servicing import gate, workorders

@@ -11,7 +11,7 @@ from django.db import connection
 from django.utils import timezone
 
 from fleet import attachments, bookings, tagouts
-from fleet.errors import FleetError, Stale
+from fleet.core.errors import FleetError, Stale
 from fleet.models import Ask, Hire, Machine, Reading
 from fleet.promised import Promised
 from servicing import gate, workorders

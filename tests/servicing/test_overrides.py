@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 import time_machine
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Machine
 from servicing import due, overrides
 from servicing.applicable import daily_round

@@ -6,7 +6,7 @@ from decimal import Decimal as D
 import pytest
 import time_machine
 
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
 from servicing import parts, purchase, workorders
 from servicing.models import Part, Stock
 from tests.factories import (

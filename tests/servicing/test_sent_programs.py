@@ -6,7 +6,7 @@ import pytest
 from celery.exceptions import SoftTimeLimitExceeded
 from django.core.files.uploadedfile import SimpleUploadedFile
 
-from fleet.errors import NotAllowed, WrongState
+from fleet.core.errors import NotAllowed, WrongState
 from servicing import sent_programs, tasks
 from servicing.models import ProgramVersion, SentProgram, Task
 from tests.servicing.test_programs import WRITTEN

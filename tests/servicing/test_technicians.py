@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 
 from fleet import newcomers, people
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
 from servicing import technicians
 from servicing.models import Technician
 from tests.factories import TechnicianFactory

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from fleet.errors import FleetError, NotAllowed, Stale, WrongState
+from fleet.core.errors import FleetError, NotAllowed, Stale, WrongState
 from fleet.models import Hire
 from servicing import workorders
 from servicing.models import WorkOrder

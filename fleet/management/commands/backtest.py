@@ -9,7 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 from tqdm import tqdm
 
 from fleet import logbook
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.reliability import draw
 from fleet.usage import backtest
 

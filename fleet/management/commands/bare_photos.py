@@ -8,7 +8,7 @@ from django.core.management.base import BaseCommand
 from django.db.models import ImageField
 from django_scopes import scopes_disabled
 
-from fleet.photos import picture_alone, tells_more
+from fleet.core.photos import picture_alone, tells_more
 
 
 class Command(BaseCommand):

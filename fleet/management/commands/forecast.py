@@ -10,8 +10,8 @@ from django.core.management.base import BaseCommand, CommandError
 from tqdm import tqdm
 
 from fleet import logbook
-from fleet.errors import FleetError
-from fleet.files.csv_out import lines
+from fleet.core.csv_writer import lines
+from fleet.core.errors import FleetError
 
 
 class Command(BaseCommand):

@@ -13,9 +13,9 @@ from django.core.validators import validate_slug
 from django.db import transaction
 from tqdm import tqdm
 
-from fleet.errors import FleetError
+from fleet.core.csv_writer import lines
+from fleet.core.errors import FleetError
 from fleet.files.columns import Plan, guess, headings, settle, strict
-from fleet.files.csv_out import lines
 from fleet.files.table import Table, open_table
 from fleet.files.values import COMMA, POINT
 from fleet.models import Organisation

@@ -6,7 +6,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 from django_scopes import scopes_disabled
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import TelematicsSource
 from fleet.telematics import vault
 

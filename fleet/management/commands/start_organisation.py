@@ -7,7 +7,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.urls import reverse
 
 from fleet import organisations, people
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Organisation
 
 

@@ -9,7 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django_scopes import scope
 
 from fleet import tokens
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import ApiToken, Machine, Member, Organisation, Yard
 from fleet.submitted import Unreadable, read_moment
 

@@ -58,7 +58,7 @@ function know(cards) {
   list.replaceChildren(...cards.map((card) => new Option(card.about, card.tag)));
 }
 
-/** A code as it is kept: as fleet/codes.py reads it. */
+/** A code as it is kept: as fleet/core/sticker_codes.py reads it. */
 const plain = (typed) => typed.trim().toUpperCase().replace(/[- ]/g, "").replace(/O/g, "0").replace(/[IL]/g, "1");
 
 /** Hear of this machine, and now and then of all, while there is a line. */

@@ -8,13 +8,13 @@ from zoneinfo import ZoneInfo
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
-from fleet.errors import FleetError
-from fleet.photos import checked_photo
-from fleet.typed_number import NotANumber, TwoWays, read_number
+from fleet.core.errors import FleetError
+from fleet.core.photos import checked_photo
+from fleet.core.typed_number import NotANumber, TwoWays, read_number
 
 
 class PlainDecimalField(forms.DecimalField):
-    """A number as people write it, with a point or a comma; see `fleet.typed_number`.
+    """A number as people write it, with a point or a comma; see `fleet.core.typed_number`.
 
     A text field, because a number field of a browser drops the comma and keeps the figures.
     """

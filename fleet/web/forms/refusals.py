@@ -2,7 +2,7 @@
 
 from django import forms
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 
 
 def show(error: FleetError, form: forms.Form) -> None:

@@ -8,7 +8,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 from django_scopes import scope
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import MachineType, Organisation
 from servicing import program_edit
 from servicing.invented import SENTENCE

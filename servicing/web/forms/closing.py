@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.web.forms.fields import HoursField
 from servicing import limits
 from servicing.models import Check, CheckResult, Line, Part, Technician

@@ -14,7 +14,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.templatetags.figures import moment
 from fleet.usage import figures
 from servicing import limits, workorders

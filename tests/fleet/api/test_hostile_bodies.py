@@ -10,7 +10,7 @@ import zlib
 import pytest
 
 from fleet.api import bodies
-from fleet.json_limits import TooMuch, check_json
+from fleet.core.json_limits import TooMuch, check_json
 from tests.factories import MachineFactory
 from tests.fleet.files.measured import MEGABYTE, measured
 

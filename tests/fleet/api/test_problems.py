@@ -9,7 +9,7 @@ from rest_framework.test import APIClient, APIRequestFactory
 
 from fleet import readings
 from fleet.api import problems
-from fleet.errors import FleetError, NotAllowed, Stale, WrongState
+from fleet.core.errors import FleetError, NotAllowed, Stale, WrongState
 from tests.cast import bearer
 
 # RFC 9110, 15.5 and 15.6

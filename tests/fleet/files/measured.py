@@ -13,7 +13,7 @@ READ = "table = open_table(Path(sys.argv[1]), 'hours'); said = sum(1 for _ in ta
 SCRIPT = """
 import json, resource, sys
 from pathlib import Path
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.files.table import open_table
 used = lambda: resource.getrusage(resource.RUSAGE_SELF)
 before = used()

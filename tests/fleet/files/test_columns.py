@@ -2,7 +2,7 @@
 
 import pytest
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.files.columns import Plan, guess, headings, settle, strict
 from fleet.files.table import Row
 

@@ -7,7 +7,7 @@ from datetime import datetime
 import pytest
 from openpyxl import Workbook
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.files.table import as_text, open_table
 
 PLAIN = [["machine", "date", "hours"], ["T-01", "2026-01-05", "10.5"], ["T-Ä", "2026-01-12", "31"]]

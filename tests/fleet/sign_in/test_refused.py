@@ -6,7 +6,7 @@ import pytest
 import time_machine
 from django.utils import timezone
 
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import LetIn
 from fleet.sign_in import refused
 from tests.factories import MemberFactory

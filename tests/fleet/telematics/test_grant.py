@@ -5,7 +5,7 @@ import json
 import pytest
 
 from fixtures.telematics.server import TOKEN, Provider
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.telematics import round as telematics
 from fleet.telematics import sources, vault
 from fleet.telematics.grant import Client, body_of, headers_of

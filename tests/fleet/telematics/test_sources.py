@@ -7,7 +7,7 @@ from cryptography.fernet import Fernet
 from django.core.management import call_command
 from django.core.management.base import CommandError
 
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import TelematicsSource, TelematicsUnit
 from fleet.telematics import round as telematics
 from fleet.telematics import sources, ties, vault

@@ -11,8 +11,8 @@ from django.test import Client
 from django.urls import reverse
 from django_scopes import scopes_disabled
 
+from fleet.core.roles import RIGHTS
 from fleet.models import ApiToken, Member, Newcomer, TelematicsSource, User
-from fleet.roles import RIGHTS
 from tests.cast import signs_in
 from tests.doors.addresses import operations
 from tests.factories.fleet import PASSWORD

@@ -15,7 +15,7 @@ from django.urls import reverse
 from django_scopes import scope, scopes_disabled
 
 from fleet import newcomers, people
-from fleet.errors import Stale
+from fleet.core.errors import Stale
 from fleet.models import Member, Newcomer, User
 from tests.cast import signs_in
 from tests.factories import MemberFactory

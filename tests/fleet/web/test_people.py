@@ -7,7 +7,7 @@ from django.urls import reverse
 from django_scopes import scope, scopes_disabled
 
 from fleet import people
-from fleet.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Member, User
 from tests.factories import MemberFactory
 from tests.fleet.web.letters import letters

@@ -8,7 +8,7 @@ import time_machine
 from django.urls import reverse
 
 from fleet import retiring
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 from fleet.models import Machine
 from servicing import workorders
 from tests.factories import (

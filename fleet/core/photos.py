@@ -11,7 +11,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 from PIL.ExifTags import Base
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 
 MEGABYTE = 1024 * 1024
 MOST_BYTES = 10 * MEGABYTE

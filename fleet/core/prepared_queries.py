@@ -13,7 +13,7 @@ from django.db.models import Expression, QuerySet
 from django.db.models.sql import UpdateQuery
 from django_scopes import scopes_disabled
 
-from fleet.models.lookups import array
+from fleet.core.lookups import array
 
 Rows = Iterable[tuple[Any, ...]]
 

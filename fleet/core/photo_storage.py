@@ -7,7 +7,7 @@ from typing import Any
 
 from django.core.files.storage import FileSystemStorage
 
-from fleet.errors import NoRoom
+from fleet.core.errors import NoRoom
 
 FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 

@@ -7,8 +7,8 @@ from django.db import connection
 from django.db.models import F
 from django.db.models.functions import JSONArray, Lower
 
+from fleet.core.prepared_queries import prepared, prepared_update
 from fleet.models import Machine
-from fleet.prepared import prepared, prepared_update
 from tests.factories import MachineFactory
 
 

@@ -8,9 +8,9 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
-from fleet import photos
-from fleet.errors import FleetError
-from fleet.photos import checked_photo
+from fleet.core import photos
+from fleet.core.errors import FleetError
+from fleet.core.photos import checked_photo
 
 pytestmark = pytest.mark.security
 

@@ -3,7 +3,7 @@
 import re
 from decimal import Decimal
 
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
 
 SPACES = re.compile(r"\s")  # of every width; they part thousands, or slipped in
 PLAIN = re.compile(r"[+-]?(?:[0-9]+[.,]?[0-9]*|[.,][0-9]+)")

@@ -2,7 +2,7 @@
 
 import pytest
 
-from fleet.codes import ALPHABET, LENGTH, new_code, read_code
+from fleet.core.sticker_codes import ALPHABET, LENGTH, new_code, read_code
 
 
 def test_a_code_is_written_in_crockfords_alphabet():

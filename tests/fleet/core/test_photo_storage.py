@@ -11,7 +11,7 @@ from django.core.files.storage import default_storage
 from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
-from fleet.errors import NoRoom
+from fleet.core.errors import NoRoom
 from tests.factories import LineFactory, WorkOrderFactory
 
 LARGEST = 20_000

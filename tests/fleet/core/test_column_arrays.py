@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from django.db import connection, transaction
 
-from fleet import columns
+from fleet.core import column_arrays
 from fleet.models import Machine, Reading
 from tests.factories import MachineFactory, ReadingFactory
 
@@ -23,13 +23,13 @@ def test_numbers_moments_days_and_nothing(in_farm):
     ]
     for shows, moment in zip(("1204.55", "0.10"), moments, strict=True):
         ReadingFactory(machine=machine, taken_at=moment, shows=shows)
-    rows = columns.read(
+    rows = column_arrays.read(
         Reading.objects.order_by("taken_at"),
         machine="machine_id",
-        day=columns.Days("taken_at"),
+        day=column_arrays.Days("taken_at"),
         hours="hours",
-        since=columns.Days("machine__in_service_on"),
-        retired=columns.Days("machine__retired_on"),
+        since=column_arrays.Days("machine__in_service_on"),
+        retired=column_arrays.Days("machine__retired_on"),
     )
     assert rows["machine"].tolist() == [machine.pk] * 2
     assert rows["hours"].tolist() == [1204.55, 0.1]  # the very doubles that the decimals are written as
@@ -40,13 +40,13 @@ def test_numbers_moments_days_and_nothing(in_farm):
 
 
 def test_no_rows_are_empty_columns(in_farm):
-    assert columns.read(Machine.objects.all(), id="pk", hours="hours")["hours"].shape == (0,)
+    assert column_arrays.read(Machine.objects.all(), id="pk", hours="hours")["hours"].shape == (0,)
 
 
 @pytest.mark.skipif(connection.vendor != "postgresql", reason="only PostgreSQL takes rows so")
 def test_what_is_staged_is_read_back(db):
     values = {"one": np.array([1.0, np.nan, 2.0**53]), "other": np.array([0.1, -1e300, np.inf])}
     with transaction.atomic(), connection.cursor() as cursor:
-        columns.stage("kept_here", values, using="default")
+        column_arrays.stage("kept_here", values, using="default")
         cursor.execute("SELECT NULLIF(one, 'NaN'), other FROM kept_here ORDER BY other")
         assert cursor.fetchall() == [(None, -1e300), (1.0, 0.1), (2.0**53, np.inf)]

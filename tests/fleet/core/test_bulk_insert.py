@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 from django.db import IntegrityError, transaction
 
-from fleet import bulk
+from fleet.core import bulk_insert
 from fleet.models import Machine, Reading
 from tests.factories import MachineFactory
 from tests.factories.fleet import running_segment
@@ -43,11 +43,11 @@ def rows_of(machine, numbers, **values):
         yield [row[name] for name in COLUMNS]
 
 
-@pytest.mark.parametrize("number", [0, 1, bulk.FEW, bulk.FEW + 1, 300])
+@pytest.mark.parametrize("number", [0, 1, bulk_insert.FEW, bulk_insert.FEW + 1, 300])
 def test_what_was_written_is_what_is_read(in_farm, number):
     machine = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard)
     rows = list(rows_of(machine, range(number), taken_by_id=in_farm.technician.pk))
-    ids = bulk.insert(Reading, COLUMNS, rows)
+    ids = bulk_insert.insert(Reading, COLUMNS, rows)
     assert len(set(ids)) == number
     kept = Reading.objects.in_bulk(ids)
     for pk, row in zip(ids, rows, strict=True):
@@ -58,7 +58,7 @@ def test_what_was_written_is_what_is_read(in_farm, number):
 def test_a_row_that_breaks_a_rule_stops_all_of_them(in_farm):
     machine = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard)
     with pytest.raises(IntegrityError), transaction.atomic():
-        bulk.insert(Reading, COLUMNS, list(rows_of(machine, [n % 20 for n in range(21)])))
+        bulk_insert.insert(Reading, COLUMNS, list(rows_of(machine, [n % 20 for n in range(21)])))
     assert not Reading.objects.exists()
 
 

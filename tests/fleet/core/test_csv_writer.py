@@ -9,7 +9,7 @@ from decimal import Decimal
 
 import pytest
 
-from fleet.files.csv_out import guarded, lines, unguarded
+from fleet.core.csv_writer import guarded, lines, unguarded
 from fleet.files.table import open_table
 
 pytestmark = pytest.mark.security

@@ -11,9 +11,9 @@ from PIL import Image, ImageDraw, PngImagePlugin
 from PIL.ExifTags import GPS, IFD, Base
 
 from fleet import phone
-from fleet.errors import FleetError
+from fleet.core.errors import FleetError
+from fleet.core.photos import checked_photo
 from fleet.models import ReadingPhoto
-from fleet.photos import checked_photo
 from servicing import defects
 from tests.factories import MachineFactory, ReadingFactory
 

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from fleet.typed_number import NotANumber, TwoWays, read_number
+from fleet.core.typed_number import NotANumber, TwoWays, read_number
 
 
 @pytest.mark.parametrize(

@@ -8,9 +8,9 @@ import pytest
 from celery import current_app
 from kombu import Connection
 
-from fleet.queue import publish_on_commit
+from fleet.core.queue import publish_on_commit
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 TASK = "servicing.tasks.sweep"
 
 
