@@ -8,8 +8,8 @@ from django.db.models import Count, F, OuterRef, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
+from fleet.core.wording import day, hours, moment
 from fleet.models import Machine, Member, MeterSegment
-from fleet.templatetags.figures import day, hours, moment
 from servicing.invented import SENTENCE
 from servicing.models import Duty
 

@@ -11,9 +11,9 @@ from django.views.decorators.http import require_POST
 
 from fleet import decisions
 from fleet.core.errors import AskFirst, FleetError, WrongState
+from fleet.core.wording import hours
 from fleet.held import case_of, cases, with_neighbours
 from fleet.models import Reading
-from fleet.templatetags.figures import hours
 from fleet.web.forms.readings import DecisionForm
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs

@@ -7,9 +7,9 @@ from django.utils import timezone
 
 from fleet import meters
 from fleet.core.errors import FleetError
+from fleet.core.wording import exact, hours
 from fleet.held import MeterChange, proposed_change
 from fleet.models import Machine
-from fleet.templatetags.figures import exact, hours
 from fleet.web.forms.meters import ReplacedForm, RolledOverForm
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs

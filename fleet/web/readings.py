@@ -8,9 +8,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet import readings
+from fleet.core.wording import hours
 from fleet.models import Decision, Machine, Reading
 from fleet.submitted import DUPLICATE, REFUSED
-from fleet.templatetags.figures import hours
 from fleet.web.forms.readings import ReadingForm, UntilForm
 from fleet.web.guards import members_only
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.conf import settings
 
-from fleet.templatetags.figures import exact, hours, hours_of
+from fleet.core.wording import exact, hours, hours_of, task_time, worktime
 from servicing import limits, sheet_words
 from servicing.invented import SENTENCE
 from servicing.last_values import Last
@@ -14,7 +14,6 @@ from servicing.models import CheckResult, Line, Task
 from servicing.paper.setting import set_pdf, square
 from servicing.planning.sheet import Supply
 from servicing.sheet import JobSheet, SheetCheck, SheetLine
-from servicing.templatetags.worktime import task_time, worktime
 
 
 def job_sheet(sheet: JobSheet, *, size: str, at: datetime) -> bytes:

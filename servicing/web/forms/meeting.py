@@ -15,7 +15,7 @@ from django import forms
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 
 from fleet.core.errors import FleetError
-from fleet.templatetags.figures import moment
+from fleet.core.wording import moment
 from fleet.usage import figures
 from servicing import limits, workorders
 from servicing.models import Line, WorkOrder

@@ -9,7 +9,7 @@ import pytest
 import time_machine
 from django.conf import settings
 
-from fleet.templatetags.figures import day_range, likely_days
+from fleet.core.wording import day_range, likely_days
 
 NOV, DEC, JAN = date(2026, 11, 29), date(2026, 12, 7), date(2027, 1, 5)
 
