@@ -272,7 +272,7 @@ def settled(machines: int) -> list[str]:
     """An organisation with its machines, and a token for each yard's box; return the tokens' secrets."""
     from django_scopes import scope
 
-    from fleet import organisations, tokens
+    from fleet.accounts import api_tokens, organisations
     from fleet.models import Machine, MachineType, MeterSegment, Organisation, Yard
 
     began = STARTED - timedelta(days=400)
@@ -302,7 +302,7 @@ def settled(machines: int) -> list[str]:
             MeterSegment.objects.bulk_create(
                 MeterSegment(organisation=organisation, machine=each, started_at=began) for each in made
             )
-            _, secret = tokens.issue(name=f"box {number}", member=owner, device=True, yards=[yard])
+            _, secret = api_tokens.issue(name=f"box {number}", member=owner, device=True, yards=[yard])
             secrets.append(secret)
     return secrets
 

@@ -70,7 +70,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "fleet.sign_in.devices.KnownDeviceMiddleware",
     "axes.middleware.AxesMiddleware",
-    "fleet.access.OrganisationMiddleware",
+    "fleet.accounts.middleware.OrganisationMiddleware",
 ]
 
 ROOT_URLCONF = "config.urls"
@@ -110,7 +110,7 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
     {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
-    {"NAME": "fleet.sign_in.rules.MaximumLengthValidator"},
+    {"NAME": "fleet.sign_in.password_rules.MaximumLengthValidator"},
 ]
 
 # Guesses of passwords: counted by fleet.sign_in, carried by django-axes.
@@ -118,7 +118,7 @@ PROXIES = proxies()
 KNOWN_DEVICE_COOKIE = "__Host-hourmark-known" if PRODUCTION else "hourmark-known"
 AXES_HANDLER = "fleet.sign_in.handler.SignInHandler"
 AXES_CLIENT_IP_CALLABLE = "fleet.sign_in.addresses.network_of"
-AXES_LOCKOUT_CALLABLE = "fleet.sign_in.told.too_many"
+AXES_LOCKOUT_CALLABLE = "fleet.sign_in.waiting.too_many"
 AXES_ENABLE_ADMIN = False  # its own pages would let staff in who are no operator
 AXES_VERBOSE = False
 

@@ -8,7 +8,8 @@ from operator import attrgetter
 
 from django.db.models import QuerySet
 
-from fleet import taken, tokens
+from fleet import taken
+from fleet.accounts import api_tokens
 from fleet.clocks import Clock
 from fleet.core.prepared_queries import prepared
 from fleet.courses import Courses
@@ -73,7 +74,7 @@ class Batch:
                     REFUSED, error.code, error.reason, client_id=readable_client_id(sent)
                 )
         machines = find_machines(self.organisation, {row.machine for row in readable.values()})
-        beyond = tokens.beyond_reach(self.token, [machine.pk for machine in machines.values()])
+        beyond = api_tokens.beyond_reach(self.token, [machine.pk for machine in machines.values()])
         found: dict[int, tuple[Row, Found]] = {}
         for number, row in readable.items():
             machine = machines.get(row.machine)

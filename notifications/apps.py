@@ -6,7 +6,7 @@ class NotificationsConfig(AppConfig):
     verbose_name = "Notifications: who is told what, when, exactly once"
 
     def ready(self) -> None:
-        from fleet import people
+        from fleet.accounts import members
         from notifications import links
 
-        people.when_a_link_is_wanted.append(links.post)
+        members.when_a_link_is_wanted.append(links.post)

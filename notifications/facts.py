@@ -11,7 +11,7 @@ from django.db.models import Count
 from django.urls import reverse
 
 from fleet.models import Member, Organisation
-from fleet.sign_in import refused
+from fleet.sign_in import lockouts
 from fleet.usage.figures import hours
 from servicing.models import Duty, WorkOrder
 
@@ -124,7 +124,7 @@ def _stopped(organisation: Organisation, now: datetime) -> list[Fact]:
             f"{each.last.astimezone(zone):%a %-d %b at %H:%M} from {each.address}\n"
             f"  {link('refused-sign-ins')}",
         )
-        for each in refused.stopped(organisation, since=now - LOOKED_BACK)
+        for each in lockouts.stopped(organisation, since=now - LOOKED_BACK)
     ]
 
 

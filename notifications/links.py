@@ -24,7 +24,7 @@ Until then your password stays as it is. If you need no new one, do nothing."""
 
 
 def post(person: Member | Newcomer, asker: Member) -> None:
-    """Store the message that brings a person their link. For `fleet.people.when_a_link_is_wanted`."""
+    """Store the message that brings a person their link, when `members` wants one."""
     organisation = asker.organisation.name
     words = {"name": person, "asker": asker, "organisation": organisation, "link": IN_THE_MAIL}
     if isinstance(person, Newcomer):

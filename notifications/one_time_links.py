@@ -6,7 +6,7 @@ The message that is kept, and that owners may read, has a line in its place.
 from django.conf import settings
 from django.urls import reverse
 
-from fleet import newcomers, people
+from fleet.accounts import invitations, members
 from notifications.models import Message
 
 IN_THE_MAIL = "(The link stands here in the mail. It is kept nowhere else.)"
@@ -19,8 +19,8 @@ def body(message: Message) -> str:
 
 def _address(message: Message) -> str:
     if message.newcomer:
-        path = reverse("join", args=[newcomers.secret_of(message.newcomer)])
+        path = reverse("join", args=[invitations.secret_of(message.newcomer)])
     else:
-        invitation = people.invite(user=message.member.user)
+        invitation = members.invite(user=message.member.user)
         path = reverse("welcome", args=[invitation.uid, invitation.secret])
     return f"{settings.SITE_URL}{path}"

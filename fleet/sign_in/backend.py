@@ -17,7 +17,7 @@ class PasswordBackend(AxesStandaloneBackend, ModelBackend):
     """Django's check of a password, behind the counts of wrong ones.
 
     A guess that must wait is refused without hashing. `request.sign_in_wait` then says how long
-    (`fleet.sign_in.told`), and the answer becomes 429.
+    (`fleet.sign_in.waiting`), and the answer becomes 429.
     """
 
     def authenticate(

@@ -10,8 +10,8 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
 from django_scopes import scopes_disabled
 
-from fleet import people
-from fleet.access import MEMBER_KEY
+from fleet.accounts import members
+from fleet.accounts.middleware import MEMBER_KEY
 from fleet.models import Member
 from fleet.web.confirm import from_our_own_page
 from fleet.web.forms.people import MailForm, PasswordForm
@@ -46,7 +46,7 @@ def mail(request: HttpRequest) -> HttpResponse:
     """Choose whether one gets a digest."""
     form = MailForm(request.POST)
     if form.is_valid():
-        people.choose_mail(member=request.member, mail=form.cleaned_data["mail"])
+        members.choose_mail(member=request.member, mail=form.cleaned_data["mail"])
         messages.success(request, "You get mail." if request.member.mail else "You get no mail.")
     return redirect("account")
 

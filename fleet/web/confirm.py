@@ -16,7 +16,7 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 
-from fleet.sign_in.told import why_refused
+from fleet.sign_in.waiting import why_refused
 from fleet.web.guards import View
 
 KEY = "confirmed_at"  # in the session: seconds since 1970

@@ -11,8 +11,8 @@ from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 
-from fleet import newcomers, people
-from fleet.access import MEMBER_KEY
+from fleet.accounts import invitations, members
+from fleet.accounts.middleware import MEMBER_KEY
 from fleet.core.errors import Stale
 from fleet.models import Member, User
 from fleet.web.forms.people import KnownForm, WelcomeForm
@@ -23,7 +23,7 @@ LINK, JOINING = "link", "joining"  # where the session keeps them
 @never_cache
 def welcome(request: HttpRequest, uid: str, secret: str) -> HttpResponse:
     """Take a link for a new password out of the address."""
-    if people.invited(uid=uid, secret=secret) is None:
+    if members.invited(uid=uid, secret=secret) is None:
         return _ended(request)
     request.session[LINK] = [uid, secret]
     return _without_secret("welcome-password")
@@ -34,13 +34,13 @@ def welcome(request: HttpRequest, uid: str, secret: str) -> HttpResponse:
 def welcome_password(request: HttpRequest) -> HttpResponse:
     """Let the one who followed the link set a password, and sign them in."""
     uid, secret = request.session.get(LINK, ("", ""))
-    user = people.invited(uid=uid, secret=secret)
+    user = members.invited(uid=uid, secret=secret)
     if user is None:
         return _ended(request)
     form = WelcomeForm(request.POST if request.method == "POST" else None, user=user)
     if request.method == "POST" and form.is_valid():
         try:
-            user = people.accept(uid=uid, secret=secret, password=form.cleaned_data["password"])
+            user = members.accept(uid=uid, secret=secret, password=form.cleaned_data["password"])
         except Stale:
             return _ended(request)
         return _in(request, user)
@@ -51,7 +51,7 @@ def welcome_password(request: HttpRequest) -> HttpResponse:
 @never_cache
 def join(request: HttpRequest, secret: str) -> HttpResponse:
     """Take a link to come in by out of the address."""
-    if newcomers.met(secret) is None:
+    if invitations.met(secret) is None:
         return _ended(request)
     request.session[JOINING] = secret
     return _without_secret("join-password")
@@ -62,10 +62,10 @@ def join(request: HttpRequest, secret: str) -> HttpResponse:
 def join_password(request: HttpRequest) -> HttpResponse:
     """Let a newcomer in: by a first password, or by the one they sign in here with already."""
     secret = request.session.get(JOINING, "")
-    newcomer = newcomers.met(secret)
+    newcomer = invitations.met(secret)
     if newcomer is None:
         return _ended(request)
-    known = newcomers.account_of(newcomer)
+    known = invitations.account_of(newcomer)
     given = request.POST if request.method == "POST" else None
     form = (
         KnownForm(given)
@@ -76,10 +76,10 @@ def join_password(request: HttpRequest) -> HttpResponse:
         password = form.cleaned_data["password"]
         try:
             if known is None:
-                return _in(request, *_user_of(newcomers.begin(secret=secret, password=password)))
+                return _in(request, *_user_of(invitations.begin(secret=secret, password=password)))
             user = authenticate(request, username=known.get_username(), password=password)
             if user is not None:
-                return _in(request, *_user_of(newcomers.come_in(secret=secret, user=user)))
+                return _in(request, *_user_of(invitations.come_in(secret=secret, user=user)))
             form.add_error("password", "This is not the password you sign in here with.")
         except Stale:
             return _ended(request)

@@ -6,7 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from fleet import newcomers, people
+from fleet.accounts import invitations, members
 from fleet.core.errors import FleetError
 from fleet.models import Member, Newcomer
 from fleet.web.confirm import confirmed
@@ -20,8 +20,8 @@ PAGE = 100
 @needs("manage_people")
 def listed(request: HttpRequest) -> HttpResponse:
     """List the members with their roles, and who was asked and isn't in yet."""
-    members = Member.objects.select_related("user").order_by("-active", "user__first_name", "pk")
-    page = Paginator(members, PAGE).get_page(request.GET.get("page"))
+    everybody = Member.objects.select_related("user").order_by("-active", "user__first_name", "pk")
+    page = Paginator(everybody, PAGE).get_page(request.GET.get("page"))
     awaited = Newcomer.objects.awaited()[:PAGE]
     return render(request, "fleet/people.html", {"page": page, "awaited": awaited})
 
@@ -33,7 +33,7 @@ def new(request: HttpRequest) -> HttpResponse:
     form = PersonForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
         try:
-            newcomer = newcomers.ask(member=request.member, **form.cleaned_data)
+            newcomer = invitations.ask(member=request.member, **form.cleaned_data)
         except FleetError as error:
             show(error, form)
         else:
@@ -49,7 +49,7 @@ def ask_again(request: HttpRequest, pk: int) -> HttpResponse:
     """Mail a newcomer another link."""
     newcomer = get_object_or_404(Newcomer, pk=pk)
     try:
-        newcomers.ask_again(newcomer=newcomer, member=request.member)
+        invitations.ask_again(newcomer=newcomer, member=request.member)
     except FleetError as error:
         messages.error(request, error.sentence)
     else:
@@ -63,7 +63,7 @@ def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     """Take back that somebody was asked in."""
     newcomer = get_object_or_404(Newcomer, pk=pk)
     try:
-        newcomers.withdraw(newcomer=newcomer, member=request.member)
+        invitations.withdraw(newcomer=newcomer, member=request.member)
     except FleetError as error:
         messages.error(request, error.sentence)
     else:
@@ -80,7 +80,7 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
     form = MemberForm(request.POST if request.method == "POST" else None, initial=initial)
     if request.method == "POST" and form.is_valid():
         try:
-            people.change(person=changed, member=request.member, **form.cleaned_data)
+            members.change(person=changed, member=request.member, **form.cleaned_data)
         except FleetError as error:
             show(error, form)
         else:
@@ -98,7 +98,7 @@ def link(request: HttpRequest, pk: int) -> HttpResponse:
     """Mail a member a link with which they choose a new password."""
     person = _member(pk)
     try:
-        people.mail_link(person=person, member=request.member)
+        members.mail_link(person=person, member=request.member)
     except FleetError as error:
         messages.error(request, error.sentence)
     else:

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_POST
 
 from fleet.core.errors import FleetError
 from fleet.models import Member
-from fleet.sign_in import attempts, refused
+from fleet.sign_in import attempts, lockouts
 from fleet.web.forms.sign_in import SignInForm
 from fleet.web.guards import needs
 
@@ -27,8 +27,8 @@ def refused_sign_ins(request: HttpRequest) -> HttpResponse:
         request,
         "fleet/refused_sign_ins.html",
         {
-            "rows": refused.of_organisation(member=request.member),
-            "most": refused.MOST,
+            "rows": lockouts.of_organisation(member=request.member),
+            "most": lockouts.MOST,
             "days": attempts.REFUSED_KEPT.days,
         },
     )
@@ -40,7 +40,7 @@ def let_in(request: HttpRequest, pk: int) -> HttpResponse:
     """Let a person in again who is waiting after wrong passwords."""
     person = get_object_or_404(Member.objects.select_related("user"), pk=pk)
     try:
-        refused.let_in(person=person, member=request.member)
+        lockouts.let_in(person=person, member=request.member)
     except FleetError as error:
         messages.error(request, error.sentence)
     else:

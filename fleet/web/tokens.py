@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
-from fleet import tokens
+from fleet.accounts import api_tokens
 from fleet.core.errors import FleetError
 from fleet.models import ApiToken, Machine
 from fleet.web.confirm import confirmed, from_our_own_page
@@ -40,7 +40,7 @@ def new(request: HttpRequest) -> HttpResponse:
     form = TokenForm(request.POST if request.method == "POST" else None, member=request.member)
     if request.method == "POST" and form.is_valid():
         try:
-            token, secret = tokens.issue(
+            token, secret = api_tokens.issue(
                 name=form.cleaned_data["name"],
                 member=request.member,
                 device=form.device,
@@ -66,7 +66,7 @@ def rotate(request: HttpRequest, pk: int) -> HttpResponse:
     )
     if request.method == "POST" and form.is_valid():
         try:
-            secret = tokens.rotate(token=token, member=request.member, **form.cleaned_data)
+            secret = api_tokens.rotate(token=token, member=request.member, **form.cleaned_data)
         except FleetError as error:
             show(error, form)
         else:
@@ -81,7 +81,7 @@ def rotate(request: HttpRequest, pk: int) -> HttpResponse:
 def revoke(request: HttpRequest, pk: int) -> HttpResponse:
     """End a token at once."""
     token = get_object_or_404(_seen(request), pk=pk)
-    tokens.revoke(token=token, member=request.member)
+    api_tokens.revoke(token=token, member=request.member)
     messages.success(request, f"{token} is ended; whatever used it is refused from now on.")
     return redirect("tokens")
 

@@ -6,7 +6,7 @@ from django.db.models import Count, Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
-from fleet import yards
+from fleet.accounts import yards
 from fleet.core.errors import FleetError
 from fleet.models import Yard
 from fleet.web.forms.refusals import show

@@ -6,7 +6,7 @@ from django.db.models import Min
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from fleet import tokens
+from fleet.accounts import api_tokens
 from fleet.models import Hire, TagOut
 from fleet.web.guards import members_only
 from servicing.models import Duty, RefusedEntries, WorkOrder
@@ -47,7 +47,7 @@ def today(request: HttpRequest) -> HttpResponse:
             "tagged_out": TagOut.objects.open().select_related("machine__type", "placed_by__user"),
             "asked": asks_on_today(request.member),
             "due_back": _due_back(day) if request.may.gate else [],
-            "ending": tokens.ending_soon(member=request.member),
+            "ending": api_tokens.ending_soon(member=request.member),
             "first_day": Duty.objects.ahead(day).aggregate(day=Min("likely"))["day"],
             "most": MOST,
         },

@@ -10,7 +10,8 @@ from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from fleet import attachments, decisions, first_look, newcomers, readings, sent_files, tagouts
+from fleet import attachments, decisions, first_look, readings, sent_files, tagouts
+from fleet.accounts import invitations
 from fleet.core.roles import RIGHTS
 from fleet.models import ApiToken, Ask, Hire, Machine, Reading
 from fleet.readings import Submitted
@@ -258,7 +259,7 @@ def _told(house: House, made: SimpleNamespace) -> None:
         claimed_at=datetime(2026, 3, 2, 6, tzinfo=UTC),
         error="It may have arrived.",
     )
-    made.newcomer = newcomers.ask(
+    made.newcomer = invitations.ask(
         name="Ada Pell",
         email=f"ada@{house.organisation.slug}.example",
         role="counter",

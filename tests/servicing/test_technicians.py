@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from fleet import newcomers, people
+from fleet.accounts import invitations, members
 from fleet.core.errors import FleetError, NotAllowed
 from servicing import technicians
 from servicing.models import Technician
@@ -12,18 +12,18 @@ from tests.factories import TechnicianFactory
 
 
 def test_a_new_technician_can_be_given_work_at_once(in_farm):
-    asked = newcomers.ask(name="Ada", email="ada@example.org", role="technician", member=in_farm.owner)
-    person = newcomers.begin(secret=newcomers.secret_of(asked), password="three odd words")
+    asked = invitations.ask(name="Ada", email="ada@example.org", role="technician", member=in_farm.owner)
+    person = invitations.begin(secret=invitations.secret_of(asked), password="three odd words")
     assert Technician.objects.working().get().member == person
 
 
 def test_somebody_who_becomes_a_technician_can_too_and_keeps_the_rate(in_farm):
     change = {"active": True, "mail": True, "member": in_farm.owner}
-    people.change(person=in_farm.counter, role="technician", **change)
+    members.change(person=in_farm.counter, role="technician", **change)
     technician = Technician.objects.get(member=in_farm.counter)
     technicians.change(technician=technician, hourly_rate=Decimal(44), licensed=True, member=in_farm.manager)
-    people.change(person=in_farm.counter, role="counter", **change)
-    people.change(person=in_farm.counter, role="technician", **change)
+    members.change(person=in_farm.counter, role="counter", **change)
+    members.change(person=in_farm.counter, role="technician", **change)
     technician.refresh_from_db()
     assert (technician.hourly_rate, technician.licensed) == (44, True)
 

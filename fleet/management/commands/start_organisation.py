@@ -6,7 +6,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.urls import reverse
 
-from fleet import organisations, people
+from fleet.accounts import members, organisations
 from fleet.core.errors import FleetError
 from fleet.models import Organisation
 
@@ -33,6 +33,6 @@ class Command(BaseCommand):
             )
         except FleetError as error:
             raise CommandError(error.sentence) from error
-        link = people.invite(user=member.user)
+        link = members.invite(user=member.user)
         self.stdout.write(f"{organisation} begins. {owner} sets a password, once, at:")
         self.stdout.write(settings.SITE_URL + reverse("welcome", args=[link.uid, link.secret]))

@@ -8,7 +8,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django_scopes import scope
 
-from fleet import tokens
+from fleet.accounts import api_tokens
 from fleet.core.errors import FleetError
 from fleet.models import ApiToken, Machine, Member, Organisation, Yard
 from fleet.submitted import Unreadable, read_moment
@@ -61,7 +61,7 @@ class Command(BaseCommand):
             self.stdout.write(f"{token.name} ({token.prefix}...): {used}; {reach}{ended}")
 
     def _make(self, organisation: Organisation, member: Member, options: dict[str, Any]) -> None:
-        _, secret = tokens.issue(
+        _, secret = api_tokens.issue(
             name=options["name"],
             member=member,
             device=True,
@@ -72,11 +72,13 @@ class Command(BaseCommand):
 
     def _rotate(self, organisation: Organisation, member: Member, options: dict[str, Any]) -> None:
         token = _token(organisation, options["name"])
-        self.stdout.write(tokens.rotate(token=token, member=member, old_until=_moment(options["old_until"])))
+        self.stdout.write(
+            api_tokens.rotate(token=token, member=member, old_until=_moment(options["old_until"]))
+        )
 
     def _end(self, organisation: Organisation, member: Member, options: dict[str, Any]) -> None:
         token = _token(organisation, options["name"])
-        tokens.revoke(token=token, member=member)
+        api_tokens.revoke(token=token, member=member)
         self.stdout.write(f"{token} is ended.")
 
 

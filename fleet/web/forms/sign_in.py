@@ -8,7 +8,7 @@ from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 
-from fleet.sign_in import told
+from fleet.sign_in import waiting
 
 
 class SaysHowLong(AuthenticationForm):
@@ -16,7 +16,7 @@ class SaysHowLong(AuthenticationForm):
 
     def get_invalid_login_error(self) -> ValidationError:
         """The refusal, as it is shown above the form."""
-        refused = told.why_refused(self.request)
+        refused = waiting.why_refused(self.request)
         return ValidationError(refused, code="wait") if refused else super().get_invalid_login_error()
 
 
@@ -45,7 +45,7 @@ class KnowsOldPassword(PasswordChangeForm):
         given: str = self.cleaned_data["old_password"]
         if authenticate(self.request, username=self.user.get_username(), password=given) is None:
             raise ValidationError(
-                told.why_refused(self.request) or self.error_messages["password_incorrect"],
+                waiting.why_refused(self.request) or self.error_messages["password_incorrect"],
                 code="password_incorrect",
             )
         return given

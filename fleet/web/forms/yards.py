@@ -4,9 +4,9 @@ from typing import Any
 
 from django import forms
 
+from fleet.accounts.yards import Settings
 from fleet.models import Organisation, Yard
 from fleet.web.forms.zones import zone_choices
-from fleet.yards import Settings
 
 
 class YardForm(forms.Form):

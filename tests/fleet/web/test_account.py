@@ -10,7 +10,7 @@ from django.test import Client
 from django.urls import reverse
 from django_scopes import scopes_disabled
 
-from fleet import people
+from fleet.accounts import members
 from fleet.models import ApiToken, Member, User
 from tests.cast import bearer, confirm, signs_in
 from tests.factories import MemberFactory
@@ -103,8 +103,8 @@ def own_page(user):
 
 
 def by_link(user):
-    invitation = people.invite(user=user)
-    people.accept(uid=invitation.uid, secret=invitation.secret, password=NEW)
+    invitation = members.invite(user=user)
+    members.accept(uid=invitation.uid, secret=invitation.secret, password=NEW)
 
 
 def by_admin(user, press="set-password"):

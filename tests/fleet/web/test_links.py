@@ -14,7 +14,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django_scopes import scope, scopes_disabled
 
-from fleet import newcomers, people
+from fleet.accounts import invitations, members
 from fleet.core.errors import Stale
 from fleet.models import Member, Newcomer, User
 from tests.cast import signs_in
@@ -116,9 +116,9 @@ def test_who_signs_in_elsewhere_comes_in_by_their_own_password(farm, stranger):
 def test_a_link_lets_in_nobody_else(farm, stranger):
     add(farm, email=stranger.technician.user.email)
     with farm.scope():
-        secret = newcomers.secret_of(Newcomer.objects.get())
+        secret = invitations.secret_of(Newcomer.objects.get())
     with pytest.raises(Stale):
-        newcomers.come_in(secret=secret, user=stranger.manager.user)
+        invitations.come_in(secret=secret, user=stranger.manager.user)
     with farm.scope():
         assert Member.objects.count() == 4
 
@@ -273,7 +273,7 @@ def test_weak_or_differing_passwords_are_refused(farm):
 
 def test_the_operators_link_from_the_terminal_works(farm):
     with scopes_disabled():
-        invitation = people.invite(user=farm.technician.user)
+        invitation = members.invite(user=farm.technician.user)
     enter(reverse("welcome", args=[invitation.uid, invitation.secret]))
     assert signs_in(farm.technician.user.username, PASSWORD)
 

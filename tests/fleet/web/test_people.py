@@ -6,7 +6,7 @@ from django.contrib.sessions.models import Session
 from django.urls import reverse
 from django_scopes import scope, scopes_disabled
 
-from fleet import people
+from fleet.accounts import members
 from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Member, User
 from tests.factories import MemberFactory
@@ -94,9 +94,9 @@ def test_of_two_owners_who_take_each_others_role_one_stays(farm):
     other = MemberFactory(organisation=farm.organisation, role="owner")
     with scope(organisation=farm.organisation):
         first, second = fresh(farm.owner), fresh(other)
-        people.change(person=second, role="manager", active=True, mail=True, member=first)
+        members.change(person=second, role="manager", active=True, mail=True, member=first)
         with pytest.raises(NotAllowed):
-            people.change(person=first, role="manager", active=True, mail=True, member=fresh_stale(second))
+            members.change(person=first, role="manager", active=True, mail=True, member=fresh_stale(second))
     assert fresh(farm.owner).role == "owner"
 
 
@@ -111,12 +111,12 @@ def test_the_last_owner_who_can_sign_in_stays(farm):
     other = MemberFactory(organisation=farm.organisation, role="owner")
     User.objects.filter(pk=farm.owner.user_id).update(is_active=False)
     with scope(organisation=farm.organisation), pytest.raises(FleetError, match="last owner"):
-        people.change(person=other, role="owner", active=False, mail=True, member=farm.owner)
+        members.change(person=other, role="owner", active=False, mail=True, member=farm.owner)
     assert fresh(other).active
 
 
 def test_a_strangers_member_cannot_be_changed(farm, stranger):
     assert change(farm, stranger.technician, role="owner").status_code == 404
     with scope(organisation=farm.organisation), pytest.raises((NotAllowed, Member.DoesNotExist)):
-        people.change(person=stranger.technician, role="owner", active=True, mail=True, member=farm.owner)
+        members.change(person=stranger.technician, role="owner", active=True, mail=True, member=farm.owner)
     assert fresh(stranger.technician).role == "technician"

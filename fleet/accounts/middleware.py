@@ -9,7 +9,7 @@ from django_scopes import scope, scopes_disabled
 from fleet.core.roles import NO_RIGHTS
 from fleet.models import ApiToken, Member
 from fleet.sign_in import attempts
-from fleet.sign_in.told import too_many_tokens
+from fleet.sign_in.waiting import too_many_tokens
 
 MEMBER_KEY = "member"
 OPERATOR_PREFIX = "/admin/"

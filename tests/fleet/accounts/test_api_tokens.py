@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 import time_machine
 
-from fleet import tokens
+from fleet.accounts import api_tokens
 from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import ApiToken
 from tests.cast import bearer
@@ -17,7 +17,7 @@ NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 
 def device(house, **limits):
     with house.scope():
-        return tokens.issue(name="box", member=house.manager, device=True, **limits)
+        return api_tokens.issue(name="box", member=house.manager, device=True, **limits)
 
 
 def outcomes(secret, *machines):
@@ -59,7 +59,7 @@ def test_a_limit_whose_machine_is_gone_is_still_a_limit(farm, fleet):
 
 def test_who_may_limit_what(farm, stranger, fleet):
     with farm.scope(), pytest.raises(FleetError) as refused:
-        tokens.issue(name="mine", member=farm.manager, machines=[fleet[0]])
+        api_tokens.issue(name="mine", member=farm.manager, machines=[fleet[0]])
     assert refused.value.field == "machines"
     for limits in (
         {"machines": [MachineFactory(organisation=stranger.organisation)]},
@@ -74,7 +74,7 @@ def test_a_rotated_token_is_the_same_sender(farm, fleet):
     row = {"machine": fleet[0].pk, "taken_at": "2026-03-01T11:00:00Z", "shows": 5, "client_id": "a"}
     assert bearer(old).post(URL, row).json()["counted"] == 1
     with farm.scope():
-        new = tokens.rotate(token=token, member=farm.manager)
+        new = api_tokens.rotate(token=token, member=farm.manager)
     assert bearer(old).post(URL, row).status_code == 401
     assert bearer(new).post(URL, row | {"shows": 6}).json()["duplicate"] == 1
 
@@ -83,7 +83,7 @@ def test_the_old_secret_is_good_until_the_stated_hour(farm, fleet):
     with time_machine.travel(NOON, tick=False) as clock:
         token, old = device(farm)
         with farm.scope():
-            new = tokens.rotate(token=token, member=farm.manager, old_until=NOON + timedelta(hours=6))
+            new = api_tokens.rotate(token=token, member=farm.manager, old_until=NOON + timedelta(hours=6))
         for hours, status in ((0, 200), (5, 200), (6, 401)):
             clock.move_to(NOON + timedelta(hours=hours))
             assert bearer(old).post(URL, []).status_code == status, hours
@@ -108,8 +108,8 @@ def test_a_second_rotation_ends_the_first_secret(farm):
     token, first = device(farm)
     until = datetime.now(UTC) + timedelta(days=1)
     with farm.scope():
-        second = tokens.rotate(token=token, member=farm.manager, old_until=until)
-        third = tokens.rotate(token=token, member=farm.manager, old_until=until)
+        second = api_tokens.rotate(token=token, member=farm.manager, old_until=until)
+        third = api_tokens.rotate(token=token, member=farm.manager, old_until=until)
     statuses = [bearer(secret).post(URL, []).status_code for secret in (first, second, third)]
     assert statuses == [401, 200, 200]
 
@@ -117,10 +117,12 @@ def test_a_second_rotation_ends_the_first_secret(farm):
 def test_an_ended_token_takes_both_secrets_with_it_and_is_not_rotated(farm):
     token, old = device(farm)
     with farm.scope():
-        new = tokens.rotate(token=token, member=farm.manager, old_until=datetime.now(UTC) + timedelta(days=1))
-        tokens.revoke(token=token, member=farm.manager)
+        new = api_tokens.rotate(
+            token=token, member=farm.manager, old_until=datetime.now(UTC) + timedelta(days=1)
+        )
+        api_tokens.revoke(token=token, member=farm.manager)
         with pytest.raises(WrongState):
-            tokens.rotate(token=token, member=farm.manager)
+            api_tokens.rotate(token=token, member=farm.manager)
     assert [bearer(secret).post(URL, []).status_code for secret in (old, new)] == [401, 401]
 
 
@@ -129,7 +131,9 @@ def test_who_may_rotate_and_until_when(farm, stranger):
     with farm.scope():
         for member in (farm.technician, farm.counter, stranger.owner):
             with pytest.raises(NotAllowed):
-                tokens.rotate(token=token, member=member)
+                api_tokens.rotate(token=token, member=member)
         with pytest.raises(FleetError) as refused:
-            tokens.rotate(token=token, member=farm.owner, old_until=datetime.now(UTC) - timedelta(seconds=1))
+            api_tokens.rotate(
+                token=token, member=farm.owner, old_until=datetime.now(UTC) - timedelta(seconds=1)
+            )
     assert refused.value.field == "old_until"

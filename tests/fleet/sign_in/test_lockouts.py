@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import LetIn
-from fleet.sign_in import refused
+from fleet.sign_in import lockouts
 from tests.factories import MemberFactory
 from tests.factories.fleet import PASSWORD
 
@@ -28,7 +28,7 @@ def test_the_owner_sees_who_when_from_where_how_often_and_until_when(farm, enter
     assert "2001:db8:1:2::/64" in page
     assert "192.0.2.1" in page
     with farm.scope():
-        rows = {row.person: row for row in refused.of_organisation(member=farm.owner)}
+        rows = {row.person: row for row in lockouts.of_organisation(member=farm.owner)}
     assert (rows[farm.technician].wrong, rows[farm.counter].wrong) == (5, 2)
     assert "waits until 12:15" in page  # the farm's clock: Europe/Madrid
     assert page.count("Let in again") == 1
@@ -47,9 +47,9 @@ def test_only_an_owner_sees_and_lets_in(farm, role):
     assert farm.client(role).get(PAGE).status_code == 403
     assert farm.client(role).post(f"/people/{farm.owner.pk}/let-in/").status_code == 403
     with farm.scope(), pytest.raises(NotAllowed):
-        refused.of_organisation(member=getattr(farm, role))
+        lockouts.of_organisation(member=getattr(farm, role))
     with farm.scope(), pytest.raises(NotAllowed):
-        refused.let_in(person=farm.technician, member=getattr(farm, role))
+        lockouts.let_in(person=farm.technician, member=getattr(farm, role))
 
 
 def test_a_person_is_let_in_at_once_whatever_others_did(farm, enter):
@@ -68,7 +68,7 @@ def test_a_person_is_let_in_at_once_whatever_others_did(farm, enter):
 
 def test_being_let_in_is_no_licence_to_guess(farm, enter):
     with farm.scope():
-        refused.let_in(person=farm.technician, member=farm.owner)
+        lockouts.let_in(person=farm.technician, member=farm.owner)
     assert guess(enter, farm.technician, 6) == [200, 200, 200, 200, 429, 429]
 
 
@@ -76,7 +76,7 @@ def test_being_let_in_is_no_licence_to_guess(farm, enter):
 def test_a_person_is_let_in_for_a_quarter_of_an_hour(farm, enter, seconds, status):
     with time_machine.travel(timezone.now(), tick=False) as clock:
         with farm.scope():
-            refused.let_in(person=farm.technician, member=farm.owner)
+            lockouts.let_in(person=farm.technician, member=farm.owner)
         clock.shift(timedelta(seconds=seconds))
         for number in range(20):  # strangers slow the name
             enter(name=farm.technician.user.username, address=f"198.51.100.{number}")
@@ -87,11 +87,11 @@ def test_an_owner_can_t_guess_by_letting_in_over_and_over(farm):
     start = timezone.now()
     with farm.scope():
         for minute in range(5):
-            refused.let_in(person=farm.manager, member=farm.owner, now=start + timedelta(minutes=minute))
+            lockouts.let_in(person=farm.manager, member=farm.owner, now=start + timedelta(minutes=minute))
         with pytest.raises(FleetError, match="new link"):
-            refused.let_in(person=farm.manager, member=farm.owner, now=start + timedelta(hours=23))
-        refused.let_in(person=farm.manager, member=farm.owner, now=start + timedelta(days=1))
-        refused.let_in(person=farm.counter, member=farm.owner, now=start)
+            lockouts.let_in(person=farm.manager, member=farm.owner, now=start + timedelta(hours=23))
+        lockouts.let_in(person=farm.manager, member=farm.owner, now=start + timedelta(days=1))
+        lockouts.let_in(person=farm.counter, member=farm.owner, now=start)
 
 
 def test_who_signs_in_elsewhere_or_is_the_operator_is_let_in_by_the_operator(farm, stranger):
@@ -101,7 +101,7 @@ def test_who_signs_in_elsewhere_or_is_the_operator_is_let_in_by_the_operator(far
     with farm.scope():
         for person in (farm.technician, farm.counter):
             with pytest.raises(NotAllowed, match="only the operator"):
-                refused.let_in(person=person, member=farm.owner)
+                lockouts.let_in(person=person, member=farm.owner)
         with pytest.raises(NotAllowed):
-            refused.let_in(person=stranger.counter, member=farm.owner)
+            lockouts.let_in(person=stranger.counter, member=farm.owner)
     assert farm.client("owner").post(f"/people/{stranger.counter.pk}/let-in/").status_code == 404

@@ -13,11 +13,11 @@ from django.db.models import Q
 from django.utils import timezone
 from django_scopes import scope, scopes_disabled
 
-from fleet import people
+from fleet.accounts import members
 from fleet.core.errors import FleetError, Stale, WrongState
 from fleet.models import Member, Newcomer, User
 
-SALT = "fleet.newcomers"
+SALT = "fleet.accounts.invitations"
 AGAIN_AFTER = timedelta(minutes=1)  # so that nobody's mailbox is filled by an impatient finger
 
 
@@ -27,7 +27,7 @@ def ask(*, name: str, email: str, role: str, member: Member) -> Newcomer:
     Raises NotAllowed; FleetError on `name`, `role`, or on `email` when the address is in this organisation,
     or asked into it, already.
     """
-    people.expect_right(member)
+    members.expect_right(member)
     name, email = name.strip(), email.strip().lower()
     if not name:
         raise FleetError("Write the name the others know.", field="name")
@@ -55,7 +55,7 @@ def ask(*, name: str, email: str, role: str, member: Member) -> Newcomer:
 
 def ask_again(*, newcomer: Newcomer, member: Member) -> None:
     """Mail another link; the one before is void. Raises NotAllowed; WrongState once they are in."""
-    people.expect_right(member, newcomer)
+    members.expect_right(member, newcomer)
     now = timezone.now()
     with transaction.atomic():
         waiting = Newcomer.objects.awaited().filter(pk=newcomer.pk)
@@ -69,7 +69,7 @@ def ask_again(*, newcomer: Newcomer, member: Member) -> None:
 
 def withdraw(*, newcomer: Newcomer, member: Member) -> None:
     """Take it back: the link opens nothing from now on. Raises NotAllowed; WrongState once they are in."""
-    people.expect_right(member, newcomer)
+    members.expect_right(member, newcomer)
     if not Newcomer.objects.awaited().filter(pk=newcomer.pk).update(withdrawn_at=timezone.now()):
         raise WrongState(f"{newcomer} is in, or was withdrawn.")
 
@@ -141,10 +141,10 @@ def _enter(newcomer: Newcomer, user: User) -> Member:
         )
         newcomer.member = member
         newcomer.save(update_fields=["member"])
-        people.tell(member)
+        members.tell(member)
     return member
 
 
 def _mail(newcomer: Newcomer, member: Member) -> None:
-    for send in people.when_a_link_is_wanted:
+    for send in members.when_a_link_is_wanted:
         send(newcomer, member)
