@@ -8,7 +8,7 @@ from django_scopes import scope
 
 from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Attachment, Machine, Member, Mounting
-from fleet.moved import hours_moved
+from fleet.readings.propagation import hours_moved
 
 
 def mount(*, attachment: Attachment, machine: Machine, at: datetime, member: Member) -> Mounting:

@@ -11,8 +11,8 @@ from django_scopes import scope
 from fleet import asks
 from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Ask, Booking, Machine, Member
-from fleet.moved import expect_differently
 from fleet.promised import Kind, Promise, Promised, booked, hold, overrule, promises
+from fleet.readings.propagation import expect_differently
 
 LONGEST = 366  # days
 

@@ -8,7 +8,7 @@ from django_scopes import scope
 
 from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Holiday, Machine, Member, Yard
-from fleet.moved import expect_differently
+from fleet.readings.propagation import expect_differently
 
 LONGEST = 366  # days
 

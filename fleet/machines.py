@@ -23,7 +23,7 @@ from fleet.models import (
     Yard,
 )
 from fleet.models.machine import PIN, Category, WorkingCondition
-from fleet.moved import hours_moved
+from fleet.readings.propagation import hours_moved
 
 LONGEST_FITMENT = Fitment._meta.get_field("code").max_length
 WEIGHTY = ("type", "yard", "in_service_on", "condition")

@@ -17,8 +17,8 @@ from fleet.files.table import Row, Table, as_text, open_table
 from fleet.files.values import Wrong, read_moment, read_number
 from fleet.models import Machine, MachineType, Member, MeterSegment, Organisation, Reading, Yard
 from fleet.models.machine import Category
-from fleet.submitted import REFUSED, Receipt, Submitted, Unreadable, read_hours
-from fleet.submitted import read_moment as read_utc
+from fleet.readings.submission import REFUSED, Receipt, Submitted, Unreadable, read_hours
+from fleet.readings.submission import read_moment as read_utc
 
 ROWS_AT_ONCE = 1000
 UNKNOWN_TYPE = "Unknown type"

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Booking, Machine, Member, Mounting
-from fleet.moved import hours_moved
+from fleet.readings.propagation import hours_moved
 from fleet.usage.figures import days_from_to
 
 what_keeps: list[Callable[[Machine], list[str]]] = []

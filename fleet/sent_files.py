@@ -20,8 +20,8 @@ from fleet.files import sample
 from fleet.files.columns import Plan, headings, strict
 from fleet.files.table import START, Table, as_text, check_size, check_start, open_table
 from fleet.models import Member, Organisation, RejectedRow, SentFile
+from fleet.readings.submission import REFUSED
 from fleet.readings_file import Told, batches, body, machine_zones, take_rows
-from fleet.submitted import REFUSED
 
 log = logging.getLogger(__name__)
 

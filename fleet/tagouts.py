@@ -6,8 +6,8 @@ from django.utils import timezone
 from fleet import asks
 from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Ask, Machine, Member, TagOut
-from fleet.moved import expect_differently
 from fleet.promised import Kind, promises
+from fleet.readings.propagation import expect_differently
 
 
 def place(*, machine: Machine, reason: str, member: Member) -> TagOut:

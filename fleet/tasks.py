@@ -4,10 +4,11 @@ from celery import shared_task
 from django.utils import timezone
 from django_scopes import scopes_disabled
 
-from fleet import answers, first_look, sent_files, signs_of_life
+from fleet import first_look, sent_files, signs_of_life
 from fleet.core.queue import OrganisationTask
 from fleet.files.limits import MOST_SECONDS
 from fleet.models import TelematicsSource
+from fleet.readings import idempotency
 from fleet.sign_in import attempts
 from fleet.telematics import round as telematics
 
@@ -24,7 +25,7 @@ def pulse() -> None:
 def forget_answers() -> int:
     """Delete answers whose time is over; beat calls it every night."""
     with scopes_disabled():  # over all organisations
-        return answers.forget()
+        return idempotency.forget()
 
 
 @shared_task

@@ -6,12 +6,13 @@ class ServicingConfig(AppConfig):
     verbose_name = "Servicing: what must be done, when, by whom, and what was done"
 
     def ready(self) -> None:
-        from fleet import moved, promised, retiring
+        from fleet import promised, retiring
         from fleet.accounts import members
+        from fleet.readings import propagation
         from servicing import due, technicians
         from servicing.orders import planned, takes_days
 
-        moved.when_hours_move.append(due.hours_moved)
+        propagation.when_hours_move.append(due.hours_moved)
         retiring.what_keeps.append(planned.keep_in_service)
         members.when_membership_changes.append(technicians.keep_up)
         promised.also_promised.append(takes_days.days_of_orders)

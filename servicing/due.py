@@ -20,13 +20,13 @@ from django.db.models.functions import Coalesce, Greatest
 from django.utils import timezone
 from django_scopes import scope, scopes_disabled
 
-from fleet import mounted
 from fleet.core.errors import FleetError
 from fleet.core.queue import publish_on_commit
 from fleet.models import Attachment, Machine, MeterSegment, Organisation, Reading
 from fleet.models.fields import HoursField
 from fleet.models.machine import share_yards_and_types
-from fleet.moved import expect_differently
+from fleet.readings import attachment_hours
+from fleet.readings.propagation import expect_differently
 from fleet.usage.days import date_of
 from servicing import duty_rows, projection, track
 from servicing.applicable import Programs, rule_for, tasks_of
@@ -341,7 +341,7 @@ def _start_attachments(attachments: Mapping[int, Machine]) -> None:
     if attachments:
         for pk, hours in Attachment.objects.filter(pk__in=attachments).values_list("pk", "hours_before"):
             attachments[pk].hours_at_start = hours
-        for point in mounted.histories(attachments, until=timezone.now()):
+        for point in attachment_hours.histories(attachments, until=timezone.now()):
             machine = attachments[point.attachment]
             if machine.program_from and point.at <= machine.program_from:
                 machine.hours_at_start = point.hours

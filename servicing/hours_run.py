@@ -6,8 +6,8 @@ from decimal import Decimal
 
 from django.db.models import OuterRef, Subquery
 
-from fleet import mounted
 from fleet.models import Machine, Reading
+from fleet.readings import attachment_hours
 from servicing.ledger import running
 from servicing.ledger.running import Point
 
@@ -51,6 +51,6 @@ def points_near(machines: Collection[Machine], moments: Sequence[datetime]) -> d
         points[machine_id].append(Point(taken_at, hours))
     attachments = [machine.pk for machine in machines if machine.is_attachment]
     if attachments:
-        for attachment, at, hours, _ in mounted.histories(attachments, until=max(moments)):
+        for attachment, at, hours, _ in attachment_hours.histories(attachments, until=max(moments)):
             points[attachment].append(Point(at, hours))
     return points

@@ -18,9 +18,9 @@ import numpy as np
 from django.db.models import Exists, OuterRef
 from numpy.typing import NDArray
 
-from fleet import mounted
 from fleet.core import column_arrays
 from fleet.models import Attachment, Machine, Mounting, Reading
+from fleet.readings import attachment_hours
 from fleet.usage import calibration, crossing, history, pace, projector
 from fleet.usage.days import date_of, day_of, moment_of, number_of
 from fleet.usage.known import Known
@@ -258,7 +258,7 @@ def _readings(
         segment="segment_id",
     )
     if attachments:
-        points = [p for p in mounted.histories(attachments, until=now) if p.at > since]
+        points = [p for p in attachment_hours.histories(attachments, until=now) if p.at > since]
         own = np.array([(p.attachment, day_of(p.at), float(p.hours), p.mounting) for p in points], float)
         read = {
             name: np.concatenate([values, own.reshape(-1, 4)[:, at]])

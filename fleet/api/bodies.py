@@ -16,7 +16,7 @@ from rest_framework.request import Request
 from fleet.api.errors import MalformedLines, TooLarge, WrongCoding
 from fleet.core.csv_reader import Unreadable, records
 from fleet.core.json_limits import TooMuch, check_json
-from fleet.submitted import Submitted
+from fleet.readings.submission import Submitted
 
 MOST_ROWS = 5000
 MOST_BYTES = 8 * 1024 * 1024

@@ -10,14 +10,14 @@ from rest_framework.generics import ListAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from fleet import decisions
 from fleet.api.fields import HoursField, IdField, MomentField
 from fleet.api.readings import ReadingRows, ReadingSerializer
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.core.errors import WrongState
-from fleet.held import Case, MeterChange, case_of, with_neighbours
 from fleet.models import Decision, Reading
+from fleet.readings import decisions
+from fleet.readings.diagnosis import Case, MeterChange, case_of, with_neighbours
 
 
 class NoteSerializer(serializers.Serializer):

@@ -6,7 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from fleet.submitted import Unreadable, read_hours, read_moment
+from fleet.readings.submission import Unreadable, read_hours, read_moment
 
 
 class MomentField(serializers.DateTimeField):

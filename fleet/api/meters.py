@@ -9,11 +9,11 @@ from rest_framework.generics import ListAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from fleet import meters
 from fleet.api.fields import HoursField, MomentField
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Machine, MeterSegment
+from fleet.readings import meter_changes
 
 
 class MeterSerializer(serializers.ModelSerializer):
@@ -71,6 +71,6 @@ class MetersView(ScopedView, ListAPIView):
         """Record that the machine got a new meter, or that its meter rolled over; total hours go on."""
         machine = self.one(Machine, pk)
         given = self.given(MeterChangeSerializer)
-        process = meters.roll_over if "wraps_at" in given else meters.replace
+        process = meter_changes.roll_over if "wraps_at" in given else meter_changes.replace
         segment = process(machine=machine, member=request.member, **given)
         return Response(MeterSerializer(segment).data, status=status.HTTP_201_CREATED)

@@ -10,7 +10,7 @@ from rest_framework.generics import ListAPIView, RetrieveAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from fleet import answers, readings
+from fleet import readings
 from fleet.api import keys
 from fleet.api.bodies import CsvRows, JsonRows, LinedRows, received
 from fleet.api.filters import IdFilter, MomentFilter
@@ -19,6 +19,7 @@ from fleet.api.receipts import ReadingsInSerializer, ReceiptsSerializer, written
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Reading
+from fleet.readings import idempotency
 
 LINED = "A reading as JSON on each line."
 TABLED = (
@@ -131,7 +132,7 @@ class ReadingsView(ReadingRows, ListAPIView):
         if key is None:
             answer = work()
         else:
-            answer = answers.once(
+            answer = idempotency.once(
                 organisation=request.organisation,
                 sender=request.sender,
                 key=key,

@@ -8,7 +8,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from fleet.api.fields import HoursField, MomentField
-from fleet.submitted import COUNTED, DUPLICATE, HELD, REFUSED, Receipt
+from fleet.readings.submission import COUNTED, DUPLICATE, HELD, REFUSED, Receipt
 
 OUTCOMES = (COUNTED, HELD, DUPLICATE, REFUSED)
 

@@ -6,7 +6,7 @@ from fleet.models.base import OrganisationOwned
 
 
 class KeptAnswer(OrganisationOwned):
-    """What one request with an Idempotency-Key was answered; see fleet.answers."""
+    """What one request with an Idempotency-Key was answered; see fleet.readings.idempotency."""
 
     sender = models.CharField(max_length=80, help_text="The token or member that sent it; keys are its own.")
     key = models.CharField(max_length=255)

@@ -17,7 +17,8 @@ class AttachmentQuerySet(MachineQuerySet):
 class Attachment(Machine):
     """A rotary cutter, an auger, a loader: a machine without a meter, which runs with the one it hangs on.
 
-    Its `hours` are `hours_before` plus what its hosts ran while it was mounted; fleet.mounted keeps them so.
+    Its `hours` are `hours_before` plus what its hosts ran while it was mounted;
+    fleet.readings.attachment_hours keeps them so.
     """
 
     hours_before = HoursField(default=0, help_text="Hours it had run when it came here.")

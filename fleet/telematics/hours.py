@@ -6,7 +6,7 @@ from datetime import datetime
 
 from fleet import readings
 from fleet.models import Reading, TelematicsSource, TelematicsUnit
-from fleet.submitted import DUPLICATE, REFUSED, Submitted, Unreadable, read_moment
+from fleet.readings.submission import DUPLICATE, REFUSED, Submitted, Unreadable, read_moment
 from fleet.telematics.values import hours_of
 
 ROWS = 1000  # readings taken at a time

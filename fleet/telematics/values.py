@@ -4,7 +4,7 @@ import re
 from datetime import datetime, timedelta
 from decimal import Decimal
 
-from fleet.submitted import PLAIN_NUMBER, Unreadable, read_hours, read_moment
+from fleet.readings.submission import PLAIN_NUMBER, Unreadable, read_hours, read_moment
 from fleet.telematics.snapshot import Timed
 
 DURATION = re.compile(

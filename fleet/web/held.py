@@ -9,11 +9,11 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from fleet import decisions
 from fleet.core.errors import AskFirst, FleetError, WrongState
 from fleet.core.wording import hours
-from fleet.held import case_of, cases, with_neighbours
 from fleet.models import Reading
+from fleet.readings import decisions
+from fleet.readings.diagnosis import case_of, cases, with_neighbours
 from fleet.web.forms.readings import DecisionForm
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs

@@ -5,16 +5,19 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
-from fleet import meters
 from fleet.core.errors import FleetError
 from fleet.core.wording import exact, hours
-from fleet.held import MeterChange, proposed_change
 from fleet.models import Machine
+from fleet.readings import meter_changes
+from fleet.readings.diagnosis import MeterChange, proposed_change
 from fleet.web.forms.meters import ReplacedForm, RolledOverForm
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
 
-HAPPENED = {"replaced": (ReplacedForm, meters.replace), "rolled over": (RolledOverForm, meters.roll_over)}
+HAPPENED = {
+    "replaced": (ReplacedForm, meter_changes.replace),
+    "rolled over": (RolledOverForm, meter_changes.roll_over),
+}
 
 
 @needs("manage_fleet")

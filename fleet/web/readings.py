@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from fleet import readings
 from fleet.core.wording import hours
 from fleet.models import Decision, Machine, Reading
-from fleet.submitted import DUPLICATE, REFUSED
+from fleet.readings.submission import DUPLICATE, REFUSED
 from fleet.web.forms.readings import ReadingForm, UntilForm
 from fleet.web.guards import members_only
 

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from fleet.core.errors import FleetError
 from fleet.models import TelematicsSource, TelematicsUnit
-from fleet.submitted import Unreadable, read_moment
+from fleet.readings.submission import Unreadable, read_moment
 from fleet.telematics import sources, ties
 from fleet.telematics.values import hours_of
 from fleet.web.confirm import confirmed

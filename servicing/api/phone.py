@@ -13,13 +13,13 @@ from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from fleet import phone
 from fleet.api.permissions import ANY_MEMBER
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.core.sticker_codes import read_code
 from fleet.models import Machine, Reading, ReadingPhoto
-from fleet.submitted import COUNTED, DUPLICATE, HELD, Receipt
+from fleet.readings import mobile_entry
+from fleet.readings.submission import COUNTED, DUPLICATE, HELD, Receipt
 from servicing.api.order_serializers import PhotoInSerializer
 from servicing.cards import cards
 
@@ -130,9 +130,9 @@ class PhoneEntriesView(ScopedView):
         """
         given = self.given()
         member = request._request.member
-        phone.speaks_for(member=member, entered_by=given.pop("member"))
+        mobile_entry.speaks_for(member=member, entered_by=given.pop("member"))
         given["taken_at"] = timezone.now() - timedelta(seconds=given.pop("read_seconds_ago"))
-        return Response(EntryReceiptSerializer(_told(phone.enter(member=member, **given))).data)
+        return Response(EntryReceiptSerializer(_told(mobile_entry.enter(member=member, **given))).data)
 
 
 class PhonePhotosView(ScopedView):
@@ -149,7 +149,7 @@ class PhonePhotosView(ScopedView):
     def post(self, request: Request, pk: int) -> Response:
         """Keep a photo of the meter with its reading; the same photo sent twice is kept once."""
         given = self.given()
-        photo = phone.add_photo(reading=self.get_object(), member=request._request.member, **given)
+        photo = mobile_entry.add_photo(reading=self.get_object(), member=request._request.member, **given)
         return Response(ReadingPhotoSerializer(photo).data, status=status.HTTP_201_CREATED)
 
 

@@ -8,7 +8,7 @@ from django_scopes import scope
 
 from fleet.core.errors import FleetError
 from fleet.models import Member
-from fleet.moved import told_together
+from fleet.readings.propagation import told_together
 from servicing.models import WorkOrder
 from servicing.orders import refused
 from servicing.orders.differing import differing

@@ -12,8 +12,8 @@ from typing import Any
 
 from django.db.models import Q, QuerySet
 
-from fleet import mounted
 from fleet.models import Machine
+from fleet.readings import attachment_hours
 from servicing import due
 from servicing.models import Defect, Duty, Line, WorkOrder
 
@@ -93,7 +93,7 @@ def _later(line: Line) -> QuerySet[Line]:
 
 
 def _attachment_hours(machine: Machine, at: datetime) -> Decimal:
-    course = mounted.histories([machine.pk], until=at)
+    course = attachment_hours.histories([machine.pk], until=at)
     if course:
         return course[-1].hours
     machine.refresh_from_db(fields=["hours"])

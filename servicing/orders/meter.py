@@ -3,10 +3,9 @@
 from datetime import datetime
 from decimal import Decimal
 
-from fleet import decisions
 from fleet.core.errors import FleetError
 from fleet.models import Member, Reading
-from fleet.readings import Submitted, take
+from fleet.readings import Submitted, decisions, take
 from servicing.models import WorkOrder
 from servicing.orders.entries import Judged
 

@@ -15,10 +15,10 @@ from django.utils import timezone
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django_scopes import scopes_disabled
 
-from fleet import phone
 from fleet.core.errors import FleetError
 from fleet.core.sticker_codes import read_code
 from fleet.models import Machine, Member
+from fleet.readings import mobile_entry
 from fleet.web.caching import kept_offline
 from fleet.web.forms.fields import HoursField, PhotoField
 from fleet.web.forms.refusals import show
@@ -74,7 +74,7 @@ def phone_machine(request: HttpRequest, code: str) -> HttpResponse:
     if form.is_valid():
         entered = form.cleaned_data
         try:
-            receipt = phone.enter(
+            receipt = mobile_entry.enter(
                 member=request.member,
                 machine=card.machine,
                 taken_at=timezone.now().replace(microsecond=0),
@@ -94,7 +94,7 @@ def phone_machine(request: HttpRequest, code: str) -> HttpResponse:
 def _keep_photo(request: HttpRequest, reading: Any, photo: Any) -> None:
     """Keep the photo beside its reading; a refused one doesn't undo the reading."""
     try:
-        phone.add_photo(reading=reading, photo=photo, member=request.member)
+        mobile_entry.add_photo(reading=reading, photo=photo, member=request.member)
     except FleetError as error:
         messages.error(request, error.sentence)
 

@@ -10,11 +10,11 @@ from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from fleet import attachments, decisions, first_look, readings, sent_files, tagouts
+from fleet import attachments, first_look, readings, sent_files, tagouts
 from fleet.accounts import invitations
 from fleet.core.roles import RIGHTS
 from fleet.models import ApiToken, Ask, Hire, Machine, Reading
-from fleet.readings import Submitted
+from fleet.readings import Submitted, decisions
 from notifications.models import Message
 from servicing import workorders
 from servicing.models import Line, SentProgram, TaskOverride, WorkOrder

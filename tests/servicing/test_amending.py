@@ -6,9 +6,10 @@ from decimal import Decimal
 import pytest
 import time_machine
 
-from fleet import attachments, decisions
+from fleet import attachments
 from fleet.core.errors import FleetError, NotAllowed, Stale, WrongState
 from fleet.models import Reading, TagOut
+from fleet.readings import decisions
 from servicing import due, safety, workorders
 from servicing.ledger.costs import cost
 from servicing.models import Amendment, Line

@@ -10,10 +10,10 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from fleet import attachments, moved, readings, tagouts
+from fleet import attachments, readings, tagouts
 from fleet.core.errors import FleetError
 from fleet.models import Attachment, Machine, MachineType, TagOut
-from fleet.readings import Submitted
+from fleet.readings import Submitted, propagation
 from servicing import drift, due, gate, month, programs, projection, safety, sheet, workorders
 from servicing.ledger.compliance import Compliance
 from servicing.ledger.period import Month
@@ -123,13 +123,13 @@ class TestMarks:
         def hear(organisation_id, machine_ids):
             told.extend(machine_ids)
 
-        moved.when_hours_move.append(hear)
+        propagation.when_hours_move.append(hear)
         try:
             with django_capture_on_commit_callbacks(execute=True):
                 row = Submitted(tractor.pk, ago(3), tractor.hours - 11)
                 readings.take(organisation=in_farm.organisation, rows=[row], source="page", sender="page")
         finally:
-            moved.when_hours_move.remove(hear)
+            propagation.when_hours_move.remove(hear)
         assert set(told) == {tractor.pk, cutter.pk}
 
 

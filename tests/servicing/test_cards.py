@@ -7,7 +7,8 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from fleet import meters, readings
+from fleet import readings
+from fleet.readings import meter_changes
 from servicing.cards import cards
 from servicing.models import Duty
 from tests.factories import AttachmentFactory, DutyFactory, MachineFactory, MachineTypeFactory
@@ -48,7 +49,7 @@ def test_the_last_reading_is_told_on_the_yards_clock(in_farm):
 
 def test_after_a_new_meter_what_it_shows_is_told_beside_the_total(in_farm):
     tractor = machine(in_farm, "T-07")
-    meters.replace(
+    meter_changes.replace(
         machine=tractor,
         at=NOW - timedelta(hours=2),
         old_shows=Decimal(1205),

@@ -9,8 +9,8 @@ from decimal import Decimal
 import pytest
 import time_machine
 
-from fleet import meters, readings
-from fleet.readings import Submitted
+from fleet import readings
+from fleet.readings import Submitted, meter_changes
 from servicing import due, projection
 from servicing.models import Duty
 from servicing.planning.intervals import Mark
@@ -114,7 +114,7 @@ def test_a_mark_a_decade_off_is_not_within_three_years(farm):
 def test_a_meter_replaced_in_the_middle_changes_nothing(in_farm):
     plain = machine_with(in_farm, [(60 - n, 2 * n) for n in range(0, 61, 5)], every=200)
     swapped = machine_with(in_farm, [(60 - n, 2 * n) for n in range(0, 31, 5)], every=200)
-    meters.replace(
+    meter_changes.replace(
         machine=swapped,
         at=NOW - timedelta(days=30),
         old_shows=Decimal(60),

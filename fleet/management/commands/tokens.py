@@ -11,7 +11,7 @@ from django_scopes import scope
 from fleet.accounts import api_tokens
 from fleet.core.errors import FleetError
 from fleet.models import ApiToken, Machine, Member, Organisation, Yard
-from fleet.submitted import Unreadable, read_moment
+from fleet.readings.submission import Unreadable, read_moment
 
 
 class Command(BaseCommand):

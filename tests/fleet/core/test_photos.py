@@ -10,10 +10,10 @@ from django.core.management import call_command
 from PIL import Image, ImageDraw, PngImagePlugin
 from PIL.ExifTags import GPS, IFD, Base
 
-from fleet import phone
 from fleet.core.errors import FleetError
 from fleet.core.photos import checked_photo
 from fleet.models import ReadingPhoto
+from fleet.readings import mobile_entry
 from servicing import defects
 from tests.factories import MachineFactory, ReadingFactory
 
@@ -121,7 +121,7 @@ def test_sent_twice_it_is_kept_once(farm):
     with farm.scope():
         reading = ReadingFactory(machine=MachineFactory(organisation=farm.organisation, yard=farm.yard))
         rows = {
-            phone.add_photo(reading=reading, photo=sent(taken_at_home(kind)), member=farm.owner).pk
+            mobile_entry.add_photo(reading=reading, photo=sent(taken_at_home(kind)), member=farm.owner).pk
             for kind in KINDS
             for _ in range(2)
         }
@@ -133,7 +133,7 @@ def test_each_way_in_keeps_it_bare(farm):
     with farm.scope():
         machine = MachineFactory(organisation=farm.organisation, yard=farm.yard)
         reading = ReadingFactory(machine=machine)
-        meter = phone.add_photo(reading=reading, photo=sent(taken_at_home()), member=farm.owner)
+        meter = mobile_entry.add_photo(reading=reading, photo=sent(taken_at_home()), member=farm.owner)
         fault = defects.report(
             machine=machine,
             text="Hose weeps",

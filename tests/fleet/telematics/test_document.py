@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from fleet.submitted import Unreadable
+from fleet.readings.submission import Unreadable
 from fleet.telematics.document import Document
 from fleet.telematics.limits import USUAL
 from fleet.telematics.snapshot import SnapshotRefused, Timed

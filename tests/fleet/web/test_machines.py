@@ -8,8 +8,9 @@ from django.urls import reverse
 from django.utils import timezone
 from django_scopes import scopes_disabled
 
-from fleet import moved, readings
+from fleet import readings
 from fleet.models import Fitment, Hire, Machine, MachineType, MeterSegment
+from fleet.readings import propagation
 from tests.factories import FitmentFactory, MachineTypeFactory, YardFactory
 from tests.fleet.web.rows import all_readings, attachment_of, machine_of
 
@@ -26,7 +27,7 @@ def told(monkeypatch):
     """The machine ids that were told of after commit."""
     ids = []
     monkeypatch.setattr(
-        moved, "when_hours_move", [lambda organisation_id, machine_ids: ids.extend(machine_ids)]
+        propagation, "when_hours_move", [lambda organisation_id, machine_ids: ids.extend(machine_ids)]
     )
     return ids
 

@@ -9,10 +9,10 @@ from django.test.utils import CaptureQueriesContext
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from fleet import attachments, decisions, machines, meters, mounted, readings, retiring
+from fleet import attachments, machines, readings, retiring
 from fleet.core.errors import FleetError, WrongState
 from fleet.models import Attachment, Machine, Mounting, Reading
-from fleet.readings import Submitted
+from fleet.readings import Submitted, attachment_hours, decisions, meter_changes
 from tests.factories import AttachmentFactory, MachineFactory
 
 D = Decimal
@@ -105,7 +105,9 @@ def test_a_new_meter_on_the_host_changes_nothing(in_farm, tractor):
     cutter = cutter_of(in_farm)
     ran(in_farm, tractor, (0, 100))
     mount(in_farm, cutter, tractor, 0)
-    meters.replace(machine=tractor, at=day(10), old_shows=D(130), new_shows=D(0), member=in_farm.manager)
+    meter_changes.replace(
+        machine=tractor, at=day(10), old_shows=D(130), new_shows=D(0), member=in_farm.manager
+    )
     ran(in_farm, tractor, (20, 25))
     assert hours_of(cutter) == 55
 
@@ -131,7 +133,7 @@ def test_it_has_no_meter(in_farm, tractor):
     assert receipt.reason == "RC-1 has no meter; it runs with the machine it hangs on."
     assert not Reading.objects.exists()
     with pytest.raises(FleetError, match="RC-1 has no meter"):
-        meters.roll_over(machine=cutter, at=day(1), wraps_at=D(1000), member=in_farm.manager)
+        meter_changes.roll_over(machine=cutter, at=day(1), wraps_at=D(1000), member=in_farm.manager)
 
 
 def test_it_hangs_on_machines_only(in_farm, tractor):
@@ -189,7 +191,7 @@ def test_the_course_is_the_hosts_between_mounting_and_taking_off(in_farm, tracto
     remove(in_farm, cutter, 8)
     mount(in_farm, cutter, other, 12)
     with CaptureQueriesContext(connection) as queries:
-        points = mounted.histories([cutter.pk], until=day(30))
+        points = attachment_hours.histories([cutter.pk], until=day(30))
     assert len(queries) == 2
     assert [(point.at, point.hours) for point in points] == [
         (day(2), D(10)),
@@ -200,7 +202,7 @@ def test_the_course_is_the_hosts_between_mounting_and_taking_off(in_farm, tracto
         (day(20), D(100)),
     ]
     assert len({point.mounting for point in points}) == 2
-    assert mounted.histories([cutter.pk], until=day(5)) == points[:2]
+    assert attachment_hours.histories([cutter.pk], until=day(5)) == points[:2]
 
 
 # ---- whatever the order of events: hours = hours before + what hosts ran while it was mounted

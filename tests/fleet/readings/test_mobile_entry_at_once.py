@@ -9,10 +9,10 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from PIL import Image
 
-from fleet import phone
 from fleet.models import Reading, ReadingPhoto
+from fleet.readings import mobile_entry
 from tests.factories import MachineFactory
-from tests.fleet.test_readings_at_once import at_once
+from tests.fleet.readings.test_door_at_once import at_once
 
 pytestmark = [pytest.mark.service, pytest.mark.django_db(transaction=True)]
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
@@ -42,7 +42,7 @@ def together(*works):
 
 
 def entry(farm, tractor, number, client_id):
-    return lambda: phone.enter(
+    return lambda: mobile_entry.enter(
         member=farm.technician,
         machine=tractor.pk,
         taken_at=NOON + timedelta(seconds=number),
@@ -69,7 +69,7 @@ def test_a_photo_sent_at_once_from_page_and_worker_is_kept_once(farm, tractor, s
 
     def photo():
         sent = SimpleUploadedFile("meter.png", kept.getvalue(), "image/png")
-        return phone.add_photo(reading=reading, photo=sent, member=farm.technician)
+        return mobile_entry.add_photo(reading=reading, photo=sent, member=farm.technician)
 
     photos = together(*[photo] * PHONES)
     assert len({each.pk for each in photos}) == 1

@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 from django_scopes import scopes_disabled
 
-from fleet.found import Found
 from fleet.models import Reading
+from fleet.readings.machine_lookup import Found
 
 COUNTED, HELD, DUPLICATE, REFUSED = "counted", "held", "duplicate", "refused"
 

@@ -7,11 +7,11 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 from django_scopes import scope
 
-from fleet.batch import Batch
 from fleet.models import ApiToken, Member, Organisation
-from fleet.moved import hours_moved
-from fleet.settling import settle_late
-from fleet.submitted import Receipt, Submitted
+from fleet.readings.batch import Batch
+from fleet.readings.propagation import hours_moved
+from fleet.readings.rejudging import settle_late
+from fleet.readings.submission import Receipt, Submitted
 
 __all__ = ["Receipt", "Submitted", "take"]
 

@@ -6,10 +6,10 @@ from decimal import Decimal
 import pytest
 import time_machine
 
-from fleet import decisions, meters, readings
+from fleet import readings
 from fleet.core.errors import AskFirst, FleetError, NotAllowed, WrongState
 from fleet.models import Decision, Machine, Reading
-from fleet.readings import Submitted
+from fleet.readings import Submitted, decisions, meter_changes
 from tests.factories import MachineFactory, MemberFactory
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
@@ -315,7 +315,7 @@ def test_what_the_meters_change_counted_is_not_taken_back(in_farm, machine):
     take(in_farm, sent(machine, 4800))
     (low,) = take(in_farm, sent(machine, 8, days=2))
     at = NOON + timedelta(days=1)
-    meters.replace(
+    meter_changes.replace(
         machine=machine, at=at, old_shows=Decimal(4810), new_shows=Decimal(0), member=in_farm.manager
     )
     low.reading.refresh_from_db()

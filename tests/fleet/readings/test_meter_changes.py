@@ -5,10 +5,10 @@ from decimal import Decimal
 
 import pytest
 
-from fleet import meters, readings
+from fleet import readings
 from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import MeterSegment, Reading
-from fleet.readings import Submitted
+from fleet.readings import Submitted, meter_changes
 from tests.factories import MachineFactory
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
@@ -28,7 +28,7 @@ def machine(in_farm):
 
 def replaced(house, machine, **kwargs):
     given = {"at": NOON + timedelta(days=10), "old_shows": Decimal("4831.5"), "new_shows": Decimal("2")}
-    return meters.replace(machine=machine, member=house.manager, **(given | kwargs))
+    return meter_changes.replace(machine=machine, member=house.manager, **(given | kwargs))
 
 
 def test_total_hours_go_on_over_a_replaced_meter(in_farm, machine):
@@ -74,7 +74,7 @@ def test_readings_held_since_the_change_are_counted_on_the_new_meter(in_farm, ma
 def test_a_meter_rolls_over(in_farm):
     machine = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard)
     take(in_farm, machine, (0, "9990"), (5, "9998"))
-    segment = meters.roll_over(
+    segment = meter_changes.roll_over(
         machine=machine, at=NOON + timedelta(days=6), wraps_at=Decimal(10_000), member=in_farm.manager
     )
     assert (segment.began, segment.shows_at_start, segment.offset) == ("rolled over", 0, Decimal(10_000))
@@ -118,7 +118,7 @@ def test_a_new_meter_set_to_the_old_figure_needs_no_second_reading(in_farm, mach
 def test_it_takes_the_right_and_the_organisation(in_farm, machine, stranger):
     for member in (in_farm.technician, stranger.owner):
         with pytest.raises(NotAllowed):
-            meters.replace(
+            meter_changes.replace(
                 machine=machine,
                 at=NOON + timedelta(days=10),
                 old_shows=Decimal(4821),

@@ -9,9 +9,10 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
-from fleet import decisions, machines, phone, readings
+from fleet import machines, readings
 from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Reading, ReadingPhoto
+from fleet.readings import decisions, mobile_entry
 from tests.factories import AttachmentFactory, MachineFactory, MachineTypeFactory
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
@@ -35,7 +36,7 @@ def tractor(in_farm):
 
 def enter(member, at, shows="1010.5", **other):
     given = {"taken_at": NOW, "shows": shows, "client_id": uuid4().hex, "machine": at.pk, **other}
-    return phone.enter(member=member, **given)
+    return mobile_entry.enter(member=member, **given)
 
 
 def picture(colour="grey"):
@@ -142,9 +143,9 @@ def test_a_strangers_machine_is_unknown_by_id_and_by_code(in_farm, stranger):
 def test_a_photo_is_kept_once(in_farm, tractor, settings, tmp_path):
     settings.MEDIA_ROOT = tmp_path
     reading = enter(in_farm.technician, tractor).reading
-    first = phone.add_photo(reading=reading, photo=picture(), member=in_farm.technician)
-    again = phone.add_photo(reading=reading, photo=picture(), member=in_farm.technician)
-    other = phone.add_photo(reading=reading, photo=picture("white"), member=in_farm.counter)
+    first = mobile_entry.add_photo(reading=reading, photo=picture(), member=in_farm.technician)
+    again = mobile_entry.add_photo(reading=reading, photo=picture(), member=in_farm.technician)
+    other = mobile_entry.add_photo(reading=reading, photo=picture("white"), member=in_farm.counter)
     assert (first.pk, ReadingPhoto.objects.count()) == (again.pk, 2)
     assert first.image.name.startswith(f"{in_farm.organisation.pk}/readings/")
     assert other.taken_by == in_farm.counter
@@ -154,15 +155,15 @@ def test_a_photo_is_kept_once(in_farm, tractor, settings, tmp_path):
 def test_what_is_no_photo_is_refused_and_the_reading_stays(in_farm, stranger, tractor):
     reading = enter(in_farm.technician, tractor).reading
     with pytest.raises(FleetError, match="no photo"):
-        phone.add_photo(
+        mobile_entry.add_photo(
             reading=reading, photo=SimpleUploadedFile("meter.png", b"no"), member=in_farm.technician
         )
     with pytest.raises(NotAllowed):
-        phone.add_photo(reading=reading, photo=picture(), member=stranger.owner)
+        mobile_entry.add_photo(reading=reading, photo=picture(), member=stranger.owner)
     assert (count(), ReadingPhoto.objects.count()) == (1, 0)
 
 
 def test_nobody_speaks_for_another(in_farm):
-    phone.speaks_for(member=in_farm.counter, entered_by=in_farm.counter.pk)
+    mobile_entry.speaks_for(member=in_farm.counter, entered_by=in_farm.counter.pk)
     with pytest.raises(WrongState, match="somebody else"):
-        phone.speaks_for(member=in_farm.counter, entered_by=in_farm.technician.pk)
+        mobile_entry.speaks_for(member=in_farm.counter, entered_by=in_farm.technician.pk)

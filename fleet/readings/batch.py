@@ -8,14 +8,15 @@ from operator import attrgetter
 
 from django.db.models import QuerySet
 
-from fleet import taken
 from fleet.accounts import api_tokens
-from fleet.clocks import Clock
 from fleet.core.prepared_queries import prepared
-from fleet.courses import Courses
-from fleet.found import Found, find_machines
 from fleet.models import ApiToken, Member, Organisation, Reading
-from fleet.submitted import (
+from fleet.readings import new_reading
+from fleet.readings.device_clock import Clock
+from fleet.readings.machine_lookup import Found, find_machines
+from fleet.readings.meter_history import Courses
+from fleet.readings.new_reading import Taken
+from fleet.readings.submission import (
     COUNTED,
     DUPLICATE,
     HELD,
@@ -28,7 +29,6 @@ from fleet.submitted import (
     read_row,
     readable_client_id,
 )
-from fleet.taken import Taken
 
 UNKNOWN = "No machine here has the {kind} {name!r}."
 NO_METER = "{machine} has no meter; it runs with the machine it hangs on."
@@ -125,7 +125,7 @@ class Batch:
             if row.client_id:
                 by_client_id[row.client_id] = new[number]
         self._judge(sorted(new.values(), key=attrgetter("taken_at")), courses)
-        taken.keep(list(new.values()), alike=self._alike())
+        new_reading.keep(list(new.values()), alike=self._alike())
         self.held = {reading.pk for reading in new.values() if reading.state == Reading.State.HELD}
         receipts |= {number: _new_receipt(reading) for number, reading in new.items()}
         return receipts | _receipts_again(again, found)

@@ -9,9 +9,9 @@ from django.apps import apps
 from django.db import connection
 from django_scopes import scopes_disabled
 
-from fleet import decisions, meters, readings
+from fleet import readings
 from fleet.models import Reading
-from fleet.readings import Submitted
+from fleet.readings import Submitted, decisions, meter_changes
 from tests.factories import MachineFactory, ReadingFactory
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
@@ -49,7 +49,7 @@ def test_a_file_is_judged_alike_whatever_its_name(in_farm, machine, name):
 
 def test_what_ends_and_begins_a_meter_is_of_that_kind_and_stays(in_farm, machine):
     take(in_farm, sent(machine, 100, 0))
-    meters.replace(
+    meter_changes.replace(
         machine=machine, at=NOON + timedelta(days=5), old_shows=Decimal(120), new_shows=Decimal(0),
         member=in_farm.manager,
     )  # fmt: skip

@@ -8,8 +8,8 @@ from operator import attrgetter
 from typing import Any
 
 from fleet.core import bulk_insert
-from fleet.found import Found
 from fleet.models import Reading
+from fleet.readings.machine_lookup import Found
 
 COLUMNS = (
     *("machine_id", "segment_id", "taken_at", "shows", "hours", "client_id", "note"),

@@ -7,12 +7,20 @@ from django.db import transaction
 from django.utils import timezone
 from django_scopes import scope
 
-from fleet import readings
 from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.core.photos import checked_photo, kept_already
 from fleet.core.sticker_codes import read_code
 from fleet.models import Machine, Member, Reading, ReadingPhoto
-from fleet.submitted import DUPLICATE, REFUSED, Receipt, Submitted, Unreadable, read_hours, read_moment
+from fleet.readings import door
+from fleet.readings.submission import (
+    DUPLICATE,
+    REFUSED,
+    Receipt,
+    Submitted,
+    Unreadable,
+    read_hours,
+    read_moment,
+)
 
 SENDER = "phone"
 ONE_LOOK = timedelta(minutes=5)  # two people who see one figure on one meter within this time say one thing
@@ -45,7 +53,7 @@ def enter(
                 known.pk,
                 client_id=client_id or None,
             )
-        (receipt,) = readings.take(
+        (receipt,) = door.take(
             organisation=member.organisation,
             rows=[Submitted(found.pk if found else machine, taken_at, shows, client_id or None, note)],
             source=Reading.Source.PHONE,

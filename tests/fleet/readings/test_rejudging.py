@@ -8,9 +8,9 @@ from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
-from fleet import decisions, meters, readings
+from fleet import readings
 from fleet.models import Decision, Machine, Reading
-from fleet.readings import Submitted
+from fleet.readings import Submitted, decisions, meter_changes
 from tests.cast import build_house
 from tests.factories import MachineFactory
 
@@ -69,7 +69,7 @@ def test_a_late_arrival_on_the_old_meter_leaves_the_new_one_where_it_began(in_fa
     machine.segments.update(started_at=NOON)
     take(in_farm, machine, (0, 100), (10, 140))
     at = NOON + timedelta(days=10)
-    meters.replace(
+    meter_changes.replace(
         machine=machine, at=at, old_shows=Decimal(140), new_shows=Decimal(0), member=in_farm.manager
     )
     began = machine.readings.get(taken_at=at, shows=0)

@@ -9,9 +9,9 @@ from functools import partial
 from django.db.models import Q, QuerySet
 
 from fleet.core.prepared_queries import prepared
-from fleet.courses import Courses, name_day
-from fleet.found import Found
 from fleet.models import Decision, Machine, Reading
+from fleet.readings.machine_lookup import Found
+from fleet.readings.meter_history import Courses, name_day
 from fleet.usage.days import day_of
 from fleet.usage.settle import Known, settle
 from fleet.usage.verdict import Verdict
@@ -25,7 +25,7 @@ def settle_anew(machines: Mapping[int, Machine | Found], *, since: datetime, now
 
     Held ones that fit now count, and counted ones that a slip explains far better, by what is known now, are
     held; each such change is kept as a decision made by itself. What a person decided stays. Call it in the
-    transaction that changed what is counted, with the machines locked, before `moved.hours_moved`. The
+    transaction that changed what is counted, with the machines locked, before `propagation.hours_moved`. The
     number of queries doesn't grow with the number of readings.
     """
     if not machines:

@@ -4,9 +4,9 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from fleet import decisions, readings
+from fleet import readings
 from fleet.models import ApiToken
-from fleet.readings import Submitted
+from fleet.readings import Submitted, decisions
 from fleet.usage import clock
 from tests.factories import MachineFactory
 

@@ -8,13 +8,13 @@ from typing import TypeVar
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.batch import NO_METER
 from fleet.core.errors import FleetError, NotAllowed
-from fleet.courses import Courses
 from fleet.models import Decision, Machine, Member, MeterSegment, Reading
-from fleet.moved import hours_moved
-from fleet.settling import CHANGED
-from fleet.submitted import MOST_HOURS, Unreadable, read_hours, read_moment
+from fleet.readings.batch import NO_METER
+from fleet.readings.meter_history import Courses
+from fleet.readings.propagation import hours_moved
+from fleet.readings.rejudging import CHANGED
+from fleet.readings.submission import MOST_HOURS, Unreadable, read_hours, read_moment
 from fleet.usage.figures import hours, long_day
 
 T = TypeVar("T")

@@ -8,11 +8,11 @@ from django.db import transaction
 from django.utils import timezone
 
 from fleet.core.errors import AskFirst, FleetError, NotAllowed, WrongState
-from fleet.courses import Courses
 from fleet.models import Decision, Machine, Member, Reading
-from fleet.moved import hours_moved
-from fleet.settling import settle_anew
-from fleet.submitted import MOST_HOURS, Unreadable, read_hours, read_moment
+from fleet.readings.meter_history import Courses
+from fleet.readings.propagation import hours_moved
+from fleet.readings.rejudging import settle_anew
+from fleet.readings.submission import MOST_HOURS, Unreadable, read_hours, read_moment
 from fleet.usage.figures import hours, long_day
 
 COUNTED, HELD, STRUCK = Reading.State.COUNTED, Reading.State.HELD, Reading.State.STRUCK

@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 from fleet.core.column_arrays import Days
 from fleet.core.prepared_queries import prepared
 from fleet.models import ApiToken, Reading
-from fleet.taken import Taken
+from fleet.readings.new_reading import Taken
 from fleet.usage import clock
 from fleet.usage.days import day_of
 from fleet.usage.figures import span

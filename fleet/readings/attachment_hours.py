@@ -13,7 +13,7 @@ from typing import NamedTuple
 from django.db.models import F, OuterRef, Q, Subquery
 
 from fleet.models import Attachment, Machine, Mounting, Reading
-from fleet.submitted import HUNDREDTH
+from fleet.readings.submission import HUNDREDTH
 
 EDGES = ("mounted_at", "removed_at")
 FIGURES = ["hours", "hours_at", "projection_wanted_at"]

@@ -10,9 +10,9 @@ from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
-from fleet import decisions, moved, readings
+from fleet import readings
 from fleet.models import Machine, MeterSegment, Reading
-from fleet.readings import Submitted
+from fleet.readings import Submitted, decisions, propagation
 from tests.cast import build_house
 from tests.factories import MachineFactory
 
@@ -201,7 +201,7 @@ def test_others_are_told_after_commit_and_their_failure_harms_nothing(
         told.append((organisation_id, machine_ids))
         raise RuntimeError("the projection is broken")
 
-    monkeypatch.setattr(moved, "when_hours_move", [fails])
+    monkeypatch.setattr(propagation, "when_hours_move", [fails])
     with django_capture_on_commit_callbacks(execute=True):
         take(in_farm, sent(machine, 100), sent(machine, 900, days=1))
         assert told == []

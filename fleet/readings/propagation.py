@@ -13,11 +13,11 @@ from django.db.models import Exists, F, OuterRef, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
-from fleet import mounted
 from fleet.core.prepared_queries import prepared, prepared_update
-from fleet.found import Found
 from fleet.models import Attachment, Machine, MeterSegment, Mounting, Reading
 from fleet.models.fields import HoursField
+from fleet.readings import attachment_hours
+from fleet.readings.machine_lookup import Found
 
 when_hours_move: list[Callable[[int, list[int]], None]] = []
 """Called after commit when what machines have run or will run changed: an organisation's id, and theirs."""
@@ -46,7 +46,7 @@ def _let_follow(machines: Mapping[int, Machine | Found], now: datetime) -> Colle
         machines[pk].hours, machines[pk].hours_at = hours, hours_at
         machines[pk].projection_wanted_at = now
         follows = follows or carries or attachment is not None
-    following = mounted.follow(list(machines), now=now) if follows else {}
+    following = attachment_hours.follow(list(machines), now=now) if follows else {}
     for pk in following.keys() & machines.keys():
         machines[pk].hours, machines[pk].hours_at = following[pk].hours, following[pk].hours_at
     return following.keys() - machines.keys()

@@ -13,9 +13,9 @@ from django.db.models import Case, OuterRef, QuerySet, Subquery, When
 from django.db.models.functions import JSONArray
 
 from fleet.core.prepared_queries import prepared
-from fleet.found import Found
 from fleet.models import Machine, MeterSegment, Reading
-from fleet.taken import Taken
+from fleet.readings.machine_lookup import Found
+from fleet.readings.new_reading import Taken
 from fleet.usage.days import day_of, moment_of
 from fleet.usage.figures import long_day
 from fleet.usage.history import Verdict, judge
