@@ -6,13 +6,14 @@ class ServicingConfig(AppConfig):
     verbose_name = "Servicing: what must be done, when, by whom, and what was done"
 
     def ready(self) -> None:
-        from fleet import promised, retiring
         from fleet.accounts import members
+        from fleet.calendar import commitments
+        from fleet.machines import retirement
         from fleet.readings import propagation
         from servicing import due, technicians
         from servicing.orders import planned, takes_days
 
         propagation.when_hours_move.append(due.hours_moved)
-        retiring.what_keeps.append(planned.keep_in_service)
+        retirement.what_keeps.append(planned.keep_in_service)
         members.when_membership_changes.append(technicians.keep_up)
-        promised.also_promised.append(takes_days.days_of_orders)
+        commitments.also_promised.append(takes_days.days_of_orders)

@@ -10,12 +10,13 @@ from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from fleet import asks, readings
+from fleet import readings
+from fleet.calendar import asks
+from fleet.calendar.commitments import Kind, Promise, Promised, hold, promises
 from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.core.wording import hours
 from fleet.models import Ask, Booking, Hire, Machine, Member, Reading
 from fleet.models.overruled import Overruling
-from fleet.promised import Kind, Promise, Promised, hold, promises
 from servicing import defects, due
 from servicing.models import Defect
 from servicing.readiness import TAKES_DAYS, Answer, Verdict, answer, answers, named

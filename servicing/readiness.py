@@ -6,9 +6,9 @@ from datetime import date, datetime, timedelta
 
 from django.db.models import F, Q, QuerySet, TextChoices
 
+from fleet.calendar.commitments import Days, Kind, Promise, ended, hired, promises_of, tagged
 from fleet.core.wording import hours
 from fleet.models import Hire, Machine, Mounting, TagOut
-from fleet.promised import Days, Kind, Promise, ended, hired, promises_of, tagged
 from fleet.usage.figures import long_day
 from servicing.models import Defect, Duty, Task
 

@@ -8,8 +8,8 @@ from django.db import transaction
 from django.utils import timezone
 from django_scopes import scope
 
-from fleet import tagouts
 from fleet.core.errors import FleetError, NotAllowed
+from fleet.machines import tag_outs
 from fleet.models import Machine, Member, TagOut
 from servicing import limits
 from servicing.models import Check, CheckResult, SafetyFailure, Task, WorkOrder
@@ -60,7 +60,7 @@ def note(
             **{name: getattr(result, name) for name in KEPT},
         )
     for machine, told in reasons.values():
-        tagouts.place(machine=machine, reason=f"{order}, check failed: {'; '.join(told)}", member=member)
+        tag_outs.place(machine=machine, reason=f"{order}, check failed: {'; '.join(told)}", member=member)
 
 
 def failing(machine: Machine) -> list[SafetyFailure]:
@@ -89,7 +89,7 @@ def clear(*, tag_out: TagOut, reason: str, re_tests: Mapping[int, ReTest], membe
         passed = {failure: _passed(failure, re_tests.get(failure.pk)) for failure in failing(machine)}
         told = "; ".join(f"{failure.label}: {value}" for failure, value in passed.items())
         before = f"Re-test passed: {told}. " if passed and reason.strip() else ""
-        cleared = tagouts.clear(tag_out=tag_out, reason=f"{before}{reason.strip()}", member=member)
+        cleared = tag_outs.clear(tag_out=tag_out, reason=f"{before}{reason.strip()}", member=member)
         for failure, value in passed.items():
             SafetyFailure.objects.filter(machine=machine, re_tested_at=None, **_same_as(failure)).update(
                 re_tested_at=timezone.now(), re_tested_by=member, re_test=str(value)

@@ -14,8 +14,8 @@ from rest_framework.response import Response
 from rest_framework.views import exception_handler, set_rollback
 
 from fleet.api.errors import MalformedLines, WrongCoding
+from fleet.calendar.commitments import Promised
 from fleet.core.errors import FleetError, NoRoom, NotAllowed, Stale, WrongState
-from fleet.promised import Promised
 
 MEDIA_TYPE = "application/problem+json"
 API_PREFIX = "/api/"

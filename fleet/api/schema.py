@@ -11,7 +11,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from fleet.promised import Kind
+from fleet.calendar.commitments import Kind
 
 __all__ = ["ApiPage", "Schema", "problems"]
 

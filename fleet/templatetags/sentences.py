@@ -2,7 +2,7 @@
 
 from django import template
 
-from fleet.promised import ended
+from fleet.calendar.commitments import ended
 
 register = template.Library()
 register.filter("ended", ended)

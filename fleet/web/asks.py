@@ -5,7 +5,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
-from fleet import asks
+from fleet.calendar import asks
 from fleet.core.errors import FleetError
 from fleet.models import Ask
 from fleet.web.forms.despite import AnswerForm

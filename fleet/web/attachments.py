@@ -7,8 +7,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
-from fleet import attachments, machines
 from fleet.core.errors import FleetError
+from fleet.machines import attachments, register
 from fleet.models import Attachment, Mounting
 from fleet.web.forms.machines import AttachmentForm, MomentForm, MountForm
 from fleet.web.forms.refusals import show
@@ -30,7 +30,7 @@ def new(request: HttpRequest) -> HttpResponse:
     form = AttachmentForm(request.POST if request.method == "POST" else None, member=request.member)
     if request.method == "POST" and form.is_valid():
         try:
-            made = machines.register_attachment(member=request.member, **form.cleaned_data)
+            made = register.register_attachment(member=request.member, **form.cleaned_data)
         except FleetError as error:
             show(error, form)
         else:

@@ -6,7 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from fleet import asks, bookings
+from fleet.calendar import asks, bookings
 from fleet.core.errors import FleetError
 from fleet.models import Ask, Booking, Machine
 from fleet.web.forms.calendar import BookingForm

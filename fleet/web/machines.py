@@ -5,8 +5,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from fleet import machines, retiring
 from fleet.core.errors import FleetError
+from fleet.machines import register, retirement
 from fleet.models import Machine
 from fleet.web.forms.machines import MachineForm, RetireForm, TypeForm
 from fleet.web.forms.refusals import show
@@ -19,7 +19,7 @@ def new(request: HttpRequest) -> HttpResponse:
     form = MachineForm(request.POST if request.method == "POST" else None, member=request.member)
     if request.method == "POST" and form.is_valid():
         try:
-            machine = machines.register(
+            machine = register.register(
                 facts=form.facts(),
                 member=request.member,
                 fitments=form.cleaned_data.get("fitments", ()),
@@ -42,7 +42,7 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
     )
     if request.method == "POST" and form.is_valid():
         try:
-            machines.change(
+            register.change(
                 machine=machine,
                 facts=form.facts(),
                 member=request.member,
@@ -64,7 +64,7 @@ def retire(request: HttpRequest, pk: int) -> HttpResponse:
     form = RetireForm(request.POST)
     if form.is_valid():
         try:
-            retiring.retire(machine=machine, on=form.cleaned_data["on"], member=request.member)
+            retirement.retire(machine=machine, on=form.cleaned_data["on"], member=request.member)
         except FleetError as error:
             show(error, form)
         else:
@@ -77,7 +77,7 @@ def retire(request: HttpRequest, pk: int) -> HttpResponse:
 @needs("manage_fleet")
 def bring_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a retired machine into service again."""
-    machine = retiring.bring_back(machine=_machine(pk), member=request.member)
+    machine = retirement.bring_back(machine=_machine(pk), member=request.member)
     messages.success(request, f"{machine} is in service again.")
     return redirect("machine", pk)
 
@@ -88,7 +88,7 @@ def type_new(request: HttpRequest) -> HttpResponse:
     form = TypeForm(request.POST if request.method == "POST" else None, member=request.member)
     if request.method == "POST" and form.is_valid():
         try:
-            made = machines.register_type(member=request.member, **form.cleaned_data)
+            made = register.register_type(member=request.member, **form.cleaned_data)
         except FleetError as error:
             show(error, form)
         else:

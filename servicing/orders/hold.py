@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from datetime import date, datetime
 
+from fleet.calendar.commitments import Kind, Promise, promises
+from fleet.calendar.commitments import hold as hold_machine
 from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Machine, Member
-from fleet.promised import Kind, Promise, promises
-from fleet.promised import hold as hold_machine
 from servicing.models import Task, Technician, WorkOrder
 from servicing.orders.refusals import OrderMoved, OrderNotReadyFor
 

@@ -6,9 +6,9 @@ from django.db import transaction
 from django.utils import timezone
 from django_scopes import scope
 
+from fleet.calendar.commitments import overrule
 from fleet.core.errors import FleetError
 from fleet.models import Hire, Member
-from fleet.promised import overrule
 from servicing import due, safety
 from servicing.models import CheckResult, Task, Technician, WorkOrder
 from servicing.orders.hold import State, check_licence, free, in_the_way_of_work, move, needs, take_up

@@ -7,9 +7,9 @@ from django.db import transaction
 from django.db.models import Max, Q
 from django_scopes import scope
 
+from fleet.calendar.commitments import hold, overrule
 from fleet.core.errors import FleetError
 from fleet.models import Attachment, Machine, Member, Organisation
-from fleet.promised import hold, overrule
 from servicing import due, order_of_work
 from servicing.applicable import rule_for
 from servicing.models import Defect, Duty, Line, Technician, WorkOrder

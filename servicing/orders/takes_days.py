@@ -1,11 +1,11 @@
-"""The days that orders take of their machines, for the fleet's calendar (`fleet.promised`)."""
+"""The days that orders take of their machines, for the fleet's calendar (`fleet.calendar.commitments`)."""
 
 from collections.abc import Iterator
 from datetime import datetime
 
 from django.db.models import Q
 
-from fleet.promised import Days, Kind, Promise, Reach
+from fleet.calendar.commitments import Days, Kind, Promise, Reach
 from fleet.usage.figures import long_day
 from servicing.models import WorkOrder
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from django.utils import timezone
 
-from fleet import asks
+from fleet.calendar import asks
 from fleet.models import Ask, Member
 
 

@@ -11,10 +11,11 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
-from fleet import asks, tagouts
+from fleet.calendar import asks
+from fleet.calendar.commitments import Promise
 from fleet.core.errors import FleetError
+from fleet.machines import tag_outs
 from fleet.models import Ask, Machine
-from fleet.promised import Promise
 from fleet.web.forms.despite import AskForm
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
@@ -67,7 +68,7 @@ def _done(request: HttpRequest, machine: Machine, form: OutForm, note: AskForm) 
     """Do what the pressed button says. Raises FleetError as the processes do."""
     words = note.cleaned_data["ask_note"]
     if "clear" in request.POST:
-        tagouts.ask_to_clear(machine=machine, member=request.member, note=words)
+        tag_outs.ask_to_clear(machine=machine, member=request.member, note=words)
         messages.success(request, f"Asked: {machine} stands on Today of those who clear tag-outs.")
         return redirect("gate")
     entered: dict[str, Any] = form.cleaned_data

@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
-from fleet.bookings import may_book
+from fleet.calendar.bookings import may_book
 from fleet.models import Ask, Attachment, Booking, Hire, Machine, Mounting
 from fleet.web.guards import members_only
 from servicing.applicable import daily_round

@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from fleet import machines
+from fleet.machines import register
 from fleet.models import Machine, Yard
 from fleet.web.guards import members_only, needs
 from fleet.web.pictures import source
@@ -109,7 +109,7 @@ def sticker(request: HttpRequest, pk: int) -> HttpResponse:
 def sticker_renew(request: HttpRequest, pk: int) -> HttpResponse:
     """Give a machine a new code, because its sticker was lost or copied."""
     machine = get_object_or_404(_stickable(request, retired=True), pk=pk)
-    machines.renew_code(machine=machine, member=request.member)
+    register.renew_code(machine=machine, member=request.member)
     messages.success(request, f"{machine} has a new code. Print its sticker and take the old one off.")
     return redirect("machine-sticker", pk)
 

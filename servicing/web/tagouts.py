@@ -4,8 +4,8 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
-from fleet import tagouts
 from fleet.core.errors import FleetError
+from fleet.machines import tag_outs
 from fleet.models import Machine, TagOut
 from fleet.web.guards import members_only, needs
 from servicing import safety
@@ -19,7 +19,7 @@ def tag_out(request: HttpRequest, pk: int) -> HttpResponse:
     form = PlaceForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:
-            tagouts.place(machine=machine, member=request.member, **form.cleaned_data)
+            tag_outs.place(machine=machine, member=request.member, **form.cleaned_data)
         except FleetError as error:
             form.add_error(error.field if error.field in form.fields else None, error.sentence)
         else:

@@ -16,7 +16,7 @@ ATTACK = (
 )
 PLANT = """
 from django_scopes import scope
-from fleet import tagouts
+from fleet.machines import tag_outs
 from fleet.models import Member, Machine, SentFile
 from servicing.models import Check, Line, SafetyFailure
 with_everything = Member._base_manager.select_related("organisation", "user")
@@ -34,7 +34,7 @@ with scope(organisation=manager.organisation):
         organisation=manager.organisation, line=line, check_made=check, label="Brake", kind="function",
         choices=words, safety=True, found_word="fails", found_passes=False, machine=machine, order=line.order,
     )
-    placed = machine.tag_outs.open().first() or tagouts.place(machine=machine, reason=word, member=manager)
+    placed = machine.tag_outs.open().first() or tag_outs.place(machine=machine, reason=word, member=manager)
     sent = SentFile.objects.create(organisation=manager.organisation, name=word, look="CSV", state="running",
                                    rows=10, sent_by=manager, plan={})
 print(manager.pk, placed.pk, sent.pk)

@@ -10,9 +10,10 @@ from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from fleet import attachments, first_look, readings, sent_files, tagouts
+from fleet import first_look, readings, sent_files
 from fleet.accounts import invitations
 from fleet.core.roles import RIGHTS
+from fleet.machines import attachments, tag_outs
 from fleet.models import ApiToken, Ask, Hire, Machine, Reading
 from fleet.readings import Submitted, decisions
 from notifications.models import Message
@@ -117,7 +118,7 @@ def _fleet(house: House, made: SimpleNamespace) -> None:
     made.mounting = attachments.mount(
         attachment=made.hung, machine=made.machine, at=NOW - timedelta(days=5), member=house.manager
     )
-    made.tag_out = tagouts.place(
+    made.tag_out = tag_outs.place(
         machine=machine_of(house, made.kind), reason="Brake does not hold.", member=house.technician
     )
     made.ask = Ask.objects.create(

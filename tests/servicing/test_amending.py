@@ -6,8 +6,8 @@ from decimal import Decimal
 import pytest
 import time_machine
 
-from fleet import attachments
 from fleet.core.errors import FleetError, NotAllowed, Stale, WrongState
+from fleet.machines import attachments
 from fleet.models import Reading, TagOut
 from fleet.readings import decisions
 from servicing import due, safety, workorders

@@ -10,8 +10,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from fleet import attachments, readings, tagouts
+from fleet import readings
 from fleet.core.errors import FleetError
+from fleet.machines import attachments, tag_outs
 from fleet.models import Attachment, Machine, MachineType, TagOut
 from fleet.readings import Submitted, propagation
 from servicing import drift, due, gate, month, programs, projection, safety, sheet, workorders
@@ -271,7 +272,7 @@ class TestGate:
         answer = gate.answer(tractor)
         assert answer.verdict == gate.Verdict.SERVICE_FIRST
         assert answer.reasons[0].startswith("RC-1 hangs on it. Blades is past its mark: due at 250.0")
-        tagouts.place(machine=hung, reason="Guard broken", member=in_farm.technician)
+        tag_outs.place(machine=hung, reason="Guard broken", member=in_farm.technician)
         DefectFactory(machine=hung, severity="stops", text="Deck cracked")
         answer = gate.answer(tractor)
         assert answer.verdict == gate.Verdict.TAGGED_OUT
@@ -287,7 +288,7 @@ class TestGate:
                 host, cutter = tractor_of(in_farm, tag, since=30), cutter_of(in_farm, f"C-{tag}")
                 hang(in_farm, cutter, host, 10)
                 DutyFactory(machine=cutter, mark_hours=D(10))
-                tagouts.place(machine=cutter, reason="x", member=in_farm.technician)
+                tag_outs.place(machine=cutter, reason="x", member=in_farm.technician)
             with CaptureQueriesContext(connection) as queries:
                 gate.answers(Machine.objects.metered().select_related("yard__organisation"))
             counted.append(len(queries))

@@ -11,7 +11,8 @@ import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from fleet import attachments, readings, tagouts
+from fleet import readings
+from fleet.machines import attachments, tag_outs
 from fleet.models import Hire, Machine, TagOut
 from fleet.readings import Submitted
 from servicing import due, gate, workorders
@@ -168,12 +169,12 @@ def test_a_hire_of_which_nothing_is_known_leaves_the_guess_over_holidays(in_farm
 
 
 def test_a_tag_out_stands_today_and_each_day_it_lasts(in_farm, machine, usual, frozen):
-    tagged = tagouts.place(machine=machine, reason="Brake.", member=in_farm.technician)
+    tagged = tag_outs.place(machine=machine, reason="Brake.", member=in_farm.technician)
     # 14 h of today's 24 (10:00 UTC is noon in Madrid: 12 h) are lost
     assert days(machine)[1] - usual[1] in (0, 1)
     frozen.move_to(NOW + timedelta(days=3))
     assert days(want(machine))[1] - usual[1] in (3, 4)
-    tagouts.clear(tag_out=tagged, reason="Bled.", member=in_farm.manager)
+    tag_outs.clear(tag_out=tagged, reason="Bled.", member=in_farm.manager)
     assert days(machine)[1] - usual[1] == 3
 
 
@@ -253,7 +254,7 @@ def test_the_number_of_queries_does_not_grow_with_machines(in_farm, version):
     made = [machine_at_460(in_farm, version) for _ in range(4)]
     for machine in made:
         BookingFactory(machine=machine)
-        tagouts.place(machine=machine, reason="Brake.", member=in_farm.technician)
+        tag_outs.place(machine=machine, reason="Brake.", member=in_farm.technician)
         DutyFactory(machine=machine, task__version=version, mark_hours=Decimal(900))
     HolidayFactory.create_batch(3, organisation=in_farm.organisation)
     due.refresh(machine_ids=[machine.pk for machine in made])

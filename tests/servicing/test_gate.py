@@ -8,8 +8,8 @@ import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from fleet import tagouts
 from fleet.core.errors import FleetError, NotAllowed, WrongState
+from fleet.machines import tag_outs
 from fleet.models import Hire, Machine, Reading
 from servicing import gate
 from servicing.models import Defect
@@ -75,7 +75,7 @@ class TestAnswer:
     def test_tag_out_is_gravest_and_says_who_and_why(self, in_farm):
         machine = unit(in_farm)
         DefectFactory(machine=machine, severity="stops", text="Brake pedal soft", reported_by=in_farm.counter)
-        tagouts.place(machine=machine, reason="Brakes failed", member=in_farm.technician)
+        tag_outs.place(machine=machine, reason="Brakes failed", member=in_farm.technician)
         answer = gate.answer(machine)
         assert answer.verdict == "tagged out"
         assert answer.reasons == (
@@ -180,7 +180,7 @@ class TestAnswer:
             machine = unit(in_farm)
             duty_of(machine, mark_hours=D(90 + n))
             DefectFactory(machine=machine, severity="stops", reported_by=in_farm.counter)
-        tagouts.place(machine=machine, reason="x", member=in_farm.counter)
+        tag_outs.place(machine=machine, reason="x", member=in_farm.counter)
         counted = []
         for machines in (Machine.objects.all()[:1], Machine.objects.all()):
             with CaptureQueriesContext(
@@ -218,7 +218,7 @@ class TestOut:
     @pytest.mark.parametrize("reason", ["", "The hirer waits"])
     def test_tagged_out_never_goes_whoever_asks(self, in_farm, reason):
         machine = unit(in_farm)
-        tagouts.place(machine=machine, reason="Failed safety check: brakes", member=in_farm.technician)
+        tag_outs.place(machine=machine, reason="Failed safety check: brakes", member=in_farm.technician)
         with pytest.raises(gate.TaggedOut) as refused:
             out(in_farm, machine, member=in_farm.owner, anyway_reason=reason, shows=D(105))
         assert (
@@ -231,12 +231,12 @@ class TestOut:
 
     def test_clearing_names_who_and_why_and_opens_the_gate(self, in_farm):
         machine = unit(in_farm)
-        tag_out = tagouts.place(machine=machine, reason="Brakes", member=in_farm.technician)
+        tag_out = tag_outs.place(machine=machine, reason="Brakes", member=in_farm.technician)
         with pytest.raises(NotAllowed):
-            tagouts.clear(tag_out=tag_out, reason="Looks fine", member=in_farm.counter)
+            tag_outs.clear(tag_out=tag_out, reason="Looks fine", member=in_farm.counter)
         with pytest.raises(FleetError):
-            tagouts.clear(tag_out=tag_out, reason=" ", member=in_farm.manager)
-        tagouts.clear(tag_out=tag_out, reason="Pads changed, stops in 4 m", member=in_farm.manager)
+            tag_outs.clear(tag_out=tag_out, reason=" ", member=in_farm.manager)
+        tag_outs.clear(tag_out=tag_out, reason="Pads changed, stops in 4 m", member=in_farm.manager)
         tag_out.refresh_from_db()
         assert (tag_out.cleared_by, tag_out.clear_reason) == (in_farm.manager, "Pads changed, stops in 4 m")
         assert tag_out.cleared_at == NOW
@@ -401,7 +401,7 @@ class TestBack:
             back(in_farm, unit(in_farm))
 
     def test_tagged_out_in_the_field_comes_back_and_stays(self, in_farm, machine):
-        tagouts.place(machine=machine, reason="Steering loose", member=in_farm.counter)
+        tag_outs.place(machine=machine, reason="Steering loose", member=in_farm.counter)
         assert back(in_farm, machine).verdict == "tagged out"
 
 

@@ -6,11 +6,12 @@ from decimal import Decimal as D
 import pytest
 import time_machine
 
-from fleet import asks, bookings, tagouts
-from fleet.bookings import Facts
+from fleet.calendar import asks, bookings
+from fleet.calendar.bookings import Facts
+from fleet.calendar.commitments import Promised, promises
 from fleet.core.errors import FleetError, NotAllowed, WrongState
+from fleet.machines import tag_outs
 from fleet.models import Ask, Booking, Hire, Mounting
-from fleet.promised import Promised, promises
 from servicing import gate, workorders
 from servicing.models import WorkOrder
 from tests.factories import AttachmentFactory, BookingFactory, DutyFactory, MachineFactory, TechnicianFactory
@@ -98,7 +99,7 @@ class TestGoingOut:
 
     def test_a_tag_out_is_overruled_by_nobody(self, in_farm, machine):
         BookingFactory(machine=machine)
-        tagouts.place(machine=machine, reason="Brakes failed", member=in_farm.technician)
+        tag_outs.place(machine=machine, reason="Brakes failed", member=in_farm.technician)
         with pytest.raises(gate.TaggedOut):
             out(in_farm, machine, 20, member=in_farm.owner, anyway_reason="Must go")
         with pytest.raises(gate.TaggedOut):
@@ -212,7 +213,7 @@ class TestPlanning:
             plan(in_farm, hang(in_farm, machine), 9)
 
     def test_a_tag_out_is_what_work_is_for_and_orders_share_days(self, in_farm, machine):
-        tagouts.place(machine=machine, reason="Brakes failed", member=in_farm.technician)
+        tag_outs.place(machine=machine, reason="Brakes failed", member=in_farm.technician)
         plan(in_farm, machine, 9)
         assert plan(in_farm, machine, 9).overruled == []
 

@@ -10,10 +10,11 @@ import pytest
 from django.db import connection
 from django.utils import timezone
 
-from fleet import attachments, bookings, tagouts
+from fleet.calendar import bookings
+from fleet.calendar.commitments import Promised
 from fleet.core.errors import FleetError, Stale
+from fleet.machines import attachments, tag_outs
 from fleet.models import Ask, Hire, Machine, Reading
-from fleet.promised import Promised
 from servicing import gate, workorders
 from servicing.models import CheckResult, Line, Part, WorkOrder
 from servicing.workorders import CheckEntry, Entries, LineEntry, PartEntry
@@ -194,10 +195,10 @@ def test_nor_work_on_what_hangs_on_a_machine_that_goes_out(farm, machine, turn):
 @pytest.mark.parametrize("turn", range(3))
 def test_one_ask_stands_however_many_ask_at_once(farm, machine, turn):
     with farm.scope():
-        tagouts.place(machine=machine, reason="Brakes failed", member=farm.technician)
+        tag_outs.place(machine=machine, reason="Brakes failed", member=farm.technician)
 
     def ask():
-        return tagouts.ask_to_clear(machine=machine, member=farm.counter)
+        return tag_outs.ask_to_clear(machine=machine, member=farm.counter)
 
     answers = at_once(farm, ask, ask, ask)
     assert sum(isinstance(answer, Ask) for answer in answers) == 1, answers

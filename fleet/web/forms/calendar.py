@@ -5,9 +5,9 @@ from typing import Any
 
 from django import forms
 
-from fleet.bookings import Facts, may_book
+from fleet.calendar.bookings import Facts, may_book
+from fleet.calendar.commitments import Promise
 from fleet.models import Booking, Holiday, Member, Yard
-from fleet.promised import Promise
 from fleet.web.forms.despite import DespiteForm
 from fleet.web.forms.fields import PlainDecimalField, day_field
 

@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 from django.db.models import Q
 
-from fleet.machines import Facts
+from fleet.machines.register import Facts
 from fleet.models import Fitment, Machine, MachineType, Member, Yard
 from fleet.models.machine import Category, WorkingCondition
 from fleet.web.forms.fields import HoursField, PlainDecimalField, WallTimeField, day_field, in_zone

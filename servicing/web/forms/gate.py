@@ -5,8 +5,8 @@ from typing import Any
 from django import forms
 from django.db.models import QuerySet
 
+from fleet.calendar.commitments import booked
 from fleet.models import Booking
-from fleet.promised import booked
 from fleet.web.forms.despite import reason_field
 from fleet.web.forms.fields import HoursField, PlainDecimalField
 

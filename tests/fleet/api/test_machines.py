@@ -6,7 +6,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from fleet import tagouts
+from fleet.machines import tag_outs
 from fleet.models import Hire
 from tests.factories import MachineFactory, MachineTypeFactory, ReadingFactory, YardFactory
 
@@ -30,7 +30,7 @@ def fleet(farm):
 def test_the_list_is_filtered_and_ordered(farm, stranger, fleet):
     MachineFactory(organisation=stranger.organisation, yard=stranger.yard, tag="T-9")
     with farm.scope():
-        tagouts.place(machine=fleet["T-3"], reason="Brakes", member=farm.manager)
+        tag_outs.place(machine=fleet["T-3"], reason="Brakes", member=farm.manager)
         Hire.objects.create(
             organisation=farm.organisation, machine=fleet["T-4"], hirer="Ash Lane", out_at=NOON, hours_out=1
         )

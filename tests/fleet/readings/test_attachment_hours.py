@@ -9,8 +9,9 @@ from django.test.utils import CaptureQueriesContext
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from fleet import attachments, machines, readings, retiring
+from fleet import readings
 from fleet.core.errors import FleetError, WrongState
+from fleet.machines import attachments, register, retirement
 from fleet.models import Attachment, Machine, Mounting, Reading
 from fleet.readings import Submitted, attachment_hours, decisions, meter_changes
 from tests.factories import AttachmentFactory, MachineFactory
@@ -151,9 +152,9 @@ def test_it_is_not_retired_while_it_hangs(in_farm, tractor):
     mount(in_farm, cutter, tractor, 1)
     for machine, said in ((cutter, "It hangs on T-01"), (tractor, f"{cutter} is still mounted on it")):
         with pytest.raises(FleetError, match=said):
-            retiring.retire(machine=machine, on=day(2).date(), member=in_farm.manager)
+            retirement.retire(machine=machine, on=day(2).date(), member=in_farm.manager)
     remove(in_farm, cutter, 2)
-    retiring.retire(machine=cutter, on=day(2).date(), member=in_farm.manager)
+    retirement.retire(machine=cutter, on=day(2).date(), member=in_farm.manager)
     with pytest.raises(WrongState, match="is retired"):
         mount(in_farm, cutter, tractor, 3)
 
@@ -162,10 +163,10 @@ def test_changing_its_facts_keeps_its_hours(in_farm, tractor):
     cutter = cutter_of(in_farm, hours_before=D(9))
     ran(in_farm, tractor, (0, 100), (10, 140))
     mount(in_farm, cutter, tractor, 0)
-    facts = machines.Facts(
+    facts = register.Facts(
         type=cutter.type, yard=cutter.yard, tag="RC-9", in_service_on=cutter.in_service_on, condition="dust"
     )
-    machines.change(machine=Machine.objects.get(pk=cutter.pk), facts=facts, member=in_farm.manager)
+    register.change(machine=Machine.objects.get(pk=cutter.pk), facts=facts, member=in_farm.manager)
     assert Attachment.objects.values_list("tag", "hours", "condition").get() == ("RC-9", 49, "dust")
 
 

@@ -9,8 +9,9 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
-from fleet import machines, readings
+from fleet import readings
 from fleet.core.errors import FleetError, NotAllowed, WrongState
+from fleet.machines import register
 from fleet.models import Reading, ReadingPhoto
 from fleet.readings import decisions, mobile_entry
 from tests.factories import AttachmentFactory, MachineFactory, MachineTypeFactory
@@ -97,14 +98,14 @@ def test_a_phone_that_knows_the_code_alone(in_farm, tractor):
 
 def test_a_renewed_code_leads_nowhere_and_what_waited_still_arrives(in_farm, tractor):
     old = tractor.code
-    renewed = machines.renew_code(machine=tractor, member=in_farm.manager)
+    renewed = register.renew_code(machine=tractor, member=in_farm.manager)
     assert renewed.code != old
     with pytest.raises(FleetError, match="may have been renewed") as refused:
         enter(in_farm.technician, tractor, machine=None, code=old)
     assert refused.value.field == "code"
     assert enter(in_farm.technician, tractor, code=old).state == "counted"
     with pytest.raises(NotAllowed):
-        machines.renew_code(machine=tractor, member=in_farm.technician)
+        register.renew_code(machine=tractor, member=in_farm.technician)
 
 
 @pytest.mark.parametrize(

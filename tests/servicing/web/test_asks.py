@@ -7,7 +7,7 @@ import pytest
 import time_machine
 from django.urls import reverse
 
-from fleet import tagouts
+from fleet.machines import tag_outs
 from fleet.models import Ask, Booking, Hire
 from servicing import workorders
 from servicing.models import WorkOrder
@@ -52,7 +52,7 @@ def order_for(farm, machine, day):
 
 def tag_out(farm, machine):
     with farm.scope():
-        return tagouts.place(machine=machine, reason="Brakes failed", member=farm.technician)
+        return tag_outs.place(machine=machine, reason="Brakes failed", member=farm.technician)
 
 
 class TestGate:

@@ -12,7 +12,8 @@ from django.test import Client
 from django.urls import reverse
 from PIL import Image
 
-from fleet import attachments, readings, retiring
+from fleet import readings
+from fleet.machines import attachments, retirement
 from fleet.models import Reading
 from tests.factories import AttachmentFactory, MachineFactory, MachineTypeFactory, MemberFactory
 
@@ -143,7 +144,7 @@ def test_an_attachments_sticker_leads_to_the_machine_it_hangs_on(farm, tractor):
 
 def test_a_retired_machines_sticker_leads_to_its_page(farm, tractor):
     with farm.scope():
-        retiring.retire(machine=tractor, on=tractor.today(), member=farm.manager)
+        retirement.retire(machine=tractor, on=tractor.today(), member=farm.manager)
     answer = farm.client("counter").get(page(tractor))
     assert answer.url == tractor.get_absolute_url()
 

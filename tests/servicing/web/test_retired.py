@@ -7,8 +7,8 @@ import pytest
 import time_machine
 from django.urls import reverse
 
-from fleet import retiring
 from fleet.core.errors import FleetError
+from fleet.machines import retirement
 from fleet.models import Machine
 from servicing import workorders
 from tests.factories import (
@@ -45,7 +45,7 @@ def machine(farm):
 @pytest.fixture
 def retired(farm, machine):
     with farm.scope():
-        return retiring.retire(machine=machine, on=TODAY, member=farm.manager)
+        return retirement.retire(machine=machine, on=TODAY, member=farm.manager)
 
 
 def page(house, name, *args, role="manager", **asked):
@@ -147,4 +147,4 @@ def test_what_is_open_for_it_is_named_at_once_and_it_stays(farm, machine):
 
 def test_retiring_twice_does_not_move_the_day(farm, machine, retired):
     with farm.scope(), pytest.raises(FleetError, match="retired already"):
-        retiring.retire(machine=machine, on=TODAY - timedelta(days=3), member=farm.manager)
+        retirement.retire(machine=machine, on=TODAY - timedelta(days=3), member=farm.manager)

@@ -3,10 +3,10 @@
 from django.db import transaction
 from django.utils import timezone
 
-from fleet import asks
+from fleet.calendar import asks
+from fleet.calendar.commitments import Kind, promises
 from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Ask, Machine, Member, TagOut
-from fleet.promised import Kind, promises
 from fleet.readings.propagation import expect_differently
 
 

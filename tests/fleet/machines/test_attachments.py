@@ -5,8 +5,9 @@ from decimal import Decimal
 
 import pytest
 
-from fleet import attachments, readings
+from fleet import readings
 from fleet.core.errors import FleetError, NotAllowed, WrongState
+from fleet.machines import attachments
 from fleet.models import Attachment
 from fleet.readings import Submitted
 from tests.factories import AttachmentFactory, MachineFactory

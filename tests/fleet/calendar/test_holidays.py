@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import pytest
 from django.db import IntegrityError, transaction
 
-from fleet import holidays
+from fleet.calendar import holidays
 from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Holiday, Machine
 from tests.factories import HolidayFactory, MachineFactory, YardFactory

@@ -8,9 +8,9 @@ from django.db.models import QuerySet
 from django.utils import timezone
 from django_scopes import scope
 
+from fleet.calendar.commitments import hold
 from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Ask, Machine, Member
-from fleet.promised import hold
 from fleet.usage.figures import long_day
 
 Matter = Ask.Matter

@@ -7,8 +7,8 @@ import pytest
 import time_machine
 from django.db import IntegrityError, connection, transaction
 
-from fleet import bookings
-from fleet.bookings import Facts
+from fleet.calendar import bookings
+from fleet.calendar.bookings import Facts
 from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Booking, Machine
 from tests.factories import AttachmentFactory, BookingFactory, MachineFactory

@@ -6,11 +6,12 @@ from decimal import Decimal
 import pytest
 import time_machine
 
-from fleet import asks, bookings, promised, tagouts
-from fleet.bookings import Facts
+from fleet.calendar import asks, bookings, commitments
+from fleet.calendar.bookings import Facts
+from fleet.calendar.commitments import Kind, Promised, promises
 from fleet.core.errors import FleetError, NotAllowed, WrongState
+from fleet.machines import tag_outs
 from fleet.models import Ask, Booking, Hire, Mounting, TagOut
-from fleet.promised import Kind, Promised, promises
 from tests.factories import AttachmentFactory, BookingFactory, MachineFactory
 
 NOW = datetime(2026, 6, 1, 10, 0, tzinfo=UTC)
@@ -44,7 +45,7 @@ def hire(machine, **values):
 
 
 def tag(machine, member):
-    return tagouts.place(machine=machine, reason="Brakes failed", member=member)
+    return tag_outs.place(machine=machine, reason="Brakes failed", member=member)
 
 
 def hang(farm, machine):
@@ -133,9 +134,9 @@ class TestCalendar:
     def test_others_fill_it_too(self, in_farm, machine, monkeypatch):
         def mine(reach, now):
             for days in reach[machine.pk]:
-                yield days, promised.Promise(Kind.WORK, 1, "Order 1.", date(2026, 6, 9), date(2026, 6, 9))
+                yield days, commitments.Promise(Kind.WORK, 1, "Order 1.", date(2026, 6, 9), date(2026, 6, 9))
 
-        monkeypatch.setattr(promised, "also_promised", [mine])
+        monkeypatch.setattr(commitments, "also_promised", [mine])
         with pytest.raises(Promised, match="Order 1"):
             bookings.book(machine=machine, facts=facts(), member=in_farm.counter)
 
@@ -223,7 +224,7 @@ class TestAsks:
     def test_one_ask_for_a_machine_and_a_matter(self, in_farm, machine):
         tag(machine, in_farm.technician)
         self.ask(in_farm, machine)
-        tagouts.ask_to_clear(machine=machine, member=in_farm.counter)
+        tag_outs.ask_to_clear(machine=machine, member=in_farm.counter)
         with pytest.raises(WrongState, match=f"{in_farm.counter} asked for this on 1 June 2026 for Gala Ros"):
             self.ask(in_farm, machine)
         assert Ask.objects.count() == 2
@@ -232,7 +233,7 @@ class TestAsks:
         with pytest.raises(WrongState, match="Nothing is in the way"):
             self.ask(in_farm, machine)
         with pytest.raises(WrongState, match="not tagged out"):
-            tagouts.ask_to_clear(machine=machine, member=in_farm.counter)
+            tag_outs.ask_to_clear(machine=machine, member=in_farm.counter)
         BookingFactory(machine=machine)
         with pytest.raises(Promised, match="No day is booked twice"):
             self.ask(in_farm, machine)
@@ -242,15 +243,15 @@ class TestAsks:
         tag(machine, in_farm.technician)
         for member in (in_farm.technician, in_farm.manager, stranger.counter):
             with pytest.raises(NotAllowed):
-                tagouts.ask_to_clear(machine=machine, member=member)
-        made = tagouts.ask_to_clear(machine=machine, member=in_farm.counter)
+                tag_outs.ask_to_clear(machine=machine, member=member)
+        made = tag_outs.ask_to_clear(machine=machine, member=in_farm.counter)
         for member in (in_farm.technician, in_farm.counter, stranger.owner):
             with pytest.raises(NotAllowed):
                 asks.deal_with(ask=made, member=member, outcome="Yes")
 
     def test_dealt_with_once_and_in_words(self, in_farm, machine):
         tag(machine, in_farm.technician)
-        made = tagouts.ask_to_clear(machine=machine, member=in_farm.counter)
+        made = tag_outs.ask_to_clear(machine=machine, member=in_farm.counter)
         with pytest.raises(FleetError) as refused:
             asks.deal_with(ask=made, member=in_farm.manager, outcome=" ")
         assert refused.value.field == "outcome"
@@ -258,16 +259,16 @@ class TestAsks:
         assert (dealt.dealt_by, dealt.dealt_at, dealt.outcome) == (in_farm.manager, NOW, "Not before Monday")
         with pytest.raises(WrongState, match=f"{in_farm.manager} has dealt with this already: Not before"):
             asks.deal_with(ask=made, member=in_farm.owner, outcome="Yes")
-        assert tagouts.ask_to_clear(machine=machine, member=in_farm.counter).pk != made.pk
+        assert tag_outs.ask_to_clear(machine=machine, member=in_farm.counter).pk != made.pk
 
     def test_the_last_clearing_deals_with_the_ask_for_it(self, in_farm, machine):
         hung = hang(in_farm, machine)
         both = [tag(machine, in_farm.technician), tag(hung, in_farm.technician)]
-        made = tagouts.ask_to_clear(machine=machine, member=in_farm.counter)
-        tagouts.clear(tag_out=both[0], reason="Pads are new", member=in_farm.manager)
+        made = tag_outs.ask_to_clear(machine=machine, member=in_farm.counter)
+        tag_outs.clear(tag_out=both[0], reason="Pads are new", member=in_farm.manager)
         made.refresh_from_db()
         assert made.dealt_at is None  # what hangs on it is still tagged out
-        tagouts.clear(tag_out=both[1], reason="Pin replaced", member=in_farm.owner)
+        tag_outs.clear(tag_out=both[1], reason="Pin replaced", member=in_farm.owner)
         made.refresh_from_db()
         assert (made.dealt_by, made.outcome) == (in_farm.owner, "Cleared: Pin replaced")
 

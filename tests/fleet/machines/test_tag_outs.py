@@ -2,8 +2,8 @@
 
 import pytest
 
-from fleet import tagouts
 from fleet.core.errors import FleetError, NotAllowed, WrongState
+from fleet.machines import tag_outs
 from fleet.models import Machine
 from tests.factories import MachineFactory
 
@@ -14,10 +14,10 @@ def machine(in_farm):
 
 
 def test_a_machine_is_tagged_out_until_it_is_cleared(in_farm, machine):
-    tag_out = tagouts.place(machine=machine, reason=" Brake fades ", member=in_farm.counter)
+    tag_out = tag_outs.place(machine=machine, reason=" Brake fades ", member=in_farm.counter)
     assert (tag_out.reason, tag_out.placed_by) == ("Brake fades", in_farm.counter)
     assert Machine.objects.with_state().get(pk=machine.pk).state == Machine.State.TAGGED_OUT
-    tagouts.clear(tag_out=tag_out, reason="Pads changed, tried on the slope", member=in_farm.manager)
+    tag_outs.clear(tag_out=tag_out, reason="Pads changed, tried on the slope", member=in_farm.manager)
     assert (tag_out.cleared_by, tag_out.clear_reason) == (
         in_farm.manager,
         "Pads changed, tried on the slope",
@@ -27,10 +27,10 @@ def test_a_machine_is_tagged_out_until_it_is_cleared(in_farm, machine):
 
 
 def test_it_is_cleared_once(in_farm, machine):
-    tag_out = tagouts.place(machine=machine, reason="Brake fades", member=in_farm.counter)
-    tagouts.clear(tag_out=tag_out, reason="Pads changed", member=in_farm.manager)
+    tag_out = tag_outs.place(machine=machine, reason="Brake fades", member=in_farm.counter)
+    tag_outs.clear(tag_out=tag_out, reason="Pads changed", member=in_farm.manager)
     with pytest.raises(WrongState, match=str(in_farm.manager)):
-        tagouts.clear(tag_out=tag_out, reason="Again", member=in_farm.owner)
+        tag_outs.clear(tag_out=tag_out, reason="Again", member=in_farm.owner)
     tag_out.refresh_from_db()
     assert (tag_out.cleared_by, tag_out.clear_reason) == (in_farm.manager, "Pads changed")
 
@@ -38,14 +38,14 @@ def test_it_is_cleared_once(in_farm, machine):
 def test_both_need_a_reason_and_clearing_needs_the_right(in_farm, machine, stranger):
     for reason in ("", "  "):
         with pytest.raises(FleetError) as error:
-            tagouts.place(machine=machine, reason=reason, member=in_farm.counter)
+            tag_outs.place(machine=machine, reason=reason, member=in_farm.counter)
         assert error.value.field == "reason"
-    tag_out = tagouts.place(machine=machine, reason="Brake fades", member=in_farm.counter)
+    tag_out = tag_outs.place(machine=machine, reason="Brake fades", member=in_farm.counter)
     with pytest.raises(FleetError) as error:
-        tagouts.clear(tag_out=tag_out, reason=" ", member=in_farm.manager)
+        tag_outs.clear(tag_out=tag_out, reason=" ", member=in_farm.manager)
     assert error.value.field == "reason"
     for member in (in_farm.technician, in_farm.counter, stranger.owner):
         with pytest.raises(NotAllowed):
-            tagouts.clear(tag_out=tag_out, reason="Looks fine", member=member)
+            tag_outs.clear(tag_out=tag_out, reason="Looks fine", member=member)
     with pytest.raises(NotAllowed):
-        tagouts.place(machine=machine, reason="Mine now", member=stranger.owner)
+        tag_outs.place(machine=machine, reason="Mine now", member=stranger.owner)

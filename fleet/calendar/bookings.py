@@ -8,10 +8,10 @@ from django.db import transaction
 from django.utils import timezone
 from django_scopes import scope
 
-from fleet import asks
+from fleet.calendar import asks
+from fleet.calendar.commitments import Kind, Promise, Promised, booked, hold, overrule, promises
 from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Ask, Booking, Machine, Member
-from fleet.promised import Kind, Promise, Promised, booked, hold, overrule, promises
 from fleet.readings.propagation import expect_differently
 
 LONGEST = 366  # days

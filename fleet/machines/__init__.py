@@ -1,0 +1,1 @@
+"""Machines and attachments: entered, mounted, tagged out, retired."""
