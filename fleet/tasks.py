@@ -4,9 +4,10 @@ from celery import shared_task
 from django.utils import timezone
 from django_scopes import scopes_disabled
 
-from fleet import first_look, sent_files, signs_of_life
+from fleet import signs_of_life
 from fleet.core.queue import OrganisationTask
-from fleet.files.limits import MOST_SECONDS
+from fleet.imports import inspection, uploads
+from fleet.imports.limits import MOST_SECONDS
 from fleet.models import TelematicsSource
 from fleet.readings import idempotency
 from fleet.sign_in import attempts
@@ -37,20 +38,20 @@ def forget_sign_ins() -> int:
 @shared_task(base=OrganisationTask, soft_time_limit=2 * MOST_SECONDS, time_limit=2 * MOST_SECONDS + 30)
 def read_file(*, sent_id: int, organisation_id: int) -> None:
     """Look at a file of readings for the first time."""
-    first_look.read(sent_id)
+    inspection.read(sent_id)
 
 
 @shared_task(base=OrganisationTask)
 def take_file(*, sent_id: int, organisation_id: int) -> None:
     """Take in what is left of a file of readings."""
-    sent_files.run(sent_id)
+    uploads.run(sent_id)
 
 
 @shared_task
 def sweep_files() -> int:
     """Hand files again to the queue that nobody works on; beat calls it every minute."""
     with scopes_disabled():  # whose they are is told to the task that takes each in
-        return sent_files.sweep()
+        return uploads.sweep()
 
 
 @shared_task

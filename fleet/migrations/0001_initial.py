@@ -1099,7 +1099,7 @@ class Migration(migrations.Migration):
                         max_length=10,
                     ),
                 ),
-                ("plan", models.JSONField(help_text="Which column holds what: fleet.files.columns.Plan.")),
+                ("plan", models.JSONField(help_text="Which column holds what: fleet.imports.column_mapping.Plan.")),
                 (
                     "rows",
                     models.PositiveIntegerField(help_text="Rows that aren't blank, without the heading."),

@@ -23,7 +23,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='sentfile',
             name='sample',
-            field=models.JSONField(default=list, help_text='Its first rows: fleet.files.sample.'),
+            field=models.JSONField(default=list, help_text='Its first rows: fleet.imports.sample.'),
         ),
         migrations.AddField(
             model_name='sentfile',
@@ -43,7 +43,7 @@ class Migration(migrations.Migration):
         migrations.AlterField(
             model_name='sentfile',
             name='plan',
-            field=models.JSONField(default=dict, help_text='Which column holds what: fleet.files.columns.Plan.'),
+            field=models.JSONField(default=dict, help_text='Which column holds what: fleet.imports.column_mapping.Plan.'),
         ),
         migrations.AlterField(
             model_name='sentfile',

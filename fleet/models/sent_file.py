@@ -54,8 +54,10 @@ class SentFile(OrganisationOwned):
     sent_at = models.DateTimeField(default=timezone.now, editable=False)
     state = models.CharField(max_length=10, choices=State.choices, default=State.READING)
     tries = models.PositiveSmallIntegerField(default=0, help_text="How often its reading was begun.")
-    plan = models.JSONField(default=dict, help_text="Which column holds what: fleet.files.columns.Plan.")
-    sample = models.JSONField(default=list, help_text="Its first rows: fleet.files.sample.")
+    plan = models.JSONField(
+        default=dict, help_text="Which column holds what: fleet.imports.column_mapping.Plan."
+    )
+    sample = models.JSONField(default=list, help_text="Its first rows: fleet.imports.sample.")
     rows = models.PositiveIntegerField(default=0, help_text="Rows that aren't blank, without the heading.")
     done = models.PositiveIntegerField(default=0, help_text="Rows dealt with so far.")
     counted = models.PositiveIntegerField(default=0)

@@ -12,11 +12,10 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 from django_htmx.http import HttpResponseClientRefresh
 
-from fleet import first_look, sent_files
 from fleet.core.errors import FleetError
-from fleet.files import sample
-from fleet.files.columns import Plan
-from fleet.files.limits import MEGABYTE, MOST_BYTES, MOST_COLUMNS, MOST_ROWS, MOST_SHEET_ROWS
+from fleet.imports import inspection, sample, uploads
+from fleet.imports.column_mapping import Plan
+from fleet.imports.limits import MEGABYTE, MOST_BYTES, MOST_COLUMNS, MOST_ROWS, MOST_SHEET_ROWS
 from fleet.models import Member, SentFile
 from fleet.web.forms.files import PlanForm, SendForm
 from fleet.web.forms.refusals import show
@@ -39,7 +38,7 @@ def listed(request: HttpRequest) -> HttpResponse:
     form = SendForm(request.POST, request.FILES) if post else SendForm()
     if post and form.is_valid():
         try:
-            sent = sent_files.receive(upload=form.cleaned_data["file"], member=request.member)
+            sent = uploads.receive(upload=form.cleaned_data["file"], member=request.member)
         except FleetError as error:
             show(error, form)
         else:
@@ -60,7 +59,7 @@ def sent_file(request: HttpRequest, pk: int) -> HttpResponse:
     sent = get_object_or_404(SentFile.objects.select_related("organisation", "sent_by__user"), pk=pk)
     if request.method == "POST" and request.POST.get("do") == "discard":
         return _done(
-            request, sent, lambda: sent_files.discard(sent=sent, member=request.member), "reading-files"
+            request, sent, lambda: uploads.discard(sent=sent, member=request.member), "reading-files"
         )
     if request.method == "POST" and request.POST.get("do") == "again":
         return _done(request, sent, lambda: _again(sent, request.member), "reading-file")
@@ -82,7 +81,7 @@ def rejects(request: HttpRequest, pk: int) -> FileResponse:
     """Send the rejected rows as a file to be mended and sent again."""
     sent = get_object_or_404(SentFile, pk=pk)
     return FileResponse(
-        BytesIO(b"".join(sent_files.rejects_csv(sent))),
+        BytesIO(b"".join(uploads.rejects_csv(sent))),
         as_attachment=True,
         filename=f"{PurePath(sent.name).stem}.rejects.csv",
         content_type="text/csv; charset=utf-8",
@@ -93,17 +92,17 @@ def _waiting(request: HttpRequest, sent: SentFile) -> HttpResponse:
     """Let a person confirm what the columns hold, beside what would become of the first rows."""
     post = request.method == "POST"
     plan = Plan.kept(sent.plan)
-    told: list[sent_files.Told] = []
+    told: list[uploads.Told] = []
     form = PlanForm(request.POST if post else None, sample=sample.kept(sent.sample), plan=plan)
     fault = ""
     try:
         if post and form.is_valid():
             plan = form.plan()
             if request.POST.get("do") == "take":
-                sent_files.start(sent=sent, plan=plan, member=request.member)
+                uploads.start(sent=sent, plan=plan, member=request.member)
                 return redirect("reading-file", sent.pk)
         if not post or form.is_valid():
-            told = sent_files.preview(sent, plan)
+            told = uploads.preview(sent, plan)
     except FleetError as error:
         fault = error.sentence
     return render(
@@ -117,8 +116,8 @@ def _waiting(request: HttpRequest, sent: SentFile) -> HttpResponse:
 def _again(sent: SentFile, member: Member) -> SentFile:
     """Read once more what couldn't be read, or go on with what was broken off."""
     if sent.state == SentFile.State.UNREAD:
-        return first_look.again(sent=sent, member=member)
-    return sent_files.start(sent=sent, plan=Plan.kept(sent.plan), member=member)
+        return inspection.again(sent=sent, member=member)
+    return uploads.start(sent=sent, plan=Plan.kept(sent.plan), member=member)
 
 
 def _done(request: HttpRequest, sent: SentFile, process: Callable[[], object], then: str) -> HttpResponse:

@@ -10,9 +10,10 @@ from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from fleet import first_look, readings, sent_files
+from fleet import readings
 from fleet.accounts import invitations
 from fleet.core.roles import RIGHTS
+from fleet.imports import inspection, uploads
 from fleet.machines import attachments, tag_outs
 from fleet.models import ApiToken, Ask, Hire, Machine, Reading
 from fleet.readings import Submitted, decisions
@@ -153,10 +154,8 @@ def _hours(house: House, made: SimpleNamespace) -> None:
     decisions.strike(reading=made.decided, member=house.manager, note="Read off another machine.")
     made.mine, made.theirs = _mixed_up(house, made)
     text = f"machine,date,hours\n{made.idle.tag},2026-05-01,1004\n"
-    made.file = sent_files.receive(
-        upload=SimpleUploadedFile("hours.csv", text.encode()), member=house.manager
-    )
-    first_look.read(made.file.pk)
+    made.file = uploads.receive(upload=SimpleUploadedFile("hours.csv", text.encode()), member=house.manager)
+    inspection.read(made.file.pk)
     made.file.refresh_from_db()
 
 

@@ -14,9 +14,9 @@ from django.db.migrations.executor import MigrationExecutor
 from django.utils import timezone
 from django_scopes import scope
 
-from fleet import first_look, sent_files
-from fleet.files.columns import Plan
-from fleet.files.values import DAY_FIRST, POINT
+from fleet.imports import inspection, uploads
+from fleet.imports.cell_values import DAY_FIRST, POINT
+from fleet.imports.column_mapping import Plan
 from fleet.models import ApiToken, Organisation, Reading, SentFile
 
 BEFORE = [("fleet", "0002_room_for_hours")]
@@ -155,11 +155,11 @@ def test_no_row_is_lost_and_each_says_what_it_said(left):
 def test_files_on_their_way_come_to_their_end(left):
     """As workers do: sweep, and do what is queued."""
     with scope(organisation=Organisation.objects.get()):
-        queued = sent_files.sweep()
+        queued = uploads.sweep()
         for sent in list(SentFile.objects.all()):
-            first_look.read(sent.pk)
+            inspection.read(sent.pk)
             for _ in range(SentFile.MOST_TRIES):
-                sent_files.run(sent.pk)
+                uploads.run(sent.pk)
         files = {sent.name.removesuffix(".csv"): sent for sent in SentFile.objects.all()}
         states = {name: (sent.state, sent.done, sent.counted, sent.refused) for name, sent in files.items()}
         assert states == {
@@ -172,19 +172,19 @@ def test_files_on_their_way_come_to_their_end(left):
         }
         assert queued == 5  # all but the one set aside
         waiting, failed = files["waiting"], files["failed"]
-        assert [each.state for each in sent_files.preview(waiting, Plan.kept(waiting.plan))][2] == "refused"
-        sent_files.start(sent=failed, plan=Plan.kept(failed.plan), member=failed.sent_by)
-        sent_files.run(failed.pk)
+        assert [each.state for each in uploads.preview(waiting, Plan.kept(waiting.plan))][2] == "refused"
+        uploads.start(sent=failed, plan=Plan.kept(failed.plan), member=failed.sent_by)
+        uploads.run(failed.pk)
         for name in ("running", "failed", "done"):
-            heading, line = list(sent_files.rejects(files[name]))
+            heading, line = list(uploads.rejects(files[name]))
             assert heading == ["line", "reason", "Unit", "Read on", "Meter"], name
             assert line[2:] == ["T-99", "2026-04-08", "5"], name
-        assert list(sent_files.rejects(files["gone"]))[1] == [
+        assert list(uploads.rejects(files["gone"]))[1] == [
             "4",
             "No such machine.",
             "T-99",
             "2026-04-08",
             "5",
         ]
-        assert sent_files.sweep() == 0
+        assert uploads.sweep() == 0
         assert Reading.objects.filter(source="file", sender__endswith=".csv").count() == 1  # both held it

@@ -13,7 +13,7 @@ from datetime import timedelta
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 from django_scopes import scope
-from fleet import first_look, sent_files
+from fleet.imports import inspection, uploads
 from fleet.models import Machine, Member, MeterSegment, Organisation
 begin = timezone.now().replace(microsecond=0) - timedelta(days=440)
 half = {ROWS} // 2
@@ -28,10 +28,10 @@ with scope(organisation=Organisation.objects.get()):
         in_service_on=one.in_service_on)
     MeterSegment.objects.create(organisation=one.organisation, machine=other, started_at=begin)
     member = Member.objects.get()
-    sent = sent_files.receive(upload=SimpleUploadedFile("hours.csv", text.encode()), member=member)
-    first_look.read(sent.pk)
+    sent = uploads.receive(upload=SimpleUploadedFile("hours.csv", text.encode()), member=member)
+    inspection.read(sent.pk)
     sent.refresh_from_db()
-    sent = sent_files.start(sent=sent, plan=sent_files.Plan.kept(sent.plan), member=member)
+    sent = uploads.start(sent=sent, plan=uploads.Plan.kept(sent.plan), member=member)
 answer = sent.state
 """
 STATE = """

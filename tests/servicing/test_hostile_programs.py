@@ -9,7 +9,7 @@ from django.urls import reverse
 from servicing.planning import grid
 from servicing.program_file import ProgramFaults, parse, read, shape
 from servicing.program_file.limits import MOST_BYTES
-from tests.fleet.files.measured import MEGABYTE, measured
+from tests.fleet.imports.measured import MEGABYTE, measured
 
 pytestmark = pytest.mark.security
 

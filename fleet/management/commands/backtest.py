@@ -8,8 +8,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from tqdm import tqdm
 
-from fleet import logbook
 from fleet.core.errors import FleetError
+from fleet.imports import log_book
 from fleet.reliability import draw
 from fleet.usage import backtest
 
@@ -35,7 +35,7 @@ class Command(BaseCommand):
         self, *args: Any, readings: Path, every: float, machines: Path | None, plot: Path | None, **rest: Any
     ) -> None:
         try:
-            files = logbook.read(readings, machines)
+            files = log_book.read(readings, machines)
         except FleetError as error:
             raise CommandError(error.sentence) from error
         for sentence in files.wrong:

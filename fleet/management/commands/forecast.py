@@ -9,9 +9,9 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from tqdm import tqdm
 
-from fleet import logbook
 from fleet.core.csv_writer import lines
 from fleet.core.errors import FleetError
+from fleet.imports import log_book
 
 
 class Command(BaseCommand):
@@ -31,14 +31,14 @@ class Command(BaseCommand):
         self, *args: Any, readings: Path, targets: Path, machines: Path, out: Path, **rest: Any
     ) -> None:
         try:
-            wanted, wrong = logbook.read_targets(targets)
-            files = logbook.read(readings, machines, others=tuple({target.machine for target in wanted}))
+            wanted, wrong = log_book.read_targets(targets)
+            files = log_book.read(readings, machines, others=tuple({target.machine for target in wanted}))
         except FleetError as error:
             raise CommandError(error.sentence) from error
         for sentence in (*files.wrong, *wrong):
             self.stderr.write(sentence)
         with tqdm(total=len(wanted), unit=" targets", disable=not sys.stderr.isatty()) as bar:
-            days = logbook.project(files, wanted, step=bar.update)
+            days = log_book.project(files, wanted, step=bar.update)
         with ExitStack() as stack:
             try:
                 file = (
@@ -47,6 +47,6 @@ class Command(BaseCommand):
             except OSError as error:
                 raise CommandError(f"{out} can't be written: {error.strerror}.") from error
             rows = [["machine", "origin", "target_hours", "early", "likely", "late"]]
-            for target, dates in zip(wanted, logbook.as_dates(days), strict=True):
+            for target, dates in zip(wanted, log_book.as_dates(days), strict=True):
                 rows.append([target.machine, target.origin_said, target.hours_said, *dates])
             file.writelines(lines(rows, end="\n"))

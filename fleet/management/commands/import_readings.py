@@ -15,11 +15,9 @@ from tqdm import tqdm
 
 from fleet.core.csv_writer import lines
 from fleet.core.errors import FleetError
-from fleet.files.columns import Plan, guess, headings, settle, strict
-from fleet.files.table import Table, open_table
-from fleet.files.values import COMMA, POINT
-from fleet.models import Organisation
-from fleet.readings_file import (
+from fleet.imports.cell_values import COMMA, POINT
+from fleet.imports.column_mapping import Plan, guess, headings, settle, strict
+from fleet.imports.rows import (
     Numbered,
     Told,
     body,
@@ -30,6 +28,8 @@ from fleet.readings_file import (
     rejects_heading,
     take_table,
 )
+from fleet.imports.table import Table, open_table
+from fleet.models import Organisation
 
 
 class Command(BaseCommand):

@@ -5,9 +5,9 @@ from typing import Any
 
 from django import forms
 
-from fleet.files.columns import Plan, headings
-from fleet.files.table import Row, as_text
-from fleet.files.values import COMMA, POINT
+from fleet.imports.cell_values import COMMA, POINT
+from fleet.imports.column_mapping import Plan, headings
+from fleet.imports.table import Row, as_text
 from fleet.models import Organisation
 
 EXAMPLE = 24  # characters of a column's first cell that are shown with its name

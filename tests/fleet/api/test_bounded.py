@@ -3,7 +3,7 @@
 import pytest
 from django.test import Client
 
-from fleet.files.limits import MOST_BYTES
+from fleet.imports.limits import MOST_BYTES
 
 FORM = "application/x-www-form-urlencoded"
 

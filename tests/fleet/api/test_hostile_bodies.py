@@ -12,7 +12,7 @@ import pytest
 from fleet.api import bodies
 from fleet.core.json_limits import TooMuch, check_json
 from tests.factories import MachineFactory
-from tests.fleet.files.measured import MEGABYTE, measured
+from tests.fleet.imports.measured import MEGABYTE, measured
 
 pytestmark = pytest.mark.security
 

@@ -10,7 +10,7 @@ from decimal import Decimal
 import pytest
 
 from fleet.core.csv_writer import guarded, lines, unguarded
-from fleet.files.table import open_table
+from fleet.imports.table import open_table
 
 pytestmark = pytest.mark.security
 

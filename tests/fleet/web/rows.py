@@ -6,7 +6,8 @@ from decimal import Decimal
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django_scopes import scopes_disabled
 
-from fleet import first_look, readings, sent_files
+from fleet import readings
+from fleet.imports import inspection, uploads
 from fleet.models import ApiToken, Reading
 from tests.factories import AttachmentFactory, MachineFactory, MachineTypeFactory
 
@@ -58,8 +59,8 @@ def own_token(house, role):
 def sent_file(house, text="machine,date,hours\nT-01,2026-01-05,10\n", name="hours.csv"):
     """A file that waits for its columns to be confirmed."""
     upload = SimpleUploadedFile(name, text.encode())
-    sent = sent_files.receive(upload=upload, member=house.manager)
-    first_look.read(sent.pk)
+    sent = uploads.receive(upload=upload, member=house.manager)
+    inspection.read(sent.pk)
     sent.refresh_from_db()
     return sent
 

@@ -9,7 +9,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from fleet import first_look, sent_files
+from fleet.imports import inspection, uploads
 from fleet.models import SentFile
 from tests.fleet.web.rows import all_readings, machine_of, sent_file
 
@@ -41,13 +41,13 @@ def send_and_read(house, client, *args):
     """Send a file and have a worker look at it; return the address of its page."""
     address = send(client, *args)["Location"]
     with house.scope():
-        first_look.read(int(address.strip("/").rpartition("/")[2]))
+        inspection.read(int(address.strip("/").rpartition("/")[2]))
     return address
 
 
 def run(house, pk):
     with house.scope():
-        sent_files.run(pk)
+        uploads.run(pk)
 
 
 def test_a_file_from_sending_to_its_rejects(farm, machine):
@@ -131,7 +131,7 @@ def test_progress_by_htmx_and_by_reloading(farm, machine):
     client = farm.client("manager")
     with farm.scope():
         sent = sent_file(farm, TEXT)
-        sent_files.start(sent=sent, plan=sent_files.Plan.kept(sent.plan), member=farm.manager)
+        uploads.start(sent=sent, plan=uploads.Plan.kept(sent.plan), member=farm.manager)
         SentFile.objects.update(done=1, rows=2)
     text = client.get(reverse("reading-file", args=[sent.pk])).content.decode()
     assert '<progress id="share" class="share" max="2" value="1">50 %</progress>' in text
@@ -147,7 +147,7 @@ def test_a_file_broken_off_can_be_gone_on_with(farm, machine):
     client = farm.client("manager")
     with farm.scope():
         sent = sent_file(farm, TEXT)
-        sent_files.start(sent=sent, plan=sent_files.Plan.kept(sent.plan), member=farm.manager)
+        uploads.start(sent=sent, plan=uploads.Plan.kept(sent.plan), member=farm.manager)
         SentFile.objects.update(state="failed", fault="The disk was full.")
     address = reverse("reading-file", args=[sent.pk])
     assert "The disk was full. 0 of 2 rows were dealt with." in text_of(client.get(address))
@@ -202,7 +202,7 @@ def test_while_it_is_read_the_page_says_so_and_comes_on_by_itself(farm, machine)
         SentFile.objects.update(tries=1)
     assert "It is being read." in text_of(client.get(address))
     with farm.scope():
-        first_look.read(sent.pk)
+        inspection.read(sent.pk)
     assert client.get(address, headers=poll)["HX-Refresh"] == "true"
     assert "Which column holds what" in text_of(client.get(address))
 

@@ -14,7 +14,7 @@ from typing import Any
 from openpyxl.utils.datetime import CALENDAR_MAC_1904, CALENDAR_WINDOWS_1900, from_excel
 
 from fleet.core.errors import FleetError
-from fleet.files.limits import (
+from fleet.imports.limits import (
     LAST_COLUMN,
     LAST_ROW,
     LONGEST_TEXT,
@@ -25,8 +25,8 @@ from fleet.files.limits import (
     MOST_UNPACKED,
     shortened,
 )
-from fleet.files.workbook_parts import MAIN, Contents, contents
-from fleet.files.workbook_zip import BROKEN, Elements, blocks, opened
+from fleet.imports.workbook_parts import MAIN, Contents, contents
+from fleet.imports.workbook_zip import BROKEN, Elements, blocks, opened
 
 PLACE = re.compile(r"([A-Z]{1,3})([1-9]\d{0,6})", re.ASCII)
 LONGEST_NUMBER = 40  # characters; the format writes 17 digits at most

@@ -12,7 +12,7 @@ from django_scopes import scope
 from fleet.models import Machine, Organisation, Reading, Yard
 from tests.factories import MachineFactory
 
-DATA = Path(__file__).parent / "data"  # real hours of aircraft, open data; see the README there
+DATA = Path(__file__).parents[1] / "data"  # real hours of aircraft, open data; see the README there
 GOOD = (
     "machine,taken_at,hours\nT-01,2026-01-05,10\nT-01,2026-01-12,31.5\nT-02,2026-01-05T07:30:00+01:00,400\n"
 )
@@ -153,7 +153,7 @@ def test_machines_stay_within_the_organisation(farm, stranger, run):
 
 
 def test_rows_beyond_one_batch(farm, machines, run, monkeypatch):
-    monkeypatch.setattr("fleet.readings_file.ROWS_AT_ONCE", 2)
+    monkeypatch.setattr("fleet.imports.rows.ROWS_AT_ONCE", 2)
     assert "3 counted" in run(GOOD)
 
 

@@ -12,9 +12,9 @@ from django_scopes import scope
 
 from fleet import readings
 from fleet.core.errors import FleetError
-from fleet.files.columns import Plan
-from fleet.files.table import Row, Table, as_text, open_table
-from fleet.files.values import Wrong, read_moment, read_number
+from fleet.imports.cell_values import Wrong, read_moment, read_number
+from fleet.imports.column_mapping import Plan
+from fleet.imports.table import Row, Table, as_text, open_table
 from fleet.models import Machine, MachineType, Member, MeterSegment, Organisation, Reading, Yard
 from fleet.models.machine import Category
 from fleet.readings.submission import REFUSED, Receipt, Submitted, Unreadable, read_hours

@@ -10,12 +10,12 @@ from django.db import OperationalError, transaction
 from django.utils import timezone
 
 from fleet.core.errors import FleetError, NotAllowed, WrongState
-from fleet.files import sample
-from fleet.files.columns import guess, settle
-from fleet.files.limits import MOST_SECONDS
+from fleet.imports import sample
+from fleet.imports.column_mapping import guess, settle
+from fleet.imports.limits import MOST_SECONDS
+from fleet.imports.rows import Numbered, body, machine_zones
+from fleet.imports.uploads import NOT_YOURS, opened, publish
 from fleet.models import Member, SentFile
-from fleet.readings_file import Numbered, body, machine_zones
-from fleet.sent_files import NOT_YOURS, opened, publish
 
 log = logging.getLogger(__name__)
 

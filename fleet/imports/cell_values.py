@@ -4,7 +4,7 @@ import re
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from decimal import Decimal
 
-from fleet.files.table import Cell
+from fleet.imports.table import Cell
 
 POINT, COMMA = ".", ","
 DAY_FIRST, MONTH_FIRST = "dmy", "mdy"

@@ -1,6 +1,6 @@
 """Small files that would fill the memory or take hours: each is refused in one sentence while it is read.
 
-The limits are fleet.files.limits. Each attack runs in a process of its own, where memory and processor time
+The limits are fleet.imports.limits. Each attack runs in a process of its own, where memory and processor time
 are measured; times are of the processor, so that a busy machine fails no test.
 """
 
@@ -10,8 +10,8 @@ import zipfile
 
 import pytest
 
-from fleet.files.limits import MEGABYTE, MOST_BYTES, MOST_CELLS, MOST_PARTS
-from tests.fleet.files.measured import measured
+from fleet.imports.limits import MEGABYTE, MOST_BYTES, MOST_CELLS, MOST_PARTS
+from tests.fleet.imports.measured import measured
 
 pytestmark = pytest.mark.security
 

@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from datetime import date, datetime, time
 from typing import Any
 
-from fleet.files.table import Cell, Row
+from fleet.imports.table import Cell, Row
 
 KEPT_ROWS = 30
 KEPT_CHARACTERS = 200  # of a cell; more is cut off

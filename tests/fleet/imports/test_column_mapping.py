@@ -3,8 +3,8 @@
 import pytest
 
 from fleet.core.errors import FleetError
-from fleet.files.columns import Plan, guess, headings, settle, strict
-from fleet.files.table import Row
+from fleet.imports.column_mapping import Plan, guess, headings, settle, strict
+from fleet.imports.table import Row
 
 KNOWN = {"t-01", "t-02", "1001", "1002"}
 

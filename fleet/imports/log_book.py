@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from fleet.core.errors import FleetError
-from fleet.readings_file import read_table
+from fleet.imports.rows import read_table
 from fleet.usage import history, projector
 from fleet.usage.backtest import LogBook, log_book
 from fleet.usage.days import date_of, day_of, number_of

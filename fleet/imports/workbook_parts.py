@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from openpyxl.styles.numbers import BUILTIN_FORMATS, is_date_format, is_timedelta_format
 
 from fleet.core.errors import FleetError
-from fleet.files.limits import (
+from fleet.imports.limits import (
     LONGEST_CELL,
     MOST_SHARED,
     MOST_SHEETS,
@@ -18,7 +18,7 @@ from fleet.files.limits import (
     MOST_STYLES,
     shortened,
 )
-from fleet.files.workbook_zip import BROKEN, Elements, read_whole
+from fleet.imports.workbook_zip import BROKEN, Elements, read_whole
 
 MAIN = frozenset(
     {

@@ -11,9 +11,11 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import OperationalError
 from openpyxl import Workbook
 
-from fleet import first_look, readings_file, sent_files, tasks
+from fleet import tasks
 from fleet.core.errors import FleetError, NoRoom, NotAllowed, WrongState
-from fleet.files.columns import Plan
+from fleet.imports import inspection, uploads
+from fleet.imports import rows as import_rows
+from fleet.imports.column_mapping import Plan
 from fleet.models import Machine, Reading, RejectedRow, SentFile
 from tests.factories import MachineFactory
 
@@ -37,7 +39,7 @@ def machines(in_farm):
 def send(house, text=HEAD + BODY, name="hours.csv", role="manager"):
     """A file that waits for the worker."""
     data = text if isinstance(text, bytes) else text.encode()
-    return sent_files.receive(upload=SimpleUploadedFile(name, data), member=getattr(house, role))
+    return uploads.receive(upload=SimpleUploadedFile(name, data), member=getattr(house, role))
 
 
 def receive(house, *args, **kwargs):
@@ -50,7 +52,7 @@ def receive(house, *args, **kwargs):
 
 def start(house, sent, role="manager", **changed):
     plan = Plan.kept(sent.plan | changed)
-    return sent_files.start(sent=sent, plan=plan, member=getattr(house, role))
+    return uploads.start(sent=sent, plan=plan, member=getattr(house, role))
 
 
 def taken(sent):
@@ -60,7 +62,7 @@ def taken(sent):
 
 def test_nothing_is_taken_in_by_sending_and_looking(in_farm, machines):
     sent = receive(in_farm)
-    told = sent_files.preview(sent, Plan.kept(sent.plan))
+    told = uploads.preview(sent, Plan.kept(sent.plan))
     assert [each.state for each in told] == ["counted", "counted", "counted", "refused"]
     assert (sent.state, sent.rows, sent.look) == ("waiting", 4, "CSV, UTF-8, separated by semicolons")
     assert not Reading.objects.exists()
@@ -79,16 +81,16 @@ def test_a_confirmed_file_is_taken_in_once_however_often_it_is_run(in_farm, mach
         ("file", "hours.csv", in_farm.manager)
     }
     again = start(in_farm, receive(in_farm))
-    sent_files.run(again.pk)
+    uploads.run(again.pk)
     assert taken(again) == ("done", 4, 0, 0, 3, 1)
 
 
 def test_rejects_come_with_line_reason_and_their_columns_and_can_be_mended(in_farm, machines):
     text = HEAD + "T-01;05.01.2026;10,5\nT-1;05.01.2026;7\nT-02;31.02.2026;8\nT-02;01.03.2026\n"
     sent = start(in_farm, receive(in_farm, text), order="dmy")
-    sent_files.run(sent.pk)
+    uploads.run(sent.pk)
     assert taken(sent) == ("done", 4, 1, 0, 0, 3)
-    data = b"".join(sent_files.rejects_csv(sent))
+    data = b"".join(uploads.rejects_csv(sent))
     rows = list(csv.DictReader(data.decode("utf-8-sig").splitlines()))
     assert [(row["line"], row["machine"], row["date"], row["hours"]) for row in rows] == [
         ("3", "T-1", "05.01.2026", "7"),
@@ -104,7 +106,7 @@ def test_rejects_come_with_line_reason_and_their_columns_and_can_be_mended(in_fa
         data.replace(b"T-1,", b"T-01,").replace(b"05.01.2026,7", b"06.01.2026,12").replace(b"31.02", b"28.02")
     )
     again = start(in_farm, receive(in_farm, mended, "hours.rejects.csv"))
-    sent_files.run(again.pk)
+    uploads.run(again.pk)
     assert taken(again) == ("done", 3, 2, 0, 0, 1)
 
 
@@ -135,7 +137,7 @@ def test_of_a_long_note_nothing_is_lost_without_a_word(in_farm, machines, kind, 
         book.save(file)
         data = file.getvalue()
     sent = start(in_farm, receive(in_farm, data, "hours.csv" if kind == "csv" else "hours.xlsx"))
-    sent_files.run(sent.pk)
+    uploads.run(sent.pk)
     if len(note) <= 2000:
         assert Reading.objects.get().note == note
     else:
@@ -144,9 +146,9 @@ def test_of_a_long_note_nothing_is_lost_without_a_word(in_farm, machines, kind, 
 
 
 def test_whoever_dies_in_between_leaves_it_as_after_the_last_batch(in_farm, machines, monkeypatch):
-    monkeypatch.setattr(readings_file, "ROWS_AT_ONCE", 2)
+    monkeypatch.setattr(import_rows, "ROWS_AT_ONCE", 2)
     sent = start(in_farm, receive(in_farm))
-    real = sent_files.take_rows
+    real = uploads.take_rows
     lots = []
 
     def dies(rows, **kwargs):
@@ -156,12 +158,12 @@ def test_whoever_dies_in_between_leaves_it_as_after_the_last_batch(in_farm, mach
             raise OperationalError("the server closed the connection")  # after its rows were written
         return told
 
-    monkeypatch.setattr(sent_files, "take_rows", dies)
+    monkeypatch.setattr(uploads, "take_rows", dies)
     with pytest.raises(OperationalError):
-        sent_files.run(sent.pk)
+        uploads.run(sent.pk)
     assert taken(sent) == ("running", 2, 2, 0, 0, 0)
     assert Reading.objects.count() == 2
-    sent_files.run(sent.pk)
+    uploads.run(sent.pk)
     assert taken(sent) == ("done", 4, 3, 0, 0, 1)
     assert [rows[0].line for rows in lots] == [2, 4, 4]  # it goes on where it was
     assert RejectedRow.objects.count() == 1
@@ -169,22 +171,22 @@ def test_whoever_dies_in_between_leaves_it_as_after_the_last_batch(in_farm, mach
 
 def test_one_that_was_overtaken_stops(in_farm, machines, monkeypatch):
     """Two workers on one file: whoever finds that the other has come further leaves it to that one."""
-    monkeypatch.setattr(readings_file, "ROWS_AT_ONCE", 1)
+    monkeypatch.setattr(import_rows, "ROWS_AT_ONCE", 1)
     sent = start(in_farm, receive(in_farm))
-    real = sent_files.take_rows
+    real = uploads.take_rows
     overtaken = []
 
     def overtake(rows, **kwargs):
         if not overtaken:
             overtaken.append(True)
-            sent_files.run(sent.pk)  # the other one does it all, before this one's first batch is in
+            uploads.run(sent.pk)  # the other one does it all, before this one's first batch is in
             raise OperationalError("deadlock")
         return real(rows, **kwargs)
 
-    monkeypatch.setattr(sent_files, "take_rows", overtake)
+    monkeypatch.setattr(uploads, "take_rows", overtake)
     with pytest.raises(OperationalError):
-        sent_files.run(sent.pk)
-    sent_files.run(sent.pk)
+        uploads.run(sent.pk)
+    uploads.run(sent.pk)
     assert taken(sent) == ("done", 4, 3, 0, 0, 1)
     assert Reading.objects.count() == 3
 
@@ -192,20 +194,20 @@ def test_one_that_was_overtaken_stops(in_farm, machines, monkeypatch):
 def test_a_fault_breaks_it_off_and_a_person_can_go_on(in_farm, machines, monkeypatch, caplog):
     sent = start(in_farm, receive(in_farm))
     with monkeypatch.context() as patch:
-        patch.setattr(sent_files, "take_rows", lambda *args, **kwargs: 1 / 0)
-        sent_files.run(sent.pk)
+        patch.setattr(uploads, "take_rows", lambda *args, **kwargs: 1 / 0)
+        uploads.run(sent.pk)
     assert taken(sent)[:2] == ("failed", 0)
     assert "nothing is lost or doubled" in sent.fault
     assert "ZeroDivisionError" in caplog.text
     start(in_farm, sent)
-    sent_files.run(sent.pk)
+    uploads.run(sent.pk)
     assert taken(sent) == ("done", 4, 3, 0, 0, 1)
 
 
 def test_a_file_that_is_gone_is_told(in_farm, machines):
     sent = start(in_farm, receive(in_farm))
     sent.file.storage.delete(sent.file.name)
-    sent_files.run(sent.pk)
+    uploads.run(sent.pk)
     sent.refresh_from_db()
     assert (sent.state, sent.fault) == ("failed", "hours.csv is not there any more; send it again.")
 
@@ -215,12 +217,12 @@ def test_the_sweep_finds_what_nobody_works_on(
 ):
     sent = start(in_farm, receive(in_farm))
     with django_capture_on_commit_callbacks(execute=True) as published:
-        assert sent_files.sweep() == 0  # just begun
-        assert sent_files.sweep(sent.heard_at + timedelta(minutes=2)) == 0
-        assert sent_files.sweep(sent.heard_at + timedelta(minutes=2, seconds=1)) == 1
+        assert uploads.sweep() == 0  # just begun
+        assert uploads.sweep(sent.heard_at + timedelta(minutes=2)) == 0
+        assert uploads.sweep(sent.heard_at + timedelta(minutes=2, seconds=1)) == 1
     assert len(published) == 1
-    sent_files.run(sent.pk)
-    assert sent_files.sweep(sent.heard_at + 2 * SentFile.PATIENCE) == 0
+    uploads.run(sent.pk)
+    assert uploads.sweep(sent.heard_at + 2 * SentFile.PATIENCE) == 0
 
 
 def test_the_order_of_dates_is_asked_once_and_kept(in_farm, machines):
@@ -243,14 +245,14 @@ def test_dates_that_tell_their_order_make_no_habit(in_farm, machines):
 
 def test_setting_aside_and_starting_twice(in_farm, machines):
     sent = receive(in_farm)
-    sent_files.discard(sent=sent, member=in_farm.manager)
+    uploads.discard(sent=sent, member=in_farm.manager)
     with pytest.raises(WrongState):
         start(in_farm, sent)
     other = start(in_farm, receive(in_farm))
     with pytest.raises(WrongState):
         start(in_farm, other)
     with pytest.raises(WrongState):
-        sent_files.discard(sent=other, member=in_farm.manager)
+        uploads.discard(sent=other, member=in_farm.manager)
 
 
 def test_it_takes_the_right_and_the_organisation(in_farm, stranger, machines):
@@ -262,7 +264,7 @@ def test_it_takes_the_right_and_the_organisation(in_farm, stranger, machines):
             start(in_farm, sent, role)
     for process in (
         lambda: start(stranger, sent, "owner"),
-        lambda: sent_files.discard(sent=sent, member=stranger.owner),
+        lambda: uploads.discard(sent=sent, member=stranger.owner),
     ):
         with pytest.raises(NotAllowed):
             process()
@@ -292,20 +294,20 @@ def test_a_full_disk_is_told_and_leaves_nothing(in_farm, monkeypatch):
 
 def test_sending_reads_nothing_but_the_first_bytes(in_farm, machines, monkeypatch):
     """The web worker keeps the file; what opens it is a task."""
-    monkeypatch.setattr("fleet.sent_files.open_table", lambda *args: 1 / 0)
+    monkeypatch.setattr("fleet.imports.uploads.open_table", lambda *args: 1 / 0)
     sent = send(in_farm)
     assert (sent.state, sent.tries, sent.rows, sent.plan, sent.sample) == ("reading", 0, 0, {}, [])
     with sent.file.open() as kept:
         assert kept.read() == (HEAD + BODY).encode()
     with pytest.raises(WrongState, match="being read already"):
-        sent_files.start(sent=sent, plan=Plan(0, 1, 2, order="dmy", decimal=","), member=in_farm.manager)
+        uploads.start(sent=sent, plan=Plan(0, 1, 2, order="dmy", decimal=","), member=in_farm.manager)
 
 
 def test_a_page_needs_no_file_once_it_was_read(in_farm, machines):
     sent = receive(in_farm)
     sent.file.storage.delete(sent.file.name)
-    assert len(sent_files.preview(sent, Plan.kept(sent.plan))) == 4
-    assert next(sent_files.rejects(sent)) == ["line", "reason", "machine", "date", "hours"]
+    assert len(uploads.preview(sent, Plan.kept(sent.plan))) == 4
+    assert next(uploads.rejects(sent)) == ["line", "reason", "machine", "date", "hours"]
 
 
 @pytest.mark.parametrize(
@@ -321,14 +323,14 @@ def test_what_cannot_be_read_says_why_and_can_be_tried_again_or_set_aside(in_far
     sent = receive(in_farm, text)
     assert sent.state == "unread"
     assert said in sent.fault
-    again = first_look.again(sent=sent, member=in_farm.manager)
+    again = inspection.again(sent=sent, member=in_farm.manager)
     assert (again.state, again.tries, again.fault) == ("reading", 0, "")
     with pytest.raises(WrongState):
-        first_look.again(sent=sent, member=in_farm.manager)
-    first_look.read(sent.pk)
+        inspection.again(sent=sent, member=in_farm.manager)
+    inspection.read(sent.pk)
     sent.refresh_from_db()
     assert sent.state == "unread"
-    sent_files.discard(sent=sent, member=in_farm.manager)
+    uploads.discard(sent=sent, member=in_farm.manager)
     sent.refresh_from_db()
     assert sent.state == "discarded"
 
@@ -340,31 +342,31 @@ def test_a_file_that_kills_its_worker_is_given_up_after_three_tries(in_farm, mac
         raise SystemExit  # nothing catches it, as nothing catches a signal 9
 
     with monkeypatch.context() as patch:
-        patch.setattr("fleet.sent_files.open_table", killed)
+        patch.setattr("fleet.imports.uploads.open_table", killed)
         for tries in (1, 2, 3):
             with pytest.raises(SystemExit):
-                first_look.read(sent.pk)
+                inspection.read(sent.pk)
             sent.refresh_from_db()
             assert (sent.state, sent.tries) == ("reading", tries)
-            assert sent_files.sweep(sent.heard_at + 2 * SentFile.PATIENCE) == 1
-        first_look.read(sent.pk)
+            assert uploads.sweep(sent.heard_at + 2 * SentFile.PATIENCE) == 1
+        inspection.read(sent.pk)
     sent.refresh_from_db()
-    assert (sent.state, sent.fault) == ("unread", first_look.DIED)
-    assert sent_files.sweep(sent.heard_at + 2 * SentFile.PATIENCE) == 0
-    first_look.again(sent=sent, member=in_farm.manager)
-    first_look.read(sent.pk)
+    assert (sent.state, sent.fault) == ("unread", inspection.DIED)
+    assert uploads.sweep(sent.heard_at + 2 * SentFile.PATIENCE) == 0
+    inspection.again(sent=sent, member=in_farm.manager)
+    inspection.read(sent.pk)
     sent.refresh_from_db()
     assert (sent.state, sent.rows) == ("waiting", 4)
 
 
 @pytest.mark.parametrize(
-    ("fault", "said"), [(SoftTimeLimitExceeded(), first_look.TOO_LONG), (MemoryError(), first_look.FAULT)]
+    ("fault", "said"), [(SoftTimeLimitExceeded(), inspection.TOO_LONG), (MemoryError(), inspection.FAULT)]
 )
 def test_a_reading_that_takes_too_long_or_too_much_says_so(in_farm, machines, monkeypatch, fault, said):
     def breaks(*args):
         raise fault
 
-    monkeypatch.setattr("fleet.sent_files.open_table", breaks)
+    monkeypatch.setattr("fleet.imports.uploads.open_table", breaks)
     sent = receive(in_farm)
     assert (sent.state, sent.fault) == ("unread", said)
 
@@ -373,7 +375,7 @@ def test_reading_a_file_again_takes_the_right_and_the_organisation(in_farm, stra
     sent = receive(in_farm, HEAD)
     for member in (in_farm.technician, in_farm.counter, stranger.owner):
         with pytest.raises(NotAllowed):
-            first_look.again(sent=sent, member=member)
+            inspection.again(sent=sent, member=member)
 
 
 @pytest.mark.security
@@ -383,14 +385,14 @@ def test_rejects_with_formulas_are_guarded_and_come_back_as_they_were(in_farm, m
     tags = ["=1+1", "=T9", "+T9", "-T9", "@T9", "'=T9", "T-9"]
     body = "".join(f"{tag};{day:02}.01.2026;{10 + day}\n" for day, tag in enumerate(tags, start=13))
     sent = start(in_farm, receive(in_farm, HEAD + body))
-    sent_files.run(sent.pk)
+    uploads.run(sent.pk)
     assert taken(sent) == ("done", 7, 1, 0, 0, 6)
-    data = b"".join(sent_files.rejects_csv(sent))
+    data = b"".join(uploads.rejects_csv(sent))
     cells = [row[2] for row in csv.reader(data.decode("utf-8-sig").splitlines())][1:]
     assert cells == ["'=T9", "'+T9", "'-T9", "'@T9", "'=T9", "T-9"]
     for tag in ("=T9", "+T9", "-T9", "@T9"):
         MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag=tag)
     again = start(in_farm, receive(in_farm, data, "hours.rejects.csv"))
-    sent_files.run(again.pk)
+    uploads.run(again.pk)
     assert taken(again) == ("done", 6, 5, 0, 0, 1)
     assert Machine.objects.get(tag="+T9").hours == Decimal("25.00")

@@ -10,7 +10,7 @@ from typing import BinaryIO
 from xml.parsers import expat
 
 from fleet.core.errors import FleetError
-from fleet.files.limits import (
+from fleet.imports.limits import (
     DEEPEST,
     LONGEST_TAG,
     MEGABYTE,

@@ -16,10 +16,10 @@ from django.core.management import CommandError, call_command
 from openpyxl import Workbook
 from sklearn.metrics import mean_pinball_loss
 
-from fleet import logbook
+from fleet.imports import log_book
 from fleet.usage import backtest
 
-DATA = Path(__file__).parent / "usage" / "data"
+DATA = Path(__file__).parents[1] / "usage" / "data"
 READINGS = DATA / "readings.csv"
 MACHINES = DATA / "machines.csv"
 
@@ -135,17 +135,17 @@ def test_a_moment_before_all_time_is_told_and_left_out(tmp_path):
 def test_a_log_book_may_be_written_as_spreadsheets_write(tmp_path):
     file = tmp_path / "readings.csv"
     file.write_bytes("sep=;\nMachine;taken_at;hours\nJ\xfcrgen;2026-03-01;5\n".encode("cp1252"))
-    assert logbook.read(file).names == ["Jürgen"]
+    assert log_book.read(file).names == ["Jürgen"]
     book = Workbook()
     for row in [["machine", "taken_at", "hours"], ["T-1", date(2026, 3, 1), 5.5], [7, "2026-03-02", 6]]:
         book.active.append(row)
     book.save(tmp_path / "readings.xlsx")
-    files = logbook.read(tmp_path / "readings.xlsx")
+    files = log_book.read(tmp_path / "readings.xlsx")
     assert (files.names, files.hours.tolist(), files.wrong) == (["7", "T-1"], [5.5, 6.0], [])
 
 
 def test_quantiles_are_in_order_and_later_for_later_marks_on_real_hours(tmp_path):
-    names = set(logbook.read(READINGS).names)
+    names = set(log_book.read(READINGS).names)
     targets = [[name, "2013-08-01", hours, ""] for name in sorted(names) for hours in range(100, 2000, 100)]
     answers, _ = forecast(tmp_path, READINGS, targets, machines=MACHINES)
     by_machine = {}
@@ -175,7 +175,7 @@ def test_the_backtest_says_when_there_is_nothing_to_score(tmp_path):
 
 
 def test_scores_agree_with_scikit_learn():
-    files = logbook.read(READINGS, MACHINES)
+    files = log_book.read(READINGS, MACHINES)
     book = files.book()
     cases = backtest.choose(book, every=50)
     forecast, _ = backtest.ours(book, cases)

@@ -8,7 +8,7 @@ import pytest
 from openpyxl import Workbook
 
 from fleet.core.errors import FleetError
-from fleet.files.table import as_text, open_table
+from fleet.imports.table import as_text, open_table
 
 PLAIN = [["machine", "date", "hours"], ["T-01", "2026-01-05", "10.5"], ["T-Ä", "2026-01-12", "31"]]
 
@@ -120,14 +120,14 @@ def test_what_cannot_be_read_is_one_sentence(table, data, said):
 
 
 def test_too_large_and_too_many(table, monkeypatch):
-    monkeypatch.setattr("fleet.files.table.MOST_BYTES", 20)
+    monkeypatch.setattr("fleet.imports.table.MOST_BYTES", 20)
     with pytest.raises(FleetError, match="MB are read"):
         table(written(",", "utf-8"))
     monkeypatch.undo()
-    monkeypatch.setattr("fleet.files.table.MOST_ROWS", 1)
+    monkeypatch.setattr("fleet.imports.table.MOST_ROWS", 1)
     with pytest.raises(FleetError, match="more than 1 rows; send it in parts"):
         list(table(written(",", "utf-8")).rows())
-    monkeypatch.setattr("fleet.files.table.MOST_SHEET_ROWS", 1)
+    monkeypatch.setattr("fleet.imports.table.MOST_SHEET_ROWS", 1)
     with pytest.raises(FleetError, match="or save it as CSV"):
         list(table(workbook(PLAIN)).rows())
 

@@ -14,7 +14,7 @@ SCRIPT = """
 import json, resource, sys
 from pathlib import Path
 from fleet.core.errors import FleetError
-from fleet.files.table import open_table
+from fleet.imports.table import open_table
 used = lambda: resource.getrusage(resource.RUSAGE_SELF)
 before = used()
 try:

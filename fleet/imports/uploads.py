@@ -12,16 +12,15 @@ from django.core.files.uploadedfile import UploadedFile
 from django.db import OperationalError, transaction
 from django.utils import timezone
 
-from fleet import readings_file
 from fleet.core.csv_writer import lines
 from fleet.core.errors import FleetError, NoRoom, NotAllowed, WrongState
 from fleet.core.queue import publish_on_commit
-from fleet.files import sample
-from fleet.files.columns import Plan, headings, strict
-from fleet.files.table import START, Table, as_text, check_size, check_start, open_table
+from fleet.imports import rows, sample
+from fleet.imports.column_mapping import Plan, headings, strict
+from fleet.imports.rows import Told, batches, body, machine_zones, take_rows
+from fleet.imports.table import START, Table, as_text, check_size, check_start, open_table
 from fleet.models import Member, Organisation, RejectedRow, SentFile
 from fleet.readings.submission import REFUSED
-from fleet.readings_file import Told, batches, body, machine_zones, take_rows
 
 log = logging.getLogger(__name__)
 
@@ -34,7 +33,7 @@ BROKEN_OFF = "It was broken off by a fault that has been written to the log; not
 
 
 def receive(*, upload: UploadedFile, member: Member) -> SentFile:
-    """Keep a file that was sent, and have a worker look at it (`fleet.first_look`). No reading is taken in.
+    """Keep a file that was sent, and have a worker look at it (`inspection`). No reading is taken in.
 
     Raises NotAllowed; FleetError on `file` when it is too large, begins like no table, or can't be kept.
     """
@@ -167,7 +166,7 @@ def sweep(now: datetime | None = None) -> int:
 def rejects(sent: SentFile) -> Iterator[list[str]]:
     """The rows of the file of rejects: line and reason, then the original columns; the heading first."""
     names = headings(sample.kept(sent.sample), Plan.kept(sent.plan))
-    yield readings_file.rejects_heading(names)
+    yield rows.rejects_heading(names)
     for row in RejectedRow.objects.filter(file=sent).iterator():
         yield [str(row.line), row.reason, *row.cells, *[""] * (len(names) - len(row.cells))]
 
@@ -200,7 +199,7 @@ def _keep_sample(sent: SentFile) -> None:
         log.warning("file %s: its headings can't be read any more: %s", sent.pk, error.sentence)
 
 
-def _take(sent: SentFile, lot: list[readings_file.Row], at: int, plan: Plan, zones: dict) -> bool:
+def _take(sent: SentFile, lot: list[rows.Row], at: int, plan: Plan, zones: dict) -> bool:
     """Take one batch in; return False when another worker has come further."""
     with transaction.atomic():
         now = SentFile.objects.select_for_update().get(pk=sent.pk)

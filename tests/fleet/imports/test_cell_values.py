@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleet.files.values import Wrong, read_moment, read_number
+from fleet.imports.cell_values import Wrong, read_moment, read_number
 
 MADRID = ZoneInfo("Europe/Madrid")
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from fleet.core.csv_reader import Unreadable, records
 from fleet.core.csv_writer import unguarded
 from fleet.core.errors import FleetError
-from fleet.files.limits import LONGEST_ROW, MEGABYTE, shortened
+from fleet.imports.limits import LONGEST_ROW, MEGABYTE, shortened
 
 SEPARATORS = ";\t,"
 HINT = "sep="  # some spreadsheets write it into the first line

@@ -8,8 +8,8 @@ from datetime import UTC
 from typing import Any
 
 from fleet.core.errors import FleetError
-from fleet.files.table import Cell, Row, as_text
-from fleet.files.values import COMMA, DAY_FIRST, MONTH_FIRST, POINT, Wrong, read_moment, read_number
+from fleet.imports.cell_values import COMMA, DAY_FIRST, MONTH_FIRST, POINT, Wrong, read_moment, read_number
+from fleet.imports.table import Cell, Row, as_text
 
 NEEDED = ("machine", "taken_at", "hours")
 HEADINGS = {

@@ -9,8 +9,8 @@ from time import monotonic
 from typing import Any
 
 from fleet.core.errors import FleetError
-from fleet.files import csv_table, xlsx_table
-from fleet.files.limits import (
+from fleet.imports import csv_table, xlsx_table
+from fleet.imports.limits import (
     MEGABYTE,
     MOST_BYTES,
     MOST_COLUMNS,
