@@ -11,7 +11,7 @@ from fleet.imports.limits import MOST_SECONDS
 from fleet.models import TelematicsSource
 from fleet.readings import idempotency
 from fleet.sign_in import attempts
-from fleet.telematics import round as telematics
+from fleet.telematics import poll as telematics
 
 AT_ONCE = 500  # sources queued by one look
 

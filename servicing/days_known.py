@@ -23,7 +23,7 @@ from django.db.models import Q, Sum
 from fleet.models import Booking, Hire, Holiday, Machine, Mounting, TagOut
 from fleet.usage.crossing import HORIZON
 from fleet.usage.days import DAY
-from fleet.usage.known import Known, layered
+from fleet.usage.scheduled_days import Known, layered
 from servicing.models import WorkOrder
 
 OUT_OF_USE, ON_HIRE, PLANNED, BOOKED, HOLIDAY = range(5)

@@ -23,8 +23,8 @@ from fleet.models import Attachment, Machine, Mounting, Reading
 from fleet.readings import attachment_hours
 from fleet.usage import calibration, crossing, history, pace, projector
 from fleet.usage.days import date_of, day_of, moment_of, number_of
-from fleet.usage.known import Known
 from fleet.usage.projector import Projector
+from fleet.usage.scheduled_days import Known
 from servicing.days_known import known_days
 from servicing.planning.intervals import Mark
 

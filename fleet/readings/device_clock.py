@@ -10,7 +10,7 @@ from fleet.core.column_arrays import Days
 from fleet.core.prepared_queries import prepared
 from fleet.models import ApiToken, Reading
 from fleet.readings.new_reading import Taken
-from fleet.usage import clock
+from fleet.usage import sender_clock
 from fleet.usage.days import day_of
 from fleet.usage.figures import span
 
@@ -33,11 +33,11 @@ class Clock:
         taken = np.append(latest[0], times)
         received = np.append(latest[1], np.full(len(times), day_of(now)))
         self._device = token.name
-        self._ahead = clock.ahead((taken - received).tolist())
+        self._ahead = sender_clock.ahead((taken - received).tolist())
         came, send = np.unique(received, return_inverse=True)
         freshest = np.full(len(came), np.inf)
         np.minimum.at(freshest, send, received - taken)
-        self._behind = clock.behind(freshest.tolist(), came.tolist())
+        self._behind = sender_clock.behind(freshest.tolist(), came.tolist())
         if self._behind is not None and _trusted(token):
             self._behind = None
 
@@ -50,7 +50,7 @@ class Clock:
             return False
         reading.state, reading.code = Reading.State.HELD, CLOCK_OFF
         reading.suggested_at = _moved(reading.taken_at, self._behind)
-        reading.reason = BEHIND.format(device=self._device, off=span(self._behind), sends=clock.SENDS)
+        reading.reason = BEHIND.format(device=self._device, off=span(self._behind), sends=sender_clock.SENDS)
         return True
 
     def explain(self, reading: Taken) -> None:

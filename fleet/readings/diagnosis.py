@@ -8,10 +8,10 @@ from decimal import Decimal
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from fleet.models import Machine, Reading
-from fleet.usage import tales
+from fleet.usage import explanations
 from fleet.usage.days import EPOCH, day_of
-from fleet.usage.settle import pace_so_far
-from fleet.usage.verdict import Point, wrapped
+from fleet.usage.plausibility import Point, wrapped
+from fleet.usage.replay import pace_so_far
 
 NEAR = timedelta(days=2)  # two held readings that far apart may have been mixed up
 SAME_ROUND = timedelta(hours=12)  # a held and a counted one, when one sender sent both
@@ -109,7 +109,7 @@ def _changes(readings: Sequence[Reading]) -> dict[int, MeterChange]:
             changes[reading.pk] = MeterChange(_passed(before, (day, shows), wrap), wraps_at=_hours(wrap))
             continue
         of_meter = lows.get(reading.segment_id, [])
-        found = tales.new_meter(before=before, lows=[_point(low) for low in of_meter], pace=pace)
+        found = explanations.new_meter(before=before, lows=[_point(low) for low in of_meter], pace=pace)
         if found is not None and reading.pk in {of_meter[place].pk for place in found.members}:
             changes[reading.pk] = MeterChange(
                 _whole_minute(found.day),
@@ -160,7 +160,7 @@ def _swaps(readings: Sequence[Reading]) -> dict[int, Reading]:
 def _mixed_up(reading: Reading, other: Reading) -> bool:
     if reading.machine_id == other.machine_id or abs(reading.taken_at - other.taken_at) > NEAR:
         return False
-    return tales.mixed_up(
+    return explanations.mixed_up(
         one=_point(reading),
         one_between=(_before(reading), _after(reading)),
         other=_point(other),

@@ -19,7 +19,7 @@ from fleet.readings.new_reading import Taken
 from fleet.usage.days import day_of, moment_of
 from fleet.usage.figures import long_day
 from fleet.usage.history import Verdict, judge
-from fleet.usage.settle import pace_so_far
+from fleet.usage.replay import pace_so_far
 
 NONE = 0  # the id of no reading
 Beside = tuple[int, float, float]  # a meter's id, and a point of its course

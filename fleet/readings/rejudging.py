@@ -13,8 +13,8 @@ from fleet.models import Decision, Machine, Reading
 from fleet.readings.machine_lookup import Found
 from fleet.readings.meter_history import Courses, name_day
 from fleet.usage.days import day_of
-from fleet.usage.settle import Known, settle
-from fleet.usage.verdict import Verdict
+from fleet.usage.plausibility import Verdict
+from fleet.usage.replay import Known, settle
 
 CHANGED = ["state", "code", "reason", "suggestion", "suggested_at"]
 FITS_NOW = "It fits what has come in or been decided since."

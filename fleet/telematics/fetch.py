@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from urllib.parse import SplitResult, urljoin
 
-from fleet.telematics import network
-from fleet.telematics.addresses import Network
-from fleet.telematics.document import Document
+from fleet.telematics import allowed_addresses
+from fleet.telematics.detect_format import Document
+from fleet.telematics.http_client import Line
 from fleet.telematics.limits import MEGABYTE, Limits
-from fleet.telematics.line import Line
+from fleet.telematics.public_addresses import Network
 from fleet.telematics.snapshot import SentPage, SnapshotRefused
 
 BLOCK = 64 * 1024
@@ -41,7 +41,7 @@ class Getter:
         self._login = login
         self._limits = limits
         self._inside = inside
-        self._origin = network.origin_of(network.parts_of(url, plain=inside))
+        self._origin = allowed_addresses.origin_of(allowed_addresses.parts_of(url, plain=inside))
         self._line = Line(limits=limits, inside=inside)
         self._left = limits.all_bytes
 
@@ -52,7 +52,7 @@ class Getter:
         """
         secure = False
         for _ in range(self._limits.redirects + 1):
-            parts = network.parts_of(url, plain=self._inside)
+            parts = allowed_addresses.parts_of(url, plain=self._inside)
             if secure and parts.scheme != "https":
                 raise SnapshotRefused("The server leads from an encrypted address to an open one.")
             secure = parts.scheme == "https"
@@ -67,7 +67,7 @@ class Getter:
 
     def _headers(self, parts: SplitResult) -> dict[str, str]:
         headers = {"Accept": "application/xml, text/xml;q=0.9, application/json;q=0.8"}
-        return headers | (self._login.header() if network.origin_of(parts) == self._origin else {})
+        return headers | (self._login.header() if allowed_addresses.origin_of(parts) == self._origin else {})
 
     def _read(self, answer: http.client.HTTPResponse, room: int) -> SentPage:
         if answer.status != 200:

@@ -11,7 +11,7 @@ from django.utils import timezone
 from fleet.core.errors import FleetError, NotAllowed
 from fleet.core.queue import publish_on_commit
 from fleet.models import Member, TelematicsSource
-from fleet.telematics import network, vault
+from fleet.telematics import allowed_addresses, credentials
 from fleet.telematics.snapshot import SnapshotRefused
 
 LEAST_MINUTES, MOST_MINUTES = 5, 7 * 24 * 60
@@ -127,7 +127,7 @@ def _check_client(facts: Source) -> None:
 
 def _check_address(url: str, field: str) -> None:
     try:
-        network.parts_of(url, plain=settings.TELEMATICS_INSIDE)
+        allowed_addresses.parts_of(url, plain=settings.TELEMATICS_INSIDE)
     except SnapshotRefused as error:
         raise FleetError(error.sentence, field=field) from None
 
@@ -137,7 +137,7 @@ def _secret(source: TelematicsSource, facts: Source) -> str:
     if facts.login == TelematicsSource.Login.NONE:
         return ""
     if facts.secret:
-        return vault.lock(facts.secret)
+        return credentials.lock(facts.secret)
     if not source.secret:
         raise FleetError("Enter the password, token or client secret.", field="secret")
     if _goes_to(source) != _goes_to(facts):
@@ -147,7 +147,7 @@ def _secret(source: TelematicsSource, facts: Source) -> str:
 
 def _goes_to(facts: Source | TelematicsSource) -> tuple[object, ...]:
     """Where a secret, or the token it is given for, is sent, and in whose name."""
-    origins = [network.origin_of(urlsplit(facts.url))]
+    origins = [allowed_addresses.origin_of(urlsplit(facts.url))]
     if facts.login == TelematicsSource.Login.CLIENT:
-        origins.append(network.origin_of(urlsplit(facts.token_url)))
+        origins.append(allowed_addresses.origin_of(urlsplit(facts.token_url)))
     return origins, facts.login, facts.username if facts.login in NAMED else ""

@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import gammaincc, log_ndtr, ndtr, ndtri
 
-from .known import Known, laid_out, passing_through
+from fleet.usage.scheduled_days import Known, laid_out, passing_through
+
 from .pace import Pace, fade_over
 
 EARLY, LIKELY, LATE = 0.1, 0.5, 0.9

@@ -1,7 +1,7 @@
 """From readings to increments: which readings can be true, and what was run between them.
 
 Many machines lie end to end in flat arrays ordered by machine and then by day, so that nothing
-here loops over machines. One new reading is judged by ``verdict.judge``, re-exported as ``judge``.
+here loops over machines. One new reading is judged by ``plausibility.judge``, re-exported as ``judge``.
 """
 
 from dataclasses import dataclass
@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .verdict import CLOCK, RESOLUTION, Verdict, judge
+from fleet.usage.plausibility import CLOCK, RESOLUTION, Verdict, judge
 
 __all__ = ["Increments", "Verdict", "clean", "increments", "judge"]
 

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from fleet.usage.scheduled_days import Known
+
 from . import crossing, pace
 from . import rhythm as calendar
 from .history import Increments
-from .known import Known
 from .rhythm import Rhythm
 
 Floats = NDArray[np.float64]

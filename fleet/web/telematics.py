@@ -11,7 +11,7 @@ from django.views.decorators.http import require_POST, require_safe
 from fleet.core.errors import FleetError
 from fleet.models import TelematicsSource, TelematicsUnit
 from fleet.readings.submission import Unreadable, read_moment
-from fleet.telematics import sources, ties
+from fleet.telematics import linking, sources
 from fleet.telematics.values import hours_of
 from fleet.web.confirm import confirmed
 from fleet.web.forms.refusals import show
@@ -137,12 +137,12 @@ def _readable(unit: TelematicsUnit) -> None:
 def _carry_out(request: HttpRequest, unit: TelematicsUnit, *, decision: str, machine: object) -> str:
     """Call the process that was chosen; return what to tell."""
     if decision == "ignore":
-        ties.ignore(unit=unit, member=request.member)
+        linking.ignore(unit=unit, member=request.member)
         return f"{unit} is ignored from now on."
     if decision == "loosen":
-        ties.loosen(unit=unit, member=request.member)
+        linking.loosen(unit=unit, member=request.member)
         return f"{unit} waits again."
-    ties.tie(unit=unit, machine=machine, member=request.member)
+    linking.tie(unit=unit, machine=machine, member=request.member)
     return f"{unit} is tied to {machine}."
 
 

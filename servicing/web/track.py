@@ -3,7 +3,7 @@
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from fleet.reliability import draw
+from fleet.usage.reliability_plot import draw
 from fleet.web.guards import needs
 from fleet.web.pictures import source
 from servicing.scorecard import scorecard

@@ -19,7 +19,7 @@ from datetime import timedelta
 from django.utils import timezone
 from django_scopes import scope
 from fleet.models import *
-from fleet.telematics import vault
+from fleet.telematics import credentials
 farm = Organisation.objects.create(name="Alder Farm", slug="alder-farm", digest_hour=0)
 with scope(organisation=farm):
     yard = Yard.objects.create(organisation=farm, name="Home")
@@ -33,7 +33,7 @@ with scope(organisation=farm):
         MeterSegment(organisation=farm, machine=machine, started_at=since) for machine in machines)
     TelematicsSource.objects.create(
         organisation=farm, name="Feed", url="{url}", every_minutes=5,
-        login="basic", username="alder", secret=vault.lock("gate"))
+        login="basic", username="alder", secret=credentials.lock("gate"))
 """
 
 FOUND = """

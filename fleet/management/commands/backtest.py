@@ -10,8 +10,8 @@ from tqdm import tqdm
 
 from fleet.core.errors import FleetError
 from fleet.imports import log_book
-from fleet.reliability import draw
 from fleet.usage import backtest
+from fleet.usage.reliability_plot import draw
 
 HEAD = f"{'':34}{'cases':>7}{'MAE':>8}{'bias':>8}{'pinball':>9}{'80 % held':>11}{'width':>8}"
 

@@ -8,7 +8,7 @@ from django.db.models import Q
 from django_scopes import scope, scopes_disabled
 
 from fleet.models import TelematicsSource
-from fleet.telematics.round import read
+from fleet.telematics.poll import read
 
 
 class Command(BaseCommand):

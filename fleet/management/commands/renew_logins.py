@@ -8,7 +8,7 @@ from django_scopes import scopes_disabled
 
 from fleet.core.errors import FleetError
 from fleet.models import TelematicsSource
-from fleet.telematics import vault
+from fleet.telematics import credentials
 
 
 class Command(BaseCommand):
@@ -24,7 +24,7 @@ class Command(BaseCommand):
                 with transaction.atomic():
                     source = TelematicsSource.objects.select_for_update().get(pk=pk)
                     try:
-                        source.secret = vault.renew(source.secret)
+                        source.secret = credentials.renew(source.secret)
                     except FleetError as error:
                         lost.append(f"{source}: {error.sentence}")
                         continue

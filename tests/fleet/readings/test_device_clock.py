@@ -7,7 +7,7 @@ import pytest
 from fleet import readings
 from fleet.models import ApiToken
 from fleet.readings import Submitted, decisions
-from fleet.usage import clock
+from fleet.usage import sender_clock
 from tests.factories import MachineFactory
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
@@ -109,14 +109,14 @@ def test_a_person_who_enters_old_readings_has_no_clock(send):
 
 
 def test_the_arithmetic():
-    assert clock.ahead([]) is None
-    assert clock.ahead([10 / 1440]) is None
-    assert clock.ahead([-3.0, 0.5, 0.4]) == 0.5
+    assert sender_clock.ahead([]) is None
+    assert sender_clock.ahead([10 / 1440]) is None
+    assert sender_clock.ahead([-3.0, 0.5, 0.4]) == 0.5
     at_odd_minutes = [0.0, 1.01, 2.02, 3.005, 4.03]
-    assert clock.behind([0.2] * 4, at_odd_minutes[:4]) is None
-    assert clock.behind([3.0, 0.2, 0.2, 0.2, 0.2, 0.201], [-1.0, *at_odd_minutes]) == 0.2
-    assert clock.behind([0.2, 0.2, 0.2, 0.2, 0.22], at_odd_minutes) is None
-    assert clock.behind([20 / 1440] * 5, at_odd_minutes) is None
-    assert clock.behind([0.2] * 5, [0.0, 1.0, 2.0, 3.0, 4.0]) is None
+    assert sender_clock.behind([0.2] * 4, at_odd_minutes[:4]) is None
+    assert sender_clock.behind([3.0, 0.2, 0.2, 0.2, 0.2, 0.201], [-1.0, *at_odd_minutes]) == 0.2
+    assert sender_clock.behind([0.2, 0.2, 0.2, 0.2, 0.22], at_odd_minutes) is None
+    assert sender_clock.behind([20 / 1440] * 5, at_odd_minutes) is None
+    assert sender_clock.behind([0.2] * 5, [0.0, 1.0, 2.0, 3.0, 4.0]) is None
     around_the_full_hour = [58 / 1440, 1 + 2 / 1440, 2 + 59 / 1440, 3.0, 4 + 1 / 1440]
-    assert clock.behind([0.2] * 5, around_the_full_hour) is None
+    assert sender_clock.behind([0.2] * 5, around_the_full_hour) is None

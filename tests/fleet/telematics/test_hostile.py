@@ -16,12 +16,12 @@ from cryptography.x509.oid import NameOID
 
 from fixtures.telematics.server import Provider, as_xml
 from fleet.models import Reading, TelematicsUnit
-from fleet.telematics import round as telematics
-from fleet.telematics import vault
+from fleet.telematics import credentials
+from fleet.telematics import poll as telematics
+from fleet.telematics.http_client import _Connection
 from fleet.telematics.limits import MEGABYTE, USUAL
-from fleet.telematics.line import _Connection
 from tests.fleet.telematics.conftest import NOW, unit
-from tests.fleet.telematics.test_document import BOMB, SAMPLE, fleet
+from tests.fleet.telematics.test_detect_format import BOMB, SAMPLE, fleet
 
 pytestmark = pytest.mark.django_db
 
@@ -150,7 +150,7 @@ def test_a_redirect_to_nowhere(refused, provider):
 
 
 def test_a_login_goes_to_no_other_server(source, machine, provider):
-    source.login, source.username, source.secret = "basic", "alder", vault.lock("gate")
+    source.login, source.username, source.secret = "basic", "alder", credentials.lock("gate")
     source.save()
     with Provider(lambda: [unit()]) as other:
         provider.special[FIRST] = to(other.address)

@@ -9,8 +9,8 @@ from django.core.management.base import CommandError
 
 from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import TelematicsSource, TelematicsUnit
-from fleet.telematics import round as telematics
-from fleet.telematics import sources, ties, vault
+from fleet.telematics import credentials, linking, sources
+from fleet.telematics import poll as telematics
 from fleet.telematics.sources import Source
 from tests.factories import AttachmentFactory, MachineFactory, TelematicsUnitFactory
 from tests.fleet.telematics.conftest import NOW, unit
@@ -33,7 +33,7 @@ class TestEntering:
         source = add(in_farm)
         source.refresh_from_db()
         assert "gate-42" not in source.secret
-        assert vault.unlock(source.secret) == "gate-42"
+        assert credentials.unlock(source.secret) == "gate-42"
 
     def test_production_without_a_key_keeps_none(self, in_farm, settings):
         settings.CREDENTIAL_KEYS = []
@@ -92,7 +92,7 @@ class TestChanging:
             facts=Source(**FACTS | {"secret": "", "name": "Other", "url": "https://feed.example/Fleet/0"}),
             member=in_farm.manager,
         )
-        assert (changed.name, vault.unlock(changed.secret)) == ("Other", "gate-42")
+        assert (changed.name, credentials.unlock(changed.secret)) == ("Other", "gate-42")
 
     @pytest.mark.parametrize(
         "facts",
@@ -176,7 +176,7 @@ class TestTies:
         provider.told[:] = [unit(serial="odd")]
         telematics.read(source=source, forced=True, now=NOW)
         told = TelematicsUnit.objects.get()
-        tied = ties.tie(unit=told, machine=machine, member=in_farm.manager)
+        tied = linking.tie(unit=told, machine=machine, member=in_farm.manager)
         assert (tied.machine, tied.matched_by, tied.decided_by) == (machine, "person", in_farm.manager)
         assert tied.receipt == "counted"
         assert machine.readings.get().shows == Decimal("104.50")
@@ -187,7 +187,7 @@ class TestTies:
     def test_tied_to_another_machine_the_same_hours_count_there(self, in_farm, source, machine, provider):
         telematics.read(source=source, forced=True, now=NOW)
         other = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard)
-        tied = ties.tie(unit=TelematicsUnit.objects.get(), machine=other, member=in_farm.manager)
+        tied = linking.tie(unit=TelematicsUnit.objects.get(), machine=other, member=in_farm.manager)
         assert tied.receipt == "counted"
         assert other.readings.count() == 1
         telematics.read(source=source, forced=True, now=NOW)
@@ -195,34 +195,34 @@ class TestTies:
 
     def test_an_ignored_unit_stays_ignored_though_its_number_fits(self, in_farm, source, machine, provider):
         told = TelematicsUnitFactory(source=source, key="serial Tarnbeck K-1", serial="K-1")
-        ties.ignore(unit=told, member=in_farm.manager)
+        linking.ignore(unit=told, member=in_farm.manager)
         telematics.read(source=source, forced=True, now=NOW)
         assert machine.readings.count() == 0
-        ties.loosen(unit=told, member=in_farm.manager)
+        linking.loosen(unit=told, member=in_farm.manager)
         telematics.read(source=source, forced=True, now=NOW)
         assert machine.readings.count() == 1
 
     def test_what_cannot_be_tied(self, in_farm, stranger, source, machine):
         told, other = TelematicsUnitFactory(source=source), TelematicsUnitFactory(source=source)
-        ties.tie(unit=other, machine=machine, member=in_farm.manager)
+        linking.tie(unit=other, machine=machine, member=in_farm.manager)
         hung = AttachmentFactory(organisation=in_farm.organisation, yard=in_farm.yard)
         gone = MachineFactory(
             organisation=in_farm.organisation, yard=in_farm.yard, retired_on=machine.in_service_on
         )
         for wrong, why in ((machine, "is tied to"), (hung, "no meter"), (gone, "retired")):
             with pytest.raises(FleetError, match=why):
-                ties.tie(unit=told, machine=wrong, member=in_farm.manager)
+                linking.tie(unit=told, machine=wrong, member=in_farm.manager)
         with stranger.scope():
             theirs = MachineFactory(organisation=stranger.organisation, yard=stranger.yard)
         with pytest.raises(NotAllowed):
-            ties.tie(unit=told, machine=theirs, member=in_farm.manager)
+            linking.tie(unit=told, machine=theirs, member=in_farm.manager)
         for member in (in_farm.technician, stranger.owner):
             with pytest.raises(NotAllowed):
-                ties.ignore(unit=told, member=member)
+                linking.ignore(unit=told, member=member)
             with pytest.raises(NotAllowed):
-                ties.loosen(unit=told, member=member)
+                linking.loosen(unit=told, member=member)
             with pytest.raises(NotAllowed):
-                ties.tie(unit=told, machine=machine, member=member)
+                linking.tie(unit=told, machine=machine, member=member)
 
     def test_a_tied_machine_that_is_retired_gets_nothing_more(self, in_farm, source, machine, provider):
         telematics.read(source=source, forced=True, now=NOW)
@@ -256,12 +256,12 @@ class TestCommands:
         source = add(in_farm)
         old, new = settings.CREDENTIAL_KEYS[0], Fernet(Fernet.generate_key())
         settings.CREDENTIAL_KEYS = [new, old]
-        assert vault.unlock(source.secret) == "gate-42"
+        assert credentials.unlock(source.secret) == "gate-42"
         call_command("renew_logins")
         assert capsys.readouterr().out == "1 login encrypted anew.\n"
         settings.CREDENTIAL_KEYS = [new]
         source.refresh_from_db()
-        assert vault.unlock(source.secret) == "gate-42"
+        assert credentials.unlock(source.secret) == "gate-42"
         settings.CREDENTIAL_KEYS = [old]
         with pytest.raises(CommandError, match="enter it again"):
             call_command("renew_logins")

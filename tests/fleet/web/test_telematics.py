@@ -8,7 +8,7 @@ from django.urls import reverse
 from fixtures.telematics.server import Provider, Unit
 from fleet.models import TelematicsSource, TelematicsUnit
 from fleet.tasks import look_for_telematics, read_telematics
-from fleet.telematics import vault
+from fleet.telematics import credentials
 from tests.factories import MachineFactory, TelematicsSourceFactory, TelematicsUnitFactory
 
 pytestmark = pytest.mark.django_db
@@ -41,7 +41,7 @@ def test_a_source_is_entered_and_asked_for(farm, django_capture_on_commit_callba
     with farm.scope():
         source = TelematicsSource.objects.get()
     assert answer.url == reverse("telematics-source", args=[source.pk])
-    assert (source.every_minutes, vault.unlock(source.secret)) == (30, "gate-42")
+    assert (source.every_minutes, credentials.unlock(source.secret)) == (30, "gate-42")
     assert task_queue.get(timeout=5).headers["task"] == read_telematics.name
 
 
@@ -54,7 +54,7 @@ def test_what_is_wrong_is_said_at_its_field_and_the_secret_is_never_shown(farm):
 
 def test_the_edit_page_keeps_the_secret_to_itself(farm, source):
     with farm.scope():
-        TelematicsSource.objects.update(login="basic", username="alder", secret=vault.lock("gate-42"))
+        TelematicsSource.objects.update(login="basic", username="alder", secret=credentials.lock("gate-42"))
     _, seen = page(farm, "telematics-edit", source.pk)
     assert "Leave it empty to keep the one that is stored." in seen
     assert "gate-42" not in seen
@@ -62,7 +62,7 @@ def test_the_edit_page_keeps_the_secret_to_itself(farm, source):
     assert answer.status_code == 302
     with farm.scope():
         kept = TelematicsSource.objects.get()
-    assert (kept.name, vault.unlock(kept.secret)) == ("Other", "gate-42")
+    assert (kept.name, credentials.unlock(kept.secret)) == ("Other", "gate-42")
 
 
 def test_a_failing_source_says_why_when_it_was_good_and_when_it_is_tried_again(farm, source):

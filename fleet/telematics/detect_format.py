@@ -1,9 +1,9 @@
 """One page of a snapshot as it comes in: XML or JSON, told apart by how it begins."""
 
-from fleet.telematics.json_form import JsonForm
+from fleet.telematics.json_snapshot import JsonForm
 from fleet.telematics.limits import MEGABYTE, Limits
 from fleet.telematics.snapshot import SentPage, SnapshotRefused
-from fleet.telematics.xml_form import XmlForm
+from fleet.telematics.xml_snapshot import XmlForm
 
 MARKS = (b"\xef\xbb\xbf",)  # a UTF-8 text may begin with a byte order mark
 WIDE = (b"\xff\xfe", b"\xfe\xff")  # UTF-16, which expat reads

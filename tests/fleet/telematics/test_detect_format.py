@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from fleet.readings.submission import Unreadable
-from fleet.telematics.document import Document
+from fleet.telematics.detect_format import Document
 from fleet.telematics.limits import USUAL
 from fleet.telematics.snapshot import SnapshotRefused, Timed
 from fleet.telematics.values import hours_of

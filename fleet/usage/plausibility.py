@@ -4,9 +4,9 @@ import math
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
-from .days import moment_of
-from .figures import TIGHT, grouped, long_day, span
-from .figures import hours as _h
+from fleet.usage.days import moment_of
+from fleet.usage.figures import TIGHT, grouped, long_day, span
+from fleet.usage.figures import hours as _h
 
 CLOCK = 24.0  # hours a machine can run in a day
 RESOLUTION = 0.1  # what a meter's last digit is worth, in hours; differences up to it are rounding

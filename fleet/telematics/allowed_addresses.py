@@ -9,7 +9,7 @@ import socket
 from collections.abc import Sequence
 from urllib.parse import SplitResult, urlsplit
 
-from fleet.telematics.addresses import Network, is_public
+from fleet.telematics.public_addresses import Network, is_public
 from fleet.telematics.snapshot import SnapshotRefused
 
 PORTS = {"http": 80, "https": 443}

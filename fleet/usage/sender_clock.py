@@ -3,7 +3,7 @@
 import statistics
 from collections.abc import Sequence
 
-from .verdict import CLOCK_SKEW
+from fleet.usage.plausibility import CLOCK_SKEW
 
 SENDS = 5  # how many in a row must agree before a clock is called behind
 AGREE = 10 / 1440  # days within which they must agree

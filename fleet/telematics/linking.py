@@ -5,7 +5,7 @@ from django.utils import timezone
 
 from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Machine, Member, TelematicsSource, TelematicsUnit
-from fleet.telematics import hours
+from fleet.telematics import send_readings
 
 BY_PERSON = TelematicsUnit.MatchedBy.PERSON
 
@@ -33,7 +33,7 @@ def tie(*, unit: TelematicsUnit, machine: Machine, member: Member) -> Telematics
         _decided(unit, member)
         if unit.hours:
             unit.receipt = ""
-            hours.send(source=unit.source, units=[unit], in_service={machine.pk}, now=unit.decided_at)
+            send_readings.send(source=unit.source, units=[unit], in_service={machine.pk}, now=unit.decided_at)
         unit.save()
     return unit
 

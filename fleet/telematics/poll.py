@@ -10,12 +10,12 @@ from django.utils import timezone
 
 from fleet.core.errors import FleetError
 from fleet.models import TelematicsSource
-from fleet.telematics import intake, vault
+from fleet.telematics import apply_snapshot, credentials
 from fleet.telematics.fetch import Getter, Login
-from fleet.telematics.grant import Client, granted
 from fleet.telematics.limits import USUAL, Limits
+from fleet.telematics.oauth import Client, granted
+from fleet.telematics.pagination import walk
 from fleet.telematics.snapshot import SnapshotRefused
-from fleet.telematics.walk import walk
 
 log = logging.getLogger(__name__)
 
@@ -61,7 +61,7 @@ def _read(source: TelematicsSource, limits: Limits, now: datetime) -> None:
     getter = Getter(source.url, login, limits=limits, inside=settings.TELEMATICS_INSIDE)
     sent, pages = walk(getter, source.url, limits=limits)
     with transaction.atomic():
-        brought = intake.apply(source=source, sent=sent, now=now)
+        brought = apply_snapshot.apply(source=source, sent=sent, now=now)
         said = f"{pages:,} page{'' if pages == 1 else 's'}, {brought}"
         _note(
             source,
@@ -75,7 +75,7 @@ def _read(source: TelematicsSource, limits: Limits, now: datetime) -> None:
 
 def _login(source: TelematicsSource, limits: Limits) -> Login:
     """What to ask with; of a client the token that it gets now."""
-    secret = vault.unlock(source.secret)
+    secret = credentials.unlock(source.secret)
     if source.login != TelematicsSource.Login.CLIENT:
         return Login(source.login, source.username, secret)
     client = Client(source.token_url, source.username, secret, source.scope)

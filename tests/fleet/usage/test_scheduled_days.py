@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleet.usage import crossing, history, pace
-from fleet.usage.known import Known, laid_out, layered
+from fleet.usage.scheduled_days import Known, laid_out, layered
 from tests.fleet.usage.fleets import steady
 
 FLEET = pace.estimate(history.increments(**steady([2.0, 4.0])), machine_type=0, as_of=100.0)

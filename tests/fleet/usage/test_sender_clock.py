@@ -2,7 +2,7 @@
 
 import pytest
 
-from fleet.usage.clock import ahead, behind
+from fleet.usage.sender_clock import ahead, behind
 
 MINUTE = 1 / 1440
 HOUR = 60 * MINUTE

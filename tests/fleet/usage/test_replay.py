@@ -3,7 +3,7 @@
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleet.usage.settle import Known, pace_so_far, settle
+from fleet.usage.replay import Known, pace_so_far, settle
 
 
 def known(*readings):

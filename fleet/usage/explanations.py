@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from .verdict import CLOCK, RESOLUTION, USUAL_PACE, Point, fits
+from fleet.usage.plausibility import CLOCK, RESOLUTION, USUAL_PACE, Point, fits
 
 AGREE = 2  # low readings that run on from each other before a new meter is asked about
 

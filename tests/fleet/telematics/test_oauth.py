@@ -6,9 +6,9 @@ import pytest
 
 from fixtures.telematics.server import TOKEN, Provider
 from fleet.core.errors import FleetError
-from fleet.telematics import round as telematics
-from fleet.telematics import sources, vault
-from fleet.telematics.grant import Client, body_of, headers_of
+from fleet.telematics import credentials, sources
+from fleet.telematics import poll as telematics
+from fleet.telematics.oauth import Client, body_of, headers_of
 from fleet.telematics.sources import Source
 from tests.fleet.telematics.conftest import NOW, unit
 
@@ -78,7 +78,7 @@ def test_a_token_is_asked_for_and_used(source, machine, provider):
     assert (basic, bearer) == ("Basic czZCaGRSa3F0MzpnWDFmQmF0M2JW", f"Bearer {TOKEN}")
     assert provider.bodies == [b"grant_type=client_credentials&scope=fleet+read"]
     assert SECRET not in source.secret
-    assert vault.unlock(source.secret) == SECRET
+    assert credentials.unlock(source.secret) == SECRET
 
 
 def test_a_wrong_secret_is_told_and_waits_for_a_person(source, refused, provider):

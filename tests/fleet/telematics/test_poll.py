@@ -8,8 +8,8 @@ import pytest
 
 from fixtures.telematics.server import as_json, as_xml
 from fleet.models import Machine, Reading, TelematicsSource, TelematicsUnit
-from fleet.telematics import round as telematics
-from fleet.telematics import vault
+from fleet.telematics import credentials
+from fleet.telematics import poll as telematics
 from tests.factories import MachineFactory, TelematicsSourceFactory
 from tests.fleet.telematics.conftest import NOW, unit
 
@@ -185,7 +185,7 @@ def test_the_json_form(source, machine, provider):
 
 def test_the_login_is_sent_as_it_was_entered(source, machine, provider):
     provider.expected = "Bearer t0ken"
-    source.login, source.secret = "bearer", vault.lock("t0ken")
+    source.login, source.secret = "bearer", credentials.lock("t0ken")
     source.save()
     assert read(source)
     assert "t0ken" not in source.secret
@@ -266,11 +266,11 @@ class TestWhenItIsTried:
 
 
 def test_a_lost_key_is_said_on_the_source(source, provider, settings):
-    source.login, source.secret = "bearer", vault.lock("t0ken")
+    source.login, source.secret = "bearer", credentials.lock("t0ken")
     source.save()
     settings.CREDENTIAL_KEYS = [type(settings.CREDENTIAL_KEYS[0])(b"A" * 43 + b"=")]
     assert not read(source)
-    assert source.error == vault.LOST
+    assert source.error == credentials.LOST
     assert provider.seen == []
 
 
@@ -278,7 +278,7 @@ def test_what_fails_here_is_noted_and_not_hidden(source, machine, monkeypatch):
     def broken(**kwargs):
         raise RuntimeError("disk full")
 
-    monkeypatch.setattr("fleet.telematics.intake.hours.send", broken)
+    monkeypatch.setattr("fleet.telematics.apply_snapshot.send_readings.send", broken)
     with pytest.raises(RuntimeError):
         read(source)
     source.refresh_from_db()

@@ -8,7 +8,7 @@ from datetime import datetime
 from django.db import transaction
 
 from fleet.models import TelematicsSource, TelematicsUnit
-from fleet.telematics import hours
+from fleet.telematics import send_readings
 from fleet.telematics.matching import Matcher
 from fleet.telematics.snapshot import SentUnit, Timed
 from fleet.telematics.values import moment_of, number_of
@@ -73,7 +73,7 @@ def apply(*, source: TelematicsSource, sent: Iterable[SentUnit], now: datetime) 
         if unit.machine_id is None and not unit.ignored:
             matcher.tie(unit)
         units.append(unit)
-    hours.send(
+    send_readings.send(
         source=source,
         units=[unit for unit in units if unit.receipt_reason != NO_HOURS],
         in_service=set(matcher.tags),

@@ -1,6 +1,6 @@
 """What may lie behind held readings. The clock's rule is arithmetic; the histories are these tests' own."""
 
-from fleet.usage.tales import mixed_up, new_meter
+from fleet.usage.explanations import mixed_up, new_meter
 
 
 def test_low_readings_that_run_on_are_a_new_meter_begun_at_zero():

@@ -10,8 +10,8 @@ from urllib.parse import urlsplit
 
 import pytest
 
-from fleet.telematics import network
-from fleet.telematics.addresses import is_public
+from fleet.telematics import allowed_addresses
+from fleet.telematics.public_addresses import is_public
 from fleet.telematics.snapshot import SnapshotRefused
 
 pytestmark = pytest.mark.security
@@ -131,14 +131,14 @@ def found_at(monkeypatch, *addresses):
             for family in [socket.AF_INET6 if ":" in each else socket.AF_INET]
         ]
 
-    monkeypatch.setattr(network.socket, "getaddrinfo", look_up)
+    monkeypatch.setattr(allowed_addresses.socket, "getaddrinfo", look_up)
 
 
 @pytest.mark.parametrize("address", APART)
 def test_a_name_that_leads_there_is_not_asked_even_beside_a_public_one(address, monkeypatch):
     found_at(monkeypatch, "8.8.8.8", address)
     with pytest.raises(SnapshotRefused, match=r"feed\.example is an address inside a private network"):
-        network.find(urlsplit("https://feed.example/"), inside=())
+        allowed_addresses.find(urlsplit("https://feed.example/"), inside=())
 
 
 @pytest.mark.parametrize(
@@ -148,7 +148,7 @@ def test_a_name_that_leads_there_is_not_asked_even_beside_a_public_one(address, 
 def test_what_the_installation_names_is_asked_and_nothing_beside_it(address, named, monkeypatch):
     inside = [ipaddress.ip_network(named)]
     found_at(monkeypatch, address)
-    assert network.find(urlsplit("http://feed.example/"), inside=inside) == [address]
+    assert allowed_addresses.find(urlsplit("http://feed.example/"), inside=inside) == [address]
     found_at(monkeypatch, address, "fe80::1")
     with pytest.raises(SnapshotRefused, match="private network"):
-        network.find(urlsplit("https://feed.example/"), inside=inside)
+        allowed_addresses.find(urlsplit("https://feed.example/"), inside=inside)

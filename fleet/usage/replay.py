@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from .verdict import OK, Point, Verdict, judge, name_day, unlikely
+from fleet.usage.plausibility import OK, Point, Verdict, judge, name_day, unlikely
 
 LEAST = 14.0  # days below which no pace is taken
 ROUNDS = 5  # a reading let in or taken out may let in or take out another; histories settle in two or three
@@ -45,7 +45,7 @@ def settle(
     these, as far as there are any. end: what the meter showed when it was replaced, if it was.
 
     A held reading that fits now counts. A counted one is held only where it is unlikely by what is known
-    before it now (``verdict.unlikely``); one that others contradict stays, since a person must say which is
+    before it now (``unlikely``); one that others contradict stays, since a person must say which is
     wrong or whether the meter was replaced. A set of readings that don't contradict each other therefore ends
     the same way whatever order they came in.
     """

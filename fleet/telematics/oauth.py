@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from urllib.parse import quote_plus, urlencode
 
-from fleet.telematics import network
-from fleet.telematics.addresses import Network
+from fleet.telematics import allowed_addresses
+from fleet.telematics.http_client import Line
 from fleet.telematics.limits import Limits
-from fleet.telematics.line import Line
+from fleet.telematics.public_addresses import Network
 from fleet.telematics.snapshot import SnapshotRefused
 
 MOST_BYTES = 64 * 1024
@@ -38,7 +38,7 @@ def granted(client: Client, *, limits: Limits, inside: Sequence[Network] = ()) -
 
     The secret goes to the token address alone: where that leads elsewhere nobody follows.
     """
-    parts = network.parts_of(client.token_url, plain=inside)
+    parts = allowed_addresses.parts_of(client.token_url, plain=inside)
     line = Line(limits=limits, inside=inside)
     with line.ask(parts, headers_of(client), method="POST", body=body_of(client)) as answer:
         sent = answer.read(MOST_BYTES)

@@ -9,9 +9,9 @@ import time
 from collections.abc import Iterator, Mapping, Sequence
 from urllib.parse import SplitResult
 
-from fleet.telematics import network
-from fleet.telematics.addresses import Network
+from fleet.telematics import allowed_addresses
 from fleet.telematics.limits import Limits
+from fleet.telematics.public_addresses import Network
 from fleet.telematics.snapshot import SnapshotRefused
 
 LATE = "The server had not sent everything within {seconds:.0f} s."
@@ -36,7 +36,7 @@ class Line:
         body: bytes | None = None,
     ) -> Iterator[http.client.HTTPResponse]:
         """Ask, and give the answer with its body still to be read. Raises SnapshotRefused."""
-        addresses = network.find(parts, inside=self._inside)
+        addresses = allowed_addresses.find(parts, inside=self._inside)
         connection = _Connection(parts, addresses, timeout=self._limits.quiet)
         # each read has a limit of its own; whoever trickles byte by byte is cut off by the clock
         clock = threading.Timer(max(0.0, self._deadline - time.monotonic()), connection.cut)
@@ -68,7 +68,7 @@ class _Connection(http.client.HTTPConnection):
     """A connection to one of the addresses that were judged, whatever their name means by now."""
 
     def __init__(self, parts: SplitResult, addresses: Sequence[str], *, timeout: float) -> None:
-        _, host, port = network.origin_of(parts)
+        _, host, port = allowed_addresses.origin_of(parts)
         super().__init__(host, port, timeout=timeout)
         self._addresses = addresses
         self._secure = parts.scheme == "https"
