@@ -11,7 +11,7 @@ from fleet.models import Member, Organisation
 from notifications import outbox
 from notifications.facts import IN_SHORT, MORE, Fact, facts_by_member, link
 from notifications.models import DigestRun, Message, ToldFact
-from servicing.invented import SENTENCE
+from servicing.models.program import INVENTED_FIGURES
 
 MOST_LINES = 40  # under one heading; who reads further opens the page
 
@@ -76,7 +76,7 @@ def _body(member: Member, organisation: Organisation, facts: list[Fact]) -> str:
         [
             f"Good morning {member.user.first_name or member.user.username},",
             f"new at {organisation.name} since we last wrote:",
-            *([SENTENCE] if any(fact.invented for fact in facts) else []),
+            *([INVENTED_FIGURES] if any(fact.invented for fact in facts) else []),
             *sections,
             f"Everything for today: {link('today')}",
             "Each of these is told once, until it changes. The maker's manual, local rules and licensed "

@@ -10,8 +10,8 @@ from django.utils import timezone
 
 from fleet.core.wording import day, hours, moment
 from fleet.models import Machine, Member, MeterSegment
-from servicing.invented import SENTENCE
 from servicing.models import Duty
+from servicing.models.program import INVENTED_FIGURES
 
 
 @dataclass(frozen=True)
@@ -91,7 +91,7 @@ def _last(machine: Machine, shows: Decimal | None) -> str:
 
 def _due(machine: Machine) -> str:
     said = _next_work(machine)
-    return f"{said}. {SENTENCE}" if machine.rests_on_invented else said
+    return f"{said}. {INVENTED_FIGURES}" if machine.rests_on_invented else said
 
 
 def _next_work(machine: Machine) -> str:

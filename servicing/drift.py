@@ -15,8 +15,9 @@ from django.db.models import Case, F, When
 
 from fleet.core.errors import FleetError
 from fleet.models import Machine
-from servicing import limits, projection, track
+from servicing import projection, track
 from servicing.ledger.drift import Crossing, Outlook, Point, look
+from servicing.measurements import limits
 from servicing.models import Check, CheckResult, Duty, WorkOrder
 from servicing.models.line import WORKED_ON
 from servicing.planning.intervals import Mark

@@ -13,8 +13,6 @@ from fleet.models import Member
 from servicing.models import ProgramVersion
 from servicing.program_store import comparable, rows_of
 
-SENTENCE = "Invented figures: for trying out only. Use the maker's manual."
-
 
 def may_load(*, trial: bool) -> bool:
     """Whether a program with invented figures is taken: in a demo, or where a person says it is a trial."""

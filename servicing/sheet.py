@@ -5,8 +5,9 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from math import ceil
 
-from servicing import limits, order_of_work
-from servicing.last_values import Last, last_values
+from servicing import order_of_work
+from servicing.measurements import limits
+from servicing.measurements.previous_values import Last, last_values
 from servicing.models import Caution, Check, CheckResult, Line, SupplyNeed, Task, WorkOrder
 from servicing.planning.route import COOLING, WARM_UP, Part, Route, Visit
 from servicing.planning.sheet import Supply, Tool, merge_supplies, merge_texts, merge_tools

@@ -15,8 +15,8 @@ from fleet.api.filters import IdFilter, OrderingFilter
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Machine
-from servicing.invented import SENTENCE
 from servicing.models import Duty, Line, Task, WorkOrder
+from servicing.models.program import INVENTED_FIGURES
 
 
 class DutyMachineSerializer(serializers.ModelSerializer):
@@ -27,7 +27,9 @@ class DutyMachineSerializer(serializers.ModelSerializer):
 
 
 class DutyTaskSerializer(serializers.ModelSerializer):
-    invented = serializers.BooleanField(source="version.invented", help_text=f"Whether to say: {SENTENCE}")
+    invented = serializers.BooleanField(
+        source="version.invented", help_text=f"Whether to say: {INVENTED_FIGURES}"
+    )
     minutes = serializers.SerializerMethodField(help_text="Hands-on minutes; null: not entered.")
 
     class Meta:

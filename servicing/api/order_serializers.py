@@ -8,9 +8,9 @@ from rest_framework import serializers
 
 from fleet.api.fields import HoursField, IdField
 from fleet.core.errors import FleetError
-from servicing import limits
-from servicing.invented import SENTENCE
+from servicing.measurements import limits
 from servicing.models import CheckResult, Labour, Line, LinePhoto, PartUsed, WorkOrder
+from servicing.models.program import INVENTED_FIGURES
 
 LONGEST_WITHOUT_A_LINE = timedelta(days=30)
 
@@ -147,7 +147,7 @@ class OrderSerializer(serializers.ModelSerializer):
     parts = PartUsedSerializer(many=True)
     labour = LabourSerializer(many=True)
     overruled = OverrulingSerializer(many=True, source="overrulings")
-    invented = serializers.BooleanField(help_text=f"Whether to say: {SENTENCE}")
+    invented = serializers.BooleanField(help_text=f"Whether to say: {INVENTED_FIGURES}")
     tagged_out = serializers.SerializerMethodField(help_text="Why nobody may use the machine now.")
     corrected = serializers.SerializerMethodField(
         help_text="How often it was corrected since it was closed; see `corrections`."

@@ -12,7 +12,6 @@ from rest_framework.response import Response
 from fleet.api.machines import MachineTypeSerializer
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
-from servicing.invented import SENTENCE
 from servicing.models import (
     Caution,
     Check,
@@ -23,6 +22,7 @@ from servicing.models import (
     Task,
     ToolNeed,
 )
+from servicing.models.program import INVENTED_FIGURES
 
 
 def fields_of(model: Any, *left_out: str) -> list[str]:
@@ -110,7 +110,7 @@ class ProgramSerializer(serializers.ModelSerializer):
     round = serializers.ListField(child=serializers.CharField())
     version = serializers.SerializerMethodField(help_text="Number of the version that holds now.")
 
-    invented = serializers.SerializerMethodField(help_text=f"Whether to say: {SENTENCE}")
+    invented = serializers.SerializerMethodField(help_text=f"Whether to say: {INVENTED_FIGURES}")
 
     class Meta:
         model = ServiceProgram

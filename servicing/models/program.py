@@ -7,6 +7,9 @@ from django.utils import timezone
 from fleet.models import MachineType
 from fleet.models.base import OrganisationOwned, scoped
 
+INVENTED_FIGURES = "Invented figures: for trying out only. Use the maker's manual."
+"""Stands in the head of whatever is made from a program whose figures are invented."""
+
 
 class ServiceProgram(OrganisationOwned):
     """The maintenance table of one machine type."""

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fleet.core.errors import FleetError
-from servicing import limits
+from servicing.measurements import limits
 from servicing.models import Line, WorkOrder
 from servicing.orders.entries import CheckEntry, Entries, LineEntry
 from servicing.orders.refusals import Path

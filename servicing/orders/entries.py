@@ -12,7 +12,7 @@ from typing import TypeVar
 
 from fleet.core.errors import FleetError
 from fleet.models import Member
-from servicing import limits, safety
+from servicing.measurements import limits, retest
 from servicing.models import Check, CheckResult, Labour, Line, Part, PartUsed, Task, Technician, WorkOrder
 from servicing.orders.refusals import Path, Problem
 
@@ -158,9 +158,9 @@ def keep(*, order: WorkOrder, judged: Judged, member: Member, now: datetime) -> 
         result
         for result in judged.results
         if result.passes is False
-        and (result.safety or (judged.finished and safety.is_grave(result.check_made)))
+        and (result.safety or (judged.finished and retest.is_grave(result.check_made)))
     ]
-    safety.note(order=order, failed=failed, member=member, now=now)
+    retest.note(order=order, failed=failed, member=member, now=now)
     closed = order.state == WorkOrder.State.CLOSED
     costs = dict(order.parts.values_list("part_id", "unit_cost")) if closed else {}
     rates = dict(order.labour.values_list("technician_id", "hourly_rate")) if closed else {}
@@ -255,7 +255,7 @@ def _judge_checks(judged: Judged, line: Line, entry: LineEntry, finished: bool) 
             judged.wrong(SENTENCES["found_first"], *where, "found")
         elif demanded and result.found_passes is False and result.left_passes is None:
             judged.wrong(SENTENCES["left"], *where, "left")
-        elif demanded and result.passes is False and not safety.is_grave(check):
+        elif demanded and result.passes is False and not retest.is_grave(check):
             judged.wrong(SENTENCES["still_out"], *where, "left")
     for unknown in given:
         judged.wrong("This check doesn't belong to the line.", "lines", line.pk, "checks", unknown, "check")
@@ -338,6 +338,6 @@ def _keep_results(order: WorkOrder, results: Sequence[CheckResult], member: Memb
             result.recorded_by_id, result.recorded_at = old.recorded_by_id, old.recorded_at
         else:
             result.recorded_by, result.recorded_at = member, now
-    stay = [old.pk for old in stored.values() if old.passes is False and safety.is_grave(old.check_made)]
+    stay = [old.pk for old in stored.values() if old.passes is False and retest.is_grave(old.check_made)]
     CheckResult.objects.filter(line__order=order).exclude(pk__in=stay).delete()
     CheckResult.objects.bulk_create(results)

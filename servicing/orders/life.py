@@ -9,7 +9,8 @@ from django_scopes import scope
 from fleet.calendar.commitments import overrule
 from fleet.core.errors import FleetError
 from fleet.models import Hire, Member
-from servicing import due, safety
+from servicing import due
+from servicing.measurements import retest
 from servicing.models import CheckResult, Task, Technician, WorkOrder
 from servicing.orders.hold import State, check_licence, free, in_the_way_of_work, move, needs, take_up
 from servicing.orders.refusals import OrderNotReadyFor
@@ -76,7 +77,7 @@ def withdraw(*, order: WorkOrder, member: Member, revision: int, reason: str) ->
         raise FleetError("Say why it is withdrawn.", field="reason")
     with scope(organisation=member.organisation), transaction.atomic():
         order = take_up(order, revision, State.PLANNED, State.STARTED, State.PARKED)
-        safety.note(order=order, failed=_failed(order), member=member, now=timezone.now())
+        retest.note(order=order, failed=_failed(order), member=member, now=timezone.now())
         order.lines.update(open=False)
         due.want([order.machine_id])
         move(order, state=State.WITHDRAWN, withdrawn_reason=reason.strip(), withdrawn_at=timezone.now())
@@ -115,7 +116,7 @@ def _failed(order: WorkOrder) -> list[CheckResult]:
     results = CheckResult.objects.filter(line__order=order).select_related(
         "line__order__machine", "line__duty__machine", "check_made__task__version"
     )
-    return [result for result in results if result.passes is False and safety.is_grave(result.check_made)]
+    return [result for result in results if result.passes is False and retest.is_grave(result.check_made)]
 
 
 def _tasks(order: WorkOrder) -> list[Task]:

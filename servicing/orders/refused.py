@@ -9,7 +9,7 @@ from django_scopes import scope
 
 from fleet.core.errors import FleetError
 from fleet.models import Member
-from servicing import safety
+from servicing.measurements import retest
 from servicing.models import CheckResult, RefusedEntries, WorkOrder
 from servicing.orders.entries import Entries, Judged, read_check
 from servicing.orders.hold import State, locked, move, needs
@@ -58,7 +58,7 @@ def keep_of(*, order: WorkOrder, member: Member, entries: Entries, error: FleetE
     order = locked(order)
     results = _grave(order, entries)
     stale = not isinstance(error, NotReady)
-    safety.note(
+    retest.note(
         order=order,
         failed=[
             result for result in results if result.passes is False and (result.safety or order.state in ENDED)
@@ -106,7 +106,7 @@ def _grave(order: WorkOrder, entries: Entries) -> list[CheckResult]:
                 continue
             result = read_check(unread, *checks[entry.line, row.check], row, ())
             says = result and (result.found_passes is not None or result.passes is False)
-            if result and says and safety.is_grave(result.check_made):
+            if result and says and retest.is_grave(result.check_made):
                 found.append(result)
     return found
 

@@ -1,6 +1,6 @@
 """What has been entered on an order so far, in the shape in which it is entered."""
 
-from servicing import limits
+from servicing.measurements import limits
 from servicing.models import CheckResult, WorkOrder
 from servicing.orders.entries import CheckEntry, Entries, LabourEntry, LineEntry, PartEntry
 

@@ -6,7 +6,7 @@ from datetime import date
 from typing import Any
 
 from fleet.usage import figures
-from servicing import limits
+from servicing.measurements import limits
 from servicing.models import Line, WorkOrder
 from servicing.orders import meter
 

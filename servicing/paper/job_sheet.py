@@ -7,10 +7,11 @@ from typing import Any
 from django.conf import settings
 
 from fleet.core.wording import exact, hours, hours_of, task_time, worktime
-from servicing import limits, sheet_words
-from servicing.invented import SENTENCE
-from servicing.last_values import Last
+from servicing import sheet_words
+from servicing.measurements import limits
+from servicing.measurements.previous_values import Last
 from servicing.models import CheckResult, Line, Task
+from servicing.models.program import INVENTED_FIGURES
 from servicing.paper.setting import set_pdf, square
 from servicing.planning.sheet import Supply
 from servicing.sheet import JobSheet, SheetCheck, SheetLine
@@ -30,7 +31,7 @@ def words(sheet: JobSheet, *, at: datetime) -> dict[str, Any]:
         "organisation": machine.yard.organisation.name,
         "number": str(order.number),
         "machine": machine.tag,
-        "invented": SENTENCE if sheet.invented else "",
+        "invented": INVENTED_FIGURES if sheet.invented else "",
         "about": _joined(
             machine.type, machine.serial and f"serial {machine.serial}", machine.yard, hours_of(machine)
         ),

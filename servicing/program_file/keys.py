@@ -4,7 +4,7 @@ from decimal import Decimal
 from typing import Any
 
 from fleet.models.machine import Category, WorkingCondition
-from servicing import limits
+from servicing.measurements import limits
 from servicing.models import Caution, Check, Task
 from servicing.planning.intervals import Anchor
 from servicing.program_file.faults import Faults

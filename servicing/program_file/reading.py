@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from servicing import limits
+from servicing.measurements import limits
 from servicing.planning.intervals import NORMAL, Anchor, Rule
 from servicing.program_file.faults import Faults, ProgramFaults
 from servicing.program_file.keys import DRAFT_TASK, PROGRAM

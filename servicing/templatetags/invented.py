@@ -2,7 +2,7 @@
 
 from django import template
 
-from servicing.invented import SENTENCE
+from servicing.models.program import INVENTED_FIGURES
 
 register = template.Library()
 
@@ -10,4 +10,4 @@ register = template.Library()
 @register.simple_tag
 def invented_figures() -> str:
     """The sentence that stands in the head of whatever is made from them."""
-    return SENTENCE
+    return INVENTED_FIGURES

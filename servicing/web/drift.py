@@ -8,9 +8,10 @@ from django.utils import timezone
 
 from fleet.models import Machine
 from fleet.web.guards import members_only
-from servicing import drift, limits
+from servicing import drift
 from servicing.drift import Series
 from servicing.ledger.drift import LEAST, SURE
+from servicing.measurements import limits
 from servicing.models import Duty
 from servicing.projection import Days
 from servicing.web.plot import Plot, draw

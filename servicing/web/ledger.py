@@ -159,8 +159,15 @@ def _month(row: Row | Sheet | None, expected: object) -> Iterator[object]:
     return ("" if value is None else value for value in figures)
 
 
-def _ahead(coming: Outlook | None) -> Iterator[object]:
-    if coming is None:
+def _ahead(outlook: Outlook | None) -> Iterator[object]:
+    if outlook is None:
         return iter([""] * len(AHEAD_COLUMNS))
-    figures = (coming.past, coming.jobs, coming.minutes, coming.supplies, coming.untimed, coming.unpriced)
+    figures = (
+        outlook.past,
+        outlook.jobs,
+        outlook.minutes,
+        outlook.supplies,
+        outlook.untimed,
+        outlook.unpriced,
+    )
     return iter(figures)

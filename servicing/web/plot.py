@@ -7,8 +7,8 @@ text keeps its size on a phone.
 from dataclasses import dataclass
 
 from fleet.usage.figures import hours
-from servicing import limits
 from servicing.drift import Series
+from servicing.measurements import limits
 
 HEIGHT = 170
 TOP, BOTTOM = 24, 136  # between them lie the values

@@ -8,7 +8,7 @@ from fleet.core.errors import FleetError
 from fleet.machines import tag_outs
 from fleet.models import Machine, TagOut
 from fleet.web.guards import members_only, needs
-from servicing import safety
+from servicing.measurements import retest
 from servicing.web.forms.tagouts import ClearForm, PlaceForm
 
 
@@ -35,12 +35,12 @@ def tag_out_clear(request: HttpRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(
         TagOut.objects.select_related("machine", "placed_by__user", "cleared_by__user"), pk=pk
     )
-    failed = safety.failing(shown.machine)
+    failed = retest.failing(shown.machine)
     form = ClearForm(request.POST or None, failed=failed)
     status = 200
     if request.method == "POST" and form.is_valid():
         try:
-            safety.clear(
+            retest.clear(
                 tag_out=shown,
                 member=request.member,
                 reason=form.cleaned_data["reason"],

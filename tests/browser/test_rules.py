@@ -1,11 +1,12 @@
-"""The table of rules as the phone judges; tests/servicing/test_rules.py runs it through the house's."""
+"""The table of rules as the phone judges; tests/servicing/measurements has the answers of the house."""
 
 from typing import Any
 
 import pytest
 
-from servicing import limits, workorders
-from tests.servicing.vectors import TABLE, TODAY, check_of
+from servicing import workorders
+from servicing.measurements import limits
+from tests.servicing.measurements.vectors import TABLE, TODAY, check_of
 
 pytestmark = pytest.mark.browser
 

@@ -27,7 +27,9 @@ ROOMS = (
     Room("servicing/planning", ("tests/servicing/planning",)),
     Room("servicing/ledger", ("tests/servicing/ledger",)),
     Room(
-        "servicing/limits.py", ("tests/servicing/test_limits.py", "tests/servicing/test_rules.py"), pure=False
+        "servicing/measurements/limits.py",
+        ("tests/servicing/measurements/test_limits.py", "tests/servicing/measurements/test_rules.py"),
+        pure=False,
     ),
 )
 WITHOUT_DJANGO = (

@@ -10,8 +10,9 @@ from fleet.core.errors import FleetError, NotAllowed, Stale, WrongState
 from fleet.machines import attachments
 from fleet.models import Reading, TagOut
 from fleet.readings import decisions
-from servicing import due, safety, workorders
+from servicing import due, workorders
 from servicing.ledger.costs import cost
+from servicing.measurements import retest
 from servicing.models import Amendment, Line
 from servicing.workorders import CheckEntry, Entries, LabourEntry, LineEntry, NotReady, PartEntry, Problem
 from tests.factories import (
@@ -481,10 +482,10 @@ def test_a_safety_value_that_failed_after_all_tags_out_and_a_pass_clears_nothing
     assert TagOut.objects.open().get() == tag_out
     assert workorders.stored(order).lines[0].checks[0].found == "passes"
     with pytest.raises(FleetError):
-        safety.clear(tag_out=tag_out, reason="It said so.", re_tests={}, member=in_farm.manager)
-    (failure,) = safety.failing(machine)
-    again = {failure.pk: safety.ReTest("passes")}
-    safety.clear(tag_out=tag_out, reason="Held on the slope.", re_tests=again, member=in_farm.manager)
+        retest.clear(tag_out=tag_out, reason="It said so.", re_tests={}, member=in_farm.manager)
+    (failure,) = retest.failing(machine)
+    again = {failure.pk: retest.ReTest("passes")}
+    retest.clear(tag_out=tag_out, reason="Held on the slope.", re_tests=again, member=in_farm.manager)
 
 
 def test_a_refused_correction_that_tells_of_a_failed_safety_check_tags_out(in_farm, machine):

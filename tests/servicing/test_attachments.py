@@ -15,9 +15,10 @@ from fleet.core.errors import FleetError
 from fleet.machines import attachments, tag_outs
 from fleet.models import Attachment, Machine, MachineType, TagOut
 from fleet.readings import Submitted, propagation
-from servicing import drift, due, gate, month, programs, projection, safety, sheet, workorders
+from servicing import drift, due, gate, month, programs, projection, sheet, workorders
 from servicing.ledger.compliance import Compliance
 from servicing.ledger.period import Month
+from servicing.measurements import retest
 from servicing.models import Duty, Line, WorkOrder
 from servicing.planning.intervals import Mark
 from servicing.program_file import parse
@@ -236,8 +237,8 @@ class TestOrders:
             outcome="referred",
         )
         assert [tag_out.machine_id for tag_out in TagOut.objects.open()] == [hung.pk]
-        assert [result.label for result in safety.failing(hung)] == ["Guards hold"]
-        assert safety.failing(tractor) == []
+        assert [result.label for result in retest.failing(hung)] == ["Guards hold"]
+        assert retest.failing(tractor) == []
 
     def test_what_was_measured_is_the_attachments_on_whatever_host(self, in_farm, tractor, hung):
         close(in_farm, order_of(in_farm, tractor, hung.blades), {"width": "71", "guards": "passes"})

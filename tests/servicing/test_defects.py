@@ -8,7 +8,8 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
 from fleet.core.errors import FleetError, NotAllowed
-from servicing import defects, safety
+from servicing import defects
+from servicing.measurements import retest
 from servicing.models import Defect, SafetyFailure
 from tests.factories import CheckFactory, DefectFactory, MachineFactory, WorkOrderFactory
 
@@ -129,5 +130,5 @@ def test_another_machines_failure_is_not_this_ones(machine):
         safety=True,
     )
     failed = failure(check, machine)
-    assert safety.failing(machine) == [failed]
-    assert safety.failing(MachineFactory(organisation=machine.organisation)) == []
+    assert retest.failing(machine) == [failed]
+    assert retest.failing(MachineFactory(organisation=machine.organisation)) == []

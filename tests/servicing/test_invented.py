@@ -14,8 +14,8 @@ from django.urls import reverse
 
 from fleet.core.errors import FleetError, NotAllowed, WrongState
 from servicing import invented, program_edit, programs, sent_programs, sheet, workorders
-from servicing.invented import SENTENCE
 from servicing.models import Duty, ProgramVersion, SentProgram, WorkOrder
+from servicing.models.program import INVENTED_FIGURES
 from servicing.paper.job_sheet import words
 from servicing.planning import grid
 from servicing.program_file import ProgramFaults, parse
@@ -23,7 +23,7 @@ from tests.factories import LineFactory, MachineFactory
 from tests.servicing.test_programs import FILES
 
 AUGER = next(file for file in FILES if file.stem == "auger")
-HEAD = SENTENCE.replace("'", "&#x27;")
+HEAD = INVENTED_FIGURES.replace("'", "&#x27;")
 MANUAL = "Operator's manual 4711, 3rd edition"
 NOON = datetime(2026, 5, 4, 12, tzinfo=UTC)
 
@@ -123,7 +123,7 @@ def test_the_command_refuses_without_its_flag(farm, in_earnest):
     assert "--invented" in wrong.getvalue()
     said = io.StringIO()
     call_command("load_program", AUGER, organisation="alder-farm", invented=True, stdout=said)
-    assert SENTENCE in said.getvalue()
+    assert INVENTED_FIGURES in said.getvalue()
     with farm.scope():
         assert ProgramVersion.objects.get().invented
 
@@ -329,7 +329,7 @@ def test_the_lists_of_programs_say_it(farm, draft):
 def test_the_sheet_on_paper_says_it(farm, order):
     with farm.scope():
         built = sheet.build(order)
-        assert words(built, at=NOON)["invented"] == SENTENCE
+        assert words(built, at=NOON)["invented"] == INVENTED_FIGURES
         ProgramVersion.objects.update(invented=False)
         assert words(sheet.build(order), at=NOON)["invented"] == ""
 

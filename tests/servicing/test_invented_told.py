@@ -12,12 +12,12 @@ from django.urls import reverse
 from notifications import digests
 from servicing import cards
 from servicing.gate import answers
-from servicing.invented import SENTENCE
 from servicing.models import ProgramVersion
+from servicing.models.program import INVENTED_FIGURES
 from tests.factories import DutyFactory, IntervalFactory, LineFactory, MachineFactory, TechnicianFactory
 
 NOW = datetime(2026, 5, 4, 10, tzinfo=UTC)
-SAID = SENTENCE.replace("'", "&#x27;")
+SAID = INVENTED_FIGURES.replace("'", "&#x27;")
 PAGES = ("today", "ahead", "gate", "ledger")
 
 
@@ -121,13 +121,13 @@ def test_mails_say_it_once(farm, machine, duty, hours):
     with farm.scope():
         messages = digests.write_digests(organisation=farm.organisation, now=NOW)
     assert messages
-    assert [message.body.count(SENTENCE) for message in messages] == [1] * len(messages)
+    assert [message.body.count(INVENTED_FIGURES) for message in messages] == [1] * len(messages)
 
 
 def test_mails_are_quiet_without_them(farm, machine, duty):
     with farm.scope():
         (message,) = digests.write_digests(organisation=farm.organisation, now=NOW)
-    assert SENTENCE not in message.body
+    assert INVENTED_FIGURES not in message.body
 
 
 @pytest.mark.parametrize("hours", [1000, 1020], ids=["next", "past"])
@@ -135,9 +135,9 @@ def test_the_page_behind_a_sticker_says_it_of_what_is_due(farm, machine, duty, h
     machine.hours = hours
     machine.save()
     with farm.scope():
-        assert SENTENCE not in cards.cards(farm.technician)[0].due
+        assert INVENTED_FIGURES not in cards.cards(farm.technician)[0].due
     invent(farm)
     with farm.scope():
         (card,) = cards.cards(farm.technician)
-    assert card.due.endswith(f". {SENTENCE}")
+    assert card.due.endswith(f". {INVENTED_FIGURES}")
     assert card.past == (hours > 1010)

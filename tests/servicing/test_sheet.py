@@ -11,7 +11,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from servicing import order_of_work, sheet, workorders
-from servicing.last_values import Last
+from servicing.measurements.previous_values import Last
 from servicing.models import CheckResult, WorkOrder
 from tests.factories import (
     CheckFactory,

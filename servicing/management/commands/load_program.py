@@ -9,7 +9,7 @@ from django_scopes import scope
 
 from fleet.models import Organisation
 from servicing import programs
-from servicing.invented import SENTENCE
+from servicing.models.program import INVENTED_FIGURES
 from servicing.program_file import ProgramFaults, parse
 from servicing.program_file.limits import MOST_BYTES
 
@@ -61,6 +61,6 @@ class Command(BaseCommand):
         for version in versions:
             self.stdout.write(f"{owner}: {version}")
             if version.invented:
-                self.stdout.write(SENTENCE)
+                self.stdout.write(INVENTED_FIGURES)
         if not versions:
             self.stdout.write(f"{owner}: every machine type has a program already.")

@@ -11,8 +11,8 @@ from django_scopes import scope
 from fleet.core.errors import FleetError
 from fleet.models import MachineType, Organisation
 from servicing import program_edit
-from servicing.invented import SENTENCE
 from servicing.models import Interval
+from servicing.models.program import INVENTED_FIGURES
 from servicing.planning import grid
 from servicing.planning.grid import GridTask
 
@@ -68,7 +68,7 @@ class Command(BaseCommand):
         state = "in use" if apply else "a draft; look at what it moves and apply it on the page Programs"
         self.stdout.write(f"{owner}: {version}, {len(tasks)} tasks, {state}")
         if version.invented:
-            self.stdout.write(SENTENCE)
+            self.stdout.write(INVENTED_FIGURES)
 
     def _tasks(self, file: Path) -> list[GridTask]:
         """Return the tasks of the table; each cell that can't be read is said, and then nothing is loaded."""

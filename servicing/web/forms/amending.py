@@ -5,7 +5,7 @@ from typing import Any
 
 from django import forms
 
-from servicing import limits
+from servicing.measurements import limits
 from servicing.web.forms.closing import ClosingForm
 
 

@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 
 from fleet.core.errors import FleetError
 from fleet.web.forms.fields import HoursField
-from servicing import limits
+from servicing.measurements import limits
 from servicing.models import Check, CheckResult, Line, Part, Technician
 from servicing.sheet import JobSheet, SheetCheck, SheetLine
 from servicing.web.forms.meeting import MeetsOthers, path_of

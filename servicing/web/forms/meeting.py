@@ -17,7 +17,8 @@ from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from fleet.core.errors import FleetError
 from fleet.core.wording import moment
 from fleet.usage import figures
-from servicing import limits, workorders
+from servicing import workorders
+from servicing.measurements import limits
 from servicing.models import Line, WorkOrder
 from servicing.workorders import Problem, Recorder
 

@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 from django.forms.utils import ErrorDict
 
-from servicing import limits
+from servicing.measurements import limits
 from servicing.models import Caution, Check
 from servicing.program_file.keys import UNITS
 from servicing.web.forms.closing import Figure

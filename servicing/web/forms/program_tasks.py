@@ -8,7 +8,7 @@ from django import forms
 from django.utils.text import slugify
 
 from fleet.models.machine import WorkingCondition
-from servicing import limits
+from servicing.measurements import limits
 from servicing.models import Interval, Task
 from servicing.program_file import ProgramFaults
 from servicing.web.forms.program_rows import (

@@ -2,9 +2,9 @@
 
 from typing import Any
 
-from servicing import limits
+from servicing.measurements import limits
+from servicing.measurements.retest import is_grave
 from servicing.models import Line
-from servicing.safety import is_grave
 from servicing.web.forms.closing import ClosingForm
 from servicing.workorders import LineEntry
 

@@ -5,9 +5,10 @@ from typing import Any
 
 from django import forms
 
-from servicing import limits, sheet
+from servicing import sheet
+from servicing.measurements import limits
+from servicing.measurements.retest import ReTest
 from servicing.models import CheckResult
-from servicing.safety import ReTest
 from servicing.web.forms.closing import Measured
 
 

@@ -13,7 +13,7 @@ from django.urls import reverse
 from PIL import Image
 
 from fleet.models import Hire, Machine, Reading, TagOut
-from servicing import safety
+from servicing.measurements import retest
 from servicing.models import Defect, SafetyFailure
 from tests.factories import CheckFactory, DutyFactory, MachineFactory, ReadingFactory, WorkOrderFactory
 from tests.sent_form import as_sent
@@ -458,7 +458,7 @@ def test_after_a_failed_safety_check_clearing_asks_for_the_re_test(farm):
         placed.refresh_from_db()
         assert placed.clear_reason == "Re-test passed: Brake pedal travel: 1.181102 in. Rod adjusted"
         assert placed.cleared_by == farm.manager
-        assert safety.failing(machine) == []
+        assert retest.failing(machine) == []
 
 
 def test_a_failed_function_test_is_made_again_in_words(farm):

@@ -1,7 +1,7 @@
 /* Judges what was typed, exactly and without a line: fractions of whole numbers, never rounded.
 
-   The rules come with the page, as servicing/limits.py sends them, and so do the sentences. What is said here is
-   what the house says when it records and closes; tests/servicing/rules.json is run through both. */
+   The rules come with the page, as servicing/measurements/limits.py sends them, and so do the sentences. What is said here is
+   what the house says when it records and closes; tests/servicing/measurements/rules.json is run through both. */
 
 const PLACES = 6; // more can't be kept
 const MOST = 10n ** 8n; // nor can this

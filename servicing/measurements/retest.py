@@ -11,7 +11,7 @@ from django_scopes import scope
 from fleet.core.errors import FleetError, NotAllowed
 from fleet.machines import tag_outs
 from fleet.models import Machine, Member, TagOut
-from servicing import limits
+from servicing.measurements import limits
 from servicing.models import Check, CheckResult, SafetyFailure, Task, WorkOrder
 from servicing.models.line import CheckValues
 

@@ -9,9 +9,10 @@ import time_machine
 
 from fleet.core.errors import FleetError, WrongState
 from fleet.models import Reading, TagOut
-from servicing import gate, safety, workorders
+from servicing import gate, workorders
+from servicing.measurements import retest
+from servicing.measurements.retest import ReTest
 from servicing.models import CheckResult, RefusedEntries, SafetyFailure
-from servicing.safety import ReTest
 from servicing.workorders import CheckEntry, Entries, LineEntry, NotReady, OrderMoved, OrderNotReadyFor
 from tests.factories import CheckFactory, DutyFactory, IntervalFactory, MachineFactory, ReadingFactory
 
@@ -122,7 +123,7 @@ def test_it_is_kept_and_tags_out_though_its_line_is_refused(in_farm, machine, or
 
     park_and_withdraw(in_farm, order)
     assert gate.answer(machine).verdict == gate.Verdict.TAGGED_OUT
-    assert [each.as_found for each in safety.failing(machine)] == ["fails"]
+    assert [each.as_found for each in retest.failing(machine)] == ["fails"]
 
 
 @pytest.mark.parametrize("wrong", ["seven", "1,204", "7.1234567"])
@@ -227,7 +228,7 @@ def test_on_a_stale_page_it_tags_out_and_the_others_value_stays(in_farm, machine
         send(in_farm, order, fails(order, brake), revision=2)
     assert "Brake holds: fails" in the_tag(machine)
     assert CheckResult.objects.get().as_found == "passes"
-    assert safety.failing(machine)[0].recorded_by == in_farm.technician
+    assert retest.failing(machine)[0].recorded_by == in_farm.technician
     with pytest.raises(OrderMoved):
         send(in_farm, order, fails(order, brake), revision=2)
     assert TagOut.objects.count() == 1
@@ -267,8 +268,8 @@ def test_an_old_page_does_not_tag_out_again_what_was_put_right_and_cleared(in_fa
 
 def re_test(farm, machine, typed, reason="Shoes changed"):
     tag_out = TagOut.objects.open().get(machine=machine)
-    failures = safety.failing(machine)
-    return safety.clear(
+    failures = retest.failing(machine)
+    return retest.clear(
         tag_out=tag_out,
         member=farm.manager,
         reason=reason,
@@ -282,7 +283,7 @@ def test_a_correction_on_the_order_does_not_clear_it(in_farm, machine, order, br
     send(in_farm, order, entry(order, brake, found, left))
     assert "Brake holds" in the_tag(machine)
     with pytest.raises(FleetError, match="Make this check again"):
-        safety.clear(tag_out=TagOut.objects.get(), member=in_farm.manager, reason="It says so", re_tests={})
+        retest.clear(tag_out=TagOut.objects.get(), member=in_farm.manager, reason="It says so", re_tests={})
     with pytest.raises(FleetError, match="still fails"):
         re_test(in_farm, machine, "fails")
     cleared = re_test(in_farm, machine, "passes")
@@ -303,7 +304,7 @@ def test_entries_that_leave_it_out_do_not_erase_it(in_farm, order, brake, belt):
 def test_it_stands_though_the_line_or_its_duty_is_gone(in_farm, machine, order, brake):
     send(in_farm, order, fails(order, brake))
     order.lines.get(duty=brake).delete()
-    assert [each.label for each in safety.failing(machine)] == ["Brake holds"]
+    assert [each.label for each in retest.failing(machine)] == ["Brake holds"]
     assert "Brake holds" in the_tag(machine)
 
 
@@ -326,9 +327,9 @@ def test_found_on_two_orders_it_is_one_tag_out_and_one_re_test(in_farm, machine,
     again = workorders.start(order=again, member=in_farm.technician, revision=1)
     send(in_farm, again, fails(again, brake))
     assert (TagOut.objects.count(), SafetyFailure.objects.count()) == (1, 2)
-    assert [each.order for each in safety.failing(machine)] == [again]
+    assert [each.order for each in retest.failing(machine)] == [again]
     re_test(in_farm, machine, "passes")
-    assert safety.failing(machine) == []
+    assert retest.failing(machine) == []
 
 
 # ------------------------------------------------------------------ who is told

@@ -6,11 +6,12 @@ from decimal import Decimal
 import pytest
 import time_machine
 
-from servicing import limits, workorders
+from servicing import workorders
+from servicing.measurements import limits
 from servicing.orders import entries
 from servicing.workorders import CheckEntry, Entries, LineEntry
 from tests.factories import CheckFactory, DutyFactory, FitmentFactory, IntervalFactory, MachineFactory
-from tests.servicing.vectors import TABLE, TODAY, check_of, fields
+from tests.servicing.measurements.vectors import TABLE, TODAY, check_of, fields
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 

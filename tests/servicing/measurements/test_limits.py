@@ -5,7 +5,7 @@ from fractions import Fraction
 
 import pytest
 
-from servicing import limits
+from servicing.measurements import limits
 from servicing.models import Check
 
 

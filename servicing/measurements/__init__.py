@@ -1,0 +1,1 @@
+"""What was measured: judged against limits, beside what it was before, and tested again after a failure."""
