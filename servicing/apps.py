@@ -10,10 +10,11 @@ class ServicingConfig(AppConfig):
         from fleet.calendar import commitments
         from fleet.machines import retirement
         from fleet.readings import propagation
-        from servicing import due, technicians
+        from servicing import technicians
+        from servicing.duties.refresh import queue_refresh
         from servicing.orders import planned, takes_days
 
-        propagation.when_hours_move.append(due.hours_moved)
+        propagation.when_hours_move.append(queue_refresh)
         retirement.what_keeps.append(planned.keep_in_service)
         members.when_membership_changes.append(technicians.keep_up)
         commitments.also_promised.append(takes_days.days_of_orders)

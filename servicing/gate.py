@@ -17,7 +17,8 @@ from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.core.wording import hours
 from fleet.models import Ask, Booking, Hire, Machine, Member, Reading
 from fleet.models.overruled import Overruling
-from servicing import defects, due
+from fleet.readings.propagation import expect_differently
+from servicing import defects
 from servicing.models import Defect
 from servicing.readiness import TAKES_DAYS, Answer, Verdict, answer, answers, named
 
@@ -160,7 +161,7 @@ def check_out(
         )
         hire.keep(_let_go(found, conflicts, due_back_on, member, anyway_reason.strip(), now))
         hire.save()
-        due.want([machine.pk])
+        expect_differently([machine.pk])
         sent = f"Out with {hire.hirer}" + (f", due back {named(due_back_on)}." if due_back_on else ".")
         asks.done(machine=machine, matter=Ask.Matter.SEND_OUT, member=member, outcome=sent, now=now)
     return Answer(machine, Verdict.OUT, (sent,), found.notes, hire, held)
@@ -244,7 +245,7 @@ def check_in(
         hire.note_back = note.strip()
         hire.save(update_fields=["back_at", "hours_back", "fuel_back", "back_by", "note_back"])
         _fulfil(hire, machine, now)
-        due.want([machine.pk])
+        expect_differently([machine.pk])
         _report(faults, machine, member)
         found = answer(machine, at=now)
     return Answer(machine, found.verdict, found.reasons, found.notes, hire, held)
@@ -289,7 +290,7 @@ def add_to_return(
             else:
                 hire.note_back = "\n".join(filter(None, [hire.note_back, added]))
         hire.save(update_fields=["hours_back", "fuel_back", "note", "note_back"])
-        due.want([machine.pk])
+        expect_differently([machine.pk])
         _report(faults, machine, member)
         found = answer(machine, at=now)
     return Answer(machine, found.verdict, found.reasons, found.notes, hire, held)

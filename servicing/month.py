@@ -12,9 +12,9 @@ from django.utils import timezone
 
 from fleet.models import Machine, Organisation, TagOut
 from fleet.models.machine import Category
-from servicing import coming
-from servicing.applicable import rule_for
-from servicing.hours_run import points_near
+from servicing.duties import expected_work
+from servicing.duties.applicability import rule_for
+from servicing.duties.machine_hours import points_near
 from servicing.ledger import compliance, costs, downtime, running
 from servicing.ledger.compliance import Kept, Mark
 from servicing.ledger.period import Month
@@ -48,7 +48,7 @@ def collect(*, organisation: Organisation, month: Month, now: datetime | None = 
     )
     runs = {pk: running.run(known, start, end) for pk, known in points_near(machines, [start, end]).items()}
     duties = list(Duty.objects.live().filter(machine__in=machines))
-    tasks = coming.tasks_of(duties)
+    tasks = expected_work.tasks_of(duties)
     parts, labour = _parts(machines, start, end), _labour(machines, start, end)
     untimed = _untimed(machines, start, end)
     marks, left = _marks(machines, duties, tasks, month.first_day), _left(machines, start, end)
@@ -78,7 +78,7 @@ def collect(*, organisation: Organisation, month: Month, now: datetime | None = 
         until=last_day,
         running=last_day < month.last_day,
         rows=rows,
-        ahead=coming.expected(now=now),
+        ahead=expected_work.expected(now=now),
         invented=_invented(),
     )
 

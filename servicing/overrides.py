@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from fleet.core.errors import FleetError
 from fleet.models import Machine, Member
-from servicing import due
+from fleet.readings.propagation import expect_differently
 from servicing.models import ProgramVersion, Task, TaskOverride
 
 
@@ -53,7 +53,7 @@ def depart(
             "made_at": timezone.now(),
         },
     )
-    due.want([machine.pk])
+    expect_differently([machine.pk])
     return made
 
 
@@ -62,4 +62,4 @@ def take_back(*, override: TaskOverride) -> None:
     """Follow the program again."""
     machine = override.machine_id
     override.delete()
-    due.want([machine])
+    expect_differently([machine])

@@ -1,7 +1,7 @@
 """A program as its manager writes it: a draft from a maker's table, its tasks one by one, then applied.
 
-A draft is changed freely and nothing follows from it. Applying it moves marks: `servicing.due.foresee` says
-which, and a page shows it before.
+A draft is changed freely and nothing follows from it. Applying it moves marks:
+`servicing.duties.preview` says which, and a page shows it before.
 """
 
 from collections.abc import Collection, Mapping, Sequence
@@ -14,7 +14,7 @@ from django.utils.text import slugify
 
 from fleet.core.errors import FleetError, WrongState
 from fleet.models import Fitment, MachineType, Member, Organisation
-from servicing.applicable import rule_of
+from servicing.duties.applicability import rule_of
 from servicing.models import Part, ProgramVersion, ServiceProgram, Task
 from servicing.planning.drawing import Drawn, draw, marks_of
 from servicing.planning.grid import GridTask

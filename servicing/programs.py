@@ -9,7 +9,8 @@ from django.utils import timezone
 
 from fleet.core.errors import WrongState
 from fleet.models import Fitment, Machine, MachineType, Member, Organisation
-from servicing import due, invented
+from fleet.readings.propagation import expect_differently
+from servicing import invented
 from servicing.models import ProgramVersion, ServiceProgram
 from servicing.program_file import ProgramFaults, ProgramText, read
 from servicing.program_store import comparable, rows_of, store
@@ -84,7 +85,7 @@ def make_current(
     version.made_by, version.made_at = member, now or timezone.now()
     version.save()
     machines = Machine.objects.in_service().filter(type=version.program.machine_type_id)
-    due.want(machines.values_list("pk", flat=True))
+    expect_differently(machines.values_list("pk", flat=True))
     return version
 
 

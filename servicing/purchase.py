@@ -8,7 +8,8 @@ from decimal import Decimal
 
 from django.utils import timezone
 
-from servicing import coming, parts
+from servicing import parts
+from servicing.duties import expected_work
 from servicing.ledger.demand import Need, Shortage, Wanted, chances, cover, to_buy, wanted
 from servicing.models import Duty, Part
 from servicing.parts import PartStock
@@ -96,10 +97,10 @@ def _needs(days: int, now: datetime) -> dict[int, list[Need]]:
         .select_related("machine__yard__organisation", "machine__type")
         .prefetch_related("machine__overrides")
     )
-    tasks = coming.tasks_of(duties)
+    tasks = expected_work.tasks_of(duties)
     asking = [duty for duty in duties if tasks[duty.task_id].supplies.all()]
     found: dict[int, list[Need]] = defaultdict(list)
-    for duty, weighed in coming.weigh(asking, tasks, days=days, now=now):
+    for duty, weighed in expected_work.weigh(asking, tasks, days=days, now=now):
         times = chances(weighed, days)
         for chance in times[1:] if duty.order_id else times:
             for need in tasks[duty.task_id].supplies.all():

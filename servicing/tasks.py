@@ -5,21 +5,23 @@ from django_scopes import scopes_disabled
 
 from fleet.core.queue import OrganisationTask
 from fleet.models import Organisation
-from servicing import due, sent_programs, track
+from servicing import sent_programs
+from servicing.duties import accuracy
+from servicing.duties.refresh import refresh_all_duties, refresh_awaiting, sweep_awaiting
 from servicing.program_file.limits import MOST_SECONDS
 
 
 @shared_task(base=OrganisationTask)
 def project_machines(*, organisation_id: int, machine_ids: list[int]) -> int:
     """Refresh machines whose hours, program or condition moved."""
-    return due.refresh_awaiting(machine_ids=machine_ids)
+    return refresh_awaiting(machine_ids=machine_ids)
 
 
 @shared_task(base=OrganisationTask)
 def project_organisation(*, organisation_id: int) -> int:
     """Refresh every machine of one organisation, after a look at how good earlier projections were."""
-    track.look_back(organisation=Organisation.objects.get(pk=organisation_id))
-    return due.refresh_all(keep=True)
+    accuracy.look_back(organisation=Organisation.objects.get(pk=organisation_id))
+    return refresh_all_duties(keep=True)
 
 
 @shared_task
@@ -32,7 +34,7 @@ def project_everything() -> None:
 @shared_task
 def sweep() -> int:
     """Refresh the machines no task has come for; beat calls it every minute."""
-    return due.sweep()
+    return sweep_awaiting()
 
 
 @shared_task(base=OrganisationTask, soft_time_limit=MOST_SECONDS, time_limit=MOST_SECONDS + 30)

@@ -1,7 +1,7 @@
 """What follows when machines have run, or will run, otherwise than was known: hours, then duties."""
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import datetime
@@ -74,11 +74,12 @@ def _hours(machines: list[int]) -> QuerySet:
     return rows.values_list("pk", "hours", "hours_at", "attachment", carries)
 
 
-def expect_differently(machine_ids: Collection[int]) -> None:
+def expect_differently(machine_ids: Iterable[int]) -> None:
     """Have the duties of these machines projected anew, and of what hangs on them: their days ahead changed.
 
-    Call it in the transaction that changed them.
+    Call it in the transaction that changed what is known of them, or what has to be done on them.
     """
+    machine_ids = list(machine_ids)
     hung = Attachment.objects.filter(mountings__machine__in=machine_ids, mountings__removed_at=None)
     ids = [*machine_ids, *hung.values_list("pk", flat=True)]
     machines = Machine.objects.filter(pk__in=ids)

@@ -21,7 +21,7 @@ from fleet.models import Machine, Reading, ReadingPhoto
 from fleet.readings import mobile_entry
 from fleet.readings.submission import COUNTED, DUPLICATE, HELD, Receipt
 from servicing.api.order_serializers import PhotoInSerializer
-from servicing.cards import cards
+from servicing.duties.machine_cards import cards
 
 LONGEST_WITHOUT_A_LINE = timedelta(days=366)
 

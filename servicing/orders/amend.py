@@ -10,7 +10,8 @@ from django.utils import timezone
 
 from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Member
-from servicing import due, parts
+from fleet.readings.propagation import expect_differently
+from servicing import parts
 from servicing.models import Amendment, Part, WorkOrder
 from servicing.orders import effect, meter, version
 from servicing.orders import entries as entered
@@ -81,7 +82,7 @@ def amend(
         parts.take(yard=order.machine.yard, used=_more(used, judged.parts))
         for line, _ in judged.lines:
             effect.settle_again(line, outcomes[line.pk], hours, today, order.closed_at)
-        due.want([order.machine_id])
+        expect_differently([order.machine_id])
         move(order, hours_at_close=hours)
         if before == version.of(order):
             raise FleetError("Nothing would change: put right what is wrong first.", field="reason")

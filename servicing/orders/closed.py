@@ -5,7 +5,8 @@ from datetime import datetime
 from django.utils import timezone
 
 from fleet.models import Member
-from servicing import due, parts
+from fleet.readings.propagation import expect_differently
+from servicing import parts
 from servicing.models import WorkOrder
 from servicing.orders import effect, meter
 from servicing.orders import entries as entered
@@ -68,7 +69,7 @@ def close(
         parts.take(yard=order.machine.yard, used=judged.parts)
         effect.settle([line for line, _ in judged.lines], hours, today, finished_at)
         order.lines.update(open=False)
-        due.want([order.machine_id])
+        expect_differently([order.machine_id])
         move(
             order,
             state=State.CLOSED,

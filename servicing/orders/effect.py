@@ -2,7 +2,7 @@
 
 A line keeps its duty as it was before (`Line.duty_before`). A correction puts the duty back to that, lets the
 line take effect as corrected, and then the lines closed after it, each once more. Marks that a rule gives are
-worked out anew by the refresh that follows (`due`), so only the work itself has to be put back here.
+worked out anew by the refresh that follows, so only the work itself has to be put back here.
 """
 
 from collections.abc import Iterable, Sequence
@@ -14,7 +14,8 @@ from django.db.models import Q, QuerySet
 
 from fleet.models import Machine
 from fleet.readings import attachment_hours
-from servicing import due
+from fleet.readings.propagation import expect_differently
+from servicing.duties.completion import Done, complete_duties, put_off_duty
 from servicing.models import Defect, Duty, Line, WorkOrder
 
 HOURS = ("mark_hours", "last_hours", "met_hours", "forward_hours", "rule_hours")
@@ -52,7 +53,7 @@ def settle_again(line: Line, was: str, hours: Decimal, today: date, finished_at:
         _restore(line.duty, line.duty_before or _as_planned(line))
     if was == Line.Outcome.NOT_FITTED and line.task:
         line.machine.fitments.add(*line.task.needs.all())
-        due.want([line.machine.pk])
+        expect_differently([line.machine.pk])
     if line.outcome not in Line.MEETS_THE_MARK:
         line.defects.filter(fixed_at=finished_at).update(fixed_at=None)
     settle([line], hours, today, finished_at)
@@ -70,14 +71,14 @@ def _move_duties(lines: Iterable[Line], day: date) -> None:
         if not line.duty:
             continue
         if line.outcome in Line.MEETS_THE_MARK and line.done_hours is not None and line.done_on:
-            done.append(due.Done(line.duty, line.done_hours, line.done_on))
+            done.append(Done(line.duty, line.done_hours, line.done_on))
         elif line.outcome == Line.Outcome.LEFT and line.put_off_until:
-            due.put_off(duty=line.duty, until=line.put_off_until, reason=line.reason, on=day)
+            put_off_duty(duty=line.duty, until=line.put_off_until, reason=line.reason, on=day)
         elif line.outcome == Line.Outcome.NOT_FITTED and line.task:
             Duty.objects.filter(pk=line.duty.pk).update(active=False)
             line.machine.fitments.remove(*line.task.needs.all())
-            due.want([line.machine.pk])
-    due.meet_all(done)
+            expect_differently([line.machine.pk])
+    complete_duties(done)
 
 
 def _later(line: Line) -> QuerySet[Line]:
@@ -133,4 +134,4 @@ def _restore(duty: Duty, said: dict[str, Any]) -> None:
         setattr(duty, name, None if said[name] is None else date.fromisoformat(said[name]))
     duty.early = duty.likely = duty.late = None
     duty.save()
-    due.want([duty.machine_id])
+    expect_differently([duty.machine_id])

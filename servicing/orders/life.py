@@ -9,7 +9,7 @@ from django_scopes import scope
 from fleet.calendar.commitments import overrule
 from fleet.core.errors import FleetError
 from fleet.models import Hire, Member
-from servicing import due
+from fleet.readings.propagation import expect_differently
 from servicing.measurements import retest
 from servicing.models import CheckResult, Task, Technician, WorkOrder
 from servicing.orders.hold import State, check_licence, free, in_the_way_of_work, move, needs, take_up
@@ -36,7 +36,7 @@ def assign(
         if planned_for != order.planned_for:
             conflicts = in_the_way_of_work(order.machine, planned_for)
             order.keep(overrule(conflicts, to="plan it for that day", member=member, reason=override_reason))
-        due.want([order.machine_id])
+        expect_differently([order.machine_id])
         return move(order, technician=technician, planned_for=planned_for, overruled=order.overruled)
 
 
@@ -79,7 +79,7 @@ def withdraw(*, order: WorkOrder, member: Member, revision: int, reason: str) ->
         order = take_up(order, revision, State.PLANNED, State.STARTED, State.PARKED)
         retest.note(order=order, failed=_failed(order), member=member, now=timezone.now())
         order.lines.update(open=False)
-        due.want([order.machine_id])
+        expect_differently([order.machine_id])
         move(order, state=State.WITHDRAWN, withdrawn_reason=reason.strip(), withdrawn_at=timezone.now())
         free(order.machine)
     return order
@@ -107,7 +107,7 @@ def _go_on(order: WorkOrder, member: Member, revision: int, state: str, now: dat
         if order.machine.in_shop_since is None:
             order.machine.in_shop_since = now
             order.machine.save(update_fields=["in_shop_since"])
-        due.want([order.machine_id])
+        expect_differently([order.machine_id])
     return order
 
 

@@ -10,8 +10,9 @@ from django_scopes import scope
 from fleet.calendar.commitments import hold, overrule
 from fleet.core.errors import FleetError
 from fleet.models import Attachment, Machine, Member, Organisation
-from servicing import due, order_of_work
-from servicing.applicable import rule_for
+from fleet.readings.propagation import expect_differently
+from servicing import order_of_work
+from servicing.duties.applicability import rule_for
 from servicing.models import Defect, Duty, Line, Technician, WorkOrder
 from servicing.orders.hold import check_licence, in_the_way_of_work, needs
 
@@ -62,7 +63,7 @@ def plan(
         order.keep(overruling)
         order.save()
         if planned_for:
-            due.want([machine.pk])
+            expect_differently([machine.pk])
         ordered = _in_order_of_work(duties)
         Line.objects.bulk_create(_line_of(duty, order, position) for position, duty in enumerate(ordered, 1))
         for position, defect in enumerate(defects, start=len(ordered) + 1):

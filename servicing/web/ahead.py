@@ -10,10 +10,10 @@ from django.utils import timezone
 
 from fleet.models import Booking, Hire, Machine
 from fleet.web.guards import members_only
-from servicing import coming
+from servicing.duties import expected_work
+from servicing.duties.recurrence import each_time
 from servicing.ledger import ahead as outlook
 from servicing.models import Duty, WorkOrder
-from servicing.recurrence import each_time
 from servicing.web.filters import AheadFilter
 from servicing.web.strip import draw
 
@@ -66,7 +66,7 @@ def ahead(request: HttpRequest) -> HttpResponse:
             "day": day,
             "end": end,
             "expected": outlook.add(
-                row.coming for row in coming.expected(days=span, machines=chosen.qs, now=now)
+                row.coming for row in expected_work.expected(days=span, machines=chosen.qs, now=now)
             ),
         },
     )

@@ -8,12 +8,12 @@ from django.utils import timezone
 
 from fleet.models import Machine
 from fleet.web.guards import members_only
-from servicing import drift
-from servicing.drift import Series
+from servicing.duties import value_trends
+from servicing.duties.projection import Days
+from servicing.duties.value_trends import Series
 from servicing.ledger.drift import LEAST, SURE
 from servicing.measurements import limits
 from servicing.models import Duty
-from servicing.projection import Days
 from servicing.web.plot import Plot, draw
 
 A_STRETCH = 100  # hours: slopes are said for so many
@@ -66,10 +66,12 @@ def machine_drift(request: HttpRequest, pk: int) -> HttpResponse:
     duties = list(
         Duty.objects.live().filter(machine=machine).with_everything().order_by("task__position", "pk")
     )
-    found = drift.series(duties)
+    found = value_trends.series(duties)
     pairs = [(duty, each) for duty in duties for each in found.get((machine.pk, duty.task_id), ())]
     crossing = [each for _, each in pairs if each.outlook.crossing]
-    days = drift.crossing_days(machine, [each.outlook.crossing for each in crossing], now=timezone.now())
+    days = value_trends.crossing_days(
+        machine, [each.outlook.crossing for each in crossing], now=timezone.now()
+    )
     of_check = {each.check.pk: day for each, day in zip(crossing, days, strict=True)}
     shown = [
         Shown(

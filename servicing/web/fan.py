@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from servicing.explain import Fan
+from servicing.duties.explanation import Fan
 
 FURTHEST = 400.0  # days: what lies beyond is cut at the edge
 BEHIND = 14.0, 120.0  # days shown behind: at least, at most; between them twice what is shown ahead

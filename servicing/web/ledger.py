@@ -7,8 +7,8 @@ from django.shortcuts import render
 
 from fleet.web.csv_file import csv_file
 from fleet.web.guards import needs
-from servicing import coming
 from servicing import month as process
+from servicing.duties import expected_work
 from servicing.ledger.ahead import Outlook
 from servicing.ledger.costs import STANDARD
 from servicing.ledger.period import Month
@@ -68,7 +68,7 @@ def ledger(request: HttpRequest) -> HttpResponse:
             "worked_on": [row for row in sheet.rows if _has_work(row)],
             "coming": [row for row in sheet.ahead if row.coming.jobs],
             "today": organisation.today(),
-            "days_ahead": coming.DAYS,
+            "days_ahead": expected_work.DAYS,
             "standard": STANDARD,
         },
     )
@@ -99,7 +99,7 @@ def _has_work(row: Row) -> bool:
 
 def _file(sheet: Sheet, slug: str, currency: str) -> HttpResponse:
     names = (*NAME_COLUMNS, *MONTH_COLUMNS, *AHEAD_COLUMNS, INVENTED_COLUMN)
-    head = [name.format(currency=currency, days=coming.DAYS) for name in names]
+    head = [name.format(currency=currency, days=expected_work.DAYS) for name in names]
     return csv_file([head, *_lines(sheet)], f"ledger-{slug}-{sheet.month}.csv")
 
 

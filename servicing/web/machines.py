@@ -11,8 +11,8 @@ from django.utils import timezone
 from fleet.calendar.bookings import may_book
 from fleet.models import Ask, Attachment, Booking, Hire, Machine, Mounting
 from fleet.web.guards import members_only
-from servicing.applicable import daily_round
-from servicing.explain import explain
+from servicing.duties.applicability import daily_round
+from servicing.duties.explanation import explain
 from servicing.models import Defect, Duty, ProgramVersion, WorkOrder
 from servicing.web.fan import picture
 from servicing.web.filters import MachineFilter

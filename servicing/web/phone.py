@@ -23,7 +23,7 @@ from fleet.web.caching import kept_offline
 from fleet.web.forms.fields import HoursField, PhotoField
 from fleet.web.forms.refusals import show
 from fleet.web.guards import members_only
-from servicing.cards import Card, cards
+from servicing.duties.machine_cards import Card, cards
 
 MARKS = ("waiting", "counted", "held", "struck", "refused")  # what an entry on a phone may be
 

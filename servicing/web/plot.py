@@ -7,7 +7,7 @@ text keeps its size on a phone.
 from dataclasses import dataclass
 
 from fleet.usage.figures import hours
-from servicing.drift import Series
+from servicing.duties.value_trends import Series
 from servicing.measurements import limits
 
 HEIGHT = 170

@@ -11,7 +11,8 @@ from django.views.decorators.http import require_POST, require_safe
 from fleet.core.errors import FleetError
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
-from servicing import due, invented, program_edit
+from servicing import invented, program_edit
+from servicing.duties.preview import preview_moves
 from servicing.models import ProgramVersion, ServiceProgram, Task, WorkOrder
 from servicing.web.forms.program_table import DescribeForm
 from servicing.web.forms.program_tasks import ApplyForm, ReplacedForm
@@ -110,7 +111,7 @@ def program_apply(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, f"{version} holds from now on. The due days are being worked out anew.")
             return redirect("program", version.program_id)
-    moves = due.foresee(version=version)
+    moves = preview_moves(version=version)
     machines = [
         {"machine": machine, "moves": list(group)}
         for machine, group in groupby(moves, key=lambda move: move.machine)

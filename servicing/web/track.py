@@ -6,7 +6,7 @@ from django.shortcuts import render
 from fleet.usage.reliability_plot import draw
 from fleet.web.guards import needs
 from fleet.web.pictures import source
-from servicing.scorecard import scorecard
+from servicing.duties.scorecard import scorecard
 
 
 @needs("see_ledger")

@@ -10,7 +10,8 @@ from fleet.core.errors import FleetError, NotAllowed, Stale, WrongState
 from fleet.machines import attachments
 from fleet.models import Reading, TagOut
 from fleet.readings import decisions
-from servicing import due, workorders
+from servicing import workorders
+from servicing.duties.refresh import refresh_duties
 from servicing.ledger.costs import cost
 from servicing.measurements import retest
 from servicing.models import Amendment, Line
@@ -296,7 +297,7 @@ def test_work_that_was_not_done_gives_the_mark_back(in_farm, machine, belt):
     assert (line.outcome, line.done_hours, line.done_on) == ("left", None, None)
     machine.refresh_from_db()
     assert machine.projection_wanted_at is not None
-    due.refresh(machine_ids=[machine.pk])
+    refresh_duties(machine_ids=[machine.pk])
     belt.refresh_from_db()
     assert belt.mark_hours == 1000
 

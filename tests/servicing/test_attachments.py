@@ -15,7 +15,9 @@ from fleet.core.errors import FleetError
 from fleet.machines import attachments, tag_outs
 from fleet.models import Attachment, Machine, MachineType, TagOut
 from fleet.readings import Submitted, propagation
-from servicing import drift, due, gate, month, programs, projection, sheet, workorders
+from servicing import gate, month, programs, sheet, workorders
+from servicing.duties import projection, value_trends
+from servicing.duties.refresh import refresh_all_duties, refresh_duties
 from servicing.ledger.compliance import Compliance
 from servicing.ledger.period import Month
 from servicing.measurements import retest
@@ -31,7 +33,7 @@ from tests.factories import (
     IntervalFactory,
     MachineFactory,
 )
-from tests.servicing.nights import night
+from tests.servicing.duties.nights import night
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 PROGRAMS = Path(__file__).parents[2] / "fixtures" / "programs"
@@ -92,7 +94,7 @@ def duty(attachment, code):
 
 class TestMarks:
     def test_it_has_the_duties_of_its_own_program(self, in_farm, tractor, cutter):
-        due.refresh_all()
+        refresh_all_duties()
         assert duty(cutter, "gearbox-level").mark_hours == 250  # every 50 h; it came under the program at 200
         assert not Duty.objects.filter(machine=tractor).exists()
         assert not Duty.objects.filter(machine=cutter, task__code="slip-clutch").exists()  # not fitted
@@ -100,11 +102,11 @@ class TestMarks:
     def test_swapped_in_mid_interval_its_marks_stay(self, in_farm, tractor, cutter):
         other = tractor_of(in_farm, "T-02", pace=2)
         hang(in_farm, cutter, tractor, 20)
-        due.refresh_all()
+        refresh_all_duties()
         before = duty(cutter, "gearbox-level").mark_hours
         take_off(in_farm, cutter, 12)
         hang(in_farm, cutter, other, 12)
-        due.refresh_all()
+        refresh_all_duties()
         assert duty(cutter, "gearbox-level").mark_hours == before == 250
         assert cutter.hours == 200 + 8 * 4 + 12 * 2
         assert duty(cutter, "gearbox-level").is_past(NOW.date())  # 256 h, read from the hours themselves
@@ -112,14 +114,14 @@ class TestMarks:
 
     def test_it_comes_under_the_program_with_the_hours_it_had_then(self, in_farm, tractor, cutter):
         hang(in_farm, cutter, tractor, 60)  # 320 h when its program was loaded, 440 h now
-        due.refresh_all()
+        refresh_all_duties()
         assert duty(cutter, "gearbox-level").mark_hours == 350
 
     def test_hours_of_the_host_queue_its_projection(
         self, in_farm, tractor, cutter, django_capture_on_commit_callbacks
     ):
         hang(in_farm, cutter, tractor, 10)
-        due.refresh_all()
+        refresh_all_duties()
         told = []
 
         def hear(organisation_id, machine_ids):
@@ -146,7 +148,7 @@ class TestProjection:
     def test_on_no_machine_it_is_due_by_date_only(self, in_farm, tractor, cutter):
         hang(in_farm, cutter, tractor, 60)
         take_off(in_farm, cutter, 55)
-        due.refresh_all()
+        refresh_all_duties()
         by_hours = Duty.objects.filter(machine=cutter, active=True, mark_on=None)
         ahead = [each for each in by_hours if each.mark_hours > cutter.hours]
         assert ahead
@@ -160,9 +162,9 @@ class TestProjection:
         for tags in (["RC-2"], ["RC-3", "RC-4", "RC-5"]):
             for tag in tags:
                 hang(in_farm, cutter_of(in_farm, tag), tractor, 60)
-            due.refresh_all()
+            refresh_all_duties()
             with CaptureQueriesContext(connection) as queries:
-                due.refresh_all(now=NOW + timedelta(days=len(tags)))
+                refresh_all_duties(now=NOW + timedelta(days=len(tags)))
             counted.append(len(queries))
         assert counted[0] == counted[1]
 
@@ -250,13 +252,13 @@ class TestOrders:
             (row,) = sheet.build(order).lines
             seen = next(each.last for each in row.checks if each.check.code == "width")
             assert (seen.found, seen.hours) == ("71 mm", 288)
-        ((width,),) = drift.series([hung.blades]).values()
+        ((width,),) = value_trends.series([hung.blades]).values()
         assert [(point.hours, point.found) for point in width.points] == [(288.0, 71.0)]
 
 
 class TestGate:
     def test_its_days_ahead_are_asked_for_with_its_hosts(self, in_farm, tractor, hung):
-        due.refresh(machine_ids=[tractor.pk, hung.pk])
+        refresh_duties(machine_ids=[tractor.pk, hung.pk])
         Machine.objects.update(projection_wanted_at=None)
         gate.check_out(
             machine=tractor,

@@ -10,7 +10,7 @@ import time_machine
 from django.urls import reverse
 
 from notifications import digests
-from servicing import cards
+from servicing.duties import machine_cards
 from servicing.gate import answers
 from servicing.models import ProgramVersion
 from servicing.models.program import INVENTED_FIGURES
@@ -135,9 +135,9 @@ def test_the_page_behind_a_sticker_says_it_of_what_is_due(farm, machine, duty, h
     machine.hours = hours
     machine.save()
     with farm.scope():
-        assert INVENTED_FIGURES not in cards.cards(farm.technician)[0].due
+        assert INVENTED_FIGURES not in machine_cards.cards(farm.technician)[0].due
     invent(farm)
     with farm.scope():
-        (card,) = cards.cards(farm.technician)
+        (card,) = machine_cards.cards(farm.technician)
     assert card.due.endswith(f". {INVENTED_FIGURES}")
     assert card.past == (hours > 1010)

@@ -11,7 +11,8 @@ import time_machine
 
 from fleet import readings
 from fleet.readings import Submitted, meter_changes
-from servicing import due, projection
+from servicing.duties import projection
+from servicing.duties.refresh import refresh_duties
 from servicing.models import Duty
 from servicing.planning.intervals import Mark
 from tests.factories import (
@@ -62,7 +63,7 @@ def take(farm, machine, history):
 
 
 def duty_of(machine):
-    due.refresh(machine_ids=[machine.pk])
+    refresh_duties(machine_ids=[machine.pk])
     duty = Duty.objects.get(machine=machine)
     known = [day for day in (duty.early, duty.likely, duty.late) if day is not None]
     assert known == sorted(known)
@@ -91,7 +92,7 @@ def test_every_history_gets_an_answer(farm, history):
 def test_two_types_of_one_machine_each_answer_for_themselves(in_farm):
     slow = machine_with(in_farm, [(50 - n, n * 1) for n in range(0, 50, 5)])
     quick = machine_with(in_farm, [(50 - n, n * 6) for n in range(0, 50, 5)], every=400)
-    due.refresh(machine_ids=[slow.pk, quick.pk])
+    refresh_duties(machine_ids=[slow.pk, quick.pk])
     one, other = duty_of(slow), duty_of(quick)
     assert (one.likely - TODAY).days == pytest.approx(50, abs=20)  # 55 h at an hour a day
     assert (other.likely - TODAY).days == pytest.approx(17, abs=6)  # 130 h at six, and five days not read

@@ -8,8 +8,10 @@ import time_machine
 
 from fleet.core.errors import FleetError
 from fleet.models import Machine
-from servicing import due, overrides
-from servicing.applicable import daily_round
+from servicing import overrides
+from servicing.duties.applicability import daily_round
+from servicing.duties.completion import complete_duty
+from servicing.duties.refresh import refresh_duties
 from servicing.models import Duty, TaskOverride
 from servicing.planning.departures import departed
 from servicing.planning.intervals import Rule
@@ -41,7 +43,7 @@ def machine(in_farm, oil):
 
 
 def mark_of(machine):
-    due.refresh(machine_ids=[machine.pk])
+    refresh_duties(machine_ids=[machine.pk])
     duty = Duty.objects.live().filter(machine=machine).first()
     return duty and (duty.mark_hours, duty.mark_on)
 
@@ -87,7 +89,7 @@ def test_another_interval_moves_this_machines_mark_alone(in_farm, oil, machine):
 def test_work_moves_the_mark_by_the_machines_own_interval(in_farm, oil, machine):
     overrides.depart(machine=machine, task=oil, every_hours=H(40), reason="Dust.", member=in_farm.manager)
     mark_of(machine)
-    due.meet(duty=Duty.objects.get(), hours=H(41), on=date(2026, 5, 30))
+    complete_duty(duty=Duty.objects.get(), hours=H(41), on=date(2026, 5, 30))
     assert Duty.objects.get().mark_hours == 80
     assert mark_of(machine) == (80, None)
 

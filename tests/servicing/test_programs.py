@@ -9,7 +9,8 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from fleet.models import Machine, MachineType
-from servicing import due, programs
+from servicing import programs
+from servicing.duties.refresh import refresh_duties
 from servicing.models import Duty, ProgramVersion, ServiceProgram, Task
 from servicing.program_file import ProgramFaults, parse, read
 from tests.factories import MachineFactory, PartFactory
@@ -159,14 +160,14 @@ def test_a_changed_task_makes_a_version_and_retires_the_former(in_farm, document
 def test_a_new_version_asks_for_new_duties_of_its_machines(in_farm, document):
     programs.load(organisation=in_farm.organisation, document=deepcopy(document))
     pump = MachineFactory(organisation=in_farm.organisation, type=MachineType.objects.get())
-    due.refresh(machine_ids=[pump.pk])
+    refresh_duties(machine_ids=[pump.pk])
     assert Duty.objects.get().mark_hours == 50
     document["tasks"][0]["intervals"][0]["first_hours"] = 40
 
     programs.load(organisation=in_farm.organisation, document=document)
 
     assert list(Machine.objects.awaiting_projection()) == [pump]
-    due.refresh(machine_ids=[pump.pk])
+    refresh_duties(machine_ids=[pump.pk])
     assert Duty.objects.get().mark_hours == 40
     assert not Machine.objects.awaiting_projection()
 

@@ -8,7 +8,9 @@ from django.utils import timezone
 
 from config.celery import app
 from fleet.models import Machine
-from servicing import due, tasks
+from fleet.readings.propagation import expect_differently
+from servicing import tasks
+from servicing.duties.refresh import queue_refresh
 from servicing.models import Duty
 from tests.factories import (
     IntervalFactory,
@@ -47,7 +49,7 @@ def messages(task_queue):
 def test_moved_hours_are_queued(farm, task_queue, django_capture_on_commit_callbacks):
     ours, other = add_machine(farm), add_machine(farm)
     with django_capture_on_commit_callbacks(execute=True):
-        due.hours_moved(farm.organisation.pk, [other.pk, ours.pk])
+        queue_refresh(farm.organisation.pk, [other.pk, ours.pk])
     told = {"organisation_id": farm.organisation.pk, "machine_ids": [ours.pk, other.pk]}
     assert messages(task_queue) == [("servicing.tasks.project_machines", told)]
 
@@ -64,7 +66,7 @@ def test_a_machine_that_waits_is_projected_in_its_organisation(farm, stranger):
     ours, theirs = add_machine(farm), add_machine(stranger)
     for house, machine in ((farm, ours), (stranger, theirs)):
         with house.scope():
-            due.want([machine.pk])
+            expect_differently([machine.pk])
     tasks.project_machines(organisation_id=farm.organisation.pk, machine_ids=[ours.pk, theirs.pk])
     assert duties_of(farm) == [(ours.pk, 100)]
     assert duties_of(stranger) == []

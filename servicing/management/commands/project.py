@@ -7,7 +7,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django_scopes import scope
 
 from fleet.models import Organisation
-from servicing import due
+from servicing.duties.refresh import refresh_all_duties
 
 
 class Command(BaseCommand):
@@ -24,4 +24,4 @@ class Command(BaseCommand):
                 raise CommandError(f"there is no organisation {organisation!r}")
         for owner in owners:
             with scope(organisation=owner):
-                self.stdout.write(f"{owner}: {due.refresh_all()} duties changed")
+                self.stdout.write(f"{owner}: {refresh_all_duties()} duties changed")

@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from tests.factories import CheckFactory
-from tests.servicing.test_drift import NOW, STEADY, check, machine, measured  # noqa: F401
+from tests.servicing.duties.test_value_trends import NOW, STEADY, check, machine, measured  # noqa: F401
 
 
 @pytest.fixture(autouse=True)

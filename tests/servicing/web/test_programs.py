@@ -10,7 +10,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from servicing import due, program_edit, sent_programs, tasks
+from servicing import program_edit, sent_programs, tasks
+from servicing.duties.preview import preview_moves
+from servicing.duties.refresh import refresh_duties
 from servicing.models import Duty, ProgramVersion, SentProgram, Task, TaskOverride
 from tests.factories import (
     FitmentFactory,
@@ -106,7 +108,7 @@ def test_thirty_tasks_by_eight_columns_become_a_program_in_one_page(farm, kind):
     with farm.scope():
         version.refresh_from_db()
         assert (version.state, version.note) == ("current", "As printed.")
-        due.refresh(machine_ids=[machine.pk])
+        refresh_duties(machine_ids=[machine.pk])
         assert Duty.objects.live().count() == 30
 
 
@@ -421,12 +423,12 @@ def test_more_rows_keep_what_was_typed(farm, draft):
 def test_the_look_before_applying_says_what_a_refresh_then_does(farm, kind, current, draft):
     machines = [MachineFactory(organisation=farm.organisation, type=kind, tag=f"T-{n}") for n in (1, 2)]
     with farm.scope():
-        due.refresh(machine_ids=[machine.pk for machine in machines])
+        refresh_duties(machine_ids=[machine.pk for machine in machines])
         draft.tasks.get(code="filter").delete()
         draft.tasks.get(code="oil").intervals.update(first_hours=H(40))
         IntervalFactory(task=TaskFactory(version=draft, code="belt", title="Belt"), every_months=6)
         before = {(d.machine_id, d.task.code): (d.mark_hours, d.active) for d in Duty.objects.all()}
-        moves = due.foresee(version=draft)
+        moves = preview_moves(version=draft)
         assert before == {(d.machine_id, d.task.code): (d.mark_hours, d.active) for d in Duty.objects.all()}
     client, page = farm.client("manager"), reverse("program-apply", args=[draft.pk])
     words = client.get(page).content.decode()
@@ -437,7 +439,7 @@ def test_the_look_before_applying_says_what_a_refresh_then_does(farm, kind, curr
     with farm.scope():
         current.refresh_from_db()
         assert current.state == "retired"
-        due.refresh(machine_ids=[machine.pk for machine in machines])
+        refresh_duties(machine_ids=[machine.pk for machine in machines])
         after = {
             (duty.machine_id, duty.task.title): (duty.mark_hours, duty.mark_on)
             for duty in Duty.objects.live().select_related("task")
@@ -446,7 +448,7 @@ def test_the_look_before_applying_says_what_a_refresh_then_does(farm, kind, curr
             (move.machine.pk, move.title): (move.after.hours, move.after.on) for move in moves if move.after
         }
         assert said == after
-        assert due.foresee(version=draft) == []
+        assert preview_moves(version=draft) == []
     assert client.get(page).status_code == 404
 
 

@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 
 from fleet import readings
 from fleet.readings import meter_changes
-from servicing.cards import cards
+from servicing.duties.machine_cards import cards
 from servicing.models import Duty
 from tests.factories import AttachmentFactory, DutyFactory, MachineFactory, MachineTypeFactory
 

@@ -15,7 +15,7 @@ from django.db.models import Case, F, When
 
 from fleet.core.errors import FleetError
 from fleet.models import Machine
-from servicing import projection, track
+from servicing.duties import accuracy, projection
 from servicing.ledger.drift import Crossing, Outlook, Point, look
 from servicing.measurements import limits
 from servicing.models import Check, CheckResult, Duty, WorkOrder
@@ -98,7 +98,7 @@ def days(crossings: Sequence[tuple[Machine, Decimal]], *, now: datetime) -> list
     if not crossings:
         return []
     marks = [(machine, Mark(hours=hours)) for machine, hours in crossings]
-    return projection.days(marks, now=now, correction=track.correction())
+    return projection.days(marks, now=now, correction=accuracy.correction())
 
 
 def crossing_days(machine: Machine, crossings: Sequence[Crossing], *, now: datetime) -> list[projection.Days]:

@@ -9,7 +9,7 @@ import numpy as np
 from fleet.models import Machine
 from fleet.usage import calibration
 from fleet.usage.days import day_of
-from servicing import projection, track
+from servicing.duties import accuracy, projection
 
 PAST_DAYS = 120
 STEPS = 24
@@ -68,5 +68,5 @@ def _fan(machine: Machine, mark: float, learned: projection.Learned) -> Fan:
     have = float(machine.hours)
     ahead = np.linspace(have, mark, STEPS)[1:]
     said = projection.crossings(learned, machine=np.full(len(ahead), machine.pk), hours=ahead)
-    crossings = calibration.correct(said, track.correction())
+    crossings = calibration.correct(said, accuracy.correction())
     return Fan(days[shown], readings.hours[shown], ahead, *crossings, mark)

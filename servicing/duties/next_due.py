@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 from fleet.core.column_arrays import Floats
 from fleet.models import Machine
 from fleet.usage.days import date_of, number_of
-from servicing import drift
-from servicing.applicable import Departures, ProgramTask, departures
-from servicing.duty_rows import Rows, hours_of
+from servicing.duties import value_trends
+from servicing.duties.applicability import Departures, ProgramTask, departures
+from servicing.duties.duty_table import Rows, hours_of
 from servicing.models import Check, Duty, Task
 from servicing.planning.intervals import Mark, Rule, first_mark, next_mark
 
@@ -62,7 +62,7 @@ def open_marks(
 ) -> OpenMarks:
     """Return the mark of every task that holds.
 
-    machines: as `due` reads them. rows: the duties that are there; of several for one task the last holds.
+    machines: by `read_machines`. rows: the duties that are there; of several for one task the last holds.
     tasks: what the program asks, by machine type.
     """
     asked = _Asked(tasks)
@@ -111,7 +111,7 @@ def bring_forward(asked: OpenMarks, machines: Sequence[Machine], now: datetime) 
         )
         for (machine, task), at in place.items()
     ]
-    earlier = drift.forward_marks(duties, now=now) if duties else {}
+    earlier = value_trends.forward_marks(duties, now=now) if duties else {}
     for key, forward in earlier.items():
         at = place[key]
         asked.rule_hours[at] = asked.hours[at]

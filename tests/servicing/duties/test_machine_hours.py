@@ -7,7 +7,7 @@ import pytest
 
 from fleet import readings
 from fleet.readings import Submitted
-from servicing import hours_run
+from servicing.duties import machine_hours
 from tests.factories import MachineFactory
 
 NOW = datetime(2026, 6, 1, 10, 0, tzinfo=UTC)
@@ -35,8 +35,8 @@ def paced(farm, breaks_after):
 )
 def test_the_pace_is_that_of_the_last_ninety_days(in_farm, slow, pace):
     machine = paced(in_farm, slow)
-    assert hours_run.paces([machine], NOW)[machine.pk] == pytest.approx(pace, abs=Decimal("0.0001"))
+    assert machine_hours.paces([machine], NOW)[machine.pk] == pytest.approx(pace, abs=Decimal("0.0001"))
 
 
 def test_a_season_ahead_is_told_from_a_season_and_more_from_a_year():
-    assert [hours_run.look_back(days) for days in (1, 90, 91, 365, 900)] == [90, 90, 365, 365, 365]
+    assert [machine_hours.look_back(days) for days in (1, 90, 91, 365, 900)] == [90, 90, 365, 365, 365]

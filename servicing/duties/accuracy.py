@@ -16,8 +16,8 @@ from fleet.models import Organisation, Reading
 from fleet.usage import calibration
 from fleet.usage.crossing import Crossing
 from fleet.usage.days import DAY, day_of
-from servicing import projection
-from servicing.duty_rows import hours_of
+from servicing.duties import projection
+from servicing.duties.duty_table import hours_of
 from servicing.models import Calibration, KeptProjection
 
 AGAIN_AFTER = timedelta(days=14)  # a mark is kept anew after so long

@@ -4,7 +4,7 @@ import numpy as np
 
 from fleet.models import Machine
 from fleet.usage.days import number_of
-from servicing import projection, track
+from servicing.duties import accuracy, projection
 from servicing.models import Duty
 
 
@@ -19,4 +19,4 @@ def night(now):
         np.array([np.nan if duty.mark_on is None else number_of(duty.mark_on) for duty in duties]),
     )
     _, said = projection.project(learned, marks)
-    return track.keep(marks, said, learned, now=now)
+    return accuracy.keep(marks, said, learned, now=now)

@@ -25,7 +25,7 @@ from fleet.usage import calibration, crossing, history, pace, projector
 from fleet.usage.days import date_of, day_of, moment_of, number_of
 from fleet.usage.projector import Projector
 from fleet.usage.scheduled_days import Known
-from servicing.days_known import known_days
+from servicing.duties.scheduled_days import known_days
 from servicing.planning.intervals import Mark
 
 HISTORY = timedelta(days=730)

@@ -7,7 +7,10 @@ import pytest
 import time_machine
 
 from fleet.models import Member, Reading
-from servicing import drift, due, workorders
+from servicing import workorders
+from servicing.duties import value_trends
+from servicing.duties.completion import complete_duty
+from servicing.duties.refresh import refresh_duties
 from servicing.models import CheckResult, Duty
 from tests.factories import (
     CheckFactory,
@@ -53,7 +56,7 @@ def check(machine):
 
 def measured(machine, check, *rows, unit="mm"):
     """Closed orders in which so much was found (and left) at so many hours; the duty stands at the last."""
-    due.refresh(machine_ids=[machine.pk], now=NOW)
+    refresh_duties(machine_ids=[machine.pk], now=NOW)
     duty = Duty.objects.get(task=check.task)
     for hours, found, *left in rows:
         at = NOW - timedelta(hours=12 * (440 - hours))
@@ -73,7 +76,7 @@ def measured(machine, check, *rows, unit="mm"):
         )  # fmt: skip
         duty.met_hours, duty.last_hours, duty.last_on = D(hours), D(hours), at.date()
     duty.save()
-    due.refresh(machine_ids=[machine.pk], now=NOW)
+    refresh_duties(machine_ids=[machine.pk], now=NOW)
     duty.refresh_from_db()
     return duty
 
@@ -95,7 +98,7 @@ def test_a_drifting_value_brings_its_duty_forward(machine, check):
 
 def test_refreshing_again_changes_nothing(machine, check):
     measured(machine, check, *STEADY)
-    assert due.refresh(machine_ids=[machine.pk], now=NOW) == 0
+    assert refresh_duties(machine_ids=[machine.pk], now=NOW) == 0
 
 
 def test_the_reason_says_thousands_apart(machine, check):
@@ -140,7 +143,7 @@ def test_values_found_under_an_earlier_version_of_the_program_count(machine, che
     task = TaskFactory(version=ProgramVersionFactory(program=program, number=2), code="fan-belt")
     IntervalFactory(task=task, every_hours=D(100))
     CheckFactory(task=task, code="deflection", label="Belt deflection", upper=D("9.1"))
-    due.refresh(machine_ids=[machine.pk], now=NOW)
+    refresh_duties(machine_ids=[machine.pk], now=NOW)
     duty = Duty.objects.get(task=task)
     assert (duty.mark_hours, duty.forward_reason.split(" at ")[0]) == (
         480, "Belt deflection nears its limit of 9.1\u00a0mm",
@@ -149,7 +152,7 @@ def test_values_found_under_an_earlier_version_of_the_program_count(machine, che
 
 def test_the_work_clears_it_and_the_next_mark_is_counted_from_the_rules(machine, check, in_farm):
     duty = measured(machine, check, *STEADY)
-    met = due.meet(duty=duty, hours=D(455), on=TODAY)
+    met = complete_duty(duty=duty, hours=D(455), on=TODAY)
     assert (met.forward_hours, met.forward_reason, met.rule_hours) == (None, "", None)
     assert met.met_hours == 500
     assert met.mark_hours == 555, "45 h early, so a new line of marks begins, as with any early work"
@@ -171,10 +174,10 @@ def test_closing_an_order_with_the_value_set_right_clears_it(machine, check, in_
     )  # fmt: skip
     machine.refresh_from_db()
     assert machine.projection_wanted_at is not None
-    due.refresh(machine_ids=[machine.pk], now=NOW + timedelta(hours=7))
+    refresh_duties(machine_ids=[machine.pk], now=NOW + timedelta(hours=7))
     duty.refresh_from_db()
     assert (duty.forward_hours, duty.mark_hours) == (None, 542)
-    each = drift.series([duty])[machine.pk, check.task_id][0]
+    each = value_trends.series([duty])[machine.pk, check.task_id][0]
     assert each.outlook.run == ((442.0, 8.0),)
 
 
@@ -187,10 +190,10 @@ def test_a_date_that_comes_first_keeps_its_mark(machine, check):
     assert duty.forward_hours in (None, D(460))
     interval.every_months = 2
     interval.save()
-    due.refresh(machine_ids=[machine.pk], now=NOW)
+    refresh_duties(machine_ids=[machine.pk], now=NOW)
     duty.refresh_from_db()
     assert (duty.mark_on, duty.mark_hours, duty.rule_hours) == (date(2026, 6, 14), 460, None)
-    met = due.meet(duty=duty, hours=D(455), on=TODAY)
+    met = complete_duty(duty=duty, hours=D(455), on=TODAY)
     assert (met.met_hours, met.mark_hours, met.mark_on) == (None, None, date(2026, 7, 4))
 
 
@@ -202,7 +205,7 @@ def test_an_open_orders_values_wait_until_it_is_closed(machine, check):
         organisation=machine.organisation, line=line, check_made=check, kind="measure", label="x",
         unit="mm", upper=D(9), found_value=D("8.7"), found_unit="mm", found_passes=True,
     )  # fmt: skip
-    due.refresh(machine_ids=[machine.pk], now=NOW)
+    refresh_duties(machine_ids=[machine.pk], now=NOW)
     duty.refresh_from_db()
     assert duty.forward_hours is None
-    assert len(drift.series([duty])[machine.pk, check.task_id][0].points) == 3
+    assert len(value_trends.series([duty])[machine.pk, check.task_id][0].points) == 3

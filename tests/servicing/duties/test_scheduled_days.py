@@ -15,7 +15,9 @@ from fleet import readings
 from fleet.machines import attachments, tag_outs
 from fleet.models import Hire, Machine, TagOut
 from fleet.readings import Submitted
-from servicing import due, gate, workorders
+from fleet.readings.propagation import expect_differently
+from servicing import gate, workorders
+from servicing.duties.refresh import refresh_awaiting, refresh_duties
 from servicing.models import Duty
 from tests.factories import (
     AttachmentFactory,
@@ -69,7 +71,7 @@ def machine(in_farm, version):
 def days(machine):
     """Days from today to early, likely and late, after the refresh that is waited for."""
     assert Machine.objects.awaiting_projection().filter(pk=machine.pk).exists()
-    due.refresh_awaiting(machine_ids=[machine.pk])
+    refresh_awaiting(machine_ids=[machine.pk])
     duty = Duty.objects.get(machine=machine)
     assert duty.early <= duty.likely <= duty.late
     return [(day - TODAY).days for day in (duty.early, duty.likely, duty.late)]
@@ -84,7 +86,7 @@ def usual(machine):
 
 
 def want(machine):
-    due.want([machine.pk])
+    expect_differently([machine.pk])
     return machine
 
 
@@ -248,7 +250,7 @@ def test_the_clocks_may_change_within_a_booking(in_farm, machine, frozen):
 def test_the_number_of_queries_does_not_grow_with_machines(in_farm, version):
     def asked(*machines):
         with CaptureQueriesContext(connection) as queries:
-            due.refresh(machine_ids=[machine.pk for machine in machines])
+            refresh_duties(machine_ids=[machine.pk for machine in machines])
         return len(queries)
 
     made = [machine_at_460(in_farm, version) for _ in range(4)]
@@ -257,5 +259,5 @@ def test_the_number_of_queries_does_not_grow_with_machines(in_farm, version):
         tag_outs.place(machine=machine, reason="Brake.", member=in_farm.technician)
         DutyFactory(machine=machine, task__version=version, mark_hours=Decimal(900))
     HolidayFactory.create_batch(3, organisation=in_farm.organisation)
-    due.refresh(machine_ids=[machine.pk for machine in made])
+    refresh_duties(machine_ids=[machine.pk for machine in made])
     assert asked(*made) == asked(made[0])

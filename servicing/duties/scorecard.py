@@ -13,8 +13,8 @@ from fleet.usage import backtest
 from fleet.usage.backtest import Cases, LogBook, Score
 from fleet.usage.crossing import HORIZON
 from fleet.usage.days import day_of
+from servicing.duties.accuracy import DAY
 from servicing.models import Calibration, KeptProjection
-from servicing.track import DAY
 
 BY_HAND = ("lifetime rate", "last 30 days", "last 90 days")
 

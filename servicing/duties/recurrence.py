@@ -4,8 +4,8 @@ from collections.abc import Collection
 from copy import copy
 from datetime import date, datetime, timedelta
 
-from servicing import coming, hours_run, projection, track
-from servicing.applicable import rule_for
+from servicing.duties import accuracy, expected_work, machine_hours, projection
+from servicing.duties.applicability import rule_for
 from servicing.models import Duty
 from servicing.planning.intervals import Mark
 from servicing.planning.recurrence import marks_after
@@ -20,10 +20,10 @@ def each_time(duties: Collection[Duty], *, until: date, now: datetime) -> list[D
     """
     if not duties:
         return []
-    tasks = coming.tasks_of(duties)
+    tasks = expected_work.tasks_of(duties)
     span = max((until - duty.machine.today(now)).days for duty in duties)
-    back = hours_run.look_back(span)
-    paces = hours_run.paces(list({duty.machine for duty in duties}), now, days=back)
+    back = machine_hours.look_back(span)
+    paces = machine_hours.paces(list({duty.machine for duty in duties}), now, days=back)
     later: list[tuple[Duty, Mark]] = []
     for duty in duties:
         rule, machine = rule_for(tasks[duty.task_id], duty.machine), duty.machine
@@ -35,12 +35,12 @@ def each_time(duties: Collection[Duty], *, until: date, now: datetime) -> list[D
             Mark(duty.mark_hours, duty.mark_on),
             hours=machine.hours,
             on=machine.today(now),
-            pace=coming.implied_pace(duty, now) if pace is None else pace,
+            pace=expected_work.implied_pace(duty, now) if pace is None else pace,
             until=until + timedelta(days=span // 2),  # the projection may be faster than the pace
         )
         later += [(duty, mark) for mark in marks]
     found = projection.days(
-        [(duty.machine, mark) for duty, mark in later], now=now, correction=track.correction()
+        [(duty.machine, mark) for duty, mark in later], now=now, correction=accuracy.correction()
     )
     again = [
         _again(duty, mark, days)

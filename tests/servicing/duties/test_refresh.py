@@ -11,7 +11,16 @@ from django.test.utils import CaptureQueriesContext
 
 from fleet.core.errors import FleetError
 from fleet.models import Machine, Reading
-from servicing import due
+from fleet.readings.propagation import expect_differently
+from servicing.duties import projection
+from servicing.duties.completion import complete_duty, put_off_duty
+from servicing.duties.refresh import (
+    SETTLE,
+    refresh_all_duties,
+    refresh_awaiting,
+    refresh_duties,
+    sweep_awaiting,
+)
 from servicing.models import Duty
 from tests.factories import (
     FitmentFactory,
@@ -79,7 +88,7 @@ def set_hours(machine, hours, *, at=NOW):
 
 
 def refresh(*machines, **kwargs):
-    return due.refresh(machine_ids=[machine.pk for machine in machines], **kwargs)
+    return refresh_duties(machine_ids=[machine.pk for machine in machines], **kwargs)
 
 
 # ------------------------------------------------------------------ marks and days
@@ -144,7 +153,7 @@ def test_refreshing_one_machine_answers_as_refreshing_all(in_farm, version):
     add_task(other)
     machines = [add_machine(in_farm, version, hours_a_day=pace) for pace in (1, 3, 5)]
     machines += [add_machine(in_farm, other, hours_a_day=2), add_machine(in_farm, other)]
-    due.refresh_all()
+    refresh_all_duties()
     together = list(Duty.objects.order_by("pk").values("machine", "early", "likely", "late"))
     assert len(together) == 5
     assert [refresh(machine) for machine in machines] == [0] * 5
@@ -152,8 +161,8 @@ def test_refreshing_one_machine_answers_as_refreshing_all(in_farm, version):
 
 def test_so_it_does_in_an_organisation_too_large_to_be_read_whole(in_farm, version, monkeypatch):
     """Only the first two machines of a type teach, whichever are asked for."""
-    monkeypatch.setattr("servicing.projection.WHOLE", 3)
-    monkeypatch.setattr("servicing.projection.KIN", 2)
+    monkeypatch.setattr("servicing.duties.projection.WHOLE", 3)
+    monkeypatch.setattr("servicing.duties.projection.KIN", 2)
     other = build_version(in_farm)
     add_task(version), add_task(version, "filter", every_hours=Decimal(250)), add_task(other)
     machines = [
@@ -161,13 +170,13 @@ def test_so_it_does_in_an_organisation_too_large_to_be_read_whole(in_farm, versi
         for of in (version, other)
         for pace, days in ((2, 60), (4, 500), (1, 30), (0, 0), (6, 90))
     ]
-    due.refresh_all()
+    refresh_all_duties()
     assert Duty.objects.count() == 15
     assert [refresh(machine) for machine in machines] == [0] * 10
 
 
 def test_a_larger_organisation_learns_from_the_machines_of_the_type(in_farm, version, monkeypatch):
-    monkeypatch.setattr("servicing.projection.WHOLE", 2)
+    monkeypatch.setattr("servicing.duties.projection.WHOLE", 2)
     add_task(version)
     new = add_machine(in_farm, version)
     for _ in range(3):
@@ -277,15 +286,15 @@ def test_the_daily_round_makes_no_duties(in_farm, version):
 def test_duties_that_another_refresh_made_meanwhile_are_kept(in_farm, version, monkeypatch):
     add_task(version)
     machine = add_machine(in_farm, version)
-    project = due.projection.project
+    project = projection.project
 
     def another_refresh_comes_between(*asked, correction):
         monkeypatch.undo()
         refresh(machine)
-        due.meet(duty=Duty.objects.get(), hours=Decimal(98), on=TODAY)
+        complete_duty(duty=Duty.objects.get(), hours=Decimal(98), on=TODAY)
         return project(*asked)
 
-    monkeypatch.setattr("servicing.projection.project", another_refresh_comes_between)
+    monkeypatch.setattr("servicing.duties.projection.project", another_refresh_comes_between)
     refresh(machine)
     assert Duty.objects.get().last_hours == 98
     assert Duty.objects.get().mark_hours == 198
@@ -300,7 +309,7 @@ def test_a_fitment_taken_off_rests_the_duty_and_put_back_wakes_it(in_farm, versi
     machine = add_machine(in_farm, version)
     machine.fitments.add(loader)
     refresh(machine)
-    due.meet(duty=Duty.objects.get(), hours=Decimal(98), on=TODAY)
+    complete_duty(duty=Duty.objects.get(), hours=Decimal(98), on=TODAY)
     machine.fitments.clear()
     refresh(machine)
     resting = Duty.objects.get()
@@ -317,7 +326,7 @@ def test_a_harder_condition_shortens_the_interval_from_the_last_work(in_farm, ve
     IntervalFactory(task=task, condition="dust", every_hours=Decimal(50))
     machine = add_machine(in_farm, version)
     refresh(machine)
-    due.meet(duty=Duty.objects.get(), hours=Decimal(103), on=TODAY)
+    complete_duty(duty=Duty.objects.get(), hours=Decimal(103), on=TODAY)
     assert Duty.objects.get().mark_hours == 200
     Machine.objects.filter(pk=machine.pk).update(condition="dust")
     refresh(machine)
@@ -330,7 +339,7 @@ def test_in_a_new_version_duties_move_with_their_last_work(in_farm, version):
     machine = add_machine(in_farm, version)
     refresh(machine)
     oil = Duty.objects.get(task__code="oil")
-    due.meet(duty=oil, hours=Decimal(104), on=TODAY)
+    complete_duty(duty=oil, hours=Decimal(104), on=TODAY)
     version.state = "retired"
     version.save()
     second = build_version(in_farm, 2, program=version.program)
@@ -361,7 +370,7 @@ def test_once_only_work_is_finished_when_done(in_farm, version):
     add_task(version, every_hours=None, first_hours=Decimal(50), once=True)
     machine = add_machine(in_farm, version)
     refresh(machine)
-    due.meet(duty=Duty.objects.get(), hours=Decimal(52), on=TODAY)
+    complete_duty(duty=Duty.objects.get(), hours=Decimal(52), on=TODAY)
     refresh(machine)
     duty = Duty.objects.get()
     assert (duty.active, duty.mark_hours, duty.met_hours, duty.last_hours) == (False, None, 50, 52)
@@ -372,9 +381,9 @@ def test_work_moves_the_mark_and_asks_for_a_projection(in_farm, version, django_
     machine = add_machine(in_farm, version, hours_a_day=2)
     refresh(machine)
     duty = Duty.objects.get()
-    due.put_off(duty=duty, until=TODAY + timedelta(days=3), reason="No filter in stock.")
+    put_off_duty(duty=duty, until=TODAY + timedelta(days=3), reason="No filter in stock.")
 
-    met = due.meet(duty=duty, hours=Decimal(240), on=TODAY)
+    met = complete_duty(duty=duty, hours=Decimal(240), on=TODAY)
 
     assert (met.mark_hours, met.mark_on) == (300, date(2027, 6, 1))
     assert (met.met_hours, met.met_on) == (100, date(2027, 1, 1))
@@ -391,12 +400,12 @@ def test_putting_off_needs_a_reason_and_a_later_day(in_farm, version):
     refresh(add_machine(in_farm, version))
     duty = Duty.objects.get()
     with pytest.raises(FleetError) as refused:
-        due.put_off(duty=duty, until=TODAY + timedelta(days=1), reason="  ")
+        put_off_duty(duty=duty, until=TODAY + timedelta(days=1), reason="  ")
     assert refused.value.field == "reason"
     with pytest.raises(FleetError) as refused:
-        due.put_off(duty=duty, until=TODAY, reason="No filter in stock.")
+        put_off_duty(duty=duty, until=TODAY, reason="No filter in stock.")
     assert refused.value.field == "put_off_until"
-    due.put_off(duty=duty, until=TODAY + timedelta(days=1), reason="No filter in stock.")
+    put_off_duty(duty=duty, until=TODAY + timedelta(days=1), reason="No filter in stock.")
     assert Duty.objects.get().put_off_reason == "No filter in stock."
 
 
@@ -409,14 +418,14 @@ def test_work_recorded_during_a_refresh_is_kept(in_farm, version, monkeypatch):
     refresh(machine)
     duty = Duty.objects.get()
     Duty.objects.update(likely=None, late=None)  # so that the refresh has something to write
-    project = due.projection.project
+    project = projection.project
 
     def work_comes_between(*asked, correction):
-        due.meet(duty=duty, hours=Decimal(240), on=TODAY)
+        complete_duty(duty=duty, hours=Decimal(240), on=TODAY)
         return project(*asked)
 
-    monkeypatch.setattr("servicing.projection.project", work_comes_between)
-    due.want([machine.pk])
+    monkeypatch.setattr("servicing.duties.projection.project", work_comes_between)
+    expect_differently([machine.pk])
     assert refresh(machine) == 0
     duty.refresh_from_db()
     assert (duty.mark_hours, duty.last_hours) == (300, 240)
@@ -426,15 +435,15 @@ def test_work_recorded_during_a_refresh_is_kept(in_farm, version, monkeypatch):
 def test_hours_that_move_during_a_refresh_are_projected_again(in_farm, version, monkeypatch, frozen):
     add_task(version)
     machine = add_machine(in_farm, version)
-    due.want([machine.pk])
-    project = due.projection.project
+    expect_differently([machine.pk])
+    project = projection.project
 
     def a_reading_comes_between(*asked, correction):
         frozen.shift(1)
-        due.want([machine.pk])
+        expect_differently([machine.pk])
         return project(*asked)
 
-    monkeypatch.setattr("servicing.projection.project", a_reading_comes_between)
+    monkeypatch.setattr("servicing.duties.projection.project", a_reading_comes_between)
     refresh(machine)
     assert list(Machine.objects.awaiting_projection()) == [machine]
     monkeypatch.undo()
@@ -448,7 +457,7 @@ def test_hours_that_move_during_a_refresh_are_projected_again(in_farm, version, 
 def test_retired_machines_are_left_alone_and_wait_for_nothing(in_farm, version):
     add_task(version)
     machine = add_machine(in_farm, version, retired_on=TODAY)
-    due.want([machine.pk])
+    expect_differently([machine.pk])
     assert refresh(machine) == 0
     assert not Duty.objects.exists()
     assert not Machine.objects.awaiting_projection()
@@ -480,45 +489,45 @@ def test_the_sweep_refreshes_what_waits_in_every_organisation(farm, stranger, fr
         with house.scope():
             add_task(version)
             machines.append(add_machine(house, version))
-            due.want([machines[-1].pk])
-    assert due.sweep() == 0  # their own tasks still have time to come
-    frozen.shift(due.SETTLE)
-    assert due.sweep() == 2
+            expect_differently([machines[-1].pk])
+    assert sweep_awaiting() == 0  # their own tasks still have time to come
+    frozen.shift(SETTLE)
+    assert sweep_awaiting() == 2
     for house, machine in zip((farm, stranger), machines, strict=True):
         with house.scope():
             assert Duty.objects.get().machine == machine
             assert not Machine.objects.awaiting_projection()
-    assert due.sweep() == 0
+    assert sweep_awaiting() == 0
 
 
 def test_a_sweep_that_dies_leaves_its_machines_to_the_next(in_farm, version, monkeypatch, frozen):
     add_task(version)
     machine = add_machine(in_farm, version)
-    due.want([machine.pk])
-    frozen.shift(due.SETTLE)
-    monkeypatch.setattr("servicing.projection.project", lambda *asked, correction: 1 / 0)
+    expect_differently([machine.pk])
+    frozen.shift(SETTLE)
+    monkeypatch.setattr("servicing.duties.projection.project", lambda *asked, correction: 1 / 0)
     with pytest.raises(ZeroDivisionError):
-        due.sweep()
+        sweep_awaiting()
     monkeypatch.undo()
-    assert due.sweep() == 0  # claimed a moment ago
-    frozen.shift(due.SETTLE)
-    assert due.sweep() == 1
+    assert sweep_awaiting() == 0  # claimed a moment ago
+    frozen.shift(SETTLE)
+    assert sweep_awaiting() == 1
     assert Duty.objects.exists()
 
 
 def test_a_task_delivered_twice_works_once(in_farm, version):
     add_task(version)
     machine = add_machine(in_farm, version)
-    due.want([machine.pk])
-    assert due.refresh_awaiting(machine_ids=[machine.pk]) == 1
+    expect_differently([machine.pk])
+    assert refresh_awaiting(machine_ids=[machine.pk]) == 1
     with CaptureQueriesContext(connection) as queries:
-        assert due.refresh_awaiting(machine_ids=[machine.pk]) == 0
+        assert refresh_awaiting(machine_ids=[machine.pk]) == 0
     assert len(queries) == 1
 
 
 def count_queries(machines):
     with CaptureQueriesContext(connection) as queries:
-        due.refresh(machine_ids=[machine.pk for machine in machines])
+        refresh_duties(machine_ids=[machine.pk for machine in machines])
     inserts = [query["sql"] for query in queries if query["sql"].startswith("INSERT")]
     return len(queries) - len(inserts), len(inserts)
 
@@ -528,13 +537,13 @@ def test_queries_do_not_grow_with_the_fleet(in_farm, version):
     for code in ("oil", "filter", "belt"):
         add_task(version, code)
     machines = [add_machine(in_farm, version) for _ in range(210)]
-    due.want([machine.pk for machine in machines])
+    expect_differently([machine.pk for machine in machines])
     made = count_queries(machines[:10]), count_queries(machines[10:])
     assert Duty.objects.count() == 630
     for machine in machines:
         ReadingFactory(machine=machine, taken_at=NOW - timedelta(days=1), shows=Decimal(40))
     Machine.objects.update(hours=Decimal(40), hours_at=NOW - timedelta(days=1))
-    due.want([machine.pk for machine in machines])
+    expect_differently([machine.pk for machine in machines])
     changed = count_queries(machines[:10]), count_queries(machines[10:])
     assert made[0][0] == made[1][0]
     assert changed[0][0] == changed[1][0] <= 36

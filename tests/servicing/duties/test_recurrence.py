@@ -10,7 +10,8 @@ import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from servicing import coming, due, recurrence
+from servicing.duties import expected_work, recurrence
+from servicing.duties.refresh import refresh_all_duties
 from servicing.models import Duty
 from tests.factories import (
     IntervalFactory,
@@ -63,7 +64,7 @@ def version(farm):
 def machine(farm, version):
     made = machine_of_800_hours_a_year(farm, version)
     with farm.scope():
-        due.refresh_all()
+        refresh_all_duties()
     return made
 
 
@@ -90,7 +91,7 @@ def test_hours_of_work_count_each_time(farm, machine):
     """800 h are sixteen times, the last of them on the edge of the year, so half of it counts: 15.5 times 30
     minutes; and three times 10, the fourth on its edge too."""
     with farm.scope():
-        (row,) = coming.expected(days=365)
+        (row,) = expected_work.expected(days=365)
     assert 18 <= row.coming.jobs <= 20
     assert 15 * 30 + 3 * 10 <= row.coming.minutes <= 16 * 30 + 4 * 10
 
@@ -112,7 +113,7 @@ def test_the_page_asks_the_same_however_often_work_comes(farm, version):
         for n in range(machines):
             machine_of_800_hours_a_year(farm, version, tag=f"T-{n}-{machines}")
         with farm.scope():
-            due.refresh_all()
+            refresh_all_duties()
         browser = farm.client("manager")
         counts = []
         for days in ("30", "365"):

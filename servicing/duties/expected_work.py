@@ -12,8 +12,8 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from fleet.models import Machine
-from servicing import hours_run
-from servicing.applicable import rule_for
+from servicing.duties import machine_hours
+from servicing.duties.applicability import rule_for
 from servicing.ledger import ahead
 from servicing.ledger.ahead import Coming
 from servicing.ledger.sheet import Expected
@@ -69,7 +69,9 @@ def weigh(
 
     The duties come with machine, its overrides, yard and organisation; the tasks as `tasks_of` gives them.
     """
-    paces = hours_run.paces(list({duty.machine for duty in duties}), now, days=hours_run.look_back(days))
+    paces = machine_hours.paces(
+        list({duty.machine for duty in duties}), now, days=machine_hours.look_back(days)
+    )
     for duty in duties:
         task, machine = tasks[duty.task_id], duty.machine
         today = machine.today(now)

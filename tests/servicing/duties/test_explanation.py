@@ -11,8 +11,8 @@ import time_machine
 from fleet import readings
 from fleet.models import Machine
 from fleet.readings import Submitted
-from servicing import projection, track
-from servicing.explain import explain
+from servicing.duties import accuracy, projection
+from servicing.duties.explanation import explain
 from servicing.models import Calibration
 from servicing.planning.intervals import Mark
 from servicing.web.fan import picture
@@ -134,6 +134,6 @@ def test_the_fan_is_corrected_as_the_days_are(in_farm, kind):
     )
     corrected = explain(machine, mark=Decimal(461), now=NOW).fan
     assert (corrected.likely > plain.likely).all()
-    due = projection.days([(machine, Mark(Decimal(461)))], now=NOW, correction=track.correction())[0]
+    due = projection.days([(machine, Mark(Decimal(461)))], now=NOW, correction=accuracy.correction())[0]
     drawn = np.interp(461, corrected.hours, corrected.likely)
     assert (due.likely - NOW.date()).days == pytest.approx(drawn, abs=1)

@@ -12,9 +12,9 @@ from fleet import readings
 from fleet.models import Machine
 from fleet.readings import Submitted
 from fleet.usage import calibration
-from servicing import track
+from servicing.duties import accuracy
+from servicing.duties.scorecard import scorecard
 from servicing.models import Calibration, Duty, KeptProjection
-from servicing.scorecard import scorecard
 from servicing.tasks import project_organisation
 from tests.factories import (
     DutyFactory,
@@ -24,7 +24,7 @@ from tests.factories import (
     ProgramVersionFactory,
     TaskFactory,
 )
-from tests.servicing.nights import night
+from tests.servicing.duties.nights import night
 
 START = datetime(2026, 1, 5, 18, 0, tzinfo=UTC)
 NOW = START + timedelta(days=60)
@@ -73,21 +73,21 @@ def test_a_far_mark_is_not_kept(in_farm, machine):
 def test_a_kept_mark_is_settled_on_the_straight_line_between_readings(in_farm, machine):
     DutyFactory(machine=machine, mark_hours=Decimal(300))
     night(NOW)
-    assert track.settle() == 0
+    assert accuracy.settle() == 0
     run(in_farm, machine, days=90, first=61)
-    assert track.settle() == 1
+    assert accuracy.settle() == 1
     # 301 h were read on day 75 and 297 on day 74, so 300 was passed three quarters of a day after that
     assert KeptProjection.objects.get().reached_at == START + timedelta(days=74, hours=18)
 
 
 def test_nothing_is_learned_from_nothing_and_little_from_little(in_farm, machine):
-    assert track.learn(organisation=in_farm.organisation, now=NOW) == calibration.NONE
+    assert accuracy.learn(organisation=in_farm.organisation, now=NOW) == calibration.NONE
     DutyFactory(machine=machine, mark_hours=Decimal(300))
     night(NOW)
     run(in_farm, machine, days=200, first=61)
-    track.settle()
-    learned = track.learn(organisation=in_farm.organisation, now=NOW + timedelta(days=140))
-    assert track.correction() == pytest.approx(learned)
+    accuracy.settle()
+    learned = accuracy.learn(organisation=in_farm.organisation, now=NOW + timedelta(days=140))
+    assert accuracy.correction() == pytest.approx(learned)
     assert learned == pytest.approx(calibration.NONE, abs=0.05)
     assert Calibration.objects.get().outcomes == 1
 
@@ -109,7 +109,7 @@ def test_much_experience_moves_the_days_shown(in_farm, machine):
         )
         for n in range(300)
     )
-    learned = track.learn(organisation=in_farm.organisation, now=NOW)
+    learned = accuracy.learn(organisation=in_farm.organisation, now=NOW)
     assert learned.likely > calibration.NONE.likely + 0.5
 
 
@@ -118,7 +118,7 @@ def test_the_scorecard_sets_us_beside_the_rules_by_hand(in_farm, machine):
     DutyFactory(machine=machine, mark_hours=Decimal(300))
     night(NOW)
     run(in_farm, machine, days=90, first=61)
-    track.settle()
+    accuracy.settle()
     card = scorecard(now=NOW + timedelta(days=31))
     assert [row.name for row in card.rules] == ["Hourmark", "lifetime rate", "last 30 days", "last 90 days"]
     assert card.rules[1].mae < 0.1  # four hours every day: by hand one can't miss

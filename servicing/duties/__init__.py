@@ -1,0 +1,1 @@
+"""What falls due: duties of machines, the days on which that is likely, and how good such days were."""
