@@ -5,10 +5,10 @@ from django_scopes import scopes_disabled
 
 from fleet.core.queue import OrganisationTask
 from fleet.models import Organisation
-from servicing import sent_programs
 from servicing.duties import accuracy
 from servicing.duties.refresh import refresh_all_duties, refresh_awaiting, sweep_awaiting
-from servicing.program_file.limits import MOST_SECONDS
+from servicing.programs import uploads
+from servicing.programs.file_format.limits import MOST_SECONDS
 
 
 @shared_task(base=OrganisationTask)
@@ -40,11 +40,11 @@ def sweep() -> int:
 @shared_task(base=OrganisationTask, soft_time_limit=MOST_SECONDS, time_limit=MOST_SECONDS + 30)
 def read_program(*, sent_id: int, organisation_id: int) -> None:
     """Make a draft of a program file that was sent."""
-    sent_programs.read(sent_id)
+    uploads.read(sent_id)
 
 
 @shared_task
 def sweep_programs() -> int:
     """Hand program files again to the queue that nobody reads; beat calls it every minute."""
     with scopes_disabled():  # whose they are is told to the task that reads each
-        return sent_programs.sweep()
+        return uploads.sweep()

@@ -9,8 +9,8 @@ from fleet.core.errors import FleetError
 from fleet.models import Machine
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
-from servicing import overrides
 from servicing.models import TaskOverride
+from servicing.programs import overrides
 from servicing.web.forms.departures import DepartForm
 
 

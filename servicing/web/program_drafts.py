@@ -11,9 +11,9 @@ from django.views.decorators.http import require_POST, require_safe
 from fleet.core.errors import FleetError
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
-from servicing import invented, program_edit
 from servicing.duties.preview import preview_moves
 from servicing.models import ProgramVersion, ServiceProgram, Task, WorkOrder
+from servicing.programs import drafts, invented
 from servicing.web.forms.program_table import DescribeForm
 from servicing.web.forms.program_tasks import ApplyForm, ReplacedForm
 
@@ -33,7 +33,7 @@ def draft_or_404(pk: int) -> ProgramVersion:
 def program_draft_begin(request: HttpRequest, pk: int) -> HttpResponse:
     """Begin a draft from the version that holds now, or go on with the one there is."""
     shown = get_object_or_404(ServiceProgram, pk=pk)
-    version = program_edit.copy_current(program=shown, member=request.member)
+    version = drafts.copy_current(program=shown, member=request.member)
     return redirect("program-draft", version.pk)
 
 
@@ -88,7 +88,7 @@ def program_about(request: HttpRequest, pk: int) -> HttpResponse:
         entry = form.cleaned_data
         places = [slugify(line) for line in entry["round"].splitlines() if slugify(line)]
         try:
-            program_edit.describe(version=version, **{**entry, "round": list(dict.fromkeys(places))})
+            drafts.describe(version=version, **{**entry, "round": list(dict.fromkeys(places))})
         except FleetError as error:
             show(error, form)
         else:
@@ -105,7 +105,7 @@ def program_apply(request: HttpRequest, pk: int) -> HttpResponse:
     form = ApplyForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
         try:
-            program_edit.apply(version=version, member=request.member, note=form.cleaned_data["note"])
+            drafts.apply(version=version, member=request.member, note=form.cleaned_data["note"])
         except FleetError as error:
             show(error, form)
         else:
@@ -141,6 +141,6 @@ def program_discard(request: HttpRequest, pk: int) -> HttpResponse:
     """Throw a draft away."""
     version = draft_or_404(pk)
     name = version.program.title
-    program_edit.discard(version=version)
+    drafts.discard(version=version)
     messages.success(request, f"The draft of {name} is thrown away.")
     return redirect("programs")

@@ -9,9 +9,9 @@ from django_htmx.http import HttpResponseClientRefresh
 
 from fleet.core.errors import FleetError
 from fleet.web.guards import needs
-from servicing import sent_programs
 from servicing.models import ProgramVersion, SentProgram
-from servicing.program_file import ProgramFaults
+from servicing.programs import uploads
+from servicing.programs.file_format import ProgramFaults
 
 
 @needs("manage_fleet")
@@ -23,9 +23,7 @@ def program_load(request: HttpRequest) -> HttpResponse:
         try:
             if upload is None:
                 raise ProgramFaults(["Choose the file."])
-            sent = sent_programs.receive(
-                upload=upload, member=request.member, trial="invented" in request.POST
-            )
+            sent = uploads.receive(upload=upload, member=request.member, trial="invented" in request.POST)
         except ProgramFaults as error:
             faults = error.faults
         except FleetError as error:
@@ -44,7 +42,7 @@ def program_sent(request: HttpRequest, pk: int) -> HttpResponse:
     )
     if request.method == "POST":
         try:
-            sent_programs.again(sent=sent, member=request.member, trial="invented" in request.POST)
+            uploads.again(sent=sent, member=request.member, trial="invented" in request.POST)
         except FleetError as error:
             messages.error(request, error.sentence)
         return redirect("program-sent", pk)

@@ -12,10 +12,10 @@ from fleet.core.errors import FleetError
 from fleet.models.machine import WorkingCondition
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
-from servicing import program_edit
 from servicing.models import ProgramVersion
 from servicing.planning.grid import Grid
 from servicing.planning.marks import meaning
+from servicing.programs import drafts
 from servicing.web.forms.program_table import FRESH, MORE_ROWS, AboutForm, AnchorForm, Table, table_from
 
 
@@ -37,13 +37,13 @@ def program_table(request: HttpRequest, pk: int) -> HttpResponse:
     version = get_object_or_404(
         ProgramVersion.objects.drafts().select_related("program__machine_type"), pk=pk
     )
-    cells, codes = program_edit.table_of(version)
+    cells, codes = drafts.table_of(version)
     table = table_from(request, fresh=Table(cells, codes))
     form = AnchorForm(request.POST if request.method == "POST" else None)
 
     def keep(request: HttpRequest, form: forms.Form, read: Grid) -> ProgramVersion:
         named = table.codes or _by_title(version, read)
-        return program_edit.retable(
+        return drafts.retable(
             version=version, tasks=read.tasks, codes=named, anchor=form.cleaned_data["anchor"]
         )
 
@@ -55,7 +55,7 @@ def program_table(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _begin(request: HttpRequest, form: forms.Form, read: Grid) -> ProgramVersion:
-    return program_edit.begin(
+    return drafts.begin(
         organisation=request.organisation, tasks=read.tasks, member=request.member, **form.cleaned_data
     )
 

@@ -6,9 +6,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from fleet.web.guards import needs
-from servicing import program_edit
 from servicing.models import ProgramVersion, Task
-from servicing.program_file import ProgramFaults
+from servicing.programs import drafts
+from servicing.programs.file_format import ProgramFaults
 from servicing.web.forms.program_tasks import SETS, SPARE, TaskEditor
 
 
@@ -21,13 +21,13 @@ def program_task(request: HttpRequest, pk: int) -> HttpResponse:
     if data is not None and asked in SETS:
         total = f"{asked}-TOTAL_FORMS"
         data[total] = str(min(int(data.get(total) or 0) + SPARE, 100))
-    editor = TaskEditor(data, task=task, row=program_edit.entry_of(task))
+    editor = TaskEditor(data, task=task, row=drafts.entry_of(task))
     status = 200
     if data is not None and asked not in SETS:
         if editor.is_valid():
             entry = editor.entry()
             try:
-                program_edit.rewrite_task(
+                drafts.rewrite_task(
                     task=task, entry=entry, new_places=[entry["place"]] if entry.get("place") else []
                 )
             except ProgramFaults as error:
@@ -45,7 +45,7 @@ def program_task(request: HttpRequest, pk: int) -> HttpResponse:
 def program_task_remove(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a task out of a draft."""
     task = _task(pk)
-    program_edit.remove_task(task=task)
+    drafts.remove_task(task=task)
     messages.success(request, f"“{task.title}” is taken out of the draft.")
     return redirect("program-draft", task.version_id)
 

@@ -15,7 +15,7 @@ from fleet.core.errors import FleetError
 from fleet.machines import attachments, tag_outs
 from fleet.models import Attachment, Machine, MachineType, TagOut
 from fleet.readings import Submitted, propagation
-from servicing import gate, month, programs, sheet, workorders
+from servicing import gate, month, sheet, workorders
 from servicing.duties import projection, value_trends
 from servicing.duties.refresh import refresh_all_duties, refresh_duties
 from servicing.ledger.compliance import Compliance
@@ -23,7 +23,8 @@ from servicing.ledger.period import Month
 from servicing.measurements import retest
 from servicing.models import Duty, Line, WorkOrder
 from servicing.planning.intervals import Mark
-from servicing.program_file import parse
+from servicing.programs.file_format import parse
+from servicing.programs.load import load_program
 from servicing.workorders import CheckEntry, Entries, LineEntry
 from tests.factories import (
     AttachmentFactory,
@@ -68,7 +69,7 @@ def cutter(in_farm):
     """A cutter with 200 h, in its program since a month ago."""
     with time_machine.travel(ago(30), tick=False):
         document = parse((PROGRAMS / "rotary_cutter.yaml").read_bytes())
-        programs.load(organisation=in_farm.organisation, document=document, member=in_farm.manager)
+        load_program(organisation=in_farm.organisation, document=document, member=in_farm.manager)
     return cutter_of(in_farm, "RC-1")
 
 

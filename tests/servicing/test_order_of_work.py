@@ -5,8 +5,9 @@ from pathlib import Path
 import pytest
 import yaml
 
-from servicing import order_of_work, programs
+from servicing import order_of_work
 from servicing.planning.route import in_order_of, least_possible
+from servicing.programs.load import load_program
 
 PROGRAM = Path(__file__).parents[2] / "fixtures" / "programs" / "compact_tractor.yaml"
 
@@ -14,7 +15,7 @@ PROGRAM = Path(__file__).parents[2] / "fixtures" / "programs" / "compact_tractor
 @pytest.fixture
 def tasks(in_farm):
     document = yaml.safe_load(PROGRAM.read_text())
-    version = programs.load(organisation=in_farm.organisation, document=document)
+    version = load_program(organisation=in_farm.organisation, document=document)
     return list(
         version.tasks.select_related("version__program")
         .prefetch_related("cautions", "checks")

@@ -8,10 +8,10 @@ from django.core.management.base import BaseCommand, CommandError
 from django_scopes import scope
 
 from fleet.models import Organisation
-from servicing import programs
 from servicing.models.program import INVENTED_FIGURES
-from servicing.program_file import ProgramFaults, parse
-from servicing.program_file.limits import MOST_BYTES
+from servicing.programs.file_format import ProgramFaults, parse
+from servicing.programs.file_format.limits import MOST_BYTES
+from servicing.programs.load import load_for_every_type, load_program
 
 
 class Command(BaseCommand):
@@ -45,12 +45,12 @@ class Command(BaseCommand):
             with scope(organisation=owner):
                 document = parse(written)
                 if every_type:
-                    versions = programs.load_for_every_type(
+                    versions = load_for_every_type(
                         organisation=owner, document=document, trial=options["invented"]
                     )
                 else:
                     versions = [
-                        programs.load(organisation=owner, document=document, trial=options["invented"])
+                        load_program(organisation=owner, document=document, trial=options["invented"])
                     ]
         except ProgramFaults as error:
             for fault in error.faults:

@@ -10,11 +10,11 @@ from django_scopes import scope
 
 from fleet.core.errors import FleetError
 from fleet.models import MachineType, Organisation
-from servicing import program_edit
 from servicing.models import Interval
 from servicing.models.program import INVENTED_FIGURES
 from servicing.planning import grid
 from servicing.planning.grid import GridTask
+from servicing.programs import drafts
 
 MOST_BYTES = 1024 * 1024  # a full table of long cells has a tenth of that
 
@@ -52,7 +52,7 @@ class Command(BaseCommand):
             if machine_type is None:
                 raise CommandError(f"{owner} has no machines of {options['maker']} {options['model']}")
             try:
-                version = program_edit.begin(
+                version = drafts.begin(
                     organisation=owner,
                     machine_type=machine_type,
                     title=options["title"],
@@ -62,7 +62,7 @@ class Command(BaseCommand):
                     anchor=options["anchor"],
                 )
                 if apply:
-                    version = program_edit.apply(version=version, member=None)
+                    version = drafts.apply(version=version, member=None)
             except FleetError as error:
                 raise CommandError(error.sentence) from error
         state = "in use" if apply else "a draft; look at what it moves and apply it on the page Programs"

@@ -9,7 +9,7 @@ from django.forms.utils import ErrorDict
 
 from servicing.measurements import limits
 from servicing.models import Caution, Check
-from servicing.program_file.keys import UNITS
+from servicing.programs.file_format.schema import UNITS
 from servicing.web.forms.closing import Figure
 
 NO_MEANING = ":"  # parts a word from its meaning

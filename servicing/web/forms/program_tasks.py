@@ -10,7 +10,7 @@ from django.utils.text import slugify
 from fleet.models.machine import WorkingCondition
 from servicing.measurements import limits
 from servicing.models import Interval, Task
-from servicing.program_file import ProgramFaults
+from servicing.programs.file_format import ProgramFaults
 from servicing.web.forms.program_rows import (
     NO_MEANING,
     CautionForm,

@@ -9,8 +9,8 @@ import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from servicing import programs
-from servicing.program_file import parse
+from servicing.programs.file_format import parse
+from servicing.programs.load import load_program
 from tests.factories import (
     DutyFactory,
     LineFactory,
@@ -127,7 +127,7 @@ def test_the_list_asks_as_many_queries_for_2_duties_as_for_20(farm):
 def load(house, name="generator"):
     document = parse((FIXTURES / f"{name}.yaml").read_bytes())
     with house.scope():
-        return programs.load(organisation=house.organisation, document=document), document
+        return load_program(organisation=house.organisation, document=document), document
 
 
 def test_programs_with_their_tasks(farm, stranger):

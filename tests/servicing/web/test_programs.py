@@ -10,10 +10,11 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from servicing import program_edit, sent_programs, tasks
+from servicing import tasks
 from servicing.duties.preview import preview_moves
 from servicing.duties.refresh import refresh_duties
 from servicing.models import Duty, ProgramVersion, SentProgram, Task, TaskOverride
+from servicing.programs import drafts, uploads
 from tests.factories import (
     FitmentFactory,
     IntervalFactory,
@@ -23,7 +24,7 @@ from tests.factories import (
     ProgramVersionFactory,
     TaskFactory,
 )
-from tests.servicing.test_programs import WRITTEN
+from tests.servicing.programs.test_load import WRITTEN
 
 H = Decimal
 HEAD = "Task\tfirst 50 h\tevery 100 h\t200 h\t400 h\t1 year\t2 years\tPage"
@@ -218,11 +219,11 @@ def test_a_yaml_file_becomes_a_draft_or_says_its_faults_by_line(farm):
     again = load(farm, client, WRITTEN)
     assert "has a draft already" in again.content.decode()
     with farm.scope():
-        program_edit.discard(version=version)
+        drafts.discard(version=version)
     address = again.request["PATH_INFO"]
     assert client.post(address)["Location"] == address
     with farm.scope():
-        sent_programs.read(SentProgram.objects.first().pk)
+        uploads.read(SentProgram.objects.first().pk)
     assert "/programs/drafts/" in client.get(address)["Location"]
     assert "is loaded already" in client.post(address, follow=True).content.decode()
 

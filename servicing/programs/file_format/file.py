@@ -6,11 +6,11 @@ from typing import Any
 
 from servicing.measurements import limits
 from servicing.planning.intervals import NORMAL, Anchor, Rule
-from servicing.program_file.faults import Faults, ProgramFaults
-from servicing.program_file.keys import DRAFT_TASK, PROGRAM
-from servicing.program_file.limits import MOST_FAULTS
-from servicing.program_file.lines import line_of
-from servicing.program_file.shape import row
+from servicing.programs.file_format.faults import Faults, ProgramFaults
+from servicing.programs.file_format.limits import MOST_FAULTS
+from servicing.programs.file_format.schema import DRAFT_TASK, PROGRAM
+from servicing.programs.file_format.validators import row
+from servicing.programs.file_format.yaml_lines import line_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from django.utils import timezone
 from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Member
 from servicing.models import ProgramVersion
-from servicing.program_store import comparable, rows_of
+from servicing.programs.storage import comparable, rows_of
 
 
 def may_load(*, trial: bool) -> bool:

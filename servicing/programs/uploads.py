@@ -12,10 +12,10 @@ from django.utils import timezone
 from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.core.queue import publish_on_commit
 from fleet.models import Member
-from servicing import programs
 from servicing.models import SentProgram
-from servicing.program_file import ProgramFaults, parse
-from servicing.program_file.limits import MOST_BYTES, MOST_SECONDS
+from servicing.programs.file_format import ProgramFaults, parse
+from servicing.programs.file_format.limits import MOST_BYTES, MOST_SECONDS
+from servicing.programs.load import load_program
 
 log = logging.getLogger(__name__)
 
@@ -58,7 +58,7 @@ def read(sent_id: int) -> None:
         with transaction.atomic():
             if SentProgram.objects.select_for_update().get(pk=sent.pk).state != READING:
                 return
-            version = programs.load(
+            version = load_program(
                 organisation=sent.organisation,
                 document=parse(bytes(sent.written)),
                 member=sent.sent_by,

@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 from jsonschema import Draft202012Validator
 
-from servicing.program_file import ProgramFaults, parse, read
-from servicing.program_file.keys import PROGRAM, TASK
-from tests.servicing.test_programs import FILES, WRITTEN
+from servicing.programs.file_format import ProgramFaults, parse, read
+from servicing.programs.file_format.schema import PROGRAM, TASK
+from tests.servicing.programs.test_load import FILES, WRITTEN
 
-SCHEMA = json.loads((Path(__file__).parents[2] / "fixtures" / "programs" / "program.schema.json").read_text())
+SCHEMA = json.loads((Path(__file__).parents[3] / "fixtures" / "programs" / "program.schema.json").read_text())
 VALIDATOR = Draft202012Validator(SCHEMA)
 
 

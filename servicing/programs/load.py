@@ -10,14 +10,14 @@ from django.utils import timezone
 from fleet.core.errors import WrongState
 from fleet.models import Fitment, Machine, MachineType, Member, Organisation
 from fleet.readings.propagation import expect_differently
-from servicing import invented
 from servicing.models import ProgramVersion, ServiceProgram
-from servicing.program_file import ProgramFaults, ProgramText, read
-from servicing.program_store import comparable, rows_of, store
+from servicing.programs import invented
+from servicing.programs.file_format import ProgramFaults, ProgramText, read
+from servicing.programs.storage import comparable, rows_of, store
 
 
 @transaction.atomic
-def load(
+def load_program(
     *,
     organisation: Organisation,
     document: Any,
@@ -102,7 +102,7 @@ def load_for_every_type(
         MachineType.objects.filter(program=None, machines__retired_on=None).exclude(machines=None).distinct()
     )
     return [
-        load(
+        load_program(
             organisation=organisation,
             document={
                 **document,

@@ -8,13 +8,13 @@ import time_machine
 
 from fleet.core.errors import FleetError
 from fleet.models import Machine
-from servicing import overrides
 from servicing.duties.applicability import daily_round
 from servicing.duties.completion import complete_duty
 from servicing.duties.refresh import refresh_duties
 from servicing.models import Duty, TaskOverride
 from servicing.planning.departures import departed
 from servicing.planning.intervals import Rule
+from servicing.programs import overrides
 from tests.factories import IntervalFactory, MachineFactory, ProgramVersionFactory, TaskFactory
 
 NOW = datetime(2026, 6, 1, 10, 0, tzinfo=UTC)

@@ -9,13 +9,13 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from fleet.models import Machine, MachineType
-from servicing import programs
 from servicing.duties.refresh import refresh_duties
 from servicing.models import Duty, ProgramVersion, ServiceProgram, Task
-from servicing.program_file import ProgramFaults, parse, read
+from servicing.programs.file_format import ProgramFaults, parse, read
+from servicing.programs.load import load_program
 from tests.factories import MachineFactory, PartFactory
 
-FILES = sorted((Path(__file__).parents[2] / "fixtures" / "programs").glob("*.yaml"))
+FILES = sorted((Path(__file__).parents[3] / "fixtures" / "programs").glob("*.yaml"))
 
 WRITTEN = """
 program: pump
@@ -87,9 +87,9 @@ def test_a_text_has_two_thousand_characters_at_most(document):
 @pytest.mark.parametrize("file", FILES, ids=lambda file: file.stem)
 def test_every_program_that_comes_along_loads_and_is_the_same_again(in_farm, file):
     document = parse(file.read_bytes())
-    version = programs.load(organisation=in_farm.organisation, document=document)
+    version = load_program(organisation=in_farm.organisation, document=document)
     assert version.tasks.count() == len(document["tasks"])
-    assert programs.load(organisation=in_farm.organisation, document=parse(file.read_bytes())) == version
+    assert load_program(organisation=in_farm.organisation, document=parse(file.read_bytes())) == version
 
 
 def test_five_programs_of_whole_machines_come_along():
@@ -97,7 +97,7 @@ def test_five_programs_of_whole_machines_come_along():
 
 
 def test_a_program_is_stored_whole(in_farm, document):
-    version = programs.load(organisation=in_farm.organisation, document=document, member=in_farm.manager)
+    version = load_program(organisation=in_farm.organisation, document=document, member=in_farm.manager)
 
     assert (version.number, version.state, version.made_by) == (1, "current", in_farm.manager)
     assert (str(version.program.machine_type), version.program.round) == ("Haldane WP 4", ["front", "rear"])
@@ -130,9 +130,9 @@ def test_a_program_is_stored_whole(in_farm, document):
 
 
 def test_the_same_tasks_again_make_no_version(in_farm, document):
-    first = programs.load(organisation=in_farm.organisation, document=deepcopy(document))
+    first = load_program(organisation=in_farm.organisation, document=deepcopy(document))
     document["title"] = "Water pump, second edition"
-    assert programs.load(organisation=in_farm.organisation, document=document) == first
+    assert load_program(organisation=in_farm.organisation, document=document) == first
     assert ServiceProgram.objects.get().title == "Water pump, second edition"
     assert Task.objects.count() == 2
 
@@ -150,21 +150,21 @@ def test_the_same_tasks_again_make_no_version(in_farm, document):
     ],
 )
 def test_a_changed_task_makes_a_version_and_retires_the_former(in_farm, document, change):
-    first = programs.load(organisation=in_farm.organisation, document=deepcopy(document))
+    first = load_program(organisation=in_farm.organisation, document=deepcopy(document))
     change(document["tasks"][0])
-    second = programs.load(organisation=in_farm.organisation, document=document)
+    second = load_program(organisation=in_farm.organisation, document=document)
     first.refresh_from_db()
     assert (second.number, second.state, first.state) == (2, "current", "retired")
 
 
 def test_a_new_version_asks_for_new_duties_of_its_machines(in_farm, document):
-    programs.load(organisation=in_farm.organisation, document=deepcopy(document))
+    load_program(organisation=in_farm.organisation, document=deepcopy(document))
     pump = MachineFactory(organisation=in_farm.organisation, type=MachineType.objects.get())
     refresh_duties(machine_ids=[pump.pk])
     assert Duty.objects.get().mark_hours == 50
     document["tasks"][0]["intervals"][0]["first_hours"] = 40
 
-    programs.load(organisation=in_farm.organisation, document=document)
+    load_program(organisation=in_farm.organisation, document=document)
 
     assert list(Machine.objects.awaiting_projection()) == [pump]
     refresh_duties(machine_ids=[pump.pk])
@@ -176,7 +176,7 @@ def test_known_parts_keep_their_stock_and_cost(in_farm, document):
     part = PartFactory(
         organisation=in_farm.organisation, number="hx-1001", name="Oil from the drum", unit="L", in_stock=60
     )
-    version = programs.load(organisation=in_farm.organisation, document=document)
+    version = load_program(organisation=in_farm.organisation, document=document)
     assert version.tasks.get(code="oil").supplies.get().part == part
     part.refresh_from_db()
     assert (part.name, part.in_stock) == ("Oil from the drum", 60)
@@ -185,16 +185,16 @@ def test_known_parts_keep_their_stock_and_cost(in_farm, document):
 def test_a_part_counted_in_another_unit_is_refused(in_farm, document):
     PartFactory(organisation=in_farm.organisation, number="HX-1001", unit="pc")
     with pytest.raises(ProgramFaults, match="HX-1001: is counted in pc here, not in L"):
-        programs.load(organisation=in_farm.organisation, document=document)
+        load_program(organisation=in_farm.organisation, document=document)
     assert not ProgramVersion.objects.exists()
 
 
 def test_one_program_for_each_machine_type(in_farm, document):
-    programs.load(organisation=in_farm.organisation, document=deepcopy(document))
+    load_program(organisation=in_farm.organisation, document=deepcopy(document))
     with pytest.raises(ProgramFaults, match="pump is already the program of Haldane WP 4"):
-        programs.load(organisation=in_farm.organisation, document=document | {"model": "WP 5"})
+        load_program(organisation=in_farm.organisation, document=document | {"model": "WP 5"})
     with pytest.raises(ProgramFaults, match="Haldane WP 4 already has the program pump"):
-        programs.load(organisation=in_farm.organisation, document=document | {"program": "pump-b"})
+        load_program(organisation=in_farm.organisation, document=document | {"program": "pump-b"})
 
 
 @pytest.mark.parametrize(

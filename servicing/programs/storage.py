@@ -5,7 +5,7 @@ from typing import Any
 
 from fleet.models import Fitment, Organisation
 from servicing.models import Caution, Check, Interval, Part, ProgramVersion, SupplyNeed, Task, ToolNeed
-from servicing.program_file import ProgramFaults
+from servicing.programs.file_format import ProgramFaults
 
 CHILDREN = {"intervals": Interval, "cautions": Caution, "tools": ToolNeed, "checks": Check}
 PART_KEYS = ("name", "grade", "unit")

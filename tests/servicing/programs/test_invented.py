@@ -13,14 +13,16 @@ from django.db import IntegrityError, transaction
 from django.urls import reverse
 
 from fleet.core.errors import FleetError, NotAllowed, WrongState
-from servicing import invented, program_edit, programs, sent_programs, sheet, workorders
+from servicing import sheet, workorders
 from servicing.models import Duty, ProgramVersion, SentProgram, WorkOrder
 from servicing.models.program import INVENTED_FIGURES
 from servicing.paper.job_sheet import words
 from servicing.planning import grid
-from servicing.program_file import ProgramFaults, parse
+from servicing.programs import drafts, invented, uploads
+from servicing.programs.file_format import ProgramFaults, parse
+from servicing.programs.load import load_program
 from tests.factories import LineFactory, MachineFactory
-from tests.servicing.test_programs import FILES
+from tests.servicing.programs.test_load import FILES
 
 AUGER = next(file for file in FILES if file.stem == "auger")
 HEAD = INVENTED_FIGURES.replace("'", "&#x27;")
@@ -43,7 +45,7 @@ def document():
 def tried(farm, document):
     """A current version with invented figures."""
     with farm.scope():
-        return programs.load(organisation=farm.organisation, document=document, trial=True)
+        return load_program(organisation=farm.organisation, document=document, trial=True)
 
 
 @pytest.fixture
@@ -60,7 +62,7 @@ def order(farm, tried):
 
 def load(farm, document, **options):
     with farm.scope():
-        return programs.load(organisation=farm.organisation, document=document, **options)
+        return load_program(organisation=farm.organisation, document=document, **options)
 
 
 @pytest.mark.parametrize("file", FILES, ids=lambda file: file.stem)
@@ -153,7 +155,7 @@ def test_the_page_refuses_until_its_box_is_ticked(farm, in_earnest):
 
     def read():
         with farm.scope():
-            sent_programs.read(SentProgram.objects.first().pk)
+            uploads.read(SentProgram.objects.first().pk)
 
     sent = client.post(page, {"file": SimpleUploadedFile("a.yaml", AUGER.read_bytes())})["Location"]
     read()
@@ -175,8 +177,8 @@ def test_the_page_refuses_until_its_box_is_ticked(farm, in_earnest):
 
 def test_a_draft_of_it_stays_invented_applied_and_all(farm, tried):
     with farm.scope():
-        draft = program_edit.copy_current(program=tried.program, member=farm.manager)
-        assert program_edit.apply(version=rewritten(draft), member=farm.manager).invented is True
+        draft = drafts.copy_current(program=tried.program, member=farm.manager)
+        assert drafts.apply(version=rewritten(draft), member=farm.manager).invented is True
 
 
 def test_a_file_that_takes_tasks_over_stays_invented(farm, tried, document, in_earnest):
@@ -199,7 +201,7 @@ def test_a_makers_table_over_it_is_invented_where_it_keeps_details(farm, tried, 
     read = grid.read([["Task", "50 h"], [title, "x"]])
     assert not read.faults
     with farm.scope():
-        version = program_edit.begin(
+        version = drafts.begin(
             organisation=farm.organisation,
             machine_type=tried.program.machine_type,
             title="Auger",
@@ -235,7 +237,7 @@ def test_those_loaded_before_there_was_a_mark_get_it(farm, tried):
 @pytest.fixture
 def draft(farm, tried):
     with farm.scope():
-        return program_edit.copy_current(program=tried.program, member=farm.manager)
+        return drafts.copy_current(program=tried.program, member=farm.manager)
 
 
 def rewritten(draft):
@@ -248,7 +250,7 @@ def test_a_persons_word_is_kept_with_name_time_and_manual(farm, draft):
         said = invented.replaced(
             version=rewritten(draft), manual=f" {MANUAL} ", member=farm.manager, now=NOON
         )
-        program_edit.apply(version=said, member=farm.owner)
+        drafts.apply(version=said, member=farm.owner)
         kept = ProgramVersion.objects.current().get()
     assert (kept.invented, kept.replaced_by, kept.replaced_at) == (False, farm.manager, NOON)
     assert kept.replaced_from == kept.program.source == MANUAL
@@ -349,6 +351,6 @@ def test_the_api_says_it(farm, tried, order):
 def test_an_order_keeps_saying_it_when_the_program_is_put_right(farm, draft, order):
     with farm.scope():
         said = invented.replaced(version=rewritten(draft), manual=MANUAL, member=farm.manager)
-        program_edit.apply(version=said, member=farm.manager)
+        drafts.apply(version=said, member=farm.manager)
         assert WorkOrder.objects.with_everything().get(pk=order.pk).invented is True
     assert HEAD in farm.client("technician").get(order.get_absolute_url()).content.decode()

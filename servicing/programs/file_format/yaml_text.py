@@ -5,9 +5,15 @@ from typing import Any
 
 import yaml
 
-from servicing.program_file.faults import ProgramFaults
-from servicing.program_file.limits import DEEPEST, LONGEST_SAID, LONGEST_SCALAR, MOST_BYTES, MOST_VALUES
-from servicing.program_file.lines import Listed, Row
+from servicing.programs.file_format.faults import ProgramFaults
+from servicing.programs.file_format.limits import (
+    DEEPEST,
+    LONGEST_SAID,
+    LONGEST_SCALAR,
+    MOST_BYTES,
+    MOST_VALUES,
+)
+from servicing.programs.file_format.yaml_lines import Listed, Row
 
 
 def parse(written: str | bytes) -> Any:

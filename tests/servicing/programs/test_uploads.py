@@ -7,14 +7,15 @@ from celery.exceptions import SoftTimeLimitExceeded
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from fleet.core.errors import NotAllowed, WrongState
-from servicing import sent_programs, tasks
+from servicing import tasks
 from servicing.models import ProgramVersion, SentProgram, Task
-from tests.servicing.test_programs import WRITTEN
+from servicing.programs import uploads
+from tests.servicing.programs.test_load import WRITTEN
 
 
 def send(house, role="manager", written=WRITTEN):
     upload = SimpleUploadedFile("pump.yaml", written.encode())
-    return sent_programs.receive(upload=upload, member=getattr(house, role))
+    return uploads.receive(upload=upload, member=getattr(house, role))
 
 
 def state_of(sent):
@@ -24,7 +25,7 @@ def state_of(sent):
 
 @pytest.mark.security
 def test_sending_reads_nothing(in_farm, monkeypatch):
-    monkeypatch.setattr("servicing.sent_programs.parse", lambda written: 1 / 0)
+    monkeypatch.setattr("servicing.programs.uploads.parse", lambda written: 1 / 0)
     sent = send(in_farm)
     assert (sent.state, sent.tries, bytes(sent.written)) == ("reading", 0, WRITTEN.encode())
     assert not ProgramVersion.objects.exists()
@@ -47,32 +48,32 @@ def test_one_that_kills_its_worker_is_given_up_after_three_tries(in_farm, monkey
         raise SystemExit  # nothing catches it, as nothing catches a signal 9
 
     with monkeypatch.context() as patch:
-        patch.setattr("servicing.sent_programs.parse", killed)
+        patch.setattr("servicing.programs.uploads.parse", killed)
         for _ in range(3):
             with pytest.raises(SystemExit):
-                sent_programs.read(sent.pk)
+                uploads.read(sent.pk)
             sent.refresh_from_db()
-            assert sent_programs.sweep(sent.heard_at + timedelta(minutes=2)) == 0
-            assert sent_programs.sweep(sent.heard_at + timedelta(minutes=2, seconds=1)) == 1
-        sent_programs.read(sent.pk)
-    assert state_of(sent) == ("refused", [sent_programs.DIED])
-    assert sent_programs.sweep(sent.heard_at + 2 * SentProgram.PATIENCE) == 0
-    sent_programs.again(sent=sent, member=in_farm.manager)
-    sent_programs.read(sent.pk)
+            assert uploads.sweep(sent.heard_at + timedelta(minutes=2)) == 0
+            assert uploads.sweep(sent.heard_at + timedelta(minutes=2, seconds=1)) == 1
+        uploads.read(sent.pk)
+    assert state_of(sent) == ("refused", [uploads.DIED])
+    assert uploads.sweep(sent.heard_at + 2 * SentProgram.PATIENCE) == 0
+    uploads.again(sent=sent, member=in_farm.manager)
+    uploads.read(sent.pk)
     assert state_of(sent) == ("loaded", [])
 
 
 @pytest.mark.parametrize(
     ("fault", "said"),
-    [(SoftTimeLimitExceeded(), sent_programs.TOO_LONG), (MemoryError(), sent_programs.FAULT)],
+    [(SoftTimeLimitExceeded(), uploads.TOO_LONG), (MemoryError(), uploads.FAULT)],
 )
 def test_a_fault_in_the_middle_leaves_nothing_and_says_so(in_farm, monkeypatch, fault, said):
     def breaks(*args, **kwargs):
         raise fault
 
-    monkeypatch.setattr("servicing.programs.store", breaks)
+    monkeypatch.setattr("servicing.programs.load.store", breaks)
     sent = send(in_farm)
-    sent_programs.read(sent.pk)
+    uploads.read(sent.pk)
     assert state_of(sent) == ("refused", [said])
     assert not ProgramVersion.objects.exists()
 
@@ -83,7 +84,7 @@ def test_it_takes_the_right_the_organisation_and_a_refusal(in_farm, stranger):
             send(in_farm, role)
     sent = send(in_farm)
     with pytest.raises(WrongState, match="being read already"):
-        sent_programs.again(sent=sent, member=in_farm.manager)
+        uploads.again(sent=sent, member=in_farm.manager)
     for member in (in_farm.technician, stranger.owner):
         with pytest.raises(NotAllowed):
-            sent_programs.again(sent=sent, member=member)
+            uploads.again(sent=sent, member=member)

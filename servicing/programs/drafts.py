@@ -20,10 +20,10 @@ from servicing.planning.drawing import Drawn, draw, marks_of
 from servicing.planning.grid import GridTask
 from servicing.planning.intervals import Rule
 from servicing.planning.marks import meaning
-from servicing.program_file import read_draft_task
-from servicing.program_file.reading import EMPTY_TASK
-from servicing.program_store import parts_for, row_of, rows_of, store, store_task
-from servicing.programs import make_current, new_version
+from servicing.programs.file_format import read_draft_task
+from servicing.programs.file_format.file import EMPTY_TASK
+from servicing.programs.load import make_current, new_version
+from servicing.programs.storage import parts_for, row_of, rows_of, store, store_task
 
 Row = dict[str, Any]
 

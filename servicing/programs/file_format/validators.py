@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from servicing.program_file.faults import Faults
-from servicing.program_file.limits import LONGEST_SAID, LONGEST_TEXT, MOST_VALUES
-from servicing.program_file.lines import Row, line_of
+from servicing.programs.file_format.faults import Faults
+from servicing.programs.file_format.limits import LONGEST_SAID, LONGEST_TEXT, MOST_VALUES
+from servicing.programs.file_format.yaml_lines import Row, line_of
 
 SLUG = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 

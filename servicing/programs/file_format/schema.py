@@ -7,9 +7,9 @@ from fleet.models.machine import Category, WorkingCondition
 from servicing.measurements import limits
 from servicing.models import Caution, Check, Task
 from servicing.planning.intervals import Anchor
-from servicing.program_file.faults import Faults
-from servicing.program_file.limits import MOST_TASKS
-from servicing.program_file.shape import (
+from servicing.programs.file_format.faults import Faults
+from servicing.programs.file_format.limits import MOST_TASKS
+from servicing.programs.file_format.validators import (
     Key,
     Wrong,
     each,

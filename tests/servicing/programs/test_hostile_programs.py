@@ -7,8 +7,8 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from servicing.planning import grid
-from servicing.program_file import ProgramFaults, parse, read, shape
-from servicing.program_file.limits import MOST_BYTES
+from servicing.programs.file_format import ProgramFaults, parse, read, validators
+from servicing.programs.file_format.limits import MOST_BYTES
 from tests.fleet.imports.measured import MEGABYTE, measured
 
 pytestmark = pytest.mark.security
@@ -50,7 +50,7 @@ PARSE = """
     import os
     os.environ["DJANGO_SETTINGS_MODULE"] = "config.settings"
     import django; django.setup()
-    from servicing.program_file import ProgramFaults, parse, read
+    from servicing.programs.file_format import ProgramFaults, parse, read
     before = used()
     try:
         read(parse(open(sys.argv[1], "rb").read()))
@@ -86,8 +86,8 @@ def test_faults_and_wrong_values_are_said_as_far_as_a_person_reads():
     with pytest.raises(ProgramFaults) as error:
         read(parse(f"category: [{', '.join(['x'] * 9000)}]"))
     assert len(error.value.sentence) < 1500
-    assert shape.said("x" * 60) == "x" * 60
-    assert shape.said("x" * 61) == "x" * 59 + "…"
+    assert validators.said("x" * 60) == "x" * 60
+    assert validators.said("x" * 61) == "x" * 59 + "…"
 
 
 @pytest.mark.parametrize("written", ['"a\\0b"', '"a\\uD800b"'], ids=["zero", "half a character"])

@@ -1,0 +1,1 @@
+"""Service programs: loaded, drafted, kept, applied, and deviated from."""
