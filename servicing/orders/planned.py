@@ -11,8 +11,8 @@ from fleet.calendar.commitments import hold, overrule
 from fleet.core.errors import FleetError
 from fleet.models import Attachment, Machine, Member, Organisation
 from fleet.readings.propagation import expect_differently
-from servicing import order_of_work
 from servicing.duties.applicability import rule_for
+from servicing.job_sheet import order_of_work
 from servicing.models import Defect, Duty, Line, Technician, WorkOrder
 from servicing.orders.hold import check_licence, in_the_way_of_work, needs
 

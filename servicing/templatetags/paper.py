@@ -2,10 +2,10 @@
 
 from django import template
 
-from servicing import sheet_words
+from servicing.job_sheet import wording
 
 register = template.Library()
-register.filter("hands_on", sheet_words.hands_on)
-register.filter("before_line", sheet_words.before)
-register.filter("while_it_waits", sheet_words.while_it_waits)
-register.filter("then_back", sheet_words.then_back)
+register.filter("hands_on", wording.hands_on)
+register.filter("before_line", wording.before)
+register.filter("while_it_waits", wording.while_it_waits)
+register.filter("then_back", wording.then_back)

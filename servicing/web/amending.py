@@ -9,7 +9,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.core.errors import FleetError, Stale, WrongState
 from fleet.web.guards import needs
-from servicing import sheet, workorders
+from servicing import workorders
+from servicing.job_sheet.build import build_job_sheet
 from servicing.models import WorkOrder
 from servicing.web.forms.amending import AmendForm
 
@@ -69,7 +70,7 @@ def _form(order: WorkOrder, request: HttpRequest | None = None) -> AmendForm:
     reading = workorders.reading_of(order)
     return AmendForm(
         request.POST if request else None,
-        sheet=sheet.build(order),
+        sheet=build_job_sheet(order),
         tomorrow=order.machine.today(order.closed_at) + timedelta(days=1),
         showed=reading.shows if reading else None,
         label_suffix="",

@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from fleet.web.guards import needs
-from servicing import sheet
+from servicing.job_sheet.build import build_job_sheet
 from servicing.models import Technician, WorkOrder
 
 State = WorkOrder.State
@@ -30,7 +30,7 @@ def bench(request: HttpRequest) -> HttpResponse:
         {
             "is_technician": is_technician,
             "next": following,
-            "sheet": sheet.build(following) if following else None,
+            "sheet": build_job_sheet(following) if following else None,
             "then": [order for order in mine if order != following and order.state != State.PARKED],
             "parked": [order for order in mine if order.state == State.PARKED],
             "others": _by_technician(others),

@@ -8,7 +8,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.core.errors import FleetError, Stale, WrongState
 from fleet.web.guards import needs
-from servicing import sheet, workorders
+from servicing import workorders
+from servicing.job_sheet.build import build_job_sheet
 from servicing.models import WorkOrder
 from servicing.web.forms.closing import ClosingForm
 
@@ -55,7 +56,10 @@ def _order(pk: int) -> WorkOrder:
 def _form(order: WorkOrder, request: HttpRequest | None = None) -> ClosingForm:
     data = request.POST if request else None
     return ClosingForm(
-        data, sheet=sheet.build(order), tomorrow=order.machine.today() + timedelta(days=1), label_suffix=""
+        data,
+        sheet=build_job_sheet(order),
+        tomorrow=order.machine.today() + timedelta(days=1),
+        label_suffix="",
     )
 
 

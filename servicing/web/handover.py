@@ -4,7 +4,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 
 from fleet.web.guards import members_only
-from servicing import sheet
+from servicing.job_sheet.build import allowed
 from servicing.models import Line, WorkOrder
 
 
@@ -19,7 +19,7 @@ def order_handover(request: HttpRequest, pk: int) -> HttpResponse:
     )
     for line in lines:
         for result in line.results.all():
-            result.limit = sheet.allowed(result)
+            result.limit = allowed(result)
     return render(
         request,
         "servicing/handover.html",

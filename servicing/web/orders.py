@@ -16,7 +16,8 @@ from fleet.core.errors import FleetError, NotAllowed, Stale, WrongState
 from fleet.models import Machine, Reading
 from fleet.web.forms.despite import refuse
 from fleet.web.guards import members_only, needs
-from servicing import sheet, workorders
+from servicing import workorders
+from servicing.job_sheet.build import allowed
 from servicing.models import Defect, Duty, WorkOrder
 from servicing.order_cost import cost_of
 from servicing.planning.bundle import Candidate, suggest
@@ -152,7 +153,7 @@ def _page(request: HttpRequest, shown: WorkOrder, tried: dict[str, Form], status
     )
     for line in lines:
         for result in line.results.all():
-            result.limit = sheet.allowed(result)
+            result.limit = allowed(result)
     parts = list(shown.parts.select_related("part"))
     labour = list(shown.labour.select_related("technician__member__user"))
     reading = workorders.reading_of(shown) if shown.state == WorkOrder.State.CLOSED else None

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, replace
 
-from servicing.sheet import JobSheet, Return, SheetLine, Step
+from servicing.job_sheet.build import JobSheet, Return, SheetLine, Step
 
 
 @dataclass(frozen=True)

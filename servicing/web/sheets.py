@@ -6,10 +6,10 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from fleet.web.guards import members_only
-from servicing import sheet
+from servicing.job_sheet.build import build_job_sheet
 from servicing.models import Line, WorkOrder
-from servicing.paper.job_sheet import job_sheet
-from servicing.paper.setting import SIZES, usual_size
+from servicing.printing.job_sheet_pdf import job_sheet
+from servicing.printing.typst import SIZES, usual_size
 
 
 @members_only
@@ -18,7 +18,7 @@ def order_sheet(request: HttpRequest, pk: int) -> HttpResponse:
     order = _order(pk)
     context = {
         "order": order,
-        "sheet": sheet.build(order),
+        "sheet": build_job_sheet(order),
         "sizes": SIZES,
         "usual": _usual(request),
         "outcomes": [word.lower() for word in Line.Outcome.labels],
@@ -33,7 +33,7 @@ def order_sheet_pdf(request: HttpRequest, pk: int) -> HttpResponse:
     order = _order(pk)
     asked = request.GET.get("paper", "")
     size = asked if asked in SIZES else _usual(request)
-    made = job_sheet(sheet.build(order), size=size, at=timezone.now())
+    made = job_sheet(build_job_sheet(order), size=size, at=timezone.now())
     answer = HttpResponse(made, content_type="application/pdf")
     answer["Content-Disposition"] = f'inline; filename="order-{order.number}.pdf"'
     return answer

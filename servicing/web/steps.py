@@ -14,9 +14,9 @@ from django.urls import reverse
 from fleet.core.errors import FleetError, Stale, WrongState
 from fleet.web.caching import kept_offline
 from fleet.web.guards import needs
-from servicing import sheet, workorders
+from servicing import workorders
+from servicing.job_sheet.build import JobSheet, build_job_sheet
 from servicing.models import WorkOrder
-from servicing.sheet import JobSheet
 from servicing.web.forms.steps import StepsForm
 from servicing.web.screens import Screen, screens
 from servicing.workorders import Entries
@@ -36,7 +36,7 @@ def order_steps(request: HttpRequest, pk: int) -> HttpResponse:
     if order.state == State.PLANNED:
         messages.warning(request, f"{order} is planned; start it first.")
         return redirect(order)
-    job = sheet.build(order)
+    job = build_job_sheet(order)
     shown = screens(job)
     screen = shown[_number(request, len(shown)) - 1]
     if request.method != "POST":
@@ -61,7 +61,7 @@ def order_steps(request: HttpRequest, pk: int) -> HttpResponse:
         following = shown[min(screen.number, len(shown) - 1)]
         return redirect(saved if saved.state == State.CLOSED else _address(order, following))
     order = _order(pk)
-    again = _form(sheet.build(order))
+    again = _form(build_job_sheet(order))
     again.show_again(form, known=known, can_send=order.state == State.STARTED)
     return _page(request, order, again, shown, screen, status=status)
 

@@ -15,8 +15,8 @@ from fleet.machines import register
 from fleet.models import Machine, Yard
 from fleet.web.guards import members_only, needs
 from fleet.web.pictures import source
-from servicing.paper import stickers as paper
-from servicing.paper.setting import square, usual_size
+from servicing.printing import stickers_pdf as paper
+from servicing.printing.typst import square, usual_size
 
 ROWS = 100
 

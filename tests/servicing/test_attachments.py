@@ -15,9 +15,10 @@ from fleet.core.errors import FleetError
 from fleet.machines import attachments, tag_outs
 from fleet.models import Attachment, Machine, MachineType, TagOut
 from fleet.readings import Submitted, propagation
-from servicing import gate, month, sheet, workorders
+from servicing import gate, month, workorders
 from servicing.duties import projection, value_trends
 from servicing.duties.refresh import refresh_all_duties, refresh_duties
+from servicing.job_sheet.build import build_job_sheet
 from servicing.ledger.compliance import Compliance
 from servicing.ledger.period import Month
 from servicing.measurements import retest
@@ -212,7 +213,7 @@ class TestOrders:
             "Engine oil": "T-01",
             "RC-1: Blades": "RC-1",
         }
-        assert {row.line.title for row in sheet.build(order).lines} == {"Engine oil", "RC-1: Blades"}
+        assert {row.line.title for row in build_job_sheet(order).lines} == {"Engine oil", "RC-1: Blades"}
 
     def test_done_it_is_met_at_its_own_hours(self, in_farm, tractor, hung):
         order = close(in_farm, order_of(in_farm, tractor, hung.blades), {"width": "71", "guards": "passes"})
@@ -250,7 +251,7 @@ class TestOrders:
             other = tractor_of(in_farm, "T-02")
             hang(in_farm, hung, other, -3)
             order = workorders.plan(member=in_farm.manager, machine=other, duties=[hung.blades])
-            (row,) = sheet.build(order).lines
+            (row,) = build_job_sheet(order).lines
             seen = next(each.last for each in row.checks if each.check.code == "width")
             assert (seen.found, seen.hours) == ("71 mm", 288)
         ((width,),) = value_trends.series([hung.blades]).values()

@@ -10,9 +10,9 @@ from django.core.exceptions import ValidationError
 
 from fleet.core.errors import FleetError
 from fleet.web.forms.fields import HoursField
+from servicing.job_sheet.build import JobSheet, SheetCheck, SheetLine
 from servicing.measurements import limits
 from servicing.models import Check, CheckResult, Line, Part, Technician
-from servicing.sheet import JobSheet, SheetCheck, SheetLine
 from servicing.web.forms.meeting import MeetsOthers, path_of
 from servicing.web.forms.orders import DAY, technicians
 from servicing.workorders import (

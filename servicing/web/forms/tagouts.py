@@ -5,7 +5,7 @@ from typing import Any
 
 from django import forms
 
-from servicing import sheet
+from servicing.job_sheet.build import allowed
 from servicing.measurements import limits
 from servicing.measurements.retest import ReTest
 from servicing.models import CheckResult
@@ -50,7 +50,7 @@ class ClearForm(forms.Form):
 def _re_test(result: CheckResult) -> forms.Field:
     asked = {
         "label": f"Re-test: {result.label}",
-        "help_text": f"Made again, by you or before your eyes. It passes at: {sheet.allowed(result)}.",
+        "help_text": f"Made again, by you or before your eyes. It passes at: {allowed(result)}.",
     }
     if result.is_numeric:
         return Measured(limits.units_for(result.unit), initial=("", limits.spelled(result.unit)), **asked)

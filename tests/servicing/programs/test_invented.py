@@ -13,11 +13,12 @@ from django.db import IntegrityError, transaction
 from django.urls import reverse
 
 from fleet.core.errors import FleetError, NotAllowed, WrongState
-from servicing import sheet, workorders
+from servicing import workorders
+from servicing.job_sheet.build import build_job_sheet
 from servicing.models import Duty, ProgramVersion, SentProgram, WorkOrder
 from servicing.models.program import INVENTED_FIGURES
-from servicing.paper.job_sheet import words
 from servicing.planning import grid
+from servicing.printing.job_sheet_pdf import words
 from servicing.programs import drafts, invented, uploads
 from servicing.programs.file_format import ProgramFaults, parse
 from servicing.programs.load import load_program
@@ -330,10 +331,10 @@ def test_the_lists_of_programs_say_it(farm, draft):
 
 def test_the_sheet_on_paper_says_it(farm, order):
     with farm.scope():
-        built = sheet.build(order)
+        built = build_job_sheet(order)
         assert words(built, at=NOON)["invented"] == INVENTED_FIGURES
         ProgramVersion.objects.update(invented=False)
-        assert words(sheet.build(order), at=NOON)["invented"] == ""
+        assert words(build_job_sheet(order), at=NOON)["invented"] == ""
 
 
 def test_the_api_says_it(farm, tried, order):

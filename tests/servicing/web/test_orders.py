@@ -10,9 +10,10 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from fleet.models import Hire, MeterSegment, Reading, TagOut
-from servicing import sheet, workorders
+from servicing import workorders
+from servicing.job_sheet.build import build_job_sheet
 from servicing.models import CheckResult, Task, WorkOrder
-from servicing.paper.job_sheet import words
+from servicing.printing.job_sheet_pdf import words
 from tests.factories import (
     CheckFactory,
     DefectFactory,
@@ -532,7 +533,7 @@ def test_the_head_of_a_sheet_tells_what_the_meter_shows_where_that_is_another_fi
         assert "1\u202f000.0\xa0h in all, meter shows 204.5\xa0h" in said, address
     with farm.scope():
         order = WorkOrder.objects.with_everything().get(pk=order.pk)
-        assert "meter shows 204.5" in words(sheet.build(order), at=NOW)["about"]
+        assert "meter shows 204.5" in words(build_job_sheet(order), at=NOW)["about"]
 
 
 def test_minutes_nobody_entered_are_said_on_every_sheet(farm, machine, duty, order):
@@ -542,7 +543,7 @@ def test_minutes_nobody_entered_are_said_on_every_sheet(farm, machine, duty, ord
     assert "1 task not entered" in client.get(reverse("order-sheet", args=[order.pk])).content.decode()
     assert "1 task not entered" in client.get(reverse("bench")).content.decode()
     with farm.scope():
-        printed = words(sheet.build(WorkOrder.objects.get(pk=order.pk)), at=NOW)
+        printed = words(build_job_sheet(WorkOrder.objects.get(pk=order.pk)), at=NOW)
     assert printed["hands_on"] == "1 task not entered"
     assert [line["time"] for line in printed["lines"]] == ["time not entered"]
     duties = client.get("/api/v1/duties").json()["results"]

@@ -8,7 +8,7 @@ import pytest
 import segno
 from django.urls import reverse
 
-from servicing.paper import stickers as paper
+from servicing.printing import stickers_pdf as paper
 from tests.factories import AttachmentFactory, MachineFactory, MachineTypeFactory, YardFactory
 
 

@@ -10,7 +10,9 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from servicing import order_of_work, sheet, workorders
+from servicing import workorders
+from servicing.job_sheet import build, order_of_work
+from servicing.job_sheet.build import build_job_sheet
 from servicing.measurements.previous_values import Last
 from servicing.models import CheckResult, WorkOrder
 from tests.factories import (
@@ -75,7 +77,7 @@ def order(in_farm):
 
 
 def test_work_stands_in_order_with_its_covers(order):
-    built = sheet.build(order)
+    built = build_job_sheet(order)
     assert [(row.number, row.line.title, row.place, row.opens, row.closes) for row in built.lines] == [
         (1, "Fan belt", "front", ("bonnet",), ("bonnet",)),
         (2, "Engine oil", "engine right", ("bonnet",), ()),
@@ -85,8 +87,8 @@ def test_work_stands_in_order_with_its_covers(order):
 
 
 def test_what_drains_is_left_for_other_work_and_gone_back_to(order):
-    belt, oil, bolts, fault = sheet.build(order).lines
-    assert (oil.meanwhile, bolts.back) == ((3,), sheet.Return(2, oil.line, 0, ("bonnet",)))
+    belt, oil, bolts, fault = build_job_sheet(order).lines
+    assert (oil.meanwhile, bolts.back) == ((3,), build.Return(2, oil.line, 0, ("bonnet",)))
     assert [row.back for row in (belt, oil, fault)] == [None, None, None]
     # belt: 2 min to open, 20; half a minute to the next place, 15 to warm up with the bonnet shut: 37.5;
     # oil: 15 to begin, half a minute to the wheels: 53
@@ -102,7 +104,7 @@ def test_a_task_that_may_run_the_engine_is_not_done_while_oil_is_out(order):
     bolts = order.lines.get(task__title="Wheel bolts").task
     bolts.steps = ["Drive ten metres and tighten again."]
     bolts.save()
-    assert [row.meanwhile for row in sheet.build(order).lines] == [(), (), (), ()]
+    assert [row.meanwhile for row in build_job_sheet(order).lines] == [(), (), (), ()]
 
 
 @pytest.mark.parametrize(
@@ -132,11 +134,11 @@ def test_a_function_test_or_exhaust_gas_is_such_a_sign(in_farm):
 
 
 def test_the_sheet_and_the_order_stand_alike(order):
-    assert [row.line.pk for row in sheet.build(order).lines] == [line.pk for line in order.lines.all()]
+    assert [row.line.pk for row in build_job_sheet(order).lines] == [line.pk for line in order.lines.all()]
 
 
 def test_one_list_of_everything(order):
-    built = sheet.build(order)
+    built = build_job_sheet(order)
     assert built.prepare == ["key out"]
     assert [row.prepare for row in built.lines] == [(), ("Warm it up",), (), ()]  # not while cold work is on
     # 90 lbf·ft is 122 N·m (NIST SP 811), more than the 60 N·m that the oil plug asks for
@@ -151,7 +153,7 @@ def test_one_list_of_everything(order):
 
 
 def test_a_caution_stands_before_the_step_it_belongs_to(order):
-    oil = sheet.build(order).lines[1]
+    oil = build_job_sheet(order).lines[1]
     assert [caution.text for caution in oil.first] == ["Chock the wheels."]
     assert [(step.text, [caution.text for caution in step.cautions]) for step in oil.steps] == [
         ("Put the pan under.", []),
@@ -163,7 +165,7 @@ def test_a_caution_stands_before_the_step_it_belongs_to(order):
 @pytest.mark.parametrize(("units", "hint"), [("metric", "about 108 to 122 N·m"), ("us", "")])
 def test_limits_are_told_in_the_units_of_the_manual_and_roughly_in_the_readers(order, units, hint):
     order.organisation.units = units
-    (check,) = sheet.build(order).lines[2].checks
+    (check,) = build_job_sheet(order).lines[2].checks
     assert (check.limit, check.hint) == ("80 to 90 lbf·ft", hint)
 
 
@@ -215,7 +217,7 @@ def test_the_values_of_the_last_closed_order_stand_beside_a_check(order):
     still_open = earlier(order, 601)
     result(still_open, check, "98")
     order.machine.yard.zone = "Europe/Berlin"  # where the 20th ended an hour ago
-    (each,) = sheet.build(order).lines[2].checks
+    (each,) = build_job_sheet(order).lines[2].checks
     assert each.last == Last("82 lbf·ft", "", True, date(2026, 3, 21), Decimal("1000.00"), 520)
 
 
@@ -231,18 +233,18 @@ def test_the_last_values_are_found_across_versions_of_the_program(order):
     LineFactory(order=before, task=task, open=False)
     result(before, same, "70", "85.5")
     closed(before, datetime(2026, 3, 3, 12, tzinfo=UTC), 900)
-    (each,) = sheet.build(order).lines[2].checks
+    (each,) = build_job_sheet(order).lines[2].checks
     assert (each.last.found, each.last.left, each.last.order) == ("70 lbf·ft", "85.5 lbf·ft", 77)
 
 
 def test_a_machine_without_a_past_has_no_last_values(order):
-    assert [each.last for row in sheet.build(order).lines for each in row.checks] == [None]
+    assert [each.last for row in build_job_sheet(order).lines for each in row.checks] == [None]
 
 
 def test_a_sheet_asks_as_many_queries_for_many_lines_as_for_two(order, django_assert_num_queries):
-    sheet.build(order)  # its machine and yard are known from here on
+    build_job_sheet(order)  # its machine and yard are known from here on
     with CaptureQueriesContext(connection) as asked:
-        sheet.build(order)
+        build_job_sheet(order)
     version = order.lines.get(task__title="Fan belt").task.version
     for number in range(5):
         task = TaskFactory(version=version, place="front", title=f"More {number}")
@@ -250,4 +252,4 @@ def test_a_sheet_asks_as_many_queries_for_many_lines_as_for_two(order, django_as
         task.cautions.create(organisation=task.organisation, hazard="hot", text="Hot.")
         LineFactory(order=order, task=task)
     with django_assert_num_queries(len(asked)):
-        assert len(sheet.build(order).lines) == 9
+        assert len(build_job_sheet(order).lines) == 9

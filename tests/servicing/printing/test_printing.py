@@ -10,10 +10,11 @@ import pytest
 import segno
 from django.urls import reverse
 
-from servicing import sheet, workorders
+from servicing import workorders
+from servicing.job_sheet.build import build_job_sheet
 from servicing.models import CheckResult, ProgramVersion, WorkOrder
-from servicing.paper import setting
-from servicing.paper.job_sheet import job_sheet, words
+from servicing.printing import typst
+from servicing.printing.job_sheet_pdf import job_sheet, words
 from tests.factories import (
     CheckFactory,
     DefectFactory,
@@ -144,7 +145,7 @@ def order(in_farm):
 
 
 def pdf(order, size="a4"):
-    return job_sheet(sheet.build(order), size=size, at=NOW)
+    return job_sheet(build_job_sheet(order), size=size, at=NOW)
 
 
 def test_everything_a_technician_needs_stands_on_it(order, read):
@@ -182,7 +183,7 @@ def test_cautions_stand_before_the_step_they_belong_to(order, read):
 
 def test_lines_stand_in_the_order_of_work_with_their_numbers(order, read):
     text = read(pdf(order), "-raw")
-    built = sheet.build(order)
+    built = build_job_sheet(order)
     places = [text.index(f"{row.number} {row.line.title}") for row in built.lines]
     assert len(places) == 3
     assert places == sorted(places)
@@ -208,9 +209,9 @@ def test_words_of_people_are_shown_as_they_are(order, read, hostile):
 def test_the_square_leads_back_to_the_order(order, settings):
     settings.SITE_URL = "https://hourmark.example"
     address = f"https://hourmark.example/orders/{order.pk}/"
-    drawn = words(sheet.build(order), at=NOW)
+    drawn = words(build_job_sheet(order), at=NOW)
     assert drawn["address"] == address
-    assert drawn["square"] == setting.square(address)
+    assert drawn["square"] == typst.square(address)
     # the drawing holds exactly the dark modules of that code (ISO/IEC 18004, by segno)
     assert dark_modules(drawn["square"]) == {
         (x, y)
@@ -302,7 +303,7 @@ def test_an_order_of_faults_only_has_a_sheet(in_farm, read):
 
 
 def test_the_same_sheet_gives_the_same_words(order):
-    assert words(sheet.build(order), at=NOW) == words(sheet.build(order), at=NOW)
+    assert words(build_job_sheet(order), at=NOW) == words(build_job_sheet(order), at=NOW)
 
 
 # ---- the page
@@ -351,7 +352,7 @@ def test_the_paper_is_as_asked_or_as_usual(farm, planned, about, units, asked, w
 def test_the_closing_page_asks_in_the_order_of_the_sheet(farm, planned):
     workorders.start(order=planned, member=farm.manager, revision=planned.revision)
     browser = farm.client("technician")
-    built = sheet.build(planned)
+    built = build_job_sheet(planned)
     closing = browser.get(reverse("order-close", args=[planned.pk])).content.decode()
     asked = re.findall(r'<h2 id="line-(\d+)">(\d+)\. ', closing)
     assert asked == [(str(row.line.pk), str(row.number)) for row in built.lines]

@@ -1,7 +1,7 @@
 """What stands between the lines of a job sheet, on screen, on a phone and on paper alike."""
 
 from fleet.core.wording import worktime
-from servicing.sheet import JobSheet, SheetLine
+from servicing.job_sheet.build import JobSheet, SheetLine
 
 
 def hands_on(sheet: JobSheet) -> str:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from math import ceil
 
-from servicing import order_of_work
+from servicing.job_sheet import order_of_work
 from servicing.measurements import limits
 from servicing.measurements.previous_values import Last, last_values
 from servicing.models import Caution, Check, CheckResult, Line, SupplyNeed, Task, WorkOrder
@@ -109,7 +109,7 @@ class JobSheet:
         return [supply for supply in self.supplies if supply.short]
 
 
-def build(order: WorkOrder) -> JobSheet:
+def build_job_sheet(order: WorkOrder) -> JobSheet:
     """Build the sheet of an order; asks a constant number of queries, however many lines it has.
 
     Lines without a task (faults to put right) come last: nobody knows yet where and how long.

@@ -9,7 +9,7 @@ from django.conf import settings
 from django.urls import reverse
 
 from fleet.models import Machine
-from servicing.paper.setting import set_pdf, square
+from servicing.printing.typst import set_pdf, square
 
 
 @dataclass(frozen=True)

@@ -7,14 +7,14 @@ from typing import Any
 from django.conf import settings
 
 from fleet.core.wording import exact, hours, hours_of, task_time, worktime
-from servicing import sheet_words
+from servicing.job_sheet import wording
+from servicing.job_sheet.build import JobSheet, SheetCheck, SheetLine
 from servicing.measurements import limits
 from servicing.measurements.previous_values import Last
 from servicing.models import CheckResult, Line, Task
 from servicing.models.program import INVENTED_FIGURES
-from servicing.paper.setting import set_pdf, square
 from servicing.planning.sheet import Supply
-from servicing.sheet import JobSheet, SheetCheck, SheetLine
+from servicing.printing.typst import set_pdf, square
 
 
 def job_sheet(sheet: JobSheet, *, size: str, at: datetime) -> bytes:
@@ -41,7 +41,7 @@ def words(sheet: JobSheet, *, at: datetime) -> dict[str, Any]:
         "technician": str(order.technician or "nobody yet"),
         "day": _day(order.planned_for) if order.planned_for else "none yet",
         "expected": worktime(sheet.elapsed_minutes) if sheet.elapsed_minutes else "not known",
-        "hands_on": sheet_words.hands_on(sheet),
+        "hands_on": wording.hands_on(sheet),
         "hands_off": _hands_off(sheet),
         "note": order.note,
         "prepare": [text for text in (sheet.standing, *sheet.prepare) if text],
@@ -68,21 +68,21 @@ def _line(row: SheetLine) -> dict[str, Any]:
             {
                 "text": step.text,
                 "cautions": [_caution(caution) for caution in step.cautions],
-                "wait": sheet_words.while_it_waits(row) if number == row.waits_after < len(row.steps) else "",
+                "wait": wording.while_it_waits(row) if number == row.waits_after < len(row.steps) else "",
             }
             for number, step in enumerate(row.steps, start=1)
         ],
         "checks": [_check(each) for each in row.checks],
         "outside": task.outside_text if task and row.checks else "",
-        "wait": sheet_words.while_it_waits(row) if row.waits_after == len(row.steps) else "",
+        "wait": wording.while_it_waits(row) if row.waits_after == len(row.steps) else "",
         "closes": ", ".join(row.closes),
-        "back": sheet_words.then_back(row),
+        "back": wording.then_back(row),
         "outcomes": [label.lower() for value, label in Line.Outcome.choices if task or value != "not fitted"],
     }
 
 
 def _before(row: SheetLine) -> list[str]:
-    return [*sheet_words.before(row), *([f"Open: {', '.join(row.opens)}."] if row.opens else [])]
+    return [*wording.before(row), *([f"Open: {', '.join(row.opens)}."] if row.opens else [])]
 
 
 def _check(each: SheetCheck) -> dict[str, Any]:

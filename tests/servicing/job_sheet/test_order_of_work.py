@@ -5,11 +5,11 @@ from pathlib import Path
 import pytest
 import yaml
 
-from servicing import order_of_work
+from servicing.job_sheet import order_of_work
 from servicing.planning.route import in_order_of, least_possible
 from servicing.programs.load import load_program
 
-PROGRAM = Path(__file__).parents[2] / "fixtures" / "programs" / "compact_tractor.yaml"
+PROGRAM = Path(__file__).parents[3] / "fixtures" / "programs" / "compact_tractor.yaml"
 
 
 @pytest.fixture
