@@ -10,11 +10,10 @@ class ServicingConfig(AppConfig):
         from fleet.calendar import commitments
         from fleet.machines import retirement
         from fleet.readings import propagation
-        from servicing import technicians
         from servicing.duties.refresh import queue_refresh
-        from servicing.orders import planned, takes_days
+        from servicing.workorders import calendar_days, new_order, technicians
 
         propagation.when_hours_move.append(queue_refresh)
-        retirement.what_keeps.append(planned.keep_in_service)
+        retirement.what_keeps.append(new_order.keep_in_service)
         members.when_membership_changes.append(technicians.keep_up)
-        commitments.also_promised.append(takes_days.days_of_orders)
+        commitments.also_promised.append(calendar_days.days_of_orders)

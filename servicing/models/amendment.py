@@ -11,7 +11,7 @@ from servicing.models.workorder import WorkOrder
 class Amendment(OrganisationOwned):
     """One correction of a closed order. Rows are only ever added, so the first version always stays.
 
-    `before`: what the order said until then, as `servicing.orders.version.of` tells it.
+    `before`: what the order said until then, as `servicing.workorders.order_version.of` tells it.
     """
 
     order = models.ForeignKey(WorkOrder, on_delete=models.CASCADE, related_name="amendments")

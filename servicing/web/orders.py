@@ -19,9 +19,9 @@ from fleet.web.guards import members_only, needs
 from servicing import workorders
 from servicing.job_sheet.build import allowed
 from servicing.models import Defect, Duty, WorkOrder
-from servicing.order_cost import cost_of
 from servicing.planning.bundle import Candidate, suggest
 from servicing.web.forms.orders import AssignForm, MoveForm, NewOrderForm, OrderFilter, ReasonForm
+from servicing.workorders.cost import cost_of
 
 ROWS = 50
 STATUS = {Stale: 409, WrongState: 409, NotAllowed: 403}

@@ -11,8 +11,8 @@ from fleet.core.errors import FleetError
 from fleet.web.forms.fields import PlainDecimalField
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
-from servicing import technicians as process
 from servicing.models import Technician
+from servicing.workorders import technicians as process
 
 
 class TechnicianForm(forms.Form):

@@ -11,7 +11,7 @@ from django.utils.html import escape
 from fleet.core.roles import RIGHTS
 from fleet.models import RejectedRow, TagOut
 from servicing.models import Amendment, Caution, CheckResult, RefusedEntries, SafetyFailure, ToolNeed
-from servicing.orders import version
+from servicing.workorders import order_version
 from tests.cast import build_house
 from tests.doors.addresses import DOORS
 from tests.doors.canary import CANARY, ESCAPED, IN_JSON, NOT_TYPED, got_out, plant, typed
@@ -79,7 +79,7 @@ def more_texts(rows: Rows) -> None:
     RejectedRow.objects.create(**own, file=rows.file, line=2, reason="No such machine.", cells=["X-1", "4"])
     owner = rows.house.owner
     Amendment.objects.create(
-        **own, order=rows.closed, made_by=owner, reason="A slip.", before=version.of(rows.closed)
+        **own, order=rows.closed, made_by=owner, reason="A slip.", before=order_version.of(rows.closed)
     )
     RefusedEntries.objects.create(
         **own, order=rows.started, member=rows.house.technician, problems=[{"at": "Hours", "why": "None."}]

@@ -8,8 +8,7 @@ import time_machine
 
 from servicing import workorders
 from servicing.measurements import limits
-from servicing.orders import entries
-from servicing.workorders import CheckEntry, Entries, LineEntry
+from servicing.workorders import CheckEntry, Entries, LineEntry, judging
 from tests.factories import CheckFactory, DutyFactory, FitmentFactory, IntervalFactory, MachineFactory
 from tests.servicing.measurements.vectors import TABLE, TODAY, check_of, fields
 
@@ -59,7 +58,7 @@ def test_lines(in_farm, row):
             date.fromisoformat(until) if until else None,
             checks=[CheckEntry(pk, **each) for pk, each in zip(ids, typed["checks"], strict=True)],
         )
-        judged = entries.judge(
+        judged = judging.judge(
             order=order,
             entries=Entries(lines=[entry], hours=Decimal(1000)),
             today=date.fromisoformat(TODAY),

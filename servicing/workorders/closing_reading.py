@@ -7,7 +7,7 @@ from fleet.core.errors import FleetError
 from fleet.models import Member, Reading
 from fleet.readings import Submitted, decisions, take
 from servicing.models import WorkOrder
-from servicing.orders.entries import Judged
+from servicing.workorders.judging import Judged
 
 
 def take_hours(

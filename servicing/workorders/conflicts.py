@@ -7,9 +7,9 @@ from datetime import datetime
 from fleet.core.errors import FleetError
 from servicing.measurements import limits
 from servicing.models import Line, WorkOrder
-from servicing.orders.entries import CheckEntry, Entries, LineEntry
-from servicing.orders.refusals import Path
-from servicing.orders.stored import stored
+from servicing.workorders.errors import Path
+from servicing.workorders.judging import CheckEntry, Entries, LineEntry
+from servicing.workorders.saved_entries import stored
 
 Units = Mapping[tuple[int, int], str]
 """The unit of each check's limit, by line and check."""

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from fleet.core.errors import FleetError, Stale, WrongState
 
 if TYPE_CHECKING:
-    from servicing.orders.differing import Differing
+    from servicing.workorders.conflicts import Differing
 
 Path = tuple[str | int, ...]
 

@@ -9,10 +9,12 @@ A machine is in the shop while one of its orders is started, or parked after it 
 waits for a part may be half apart, so it is free again only when that order is closed or withdrawn.
 """
 
-from servicing.orders.amend import Correction, amend, corrections, may_amend
-from servicing.orders.closed import close, record
-from servicing.orders.differing import Recorder, differing, recorder_of, recorders
-from servicing.orders.entries import (
+from servicing.workorders.amendments import Correction, amend, corrections, may_amend
+from servicing.workorders.closing import close, record
+from servicing.workorders.closing_reading import reading_of
+from servicing.workorders.conflicts import Recorder, differing, recorder_of, recorders
+from servicing.workorders.errors import NotReady, OrderMoved, OrderNotReadyFor, Problem, Undecided
+from servicing.workorders.judging import (
     SENTENCES,
     CheckEntry,
     Entries,
@@ -21,14 +23,12 @@ from servicing.orders.entries import (
     PartEntry,
     why_not_unfitted,
 )
-from servicing.orders.hold import in_its_way
-from servicing.orders.life import assign, park, resume, start, withdraw
-from servicing.orders.meter import reading_of
-from servicing.orders.photos import add_photo
-from servicing.orders.planned import plan
-from servicing.orders.refusals import NotReady, OrderMoved, OrderNotReadyFor, Problem, Undecided
-from servicing.orders.refused import refuse
-from servicing.orders.stored import stored
+from servicing.workorders.lifecycle import assign, park, resume, start, withdraw
+from servicing.workorders.locking import in_its_way
+from servicing.workorders.new_order import plan
+from servicing.workorders.photos import add_photo
+from servicing.workorders.refused_entries import refuse
+from servicing.workorders.saved_entries import stored
 
 __all__ = [
     "SENTENCES",

@@ -13,13 +13,13 @@ from fleet.models import Member
 from fleet.readings.propagation import expect_differently
 from servicing import parts
 from servicing.models import Amendment, Part, WorkOrder
-from servicing.orders import effect, meter, version
-from servicing.orders import entries as entered
-from servicing.orders.attempt import tried
-from servicing.orders.entries import Entries
-from servicing.orders.hold import State, move
-from servicing.orders.refusals import NotReady
-from servicing.orders.version import Difference
+from servicing.workorders import closing_reading, effects, order_version
+from servicing.workorders import judging as entered
+from servicing.workorders.attempt import tried
+from servicing.workorders.errors import NotReady
+from servicing.workorders.judging import Entries
+from servicing.workorders.locking import State, move
+from servicing.workorders.order_version import Difference
 
 OWN_FOR = timedelta(hours=48)
 
@@ -69,22 +69,22 @@ def amend(
             raise NotAllowed(
                 "Who closed an order can correct it for 48 hours; now ask somebody who plans orders."
             )
-        before, used = version.of(order), _used(order)
+        before, used = order_version.of(order), _used(order)
         outcomes = dict(order.lines.values_list("pk", "outcome"))
         today = order.machine.today(order.closed_at)
         judged = entered.judge(order=order, entries=entries, today=today, finished=True, hours_asked=False)
         if not reason.strip():
             judged.wrong("Say what was wrong.", "reason")
-        hours = meter.correct_hours(order, judged, member, reason.strip(), now)
+        hours = closing_reading.correct_hours(order, judged, member, reason.strip(), now)
         if judged.problems:
             raise NotReady(judged.problems)
         entered.keep(order=order, judged=judged, member=member, now=now)
         parts.take(yard=order.machine.yard, used=_more(used, judged.parts))
         for line, _ in judged.lines:
-            effect.settle_again(line, outcomes[line.pk], hours, today, order.closed_at)
+            effects.settle_again(line, outcomes[line.pk], hours, today, order.closed_at)
         expect_differently([order.machine_id])
         move(order, hours_at_close=hours)
-        if before == version.of(order):
+        if before == order_version.of(order):
             raise FleetError("Nothing would change: put right what is wrong first.", field="reason")
         Amendment.objects.create(
             organisation_id=order.organisation_id,
@@ -112,9 +112,10 @@ def corrections(order: WorkOrder) -> list[Correction]:
     made: Sequence[Amendment] = list(order.amendments.select_related("made_by__user"))
     if not made:
         return []
-    versions = [*(each.before for each in made), version.of(order)]
+    versions = [*(each.before for each in made), order_version.of(order)]
     return [
-        Correction(each, version.differences(versions[n], versions[n + 1])) for n, each in enumerate(made)
+        Correction(each, order_version.differences(versions[n], versions[n + 1]))
+        for n, each in enumerate(made)
     ]
 
 

@@ -14,7 +14,7 @@ from fleet.core.errors import FleetError
 from fleet.models import Member
 from servicing.measurements import limits, retest
 from servicing.models import Check, CheckResult, Labour, Line, Part, PartUsed, Task, Technician, WorkOrder
-from servicing.orders.refusals import Path, Problem
+from servicing.workorders.errors import Path, Problem
 
 Row = TypeVar("Row")
 OUTCOMES = frozenset(Line.Outcome.values)

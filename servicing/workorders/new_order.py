@@ -14,7 +14,7 @@ from fleet.readings.propagation import expect_differently
 from servicing.duties.applicability import rule_for
 from servicing.job_sheet import order_of_work
 from servicing.models import Defect, Duty, Line, Technician, WorkOrder
-from servicing.orders.hold import check_licence, in_the_way_of_work, needs
+from servicing.workorders.locking import check_licence, in_the_way_of_work, needs
 
 
 def plan(

@@ -8,12 +8,12 @@ from fleet.models import Member
 from fleet.readings.propagation import expect_differently
 from servicing import parts
 from servicing.models import WorkOrder
-from servicing.orders import effect, meter
-from servicing.orders import entries as entered
-from servicing.orders.attempt import tried
-from servicing.orders.entries import Entries
-from servicing.orders.hold import State, free, move
-from servicing.orders.refusals import NotReady
+from servicing.workorders import closing_reading, effects
+from servicing.workorders import judging as entered
+from servicing.workorders.attempt import tried
+from servicing.workorders.errors import NotReady
+from servicing.workorders.judging import Entries
+from servicing.workorders.locking import State, free, move
 
 
 def record(
@@ -62,12 +62,12 @@ def close(
         finished_at = min(max(entries.finished_at or now, order.started_at), now)
         today = order.machine.today(finished_at)
         judged = entered.judge(order=order, entries=entries, today=today, finished=True)
-        hours = meter.take_hours(order, judged, member, finished_at, now)
+        hours = closing_reading.take_hours(order, judged, member, finished_at, now)
         if judged.problems:
             raise NotReady(judged.problems)
         entered.keep(order=order, judged=judged, member=member, now=now)
         parts.take(yard=order.machine.yard, used=judged.parts)
-        effect.settle([line for line, _ in judged.lines], hours, today, finished_at)
+        effects.settle([line for line, _ in judged.lines], hours, today, finished_at)
         order.lines.update(open=False)
         expect_differently([order.machine_id])
         move(

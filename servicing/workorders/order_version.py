@@ -8,7 +8,7 @@ from typing import Any
 from fleet.usage import figures
 from servicing.measurements import limits
 from servicing.models import Line, WorkOrder
-from servicing.orders import meter
+from servicing.workorders import closing_reading
 
 
 @dataclass(frozen=True)
@@ -22,7 +22,7 @@ class Difference:
 
 def of(order: WorkOrder) -> dict[str, Any]:
     """Return what a closed order says as plain JSON: figures as text, exactly as kept; days in ISO form."""
-    reading = meter.reading_of(order)
+    reading = closing_reading.reading_of(order)
     lines = order.lines.prefetch_related("results__recorded_by__user")
     return {
         "meter_showed": None if reading is None else limits.plain(reading.shows),

@@ -11,7 +11,7 @@ from fleet.core.errors import WrongState
 from fleet.core.photos import checked_photo, kept_already
 from fleet.models import Member
 from servicing.models import Line, LinePhoto, WorkOrder
-from servicing.orders.hold import State, needs
+from servicing.workorders.locking import State, needs
 
 TAKES_PHOTOS = (State.STARTED, State.PARKED, State.CLOSED)
 

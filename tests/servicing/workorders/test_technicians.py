@@ -6,8 +6,8 @@ import pytest
 
 from fleet.accounts import invitations, members
 from fleet.core.errors import FleetError, NotAllowed
-from servicing import technicians
 from servicing.models import Technician
+from servicing.workorders import technicians
 from tests.factories import TechnicianFactory
 
 

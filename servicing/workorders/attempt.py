@@ -10,11 +10,11 @@ from fleet.core.errors import FleetError
 from fleet.models import Member
 from fleet.readings.propagation import told_together
 from servicing.models import WorkOrder
-from servicing.orders import refused
-from servicing.orders.differing import differing
-from servicing.orders.entries import Entries
-from servicing.orders.hold import State, needs, take_up
-from servicing.orders.refusals import OrderMoved, Undecided
+from servicing.workorders import refused_entries
+from servicing.workorders.conflicts import differing
+from servicing.workorders.errors import OrderMoved, Undecided
+from servicing.workorders.judging import Entries
+from servicing.workorders.locking import State, needs, take_up
 
 
 def tried(
@@ -41,11 +41,11 @@ def tried(
                     raise Undecided(entries.undecided, revision=taken.revision)
                 done = process(taken)
         except FleetError as error:
-            refused.keep_of(order=order, member=member, entries=entries, error=error, now=now)
+            refused_entries.keep_of(order=order, member=member, entries=entries, error=error, now=now)
             if isinstance(error, OrderMoved):
                 error.differing = differing(order, entries)
             refusal = error
         else:
-            refused.accepted(order=order, member=member)
+            refused_entries.accepted(order=order, member=member)
             return done
     raise refusal

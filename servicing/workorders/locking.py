@@ -8,7 +8,7 @@ from fleet.calendar.commitments import hold as hold_machine
 from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Machine, Member
 from servicing.models import Task, Technician, WorkOrder
-from servicing.orders.refusals import OrderMoved, OrderNotReadyFor
+from servicing.workorders.errors import OrderMoved, OrderNotReadyFor
 
 State = WorkOrder.State
 

@@ -12,8 +12,8 @@ from fleet.models import Hire, Member
 from fleet.readings.propagation import expect_differently
 from servicing.measurements import retest
 from servicing.models import CheckResult, Task, Technician, WorkOrder
-from servicing.orders.hold import State, check_licence, free, in_the_way_of_work, move, needs, take_up
-from servicing.orders.refusals import OrderNotReadyFor
+from servicing.workorders.errors import OrderNotReadyFor
+from servicing.workorders.locking import State, check_licence, free, in_the_way_of_work, move, needs, take_up
 
 
 def assign(
