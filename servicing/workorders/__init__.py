@@ -12,17 +12,10 @@ waits for a part may be half apart, so it is free again only when that order is 
 from servicing.workorders.amendments import Correction, amend, corrections, may_amend
 from servicing.workorders.closing import close, record
 from servicing.workorders.closing_reading import reading_of
-from servicing.workorders.conflicts import Recorder, differing, recorder_of, recorders
-from servicing.workorders.errors import NotReady, OrderMoved, OrderNotReadyFor, Problem, Undecided
-from servicing.workorders.judging import (
-    SENTENCES,
-    CheckEntry,
-    Entries,
-    LabourEntry,
-    LineEntry,
-    PartEntry,
-    why_not_unfitted,
-)
+from servicing.workorders.conflicts import differing, recorder_of, recorders
+from servicing.workorders.entries import CheckEntry, Entries, LabourEntry, LineEntry, PartEntry
+from servicing.workorders.errors import NotReady, OrderMoved, OrderNotReadyFor, Problem, Recorder, Undecided
+from servicing.workorders.judging import SENTENCES, why_not_unfitted
 from servicing.workorders.lifecycle import assign, park, resume, start, withdraw
 from servicing.workorders.locking import in_its_way
 from servicing.workorders.new_order import plan

@@ -16,8 +16,8 @@ from servicing.models import Amendment, Part, WorkOrder
 from servicing.workorders import closing_reading, effects, order_version
 from servicing.workorders import judging as entered
 from servicing.workorders.attempt import tried
+from servicing.workorders.entries import Entries
 from servicing.workorders.errors import NotReady
-from servicing.workorders.judging import Entries
 from servicing.workorders.locking import State, move
 from servicing.workorders.order_version import Difference
 

@@ -12,8 +12,8 @@ from fleet.readings.propagation import told_together
 from servicing.models import WorkOrder
 from servicing.workorders import refused_entries
 from servicing.workorders.conflicts import differing
+from servicing.workorders.entries import Entries
 from servicing.workorders.errors import OrderMoved, Undecided
-from servicing.workorders.judging import Entries
 from servicing.workorders.locking import State, needs, take_up
 
 

@@ -11,8 +11,8 @@ from servicing.models import WorkOrder
 from servicing.workorders import closing_reading, effects
 from servicing.workorders import judging as entered
 from servicing.workorders.attempt import tried
+from servicing.workorders.entries import Entries
 from servicing.workorders.errors import NotReady
-from servicing.workorders.judging import Entries
 from servicing.workorders.locking import State, free, move
 
 

@@ -1,40 +1,17 @@
 """What was entered on an order beside what is recorded by now: where they differ, whose it is, since when."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from datetime import datetime
 
 from fleet.core.errors import FleetError
 from servicing.measurements import limits
 from servicing.models import Line, WorkOrder
-from servicing.workorders.errors import Path
-from servicing.workorders.judging import CheckEntry, Entries, LineEntry
+from servicing.workorders.entries import CheckEntry, Entries, LineEntry
+from servicing.workorders.errors import Differing, Path, Recorder
 from servicing.workorders.saved_entries import stored
 
 Units = Mapping[tuple[int, int], str]
 """The unit of each check's limit, by line and check."""
 LINE = ("outcome", "reason", "put_off_until", "note")
-
-
-@dataclass(frozen=True)
-class Recorder:
-    """Who entered something and when; `by` is "" where that isn't known any more."""
-
-    by: str
-    at: datetime | None
-
-
-@dataclass(frozen=True)
-class Differing:
-    """One entry with two values as they are typed, with their unit; "" for nothing.
-
-    `path` is that of a Problem.
-    """
-
-    path: Path
-    entered: str
-    recorded: str
-    recorder: Recorder | None
 
 
 def recorders(order: WorkOrder) -> dict[Path, Recorder]:

@@ -2,12 +2,9 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from datetime import datetime
 
 from fleet.core.errors import FleetError, Stale, WrongState
-
-if TYPE_CHECKING:
-    from servicing.workorders.conflicts import Differing
 
 Path = tuple[str | int, ...]
 
@@ -18,6 +15,27 @@ class Problem:
 
     path: Path
     sentence: str
+
+
+@dataclass(frozen=True)
+class Recorder:
+    """Who entered something and when; `by` is "" where that isn't known any more."""
+
+    by: str
+    at: datetime | None
+
+
+@dataclass(frozen=True)
+class Differing:
+    """One entry with two values as they are typed, with their unit; "" for nothing.
+
+    `path` is that of a Problem.
+    """
+
+    path: Path
+    entered: str
+    recorded: str
+    recorder: Recorder | None
 
 
 class OrderMoved(Stale):

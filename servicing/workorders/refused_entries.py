@@ -11,8 +11,9 @@ from fleet.core.errors import FleetError
 from fleet.models import Member
 from servicing.measurements import retest
 from servicing.models import CheckResult, RefusedEntries, WorkOrder
+from servicing.workorders.entries import Entries
 from servicing.workorders.errors import NotReady, Path, Problem, Undecided
-from servicing.workorders.judging import Entries, Judged, read_check
+from servicing.workorders.judging import Judged, read_check
 from servicing.workorders.locking import State, locked, move, needs
 
 ENDED = (State.CLOSED, State.WITHDRAWN)

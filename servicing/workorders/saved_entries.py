@@ -2,7 +2,7 @@
 
 from servicing.measurements import limits
 from servicing.models import CheckResult, WorkOrder
-from servicing.workorders.judging import CheckEntry, Entries, LabourEntry, LineEntry, PartEntry
+from servicing.workorders.entries import CheckEntry, Entries, LabourEntry, LineEntry, PartEntry
 
 
 def stored(order: WorkOrder) -> Entries:
