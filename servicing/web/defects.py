@@ -8,7 +8,8 @@ from django.views.decorators.http import require_POST
 from fleet.core.errors import FleetError
 from fleet.models import Machine
 from fleet.web.guards import members_only, needs
-from servicing import defects, workorders
+from servicing import workorders
+from servicing.gate.faults import open_by_machine, report_fault
 from servicing.models import Defect
 from servicing.web.forms.defects import DefectForm
 
@@ -16,7 +17,7 @@ from servicing.web.forms.defects import DefectForm
 @members_only
 def defect_list(request: HttpRequest) -> HttpResponse:
     """List the open faults by machine, repeated ones together."""
-    machines = defects.open_by_machine()
+    machines = open_by_machine()
     standing = [each for faults in machines for each in faults.standing]
     return render(
         request,
@@ -48,7 +49,7 @@ def defect_new(request: HttpRequest, pk: int) -> HttpResponse:
     form = DefectForm(request.POST or None, request.FILES or None)
     if request.method == "POST" and form.is_valid():
         try:
-            defect = defects.report(machine=machine, member=request.member, **form.cleaned_data)
+            defect = report_fault(machine=machine, member=request.member, **form.cleaned_data)
         except FleetError as error:
             form.add_error(error.field if error.field in form.fields else None, error.sentence)
         else:

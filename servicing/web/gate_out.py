@@ -21,7 +21,7 @@ from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
 from servicing import gate as process
 from servicing.gate import Answer, Verdict
-from servicing.readiness import named
+from servicing.gate.readiness import named
 from servicing.web.forms.gate import OutForm
 
 MAY_GO = (Verdict.READY, Verdict.SERVICE_FIRST)

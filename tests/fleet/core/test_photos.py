@@ -14,7 +14,7 @@ from fleet.core.errors import FleetError
 from fleet.core.photos import checked_photo
 from fleet.models import ReadingPhoto
 from fleet.readings import mobile_entry
-from servicing import defects
+from servicing.gate.faults import report_fault
 from tests.factories import MachineFactory, ReadingFactory
 
 pytestmark = pytest.mark.security
@@ -134,7 +134,7 @@ def test_each_way_in_keeps_it_bare(farm):
         machine = MachineFactory(organisation=farm.organisation, yard=farm.yard)
         reading = ReadingFactory(machine=machine)
         meter = mobile_entry.add_photo(reading=reading, photo=sent(taken_at_home()), member=farm.owner)
-        fault = defects.report(
+        fault = report_fault(
             machine=machine,
             text="Hose weeps",
             severity="soon",

@@ -18,7 +18,7 @@ LOOK_BACK = timedelta(days=365)
 GRAVEST_LAST = (Defect.Severity.NOTE, Defect.Severity.SOON, Defect.Severity.STOPS)
 
 
-def report(
+def report_fault(
     *,
     machine: Machine,
     text: str,

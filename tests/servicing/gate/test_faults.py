@@ -8,7 +8,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
 from fleet.core.errors import FleetError, NotAllowed
-from servicing import defects
+from servicing.gate.faults import open_by_machine, report_fault
 from servicing.measurements import retest
 from servicing.models import Defect, SafetyFailure
 from tests.factories import CheckFactory, DefectFactory, MachineFactory, WorkOrderFactory
@@ -32,7 +32,7 @@ def picture(kind="JPEG", name="phone.jpg", size=(40, 30)):
 
 
 def test_fault_is_kept_with_who_and_where(in_farm, machine):
-    defect = defects.report(
+    defect = report_fault(
         machine=machine, text=" Oil leak \n", severity="stops", member=in_farm.technician, found_at="shop"
     )
     defect.refresh_from_db()
@@ -44,7 +44,7 @@ def test_fault_is_kept_with_who_and_where(in_farm, machine):
 
 @pytest.mark.parametrize(("kind", "suffix"), [("JPEG", ".jpg"), ("PNG", ".png"), ("WEBP", ".webp")])
 def test_photo_is_named_after_what_it_is(in_farm, machine, photo_folder, kind, suffix):
-    defect = defects.report(
+    defect = report_fault(
         machine=machine,
         text="Leak",
         severity="soon",
@@ -69,7 +69,7 @@ def test_photo_is_named_after_what_it_is(in_farm, machine, photo_folder, kind, s
 )
 def test_what_is_no_photo_is_refused_and_nothing_kept(in_farm, machine, photo_folder, photo, said):
     with pytest.raises(FleetError) as refused:
-        defects.report(machine=machine, text="Leak", severity="soon", member=in_farm.counter, photo=photo)
+        report_fault(machine=machine, text="Leak", severity="soon", member=in_farm.counter, photo=photo)
     assert refused.value.field == "photo"
     assert said in refused.value.sentence
     assert not Defect.objects.exists()
@@ -79,7 +79,7 @@ def test_what_is_no_photo_is_refused_and_nothing_kept(in_farm, machine, photo_fo
 @pytest.mark.parametrize(("wrong", "field"), [({"text": " "}, "text"), ({"severity": "bad"}, "severity")])
 def test_wrong_entries_name_their_field(in_farm, machine, wrong, field):
     with pytest.raises(FleetError) as refused:
-        defects.report(
+        report_fault(
             **{"machine": machine, "text": "Leak", "severity": "soon", "member": in_farm.counter, **wrong}
         )
     assert refused.value.field == field
@@ -92,7 +92,7 @@ def test_a_fault_alike_is_told_for_a_year_after_it_was_fixed(in_farm, machine, a
     now = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
     before = DefectFactory(machine=machine, text="Hydraulic hose leaks", fixed_at=now - ago)
     again = DefectFactory(machine=machine, text="Hydraulic hose leaks")
-    (faults,) = defects.open_by_machine(now=now)
+    (faults,) = open_by_machine(now=now)
     (standing,) = faults.standing
     assert standing.defect == again
     assert list(standing.others) == ([before] if told else [])
@@ -100,7 +100,7 @@ def test_a_fault_alike_is_told_for_a_year_after_it_was_fixed(in_farm, machine, a
 
 def test_strangers_report_nothing(machine, stranger):
     with pytest.raises(NotAllowed):
-        defects.report(machine=machine, text="Leak", severity="soon", member=stranger.owner)
+        report_fault(machine=machine, text="Leak", severity="soon", member=stranger.owner)
 
 
 def safety_check(machine):
