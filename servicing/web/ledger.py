@@ -7,12 +7,12 @@ from django.shortcuts import render
 
 from fleet.web.csv_file import csv_file
 from fleet.web.guards import needs
-from servicing import month as process
 from servicing.duties import expected_work
 from servicing.ledger.ahead import Outlook
 from servicing.ledger.costs import STANDARD
 from servicing.ledger.period import Month
 from servicing.ledger.sheet import Row, Sheet
+from servicing.reports.month import collect_month
 
 EARLIEST = Month(1970, 1)
 NAME_COLUMNS = ("machine", "type", "attachment, its hours not in the total")
@@ -53,7 +53,7 @@ def ledger(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     current = Month.of(organisation.today())
     chosen, wrong = _chosen(request.GET.get("month", ""), current)
-    sheet = process.collect(organisation=organisation, month=chosen)
+    sheet = collect_month(organisation=organisation, month=chosen)
     if request.GET.get("format") == "csv":
         return _file(sheet, organisation.slug, organisation.currency)
     return render(

@@ -14,10 +14,10 @@ from fleet.core.errors import FleetError
 from fleet.web.csv_file import csv_file
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
-from servicing import parts as process
-from servicing import purchase
 from servicing.models import Line, Part, Task
-from servicing.purchase import Row
+from servicing.stock import parts as process
+from servicing.stock import purchasing
+from servicing.stock.purchasing import Row
 from servicing.web.forms.parts import CountForm, PartForm
 
 ROWS = 100
@@ -128,7 +128,7 @@ def part_count(request: HttpRequest, pk: int) -> HttpResponse:
 def part_purchase(request: HttpRequest) -> HttpResponse:
     """Show what to buy for the next 30, 60 or 90 days; with format=csv as a file."""
     days = next((span for span in SPANS if str(span) == request.GET.get("days")), SPANS[0])
-    rows = purchase.purchase_list(days=days)
+    rows = purchasing.purchase_list(days=days)
     if request.GET.get("format") == "csv":
         name = f"purchase-{request.organisation.slug}-{days}-days.csv"
         return csv_file([COLUMNS, *_lines(rows)], name)

@@ -11,8 +11,8 @@ from django.utils import timezone
 from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Member
 from fleet.readings.propagation import expect_differently
-from servicing import parts
 from servicing.models import Amendment, Part, WorkOrder
+from servicing.stock import parts
 from servicing.workorders import closing_reading, effects, order_version
 from servicing.workorders import judging as entered
 from servicing.workorders.attempt import tried

@@ -6,8 +6,8 @@ from django.utils import timezone
 
 from fleet.models import Member
 from fleet.readings.propagation import expect_differently
-from servicing import parts
 from servicing.models import WorkOrder
+from servicing.stock import parts
 from servicing.workorders import closing_reading, effects
 from servicing.workorders import judging as entered
 from servicing.workorders.attempt import tried

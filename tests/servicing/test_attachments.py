@@ -15,7 +15,7 @@ from fleet.core.errors import FleetError
 from fleet.machines import attachments, tag_outs
 from fleet.models import Attachment, Machine, MachineType, TagOut
 from fleet.readings import Submitted, propagation
-from servicing import gate, month, workorders
+from servicing import gate, workorders
 from servicing.duties import projection, value_trends
 from servicing.duties.refresh import refresh_all_duties, refresh_duties
 from servicing.job_sheet.build import build_job_sheet
@@ -26,6 +26,7 @@ from servicing.models import Duty, Line, WorkOrder
 from servicing.planning.intervals import Mark
 from servicing.programs.file_format import parse
 from servicing.programs.load import load_program
+from servicing.reports.month import collect_month
 from servicing.workorders import CheckEntry, Entries, LineEntry
 from tests.factories import (
     AttachmentFactory,
@@ -388,7 +389,7 @@ class TestLedger:
     def test_its_hours_are_told_and_not_added_to_its_hosts(self, in_farm, tractor, hung):
         close(in_farm, order_of(in_farm, tractor, hung.blades), {"width": "71", "guards": "passes"})
         now = NOW + timedelta(days=2)
-        sheet = month.collect(organisation=in_farm.organisation, month=Month(2026, 5), now=now)
+        sheet = collect_month(organisation=in_farm.organisation, month=Month(2026, 5), now=now)
         host, cutter = sorted(sheet.rows, key=lambda row: row.hangs)
         assert cutter.hours == host.hours == sheet.hours
         # due at 250 h, which it had run in April, and done in May at 288 h

@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 from fleet.models import Organisation, Yard
 from fleet.web.forms.fields import PlainDecimalField
 from servicing.models import Part
-from servicing.parts import UNITS
+from servicing.stock.parts import UNITS
 
 
 class PartForm(forms.Form):

@@ -27,7 +27,7 @@ from servicing.models import Duty, Labour, Line, PartUsed, Task, WorkOrder
 STANDARD_CLASS = {Category.TRACTOR: "tractor-2wd", Category.COMPACT_TRACTOR: "tractor-2wd"}
 
 
-def collect(*, organisation: Organisation, month: Month, now: datetime | None = None) -> Sheet:
+def collect_month(*, organisation: Organisation, month: Month, now: datetime | None = None) -> Sheet:
     """Return the organisation's sheet of a month, inside its scope; a running month goes up to `now`.
 
     A month is that of the organisation's zone. Costs are those of orders closed in the month; marks are told

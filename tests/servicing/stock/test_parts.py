@@ -7,8 +7,9 @@ import pytest
 import time_machine
 
 from fleet.core.errors import FleetError, NotAllowed
-from servicing import parts, purchase, workorders
+from servicing import workorders
 from servicing.models import Part, Stock
+from servicing.stock import parts, purchasing
 from tests.factories import (
     DutyFactory,
     MachineFactory,
@@ -183,7 +184,7 @@ class TestPurchaseList:
         return asking(self.machine, part, quantity, mark_hours=D(9000), **{**days, **values})
 
     def row(self, part, days=30):
-        return {row.part: row for row in purchase.purchase_list(days=days)}.get(part)
+        return {row.part: row for row in purchasing.purchase_list(days=days)}.get(part)
 
     def test_what_falls_due_for_sure_is_bought(self, filter_):
         self.duty(filter_, "2")
@@ -243,7 +244,7 @@ class TestPurchaseList:
         for n in range(12):
             self.duty(PartFactory(**own, number=f"P-{n}", in_stock=n), "1")
         with django_assert_max_num_queries(12):
-            assert len(purchase.purchase_list(days=60)) == 12
+            assert len(purchasing.purchase_list(days=60)) == 12
 
 
 def test_a_member_without_the_right_of_another_house_is_refused(in_farm, stranger, filter_):

@@ -8,11 +8,11 @@ from decimal import Decimal
 
 from django.utils import timezone
 
-from servicing import parts
 from servicing.duties import expected_work
 from servicing.ledger.demand import Need, Shortage, Wanted, chances, cover, to_buy, wanted
 from servicing.models import Duty, Part
-from servicing.parts import PartStock
+from servicing.stock import parts
+from servicing.stock.parts import PartStock
 
 WHOLE = "pc"
 

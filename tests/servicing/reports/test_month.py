@@ -8,11 +8,11 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from fleet.models import TagOut
-from servicing import month
 from servicing.ledger.compliance import Compliance
 from servicing.ledger.costs import Cost
 from servicing.ledger.period import Month
 from servicing.models import Labour, PartUsed, SupplyNeed, TaskOverride
+from servicing.reports.month import collect_month
 from tests.factories import (
     AttachmentFactory,
     DutyFactory,
@@ -65,7 +65,7 @@ def met(order, duty, hours, on, **values):
 
 
 def sheet(house, *, of=OCTOBER, now=NOW):
-    return month.collect(organisation=house.organisation, month=of, now=now)
+    return collect_month(organisation=house.organisation, month=of, now=now)
 
 
 def row(house, **asked):

@@ -1,0 +1,1 @@
+"""Parts: what lies where, what is reserved, what to buy."""
