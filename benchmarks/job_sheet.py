@@ -16,8 +16,8 @@ import yaml
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+from servicing.planning.engine_running import may_run
 from servicing.planning.route import Job, best, in_order_of, least_possible
-from servicing.planning.running import may_run
 
 PROGRAMS = Path(__file__).resolve().parents[1] / "fixtures" / "programs"
 

@@ -8,8 +8,8 @@ from django.db.models import QuerySet
 
 from fleet.models import Machine
 from servicing.models import Interval, ProgramVersion, Task, TaskOverride
-from servicing.planning.departures import departed
 from servicing.planning.intervals import Rule, choose
+from servicing.planning.override_rule import departed
 
 RULE_FIELDS = [field.name for field in fields(Rule)]
 Departures = Mapping[tuple[int, str], TaskOverride]

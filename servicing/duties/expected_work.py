@@ -14,9 +14,9 @@ from django.utils import timezone
 from fleet.models import Machine
 from servicing.duties import machine_hours
 from servicing.duties.applicability import rule_for
-from servicing.ledger import ahead
-from servicing.ledger.ahead import Coming
-from servicing.ledger.sheet import Expected
+from servicing.ledger import outlook
+from servicing.ledger.monthly_sheet import Expected
+from servicing.ledger.outlook import Coming
 from servicing.models import Duty, Task
 
 DAYS = 60
@@ -49,7 +49,7 @@ def expected(
             machine_id=machine.pk,
             tag=machine.tag,
             kind=str(machine.type),
-            coming=ahead.outlook(coming[machine.pk], days),
+            coming=outlook.outlook(coming[machine.pk], days),
             hangs=machine.is_attachment,
         )
         for machine in rows
@@ -87,7 +87,7 @@ def weigh(
                 early=early,
                 likely=likely,
                 late=late,
-                gap=ahead.gap_days(*every, implied_pace(duty, now) if pace is None else pace),
+                gap=outlook.gap_days(*every, implied_pace(duty, now) if pace is None else pace),
                 past=duty.is_past(today),
                 minutes=task.minutes,
                 supplies=sum(

@@ -8,8 +8,8 @@ from django.db.models import OuterRef, Subquery
 
 from fleet.models import Machine, Reading
 from fleet.readings import attachment_hours
-from servicing.ledger import running
-from servicing.ledger.running import Point
+from servicing.ledger import hours_run
+from servicing.ledger.hours_run import Point
 
 SEASON_DAYS = 90
 YEAR_DAYS = 365
@@ -28,7 +28,9 @@ def paces(
 ) -> dict[int, Decimal | None]:
     """Return the hours a day that machines ran in the last days, by id; None where too little is known."""
     since = now - timedelta(days=days)
-    return {pk: running.pace(known, since, now) for pk, known in points_near(machines, [since, now]).items()}
+    return {
+        pk: hours_run.pace(known, since, now) for pk, known in points_near(machines, [since, now]).items()
+    }
 
 
 def points_near(machines: Collection[Machine], moments: Sequence[datetime]) -> dict[int, list[Point]]:

@@ -16,7 +16,7 @@ from django.db.models import Case, F, When
 from fleet.core.errors import FleetError
 from fleet.models import Machine
 from servicing.duties import accuracy, projection
-from servicing.ledger.drift import Crossing, Outlook, Point, look
+from servicing.ledger.trend import Crossing, Outlook, Point, look
 from servicing.measurements import limits
 from servicing.models import Check, CheckResult, Duty, WorkOrder
 from servicing.models.line import WORKED_ON

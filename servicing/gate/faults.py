@@ -11,7 +11,7 @@ from django.utils import timezone
 from fleet.core.errors import FleetError, NotAllowed
 from fleet.core.photos import checked_photo
 from fleet.models import Machine, Member
-from servicing.ledger.repeats import gather
+from servicing.ledger.repeated_faults import gather
 from servicing.models import Defect
 
 LOOK_BACK = timedelta(days=365)
@@ -77,7 +77,7 @@ class MachineFaults:
 
 
 def open_by_machine(*, machine: Machine | None = None, now: datetime | None = None) -> list[MachineFaults]:
-    """Return the open faults by machine, those alike together (servicing.ledger.repeats); gravest first.
+    """Return the open faults by machine, those alike together (`repeated_faults`); gravest first.
 
     Needs the organisation's scope; asks two queries, however many faults there are.
     """

@@ -9,8 +9,8 @@ from servicing.job_sheet import order_of_work
 from servicing.measurements import limits
 from servicing.measurements.previous_values import Last, last_values
 from servicing.models import Caution, Check, CheckResult, Line, SupplyNeed, Task, WorkOrder
+from servicing.planning.merge_lists import Supply, Tool, merge_supplies, merge_texts, merge_tools
 from servicing.planning.route import COOLING, WARM_UP, Part, Route, Visit
-from servicing.planning.sheet import Supply, Tool, merge_supplies, merge_texts, merge_tools
 
 STANDING = {
     "cold": f"Let the engine go cold before you begin: about {COOLING // 60} hours after its last run.",

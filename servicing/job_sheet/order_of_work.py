@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 
 from servicing.models import Task
-from servicing.planning import running
+from servicing.planning import engine_running
 from servicing.planning.route import Job, Route, best
 
 
@@ -20,8 +20,8 @@ def route(tasks: Iterable[tuple[int, Task]]) -> Route:
 
 
 def may_run(task: Task) -> bool:
-    """Return whether the engine may be run in a task; see `planning.running` for the signs of it."""
-    return running.may_run(
+    """Return whether the engine may be run in a task; see `planning.engine_running` for the signs of it."""
+    return engine_running.may_run(
         engine=task.engine,
         steps=task.steps,
         hazards={caution.hazard for caution in task.cautions.all()},

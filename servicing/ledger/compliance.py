@@ -6,8 +6,8 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
+from servicing.ledger.hours_run import Run
 from servicing.ledger.rounding import share
-from servicing.ledger.running import Run
 
 
 @dataclass(frozen=True)

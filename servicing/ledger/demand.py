@@ -13,7 +13,7 @@ from statistics import NormalDist
 
 import numpy as np
 
-from servicing.ledger.ahead import MOST_REPEATS, Coming, chance_by
+from servicing.ledger.outlook import MOST_REPEATS, Coming, chance_by
 from servicing.ledger.rounding import CENT, half_up
 
 SURE = 0.9
@@ -59,7 +59,7 @@ class Shortage:
 def chances(duty: Coming, days: float) -> list[float]:
     """Return the chances that the duty falls due a first, second, ... time within so many days.
 
-    Each repeat follows the usual `gap` after the one before, as in servicing.ledger.ahead: they add up to its
+    Each repeat follows the usual `gap` after the one before, as in `outlook`: they add up to its
     expected jobs.
     """
     found, left = [chance_by(days, duty)], days

@@ -68,7 +68,7 @@ class Task(OrganisationOwned):
 
 
 class Interval(OrganisationOwned):
-    """When a task falls due, in one working condition. See servicing.intervals for the rules."""
+    """When a task falls due, in one working condition. See servicing.planning.intervals for the rules."""
 
     class Anchor(models.TextChoices):
         MARKS = "marks", "Fixed marks"

@@ -13,7 +13,7 @@ from servicing.measurements import limits
 from servicing.measurements.previous_values import Last
 from servicing.models import CheckResult, Line, Task
 from servicing.models.program import INVENTED_FIGURES
-from servicing.planning.sheet import Supply
+from servicing.planning.merge_lists import Supply
 from servicing.printing.typst import set_pdf, square
 
 

@@ -16,10 +16,10 @@ from fleet.core.errors import FleetError, WrongState
 from fleet.models import Fitment, MachineType, Member, Organisation
 from servicing.duties.applicability import rule_of
 from servicing.models import Part, ProgramVersion, ServiceProgram, Task
-from servicing.planning.drawing import Drawn, draw, marks_of
-from servicing.planning.grid import GridTask
 from servicing.planning.intervals import Rule
-from servicing.planning.marks import meaning
+from servicing.planning.maker_table import GridTask
+from servicing.planning.table_export import Drawn, draw, marks_of
+from servicing.planning.table_marks import meaning
 from servicing.programs.file_format import read_draft_task
 from servicing.programs.file_format.file import EMPTY_TASK
 from servicing.programs.load import make_current, new_version

@@ -15,11 +15,11 @@ from fleet.models.machine import Category
 from servicing.duties import expected_work
 from servicing.duties.applicability import rule_for
 from servicing.duties.machine_hours import points_near
-from servicing.ledger import compliance, costs, downtime, running
+from servicing.ledger import compliance, costs, downtime, hours_run
 from servicing.ledger.compliance import Kept, Mark
+from servicing.ledger.hours_run import Run
+from servicing.ledger.monthly_sheet import Row, Sheet
 from servicing.ledger.period import Month
-from servicing.ledger.running import Run
-from servicing.ledger.sheet import Row, Sheet
 from servicing.models import Duty, Labour, Line, PartUsed, Task, WorkOrder
 
 # Tractors whose front axle is driven too go by the two-wheel-drive figures; the four-wheel-drive class means
@@ -46,7 +46,7 @@ def collect_month(*, organisation: Organisation, month: Month, now: datetime | N
         .prefetch_related("overrides")
         .order_by("tag")
     )
-    runs = {pk: running.run(known, start, end) for pk, known in points_near(machines, [start, end]).items()}
+    runs = {pk: hours_run.run(known, start, end) for pk, known in points_near(machines, [start, end]).items()}
     duties = list(Duty.objects.live().filter(machine__in=machines))
     tasks = expected_work.tasks_of(duties)
     parts, labour = _parts(machines, start, end), _labour(machines, start, end)

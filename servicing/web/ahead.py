@@ -12,7 +12,7 @@ from fleet.models import Booking, Hire, Machine
 from fleet.web.guards import members_only
 from servicing.duties import expected_work
 from servicing.duties.recurrence import each_time
-from servicing.ledger import ahead as outlook
+from servicing.ledger import outlook
 from servicing.models import Duty, WorkOrder
 from servicing.web.filters import AheadFilter
 from servicing.web.strip import draw

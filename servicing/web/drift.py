@@ -11,7 +11,7 @@ from fleet.web.guards import members_only
 from servicing.duties import value_trends
 from servicing.duties.projection import Days
 from servicing.duties.value_trends import Series
-from servicing.ledger.drift import LEAST, SURE
+from servicing.ledger.trend import LEAST, SURE
 from servicing.measurements import limits
 from servicing.models import Duty
 from servicing.web.plot import Plot, draw

@@ -8,10 +8,10 @@ from django.shortcuts import render
 from fleet.web.csv_file import csv_file
 from fleet.web.guards import needs
 from servicing.duties import expected_work
-from servicing.ledger.ahead import Outlook
 from servicing.ledger.costs import STANDARD
+from servicing.ledger.monthly_sheet import Row, Sheet
+from servicing.ledger.outlook import Outlook
 from servicing.ledger.period import Month
-from servicing.ledger.sheet import Row, Sheet
 from servicing.reports.month import collect_month
 
 EARLIEST = Month(1970, 1)

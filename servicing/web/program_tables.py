@@ -13,8 +13,8 @@ from fleet.models.machine import WorkingCondition
 from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
 from servicing.models import ProgramVersion
-from servicing.planning.grid import Grid
-from servicing.planning.marks import meaning
+from servicing.planning.maker_table import Grid
+from servicing.planning.table_marks import meaning
 from servicing.programs import drafts
 from servicing.web.forms.program_table import FRESH, MORE_ROWS, AboutForm, AnchorForm, Table, table_from
 

@@ -12,8 +12,8 @@ from fleet.core.errors import FleetError
 from fleet.models import MachineType, Organisation
 from servicing.models import Interval
 from servicing.models.program import INVENTED_FIGURES
-from servicing.planning import grid
-from servicing.planning.grid import GridTask
+from servicing.planning import maker_table
+from servicing.planning.maker_table import GridTask
 from servicing.programs import drafts
 
 MOST_BYTES = 1024 * 1024  # a full table of long cells has a tenth of that
@@ -86,8 +86,8 @@ class Command(BaseCommand):
         if "\0" in written:
             raise CommandError(f"{file} is not text in UTF-8; save it as CSV in UTF-8")
         try:
-            read = grid.read(grid.cells(written, grid.separator_of(written)))
-        except grid.TooLarge as error:
+            read = maker_table.read(maker_table.cells(written, maker_table.separator_of(written)))
+        except maker_table.TooLarge as error:
             raise CommandError(f"{file}: {error}") from error
         if read.faults:
             for fault in read.faults:

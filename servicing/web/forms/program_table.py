@@ -9,9 +9,9 @@ from django.http import HttpRequest
 
 from fleet.models import MachineType
 from servicing.models import Interval
-from servicing.planning import grid
-from servicing.planning.grid import MOST_COLUMNS, MOST_ROWS, Grid
-from servicing.planning.headings import NOTE, TASK, read_heading
+from servicing.planning import maker_table
+from servicing.planning.maker_table import MOST_COLUMNS, MOST_ROWS, Grid
+from servicing.planning.table_headings import NOTE, TASK, read_heading
 
 LARGEST = 1_000_000
 MORE_ROWS = 5
@@ -96,7 +96,7 @@ class Table:
 
     def read(self) -> Grid:
         """Return what the table says."""
-        return grid.read(self.cells)
+        return maker_table.read(self.cells)
 
     def more(self, *, rows: int = 0, columns: int = 0) -> None:
         """Add empty rows at the end and empty columns before the last."""
@@ -106,7 +106,7 @@ class Table:
         width = len(self.cells[0])
         self.cells += [[""] * width for _ in range(min(rows, MOST_ROWS - len(self.cells)))]
 
-    def rows(self, wrong: Sequence[grid.Fault] = ()) -> list[dict[str, Any]]:
+    def rows(self, wrong: Sequence[maker_table.Fault] = ()) -> list[dict[str, Any]]:
         """Return the rows for the page: number, code, cells."""
         places = {(fault.row, fault.column) for fault in wrong}
         heads = self.cells[0]
@@ -147,12 +147,12 @@ def table_from(request: HttpRequest, *, fresh: Table) -> Table:
         except UnicodeDecodeError:
             typed.refusal = "The file is not text in UTF-8. Save it as “CSV UTF-8” and choose it again."
             return typed
-        separator = grid.separator_of(written)
+        separator = maker_table.separator_of(written)
     if not written.strip():
         return typed
     try:
-        cells = grid.cells(written, separator)
-    except grid.TooLarge as error:
+        cells = maker_table.cells(written, separator)
+    except maker_table.TooLarge as error:
         typed.refusal = str(error)
         return typed
     if not cells:

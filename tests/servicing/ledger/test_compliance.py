@@ -6,7 +6,7 @@ from decimal import Decimal as D
 import pytest
 
 from servicing.ledger.compliance import Compliance, Kept, Mark, add, count, judge
-from servicing.ledger.running import Run
+from servicing.ledger.hours_run import Run
 
 OCTOBER = (date(2026, 10, 1), date(2026, 10, 31))
 RUN = Run(D(200), D(300))

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from servicing.ledger.ahead import Coming, expected_jobs
 from servicing.ledger.demand import Need, Shortage, chances, cover, to_buy, wanted
+from servicing.ledger.outlook import Coming, expected_jobs
 
 
 @pytest.mark.parametrize(("n", "p"), [(1, 0.05), (10, 0.3), (40, 0.5), (200, 0.9)])

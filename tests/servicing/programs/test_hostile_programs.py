@@ -6,7 +6,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
-from servicing.planning import grid
+from servicing.planning import maker_table
 from servicing.programs.file_format import ProgramFaults, parse, read, validators
 from servicing.programs.file_format.limits import MOST_BYTES
 from tests.fleet.imports.measured import MEGABYTE, measured
@@ -121,4 +121,4 @@ def test_a_mean_table_is_refused_or_read_as_what_it_is(farm, text, said):
     assert answer.status_code == (422 if said else 200)
     assert said in answer.content.decode().replace("&#x27;", "'")
     if not said:
-        assert len(grid.cells(text, ",")) == 2
+        assert len(maker_table.cells(text, ",")) == 2

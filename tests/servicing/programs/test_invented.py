@@ -17,7 +17,7 @@ from servicing import workorders
 from servicing.job_sheet.build import build_job_sheet
 from servicing.models import Duty, ProgramVersion, SentProgram, WorkOrder
 from servicing.models.program import INVENTED_FIGURES
-from servicing.planning import grid
+from servicing.planning import maker_table
 from servicing.printing.job_sheet_pdf import words
 from servicing.programs import drafts, invented, uploads
 from servicing.programs.file_format import ProgramFaults, parse
@@ -199,7 +199,7 @@ def test_a_file_with_all_tasks_anew_is_not_invented(farm, tried, document, in_ea
     ("title", "carried"), [("Check teeth and pilot point", True), ("Grease the bit", False)]
 )
 def test_a_makers_table_over_it_is_invented_where_it_keeps_details(farm, tried, title, carried):
-    read = grid.read([["Task", "50 h"], [title, "x"]])
+    read = maker_table.read([["Task", "50 h"], [title, "x"]])
     assert not read.faults
     with farm.scope():
         version = drafts.begin(

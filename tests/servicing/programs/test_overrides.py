@@ -12,8 +12,8 @@ from servicing.duties.applicability import daily_round
 from servicing.duties.completion import complete_duty
 from servicing.duties.refresh import refresh_duties
 from servicing.models import Duty, TaskOverride
-from servicing.planning.departures import departed
 from servicing.planning.intervals import Rule
+from servicing.planning.override_rule import departed
 from servicing.programs import overrides
 from tests.factories import IntervalFactory, MachineFactory, ProgramVersionFactory, TaskFactory
 

@@ -6,7 +6,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy import stats
 
-from servicing.ledger.drift import Point, crossing, least_squares, look, runs, theil_sen
+from servicing.ledger.trend import Point, crossing, least_squares, look, runs, theil_sen
 
 # NIST StRD, linear regression, data set Norris: ozone monitors against a NIST standard, 36 observations.
 # Data from memory; that they give the certified values to 1e-9 shows them right.

@@ -7,8 +7,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from servicing.ledger.downtime import days_down
+from servicing.ledger.hours_run import Point, Run, hours_at, pace, run
 from servicing.ledger.period import Month
-from servicing.ledger.running import Point, Run, hours_at, pace, run
 
 START, END = datetime(2026, 10, 1, tzinfo=UTC), datetime(2026, 11, 1, tzinfo=UTC)
 

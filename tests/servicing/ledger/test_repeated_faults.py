@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from servicing.ledger.repeats import alike, gather
+from servicing.ledger.repeated_faults import alike, gather
 
 HOSE = "Hydraulic hose at the boom weeps; wiped dry, wet again by noon"
 

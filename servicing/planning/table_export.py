@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from servicing.planning.intervals import NORMAL, Rule
-from servicing.planning.marks import Marked
+from servicing.planning.table_marks import Marked
 
 MARK, FIXED = "x", ("Task", "Page", "Note")
 
@@ -38,7 +38,7 @@ def marks_of(rules: Mapping[str, Rule]) -> list[Marked]:
 def draw(tasks: Sequence[Drawn]) -> list[list[str]]:
     """Return the cells of the table, headings first: tasks down, intervals across, then pages and notes.
 
-    `servicing.planning.grid.read` understands it. Windows, allowances and anchors have no place in a table.
+    `maker_table.read` understands it. Windows, allowances and anchors have no place in a table.
     """
     marks = [marks_of(task.rules) for task in tasks]
     columns = sorted({mark for row in marks for mark in row}, key=_order)

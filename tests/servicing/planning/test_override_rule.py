@@ -4,8 +4,8 @@ from decimal import Decimal as D
 
 import pytest
 
-from servicing.planning.departures import departed
 from servicing.planning.intervals import Rule
+from servicing.planning.override_rule import departed
 
 
 @pytest.mark.parametrize(

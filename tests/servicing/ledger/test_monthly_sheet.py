@@ -3,11 +3,11 @@
 from datetime import date
 from decimal import Decimal as D
 
-from servicing.ledger.ahead import Outlook
 from servicing.ledger.compliance import Compliance
 from servicing.ledger.costs import Cost
+from servicing.ledger.monthly_sheet import Expected, Row, Sheet
+from servicing.ledger.outlook import Outlook
 from servicing.ledger.period import Month
-from servicing.ledger.sheet import Expected, Row, Sheet
 
 OCTOBER = Month(2026, 10)
 

@@ -8,7 +8,7 @@ A first row of headings over several columns (`Hours`, `Years`) gives the number
 A mark (x, ●, •, ✓) means: due at every multiple; o (or ○): due there the first time only. A reference in
 parentheses or raised, `x (1)` or `●¹`, names a footnote. They stand below the tasks: `(1) In dust at 50`.
 
-What the marks of one row mean together is in servicing.planning.marks.
+What the marks of one row mean together is in servicing.planning.table_marks.
 """
 
 import csv
@@ -16,8 +16,17 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from servicing.planning.headings import INTERVAL, NOTE, PAGE, TASK, UNREAD, Column, read_heading, unit_of
-from servicing.planning.marks import Marked
+from servicing.planning.table_headings import (
+    INTERVAL,
+    NOTE,
+    PAGE,
+    TASK,
+    UNREAD,
+    Column,
+    read_heading,
+    unit_of,
+)
+from servicing.planning.table_marks import Marked
 
 REPEATED = frozenset("xX×✕✗●•■◆▪✓✔☑*+")
 FIRST_ONLY = frozenset("oO0○◯◦⚪")

@@ -2,10 +2,10 @@
 
 from decimal import Decimal as D
 
-from servicing.planning import grid
-from servicing.planning.drawing import Drawn, draw
+from servicing.planning import maker_table
 from servicing.planning.intervals import Rule
-from servicing.planning.marks import meaning
+from servicing.planning.table_export import Drawn, draw
+from servicing.planning.table_marks import meaning
 
 TASKS = [
     Drawn("Oil", "4-1", "", {"normal": Rule(first_hours=D(50), every_hours=D("100.00"), every_months=12)}),
@@ -24,7 +24,7 @@ def test_headings_stand_in_order_and_in_words():
 
 
 def test_what_is_drawn_is_read_again():
-    found = grid.read(draw(TASKS))
+    found = maker_table.read(draw(TASKS))
     assert found.faults == []
     assert [(task.title, task.page) for task in found.tasks] == [(task.title, task.page) for task in TASKS]
     read = [meaning(task.marks).rules for task in found.tasks]

@@ -5,8 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
-from servicing.ledger import ahead as outlook
-from servicing.ledger import compliance, costs
+from servicing.ledger import compliance, costs, outlook
 from servicing.ledger.period import Month
 from servicing.ledger.rounding import half_up, share
 

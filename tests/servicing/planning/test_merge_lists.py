@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from servicing.planning.sheet import Supply, merge_supplies, merge_texts, merge_tools
+from servicing.planning.merge_lists import Supply, merge_supplies, merge_texts, merge_tools
 
 
 def test_tools_are_merged_by_name_and_their_sizes_by_unit():

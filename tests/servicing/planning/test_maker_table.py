@@ -8,17 +8,17 @@ from decimal import Decimal
 
 import pytest
 
-from servicing.planning import grid
-from servicing.planning.headings import read_heading, unit_of
+from servicing.planning import maker_table
 from servicing.planning.intervals import Rule
-from servicing.planning.marks import Marked, meaning
+from servicing.planning.table_headings import read_heading, unit_of
+from servicing.planning.table_marks import Marked, meaning
 
 H = Decimal
 NO_MARK = "is not a mark. Write x where it is due each time, o for the first time only."
 
 
 def pasted(text):
-    return grid.read(grid.cells(text.strip("\n")))
+    return maker_table.read(maker_table.cells(text.strip("\n")))
 
 
 def rules_of(text):
@@ -183,9 +183,9 @@ THIRTY = "Task\tfirst 50 h\t100 h\t200 h\t400 h\t1 year\t2 years\tPage\n" + "\n"
 
 
 def test_three_wrong_cells_among_thirty_tasks_are_each_named():
-    table = grid.cells(THIRTY)
+    table = maker_table.cells(THIRTY)
     table[4][3], table[17][5], table[29][1] = "R", "?", "x (3)"
-    found = grid.read(table)
+    found = maker_table.read(table)
     assert [str(fault) for fault in found.faults] == [
         f"Row 5 (Task 4), column 4 (200 h): “R” {NO_MARK}",
         f"Row 18 (Task 17), column 6 (1 year): “?” {NO_MARK}",
@@ -227,10 +227,10 @@ def test_what_is_wrong_is_named_with_row_and_column(text, fault):
 def test_how_large_a_table_may_be(rows, columns, cell, said):
     written = "\n".join("\t".join(["a" * cell] + ["x"] * (columns - 1)) for _ in range(rows))
     if said is None:
-        assert [len(row) for row in grid.cells(written)] == [columns] * rows
+        assert [len(row) for row in maker_table.cells(written)] == [columns] * rows
         return
-    with pytest.raises(grid.TooLarge) as refused:
-        grid.cells(written)
+    with pytest.raises(maker_table.TooLarge) as refused:
+        maker_table.cells(written)
     assert str(refused.value) == said
 
 
@@ -261,7 +261,7 @@ def test_a_wrong_heading_does_not_hide_a_wrong_cell():
 
 
 def test_cells_of_a_spreadsheet_may_be_quoted_over_lines():
-    assert grid.cells('Task\t100 h\n"Engine oil\nand filter"\tx\n\n') == [
+    assert maker_table.cells('Task\t100 h\n"Engine oil\nand filter"\tx\n\n') == [
         ["Task", "100 h"],
         ["Engine oil and filter", "x"],
     ]
@@ -269,4 +269,4 @@ def test_cells_of_a_spreadsheet_may_be_quoted_over_lines():
 
 @pytest.mark.parametrize(("first", "separator"), [("a;b;c", ";"), ("a,b,c", ","), ("a\tb\tc, d", "\t")])
 def test_the_separator_of_a_csv_file(first, separator):
-    assert grid.separator_of(first + "\n1,2,3,4,5") == separator
+    assert maker_table.separator_of(first + "\n1,2,3,4,5") == separator

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from servicing.ledger.ahead import Coming, Outlook, add, chance_by, expected_jobs, gap_days, outlook
+from servicing.ledger.outlook import Coming, Outlook, add, chance_by, expected_jobs, gap_days, outlook
 
 DUTY = Coming(early=40, likely=60, late=100)
 
