@@ -14,8 +14,8 @@ from servicing.duties import expected_work
 from servicing.duties.recurrence import each_time
 from servicing.ledger import outlook
 from servicing.models import Duty, WorkOrder
+from servicing.web.charts.timeline import draw
 from servicing.web.filters import AheadFilter
-from servicing.web.strip import draw
 
 ROWS = 25
 SPANS = (30, 60, 180, 365)

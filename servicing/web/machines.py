@@ -14,9 +14,9 @@ from fleet.web.guards import members_only
 from servicing.duties.applicability import daily_round
 from servicing.duties.explanation import explain
 from servicing.models import Defect, Duty, ProgramVersion, WorkOrder
-from servicing.web.fan import picture
+from servicing.web.charts.timeline import draw
+from servicing.web.charts.usage_chart import picture
 from servicing.web.filters import MachineFilter
-from servicing.web.strip import draw
 
 ROWS = 50
 SPAN = 180

@@ -18,7 +18,7 @@ from servicing import workorders
 from servicing.job_sheet.build import JobSheet, build_job_sheet
 from servicing.models import WorkOrder
 from servicing.web.forms.steps import StepsForm
-from servicing.web.screens import Screen, screens
+from servicing.web.step_screens import Screen, screens
 from servicing.workorders import Entries
 
 State = WorkOrder.State

@@ -11,7 +11,7 @@ from fleet.models import Hire, TagOut
 from fleet.web.guards import members_only
 from servicing.models import Duty, RefusedEntries, WorkOrder
 from servicing.web.asked import asks_on_today
-from servicing.web.groups import by_machine
+from servicing.web.stops import by_machine
 
 MOST = 40
 

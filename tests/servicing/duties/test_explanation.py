@@ -15,7 +15,7 @@ from servicing.duties import accuracy, projection
 from servicing.duties.explanation import explain
 from servicing.models import Calibration
 from servicing.planning.intervals import Mark
-from servicing.web.fan import picture
+from servicing.web.charts.usage_chart import picture
 from tests.factories import DutyFactory, MachineFactory, MachineTypeFactory
 
 NOW = datetime(2026, 4, 1, 9, 0, tzinfo=UTC)

@@ -11,7 +11,7 @@ from datetime import date, timedelta
 
 from fleet.models import Booking, Hire, Machine
 from servicing.models import Duty, WorkOrder
-from servicing.web.groups import Stop, by_machine, stops
+from servicing.web.stops import Stop, by_machine, stops
 
 HEAD = 28
 ROW = 56

@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 from fleet.models import Hire
-from servicing.web.strip import LEAD, draw
+from servicing.web.charts.timeline import LEAD, draw
 from tests.factories import BookingFactory, DutyFactory, MachineFactory, WorkOrderFactory
 
 TODAY = date(2026, 3, 2)

@@ -11,7 +11,7 @@ from fleet.web.forms.refusals import show
 from fleet.web.guards import needs
 from servicing.models import TaskOverride
 from servicing.programs import overrides
-from servicing.web.forms.departures import DepartForm
+from servicing.web.forms.overrides import DepartForm
 
 
 @needs("manage_fleet")

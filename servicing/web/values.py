@@ -14,7 +14,7 @@ from servicing.duties.value_trends import Series
 from servicing.ledger.trend import LEAST, SURE
 from servicing.measurements import limits
 from servicing.models import Duty
-from servicing.web.plot import Plot, draw
+from servicing.web.charts.value_chart import Plot, draw
 
 A_STRETCH = 100  # hours: slopes are said for so many
 

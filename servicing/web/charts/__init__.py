@@ -1,0 +1,1 @@
+"""Charts as SVG: stops on a time axis, measured values, a machine's hours."""

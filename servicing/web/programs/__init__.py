@@ -1,0 +1,1 @@
+"""Pages of service programs: read, drafted from tables, sent as files, applied."""
