@@ -1,7 +1,7 @@
 """Judging what was measured against what is allowed: exact, whatever unit it was read in.
 
 This is the one home of the rule. A phone without a line judges by the same rule, sent as data
-(`Rule.as_data`), in `fleet/static/hourmark/steps/judge.js`;
+(`Rule.as_data`), in `servicing/static/hourmark/steps/judge.js`;
 tests/servicing/measurements/rules.json is run through both.
 
 A value is kept as it was typed, in the unit it was typed in. Only the comparison converts, in fractions and
