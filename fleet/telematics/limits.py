@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """Sizes in bytes, times in seconds. The standard's default is 100 units a page (see DEVELOPERS.md)."""
+    """Sizes in bytes, times in seconds. The standard's default is 100 units a page (see README.md)."""
 
     page_bytes: int = 32 * 1024**2
     json_bytes: int = 8 * 1024**2  # a page of JSON is read whole
