@@ -31,7 +31,7 @@ COMMANDS = {
     ],
     "import_readings": ["requirements.in", "--organisation", "alder-farm"],
     "tokens": ["alder-farm", "list"],
-    "project": [],
+    "update_due": [],
     "read_telematics": [],
     "renew_logins": [],
     "bare_photos": [],
@@ -81,7 +81,7 @@ def test_a_wrong_password_is_told_and_not_shown(tmp_path):
 def test_two_things_missing_at_once(tmp_path):
     """No tables and no static files, no broker and no mail server: a command still says one thing."""
     elsewhere = {"REDIS_URL": "redis://127.0.0.1:9/0", "EMAIL_URL": "smtp://127.0.0.1:9"}
-    done = run(tmp_path, ["manage.py", "project"], **GOOD, **elsewhere)
+    done = run(tmp_path, ["manage.py", "update_due"], **GOOD, **elsewhere)
     assert (done.returncode, lines(done)) == (1, [MIGRATE])
 
 

@@ -557,9 +557,9 @@ def test_command_projects_every_organisation_or_one(farm, stranger, capsys):
         with house.scope():
             add_task(version)
             add_machine(house, version)
-    call_command("project", organisation="alder-farm")
+    call_command("update_due", organisation="alder-farm")
     assert capsys.readouterr().out == "Alder Farm: 1 duties changed\n"
-    call_command("project")
+    call_command("update_due")
     assert capsys.readouterr().out == "Alder Farm: 0 duties changed\nBirch Rentals: 1 duties changed\n"
     with pytest.raises(CommandError, match="there is no organisation 'nobody'"):
-        call_command("project", organisation="nobody")
+        call_command("update_due", organisation="nobody")

@@ -1,4 +1,4 @@
-"""Project the duties of every machine now, as the nightly job does."""
+"""`manage.py update_due`: work out what falls due on every machine now, as the nightly job does."""
 
 from argparse import ArgumentParser
 from typing import Any
@@ -11,7 +11,7 @@ from servicing.duties.refresh import refresh_all_duties
 
 
 class Command(BaseCommand):
-    help = "Create, re-mark and project the duties of all machines in service."
+    help = "Work out what falls due, and when, on every machine in service."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--organisation", metavar="SLUG", help="Only this organisation.")
