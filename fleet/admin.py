@@ -5,6 +5,7 @@ from typing import Any
 from axes.models import AccessFailureLog
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
+from django.db.models import Model
 from django.http import HttpRequest, HttpResponse
 from django.utils.decorators import method_decorator
 
@@ -40,6 +41,15 @@ from fleet.web.confirm import confirmed
 from fleet.web.forms.sign_in import OperatorSignInForm
 
 admin.site.login_form = OperatorSignInForm
+
+NAMED_BY = {
+    "Member": "__user",
+    "Technician": "__member__user",
+    "Reading": "__machine",
+    "WorkOrder": "__machine",
+    "ProgramVersion": "__program",
+}
+"""What else is asked for with a row of these, for it is in their name."""
 
 
 class ForOperator:
@@ -97,6 +107,15 @@ class KeptAdmin(OperatorAdmin):
         return False
 
 
+class MemberAdmin(KeptAdmin):
+    """Members, whose role gives power over an organisation."""
+
+    @method_decorator(confirmed)
+    def changeform_view(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """Let somebody in or change their role, once the password was given again."""
+        return super().changeform_view(request, *args, **kwargs)
+
+
 @admin.register(User)
 class PersonAdmin(ForOperator, UserAdmin):
     """People who sign in, whatever organisation they belong to."""
@@ -118,214 +137,98 @@ class PersonAdmin(ForOperator, UserAdmin):
         return False
 
 
-@admin.register(Organisation)
-class OrganisationAdmin(KeptAdmin):
-    list_display = ["name", "slug", "currency", "zone", "units"]
-    search_fields = ["name", "slug"]
-    prepopulated_fields = {"slug": ["name"]}
+def show(
+    model: type[Model],
+    columns: str,
+    *,
+    kind: type[OperatorAdmin] = RecordAdmin,
+    filters: str = "",
+    search: str = "",
+    **more: Any,
+) -> None:
+    """Register a model: the columns of its list, what narrows it and what is searched; fields by their names.
+
+    Rows that columns refer to are asked for with the list. Where rows may be changed, other rows are chosen
+    by their id: a list of all of them would be too long.
+    """
+    shown = columns.split()
+    references = {field.name: field for field in model._meta.fields if field.many_to_one}
+    options = {
+        "list_display": shown,
+        "list_filter": filters.split(),
+        "search_fields": search.split(),
+        "list_select_related": [
+            name + NAMED_BY.get(references[name].related_model.__name__, "")
+            for name in shown
+            if name in references
+        ],
+        "raw_id_fields": [*references, *(field.name for field in model._meta.many_to_many)],
+    }
+    admin.site.register(model, type(f"{model.__name__}Admin", (kind,), options | more))
 
 
-@admin.register(Member)
-class MemberAdmin(KeptAdmin):
-    list_display = ["user", "organisation", "role", "active", "mail"]
-    list_filter = ["role", "active"]
-    list_select_related = ["user", "organisation"]
-    search_fields = ["user__username", "user__first_name", "organisation__name"]
-    raw_id_fields = ["organisation", "user"]
+WORKED_OUT = ["hours", "hours_at", "in_shop_since", "projection_wanted_at"]
 
-    @method_decorator(confirmed)
-    def changeform_view(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-        """Let somebody in or change their role, once the password was given again."""
-        return super().changeform_view(request, *args, **kwargs)
-
-
-@admin.register(Yard)
-class YardAdmin(KeptAdmin):
-    list_display = ["name", "organisation", "zone"]
-    list_select_related = ["organisation"]
-    raw_id_fields = ["organisation"]
-
-
-@admin.register(Fitment)
-class FitmentAdmin(OperatorAdmin):
-    list_display = ["name", "code", "organisation"]
-    list_select_related = ["organisation"]
-    raw_id_fields = ["organisation"]
-
-
-@admin.register(MachineType)
-class MachineTypeAdmin(KeptAdmin):
-    list_display = ["maker", "model", "category", "organisation"]
-    list_filter = ["category"]
-    list_select_related = ["organisation"]
-    search_fields = ["maker", "model"]
-    raw_id_fields = ["organisation", "fitments"]
-
-
-@admin.register(Machine)
-class MachineAdmin(KeptAdmin):
-    list_display = ["tag", "type", "yard", "organisation", "hours", "retired_on"]
-    list_select_related = ["type", "yard", "organisation"]
-    search_fields = ["tag", "serial"]
-    raw_id_fields = ["organisation", "type", "yard", "fitments"]
-    readonly_fields = ["hours", "hours_at", "in_shop_since", "projection_wanted_at"]
-
-
-@admin.register(Attachment)
-class AttachmentAdmin(KeptAdmin):
-    list_display = ["tag", "type", "yard", "organisation", "hours", "retired_on"]
-    list_select_related = ["type", "yard", "organisation"]
-    search_fields = ["tag", "serial"]
-    raw_id_fields = ["organisation", "type", "yard", "fitments"]
-    readonly_fields = ["hours", "hours_at", "in_shop_since", "projection_wanted_at"]
-
-
-@admin.register(ApiToken)
-class ApiTokenAdmin(RecordAdmin):
-    """Tokens are made and ended on their own page; here is only who has which."""
-
-    list_display = ["name", "prefix", "member", "organisation", "last_used_at", "revoked_at"]
-    list_select_related = ["member__user", "organisation"]
-    exclude = ["digest", "old_digest"]
-
-
-@admin.register(Newcomer)
-class NewcomerAdmin(RecordAdmin):
-    list_display = ["name", "email", "role", "asked_by", "asked_at", "withdrawn_at", "organisation"]
-    list_select_related = ["asked_by__user", "organisation"]
-    search_fields = ["name", "email"]
-
-
-@admin.register(KeptAnswer)
-class KeptAnswerAdmin(RecordAdmin):
-    list_display = ["sender", "key", "made_at", "expires_at", "organisation"]
-    list_select_related = ["organisation"]
-    exclude = ["body"]
-
-
-@admin.register(LetIn)
-class LetInAdmin(RecordAdmin):
-    """Who was let in again after wrong passwords, and by whom."""
-
-    list_display = ["person", "by", "at", "organisation"]
-    list_select_related = ["person__user", "by__user", "organisation"]
-
-
-@admin.register(AccessFailureLog)
-class RefusedSignInAdmin(RecordAdmin):
-    """Wrong passwords, by what the typed name is counted under."""
-
-    list_display = ["attempt_time", "ip_address", "username", "path_info", "locked_out"]
-    list_filter = ["locked_out"]
-
-
-@admin.register(MeterSegment)
-class MeterSegmentAdmin(RecordAdmin):
-    list_display = ["machine", "began", "started_at", "ended_at", "offset", "organisation"]
-    list_select_related = ["machine", "organisation"]
-    search_fields = ["machine__tag"]
-
-
-@admin.register(ReadingPhoto)
-class ReadingPhotoAdmin(RecordAdmin):
-    """Photos of meters."""
-
-    list_display = ["reading", "taken_by", "received_at"]
-    list_select_related = ["reading__machine", "taken_by__user"]
-
-
-@admin.register(Reading)
-class ReadingAdmin(RecordAdmin):
-    list_display = ["machine", "taken_at", "shows", "hours", "state", "source", "organisation"]
-    list_filter = ["state", "source"]
-    list_select_related = ["machine", "organisation"]
-    search_fields = ["machine__tag"]
-    date_hierarchy = "taken_at"
-
-
-@admin.register(Decision)
-class DecisionAdmin(RecordAdmin):
-    list_display = ["reading", "kind", "was", "became", "by", "at", "organisation"]
-    list_filter = ["kind"]
-    list_select_related = ["reading__machine", "by__user", "organisation"]
-    search_fields = ["reading__machine__tag"]
-
-
-@admin.register(SentFile)
-class SentFileAdmin(RecordAdmin):
-    list_display = ["name", "state", "rows", "done", "refused", "sent_by", "sent_at", "organisation"]
-    list_filter = ["state"]
-    list_select_related = ["sent_by__user", "organisation"]
-
-
-@admin.register(RejectedRow)
-class RejectedRowAdmin(RecordAdmin):
-    list_display = ["file", "line", "reason", "organisation"]
-    list_select_related = ["file", "organisation"]
-
-
-@admin.register(TagOut)
-class TagOutAdmin(RecordAdmin):
-    list_display = ["machine", "reason", "placed_by", "placed_at", "cleared_by", "cleared_at", "organisation"]
-    list_select_related = ["machine", "placed_by__user", "cleared_by__user", "organisation"]
-    search_fields = ["machine__tag"]
-
-
-@admin.register(Ask)
-class AskAdmin(RecordAdmin):
-    list_display = [
-        "machine",
-        "matter",
-        "whom",
-        "asked_by",
-        "asked_at",
-        "dealt_by",
-        "dealt_at",
-        "organisation",
-    ]
-    list_select_related = ["machine", "asked_by__user", "dealt_by__user", "organisation"]
-    search_fields = ["machine__tag", "whom"]
-
-
-@admin.register(Mounting)
-class MountingAdmin(RecordAdmin):
-    list_display = ["attachment", "machine", "mounted_at", "removed_at", "organisation"]
-    list_select_related = ["attachment", "machine", "organisation"]
-
-
-@admin.register(Hire)
-class HireAdmin(RecordAdmin):
-    list_display = ["machine", "hirer", "out_at", "due_back_on", "back_at", "organisation"]
-    list_select_related = ["machine", "organisation"]
-    search_fields = ["machine__tag", "hirer"]
-
-
-@admin.register(Booking)
-class BookingAdmin(RecordAdmin):
-    list_display = ["machine", "kind", "what", "first_on", "last_on", "hours_a_day", "withdrawn_at"]
-    list_select_related = ["machine", "organisation"]
-    search_fields = ["machine__tag", "what"]
-
-
-@admin.register(Holiday)
-class HolidayAdmin(RecordAdmin):
-    list_display = ["name", "first_on", "last_on", "yard", "organisation"]
-    list_select_related = ["yard", "organisation"]
-    search_fields = ["name"]
-
-
-@admin.register(TelematicsSource)
-class TelematicsSourceAdmin(RecordAdmin):
-    """Sources are entered and changed on their own pages, where a login is encrypted."""
-
-    list_display = ["name", "organisation", "active", "good_at", "error_at", "failures", "next_try_at"]
-    list_filter = ["active"]
-    list_select_related = ["organisation"]
-    exclude = ["secret"]
-
-
-@admin.register(TelematicsUnit)
-class TelematicsUnitAdmin(RecordAdmin):
-    list_display = ["key", "source", "machine", "ignored", "receipt", "seen_at", "organisation"]
-    list_select_related = ["source", "machine", "organisation"]
-    search_fields = ["key", "machine__tag"]
+show(
+    Organisation,
+    "name slug currency zone units",
+    kind=KeptAdmin,
+    search="name slug",
+    prepopulated_fields={"slug": ["name"]},
+)
+show(
+    Member,
+    "user organisation role active mail",
+    kind=MemberAdmin,
+    filters="role active",
+    search="user__username user__first_name organisation__name",
+)
+show(Yard, "name organisation zone", kind=KeptAdmin)
+show(Fitment, "name code organisation", kind=OperatorAdmin)
+show(
+    MachineType, "maker model category organisation", kind=KeptAdmin, filters="category", search="maker model"
+)
+show(
+    Machine,
+    "tag type yard organisation hours retired_on",
+    kind=KeptAdmin,
+    search="tag serial",
+    readonly_fields=WORKED_OUT,
+)
+show(
+    Attachment,
+    "tag type yard organisation hours retired_on",
+    kind=KeptAdmin,
+    search="tag serial",
+    readonly_fields=WORKED_OUT,
+)
+show(ApiToken, "name prefix member organisation last_used_at revoked_at", exclude=["digest", "old_digest"])
+show(Newcomer, "name email role asked_by asked_at withdrawn_at organisation", search="name email")
+show(KeptAnswer, "sender key made_at expires_at organisation", exclude=["body"])
+show(LetIn, "person by at organisation")
+show(AccessFailureLog, "attempt_time ip_address username path_info locked_out", filters="locked_out")
+show(MeterSegment, "machine began started_at ended_at offset organisation", search="machine__tag")
+show(ReadingPhoto, "reading taken_by received_at")
+show(
+    Reading,
+    "machine taken_at shows hours state source organisation",
+    filters="state source",
+    search="machine__tag",
+    date_hierarchy="taken_at",
+)
+show(Decision, "reading kind was became by at organisation", filters="kind", search="reading__machine__tag")
+show(SentFile, "name state rows done refused sent_by sent_at organisation", filters="state")
+show(RejectedRow, "file line reason organisation")
+show(TagOut, "machine reason placed_by placed_at cleared_by cleared_at organisation", search="machine__tag")
+show(Ask, "machine matter whom asked_by asked_at dealt_by dealt_at organisation", search="machine__tag whom")
+show(Mounting, "attachment machine mounted_at removed_at organisation")
+show(Hire, "machine hirer out_at due_back_on back_at organisation", search="machine__tag hirer")
+show(Booking, "machine kind what first_on last_on hours_a_day withdrawn_at", search="machine__tag what")
+show(Holiday, "name first_on last_on yard organisation", search="name")
+show(
+    TelematicsSource,
+    "name organisation active good_at error_at failures next_try_at",
+    filters="active",
+    exclude=["secret"],
+)
+show(TelematicsUnit, "key source machine ignored receipt seen_at organisation", search="key machine__tag")

@@ -3,15 +3,17 @@
 import pytest
 from django.contrib import admin
 from django.contrib.admin.sites import site
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django_scopes import scopes_disabled
 
 from fleet.admin import RecordAdmin
-from fleet.models import Reading, TagOut
+from fleet.models import Decision, Reading, TagOut
 from fleet.models.base import OrganisationOwned
 from servicing.models import CheckResult
-from tests.factories import DutyFactory, LineFactory, UserFactory
+from tests.factories import DutyFactory, LineFactory, MachineFactory, ReadingFactory, UserFactory
 from tests.fleet.web.rows import attachment_of, device_token, held_reading
 
 OURS = [model for model in site._registry if model._meta.app_label in {"fleet", "servicing", "notifications"}]
@@ -103,3 +105,22 @@ def test_every_tenant_owned_model_is_known_to_the_admin():
     inside_others = {"Caution", "ToolNeed", "SupplyNeed"}  # read with the task they belong to
     assert {model.__name__ for model in owned - set(OURS)} == inside_others
     assert admin.site is site
+
+
+def test_a_list_asks_as_much_for_three_rows_as_for_one(operator, farm, django_assert_num_queries):
+    """A decision's row names the machine of its reading and who decided."""
+    address = page(Decision, "changelist")
+    add_decision(farm)
+    with CaptureQueriesContext(connection) as one:
+        assert operator.get(address).status_code == 200
+    add_decision(farm), add_decision(farm)
+    with django_assert_num_queries(len(one)):
+        assert b"3 decisions" in operator.get(address).content
+
+
+def add_decision(house):
+    with house.scope():
+        machine = MachineFactory(organisation=house.organisation, yard=house.yard)
+        reading = ReadingFactory(machine=machine)
+        decided = {"kind": "counted", "was": "held", "became": "counted", "by": house.owner}
+        Decision.objects.create(organisation=house.organisation, reading=reading, **decided)
