@@ -8,6 +8,7 @@ from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from fleet.core.errors import FleetError, NotAllowed, WrongState
+from fleet.core.permission import require, require_own
 from fleet.core.prepared_queries import prepared
 from fleet.models import ApiToken, Machine, Member, Yard
 from fleet.models.access import LASTS, PREFIX_LENGTH, digest, new_secret
@@ -46,12 +47,9 @@ def issue(
     Returns it with its secret, which can't be had again. Raises NotAllowed; FleetError on `name`, `machines`
     or `lasts`.
     """
-    if device and not member.rights.manage_fleet:
-        raise NotAllowed("Your role does not make tokens for devices.")
-    if not member.active:
-        raise NotAllowed("You are switched off in this organisation.")
-    if any(each.organisation_id != member.organisation_id for each in (*machines, *yards)):
-        raise NotAllowed("These machines and yards are not your organisation's.")
+    if device:
+        require(member, "manage_fleet", "make tokens for devices")
+    require_own(member, *machines, *yards)
     limited = bool(machines or yards)
     if limited and not device:
         raise FleetError("Only a device's token is limited to machines or yards.", field="machines")
@@ -139,6 +137,8 @@ def _expect_short(lasts: timedelta) -> None:
 
 
 def _expect_own(token: ApiToken, member: Member) -> None:
-    mine = token.member_id == member.pk or (token.is_device and member.rights.manage_fleet)
-    if token.organisation_id != member.organisation_id or not mine:
-        raise NotAllowed("This token is not yours to see to.")
+    require_own(member, token)
+    if token.is_device:
+        require(member, "manage_fleet", "change tokens of devices")
+    elif token.member_id != member.pk:
+        raise NotAllowed("You can't change this token.")

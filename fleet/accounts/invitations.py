@@ -15,6 +15,7 @@ from django_scopes import scope, scopes_disabled
 
 from fleet.accounts import members
 from fleet.core.errors import FleetError, Stale, WrongState
+from fleet.core.permission import require
 from fleet.models import Member, Newcomer, User
 
 SALT = "fleet.accounts.invitations"
@@ -27,7 +28,7 @@ def ask(*, name: str, email: str, role: str, member: Member) -> Newcomer:
     Raises NotAllowed; FleetError on `name`, `role`, or on `email` when the address is in this organisation,
     or asked into it, already.
     """
-    members.expect_right(member)
+    require(member, "manage_people", "manage people")
     name, email = name.strip(), email.strip().lower()
     if not name:
         raise FleetError("Write the name the others know.", field="name")
@@ -55,7 +56,7 @@ def ask(*, name: str, email: str, role: str, member: Member) -> Newcomer:
 
 def ask_again(*, newcomer: Newcomer, member: Member) -> None:
     """Mail another link; the one before is void. Raises NotAllowed; WrongState once they are in."""
-    members.expect_right(member, newcomer)
+    require(member, "manage_people", "manage people", newcomer)
     now = timezone.now()
     with transaction.atomic():
         waiting = Newcomer.objects.awaited().filter(pk=newcomer.pk)
@@ -69,7 +70,7 @@ def ask_again(*, newcomer: Newcomer, member: Member) -> None:
 
 def withdraw(*, newcomer: Newcomer, member: Member) -> None:
     """Take it back: the link opens nothing from now on. Raises NotAllowed; WrongState once they are in."""
-    members.expect_right(member, newcomer)
+    require(member, "manage_people", "manage people", newcomer)
     if not Newcomer.objects.awaited().filter(pk=newcomer.pk).update(withdrawn_at=timezone.now()):
         raise WrongState(f"{newcomer} is in, or was withdrawn.")
 

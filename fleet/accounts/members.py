@@ -8,7 +8,8 @@ from django.db import transaction
 from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_decode, urlsafe_base64_encode
 
-from fleet.core.errors import FleetError, NotAllowed, Stale, WrongState
+from fleet.core.errors import FleetError, Stale, WrongState
+from fleet.core.permission import require
 from fleet.models import Member, Newcomer, Organisation, User
 
 when_membership_changes: list[Callable[[Member], None]] = []
@@ -38,7 +39,7 @@ def change(*, person: Member, role: str, active: bool, mail: bool, member: Membe
         # one at a time: two owners must not take each other's role away at the same moment
         Organisation.objects.select_for_update().get(pk=member.organisation_id)
         member.refresh_from_db(fields=["role", "active"])
-        expect_right(member, person)
+        require(member, "manage_people", "manage people", person)
         person = Member.objects.select_related("user").get(pk=person.pk)
         if person.pk == member.pk and (role != person.role or not active):
             raise FleetError(
@@ -66,7 +67,7 @@ def mail_link(*, person: Member, member: Member) -> None:
     It goes to them alone: whoever held it would be them from then on, in every organisation they belong to.
     Raises NotAllowed; WrongState while the person is switched off or has no address.
     """
-    expect_right(member, person)
+    require(member, "manage_people", "manage people", person)
     if not person.active or not person.user.is_active:
         raise WrongState(f"{person} is switched off; switch them on first.")
     if not person.user.email:
@@ -109,11 +110,3 @@ def tell(person: Member) -> None:
     """Say that this membership began or changed, to whoever keeps something by it."""
     for told in when_membership_changes:
         told(person)
-
-
-def expect_right(member: Member, *people: Member | Newcomer) -> None:
-    """Raise NotAllowed where the member doesn't manage people, or not these."""
-    if not member.rights.manage_people:
-        raise NotAllowed("Your role does not manage people.")
-    if any(person.organisation_id != member.organisation_id for person in people):
-        raise NotAllowed("This is not a member of your organisation.")

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
-from fleet.core.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError
+from fleet.core.permission import require
 from fleet.models import Member, Organisation, Yard
 from fleet.models.organisation import check_zone
 
@@ -36,8 +37,7 @@ def change(*, yard: Yard, name: str, zone: str, member: Member) -> Yard:
 
 def settle(*, settings: Settings, member: Member) -> Organisation:
     """Change what holds for the member's organisation. Raises NotAllowed; FleetError on a wrong setting."""
-    if not member.rights.manage_people:
-        raise NotAllowed("Your role does not change these settings.")
+    require(member, "manage_people", "change these settings")
     with transaction.atomic():
         organisation = Organisation.objects.select_for_update().get(pk=member.organisation_id)
         for name in Settings.__dataclass_fields__:
@@ -54,8 +54,7 @@ def settle(*, settings: Settings, member: Member) -> Organisation:
 
 
 def _save(yard: Yard, name: str, zone: str, member: Member) -> Yard:
-    if not member.rights.manage_fleet or yard.organisation_id != member.organisation_id:
-        raise NotAllowed("Your role does not change this organisation's yards.")
+    require(member, "manage_fleet", "change this organisation's yards", yard)
     yard.name, yard.zone = name.strip(), zone
     if not yard.name:
         raise FleetError("Write what people call the place.", field="name")

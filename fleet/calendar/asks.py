@@ -10,6 +10,7 @@ from django_scopes import scope
 
 from fleet.calendar.commitments import hold
 from fleet.core.errors import FleetError, NotAllowed, WrongState
+from fleet.core.permission import require_own
 from fleet.models import Ask, Machine, Member
 from fleet.usage.figures import long_day
 
@@ -56,7 +57,8 @@ def ask(
     against: what is in the way, in sentences. Raises NotAllowed for another organisation's machine or a role
     that doesn't ask for this; WrongState when it is asked for already, naming who did and when.
     """
-    if member.organisation_id != machine.organisation_id or not may_ask(member, matter):
+    require_own(member, machine)
+    if not may_ask(member, matter):
         raise NotAllowed("Your role does not ask for this.")
     with scope(organisation=member.organisation), transaction.atomic():
         machine = hold(machine)
@@ -87,7 +89,8 @@ def deal_with(*, ask: Ask, member: Member, outcome: str, now: datetime | None = 
     Raises NotAllowed; FleetError on `outcome` when nothing is said; WrongState when somebody has dealt with
     it already.
     """
-    if member.organisation_id != ask.organisation_id or not may_deal_with(member, ask.matter):
+    require_own(member, ask)
+    if not may_deal_with(member, ask.matter):
         raise NotAllowed("Your role does not deal with this.")
     if not outcome.strip():
         raise FleetError("Say what was done about it, or why not.", field="outcome")

@@ -11,6 +11,7 @@ from django_scopes import scope
 from fleet.calendar import asks
 from fleet.calendar.commitments import Kind, Promise, Promised, booked, hold, overrule, promises
 from fleet.core.errors import FleetError, NotAllowed, WrongState
+from fleet.core.permission import require_own
 from fleet.models import Ask, Booking, Machine, Member
 from fleet.readings.propagation import expect_differently
 
@@ -161,7 +162,8 @@ def _in_the_way(booking: Booking, facts: Facts) -> list[Promise]:
 
 
 def _allowed(booking: Booking, kind: str, member: Member) -> None:
-    if member.organisation_id != booking.organisation_id or not may_book(member, kind):
+    require_own(member, booking)
+    if not may_book(member, kind):
         raise NotAllowed(
             "Your role books hires only." if member.rights.gate else "Your role does not book machines."
         )

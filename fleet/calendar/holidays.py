@@ -6,7 +6,8 @@ from datetime import date
 from django.db import transaction
 from django_scopes import scope
 
-from fleet.core.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError
+from fleet.core.permission import require
 from fleet.models import Holiday, Machine, Member, Yard
 from fleet.readings.propagation import expect_differently
 
@@ -33,7 +34,7 @@ def change(
 
 def strike(*, holiday: Holiday, member: Member) -> None:
     """Take a holiday out of the calendar. Raises NotAllowed."""
-    _allowed(holiday, member)
+    require(member, "manage_fleet", "change this organisation's holidays", holiday)
     with scope(organisation=member.organisation), transaction.atomic():
         yards = {holiday.yard_id}
         holiday.delete()
@@ -43,7 +44,7 @@ def strike(*, holiday: Holiday, member: Member) -> None:
 def _save(
     holiday: Holiday, name: str, first_on: date, last_on: date, yard: Yard | None, member: Member
 ) -> Holiday:
-    _allowed(holiday, member)
+    require(member, "manage_fleet", "change this organisation's holidays", holiday)
     if not name.strip():
         raise FleetError("Write what the day is called.", field="name")
     if last_on < first_on:
@@ -59,11 +60,6 @@ def _save(
         holiday.save()
         _tell(yards)
     return holiday
-
-
-def _allowed(holiday: Holiday, member: Member) -> None:
-    if member.organisation_id != holiday.organisation_id or not member.rights.manage_fleet:
-        raise NotAllowed("Your role does not change this organisation's holidays.")
 
 
 def _tell(yards: Iterable[int | None]) -> None:

@@ -9,12 +9,13 @@ from celery.exceptions import SoftTimeLimitExceeded
 from django.db import OperationalError, transaction
 from django.utils import timezone
 
-from fleet.core.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, WrongState
+from fleet.core.permission import require
 from fleet.imports import sample
 from fleet.imports.column_mapping import guess, settle
 from fleet.imports.limits import MOST_SECONDS
 from fleet.imports.rows import Numbered, body, machine_zones
-from fleet.imports.uploads import NOT_YOURS, opened, publish
+from fleet.imports.uploads import TAKE_IN, opened, publish
 from fleet.models import Member, SentFile
 
 log = logging.getLogger(__name__)
@@ -65,8 +66,7 @@ def read(sent_id: int) -> None:
 
 def again(*, sent: SentFile, member: Member) -> SentFile:
     """Have a file that couldn't be read looked at once more. Raises NotAllowed, WrongState."""
-    if member.organisation_id != sent.organisation_id or not member.rights.manage_fleet:
-        raise NotAllowed(NOT_YOURS)
+    require(member, "manage_fleet", TAKE_IN, sent)
     with transaction.atomic():
         sent = SentFile.objects.select_for_update().get(pk=sent.pk)
         if sent.state != UNREAD:

@@ -13,7 +13,8 @@ from django.db import OperationalError, transaction
 from django.utils import timezone
 
 from fleet.core.csv_writer import lines
-from fleet.core.errors import FleetError, NoRoom, NotAllowed, WrongState
+from fleet.core.errors import FleetError, NoRoom, WrongState
+from fleet.core.permission import require
 from fleet.core.queue import publish_on_commit
 from fleet.imports import rows, sample
 from fleet.imports.column_mapping import Plan, headings, strict
@@ -28,7 +29,7 @@ SHOWN = 10  # rows of the preview
 READING, UNREAD = SentFile.State.READING, SentFile.State.UNREAD
 WAITING, RUNNING = SentFile.State.WAITING, SentFile.State.RUNNING
 DONE, FAILED = SentFile.State.DONE, SentFile.State.FAILED
-NOT_YOURS = "Your role does not take in files."
+TAKE_IN = "take in files"
 BROKEN_OFF = "It was broken off by a fault that has been written to the log; nothing is lost or doubled."
 
 
@@ -37,8 +38,7 @@ def receive(*, upload: UploadedFile, member: Member) -> SentFile:
 
     Raises NotAllowed; FleetError on `file` when it is too large, begins like no table, or can't be kept.
     """
-    if not member.rights.manage_fleet:
-        raise NotAllowed(NOT_YOURS)
+    require(member, "manage_fleet", TAKE_IN)
     name = PurePath((upload.name or "file").replace("\0", "")).name[:200]
     sent = SentFile(organisation=member.organisation, name=name, sent_by=member, heard_at=timezone.now())
     try:
@@ -84,8 +84,7 @@ def start(*, sent: SentFile, plan: Plan, member: Member) -> SentFile:
     Where the order of day and month had to be asked, the answer is kept as the organisation's habit. Raises
     NotAllowed; WrongState when the file is on its way or done; FleetError when the plan leaves a question.
     """
-    if member.organisation_id != sent.organisation_id or not member.rights.manage_fleet:
-        raise NotAllowed(NOT_YOURS)
+    require(member, "manage_fleet", TAKE_IN, sent)
     strict(plan, sent.name)
     now = timezone.now()
     with transaction.atomic():
@@ -110,8 +109,7 @@ def discard(*, sent: SentFile, member: Member) -> None:
 
     Raises NotAllowed, WrongState.
     """
-    if member.organisation_id != sent.organisation_id or not member.rights.manage_fleet:
-        raise NotAllowed(NOT_YOURS)
+    require(member, "manage_fleet", TAKE_IN, sent)
     with transaction.atomic():
         sent = SentFile.objects.select_for_update().get(pk=sent.pk)
         if sent.state not in (READING, UNREAD, WAITING):

@@ -6,7 +6,8 @@ from django.db import transaction
 from django.utils import timezone
 from django_scopes import scope
 
-from fleet.core.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, WrongState
+from fleet.core.permission import require_own
 from fleet.models import Attachment, Machine, Member, Mounting
 from fleet.readings.propagation import hours_moved
 
@@ -18,7 +19,7 @@ def mount(*, attachment: Attachment, machine: Machine, at: datetime, member: Mem
     the two is retired; FleetError on `machine` for an attachment, and on `at` for a moment to come or before
     it was last taken off.
     """
-    _own(member, attachment, machine)
+    require_own(member, attachment, machine)
     _past(at)
     with scope(organisation=member.organisation), transaction.atomic():
         host = Machine.objects.select_related("type").select_for_update(of=("self",)).get(pk=machine.pk)
@@ -48,7 +49,7 @@ def remove(*, attachment: Attachment, at: datetime, member: Member) -> Mounting:
     Raises NotAllowed; WrongState when it hangs on none; FleetError on `at` for a moment to come or before it
     was mounted.
     """
-    _own(member, attachment)
+    require_own(member, attachment)
     _past(at)
     with scope(organisation=member.organisation), transaction.atomic():
         hosts = Mounting.objects.open().filter(attachment=attachment).values("machine")
@@ -69,11 +70,6 @@ def _settled(mounting: Mounting) -> Mounting:
     hours_moved({mounting.attachment_id: mounting.attachment}, now=timezone.now())
     mounting.refresh_from_db(fields=["hours_on", "hours_off"])
     return mounting
-
-
-def _own(member: Member, *things: Machine) -> None:
-    if not member.active or any(thing.organisation_id != member.organisation_id for thing in things):
-        raise NotAllowed("These are not your organisation's.")
 
 
 def _past(at: datetime) -> None:

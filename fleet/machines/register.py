@@ -10,7 +10,8 @@ from django.utils import timezone
 from django.utils.text import slugify
 
 from fleet import readings
-from fleet.core.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError
+from fleet.core.permission import require
 from fleet.core.sticker_codes import new_code
 from fleet.models import (
     Attachment,
@@ -59,7 +60,7 @@ def register(
     becomes the first counted reading, at the start of that day in the yard.
     Raises NotAllowed; FleetError on the fact that can't be.
     """
-    _may(member, facts.type, facts.yard, *fitments)
+    require(member, "manage_fleet", "change the fleet", facts.type, facts.yard, *fitments)
     facts = _checked(facts, attachment=False)
     start = _start_of(facts.in_service_on, facts.yard)
     with transaction.atomic():
@@ -85,7 +86,7 @@ def change(*, machine: Machine, facts: Facts, member: Member, fitments: Collecti
 
     Raises NotAllowed; FleetError on the fact that can't be.
     """
-    _may(member, machine, facts.type, facts.yard, *fitments)
+    require(member, "manage_fleet", "change the fleet", machine, facts.type, facts.yard, *fitments)
     facts = _checked(facts, attachment=machine.is_attachment)
     with transaction.atomic():
         machine = Machine.objects.select_for_update().get(pk=machine.pk)
@@ -106,7 +107,7 @@ def renew_code(*, machine: Machine, member: Member) -> Machine:
     What a phone took in under the old code and hasn't sent yet still arrives: it names the machine itself.
     Raises NotAllowed.
     """
-    _may(member, machine)
+    require(member, "manage_fleet", "change the fleet", machine)
     with transaction.atomic():
         machine = Machine.objects.select_for_update().get(pk=machine.pk)
         machine.code = new_code()
@@ -127,7 +128,7 @@ def register_type(
 
     Raises NotAllowed; FleetError on `maker`, `model` or `category`.
     """
-    _may(member, *fitments)
+    require(member, "manage_fleet", "change the fleet", *fitments)
     maker, model = maker.strip(), model.strip()
     if category not in Category.values:
         raise FleetError("Choose what kind of machine it is.", field="category")
@@ -162,7 +163,7 @@ def register_attachment(
 
     Raises NotAllowed; FleetError on the fact that can't be.
     """
-    _may(member, type, yard)
+    require(member, "manage_fleet", "change the fleet", type, yard)
     facts = _checked(
         Facts(type=type, yard=yard, tag=tag, in_service_on=in_service_on, serial=serial), attachment=True
     )
@@ -175,13 +176,6 @@ def register_attachment(
         _write(attachment, facts)
         hours_moved({attachment.pk: attachment}, now=timezone.now())
     return attachment
-
-
-def _may(member: Member, *things: Machine | MachineType | Yard | Fitment) -> None:
-    if not member.rights.manage_fleet:
-        raise NotAllowed("Your role does not change the fleet.")
-    if any(thing.organisation_id != member.organisation_id for thing in things):
-        raise NotAllowed("These are not your organisation's.")
 
 
 def _checked(facts: Facts, *, attachment: bool) -> Facts:

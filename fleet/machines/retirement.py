@@ -6,7 +6,8 @@ from datetime import date
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.core.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError
+from fleet.core.permission import require
 from fleet.models import Booking, Machine, Member, Mounting
 from fleet.readings.propagation import hours_moved
 from fleet.usage.figures import days_from_to
@@ -22,7 +23,7 @@ def retire(*, machine: Machine, on: date, member: Member) -> Machine:
     already; FleetError that names all that is open for it: a hire, mountings, bookings, and what the
     functions in `what_keeps` know of.
     """
-    _may(machine, member)
+    require(member, "manage_fleet", "change the fleet", machine)
     with transaction.atomic():
         machine = (
             Machine.objects.select_related("type", "yard__organisation")
@@ -45,7 +46,7 @@ def retire(*, machine: Machine, on: date, member: Member) -> Machine:
 
 def bring_back(*, machine: Machine, member: Member) -> Machine:
     """Take a retired machine into service again. Raises NotAllowed."""
-    _may(machine, member)
+    require(member, "manage_fleet", "change the fleet", machine)
     with transaction.atomic():
         machine = Machine.objects.select_for_update().get(pk=machine.pk)
         machine.retired_on = None
@@ -66,10 +67,3 @@ def _keeps(machine: Machine) -> Iterator[str]:
     for booking in Booking.objects.standing().from_day(machine.today()).filter(machine=machine):
         days = days_from_to(booking.first_on, booking.last_on)
         yield f"It is booked for {booking.what}, {days}; withdraw the booking first."
-
-
-def _may(machine: Machine, member: Member) -> None:
-    if not member.rights.manage_fleet:
-        raise NotAllowed("Your role does not change the fleet.")
-    if machine.organisation_id != member.organisation_id:
-        raise NotAllowed("This is not your organisation's.")

@@ -5,7 +5,8 @@ from django.utils import timezone
 
 from fleet.calendar import asks
 from fleet.calendar.commitments import Kind, promises
-from fleet.core.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, WrongState
+from fleet.core.permission import require, require_own
 from fleet.models import Ask, Machine, Member, TagOut
 from fleet.readings.propagation import expect_differently
 
@@ -15,8 +16,7 @@ def place(*, machine: Machine, reason: str, member: Member) -> TagOut:
 
     Raises NotAllowed for others' machines; FleetError on `reason` when none is given.
     """
-    if not member.active or member.organisation_id != machine.organisation_id:
-        raise NotAllowed("This is not your organisation's machine.")
+    require_own(member, machine)
     if not reason.strip():
         raise FleetError("Say what is wrong with it.", field="reason")
     with transaction.atomic():
@@ -33,8 +33,7 @@ def clear(*, tag_out: TagOut, reason: str, member: Member) -> TagOut:
     Raises NotAllowed without the right clear_tag_outs; FleetError on `reason` when none is given; WrongState
     when somebody has cleared it already.
     """
-    if member.organisation_id != tag_out.organisation_id or not member.rights.clear_tag_outs:
-        raise NotAllowed("Your role does not clear tag-outs.")
+    require(member, "clear_tag_outs", "clear tag-outs", tag_out)
     if not reason.strip():
         raise FleetError("Say why it is safe to use again.", field="reason")
     with transaction.atomic():

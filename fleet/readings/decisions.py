@@ -7,7 +7,8 @@ from decimal import Decimal
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.core.errors import AskFirst, FleetError, NotAllowed, WrongState
+from fleet.core.errors import AskFirst, FleetError, WrongState
+from fleet.core.permission import require, require_own
 from fleet.models import Decision, Machine, Member, Reading
 from fleet.readings.meter_history import Courses
 from fleet.readings.propagation import hours_moved
@@ -272,10 +273,10 @@ def _lock(member: Member, *readings: Reading, own: bool = False) -> dict[int, Ma
 
     own: the member may decide about them as their own. Raises NotAllowed.
     """
-    for reading in readings:
-        may = member.rights.decide_readings or own
-        if member.organisation_id != reading.organisation_id or not may:
-            raise NotAllowed("Your role does not decide about readings.")
+    if own:
+        require_own(member, *readings)
+    else:
+        require(member, "decide_readings", "decide about readings", *readings)
     machines = (
         Machine.objects.select_related("yard__organisation")
         .select_for_update(of=("self",))

@@ -8,7 +8,8 @@ from typing import TypeVar
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.core.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError
+from fleet.core.permission import require
 from fleet.models import Decision, Machine, Member, MeterSegment, Reading
 from fleet.readings.batch import NO_METER
 from fleet.readings.meter_history import Courses
@@ -63,8 +64,7 @@ def _change(
     note: str,
 ) -> MeterSegment:
     now = timezone.now()
-    if member.organisation_id != machine.organisation_id or not member.rights.manage_fleet:
-        raise NotAllowed("Your role does not change meters.")
+    require(member, "manage_fleet", "change meters", machine)
     if machine.is_attachment:
         raise FleetError(NO_METER.format(machine=machine))
     at = _read(read_moment, at, "at")

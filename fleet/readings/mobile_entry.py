@@ -7,7 +7,8 @@ from django.db import transaction
 from django.utils import timezone
 from django_scopes import scope
 
-from fleet.core.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, WrongState
+from fleet.core.permission import require_own
 from fleet.core.photos import checked_photo, kept_already
 from fleet.core.sticker_codes import read_code
 from fleet.models import Machine, Member, Reading, ReadingPhoto
@@ -71,8 +72,7 @@ def add_photo(*, reading: Reading, photo: Any, member: Member, now: datetime | N
 
     Raises NotAllowed; FleetError on `photo`.
     """
-    if not member.active or reading.organisation_id != member.organisation_id:
-        raise NotAllowed("Only members of the organisation add photos to its readings.")
+    require_own(member, reading)
     checked = checked_photo(photo)
     with scope(organisation=member.organisation), transaction.atomic():
         Reading.objects.select_for_update().get(pk=reading.pk)

@@ -10,6 +10,7 @@ from django.utils import timezone
 from django_scopes import scopes_disabled
 
 from fleet.core.errors import FleetError, NotAllowed
+from fleet.core.permission import require
 from fleet.models import LetIn, Member, Organisation, User
 from fleet.sign_in import attempts
 from fleet.sign_in.addresses import shown
@@ -37,7 +38,7 @@ def of_organisation(*, member: Member, now: datetime | None = None) -> list[Refu
 
     Names that nobody there has are in no list. Raises NotAllowed.
     """
-    _may(member)
+    require(member, "manage_people", "manage people")
     now = now or timezone.now()
     people = {
         key_of(person.user.get_username()): person
@@ -102,9 +103,7 @@ def let_in(*, person: Member, member: Member, now: datetime | None = None) -> Le
     also for a person whose password opens more than this organisation; FleetError after A_DAY times in a day.
     """
     now = now or timezone.now()
-    _may(member)
-    if person.organisation_id != member.organisation_id:
-        raise NotAllowed("This is not a member of your organisation.")
+    require(member, "manage_people", "manage people", person)
     # one at a time, so that the times of a day are counted
     user = User.objects.select_for_update().get(pk=person.user_id)
     with scopes_disabled():  # a sign-in may belong to several organisations
@@ -118,8 +117,3 @@ def let_in(*, person: Member, member: Member, now: datetime | None = None) -> Le
     key = key_of(user.get_username())
     attempts.forget_wrong(key)
     return LetIn.objects.create(organisation=member.organisation, person=person, by=member, at=now, key=key)
-
-
-def _may(member: Member) -> None:
-    if not member.rights.manage_people:
-        raise NotAllowed("Your role does not manage people.")

@@ -3,7 +3,8 @@
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.core.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError
+from fleet.core.permission import require, require_own
 from fleet.models import Machine, Member, TelematicsSource, TelematicsUnit
 from fleet.telematics import send_readings
 
@@ -16,8 +17,7 @@ def tie(*, unit: TelematicsUnit, machine: Machine, member: Member) -> Telematics
     Readings it brought to another machine stay there, to be struck by a person if they are wrong.
     Raises NotAllowed; FleetError on `machine`.
     """
-    if machine.organisation_id != member.organisation_id:
-        raise NotAllowed("This machine is not your organisation's.")
+    require_own(member, machine)
     if machine.is_attachment:
         raise FleetError("An attachment has no meter; choose the machine it hangs on.", field="machine")
     if machine.retired_on:
@@ -56,8 +56,7 @@ def loosen(*, unit: TelematicsUnit, member: Member) -> TelematicsUnit:
 
 def _locked(unit: TelematicsUnit, member: Member) -> TelematicsUnit:
     """The unit as it stands, while no snapshot of its source is being applied."""
-    if not member.rights.manage_fleet or unit.organisation_id != member.organisation_id:
-        raise NotAllowed("Your role does not see to this organisation's telematics.")
+    require(member, "manage_fleet", "see to this organisation's telematics", unit)
     TelematicsSource.objects.select_for_update().get(pk=unit.source_id)
     return TelematicsUnit.objects.select_related("source__organisation").get(pk=unit.pk)
 

@@ -8,7 +8,8 @@ from django.conf import settings
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from fleet.core.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError
+from fleet.core.permission import require
 from fleet.core.queue import publish_on_commit
 from fleet.models import Member, TelematicsSource
 from fleet.telematics import allowed_addresses, credentials
@@ -56,7 +57,7 @@ def change(*, source: TelematicsSource, facts: Source, member: Member) -> Telema
 
 def ask(*, source: TelematicsSource, member: Member) -> None:
     """Have the source read now. Raises NotAllowed; FleetError when it is switched off."""
-    _may(source, member)
+    require(member, "manage_fleet", "see to this organisation's telematics", source)
     if not source.active:
         raise FleetError("It is switched off; switch it on first.")
     with transaction.atomic():
@@ -66,13 +67,8 @@ def ask(*, source: TelematicsSource, member: Member) -> None:
         )
 
 
-def _may(source: TelematicsSource, member: Member) -> None:
-    if not member.rights.manage_fleet or source.organisation_id != member.organisation_id:
-        raise NotAllowed("Your role does not see to this organisation's telematics.")
-
-
 def _save(source: TelematicsSource, facts: Source, member: Member) -> TelematicsSource:
-    _may(source, member)
+    require(member, "manage_fleet", "see to this organisation's telematics", source)
     facts = _checked(facts)
     secret = _secret(source, facts)
     taken = FleetError(f"Another source is called {facts.name}.", field="name")

@@ -8,7 +8,8 @@ from django.core.files import File
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.core.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError
+from fleet.core.permission import require_own
 from fleet.core.photos import checked_photo
 from fleet.models import Machine, Member
 from servicing.ledger.repeated_faults import gather
@@ -32,8 +33,7 @@ def report_fault(
     severity and found_at: of Defect.Severity and Defect.FoundAt. A fault that must be fixed first keeps the
     machine from going out. Raises NotAllowed; FleetError on `text`, `severity` or `photo`.
     """
-    if not member.active or member.organisation_id != machine.organisation_id:
-        raise NotAllowed("Only members of the organisation report faults on its machines.")
+    require_own(member, machine)
     if not text.strip():
         raise FleetError("Say what is wrong, so that someone else finds it.", field="text")
     if severity not in Defect.Severity.values:

@@ -5,15 +5,15 @@ from decimal import Decimal
 
 from fleet import readings
 from fleet.calendar.commitments import hold
-from fleet.core.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError
+from fleet.core.permission import require
 from fleet.core.wording import hours
 from fleet.models import Machine, Member, Reading
 
 
 def lock_unit(machine: Machine, member: Member) -> Machine:
     """Return the machine as it is now, locked until the transaction ends."""
-    if not member.rights.gate or member.organisation_id != machine.organisation_id:
-        raise NotAllowed("Your role does not send units out or take them back.")
+    require(member, "gate", "send units out or take them back", machine)
     return hold(machine)
 
 

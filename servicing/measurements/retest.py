@@ -8,7 +8,8 @@ from django.db import transaction
 from django.utils import timezone
 from django_scopes import scope
 
-from fleet.core.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError
+from fleet.core.permission import require
 from fleet.machines import tag_outs
 from fleet.models import Machine, Member, TagOut
 from servicing.measurements import limits
@@ -82,8 +83,7 @@ def clear(*, tag_out: TagOut, reason: str, re_tests: Mapping[int, ReTest], membe
     with the reason. Raises NotAllowed; WrongState when somebody has cleared it already; FleetError on
     `reason`, or on `re_test-ID` for a check that wasn't made again or still fails.
     """
-    if member.organisation_id != tag_out.organisation_id or not member.rights.clear_tag_outs:
-        raise NotAllowed("Your role does not clear tag-outs.")
+    require(member, "clear_tag_outs", "clear tag-outs", tag_out)
     with scope(organisation=member.organisation), transaction.atomic():
         machine = Machine.objects.select_for_update(of=("self",)).get(pk=tag_out.machine_id)
         passed = {failure: _passed(failure, re_tests.get(failure.pk)) for failure in failing(machine)}

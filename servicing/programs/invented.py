@@ -8,7 +8,8 @@ from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.core.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, WrongState
+from fleet.core.permission import require
 from fleet.models import Member
 from servicing.models import ProgramVersion
 from servicing.programs.storage import comparable, rows_of
@@ -37,8 +38,7 @@ def replaced(
     Raises NotAllowed; WrongState for what is no draft or isn't invented; FleetError on `manual`, and where no
     task differs from the invented version.
     """
-    if not member.rights.manage_fleet:
-        raise NotAllowed("Your role does not manage programs.")
+    require(member, "manage_fleet", "manage programs", version)
     draft = ProgramVersion.objects.select_for_update().filter(pk=version.pk).first()
     if draft is None or draft.state != ProgramVersion.State.DRAFT:
         raise WrongState("This is no draft any more: somebody applied it or threw it away.")

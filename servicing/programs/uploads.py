@@ -9,7 +9,8 @@ from django.core.files.uploadedfile import UploadedFile
 from django.db import OperationalError, transaction
 from django.utils import timezone
 
-from fleet.core.errors import FleetError, NotAllowed, WrongState
+from fleet.core.errors import FleetError, WrongState
+from fleet.core.permission import require
 from fleet.core.queue import publish_on_commit
 from fleet.models import Member
 from servicing.models import SentProgram
@@ -21,7 +22,6 @@ log = logging.getLogger(__name__)
 
 MOST_TRIES = 3
 READING, REFUSED, LOADED = SentProgram.State.READING, SentProgram.State.REFUSED, SentProgram.State.LOADED
-NOT_YOURS = "Your role does not load programs."
 TOO_LONG = f"Reading it took more than {MOST_SECONDS} seconds. Send it in parts."
 DIED = f"Reading it was broken off {MOST_TRIES} times; it may be too much. Send it in parts."
 FAULT = "Reading it was broken off by a fault that has been written to the log. Nothing was loaded."
@@ -32,8 +32,7 @@ def receive(*, upload: UploadedFile, member: Member, trial: bool = False) -> Sen
 
     trial: it is only tried out, so its figures may be invented.
     """
-    if not member.rights.manage_fleet:
-        raise NotAllowed(NOT_YOURS)
+    require(member, "manage_fleet", "load programs")
     name = PurePath((upload.name or "file").replace("\0", "")).name[:200]
     if (upload.size or 0) > MOST_BYTES:
         raise ProgramFaults([f"{name} is larger than {MOST_BYTES // 1024} KB; is it the right file?"])
@@ -81,8 +80,7 @@ def read(sent_id: int) -> None:
 
 def again(*, sent: SentProgram, member: Member, trial: bool = False) -> SentProgram:
     """Have a file that was refused read once more; trial: as for `receive`. Raises NotAllowed, WrongState."""
-    if member.organisation_id != sent.organisation_id or not member.rights.manage_fleet:
-        raise NotAllowed(NOT_YOURS)
+    require(member, "manage_fleet", "load programs", sent)
     with transaction.atomic():
         sent = SentProgram.objects.select_for_update().get(pk=sent.pk)
         if sent.state != REFUSED:

@@ -9,6 +9,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import F, QuerySet, Sum
 
 from fleet.core.errors import FleetError, NotAllowed
+from fleet.core.permission import require
 from fleet.models import Member, Yard
 from servicing.ledger.demand import Shortage, cover
 from servicing.models import Part, Stock, SupplyNeed
@@ -60,7 +61,7 @@ def count(*, part: Part, yard: Yard, member: Member, quantity: Decimal, reorder_
 
     Raises NotAllowed; FleetError on `quantity` or `reorder_point` below nought.
     """
-    _needs_planner(member, part.organisation_id)
+    require(member, "plan_orders", "change parts", part)
     if yard.organisation_id != part.organisation_id:
         raise NotAllowed("Only yards of the organisation hold its parts.")
     if quantity < 0:
@@ -185,11 +186,6 @@ def _yard_rows(
             yield YardStock(yard, reserved=promised)
 
 
-def _needs_planner(member: Member, organisation_id: int) -> None:
-    if member.organisation_id != organisation_id or not member.rights.plan_orders:
-        raise NotAllowed("Your role does not change parts.")
-
-
 def _keep(
     part: Part,
     member: Member,
@@ -200,7 +196,7 @@ def _keep(
     unit_cost: Decimal,
     equivalents: Collection[Part],
 ) -> Part:
-    _needs_planner(member, part.organisation_id)
+    require(member, "plan_orders", "change parts", part)
     for field, said in (("number", number), ("name", name), ("unit", unit)):
         if not said.strip():
             raise FleetError("Fill this in.", field=field)

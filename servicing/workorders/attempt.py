@@ -7,6 +7,7 @@ from django.db import transaction
 from django_scopes import scope
 
 from fleet.core.errors import FleetError
+from fleet.core.permission import require
 from fleet.models import Member
 from fleet.readings.propagation import told_together
 from servicing.models import WorkOrder
@@ -14,7 +15,7 @@ from servicing.workorders import refused_entries
 from servicing.workorders.conflicts import differing
 from servicing.workorders.entries import Entries
 from servicing.workorders.errors import OrderMoved, Undecided
-from servicing.workorders.locking import State, needs, take_up
+from servicing.workorders.locking import WORK, State, take_up
 
 
 def tried(
@@ -32,7 +33,7 @@ def tried(
     Raises Undecided where the entries leave open which of two values stands; OrderMoved then and otherwise
     says where they differ from the record.
     """
-    needs(member, "work_orders", order.organisation_id)
+    require(member, "work_orders", WORK, order)
     with scope(organisation=member.organisation), transaction.atomic():
         try:
             with transaction.atomic(), told_together():

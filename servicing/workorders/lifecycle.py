@@ -8,12 +8,22 @@ from django_scopes import scope
 
 from fleet.calendar.commitments import overrule
 from fleet.core.errors import FleetError
+from fleet.core.permission import require
 from fleet.models import Hire, Member
 from fleet.readings.propagation import expect_differently
 from servicing.measurements import retest
 from servicing.models import CheckResult, Task, Technician, WorkOrder
 from servicing.workorders.errors import OrderNotReadyFor
-from servicing.workorders.locking import State, check_licence, free, in_the_way_of_work, move, needs, take_up
+from servicing.workorders.locking import (
+    PLAN,
+    WORK,
+    State,
+    check_licence,
+    free,
+    in_the_way_of_work,
+    move,
+    take_up,
+)
 
 
 def assign(
@@ -29,7 +39,7 @@ def assign(
 
     Raises as `plan` and `start` do.
     """
-    needs(member, "plan_orders", order.organisation_id)
+    require(member, "plan_orders", PLAN, order)
     with scope(organisation=member.organisation), transaction.atomic():
         order = take_up(order, revision, State.PLANNED, State.STARTED, State.PARKED)
         check_licence(_tasks(order), technician)
@@ -57,7 +67,7 @@ def resume(*, order: WorkOrder, member: Member, revision: int, now: datetime | N
 
 def park(*, order: WorkOrder, member: Member, revision: int, reason: str) -> WorkOrder:
     """Let an order wait for parts or a person; the reason says for what. Raises as `start` does."""
-    needs(member, "work_orders", order.organisation_id)
+    require(member, "work_orders", WORK, order)
     if not reason.strip():
         raise FleetError("Say what it waits for.", field="reason")
     with scope(organisation=member.organisation), transaction.atomic():
@@ -72,7 +82,7 @@ def withdraw(*, order: WorkOrder, member: Member, revision: int, reason: str) ->
     other check recorded as failed tags it out now where its task says so, as it would at closing.
     Raises as `start` does.
     """
-    needs(member, "plan_orders", order.organisation_id)
+    require(member, "plan_orders", PLAN, order)
     if not reason.strip():
         raise FleetError("Say why it is withdrawn.", field="reason")
     with scope(organisation=member.organisation), transaction.atomic():
@@ -86,7 +96,7 @@ def withdraw(*, order: WorkOrder, member: Member, revision: int, reason: str) ->
 
 
 def _go_on(order: WorkOrder, member: Member, revision: int, state: str, now: datetime) -> WorkOrder:
-    needs(member, "work_orders", order.organisation_id)
+    require(member, "work_orders", WORK, order)
     with scope(organisation=member.organisation), transaction.atomic():
         order = take_up(order, revision, state)
         hire = Hire.objects.open().filter(machine=order.machine).first()

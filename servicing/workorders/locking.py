@@ -5,19 +5,15 @@ from datetime import date, datetime
 
 from fleet.calendar.commitments import Kind, Promise, promises
 from fleet.calendar.commitments import hold as hold_machine
-from fleet.core.errors import FleetError, NotAllowed
-from fleet.models import Machine, Member
+from fleet.core.errors import FleetError
+from fleet.models import Machine
 from servicing.models import Task, Technician, WorkOrder
 from servicing.workorders.errors import OrderMoved, OrderNotReadyFor
 
 State = WorkOrder.State
-
-
-def needs(member: Member, right: str, organisation_id: int) -> None:
-    """Raise NotAllowed unless the member is of that organisation and holds the right."""
-    if member.organisation_id != organisation_id or not getattr(member.rights, right):
-        what = "plan or change work orders" if right == "plan_orders" else "work on orders"
-        raise NotAllowed(f"Your role does not {what}.")
+PLAN = "plan or change work orders"
+WORK = "work on orders"
+"""What a role does, or does not: for `require`."""
 
 
 def locked(order: WorkOrder) -> WorkOrder:

@@ -9,12 +9,13 @@ from django_scopes import scope
 
 from fleet.calendar.commitments import hold, overrule
 from fleet.core.errors import FleetError
+from fleet.core.permission import require
 from fleet.models import Attachment, Machine, Member, Organisation
 from fleet.readings.propagation import expect_differently
 from servicing.duties.applicability import rule_for
 from servicing.job_sheet import order_of_work
 from servicing.models import Defect, Duty, Line, Technician, WorkOrder
-from servicing.workorders.locking import check_licence, in_the_way_of_work, needs
+from servicing.workorders.locking import PLAN, check_licence, in_the_way_of_work
 
 
 def plan(
@@ -37,7 +38,7 @@ def plan(
     not this machine's or theirs, not live, or on an open order already (which is named), and on `technician`
     without the licence a task needs.
     """
-    needs(member, "plan_orders", machine.organisation_id)
+    require(member, "plan_orders", PLAN, machine)
     if not duties and not defects:
         raise FleetError("Choose at least one thing to do.", field="duties")
     with scope(organisation=member.organisation), transaction.atomic():

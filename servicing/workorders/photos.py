@@ -8,10 +8,11 @@ from django.utils import timezone
 from django_scopes import scope
 
 from fleet.core.errors import WrongState
+from fleet.core.permission import require
 from fleet.core.photos import checked_photo, kept_already
 from fleet.models import Member
 from servicing.models import Line, LinePhoto, WorkOrder
-from servicing.workorders.locking import State, needs
+from servicing.workorders.locking import WORK, State
 
 TAKES_PHOTOS = (State.STARTED, State.PARKED, State.CLOSED)
 
@@ -23,7 +24,7 @@ def add_photo(*, line: Line, photo: Any, member: Member, now: datetime | None = 
     stays: a photo is in nobody's way. Raises NotAllowed; WrongState before the work has begun or once the
     order is withdrawn; FleetError on `photo`.
     """
-    needs(member, "work_orders", line.organisation_id)
+    require(member, "work_orders", WORK, line)
     checked = checked_photo(photo)
     with scope(organisation=member.organisation), transaction.atomic():
         order = WorkOrder.objects.select_for_update().get(pk=line.order_id)

@@ -8,13 +8,14 @@ from django.utils import timezone
 from django_scopes import scope
 
 from fleet.core.errors import FleetError
+from fleet.core.permission import require
 from fleet.models import Member
 from servicing.measurements import retest
 from servicing.models import CheckResult, RefusedEntries, WorkOrder
 from servicing.workorders.entries import Entries
 from servicing.workorders.errors import NotReady, Path, Problem, Undecided
 from servicing.workorders.judging import Judged, read_check
-from servicing.workorders.locking import State, locked, move, needs
+from servicing.workorders.locking import WORK, State, locked, move
 
 ENDED = (State.CLOSED, State.WITHDRAWN)
 PLACES = {
@@ -43,7 +44,7 @@ def refuse(
     A safety check that can be read and fails tags its machine out all the same. why: a sentence for whoever
     plans the work. Raises NotAllowed.
     """
-    needs(member, "work_orders", order.organisation_id)
+    require(member, "work_orders", WORK, order)
     with scope(organisation=member.organisation), transaction.atomic():
         keep_of(order=order, member=member, entries=entries, error=FleetError(why), now=now or timezone.now())
 

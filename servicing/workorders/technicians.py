@@ -4,7 +4,8 @@ from decimal import Decimal
 
 from django.db import transaction
 
-from fleet.core.errors import FleetError, NotAllowed
+from fleet.core.errors import FleetError
+from fleet.core.permission import require
 from fleet.models import Member
 from servicing.models import Technician
 
@@ -21,8 +22,7 @@ def change(*, technician: Technician, hourly_rate: Decimal, licensed: bool, memb
 
     Orders already closed keep the rate of their day. Raises NotAllowed; FleetError on `hourly_rate`.
     """
-    if member.organisation_id != technician.organisation_id or not member.rights.plan_orders:
-        raise NotAllowed("Your role does not plan work.")
+    require(member, "plan_orders", "plan work", technician)
     if not hourly_rate.is_finite() or hourly_rate < 0:
         raise FleetError("An hour costs nothing or more.", field="hourly_rate")
     technician.hourly_rate, technician.licensed = hourly_rate, licensed

@@ -1,0 +1,39 @@
+"""One place refuses: a role without the right, rows of others, and members who were switched off."""
+
+import pytest
+
+from fleet.core.errors import NotAllowed
+from fleet.core.permission import require, require_own
+from tests.factories import MachineFactory
+
+
+@pytest.fixture
+def machine(farm):
+    return MachineFactory(organisation=farm.organisation, yard=farm.yard)
+
+
+@pytest.fixture
+def theirs(stranger):
+    return MachineFactory(organisation=stranger.organisation, yard=stranger.yard)
+
+
+def test_the_right_and_own_rows_are_asked_for(farm, machine, theirs):
+    require(farm.owner, "manage_fleet", "change meters", machine)
+    with pytest.raises(NotAllowed, match=r"^Your role does not change meters\.$"):
+        require(farm.technician, "manage_fleet", "change meters", machine)
+    with pytest.raises(NotAllowed, match=r"^This is not your organisation's\.$"):
+        require(farm.owner, "manage_fleet", "change meters", machine, theirs)
+
+
+def test_a_member_switched_off_has_neither_rights_nor_rows(farm, machine):
+    require_own(farm.technician, machine)
+    farm.technician.active = farm.owner.active = False
+    with pytest.raises(NotAllowed, match="switched off"):
+        require_own(farm.technician, machine)
+    with pytest.raises(NotAllowed):
+        require(farm.owner, "manage_fleet", "change meters", machine)
+
+
+def test_a_right_that_does_not_exist_is_a_mistake_in_the_code(farm):
+    with pytest.raises(AttributeError):
+        require(farm.owner, "manage_everything", "do all")
