@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
+from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -22,7 +23,16 @@ from fleet.readings.machine_lookup import Found
 when_hours_move: list[Callable[[int, list[int]], None]] = []
 """Called after commit when what machines have run or will run changed: an organisation's id, and theirs."""
 
-_gathering: ContextVar[dict[int, set[int]] | None] = ContextVar("what is told together", default=None)
+
+@dataclass
+class _Gathered:
+    """Machines whose hours moved, by organisation, and those expected to run otherwise."""
+
+    moved: dict[int, set[int]] = field(default_factory=lambda: defaultdict(set))
+    expected: set[int] = field(default_factory=set)
+
+
+_gathering: ContextVar[_Gathered | None] = ContextVar("what is told together", default=None)
 
 
 def hours_moved(machines: Mapping[int, Machine | Found], *, now: datetime) -> None:
@@ -79,32 +89,52 @@ def expect_differently(machine_ids: Iterable[int]) -> None:
 
     Call it in the transaction that changed what is known of them, or what has to be done on them.
     """
-    machine_ids = list(machine_ids)
-    hung = Attachment.objects.filter(mountings__machine__in=machine_ids, mountings__removed_at=None)
-    ids = [*machine_ids, *hung.values_list("pk", flat=True)]
-    machines = Machine.objects.filter(pk__in=ids)
-    if machines.update(projection_wanted_at=timezone.now()):
-        (organisation_id,) = machines.values_list("organisation_id", flat=True).order_by().distinct()
+    gathered = _gathering.get()
+    if gathered is not None:
+        gathered.expected.update(machine_ids)
+        return
+    for organisation_id, ids in _await_projection(machine_ids).items():
         _tell_on_commit(organisation_id, ids)
+
+
+def _await_projection(machine_ids: Iterable[int]) -> dict[int, Collection[int]]:
+    """Note that these machines and what hangs on them wait for it; return their ids by organisation."""
+    ids = set(machine_ids)
+    ids.update(
+        Attachment.objects.filter(mountings__machine__in=ids, mountings__removed_at=None).values_list(
+            "pk", flat=True
+        )
+    )
+    machines = Machine.objects.filter(pk__in=ids)
+    if not machines.update(projection_wanted_at=timezone.now()):
+        return {}
+    (organisation_id,) = machines.values_list("organisation_id", flat=True).order_by().distinct()
+    return {organisation_id: ids}
 
 
 @contextmanager
 def told_together() -> Iterator[None]:
-    """Have all that moves within told at once, after commit; open it inside the transaction."""
-    gathered: dict[int, set[int]] = defaultdict(set)
+    """Have all that moves or is expected within asked for once, and told once, after commit.
+
+    Open it inside the transaction.
+    """
+    gathered = _Gathered()
     before = _gathering.set(gathered)
     try:
         yield
     finally:
         _gathering.reset(before)
-    for organisation_id, machine_ids in gathered.items():
+    if gathered.expected:
+        for organisation_id, ids in _await_projection(gathered.expected).items():
+            gathered.moved[organisation_id].update(ids)
+    for organisation_id, machine_ids in gathered.moved.items():
         _tell_on_commit(organisation_id, machine_ids)
 
 
 def _tell_on_commit(organisation_id: int, machine_ids: Collection[int]) -> None:
     gathered = _gathering.get()
     if gathered is not None:
-        gathered[organisation_id].update(machine_ids)
+        gathered.moved[organisation_id].update(machine_ids)
         return
     # a failure there is logged and no more: a sweep finds the machines by projection_wanted_at
     transaction.on_commit(lambda: _tell(organisation_id, list(machine_ids)), robust=True)
