@@ -9,7 +9,7 @@ PY   := $(BIN)/python
 PYTEST := $(BIN)/pytest -n auto -rs
 
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test test-doors test-services test-browser test-installation test-security mutants lint check screens bench requirements clean
+.PHONY: help setup demo test test-doors test-demo test-services test-browser test-installation test-security mutants lint check screens bench requirements clean
 
 help: ## say what can be made
 	@awk -F':.*## ' '/^[a-z-]+:.*## /{printf "  make %-14s %s\n", $$1, $$2}' Makefile
@@ -20,11 +20,15 @@ demo: setup ## show Hourmark on http://127.0.0.1:8000 (PORT=8001 for another por
 	@exec $(PY) manage.py demo --port $(PORT)
 
 test: lint ## the suite without the walks below; says what it skipped and why
-	$(PYTEST) -m "not browser and not doors and not installation"
-	@echo "left out: every address as everybody (make test-doors) and Chromium (make test-browser)"
+	$(PYTEST) -m "not browser and not doors and not demo and not installation"
+	@echo "left out: every address as everybody (make test-doors), the demonstration (make test-demo)"
+	@echo "and Chromium (make test-browser)"
 
 test-doors: setup ## every page and API route as nobody, stranger, each role, token and device
 	$(PYTEST) -m doors
+
+test-demo: setup ## the demonstration built and served
+	$(PYTEST) -m demo
 
 test-services: setup ## only the tests on real services, named by REDIS_URL and DATABASE_URL; a skip fails
 	HOURMARK_NO_SKIP=1 $(PYTEST) -m service
