@@ -6,1836 +6,707 @@ import django.core.validators
 import django.db.models.deletion
 import django.db.models.functions.text
 import django.utils.timezone
-from django.conf import settings
-from django.db import migrations, models
-
 import fleet.core.sticker_codes
 import fleet.models.calendar
 import fleet.models.fields
 import fleet.models.organisation
 import fleet.models.sent_file
+from django.conf import settings
+from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     initial = True
 
     dependencies = [
-        ("auth", "0012_alter_user_first_name_max_length"),
+        ('auth', '0012_alter_user_first_name_max_length'),
     ]
 
     operations = [
         migrations.CreateModel(
-            name="Machine",
+            name='Machine',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "tag",
-                    models.CharField(
-                        help_text="The name painted on it; short and unique in the organisation.",
-                        max_length=30,
-                    ),
-                ),
-                (
-                    "code",
-                    models.CharField(
-                        default=fleet.core.sticker_codes.new_code,
-                        editable=False,
-                        help_text="What its sticker says.",
-                        max_length=8,
-                        unique=True,
-                    ),
-                ),
-                ("serial", models.CharField(blank=True, max_length=60)),
-                (
-                    "pin",
-                    models.CharField(
-                        blank=True,
-                        help_text="The 17 letters and figures of ISO 10261 on its plate, in capitals.",
-                        max_length=17,
-                        verbose_name="product identification number",
-                    ),
-                ),
-                (
-                    "in_service_on",
-                    models.DateField(help_text="Day it began work here; calendar intervals run from it."),
-                ),
-                ("retired_on", models.DateField(blank=True, null=True)),
-                (
-                    "price",
-                    fleet.models.fields.MoneyField(
-                        blank=True,
-                        decimal_places=2,
-                        help_text="What it cost to buy.",
-                        max_digits=12,
-                        null=True,
-                    ),
-                ),
-                (
-                    "condition",
-                    models.CharField(
-                        choices=[
-                            ("normal", "Normal"),
-                            ("dust", "Dust"),
-                            ("wet", "Wet"),
-                            ("heavy", "Heavy load"),
-                        ],
-                        default="normal",
-                        max_length=10,
-                        verbose_name="working condition",
-                    ),
-                ),
-                (
-                    "for_hire",
-                    models.BooleanField(default=False, help_text="Goes out through the gate to hirers."),
-                ),
-                ("note", models.TextField(blank=True)),
-                (
-                    "hours",
-                    fleet.models.fields.HoursField(
-                        decimal_places=2,
-                        default=0,
-                        editable=False,
-                        help_text="Total hours at the last counted reading.",
-                        max_digits=9,
-                    ),
-                ),
-                ("hours_at", models.DateTimeField(editable=False, null=True)),
-                ("in_shop_since", models.DateTimeField(editable=False, null=True)),
-                ("projection_wanted_at", models.DateTimeField(editable=False, null=True)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('tag', models.CharField(help_text='The name painted on it; short and unique in the organisation.', max_length=30)),
+                ('code', models.CharField(default=fleet.core.sticker_codes.new_code, editable=False, help_text='What its sticker says.', max_length=8, unique=True)),
+                ('serial', models.CharField(blank=True, max_length=60)),
+                ('pin', models.CharField(blank=True, help_text='The 17 letters and figures of ISO 10261 on its plate, in capitals.', max_length=17, verbose_name='product identification number')),
+                ('in_service_on', models.DateField(help_text='Day it began work here; calendar intervals run from it.')),
+                ('retired_on', models.DateField(blank=True, null=True)),
+                ('price', fleet.models.fields.MoneyField(blank=True, decimal_places=2, help_text='What it cost to buy.', max_digits=12, null=True)),
+                ('condition', models.CharField(choices=[('normal', 'Normal'), ('dust', 'Dust'), ('wet', 'Wet'), ('heavy', 'Heavy load')], default='normal', max_length=10, verbose_name='working condition')),
+                ('for_hire', models.BooleanField(default=False, help_text='Goes out through the gate to hirers.')),
+                ('note', models.TextField(blank=True)),
+                ('hours', fleet.models.fields.HoursField(decimal_places=2, default=0, editable=False, help_text='Total hours at the last counted reading.', max_digits=9)),
+                ('hours_at', models.DateTimeField(editable=False, null=True)),
+                ('in_shop_since', models.DateTimeField(editable=False, null=True)),
+                ('projection_wanted_at', models.DateTimeField(editable=False, null=True)),
             ],
             options={
-                "ordering": ["tag"],
+                'ordering': ['tag'],
             },
         ),
         migrations.CreateModel(
-            name="Fitment",
+            name='Fitment',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("code", models.SlugField()),
-                ("name", models.CharField(max_length=80)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('code', models.SlugField()),
+                ('name', models.CharField(max_length=80)),
             ],
             options={
-                "ordering": ["name"],
+                'ordering': ['name'],
             },
         ),
         migrations.CreateModel(
-            name="User",
+            name='User',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("password", models.CharField(max_length=128, verbose_name="password")),
-                ("last_login", models.DateTimeField(blank=True, null=True, verbose_name="last login")),
-                (
-                    "is_superuser",
-                    models.BooleanField(
-                        default=False,
-                        help_text="Designates that this user has all permissions without explicitly assigning them.",
-                        verbose_name="superuser status",
-                    ),
-                ),
-                (
-                    "username",
-                    models.CharField(
-                        error_messages={"unique": "A user with that username already exists."},
-                        help_text="Required. 150 characters or fewer. Letters, digits and @/./+/-/_ only.",
-                        max_length=150,
-                        unique=True,
-                        validators=[django.contrib.auth.validators.UnicodeUsernameValidator()],
-                        verbose_name="username",
-                    ),
-                ),
-                ("first_name", models.CharField(blank=True, max_length=150, verbose_name="first name")),
-                ("last_name", models.CharField(blank=True, max_length=150, verbose_name="last name")),
-                ("email", models.EmailField(blank=True, max_length=254, verbose_name="email address")),
-                (
-                    "is_staff",
-                    models.BooleanField(
-                        default=False,
-                        help_text="Designates whether the user can log into this admin site.",
-                        verbose_name="staff status",
-                    ),
-                ),
-                (
-                    "is_active",
-                    models.BooleanField(
-                        default=True,
-                        help_text="Designates whether this user should be treated as active. Unselect this instead of deleting accounts.",
-                        verbose_name="active",
-                    ),
-                ),
-                (
-                    "date_joined",
-                    models.DateTimeField(default=django.utils.timezone.now, verbose_name="date joined"),
-                ),
-                (
-                    "groups",
-                    models.ManyToManyField(
-                        blank=True,
-                        help_text="The groups this user belongs to. A user will get all permissions granted to each of their groups.",
-                        related_name="user_set",
-                        related_query_name="user",
-                        to="auth.group",
-                        verbose_name="groups",
-                    ),
-                ),
-                (
-                    "user_permissions",
-                    models.ManyToManyField(
-                        blank=True,
-                        help_text="Specific permissions for this user.",
-                        related_name="user_set",
-                        related_query_name="user",
-                        to="auth.permission",
-                        verbose_name="user permissions",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('password', models.CharField(max_length=128, verbose_name='password')),
+                ('last_login', models.DateTimeField(blank=True, null=True, verbose_name='last login')),
+                ('is_superuser', models.BooleanField(default=False, help_text='Designates that this user has all permissions without explicitly assigning them.', verbose_name='superuser status')),
+                ('username', models.CharField(error_messages={'unique': 'A user with that username already exists.'}, help_text='Required. 150 characters or fewer. Letters, digits and @/./+/-/_ only.', max_length=150, unique=True, validators=[django.contrib.auth.validators.UnicodeUsernameValidator()], verbose_name='username')),
+                ('first_name', models.CharField(blank=True, max_length=150, verbose_name='first name')),
+                ('last_name', models.CharField(blank=True, max_length=150, verbose_name='last name')),
+                ('email', models.EmailField(blank=True, max_length=254, verbose_name='email address')),
+                ('is_staff', models.BooleanField(default=False, help_text='Designates whether the user can log into this admin site.', verbose_name='staff status')),
+                ('is_active', models.BooleanField(default=True, help_text='Designates whether this user should be treated as active. Unselect this instead of deleting accounts.', verbose_name='active')),
+                ('date_joined', models.DateTimeField(default=django.utils.timezone.now, verbose_name='date joined')),
+                ('groups', models.ManyToManyField(blank=True, help_text='The groups this user belongs to. A user will get all permissions granted to each of their groups.', related_name='user_set', related_query_name='user', to='auth.group', verbose_name='groups')),
+                ('user_permissions', models.ManyToManyField(blank=True, help_text='Specific permissions for this user.', related_name='user_set', related_query_name='user', to='auth.permission', verbose_name='user permissions')),
             ],
             options={
-                "verbose_name": "user",
-                "verbose_name_plural": "users",
-                "abstract": False,
+                'verbose_name': 'user',
+                'verbose_name_plural': 'users',
+                'abstract': False,
             },
             managers=[
-                ("objects", django.contrib.auth.models.UserManager()),
+                ('objects', django.contrib.auth.models.UserManager()),
             ],
         ),
         migrations.CreateModel(
-            name="Attachment",
+            name='Attachment',
             fields=[
-                (
-                    "machine_ptr",
-                    models.OneToOneField(
-                        auto_created=True,
-                        on_delete=django.db.models.deletion.CASCADE,
-                        parent_link=True,
-                        primary_key=True,
-                        serialize=False,
-                        to="fleet.machine",
-                    ),
-                ),
-                (
-                    "hours_before",
-                    fleet.models.fields.HoursField(
-                        decimal_places=2,
-                        default=0,
-                        help_text="Hours it had run when it came here.",
-                        max_digits=9,
-                    ),
-                ),
+                ('machine_ptr', models.OneToOneField(auto_created=True, on_delete=django.db.models.deletion.CASCADE, parent_link=True, primary_key=True, serialize=False, to='fleet.machine')),
+                ('hours_before', fleet.models.fields.HoursField(decimal_places=2, default=0, help_text='Hours it had run when it came here.', max_digits=9)),
             ],
-            bases=("fleet.machine",),
+            bases=('fleet.machine',),
         ),
         migrations.AddField(
-            model_name="machine",
-            name="fitments",
-            field=models.ManyToManyField(blank=True, to="fleet.fitment"),
+            model_name='machine',
+            name='fitments',
+            field=models.ManyToManyField(blank=True, to='fleet.fitment'),
         ),
         migrations.CreateModel(
-            name="MachineType",
+            name='MachineType',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("maker", models.CharField(max_length=80)),
-                ("model", models.CharField(max_length=80)),
-                (
-                    "category",
-                    models.CharField(
-                        choices=[
-                            ("compact-tractor", "Compact tractor"),
-                            ("tractor", "Tractor"),
-                            ("skid-steer", "Skid-steer loader"),
-                            ("zero-turn-mower", "Zero-turn mower"),
-                            ("mini-excavator", "Mini-excavator"),
-                            ("generator", "Generator"),
-                            ("telehandler", "Telehandler"),
-                            ("compressor", "Air compressor"),
-                            ("light-tower", "Light tower"),
-                            ("other", "Other machine"),
-                            ("attachment", "Attachment"),
-                        ],
-                        max_length=20,
-                    ),
-                ),
-                (
-                    "fitments",
-                    models.ManyToManyField(
-                        blank=True,
-                        help_text="What a machine of this type may be fitted with.",
-                        to="fleet.fitment",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('maker', models.CharField(max_length=80)),
+                ('model', models.CharField(max_length=80)),
+                ('category', models.CharField(choices=[('compact-tractor', 'Compact tractor'), ('tractor', 'Tractor'), ('skid-steer', 'Skid-steer loader'), ('zero-turn-mower', 'Zero-turn mower'), ('mini-excavator', 'Mini-excavator'), ('generator', 'Generator'), ('telehandler', 'Telehandler'), ('compressor', 'Air compressor'), ('light-tower', 'Light tower'), ('other', 'Other machine'), ('attachment', 'Attachment')], max_length=20)),
+                ('fitments', models.ManyToManyField(blank=True, help_text='What a machine of this type may be fitted with.', to='fleet.fitment')),
             ],
             options={
-                "ordering": ["maker", "model"],
+                'ordering': ['maker', 'model'],
             },
         ),
         migrations.AddField(
-            model_name="machine",
-            name="type",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="machines", to="fleet.machinetype"
-            ),
+            model_name='machine',
+            name='type',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='machines', to='fleet.machinetype'),
         ),
         migrations.CreateModel(
-            name="Member",
+            name='Member',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "role",
-                    models.CharField(
-                        choices=[
-                            ("owner", "Owner"),
-                            ("manager", "Manager"),
-                            ("technician", "Technician"),
-                            ("counter", "Counter"),
-                        ],
-                        max_length=10,
-                    ),
-                ),
-                ("active", models.BooleanField(default=True)),
-                ("mail", models.BooleanField(default=True, verbose_name="sends a digest by mail")),
-                ("joined_at", models.DateTimeField(default=django.utils.timezone.now, editable=False)),
-                (
-                    "user",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="memberships",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('role', models.CharField(choices=[('owner', 'Owner'), ('manager', 'Manager'), ('technician', 'Technician'), ('counter', 'Counter')], max_length=10)),
+                ('active', models.BooleanField(default=True)),
+                ('mail', models.BooleanField(default=True, verbose_name='sends a digest by mail')),
+                ('joined_at', models.DateTimeField(default=django.utils.timezone.now, editable=False)),
+                ('user', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='memberships', to=settings.AUTH_USER_MODEL)),
             ],
             options={
-                "ordering": ["user__first_name", "user__last_name", "pk"],
+                'ordering': ['user__first_name', 'user__last_name', 'pk'],
             },
         ),
         migrations.CreateModel(
-            name="Organisation",
+            name='Organisation',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=120)),
-                ("slug", models.SlugField(unique=True)),
-                ("currency", models.CharField(default="EUR", help_text="ISO 4217 code.", max_length=3)),
-                (
-                    "zone",
-                    models.CharField(
-                        default="UTC", max_length=64, validators=[fleet.models.organisation.check_zone]
-                    ),
-                ),
-                (
-                    "units",
-                    models.CharField(
-                        choices=[("metric", "Metric (mm, N·m, L, kPa)"), ("us", "US (in, lbf·ft, gal, psi)")],
-                        default="metric",
-                        max_length=6,
-                    ),
-                ),
-                (
-                    "date_order",
-                    models.CharField(
-                        blank=True,
-                        choices=[("dmy", "Day first: 31/12/2026"), ("mdy", "Month first: 12/31/2026")],
-                        help_text="How days are written in its files; blank: not asked yet.",
-                        max_length=3,
-                    ),
-                ),
-                (
-                    "digest_hour",
-                    models.PositiveSmallIntegerField(
-                        default=6, help_text="Hour of the day the digest goes out."
-                    ),
-                ),
-                (
-                    "notice_days",
-                    models.PositiveSmallIntegerField(
-                        default=14, help_text="A duty likely within this many days is told to the managers."
-                    ),
-                ),
-                (
-                    "hire_margin_days",
-                    models.PositiveSmallIntegerField(
-                        default=3,
-                        help_text="A unit with a duty likely within this many days is serviced before it goes out.",
-                    ),
-                ),
-                ("created_at", models.DateTimeField(default=django.utils.timezone.now, editable=False)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=120)),
+                ('slug', models.SlugField(unique=True)),
+                ('currency', models.CharField(default='EUR', help_text='ISO 4217 code.', max_length=3)),
+                ('zone', models.CharField(default='UTC', max_length=64, validators=[fleet.models.organisation.check_zone])),
+                ('units', models.CharField(choices=[('metric', 'Metric (mm, N·m, L, kPa)'), ('us', 'US (in, lbf·ft, gal, psi)')], default='metric', max_length=6)),
+                ('date_order', models.CharField(blank=True, choices=[('dmy', 'Day first: 31/12/2026'), ('mdy', 'Month first: 12/31/2026')], help_text='How days are written in its files; blank: not asked yet.', max_length=3)),
+                ('digest_hour', models.PositiveSmallIntegerField(default=6, help_text='Hour of the day the digest goes out.')),
+                ('notice_days', models.PositiveSmallIntegerField(default=14, help_text='A duty likely within this many days is told to the managers.')),
+                ('hire_margin_days', models.PositiveSmallIntegerField(default=3, help_text='A unit with a duty likely within this many days is serviced before it goes out.')),
+                ('created_at', models.DateTimeField(default=django.utils.timezone.now, editable=False)),
             ],
             options={
-                "constraints": [
-                    models.CheckConstraint(
-                        condition=models.Q(("digest_hour__lt", 24)), name="digest_hour_in_day"
-                    )
-                ],
+                'constraints': [models.CheckConstraint(condition=models.Q(('digest_hour__lt', 24)), name='digest_hour_in_day')],
             },
         ),
         migrations.CreateModel(
-            name="Mounting",
+            name='Mounting',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("mounted_at", models.DateTimeField()),
-                (
-                    "hours_on",
-                    fleet.models.fields.HoursField(
-                        decimal_places=2,
-                        help_text="The machine's total hours when it was mounted.",
-                        max_digits=9,
-                    ),
-                ),
-                ("removed_at", models.DateTimeField(blank=True, null=True)),
-                (
-                    "hours_off",
-                    fleet.models.fields.HoursField(blank=True, decimal_places=2, max_digits=9, null=True),
-                ),
-                (
-                    "machine",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="carried",
-                        to="fleet.machine",
-                    ),
-                ),
-                (
-                    "organisation",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.organisation"
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('mounted_at', models.DateTimeField()),
+                ('hours_on', fleet.models.fields.HoursField(decimal_places=2, help_text="The machine's total hours when it was mounted.", max_digits=9)),
+                ('removed_at', models.DateTimeField(blank=True, null=True)),
+                ('hours_off', fleet.models.fields.HoursField(blank=True, decimal_places=2, max_digits=9, null=True)),
+                ('machine', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='carried', to='fleet.machine')),
+                ('organisation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation')),
             ],
             options={
-                "ordering": ["-mounted_at"],
+                'ordering': ['-mounted_at'],
             },
         ),
         migrations.CreateModel(
-            name="MeterSegment",
+            name='MeterSegment',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "began",
-                    models.CharField(
-                        choices=[
-                            ("original", "First meter"),
-                            ("replaced", "Meter replaced"),
-                            ("rolled over", "Meter rolled over"),
-                        ],
-                        default="original",
-                        max_length=12,
-                    ),
-                ),
-                ("started_at", models.DateTimeField()),
-                ("ended_at", models.DateTimeField(blank=True, null=True)),
-                (
-                    "shows_at_start",
-                    fleet.models.fields.HoursField(
-                        decimal_places=2,
-                        default=0,
-                        help_text="What the meter showed when it began.",
-                        max_digits=9,
-                    ),
-                ),
-                (
-                    "offset",
-                    fleet.models.fields.HoursField(
-                        decimal_places=2,
-                        default=0,
-                        help_text="Total hours = what the meter shows + this.",
-                        max_digits=9,
-                    ),
-                ),
-                ("recorded_at", models.DateTimeField(default=django.utils.timezone.now, editable=False)),
-                ("note", models.TextField(blank=True)),
-                (
-                    "machine",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="segments",
-                        to="fleet.machine",
-                    ),
-                ),
-                (
-                    "recorded_by",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to="fleet.member",
-                    ),
-                ),
-                (
-                    "organisation",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.organisation"
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('began', models.CharField(choices=[('original', 'First meter'), ('replaced', 'Meter replaced'), ('rolled over', 'Meter rolled over')], default='original', max_length=12)),
+                ('started_at', models.DateTimeField()),
+                ('ended_at', models.DateTimeField(blank=True, null=True)),
+                ('shows_at_start', fleet.models.fields.HoursField(decimal_places=2, default=0, help_text='What the meter showed when it began.', max_digits=9)),
+                ('offset', fleet.models.fields.HoursField(decimal_places=2, default=0, help_text='Total hours = what the meter shows + this.', max_digits=9)),
+                ('recorded_at', models.DateTimeField(default=django.utils.timezone.now, editable=False)),
+                ('note', models.TextField(blank=True)),
+                ('machine', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='segments', to='fleet.machine')),
+                ('recorded_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member')),
+                ('organisation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation')),
             ],
             options={
-                "ordering": ["started_at", "pk"],
+                'ordering': ['started_at', 'pk'],
             },
         ),
         migrations.AddField(
-            model_name="member",
-            name="organisation",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.organisation"
-            ),
+            model_name='member',
+            name='organisation',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation'),
         ),
         migrations.AddField(
-            model_name="machinetype",
-            name="organisation",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.organisation"
-            ),
+            model_name='machinetype',
+            name='organisation',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation'),
         ),
         migrations.AddField(
-            model_name="machine",
-            name="organisation",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.organisation"
-            ),
+            model_name='machine',
+            name='organisation',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation'),
         ),
         migrations.CreateModel(
-            name="KeptAnswer",
+            name='KeptAnswer',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "sender",
-                    models.CharField(
-                        help_text="The token or member that sent it; keys are its own.", max_length=80
-                    ),
-                ),
-                ("key", models.CharField(max_length=255)),
-                ("fingerprint", models.CharField(help_text="SHA-256 of what was sent.", max_length=64)),
-                ("body", models.BinaryField(help_text="The answer, as zlib packs it.")),
-                ("made_at", models.DateTimeField()),
-                ("expires_at", models.DateTimeField()),
-                (
-                    "organisation",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.organisation"
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('sender', models.CharField(help_text='The token or member that sent it; keys are its own.', max_length=80)),
+                ('key', models.CharField(max_length=255)),
+                ('fingerprint', models.CharField(help_text='SHA-256 of what was sent.', max_length=64)),
+                ('body', models.BinaryField(help_text='The answer, as zlib packs it.')),
+                ('made_at', models.DateTimeField()),
+                ('expires_at', models.DateTimeField()),
+                ('organisation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation')),
             ],
         ),
         migrations.CreateModel(
-            name="Hire",
+            name='Hire',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("hirer", models.CharField(max_length=120)),
-                ("due_back_on", models.DateField(blank=True, null=True)),
-                (
-                    "hours_a_day",
-                    models.DecimalField(
-                        blank=True,
-                        decimal_places=2,
-                        help_text="What it is likely to run while it is out; null: nobody knows.",
-                        max_digits=4,
-                        null=True,
-                        validators=[
-                            django.core.validators.MinValueValidator(0),
-                            django.core.validators.MaxValueValidator(24),
-                        ],
-                    ),
-                ),
-                ("out_at", models.DateTimeField()),
-                ("hours_out", fleet.models.fields.HoursField(decimal_places=2, max_digits=9)),
-                (
-                    "fuel_out",
-                    models.PositiveSmallIntegerField(
-                        blank=True, null=True, validators=[django.core.validators.MaxValueValidator(100)]
-                    ),
-                ),
-                ("back_at", models.DateTimeField(blank=True, null=True)),
-                (
-                    "hours_back",
-                    fleet.models.fields.HoursField(blank=True, decimal_places=2, max_digits=9, null=True),
-                ),
-                (
-                    "fuel_back",
-                    models.PositiveSmallIntegerField(
-                        blank=True, null=True, validators=[django.core.validators.MaxValueValidator(100)]
-                    ),
-                ),
-                ("note", models.TextField(blank=True)),
-                (
-                    "machine",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="hires", to="fleet.machine"
-                    ),
-                ),
-                (
-                    "back_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to="fleet.member",
-                    ),
-                ),
-                (
-                    "out_by",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to="fleet.member",
-                    ),
-                ),
-                (
-                    "organisation",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.organisation"
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('hirer', models.CharField(max_length=120)),
+                ('due_back_on', models.DateField(blank=True, null=True)),
+                ('hours_a_day', models.DecimalField(blank=True, decimal_places=2, help_text='What it is likely to run while it is out; null: nobody knows.', max_digits=4, null=True, validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(24)])),
+                ('out_at', models.DateTimeField()),
+                ('hours_out', fleet.models.fields.HoursField(decimal_places=2, max_digits=9)),
+                ('fuel_out', models.PositiveSmallIntegerField(blank=True, null=True, validators=[django.core.validators.MaxValueValidator(100)])),
+                ('back_at', models.DateTimeField(blank=True, null=True)),
+                ('hours_back', fleet.models.fields.HoursField(blank=True, decimal_places=2, max_digits=9, null=True)),
+                ('fuel_back', models.PositiveSmallIntegerField(blank=True, null=True, validators=[django.core.validators.MaxValueValidator(100)])),
+                ('note', models.TextField(blank=True)),
+                ('machine', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='hires', to='fleet.machine')),
+                ('back_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member')),
+                ('out_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member')),
+                ('organisation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation')),
             ],
             options={
-                "ordering": ["-out_at"],
+                'ordering': ['-out_at'],
             },
         ),
         migrations.AddField(
-            model_name="fitment",
-            name="organisation",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.organisation"
-            ),
+            model_name='fitment',
+            name='organisation',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation'),
         ),
         migrations.CreateModel(
-            name="Booking",
+            name='Booking',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "kind",
-                    models.CharField(choices=[("hire", "Hire"), ("job", "Job of our own")], max_length=4),
-                ),
-                ("what", models.CharField(help_text="The hirer, or the job.", max_length=120)),
-                ("first_on", models.DateField()),
-                ("last_on", models.DateField()),
-                (
-                    "hours_a_day",
-                    models.DecimalField(
-                        decimal_places=2,
-                        max_digits=4,
-                        validators=[
-                            django.core.validators.MinValueValidator(0),
-                            django.core.validators.MaxValueValidator(24),
-                        ],
-                    ),
-                ),
-                ("made_at", models.DateTimeField(default=django.utils.timezone.now, editable=False)),
-                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
-                (
-                    "machine",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="bookings",
-                        to="fleet.machine",
-                    ),
-                ),
-                (
-                    "made_by",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to="fleet.member",
-                    ),
-                ),
-                (
-                    "withdrawn_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to="fleet.member",
-                    ),
-                ),
-                (
-                    "organisation",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.organisation"
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('kind', models.CharField(choices=[('hire', 'Hire'), ('job', 'Job of our own')], max_length=4)),
+                ('what', models.CharField(help_text='The hirer, or the job.', max_length=120)),
+                ('first_on', models.DateField()),
+                ('last_on', models.DateField()),
+                ('hours_a_day', models.DecimalField(decimal_places=2, max_digits=4, validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(24)])),
+                ('made_at', models.DateTimeField(default=django.utils.timezone.now, editable=False)),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('machine', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='bookings', to='fleet.machine')),
+                ('made_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member')),
+                ('withdrawn_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member')),
+                ('organisation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation')),
             ],
             options={
-                "ordering": ["first_on", "pk"],
+                'ordering': ['first_on', 'pk'],
             },
         ),
         migrations.CreateModel(
-            name="ApiToken",
+            name='ApiToken',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=80)),
-                (
-                    "limited",
-                    models.BooleanField(
-                        default=False, help_text="A device that may send for its machines and yards alone."
-                    ),
-                ),
-                (
-                    "prefix",
-                    models.CharField(help_text="Its first characters, to tell tokens apart.", max_length=10),
-                ),
-                ("digest", models.CharField(max_length=64, unique=True)),
-                ("created_at", models.DateTimeField(default=django.utils.timezone.now, editable=False)),
-                ("last_used_at", models.DateTimeField(editable=False, null=True)),
-                ("revoked_at", models.DateTimeField(editable=False, null=True)),
-                ("rotated_at", models.DateTimeField(editable=False, null=True)),
-                ("old_prefix", models.CharField(blank=True, editable=False, max_length=10)),
-                ("old_digest", models.CharField(editable=False, max_length=64, null=True, unique=True)),
-                ("old_until", models.DateTimeField(editable=False, null=True)),
-                ("old_used_at", models.DateTimeField(editable=False, null=True)),
-                ("machines", models.ManyToManyField(blank=True, related_name="+", to="fleet.machine")),
-                (
-                    "created_by",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to="fleet.member",
-                    ),
-                ),
-                (
-                    "member",
-                    models.ForeignKey(
-                        blank=True,
-                        help_text="Whose rights it has; a device's token has none and may only send readings.",
-                        null=True,
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="tokens",
-                        to="fleet.member",
-                    ),
-                ),
-                (
-                    "organisation",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.organisation"
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=80)),
+                ('limited', models.BooleanField(default=False, help_text='A device that may send for its machines and yards alone.')),
+                ('prefix', models.CharField(help_text='Its first characters, to tell tokens apart.', max_length=10)),
+                ('digest', models.CharField(max_length=64, unique=True)),
+                ('created_at', models.DateTimeField(default=django.utils.timezone.now, editable=False)),
+                ('last_used_at', models.DateTimeField(editable=False, null=True)),
+                ('revoked_at', models.DateTimeField(editable=False, null=True)),
+                ('rotated_at', models.DateTimeField(editable=False, null=True)),
+                ('old_prefix', models.CharField(blank=True, editable=False, max_length=10)),
+                ('old_digest', models.CharField(editable=False, max_length=64, null=True, unique=True)),
+                ('old_until', models.DateTimeField(editable=False, null=True)),
+                ('old_used_at', models.DateTimeField(editable=False, null=True)),
+                ('machines', models.ManyToManyField(blank=True, related_name='+', to='fleet.machine')),
+                ('created_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member')),
+                ('member', models.ForeignKey(blank=True, help_text="Whose rights it has; a device's token has none and may only send readings.", null=True, on_delete=django.db.models.deletion.CASCADE, related_name='tokens', to='fleet.member')),
+                ('organisation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation')),
             ],
             options={
-                "ordering": ["-created_at"],
+                'ordering': ['-created_at'],
             },
         ),
         migrations.CreateModel(
-            name="Reading",
+            name='Reading',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("taken_at", models.DateTimeField()),
-                (
-                    "shows",
-                    fleet.models.fields.HoursField(
-                        decimal_places=2, help_text="What the meter showed.", max_digits=9
-                    ),
-                ),
-                (
-                    "hours",
-                    fleet.models.fields.HoursField(
-                        decimal_places=2,
-                        help_text="Total hours: what it showed plus the meter's offset.",
-                        max_digits=9,
-                    ),
-                ),
-                (
-                    "state",
-                    models.CharField(
-                        choices=[("counted", "Counted"), ("held", "Held"), ("struck", "Struck")], max_length=8
-                    ),
-                ),
-                (
-                    "code",
-                    models.CharField(
-                        help_text="Why it was held, as a short code; 'ok' when plausible.", max_length=20
-                    ),
-                ),
-                ("reason", models.TextField(blank=True, help_text="Why it was held, for a person.")),
-                (
-                    "suggestion",
-                    fleet.models.fields.HoursField(
-                        blank=True,
-                        decimal_places=2,
-                        help_text="What the meter likely showed.",
-                        max_digits=9,
-                        null=True,
-                    ),
-                ),
-                (
-                    "suggested_at",
-                    models.DateTimeField(
-                        blank=True,
-                        help_text="When it was likely read, where the sender's clock is off.",
-                        null=True,
-                    ),
-                ),
-                (
-                    "source",
-                    models.CharField(
-                        choices=[
-                            ("page", "Page"),
-                            ("api", "API"),
-                            ("file", "File"),
-                            ("gate", "Gate"),
-                            ("order", "Work order"),
-                            ("phone", "Phone"),
-                            ("telematics", "Telematics"),
-                        ],
-                        max_length=10,
-                    ),
-                ),
-                (
-                    "sender",
-                    models.CharField(help_text="The page, token or file that sent it.", max_length=80),
-                ),
-                (
-                    "client_id",
-                    models.CharField(
-                        blank=True, help_text="The sender's own id for it.", max_length=80, null=True
-                    ),
-                ),
-                ("received_at", models.DateTimeField(default=django.utils.timezone.now, editable=False)),
-                ("note", models.TextField(blank=True)),
-                ("decided_at", models.DateTimeField(blank=True, null=True)),
-                ("decision", models.TextField(blank=True, help_text="What the person who decided said.")),
-                (
-                    "corrects",
-                    models.ForeignKey(
-                        blank=True,
-                        db_index=False,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="corrections",
-                        to="fleet.reading",
-                    ),
-                ),
-                (
-                    "decided_by",
-                    models.ForeignKey(
-                        blank=True,
-                        db_index=False,
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to="fleet.member",
-                    ),
-                ),
-                (
-                    "machine",
-                    models.ForeignKey(
-                        db_index=False,
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="readings",
-                        to="fleet.machine",
-                    ),
-                ),
-                (
-                    "organisation",
-                    models.ForeignKey(
-                        db_index=False,
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="+",
-                        to="fleet.organisation",
-                    ),
-                ),
-                (
-                    "segment",
-                    models.ForeignKey(
-                        db_index=False,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="readings",
-                        to="fleet.metersegment",
-                    ),
-                ),
-                (
-                    "taken_by",
-                    models.ForeignKey(
-                        blank=True,
-                        db_index=False,
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to="fleet.member",
-                    ),
-                ),
-                (
-                    "token",
-                    models.ForeignKey(
-                        blank=True,
-                        db_index=False,
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to="fleet.apitoken",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('taken_at', models.DateTimeField()),
+                ('shows', fleet.models.fields.HoursField(decimal_places=2, help_text='What the meter showed.', max_digits=9)),
+                ('hours', fleet.models.fields.HoursField(decimal_places=2, help_text="Total hours: what it showed plus the meter's offset.", max_digits=9)),
+                ('state', models.CharField(choices=[('counted', 'Counted'), ('held', 'Held'), ('struck', 'Struck')], max_length=8)),
+                ('code', models.CharField(help_text="Why it was held, as a short code; 'ok' when plausible.", max_length=20)),
+                ('reason', models.TextField(blank=True, help_text='Why it was held, for a person.')),
+                ('suggestion', fleet.models.fields.HoursField(blank=True, decimal_places=2, help_text='What the meter likely showed.', max_digits=9, null=True)),
+                ('suggested_at', models.DateTimeField(blank=True, help_text="When it was likely read, where the sender's clock is off.", null=True)),
+                ('source', models.CharField(choices=[('page', 'Page'), ('api', 'API'), ('file', 'File'), ('gate', 'Gate'), ('order', 'Work order'), ('phone', 'Phone'), ('telematics', 'Telematics')], max_length=10)),
+                ('sender', models.CharField(help_text='The page, token or file that sent it.', max_length=80)),
+                ('client_id', models.CharField(blank=True, help_text="The sender's own id for it.", max_length=80, null=True)),
+                ('received_at', models.DateTimeField(default=django.utils.timezone.now, editable=False)),
+                ('note', models.TextField(blank=True)),
+                ('decided_at', models.DateTimeField(blank=True, null=True)),
+                ('decision', models.TextField(blank=True, help_text='What the person who decided said.')),
+                ('corrects', models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='corrections', to='fleet.reading')),
+                ('decided_by', models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member')),
+                ('machine', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.CASCADE, related_name='readings', to='fleet.machine')),
+                ('organisation', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation')),
+                ('segment', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='fleet.metersegment')),
+                ('taken_by', models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member')),
+                ('token', models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.apitoken')),
             ],
             options={
-                "ordering": ["-taken_at", "-pk"],
+                'ordering': ['-taken_at', '-pk'],
             },
         ),
         migrations.CreateModel(
-            name="Decision",
+            name='Decision',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[
-                            ("counted", "Counted as it stands"),
-                            ("struck", "Struck"),
-                            ("corrected", "Corrected"),
-                            ("swapped", "Swapped with another machine's"),
-                            ("meter", "Counted on the new meter"),
-                            ("taken back", "Taken back"),
-                            ("by itself", "Judged anew"),
-                        ],
-                        max_length=10,
-                    ),
-                ),
-                (
-                    "was",
-                    models.CharField(
-                        choices=[("counted", "Counted"), ("held", "Held"), ("struck", "Struck")], max_length=8
-                    ),
-                ),
-                (
-                    "became",
-                    models.CharField(
-                        choices=[("counted", "Counted"), ("held", "Held"), ("struck", "Struck")], max_length=8
-                    ),
-                ),
-                ("at", models.DateTimeField(default=django.utils.timezone.now, editable=False)),
-                ("note", models.TextField(blank=True)),
-                (
-                    "along_with",
-                    models.ForeignKey(
-                        blank=True,
-                        help_text="The other half of a swap; both are taken back together.",
-                        null=True,
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="+",
-                        to="fleet.decision",
-                    ),
-                ),
-                (
-                    "takes_back",
-                    models.OneToOneField(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="taken_back_by",
-                        to="fleet.decision",
-                    ),
-                ),
-                (
-                    "by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to="fleet.member",
-                    ),
-                ),
-                (
-                    "organisation",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.organisation"
-                    ),
-                ),
-                (
-                    "made",
-                    models.ForeignKey(
-                        blank=True,
-                        help_text="The reading that was put in its place.",
-                        null=True,
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="+",
-                        to="fleet.reading",
-                    ),
-                ),
-                (
-                    "reading",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="decisions",
-                        to="fleet.reading",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('kind', models.CharField(choices=[('counted', 'Counted as it stands'), ('struck', 'Struck'), ('corrected', 'Corrected'), ('swapped', "Swapped with another machine's"), ('meter', 'Counted on the new meter'), ('taken back', 'Taken back'), ('by itself', 'Judged anew')], max_length=10)),
+                ('was', models.CharField(choices=[('counted', 'Counted'), ('held', 'Held'), ('struck', 'Struck')], max_length=8)),
+                ('became', models.CharField(choices=[('counted', 'Counted'), ('held', 'Held'), ('struck', 'Struck')], max_length=8)),
+                ('at', models.DateTimeField(default=django.utils.timezone.now, editable=False)),
+                ('note', models.TextField(blank=True)),
+                ('along_with', models.ForeignKey(blank=True, help_text='The other half of a swap; both are taken back together.', null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.decision')),
+                ('takes_back', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='taken_back_by', to='fleet.decision')),
+                ('by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member')),
+                ('organisation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation')),
+                ('made', models.ForeignKey(blank=True, help_text='The reading that was put in its place.', null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.reading')),
+                ('reading', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='decisions', to='fleet.reading')),
             ],
             options={
-                "ordering": ["at", "pk"],
+                'ordering': ['at', 'pk'],
             },
         ),
         migrations.CreateModel(
-            name="ReadingPhoto",
+            name='ReadingPhoto',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("image", models.ImageField(upload_to=fleet.models.fields.PhotoPath("readings"))),
-                ("received_at", models.DateTimeField(default=django.utils.timezone.now, editable=False)),
-                (
-                    "organisation",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.organisation"
-                    ),
-                ),
-                (
-                    "reading",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="photos", to="fleet.reading"
-                    ),
-                ),
-                (
-                    "taken_by",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to="fleet.member",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('image', models.ImageField(upload_to=fleet.models.fields.PhotoPath('readings'))),
+                ('received_at', models.DateTimeField(default=django.utils.timezone.now, editable=False)),
+                ('organisation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation')),
+                ('reading', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='photos', to='fleet.reading')),
+                ('taken_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member')),
             ],
             options={
-                "ordering": ["received_at", "pk"],
+                'ordering': ['received_at', 'pk'],
             },
         ),
         migrations.CreateModel(
-            name="SentFile",
+            name='SentFile',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "name",
-                    models.CharField(help_text="What it was called where it came from.", max_length=200),
-                ),
-                ("file", models.FileField(max_length=120, upload_to=fleet.models.sent_file.place)),
-                ("look", models.CharField(help_text="What kind of file it is, for a person.", max_length=80)),
-                ("sent_at", models.DateTimeField(default=django.utils.timezone.now, editable=False)),
-                (
-                    "state",
-                    models.CharField(
-                        choices=[
-                            ("waiting", "Waits for you"),
-                            ("running", "On its way in"),
-                            ("done", "Taken in"),
-                            ("failed", "Broken off"),
-                            ("discarded", "Set aside"),
-                        ],
-                        default="waiting",
-                        max_length=10,
-                    ),
-                ),
-                ("plan", models.JSONField(help_text="Which column holds what: fleet.imports.column_mapping.Plan.")),
-                (
-                    "rows",
-                    models.PositiveIntegerField(help_text="Rows that aren't blank, without the heading."),
-                ),
-                ("done", models.PositiveIntegerField(default=0, help_text="Rows dealt with so far.")),
-                ("counted", models.PositiveIntegerField(default=0)),
-                ("held", models.PositiveIntegerField(default=0)),
-                ("duplicate", models.PositiveIntegerField(default=0)),
-                ("refused", models.PositiveIntegerField(default=0)),
-                ("heard_at", models.DateTimeField(editable=False, null=True)),
-                ("ended_at", models.DateTimeField(editable=False, null=True)),
-                ("fault", models.TextField(blank=True, help_text="Why it was broken off.")),
-                (
-                    "organisation",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.organisation"
-                    ),
-                ),
-                (
-                    "sent_by",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to="fleet.member",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(help_text='What it was called where it came from.', max_length=200)),
+                ('file', models.FileField(max_length=120, upload_to=fleet.models.sent_file.place)),
+                ('look', models.CharField(help_text='What kind of file it is, for a person.', max_length=80)),
+                ('sent_at', models.DateTimeField(default=django.utils.timezone.now, editable=False)),
+                ('state', models.CharField(choices=[('waiting', 'Waits for you'), ('running', 'On its way in'), ('done', 'Taken in'), ('failed', 'Broken off'), ('discarded', 'Set aside')], default='waiting', max_length=10)),
+                ('plan', models.JSONField(help_text='Which column holds what: fleet.imports.column_mapping.Plan.')),
+                ('rows', models.PositiveIntegerField(help_text="Rows that aren't blank, without the heading.")),
+                ('done', models.PositiveIntegerField(default=0, help_text='Rows dealt with so far.')),
+                ('counted', models.PositiveIntegerField(default=0)),
+                ('held', models.PositiveIntegerField(default=0)),
+                ('duplicate', models.PositiveIntegerField(default=0)),
+                ('refused', models.PositiveIntegerField(default=0)),
+                ('heard_at', models.DateTimeField(editable=False, null=True)),
+                ('ended_at', models.DateTimeField(editable=False, null=True)),
+                ('fault', models.TextField(blank=True, help_text='Why it was broken off.')),
+                ('organisation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation')),
+                ('sent_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member')),
             ],
             options={
-                "ordering": ["-sent_at", "-pk"],
+                'ordering': ['-sent_at', '-pk'],
             },
         ),
         migrations.CreateModel(
-            name="RejectedRow",
+            name='RejectedRow',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("line", models.PositiveIntegerField()),
-                ("reason", models.TextField()),
-                ("cells", models.JSONField()),
-                (
-                    "organisation",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.organisation"
-                    ),
-                ),
-                (
-                    "file",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="rejected",
-                        to="fleet.sentfile",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('line', models.PositiveIntegerField()),
+                ('reason', models.TextField()),
+                ('cells', models.JSONField()),
+                ('organisation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation')),
+                ('file', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='rejected', to='fleet.sentfile')),
             ],
             options={
-                "ordering": ["line"],
+                'ordering': ['line'],
             },
         ),
         migrations.CreateModel(
-            name="TagOut",
+            name='TagOut',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("reason", models.TextField()),
-                ("placed_at", models.DateTimeField(default=django.utils.timezone.now)),
-                ("cleared_at", models.DateTimeField(blank=True, null=True)),
-                ("clear_reason", models.TextField(blank=True)),
-                (
-                    "cleared_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="fleet.member",
-                    ),
-                ),
-                (
-                    "machine",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="tag_outs",
-                        to="fleet.machine",
-                    ),
-                ),
-                (
-                    "organisation",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.organisation"
-                    ),
-                ),
-                (
-                    "placed_by",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to="fleet.member",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('reason', models.TextField()),
+                ('placed_at', models.DateTimeField(default=django.utils.timezone.now)),
+                ('cleared_at', models.DateTimeField(blank=True, null=True)),
+                ('clear_reason', models.TextField(blank=True)),
+                ('cleared_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='fleet.member')),
+                ('machine', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='tag_outs', to='fleet.machine')),
+                ('organisation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation')),
+                ('placed_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member')),
             ],
             options={
-                "ordering": ["-placed_at"],
+                'ordering': ['-placed_at'],
             },
         ),
         migrations.CreateModel(
-            name="TelematicsSource",
+            name='TelematicsSource',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=80)),
-                ("url", models.URLField(max_length=500, verbose_name="address")),
-                (
-                    "login",
-                    models.CharField(
-                        choices=[
-                            ("none", "None"),
-                            ("basic", "User name and password"),
-                            ("bearer", "Access token"),
-                            ("client", "Client id and secret (OAuth 2.0)"),
-                        ],
-                        default="basic",
-                        max_length=8,
-                    ),
-                ),
-                ("username", models.CharField(blank=True, help_text="Or the client id.", max_length=200)),
-                (
-                    "secret",
-                    models.TextField(
-                        blank=True, help_text="The password, token or client secret, encrypted."
-                    ),
-                ),
-                ("token_url", models.URLField(blank=True, max_length=500, verbose_name="token address")),
-                (
-                    "scope",
-                    models.CharField(
-                        blank=True, help_text="What a client asks its token for.", max_length=300
-                    ),
-                ),
-                ("every_minutes", models.PositiveIntegerField(default=60)),
-                ("active", models.BooleanField(default=True)),
-                ("next_try_at", models.DateTimeField(default=django.utils.timezone.now)),
-                ("busy_until", models.DateTimeField(editable=False, null=True)),
-                ("tried_at", models.DateTimeField(editable=False, null=True)),
-                ("good_at", models.DateTimeField(editable=False, null=True)),
-                (
-                    "outcome",
-                    models.TextField(
-                        blank=True, editable=False, help_text="What the last good snapshot brought."
-                    ),
-                ),
-                ("units_seen", models.PositiveIntegerField(default=0, editable=False)),
-                ("error", models.TextField(blank=True, editable=False)),
-                ("error_at", models.DateTimeField(editable=False, null=True)),
-                (
-                    "failures",
-                    models.PositiveIntegerField(default=0, editable=False, help_text="In a row, up to now."),
-                ),
-                (
-                    "organisation",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.organisation"
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=80)),
+                ('url', models.URLField(max_length=500, verbose_name='address')),
+                ('login', models.CharField(choices=[('none', 'None'), ('basic', 'User name and password'), ('bearer', 'Access token'), ('client', 'Client id and secret (OAuth 2.0)')], default='basic', max_length=8)),
+                ('username', models.CharField(blank=True, help_text='Or the client id.', max_length=200)),
+                ('secret', models.TextField(blank=True, help_text='The password, token or client secret, encrypted.')),
+                ('token_url', models.URLField(blank=True, max_length=500, verbose_name='token address')),
+                ('scope', models.CharField(blank=True, help_text='What a client asks its token for.', max_length=300)),
+                ('every_minutes', models.PositiveIntegerField(default=60)),
+                ('active', models.BooleanField(default=True)),
+                ('next_try_at', models.DateTimeField(default=django.utils.timezone.now)),
+                ('busy_until', models.DateTimeField(editable=False, null=True)),
+                ('tried_at', models.DateTimeField(editable=False, null=True)),
+                ('good_at', models.DateTimeField(editable=False, null=True)),
+                ('outcome', models.TextField(blank=True, editable=False, help_text='What the last good snapshot brought.')),
+                ('units_seen', models.PositiveIntegerField(default=0, editable=False)),
+                ('error', models.TextField(blank=True, editable=False)),
+                ('error_at', models.DateTimeField(editable=False, null=True)),
+                ('failures', models.PositiveIntegerField(default=0, editable=False, help_text='In a row, up to now.')),
+                ('organisation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation')),
             ],
             options={
-                "ordering": ["name"],
+                'ordering': ['name'],
             },
         ),
         migrations.CreateModel(
-            name="TelematicsUnit",
+            name='TelematicsUnit',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("key", models.CharField(help_text="What tells it apart within its source.", max_length=250)),
-                ("pin", models.CharField(blank=True, max_length=100)),
-                ("serial", models.CharField(blank=True, max_length=100)),
-                ("equipment_id", models.CharField(blank=True, max_length=100)),
-                ("maker", models.CharField(blank=True, max_length=100)),
-                ("model", models.CharField(blank=True, max_length=100)),
-                (
-                    "matched_by",
-                    models.CharField(
-                        blank=True,
-                        choices=[
-                            ("pin", "product identification number"),
-                            ("serial", "serial number"),
-                            ("equipment id", "equipment id"),
-                            ("person", "a person"),
-                        ],
-                        max_length=12,
-                    ),
-                ),
-                ("ignored", models.BooleanField(default=False)),
-                (
-                    "hint",
-                    models.TextField(
-                        blank=True, help_text="Why it was not tied by itself, where there is more to say."
-                    ),
-                ),
-                ("decided_at", models.DateTimeField(blank=True, null=True)),
-                ("seen_at", models.DateTimeField(help_text="When a snapshot last spoke of it.")),
-                (
-                    "hours",
-                    models.CharField(
-                        blank=True, help_text="Cumulative operating hours, as sent.", max_length=40
-                    ),
-                ),
-                ("hours_at", models.CharField(blank=True, help_text="Their time, as sent.", max_length=40)),
-                (
-                    "receipt",
-                    models.CharField(blank=True, help_text="What became of these hours.", max_length=10),
-                ),
-                ("receipt_reason", models.TextField(blank=True)),
-                (
-                    "latitude",
-                    models.DecimalField(
-                        decimal_places=6, help_text="Degrees, WGS 84.", max_digits=9, null=True
-                    ),
-                ),
-                ("longitude", models.DecimalField(decimal_places=6, max_digits=9, null=True)),
-                ("location_at", models.DateTimeField(null=True)),
-                (
-                    "fuel_percent",
-                    models.DecimalField(decimal_places=2, help_text="Of the tank.", max_digits=5, null=True),
-                ),
-                ("fuel_at", models.DateTimeField(null=True)),
-                (
-                    "fuel_used",
-                    models.DecimalField(
-                        decimal_places=2, help_text="Litres over its whole life.", max_digits=12, null=True
-                    ),
-                ),
-                ("fuel_used_at", models.DateTimeField(null=True)),
-                (
-                    "decided_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to="fleet.member",
-                    ),
-                ),
-                (
-                    "machine",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="telematics_units",
-                        to="fleet.machine",
-                    ),
-                ),
-                (
-                    "organisation",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.organisation"
-                    ),
-                ),
-                (
-                    "source",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="units",
-                        to="fleet.telematicssource",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('key', models.CharField(help_text='What tells it apart within its source.', max_length=250)),
+                ('pin', models.CharField(blank=True, max_length=100)),
+                ('serial', models.CharField(blank=True, max_length=100)),
+                ('equipment_id', models.CharField(blank=True, max_length=100)),
+                ('maker', models.CharField(blank=True, max_length=100)),
+                ('model', models.CharField(blank=True, max_length=100)),
+                ('matched_by', models.CharField(blank=True, choices=[('pin', 'product identification number'), ('serial', 'serial number'), ('equipment id', 'equipment id'), ('person', 'a person')], max_length=12)),
+                ('ignored', models.BooleanField(default=False)),
+                ('hint', models.TextField(blank=True, help_text='Why it was not tied by itself, where there is more to say.')),
+                ('decided_at', models.DateTimeField(blank=True, null=True)),
+                ('seen_at', models.DateTimeField(help_text='When a snapshot last spoke of it.')),
+                ('hours', models.CharField(blank=True, help_text='Cumulative operating hours, as sent.', max_length=40)),
+                ('hours_at', models.CharField(blank=True, help_text='Their time, as sent.', max_length=40)),
+                ('receipt', models.CharField(blank=True, help_text='What became of these hours.', max_length=10)),
+                ('receipt_reason', models.TextField(blank=True)),
+                ('latitude', models.DecimalField(decimal_places=6, help_text='Degrees, WGS 84.', max_digits=9, null=True)),
+                ('longitude', models.DecimalField(decimal_places=6, max_digits=9, null=True)),
+                ('location_at', models.DateTimeField(null=True)),
+                ('fuel_percent', models.DecimalField(decimal_places=2, help_text='Of the tank.', max_digits=5, null=True)),
+                ('fuel_at', models.DateTimeField(null=True)),
+                ('fuel_used', models.DecimalField(decimal_places=2, help_text='Litres over its whole life.', max_digits=12, null=True)),
+                ('fuel_used_at', models.DateTimeField(null=True)),
+                ('decided_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member')),
+                ('machine', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='telematics_units', to='fleet.machine')),
+                ('organisation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation')),
+                ('source', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='units', to='fleet.telematicssource')),
             ],
             options={
-                "ordering": ["maker", "model", "equipment_id", "pk"],
+                'ordering': ['maker', 'model', 'equipment_id', 'pk'],
             },
         ),
         migrations.CreateModel(
-            name="Yard",
+            name='Yard',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=120)),
-                (
-                    "zone",
-                    models.CharField(
-                        blank=True,
-                        help_text="Blank: the organisation's.",
-                        max_length=64,
-                        validators=[fleet.models.organisation.check_zone],
-                    ),
-                ),
-                (
-                    "organisation",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.organisation"
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=120)),
+                ('zone', models.CharField(blank=True, help_text="Blank: the organisation's.", max_length=64, validators=[fleet.models.organisation.check_zone])),
+                ('organisation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation')),
             ],
             options={
-                "ordering": ["name"],
+                'ordering': ['name'],
             },
         ),
         migrations.AddField(
-            model_name="machine",
-            name="yard",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="machines", to="fleet.yard"
-            ),
+            model_name='machine',
+            name='yard',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='machines', to='fleet.yard'),
         ),
         migrations.CreateModel(
-            name="Holiday",
+            name='Holiday',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=80)),
-                ("first_on", models.DateField()),
-                ("last_on", models.DateField()),
-                (
-                    "organisation",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="fleet.organisation"
-                    ),
-                ),
-                (
-                    "yard",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="holidays",
-                        to="fleet.yard",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=80)),
+                ('first_on', models.DateField()),
+                ('last_on', models.DateField()),
+                ('organisation', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation')),
+                ('yard', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='holidays', to='fleet.yard')),
             ],
             options={
-                "ordering": ["first_on", "pk"],
+                'ordering': ['first_on', 'pk'],
             },
         ),
         migrations.AddField(
-            model_name="apitoken",
-            name="yards",
-            field=models.ManyToManyField(blank=True, related_name="+", to="fleet.yard"),
+            model_name='apitoken',
+            name='yards',
+            field=models.ManyToManyField(blank=True, related_name='+', to='fleet.yard'),
         ),
         migrations.AddConstraint(
-            model_name="user",
-            constraint=models.UniqueConstraint(
-                django.db.models.functions.text.Lower("username"), name="user_name_any_case"
-            ),
+            model_name='user',
+            constraint=models.UniqueConstraint(django.db.models.functions.text.Lower('username'), name='user_name_any_case'),
         ),
         migrations.AddField(
-            model_name="mounting",
-            name="attachment",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.CASCADE, related_name="mountings", to="fleet.attachment"
-            ),
+            model_name='mounting',
+            name='attachment',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='mountings', to='fleet.attachment'),
         ),
         migrations.AddConstraint(
-            model_name="attachment",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("hours_before__gte", 0)), name="attachment_hours_not_negative"
-            ),
+            model_name='attachment',
+            constraint=models.CheckConstraint(condition=models.Q(('hours_before__gte', 0)), name='attachment_hours_not_negative'),
         ),
         migrations.AddConstraint(
-            model_name="metersegment",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("ended_at", None)), fields=("machine",), name="one_meter_running"
-            ),
+            model_name='metersegment',
+            constraint=models.UniqueConstraint(condition=models.Q(('ended_at', None)), fields=('machine',), name='one_meter_running'),
         ),
         migrations.AddConstraint(
-            model_name="metersegment",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("ended_at", None), ("ended_at__gte", models.F("started_at")), _connector="OR"
-                ),
-                name="meter_ends_after_it_began",
-            ),
+            model_name='metersegment',
+            constraint=models.CheckConstraint(condition=models.Q(('ended_at', None), ('ended_at__gte', models.F('started_at')), _connector='OR'), name='meter_ends_after_it_began'),
         ),
         migrations.AddConstraint(
-            model_name="member",
-            constraint=models.UniqueConstraint(fields=("organisation", "user"), name="member_once"),
+            model_name='member',
+            constraint=models.UniqueConstraint(fields=('organisation', 'user'), name='member_once'),
         ),
         migrations.AddConstraint(
-            model_name="member",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("role__in", ["owner", "manager", "technician", "counter"])),
-                name="member_role_known",
-            ),
+            model_name='member',
+            constraint=models.CheckConstraint(condition=models.Q(('role__in', ['owner', 'manager', 'technician', 'counter'])), name='member_role_known'),
         ),
         migrations.AddConstraint(
-            model_name="machinetype",
-            constraint=models.UniqueConstraint(
-                models.F("organisation"),
-                django.db.models.functions.text.Lower("maker"),
-                django.db.models.functions.text.Lower("model"),
-                name="machine_type_once",
-            ),
+            model_name='machinetype',
+            constraint=models.UniqueConstraint(models.F('organisation'), django.db.models.functions.text.Lower('maker'), django.db.models.functions.text.Lower('model'), name='machine_type_once'),
         ),
         migrations.AddIndex(
-            model_name="keptanswer",
-            index=models.Index(fields=["expires_at"], name="answer_expiry"),
+            model_name='keptanswer',
+            index=models.Index(fields=['expires_at'], name='answer_expiry'),
         ),
         migrations.AddConstraint(
-            model_name="keptanswer",
-            constraint=models.UniqueConstraint(
-                fields=("organisation", "sender", "key"), name="answer_key_once"
-            ),
+            model_name='keptanswer',
+            constraint=models.UniqueConstraint(fields=('organisation', 'sender', 'key'), name='answer_key_once'),
         ),
         migrations.AddConstraint(
-            model_name="hire",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("back_at", None)), fields=("machine",), name="out_on_one_hire"
-            ),
+            model_name='hire',
+            constraint=models.UniqueConstraint(condition=models.Q(('back_at', None)), fields=('machine',), name='out_on_one_hire'),
         ),
         migrations.AddConstraint(
-            model_name="hire",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("back_at", None), ("back_at__gte", models.F("out_at")), _connector="OR"),
-                name="back_after_out",
-            ),
+            model_name='hire',
+            constraint=models.CheckConstraint(condition=models.Q(('back_at', None), ('back_at__gte', models.F('out_at')), _connector='OR'), name='back_after_out'),
         ),
         migrations.AddConstraint(
-            model_name="hire",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("hours_a_day", None),
-                    models.Q(("hours_a_day__gte", 0), ("hours_a_day__lte", 24)),
-                    _connector="OR",
-                ),
-                name="hire_hours_in_a_day",
-            ),
+            model_name='hire',
+            constraint=models.CheckConstraint(condition=models.Q(('hours_a_day', None), models.Q(('hours_a_day__gte', 0), ('hours_a_day__lte', 24)), _connector='OR'), name='hire_hours_in_a_day'),
         ),
         migrations.AddConstraint(
-            model_name="fitment",
-            constraint=models.UniqueConstraint(fields=("organisation", "code"), name="fitment_code_once"),
+            model_name='fitment',
+            constraint=models.UniqueConstraint(fields=('organisation', 'code'), name='fitment_code_once'),
         ),
         migrations.AddIndex(
-            model_name="booking",
-            index=models.Index(
-                condition=models.Q(("withdrawn_at", None)),
-                fields=["organisation", "last_on"],
-                name="booking_standing",
-            ),
+            model_name='booking',
+            index=models.Index(condition=models.Q(('withdrawn_at', None)), fields=['organisation', 'last_on'], name='booking_standing'),
         ),
         migrations.AddConstraint(
-            model_name="booking",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("last_on__gte", models.F("first_on"))), name="booking_ends_after_it_began"
-            ),
+            model_name='booking',
+            constraint=models.CheckConstraint(condition=models.Q(('last_on__gte', models.F('first_on'))), name='booking_ends_after_it_began'),
         ),
         migrations.AddConstraint(
-            model_name="booking",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("hours_a_day__gte", 0), ("hours_a_day__lte", 24)),
-                name="booking_hours_in_a_day",
-            ),
+            model_name='booking',
+            constraint=models.CheckConstraint(condition=models.Q(('hours_a_day__gte', 0), ('hours_a_day__lte', 24)), name='booking_hours_in_a_day'),
         ),
         migrations.AddConstraint(
-            model_name="booking",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("kind__in", ["hire", "job"])), name="booking_kind_known"
-            ),
+            model_name='booking',
+            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['hire', 'job'])), name='booking_kind_known'),
         ),
         migrations.AddConstraint(
-            model_name="booking",
-            constraint=fleet.models.calendar.ExclusionOnPostgres(
-                condition=models.Q(("withdrawn_at", None)),
-                expressions=[
-                    (
-                        models.Func(
-                            models.F("machine"), models.F("machine"), models.Value("[]"), function="int8range"
-                        ),
-                        "&&",
-                    ),
-                    (
-                        models.Func(
-                            models.F("first_on"),
-                            models.F("last_on"),
-                            models.Value("[]"),
-                            function="daterange",
-                        ),
-                        "&&",
-                    ),
-                ],
-                name="booked_once_at_a_time",
-            ),
+            model_name='booking',
+            constraint=fleet.models.calendar.ExclusionOnPostgres(condition=models.Q(('withdrawn_at', None)), expressions=[(models.Func(models.F('machine'), models.F('machine'), models.Value('[]'), function='int8range'), '&&'), (models.Func(models.F('first_on'), models.F('last_on'), models.Value('[]'), function='daterange'), '&&')], name='booked_once_at_a_time'),
         ),
         migrations.AddIndex(
-            model_name="reading",
-            index=models.Index(
-                condition=models.Q(("state", "counted")),
-                fields=["machine", "taken_at", "hours"],
-                name="reading_history",
-            ),
+            model_name='reading',
+            index=models.Index(condition=models.Q(('state', 'counted')), fields=['machine', 'taken_at', 'hours'], name='reading_history'),
         ),
         migrations.AddIndex(
-            model_name="reading",
-            index=models.Index(
-                condition=models.Q(("state", "held")),
-                fields=["organisation", "taken_at"],
-                name="reading_held",
-            ),
+            model_name='reading',
+            index=models.Index(condition=models.Q(('state', 'held')), fields=['organisation', 'taken_at'], name='reading_held'),
         ),
         migrations.AddIndex(
-            model_name="reading",
-            index=models.Index(fields=["organisation", "-taken_at", "-id"], name="reading_listed"),
+            model_name='reading',
+            index=models.Index(fields=['organisation', '-taken_at', '-id'], name='reading_listed'),
         ),
         migrations.AddIndex(
-            model_name="reading",
-            index=models.Index(
-                condition=models.Q(("token__isnull", False)), fields=["token", "id"], name="reading_of_device"
-            ),
+            model_name='reading',
+            index=models.Index(condition=models.Q(('token__isnull', False)), fields=['token', 'id'], name='reading_of_device'),
         ),
         migrations.AddIndex(
-            model_name="reading",
-            index=models.Index(
-                condition=models.Q(("corrects__isnull", False)), fields=["corrects"], name="reading_corrects"
-            ),
+            model_name='reading',
+            index=models.Index(condition=models.Q(('corrects__isnull', False)), fields=['corrects'], name='reading_corrects'),
         ),
         migrations.AddConstraint(
-            model_name="reading",
-            constraint=models.UniqueConstraint(fields=("machine", "taken_at", "shows"), name="reading_once"),
+            model_name='reading',
+            constraint=models.UniqueConstraint(fields=('machine', 'taken_at', 'shows'), name='reading_once'),
         ),
         migrations.AddConstraint(
-            model_name="reading",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("state", "counted")), fields=("corrects",), name="one_correction_stands"
-            ),
+            model_name='reading',
+            constraint=models.UniqueConstraint(condition=models.Q(('state', 'counted')), fields=('corrects',), name='one_correction_stands'),
         ),
         migrations.AddConstraint(
-            model_name="reading",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("client_id__isnull", False)),
-                fields=("organisation", "sender", "client_id"),
-                name="reading_client_id_once",
-            ),
+            model_name='reading',
+            constraint=models.UniqueConstraint(condition=models.Q(('client_id__isnull', False)), fields=('organisation', 'sender', 'client_id'), name='reading_client_id_once'),
         ),
         migrations.AddConstraint(
-            model_name="reading",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("shows__gte", 0)), name="reading_not_negative"
-            ),
+            model_name='reading',
+            constraint=models.CheckConstraint(condition=models.Q(('shows__gte', 0)), name='reading_not_negative'),
         ),
         migrations.AddConstraint(
-            model_name="reading",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("state", "held"), _negated=True),
-                    models.Q(("reason", ""), _negated=True),
-                    _connector="OR",
-                ),
-                name="held_reading_says_why",
-            ),
+            model_name='reading',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('state', 'held'), _negated=True), models.Q(('reason', ''), _negated=True), _connector='OR'), name='held_reading_says_why'),
         ),
         migrations.AddConstraint(
-            model_name="decision",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("kind", "taken back"), ("takes_back", None), _connector="OR"),
-                name="only_taking_back_takes_back",
-            ),
+            model_name='decision',
+            constraint=models.CheckConstraint(condition=models.Q(('kind', 'taken back'), ('takes_back', None), _connector='OR'), name='only_taking_back_takes_back'),
         ),
         migrations.AddIndex(
-            model_name="sentfile",
-            index=models.Index(
-                condition=models.Q(("state", "running")), fields=["heard_at"], name="sent_file_running"
-            ),
+            model_name='sentfile',
+            index=models.Index(condition=models.Q(('state', 'running')), fields=['heard_at'], name='sent_file_running'),
         ),
         migrations.AddConstraint(
-            model_name="rejectedrow",
-            constraint=models.UniqueConstraint(fields=("file", "line"), name="rejected_row_once"),
+            model_name='rejectedrow',
+            constraint=models.UniqueConstraint(fields=('file', 'line'), name='rejected_row_once'),
         ),
         migrations.AddConstraint(
-            model_name="tagout",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("reason", ""), _negated=True), name="tag_out_says_why"
-            ),
+            model_name='tagout',
+            constraint=models.CheckConstraint(condition=models.Q(('reason', ''), _negated=True), name='tag_out_says_why'),
         ),
         migrations.AddConstraint(
-            model_name="tagout",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("clear_reason", ""), ("cleared_at", None), ("cleared_by", None)),
-                    models.Q(
-                        ("cleared_at__isnull", False),
-                        ("cleared_by__isnull", False),
-                        models.Q(("clear_reason", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="tag_out_cleared_by_a_named_person",
-            ),
+            model_name='tagout',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('clear_reason', ''), ('cleared_at', None), ('cleared_by', None)), models.Q(('cleared_at__isnull', False), ('cleared_by__isnull', False), models.Q(('clear_reason', ''), _negated=True)), _connector='OR'), name='tag_out_cleared_by_a_named_person'),
         ),
         migrations.AddIndex(
-            model_name="telematicssource",
-            index=models.Index(
-                condition=models.Q(("active", True)), fields=["next_try_at"], name="telematics_source_due"
-            ),
+            model_name='telematicssource',
+            index=models.Index(condition=models.Q(('active', True)), fields=['next_try_at'], name='telematics_source_due'),
         ),
         migrations.AddConstraint(
-            model_name="telematicssource",
-            constraint=models.UniqueConstraint(
-                fields=("organisation", "name"), name="telematics_source_name_once"
-            ),
+            model_name='telematicssource',
+            constraint=models.UniqueConstraint(fields=('organisation', 'name'), name='telematics_source_name_once'),
         ),
         migrations.AddConstraint(
-            model_name="telematicssource",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("every_minutes__gte", 5)), name="telematics_not_too_often"
-            ),
+            model_name='telematicssource',
+            constraint=models.CheckConstraint(condition=models.Q(('every_minutes__gte', 5)), name='telematics_not_too_often'),
         ),
         migrations.AddConstraint(
-            model_name="telematicssource",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("login", "client"), _negated=True),
-                    models.Q(("token_url", ""), _negated=True),
-                    _connector="OR",
-                ),
-                name="telematics_client_has_token_address",
-            ),
+            model_name='telematicssource',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('login', 'client'), _negated=True), models.Q(('token_url', ''), _negated=True), _connector='OR'), name='telematics_client_has_token_address'),
         ),
         migrations.AddConstraint(
-            model_name="telematicsunit",
-            constraint=models.UniqueConstraint(fields=("source", "key"), name="telematics_unit_once"),
+            model_name='telematicsunit',
+            constraint=models.UniqueConstraint(fields=('source', 'key'), name='telematics_unit_once'),
         ),
         migrations.AddConstraint(
-            model_name="telematicsunit",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("machine__isnull", False)),
-                fields=("source", "machine"),
-                name="one_unit_of_a_source_for_a_machine",
-            ),
+            model_name='telematicsunit',
+            constraint=models.UniqueConstraint(condition=models.Q(('machine__isnull', False)), fields=('source', 'machine'), name='one_unit_of_a_source_for_a_machine'),
         ),
         migrations.AddConstraint(
-            model_name="telematicsunit",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("machine", None), ("ignored", False), _connector="OR"),
-                name="ignored_unit_has_no_machine",
-            ),
+            model_name='telematicsunit',
+            constraint=models.CheckConstraint(condition=models.Q(('machine', None), ('ignored', False), _connector='OR'), name='ignored_unit_has_no_machine'),
         ),
         migrations.AddConstraint(
-            model_name="yard",
-            constraint=models.UniqueConstraint(
-                models.F("organisation"), django.db.models.functions.text.Lower("name"), name="yard_name_once"
-            ),
+            model_name='yard',
+            constraint=models.UniqueConstraint(models.F('organisation'), django.db.models.functions.text.Lower('name'), name='yard_name_once'),
         ),
         migrations.AddConstraint(
-            model_name="machine",
-            constraint=models.UniqueConstraint(
-                models.F("organisation"),
-                django.db.models.functions.text.Lower("tag"),
-                name="machine_tag_once",
-            ),
+            model_name='machine',
+            constraint=models.UniqueConstraint(models.F('organisation'), django.db.models.functions.text.Lower('tag'), name='machine_tag_once'),
         ),
         migrations.AddConstraint(
-            model_name="machine",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("serial", ""), _negated=True),
-                fields=("organisation", "serial"),
-                name="machine_serial_once",
-            ),
+            model_name='machine',
+            constraint=models.UniqueConstraint(condition=models.Q(('serial', ''), _negated=True), fields=('organisation', 'serial'), name='machine_serial_once'),
         ),
         migrations.AddConstraint(
-            model_name="machine",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("pin", ""), _negated=True),
-                fields=("organisation", "pin"),
-                name="machine_pin_once",
-            ),
+            model_name='machine',
+            constraint=models.UniqueConstraint(condition=models.Q(('pin', ''), _negated=True), fields=('organisation', 'pin'), name='machine_pin_once'),
         ),
         migrations.AddConstraint(
-            model_name="machine",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("hours__gte", 0)), name="machine_hours_not_negative"
-            ),
+            model_name='machine',
+            constraint=models.CheckConstraint(condition=models.Q(('hours__gte', 0)), name='machine_hours_not_negative'),
         ),
         migrations.AddConstraint(
-            model_name="machine",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("condition__in", ["normal", "dust", "wet", "heavy"])),
-                name="machine_condition_known",
-            ),
+            model_name='machine',
+            constraint=models.CheckConstraint(condition=models.Q(('condition__in', ['normal', 'dust', 'wet', 'heavy'])), name='machine_condition_known'),
         ),
         migrations.AddConstraint(
-            model_name="holiday",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("last_on__gte", models.F("first_on"))), name="holiday_ends_after_it_began"
-            ),
+            model_name='holiday',
+            constraint=models.CheckConstraint(condition=models.Q(('last_on__gte', models.F('first_on'))), name='holiday_ends_after_it_began'),
         ),
         migrations.AddConstraint(
-            model_name="apitoken",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("limited", False), ("member", None), _connector="OR"),
-                name="only_a_devices_token_is_limited",
-            ),
+            model_name='apitoken',
+            constraint=models.CheckConstraint(condition=models.Q(('limited', False), ('member', None), _connector='OR'), name='only_a_devices_token_is_limited'),
         ),
         migrations.AddConstraint(
-            model_name="mounting",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("removed_at", None)),
-                fields=("attachment",),
-                name="mounted_on_one_machine",
-            ),
+            model_name='mounting',
+            constraint=models.UniqueConstraint(condition=models.Q(('removed_at', None)), fields=('attachment',), name='mounted_on_one_machine'),
         ),
         migrations.AddConstraint(
-            model_name="mounting",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("hours_off", None), ("removed_at", None)),
-                    models.Q(
-                        ("hours_off__gte", models.F("hours_on")), ("removed_at__gte", models.F("mounted_at"))
-                    ),
-                    _connector="OR",
-                ),
-                name="mounting_ends_after_it_began",
-            ),
+            model_name='mounting',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('hours_off', None), ('removed_at', None)), models.Q(('hours_off__gte', models.F('hours_on')), ('removed_at__gte', models.F('mounted_at'))), _connector='OR'), name='mounting_ends_after_it_began'),
         ),
     ]
