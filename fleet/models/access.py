@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 
 if TYPE_CHECKING:
     from fleet.models.organisation import Member
@@ -106,7 +106,7 @@ class ApiToken(OrganisationOwned):
     old_until = models.DateTimeField(null=True, editable=False)
     old_used_at = models.DateTimeField(null=True, editable=False)
 
-    objects = scoped(ApiTokenQuerySet)
+    objects = OrganisationManager.from_queryset(ApiTokenQuerySet)()
 
     class Meta:
         ordering = ["-created_at"]

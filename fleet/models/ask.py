@@ -7,7 +7,7 @@ from django.db.models import Q
 from django.urls import reverse
 from django.utils import timezone
 
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.machine import Machine
 
 ANSWER_SHOWN_FOR = timedelta(days=3)
@@ -46,7 +46,7 @@ class Ask(OrganisationOwned):
     dealt_at = models.DateTimeField(null=True, blank=True)
     outcome = models.TextField(blank=True, help_text="What was done about it, or the answer.")
 
-    objects = scoped(AskQuerySet)
+    objects = OrganisationManager.from_queryset(AskQuerySet)()
 
     class Meta:
         ordering = ["asked_at", "pk"]

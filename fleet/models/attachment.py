@@ -3,7 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.fields import HoursField
 from fleet.models.machine import Machine, MachineQuerySet
 
@@ -23,7 +23,7 @@ class Attachment(Machine):
 
     hours_before = HoursField(default=0, help_text="Hours it had run when it came here.")
 
-    objects = scoped(AttachmentQuerySet)
+    objects = OrganisationManager.from_queryset(AttachmentQuerySet)()
 
     class Meta:
         constraints = [
@@ -50,7 +50,7 @@ class Mounting(OrganisationOwned):
     removed_at = models.DateTimeField(null=True, blank=True)
     hours_off = HoursField(null=True, blank=True)
 
-    objects = scoped(MountingQuerySet)
+    objects = OrganisationManager.from_queryset(MountingQuerySet)()
 
     class Meta:
         ordering = ["-mounted_at"]

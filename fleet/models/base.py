@@ -1,14 +1,18 @@
 """The base of every row that belongs to one organisation."""
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 from django.db import models
 from django_scopes import ScopedManager
 
+if TYPE_CHECKING:
+    ScopingManager = models.Manager
+else:  # django-scopes builds the class inside a function, where no type checker sees it
+    ScopingManager = type(ScopedManager(organisation="organisation"))
 
-def scoped(queryset: type[models.QuerySet] = models.QuerySet) -> Any:
-    """Return a manager over `queryset` that raises ScopeError outside an opened organisation scope."""
-    return ScopedManager(models.Manager.from_queryset(queryset), organisation="organisation")
+
+class OrganisationManager(ScopingManager):
+    """A manager that raises ScopeError outside an opened organisation scope."""
 
 
 class OrganisationOwned(models.Model):
@@ -16,7 +20,7 @@ class OrganisationOwned(models.Model):
 
     organisation = models.ForeignKey("fleet.Organisation", on_delete=models.CASCADE, related_name="+")
 
-    objects = scoped()
+    objects = OrganisationManager()
 
     class Meta:
         abstract = True

@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import F, Func, Q, Value
 from django.utils import timezone
 
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.machine import Machine
 from fleet.models.overruled import Overruled
 
@@ -30,7 +30,7 @@ class Holiday(OrganisationOwned):
     first_on = models.DateField()
     last_on = models.DateField()
 
-    objects = scoped(HolidayQuerySet)
+    objects = OrganisationManager.from_queryset(HolidayQuerySet)()
 
     class Meta:
         ordering = ["first_on", "pk"]
@@ -109,7 +109,7 @@ class Booking(Overruled, OrganisationOwned):
         null=True, blank=True, help_text="When the unit came back from the hire that was this booking's."
     )
 
-    objects = scoped(BookingQuerySet)
+    objects = OrganisationManager.from_queryset(BookingQuerySet)()
 
     class Meta:
         ordering = ["first_on", "pk"]

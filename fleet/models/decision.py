@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.meter import Reading
 
 
@@ -61,7 +61,7 @@ class Decision(OrganisationOwned):
         "self", on_delete=models.CASCADE, null=True, blank=True, related_name="taken_back_by"
     )
 
-    objects = scoped(DecisionQuerySet)
+    objects = OrganisationManager.from_queryset(DecisionQuerySet)()
 
     class Meta:
         ordering = ["at", "pk"]

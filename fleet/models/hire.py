@@ -7,7 +7,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.fields import HoursField
 from fleet.models.machine import Machine
 from fleet.models.overruled import Overruled
@@ -72,7 +72,7 @@ class Hire(Overruled, OrganisationOwned):
         null=True, blank=True, help_text="Written when it came back."
     )
 
-    objects = scoped(HireQuerySet)
+    objects = OrganisationManager.from_queryset(HireQuerySet)()
 
     class Meta:
         ordering = ["-out_at"]

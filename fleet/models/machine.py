@@ -12,7 +12,7 @@ from django.db.models.functions import Lower
 from django.urls import reverse
 
 from fleet.core.sticker_codes import new_code
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.fields import HoursField, MoneyField
 from fleet.models.organisation import Member, Yard
 
@@ -174,7 +174,7 @@ class Machine(OrganisationOwned):
     in_shop_since = models.DateTimeField(null=True, editable=False)
     projection_wanted_at = models.DateTimeField(null=True, editable=False)
 
-    objects = scoped(MachineQuerySet)
+    objects = OrganisationManager.from_queryset(MachineQuerySet)()
 
     class Meta:
         ordering = ["tag"]

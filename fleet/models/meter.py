@@ -8,7 +8,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 from django_scopes import scopes_disabled
 
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.fields import HoursField
 from fleet.models.machine import Machine
 
@@ -128,7 +128,7 @@ class Reading(OrganisationOwned):
     decision = models.TextField(blank=True, help_text="What the person who decided said.")
     corrects = unindexed("self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrections")
 
-    objects = scoped(ReadingQuerySet)
+    objects = OrganisationManager.from_queryset(ReadingQuerySet)()
 
     class Meta:
         ordering = ["-taken_at", "-pk"]

@@ -5,7 +5,7 @@ from django.db.models import Q
 from django.db.models.functions import Lower
 from django.utils import timezone
 
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.organisation import Member
 
 
@@ -32,7 +32,7 @@ class Newcomer(OrganisationOwned):
     member = models.OneToOneField(Member, on_delete=models.CASCADE, null=True, related_name="+")
     withdrawn_at = models.DateTimeField(null=True)
 
-    objects = scoped(NewcomerQuerySet)
+    objects = OrganisationManager.from_queryset(NewcomerQuerySet)()
 
     class Meta:
         ordering = ["name", "pk"]

@@ -12,7 +12,7 @@ from django.utils import timezone
 from django_scopes import scopes_disabled
 
 from fleet.core.roles import COUNTER, MANAGER, NO_RIGHTS, OWNER, RIGHTS, TECHNICIAN, Rights
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 
 
 def check_zone(name: str) -> None:
@@ -147,7 +147,7 @@ class Member(OrganisationOwned):
     mail = models.BooleanField("sends a digest by mail", default=True)
     joined_at = models.DateTimeField(default=timezone.now, editable=False)
 
-    objects = scoped(MemberQuerySet)
+    objects = OrganisationManager.from_queryset(MemberQuerySet)()
 
     class Meta:
         ordering = ["user__first_name", "user__last_name", "pk"]

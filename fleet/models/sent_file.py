@@ -7,7 +7,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 
 
 def place(sent: "SentFile", name: str) -> str:
@@ -68,7 +68,7 @@ class SentFile(OrganisationOwned):
     ended_at = models.DateTimeField(null=True, editable=False)
     fault = models.TextField(blank=True, help_text="Why it can't be read, or was broken off.")
 
-    objects = scoped(SentFileQuerySet)
+    objects = OrganisationManager.from_queryset(SentFileQuerySet)()
 
     class Meta:
         ordering = ["-sent_at", "-pk"]

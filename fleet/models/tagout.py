@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.machine import Machine
 
 
@@ -27,7 +27,7 @@ class TagOut(OrganisationOwned):
     cleared_at = models.DateTimeField(null=True, blank=True)
     clear_reason = models.TextField(blank=True)
 
-    objects = scoped(TagOutQuerySet)
+    objects = OrganisationManager.from_queryset(TagOutQuerySet)()
 
     class Meta:
         ordering = ["-placed_at"]

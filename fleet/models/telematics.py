@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Count, F, Q
 from django.utils import timezone
 
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 
 
 class TelematicsSourceQuerySet(models.QuerySet):
@@ -56,7 +56,7 @@ class TelematicsSource(OrganisationOwned):
     error_at = models.DateTimeField(null=True, editable=False)
     failures = models.PositiveIntegerField(default=0, editable=False, help_text="In a row, up to now.")
 
-    objects = scoped(TelematicsSourceQuerySet)
+    objects = OrganisationManager.from_queryset(TelematicsSourceQuerySet)()
 
     class Meta:
         ordering = ["name"]
@@ -149,7 +149,7 @@ class TelematicsUnit(OrganisationOwned):
     )
     fuel_used_at = models.DateTimeField(null=True)
 
-    objects = scoped(TelematicsUnitQuerySet)
+    objects = OrganisationManager.from_queryset(TelematicsUnitQuerySet)()
 
     class Meta:
         ordering = ["maker", "model", "equipment_id", "pk"]

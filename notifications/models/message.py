@@ -10,7 +10,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from fleet.models import Member, Newcomer
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 
 
 def new_mail_id() -> str:
@@ -64,7 +64,7 @@ class Message(OrganisationOwned):
     sent_at = models.DateTimeField(null=True)
     error = models.TextField(blank=True)
 
-    objects = scoped(MessageQuerySet)
+    objects = OrganisationManager.from_queryset(MessageQuerySet)()
 
     class Meta:
         ordering = ["-made_at", "-pk"]

@@ -5,7 +5,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from fleet.models import Attachment, Machine, Member
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.fields import PhotoPath
 from servicing.models.line import Line
 
@@ -47,7 +47,7 @@ class Defect(OrganisationOwned):
     line = models.ForeignKey(Line, on_delete=models.SET_NULL, null=True, blank=True, related_name="defects")
     fixed_at = models.DateTimeField(null=True, blank=True)
 
-    objects = scoped(DefectQuerySet)
+    objects = OrganisationManager.from_queryset(DefectQuerySet)()
 
     class Meta:
         ordering = ["-reported_at"]

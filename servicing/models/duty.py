@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Exists, F, OuterRef, Q, Subquery
 
 from fleet.models import Attachment, Machine, Organisation
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.fields import HoursField
 from servicing.models.task import Task
 
@@ -88,7 +88,7 @@ class Duty(OrganisationOwned):
     late = models.DateField(null=True, editable=False)
     projected_at = models.DateTimeField(null=True, editable=False)
 
-    objects = scoped(DutyQuerySet)
+    objects = OrganisationManager.from_queryset(DutyQuerySet)()
 
     class Meta:
         ordering = ["likely", "mark_hours", "pk"]

@@ -5,7 +5,7 @@ from django.db.models import OuterRef, Q, Subquery
 from django.utils import timezone
 
 from fleet.models import Machine, Member
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.fields import HoursField
 from servicing.models.program import ProgramVersion, ServiceProgram
 from servicing.models.task import Task
@@ -32,7 +32,7 @@ class TaskOverride(OrganisationOwned):
     made_by = models.ForeignKey(Member, on_delete=models.SET_NULL, null=True, related_name="+")
     made_at = models.DateTimeField(default=timezone.now, editable=False)
 
-    objects = scoped(TaskOverrideQuerySet)
+    objects = OrganisationManager.from_queryset(TaskOverrideQuerySet)()
 
     class Meta:
         constraints = [

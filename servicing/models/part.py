@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
 
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.fields import MoneyField
 
 
@@ -26,7 +26,7 @@ class Part(OrganisationOwned):
     unit_cost = MoneyField(default=0)
     equivalents = models.ManyToManyField("self", blank=True, help_text="Parts that may stand in for it.")
 
-    objects = scoped(PartQuerySet)
+    objects = OrganisationManager.from_queryset(PartQuerySet)()
 
     class Meta:
         ordering = ["name", "number"]

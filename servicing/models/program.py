@@ -5,7 +5,7 @@ from django.db.models import Count, Q
 from django.utils import timezone
 
 from fleet.models import MachineType
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 
 INVENTED_FIGURES = "Invented figures: for trying out only. Use the maker's manual."
 """Stands in the head of whatever is made from a program whose figures are invented."""
@@ -79,7 +79,7 @@ class ProgramVersion(OrganisationOwned):
         blank=True, editable=False, help_text="The manual each invented figure was replaced from."
     )
 
-    objects = scoped(ProgramVersionQuerySet)
+    objects = OrganisationManager.from_queryset(ProgramVersionQuerySet)()
 
     class Meta:
         ordering = ["program", "-number"]

@@ -4,7 +4,7 @@ from django.db import models
 from django.utils import timezone
 
 from fleet.models import Member
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 from servicing.models.workorder import WorkOrder
 
 
@@ -27,7 +27,7 @@ class RefusedEntries(OrganisationOwned):
     since = models.DateTimeField(default=timezone.now, help_text="When it was refused first.")
     problems = models.JSONField(default=list)
 
-    objects = scoped(RefusedEntriesQuerySet)
+    objects = OrganisationManager.from_queryset(RefusedEntriesQuerySet)()
 
     class Meta:
         ordering = ["since", "pk"]

@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 
 
 class SentProgramQuerySet(models.QuerySet):
@@ -38,7 +38,7 @@ class SentProgram(OrganisationOwned):
         "servicing.ProgramVersion", on_delete=models.SET_NULL, null=True, related_name="+"
     )
 
-    objects = scoped(SentProgramQuerySet)
+    objects = OrganisationManager.from_queryset(SentProgramQuerySet)()
 
     class Meta:
         ordering = ["-sent_at", "-pk"]

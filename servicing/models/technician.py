@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.models import Member
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.fields import MoneyField
 
 
@@ -21,7 +21,7 @@ class Technician(OrganisationOwned):
     hourly_rate = MoneyField(default=0)
     licensed = models.BooleanField(default=False, help_text="May do tasks marked for licensed practice.")
 
-    objects = scoped(TechnicianQuerySet)
+    objects = OrganisationManager.from_queryset(TechnicianQuerySet)()
 
     class Meta:
         ordering = ["member__user__first_name", "pk"]

@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.models import Machine, Member
-from fleet.models.base import OrganisationOwned, scoped
+from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.fields import HoursField
 from fleet.models.overruled import Overruled
 from servicing.models.technician import Technician
@@ -76,7 +76,7 @@ class WorkOrder(Overruled, OrganisationOwned):
     withdrawn_reason = models.TextField(blank=True)
     note = models.TextField(blank=True)
 
-    objects = scoped(WorkOrderQuerySet)
+    objects = OrganisationManager.from_queryset(WorkOrderQuerySet)()
 
     class Meta:
         ordering = ["planned_for", "number"]
