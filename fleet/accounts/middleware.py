@@ -6,14 +6,25 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django_scopes import scope, scopes_disabled
 
-from fleet.core.roles import NO_RIGHTS
-from fleet.models import ApiToken, Member
+from fleet.core.roles import NO_RIGHTS, Rights
+from fleet.models import ApiToken, Member, Organisation
 from fleet.sign_in import attempts
 from fleet.sign_in.waiting import too_many_tokens
 
 MEMBER_KEY = "member"
 OPERATOR_PREFIX = "/admin/"
 FOR_EVERYBODY = ("/health", "/health/web")  # the same for all, so nobody is looked up
+
+
+class IdentifiedRequest(HttpRequest):
+    """A request behind the middleware; without member, token and organisation where nobody is known."""
+
+    member: Member | None
+    organisation: Organisation | None
+    token: ApiToken | None
+    expired_token: ApiToken | None
+    sender: str | None
+    may: Rights
 
 
 class OrganisationMiddleware:
@@ -26,7 +37,7 @@ class OrganisationMiddleware:
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
-    def __call__(self, request: HttpRequest) -> HttpResponse:
+    def __call__(self, request: IdentifiedRequest) -> HttpResponse:
         looked_up = request.path not in FOR_EVERYBODY
         request.token = self._token(request) if looked_up else None
         opens_nothing = looked_up and request.token is None and "Authorization" in request.headers
@@ -51,7 +62,7 @@ class OrganisationMiddleware:
         with scope(organisation=request.organisation), timezone.override(request.organisation.zone):
             return self.get_response(request)
 
-    def _token(self, request: HttpRequest) -> ApiToken | None:
+    def _token(self, request: IdentifiedRequest) -> ApiToken | None:
         scheme, _, secret = request.headers.get("Authorization", "").partition(" ")
         request.expired_token = None
         if scheme.lower() != "bearer" or not secret:
@@ -63,7 +74,7 @@ class OrganisationMiddleware:
                 request.expired_token = ApiToken.objects.expired(secret.strip(), at=now)
         return token
 
-    def _session_member(self, request: HttpRequest) -> Member | None:
+    def _session_member(self, request: IdentifiedRequest) -> Member | None:
         if not request.user.is_authenticated or "Authorization" in request.headers:
             return None
         with scopes_disabled():  # the membership itself says which organisation

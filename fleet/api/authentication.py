@@ -7,6 +7,8 @@ from rest_framework.authentication import BaseAuthentication, SessionAuthenticat
 from rest_framework.exceptions import AuthenticationFailed
 from rest_framework.request import Request
 
+from fleet.api.caller import caller
+
 
 class TokenAuthentication(BaseAuthentication):
     """`Authorization: Bearer hm_...`: the token of a person or of a device."""
@@ -14,8 +16,8 @@ class TokenAuthentication(BaseAuthentication):
     def authenticate(self, request: Request) -> tuple[Any, Any] | None:
         if "Authorization" not in request.headers:
             return None
-        token = request._request.token
-        if (expired := request._request.expired_token) is not None:
+        token = caller(request).token
+        if (expired := caller(request).expired_token) is not None:
             raise AuthenticationFailed(
                 f"This token expired on {expired.expires_at:%Y-%m-%d}; give it a new secret under Tokens."
             )
@@ -33,4 +35,4 @@ class MemberSessionAuthentication(SessionAuthentication):
     """The signed-in member's own browser session, with Django's CSRF check."""
 
     def authenticate(self, request: Request) -> tuple[Any, Any] | None:
-        return super().authenticate(request) if request._request.member else None
+        return super().authenticate(request) if caller(request).member else None

@@ -14,6 +14,7 @@ from fleet.api.filters import IdFilter, OrderingFilter
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Booking
+from fleet.models.calendar import BookingQuerySet
 
 
 class BookingSerializer(serializers.ModelSerializer):
@@ -38,7 +39,7 @@ class BookingsView(ScopedView, ListAPIView):
     serializer_class = BookingSerializer
     filterset_class = BookingFilter
 
-    def rows(self, own: QuerySet) -> QuerySet:
+    def rows(self, own: BookingQuerySet) -> QuerySet:
         return own.standing()
 
     @extend_schema(

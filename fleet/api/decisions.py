@@ -10,6 +10,7 @@ from rest_framework.generics import ListAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from fleet.api.caller import member_of
 from fleet.api.fields import HoursField, IdField, MomentField
 from fleet.api.readings import ReadingRows, ReadingSerializer
 from fleet.api.schema import problems
@@ -131,7 +132,7 @@ class DecideView(ReadingRows):
     def decided(self, process: Callable[..., Reading], code: int = status.HTTP_200_OK) -> Response:
         """Carry the decision out and show the reading that came of it."""
         given = self.given()
-        reading = process(reading=self.get_object(), member=self.request._request.member, **given)
+        reading = process(reading=self.get_object(), member=member_of(self.request), **given)
         return Response(ReadingSerializer(reading).data, status=code)
 
 
@@ -182,7 +183,7 @@ class SwapView(DecideView):
         """
         given, mine = self.given(), self.get_object()
         (other,) = self.found(Reading, "other", [given.pop("other")])
-        made = decisions.swap(reading=mine, other=other, member=request._request.member, **given)
+        made = decisions.swap(reading=mine, other=other, member=member_of(request), **given)
         return Response(ReadingSerializer(made, many=True).data, status=status.HTTP_201_CREATED)
 
 

@@ -14,6 +14,7 @@ from fleet.api.filters import IdFilter, OrderingFilter
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Hire
+from fleet.models.hire import HireQuerySet
 
 
 class HireNoteSerializer(serializers.Serializer):
@@ -76,7 +77,7 @@ class HiresView(ScopedView, ListAPIView):
     serializer_class = HireSerializer
     filterset_class = HireFilter
 
-    def rows(self, own: QuerySet) -> QuerySet:
+    def rows(self, own: HireQuerySet) -> QuerySet:
         return own.with_people()
 
     @extend_schema(

@@ -14,7 +14,7 @@ from fleet.api.filters import IdFilter, OrderingFilter
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Machine, MachineType, Yard
-from fleet.models.machine import Category
+from fleet.models.machine import Category, MachineQuerySet
 
 
 class MachineTypeSerializer(serializers.ModelSerializer):
@@ -80,7 +80,7 @@ class MachineFilter(django_filters.FilterSet):
     state = django_filters.ChoiceFilter(choices=Machine.State.choices, method="in_state")
     ordering = OrderingFilter(fields=["tag", "hours", "hours_at", "in_service_on"])
 
-    def in_state(self, machines: QuerySet, name: str, value: str) -> QuerySet:
+    def in_state(self, machines: MachineQuerySet, name: str, value: str) -> QuerySet:
         return machines.in_state(value)
 
 
@@ -88,7 +88,7 @@ class MachineRows(ScopedView):
     model = Machine
     serializer_class = MachineSerializer
 
-    def rows(self, own: QuerySet) -> QuerySet:
+    def rows(self, own: MachineQuerySet) -> QuerySet:
         return own.with_state().select_related("type", "yard__organisation").prefetch_related("fitments")
 
 

@@ -9,6 +9,7 @@ from rest_framework.generics import ListAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from fleet.api.caller import member_of
 from fleet.api.fields import HoursField, MomentField
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
@@ -72,5 +73,5 @@ class MetersView(ScopedView, ListAPIView):
         machine = self.one(Machine, pk)
         given = self.given(MeterChangeSerializer)
         process = meter_changes.roll_over if "wraps_at" in given else meter_changes.replace
-        segment = process(machine=machine, member=request.member, **given)
+        segment = process(machine=machine, member=member_of(request), **given)
         return Response(MeterSerializer(segment).data, status=status.HTTP_201_CREATED)

@@ -5,6 +5,8 @@ from typing import Any
 from rest_framework.permissions import SAFE_METHODS, BasePermission
 from rest_framework.request import Request
 
+from fleet.api.caller import caller
+
 ANY_MEMBER = ""
 
 
@@ -18,7 +20,7 @@ class IsMember(BasePermission):
     message = "Your role does not allow this."
 
     def has_permission(self, request: Request, view: Any) -> bool:
-        plain = request._request
+        plain = caller(request)
         if plain.organisation is None:
             return False
         if plain.token and plain.token.is_device:

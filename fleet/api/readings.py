@@ -1,6 +1,6 @@
 """Readings over the API: sent in and looked up."""
 
-from typing import Any
+from typing import Any, cast
 
 import django_filters
 from django.http import HttpResponse
@@ -13,6 +13,7 @@ from rest_framework.response import Response
 from fleet import readings
 from fleet.api import keys
 from fleet.api.bodies import CsvRows, JsonRows, LinedRows, received
+from fleet.api.caller import caller, organisation_of
 from fleet.api.filters import IdFilter, MomentFilter
 from fleet.api.permissions import ANY_MEMBER
 from fleet.api.receipts import ReadingsInSerializer, ReceiptsSerializer, written
@@ -76,7 +77,7 @@ class ReadingFilter(django_filters.FilterSet):
 
 class ReadingRows(ScopedView):
     model = Reading
-    serializer_class = ReadingSerializer
+    serializer_class: type[serializers.Serializer] = ReadingSerializer
 
     def rows(self, own: Any) -> Any:
         return own.select_related("machine")
@@ -116,16 +117,18 @@ class ReadingsView(ReadingRows, ListAPIView):
         again changes nothing.
         """
         sent, key = received(request), keys.key_of(request._request)
+        organisation, asked = organisation_of(request), caller(request)
+        sender = cast(str, asked.sender)
 
         def work() -> bytes:
             return written(
                 readings.take(
-                    organisation=request.organisation,
+                    organisation=organisation,
                     rows=sent.rows,
                     source=Reading.Source.API,
-                    sender=request.sender,
-                    member=request.member,
-                    token=request.token,
+                    sender=sender,
+                    member=asked.member,
+                    token=asked.token,
                 )
             )
 
@@ -133,8 +136,8 @@ class ReadingsView(ReadingRows, ListAPIView):
             answer = work()
         else:
             answer = idempotency.once(
-                organisation=request.organisation,
-                sender=request.sender,
+                organisation=organisation,
+                sender=sender,
                 key=key,
                 fingerprint=sent.fingerprint,
                 work=work,

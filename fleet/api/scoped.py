@@ -9,13 +9,15 @@ from rest_framework.generics import GenericAPIView, get_object_or_404
 from rest_framework.request import Request
 from rest_framework.serializers import Serializer
 
+from fleet.api.caller import organisation_of
+
 
 class ScopedView(GenericAPIView):
     """A generic view over `model`; say in `rows` which of the organisation's rows, and with what joined."""
 
     model: Any
 
-    def rows(self, own: QuerySet) -> QuerySet:
+    def rows(self, own: Any) -> QuerySet:
         """Narrow, order and join the organisation's rows."""
         return own
 
@@ -39,7 +41,7 @@ class ScopedView(GenericAPIView):
 
     def own(self, model: Any) -> QuerySet:
         """All rows of a model that the caller's organisation owns."""
-        return model.objects.filter(organisation=self.request._request.organisation)
+        return model.objects.filter(organisation=organisation_of(self.request))
 
     def one(self, model: Any, pk: int) -> Any:
         """The organisation's row with that id; Http404 for a stranger's."""

@@ -9,6 +9,8 @@ from django.core.cache import cache
 from rest_framework.request import Request
 from rest_framework.throttling import BaseThrottle
 
+from fleet.api.caller import caller
+
 MINUTE = 60
 log = logging.getLogger(__name__)
 
@@ -25,7 +27,7 @@ class SenderThrottle(BaseThrottle):
 
     def allow_request(self, request: Request, view: Any) -> bool:
         """Whether there is room for one more in this minute."""
-        sender = request._request.sender
+        sender = caller(request).sender
         if sender is None:
             return True  # nobody came in: the answer is 401
         minute, into = divmod(time.time(), MINUTE)

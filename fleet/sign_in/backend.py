@@ -1,6 +1,6 @@
 """Where every password is checked: the sign-in page, the admin, and wherever a person types theirs again."""
 
-from typing import Any
+from typing import Any, NoReturn, cast
 
 from axes.backends import AxesStandaloneBackend
 from axes.exceptions import AxesBackendPermissionDenied
@@ -11,6 +11,7 @@ from django.utils import timezone
 from fleet.models import User
 from fleet.sign_in import attempts, hashing
 from fleet.sign_in.limits import Guess, Wait
+from fleet.sign_in.request import SignInRequest
 
 
 class PasswordBackend(AxesStandaloneBackend, ModelBackend):
@@ -30,6 +31,7 @@ class PasswordBackend(AxesStandaloneBackend, ModelBackend):
         """Return whose password this is. Raises PermissionDenied, so that no other backend hashes too."""
         if request is None or not username or password is None:
             raise AxesBackendPermissionDenied("A password is checked with its request, name and password.")
+        request = cast(SignInRequest, request)
         request.sign_in_wait = None
         guess = attempts.of(request, username)
         wait = attempts.wait_for(guess, now=timezone.now())
@@ -47,7 +49,7 @@ class PasswordBackend(AxesStandaloneBackend, ModelBackend):
             raise AxesBackendPermissionDenied("This is not the password.")
         return user
 
-    def _checked(self, request: HttpRequest, guess: Guess, username: str, password: str) -> User | None:
+    def _checked(self, request: SignInRequest, guess: Guess, username: str, password: str) -> User | None:
         guess, wait = attempts.reserve(guess, now=timezone.now())
         if wait:
             _refuse(request, wait)
@@ -59,7 +61,7 @@ class PasswordBackend(AxesStandaloneBackend, ModelBackend):
         return user
 
 
-def _refuse(request: HttpRequest, wait: Wait) -> None:
+def _refuse(request: SignInRequest, wait: Wait) -> NoReturn:
     request.sign_in_wait = wait
     request.sign_in_refused = request.axes_locked_out = True
     raise AxesBackendPermissionDenied("Too many wrong passwords.")

@@ -12,6 +12,7 @@ from django.core import signing
 from django.http import HttpRequest, HttpResponse
 
 from fleet.sign_in.names import key_of
+from fleet.sign_in.request import SignInRequest
 
 SALT = "fleet.sign_in.devices"
 PEOPLE = 8  # whom one browser remembers, the latest: a tablet in the yard is shared
@@ -33,7 +34,7 @@ def of(request: HttpRequest, key: str) -> str:
     return "session:" + hashlib.sha256(str(request.session.session_key).encode()).hexdigest()[:32]
 
 
-def remember(request: HttpRequest, key: str) -> None:
+def remember(request: SignInRequest, key: str) -> None:
     """Have the answer to this request tell the browser that the person has signed in here."""
     known = _known(request)
     known[key[-SHORT:]] = known.pop(key[-SHORT:], "") or secrets.token_urlsafe(16)

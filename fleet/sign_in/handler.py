@@ -5,12 +5,12 @@ from typing import Any
 
 from axes.handlers.base import AbstractAxesHandler, AxesBaseHandler
 from axes.models import AccessAttempt, AccessFailureLog
-from django.http import HttpRequest
 from django.utils import timezone
 
 from fleet.models import User
 from fleet.sign_in import addresses, attempts, devices
 from fleet.sign_in.names import key_of
+from fleet.sign_in.request import SignInRequest
 
 log = logging.getLogger(__name__)
 
@@ -18,19 +18,19 @@ log = logging.getLogger(__name__)
 class SignInHandler(AxesBaseHandler, AbstractAxesHandler):
     """Records refused sign-ins and remembers browsers. The counting is `attempts`, asked by the backend."""
 
-    def is_locked(self, request: HttpRequest, credentials: dict[str, Any] | None = None) -> bool:
+    def is_locked(self, request: SignInRequest, credentials: dict[str, Any] | None = None) -> bool:
         """Whether a password for the name in `credentials` would be refused unseen."""
         name = (credentials or {}).get("username")
         guess = attempts.of(request, name) if name else None
         return guess is not None and attempts.wait_for(guess, now=timezone.now()) is not None
 
-    def get_failures(self, request: HttpRequest, credentials: dict[str, Any] | None = None) -> int:
+    def get_failures(self, request: SignInRequest, credentials: dict[str, Any] | None = None) -> int:
         """Wrong passwords counted for the name in `credentials` from this address."""
         name = (credentials or {}).get("username")
         return attempts.wrong_here(attempts.of(request, name), now=timezone.now()) if name else 0
 
     def user_login_failed(
-        self, sender: Any, credentials: dict[str, Any], request: HttpRequest | None = None, **kwargs: Any
+        self, sender: Any, credentials: dict[str, Any], request: SignInRequest | None = None, **kwargs: Any
     ) -> None:
         """Keep who was guessed, when and from where; a guess refused unseen is only logged."""
         name = credentials.get("username")
@@ -53,11 +53,11 @@ class SignInHandler(AxesBaseHandler, AbstractAxesHandler):
         if wait:
             log.warning("sign-ins of %s from %s wait until %s", who, where, f"{wait.until:%H:%M:%S} UTC")
 
-    def user_logged_in(self, sender: Any, request: HttpRequest, user: User, **kwargs: Any) -> None:
+    def user_logged_in(self, sender: Any, request: SignInRequest, user: User, **kwargs: Any) -> None:
         """Have the browser remembered."""
         devices.remember(request, key_of(user.get_username()))
 
-    def user_logged_out(self, sender: Any, request: HttpRequest, user: User | None, **kwargs: Any) -> None:
+    def user_logged_out(self, sender: Any, request: SignInRequest, user: User | None, **kwargs: Any) -> None:
         """A browser stays known: that is what it is known for."""
 
     def post_save_access_attempt(self, instance: AccessAttempt, **kwargs: Any) -> None:

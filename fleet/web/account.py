@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
 from django.db.models import QuerySet
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.debug import sensitive_post_parameters
@@ -15,11 +15,11 @@ from fleet.accounts.middleware import MEMBER_KEY
 from fleet.models import Member
 from fleet.web.confirm import from_our_own_page
 from fleet.web.forms.people import MailForm, PasswordForm
-from fleet.web.guards import members_only
+from fleet.web.guards import MemberRequest, members_only
 
 
 @members_only
-def account(request: HttpRequest) -> HttpResponse:
+def account(request: MemberRequest) -> HttpResponse:
     """Show what can be chosen."""
     return _page(request)
 
@@ -28,7 +28,7 @@ def account(request: HttpRequest) -> HttpResponse:
 @require_POST
 @members_only
 @from_our_own_page
-def password(request: HttpRequest) -> HttpResponse:
+def password(request: MemberRequest) -> HttpResponse:
     """Change one's own password; other devices are signed out by it, and one's tokens end."""
     form = PasswordForm(request.user, request.POST, request=request)
     if not form.is_valid():
@@ -42,7 +42,7 @@ def password(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 @members_only
-def mail(request: HttpRequest) -> HttpResponse:
+def mail(request: MemberRequest) -> HttpResponse:
     """Choose whether one gets a digest."""
     form = MailForm(request.POST)
     if form.is_valid():
@@ -53,7 +53,7 @@ def mail(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 @members_only
-def choose_organisation(request: HttpRequest) -> HttpResponse:
+def choose_organisation(request: MemberRequest) -> HttpResponse:
     """Look at another of one's own organisations from now on, at its page `next` if that is ours."""
     asked = request.POST.get("member", "")
     with scopes_disabled():  # one's own memberships, in every organisation
@@ -66,11 +66,11 @@ def choose_organisation(request: HttpRequest) -> HttpResponse:
     return redirect(there if ours else "today")
 
 
-def _memberships(request: HttpRequest) -> QuerySet[Member]:
+def _memberships(request: MemberRequest) -> QuerySet[Member]:
     return Member.objects.active().filter(user=request.user).select_related("organisation", "user")
 
 
-def _page(request: HttpRequest, password_form: PasswordForm | None = None) -> HttpResponse:
+def _page(request: MemberRequest, password_form: PasswordForm | None = None) -> HttpResponse:
     with scopes_disabled():  # one's own memberships, in every organisation
         memberships = list(_memberships(request).order_by("organisation__name"))
     return render(

@@ -2,7 +2,7 @@
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.calendar import asks
@@ -10,11 +10,11 @@ from fleet.core.errors import FleetError
 from fleet.models import Ask
 from fleet.web.forms.despite import AnswerForm
 from fleet.web.forms.refusals import show
-from fleet.web.guards import members_only
+from fleet.web.guards import MemberRequest, members_only
 
 
 @members_only
-def ask(request: HttpRequest, pk: int) -> HttpResponse:
+def ask(request: MemberRequest, pk: int) -> HttpResponse:
     """Show an ask to anybody; let those who may deal with it."""
     if request.method == "POST" and not asks.deals_with_any(request.member):
         raise PermissionDenied("Your role does not deal with asks.")

@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import Prefetch, QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
@@ -12,20 +12,20 @@ from fleet.machines import attachments, register
 from fleet.models import Attachment, Mounting
 from fleet.web.forms.machines import AttachmentForm, MomentForm, MountForm
 from fleet.web.forms.refusals import show
-from fleet.web.guards import members_only, needs
+from fleet.web.guards import MemberRequest, members_only, needs
 
 PAGE = 100
 
 
 @members_only
-def listed(request: HttpRequest) -> HttpResponse:
+def listed(request: MemberRequest) -> HttpResponse:
     """List the attachments with their hours and hosts."""
     page = Paginator(_attachments().in_service().order_by("tag"), PAGE).get_page(request.GET.get("page"))
     return render(request, "fleet/attachments.html", {"page": page})
 
 
 @needs("manage_fleet")
-def new(request: HttpRequest) -> HttpResponse:
+def new(request: MemberRequest) -> HttpResponse:
     """Enter an attachment."""
     form = AttachmentForm(request.POST if request.method == "POST" else None, member=request.member)
     if request.method == "POST" and form.is_valid():
@@ -40,7 +40,7 @@ def new(request: HttpRequest) -> HttpResponse:
 
 
 @members_only
-def mount(request: HttpRequest, pk: int) -> HttpResponse:
+def mount(request: MemberRequest, pk: int) -> HttpResponse:
     """Hang an attachment on a machine."""
     attachment = get_object_or_404(_attachments(), pk=pk)
     form = MountForm(request.POST if request.method == "POST" else None, member=request.member)
@@ -66,7 +66,7 @@ def mount(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @members_only
-def remove(request: HttpRequest, pk: int) -> HttpResponse:
+def remove(request: MemberRequest, pk: int) -> HttpResponse:
     """Take an attachment off the machine it hangs on."""
     attachment = get_object_or_404(_attachments(), pk=pk)
     if not attachment.host:

@@ -2,7 +2,7 @@
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
@@ -11,11 +11,11 @@ from fleet.core.errors import FleetError
 from fleet.models import Ask, Booking, Machine
 from fleet.web.forms.calendar import BookingForm
 from fleet.web.forms.despite import AskForm, refuse
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 
 
 @needs("gate")
-def new(request: HttpRequest, pk: int) -> HttpResponse:
+def new(request: MemberRequest, pk: int) -> HttpResponse:
     """Book a machine, or ask for it where something is in the way that others may overrule."""
     machine = get_object_or_404(Machine.objects.visible_to(request.member).select_related("type"), pk=pk)
     asked = {name: request.GET[name] for name in ("what", "first_on", "last_on") if name in request.GET}
@@ -42,7 +42,7 @@ def new(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @needs("gate")
-def edit(request: HttpRequest, pk: int) -> HttpResponse:
+def edit(request: MemberRequest, pk: int) -> HttpResponse:
     """Change a booking that stands."""
     booking = _standing(request, pk)
     if request.method == "POST":
@@ -67,7 +67,7 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @needs("gate")
-def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+def withdraw(request: MemberRequest, pk: int) -> HttpResponse:
     """Call a booking off."""
     booking = _standing(request, pk)
     bookings.withdraw(booking=booking, member=request.member)
@@ -75,7 +75,7 @@ def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect(booking.machine)
 
 
-def _standing(request: HttpRequest, pk: int) -> Booking:
+def _standing(request: MemberRequest, pk: int) -> Booking:
     booking = get_object_or_404(Booking.objects.standing().select_related("machine__type"), pk=pk)
     if not bookings.may_book(request.member, booking.kind):
         raise PermissionDenied("Your role books hires only.")
@@ -89,7 +89,7 @@ def _refuse(form: BookingForm, error: FleetError) -> None:
 
 
 def _page(
-    request: HttpRequest,
+    request: MemberRequest,
     form: BookingForm,
     machine: Machine,
     booking: Booking | None,

@@ -10,7 +10,7 @@ from typing import Any
 from django import forms
 from django.contrib.auth import authenticate, update_session_auth_hash
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
@@ -40,7 +40,7 @@ def from_our_own_page(view: View) -> View:
     """Refuse with 403 what another site's page sends, by what the browser says of it (Fetch Metadata)."""
 
     @wraps(view)
-    def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+    def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         if request.method == "POST" and request.headers.get("Sec-Fetch-Site", "same-origin") != "same-origin":
             raise PermissionDenied("Another site's page sent this. Open the page here and try again.")
         return view(request, *args, **kwargs)
@@ -56,7 +56,7 @@ def confirmed(view: View) -> View:
     """
 
     @wraps(view)
-    def asked(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+    def asked(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         if request.method != "POST" or is_fresh(request):
             return view(request, *args, **kwargs)
         form = ConfirmForm(request.POST if FIELD in request.POST else None)

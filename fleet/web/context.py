@@ -1,11 +1,10 @@
 """What every page needs to know about the one who is looking."""
 
-from django.http import HttpRequest
-
+from fleet.accounts.middleware import IdentifiedRequest
 from fleet.models import Reading
 
 
-def member(request: HttpRequest) -> dict[str, object]:
+def member(request: IdentifiedRequest) -> dict[str, object]:
     """Give templates the member, the organisation, the rights and how many readings wait for a decision."""
     current = getattr(request, "member", None)
     if current is None:

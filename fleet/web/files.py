@@ -6,7 +6,7 @@ from pathlib import PurePath
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import FileResponse, HttpRequest, HttpResponse
+from django.http import FileResponse, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
@@ -19,7 +19,7 @@ from fleet.imports.limits import MEGABYTE, MOST_BYTES, MOST_COLUMNS, MOST_ROWS, 
 from fleet.models import Member, SentFile
 from fleet.web.forms.files import PlanForm, SendForm
 from fleet.web.forms.refusals import show
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 
 PAGE = 25
 PROGRESS = "progress"  # the part of the page that looks again by itself
@@ -32,7 +32,7 @@ LIMITS = {
 
 
 @needs("manage_fleet")
-def listed(request: HttpRequest) -> HttpResponse:
+def listed(request: MemberRequest) -> HttpResponse:
     """Send a file, and see what became of earlier ones."""
     post = request.method == "POST"
     form = SendForm(request.POST, request.FILES) if post else SendForm()
@@ -54,7 +54,7 @@ def listed(request: HttpRequest) -> HttpResponse:
 
 
 @needs("manage_fleet")
-def sent_file(request: HttpRequest, pk: int) -> HttpResponse:
+def sent_file(request: MemberRequest, pk: int) -> HttpResponse:
     """One file: what its columns hold while it waits, how far it is, what became of it."""
     sent = get_object_or_404(SentFile.objects.select_related("organisation", "sent_by__user"), pk=pk)
     if request.method == "POST" and request.POST.get("do") == "discard":
@@ -77,7 +77,7 @@ def sent_file(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_safe
 @needs("manage_fleet")
-def rejects(request: HttpRequest, pk: int) -> FileResponse:
+def rejects(request: MemberRequest, pk: int) -> FileResponse:
     """Send the rejected rows as a file to be mended and sent again."""
     sent = get_object_or_404(SentFile, pk=pk)
     return FileResponse(
@@ -88,7 +88,7 @@ def rejects(request: HttpRequest, pk: int) -> FileResponse:
     )
 
 
-def _waiting(request: HttpRequest, sent: SentFile) -> HttpResponse:
+def _waiting(request: MemberRequest, sent: SentFile) -> HttpResponse:
     """Let a person confirm what the columns hold, beside what would become of the first rows."""
     post = request.method == "POST"
     plan = Plan.kept(sent.plan)
@@ -120,7 +120,7 @@ def _again(sent: SentFile, member: Member) -> SentFile:
     return uploads.start(sent=sent, plan=Plan.kept(sent.plan), member=member)
 
 
-def _done(request: HttpRequest, sent: SentFile, process: Callable[[], object], then: str) -> HttpResponse:
+def _done(request: MemberRequest, sent: SentFile, process: Callable[[], object], then: str) -> HttpResponse:
     try:
         process()
     except FleetError as error:
@@ -129,6 +129,6 @@ def _done(request: HttpRequest, sent: SentFile, process: Callable[[], object], t
     return redirect(then) if then == "reading-files" else redirect(then, sent.pk)
 
 
-def _status(request: HttpRequest) -> int:
+def _status(request: MemberRequest) -> int:
     """A plan sent for a file that is on its way already changes nothing."""
     return 409 if request.method == "POST" else 200

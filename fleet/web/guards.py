@@ -6,9 +6,22 @@ from typing import Any
 
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponseBase
+from django_htmx.middleware import HtmxDetails
 
-View = Callable[..., HttpResponse]
+from fleet.accounts.middleware import IdentifiedRequest
+from fleet.models import Member, Organisation, User
+
+View = Callable[..., HttpResponseBase]
+
+
+class MemberRequest(IdentifiedRequest):
+    """A request that a guard let in: a member asks, by a page."""
+
+    user: User
+    member: Member
+    organisation: Organisation
+    htmx: HtmxDetails
 
 
 def members_only(view: View) -> View:
@@ -21,7 +34,7 @@ def needs(right: str) -> Callable[[View], View]:
 
     def decorate(view: View) -> View:
         @wraps(view)
-        def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        def guarded(request: IdentifiedRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
             if request.token is not None:
                 raise PermissionDenied("A token opens the API, not the pages.")
             if request.member is None:

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
@@ -16,21 +16,21 @@ from fleet.readings import decisions
 from fleet.readings.diagnosis import case_of, cases, with_neighbours
 from fleet.web.forms.readings import DecisionForm
 from fleet.web.forms.refusals import show
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 from fleet.web.readings import reading_page, shown, wall_time
 
 PAGE = 25
 
 
 @needs("decide_readings")
-def held(request: HttpRequest) -> HttpResponse:
+def held(request: MemberRequest) -> HttpResponse:
     """List the readings that wait, each with its neighbours and what may lie behind it."""
     page = Paginator(with_neighbours(shown().held()), PAGE).get_page(request.GET.get("page"))
     return render(request, "fleet/held_readings.html", {"page": page, "cases": cases(list(page))})
 
 
 @needs("decide_readings")
-def decide(request: HttpRequest, pk: int) -> HttpResponse:
+def decide(request: MemberRequest, pk: int) -> HttpResponse:
     """Count, correct or discard one held reading; correct or discard one that was counted and is wrong."""
     reading = get_object_or_404(with_neighbours(shown()), pk=pk)
     held = reading.state == Reading.State.HELD
@@ -59,7 +59,7 @@ def decide(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @needs("decide_readings")
-def swap(request: HttpRequest, pk: int, other: int) -> HttpResponse:
+def swap(request: MemberRequest, pk: int, other: int) -> HttpResponse:
     """Put two machines' readings, written down for each other, where they belong."""
     mine, theirs = (get_object_or_404(shown(), pk=each) for each in (pk, other))
     try:
@@ -75,7 +75,7 @@ def swap(request: HttpRequest, pk: int, other: int) -> HttpResponse:
 
 @require_POST
 @needs("decide_readings")
-def take_back(request: HttpRequest, pk: int) -> HttpResponse:
+def take_back(request: MemberRequest, pk: int) -> HttpResponse:
     """Undo the last decision about a reading."""
     reading = get_object_or_404(shown(), pk=pk)
     try:
@@ -88,7 +88,7 @@ def take_back(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("reading", pk)
 
 
-def _refused(request: HttpRequest, pk: int, error: FleetError) -> HttpResponse:
+def _refused(request: MemberRequest, pk: int, error: FleetError) -> HttpResponse:
     """Show the reading as it stands, and why the decision wasn't carried out."""
     return reading_page(request, shown().get(pk=pk), refusal=error.sentence)
 
@@ -101,7 +101,7 @@ def _likely(reading: Reading) -> dict[str, object]:
 
 
 def _carry_out(
-    request: HttpRequest,
+    request: MemberRequest,
     reading: Reading,
     *,
     decision: str,

@@ -2,7 +2,7 @@
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
@@ -11,13 +11,13 @@ from fleet.core.errors import FleetError
 from fleet.models import Holiday
 from fleet.web.forms.calendar import HolidayForm
 from fleet.web.forms.refusals import show
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 
 PAGE = 100
 
 
 @needs("manage_fleet")
-def listed(request: HttpRequest) -> HttpResponse:
+def listed(request: MemberRequest) -> HttpResponse:
     """List the holidays to come; with ?past=1 those behind, latest first."""
     today, past = request.organisation.today(), request.GET.get("past") == "1"
     days = Holiday.objects.select_related("yard")
@@ -27,7 +27,7 @@ def listed(request: HttpRequest) -> HttpResponse:
 
 
 @needs("manage_fleet")
-def new(request: HttpRequest) -> HttpResponse:
+def new(request: MemberRequest) -> HttpResponse:
     """Enter a holiday."""
     form = HolidayForm(request.POST if request.method == "POST" else None, member=request.member)
     if request.method == "POST" and form.is_valid():
@@ -42,7 +42,7 @@ def new(request: HttpRequest) -> HttpResponse:
 
 
 @needs("manage_fleet")
-def edit(request: HttpRequest, pk: int) -> HttpResponse:
+def edit(request: MemberRequest, pk: int) -> HttpResponse:
     """Change a holiday."""
     holiday = get_object_or_404(Holiday.objects.all(), pk=pk)
     entered = request.POST if request.method == "POST" else None
@@ -60,7 +60,7 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @needs("manage_fleet")
-def strike(request: HttpRequest, pk: int) -> HttpResponse:
+def strike(request: MemberRequest, pk: int) -> HttpResponse:
     """Take a holiday out of the calendar."""
     holiday = get_object_or_404(Holiday.objects.all(), pk=pk)
     holidays.strike(holiday=holiday, member=request.member)
@@ -68,6 +68,6 @@ def strike(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("holidays")
 
 
-def _page(request: HttpRequest, form: HolidayForm, holiday: Holiday | None) -> HttpResponse:
+def _page(request: MemberRequest, form: HolidayForm, holiday: Holiday | None) -> HttpResponse:
     context = {"form": form, "holiday": holiday}
     return render(request, "fleet/holiday.html", context, status=422 if form.errors else 200)

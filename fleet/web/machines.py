@@ -1,7 +1,7 @@
 """Machines and types are entered, changed and retired."""
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
@@ -10,11 +10,11 @@ from fleet.machines import register, retirement
 from fleet.models import Machine
 from fleet.web.forms.machines import MachineForm, RetireForm, TypeForm
 from fleet.web.forms.refusals import show
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 
 
 @needs("manage_fleet")
-def new(request: HttpRequest) -> HttpResponse:
+def new(request: MemberRequest) -> HttpResponse:
     """Enter a machine."""
     form = MachineForm(request.POST if request.method == "POST" else None, member=request.member)
     if request.method == "POST" and form.is_valid():
@@ -34,7 +34,7 @@ def new(request: HttpRequest) -> HttpResponse:
 
 
 @needs("manage_fleet")
-def edit(request: HttpRequest, pk: int) -> HttpResponse:
+def edit(request: MemberRequest, pk: int) -> HttpResponse:
     """Change the facts of a machine."""
     machine = _machine(pk)
     form = MachineForm(
@@ -58,7 +58,7 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @needs("manage_fleet")
-def retire(request: HttpRequest, pk: int) -> HttpResponse:
+def retire(request: MemberRequest, pk: int) -> HttpResponse:
     """Take a machine out of service."""
     machine = _machine(pk)
     form = RetireForm(request.POST)
@@ -75,7 +75,7 @@ def retire(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @needs("manage_fleet")
-def bring_back(request: HttpRequest, pk: int) -> HttpResponse:
+def bring_back(request: MemberRequest, pk: int) -> HttpResponse:
     """Take a retired machine into service again."""
     machine = retirement.bring_back(machine=_machine(pk), member=request.member)
     messages.success(request, f"{machine} is in service again.")
@@ -83,7 +83,7 @@ def bring_back(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @needs("manage_fleet")
-def type_new(request: HttpRequest) -> HttpResponse:
+def type_new(request: MemberRequest) -> HttpResponse:
     """Enter a make and model."""
     form = TypeForm(request.POST if request.method == "POST" else None, member=request.member)
     if request.method == "POST" and form.is_valid():
@@ -102,7 +102,7 @@ def _machine(pk: int) -> Machine:
 
 
 def _edit_page(
-    request: HttpRequest, machine: Machine, form: MachineForm, retire_form: RetireForm
+    request: MemberRequest, machine: Machine, form: MachineForm, retire_form: RetireForm
 ) -> HttpResponse:
     return render(
         request,

@@ -4,10 +4,10 @@ from pathlib import PurePosixPath
 
 from django.core.exceptions import SuspiciousFileOperation
 from django.core.files.storage import default_storage
-from django.http import FileResponse, Http404, HttpRequest
+from django.http import FileResponse, Http404
 from django.views.decorators.http import require_safe
 
-from fleet.web.guards import members_only
+from fleet.web.guards import MemberRequest, members_only
 
 IMAGES = {
     ".jpg": "image/jpeg",
@@ -19,7 +19,7 @@ IMAGES = {
 
 @require_safe
 @members_only
-def photo(request: HttpRequest, path: str) -> FileResponse:
+def photo(request: MemberRequest, path: str) -> FileResponse:
     """Send a photo whose path begins with the id of the member's organisation; 404 for anything else."""
     parts = path.split("/")
     kind = IMAGES.get(PurePosixPath(path).suffix.lower())

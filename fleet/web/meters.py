@@ -1,7 +1,7 @@
 """An hour meter was replaced, or rolled over."""
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
@@ -12,7 +12,7 @@ from fleet.readings import meter_changes
 from fleet.readings.diagnosis import MeterChange, proposed_change
 from fleet.web.forms.meters import ReplacedForm, RolledOverForm
 from fleet.web.forms.refusals import show
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 
 HAPPENED = {
     "replaced": (ReplacedForm, meter_changes.replace),
@@ -21,7 +21,7 @@ HAPPENED = {
 
 
 @needs("manage_fleet")
-def change(request: HttpRequest, pk: int) -> HttpResponse:
+def change(request: MemberRequest, pk: int) -> HttpResponse:
     """Record what happened to a machine's meter."""
     machine = get_object_or_404(Machine.objects.metered().select_related("type", "yard__organisation"), pk=pk)
     asked = request.GET.get("held", "")

@@ -2,7 +2,7 @@
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
@@ -12,13 +12,13 @@ from fleet.models import Member, Newcomer
 from fleet.web.confirm import confirmed
 from fleet.web.forms.people import MemberForm, PersonForm
 from fleet.web.forms.refusals import show
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 
 PAGE = 100
 
 
 @needs("manage_people")
-def listed(request: HttpRequest) -> HttpResponse:
+def listed(request: MemberRequest) -> HttpResponse:
     """List the members with their roles, and who was asked and isn't in yet."""
     everybody = Member.objects.select_related("user").order_by("-active", "user__first_name", "pk")
     page = Paginator(everybody, PAGE).get_page(request.GET.get("page"))
@@ -28,7 +28,7 @@ def listed(request: HttpRequest) -> HttpResponse:
 
 @needs("manage_people")
 @confirmed
-def new(request: HttpRequest) -> HttpResponse:
+def new(request: MemberRequest) -> HttpResponse:
     """Ask a person in, by mail."""
     form = PersonForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
@@ -45,7 +45,7 @@ def new(request: HttpRequest) -> HttpResponse:
 @require_POST
 @needs("manage_people")
 @confirmed
-def ask_again(request: HttpRequest, pk: int) -> HttpResponse:
+def ask_again(request: MemberRequest, pk: int) -> HttpResponse:
     """Mail a newcomer another link."""
     newcomer = get_object_or_404(Newcomer, pk=pk)
     try:
@@ -59,7 +59,7 @@ def ask_again(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @needs("manage_people")
-def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+def withdraw(request: MemberRequest, pk: int) -> HttpResponse:
     """Take back that somebody was asked in."""
     newcomer = get_object_or_404(Newcomer, pk=pk)
     try:
@@ -73,7 +73,7 @@ def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
 
 @needs("manage_people")
 @confirmed
-def person(request: HttpRequest, pk: int) -> HttpResponse:
+def person(request: MemberRequest, pk: int) -> HttpResponse:
     """Change a member's role, switch them off or on."""
     changed = _member(pk)
     initial = {"role": changed.role, "active": changed.active, "mail": changed.mail}
@@ -94,7 +94,7 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 @needs("manage_people")
 @confirmed
-def link(request: HttpRequest, pk: int) -> HttpResponse:
+def link(request: MemberRequest, pk: int) -> HttpResponse:
     """Mail a member a link with which they choose a new password."""
     person = _member(pk)
     try:

@@ -4,7 +4,7 @@ from datetime import datetime, time, timedelta
 
 from django.core.paginator import Paginator
 from django.db.models import QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet import readings
@@ -12,13 +12,13 @@ from fleet.core.wording import hours
 from fleet.models import Decision, Machine, Reading
 from fleet.readings.submission import DUPLICATE, REFUSED
 from fleet.web.forms.readings import ReadingForm, UntilForm
-from fleet.web.guards import members_only
+from fleet.web.guards import MemberRequest, members_only
 
 PAGE = 50
 
 
 @members_only
-def new(request: HttpRequest) -> HttpResponse:
+def new(request: MemberRequest) -> HttpResponse:
     """Enter hours, of the machine in `?machine=` or of one to choose; `?shows=` is filled in."""
     asked = _asked_for(request)
     if request.method != "POST":
@@ -48,7 +48,7 @@ def new(request: HttpRequest) -> HttpResponse:
     return render(request, "fleet/reading_new.html", {"form": form, "asked": asked}, status=422)
 
 
-def _asked_for(request: HttpRequest) -> Machine | None:
+def _asked_for(request: MemberRequest) -> Machine | None:
     """The machine the address names; 404 for a stranger's."""
     asked = request.GET.get("machine", "")
     if not asked:
@@ -59,13 +59,13 @@ def _asked_for(request: HttpRequest) -> Machine | None:
 
 
 @members_only
-def reading(request: HttpRequest, pk: int) -> HttpResponse:
+def reading(request: MemberRequest, pk: int) -> HttpResponse:
     """Show one reading: what became of it, what may have been meant, and what was decided about it."""
     return reading_page(request, get_object_or_404(shown(), pk=pk))
 
 
 @members_only
-def of_machine(request: HttpRequest, pk: int) -> HttpResponse:
+def of_machine(request: MemberRequest, pk: int) -> HttpResponse:
     """List a machine's readings, the newest first; with `?until=`, those up to that day of its yard."""
     metered = Machine.objects.visible_to(request.member).metered()
     machine = get_object_or_404(metered.select_related("type", "yard__organisation"), pk=pk)
@@ -78,7 +78,7 @@ def of_machine(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "fleet/readings.html", {"machine": machine, "form": form, "page": page})
 
 
-def reading_page(request: HttpRequest, reading: Reading, *, refusal: str = "") -> HttpResponse:
+def reading_page(request: MemberRequest, reading: Reading, *, refusal: str = "") -> HttpResponse:
     """Answer with a reading as it stands; with a refusal, with that and 409."""
     kept = list(reading.decisions.select_related("by__user", "made"))
     undone = {decision.takes_back_id for decision in kept}

@@ -2,7 +2,7 @@
 
 from django.contrib import messages
 from django.contrib.auth.views import LoginView
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
@@ -10,7 +10,7 @@ from fleet.core.errors import FleetError
 from fleet.models import Member
 from fleet.sign_in import attempts, lockouts
 from fleet.web.forms.sign_in import SignInForm
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 
 
 class SignIn(LoginView):
@@ -21,7 +21,7 @@ class SignIn(LoginView):
 
 
 @needs("manage_people")
-def refused_sign_ins(request: HttpRequest) -> HttpResponse:
+def refused_sign_ins(request: MemberRequest) -> HttpResponse:
     """Show whose sign-ins were refused, from where, how often and until when."""
     return render(
         request,
@@ -36,7 +36,7 @@ def refused_sign_ins(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 @needs("manage_people")
-def let_in(request: HttpRequest, pk: int) -> HttpResponse:
+def let_in(request: MemberRequest, pk: int) -> HttpResponse:
     """Let a person in again who is waiting after wrong passwords."""
     person = get_object_or_404(Member.objects.select_related("user"), pk=pk)
     try:

@@ -4,7 +4,7 @@ from contextlib import suppress
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
@@ -16,14 +16,14 @@ from fleet.telematics.values import hours_of
 from fleet.web.confirm import confirmed
 from fleet.web.forms.refusals import show
 from fleet.web.forms.telematics import SourceForm, UnitForm
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 
 PAGE = 50
 SHOWN = ("waiting", "tied", "ignored")
 
 
 @needs("manage_fleet")
-def listed(request: HttpRequest) -> HttpResponse:
+def listed(request: MemberRequest) -> HttpResponse:
     """List the sources, each with how it is doing."""
     page = Paginator(TelematicsSource.objects.with_counts().order_by("name"), PAGE).get_page(
         request.GET.get("page")
@@ -33,7 +33,7 @@ def listed(request: HttpRequest) -> HttpResponse:
 
 @needs("manage_fleet")
 @confirmed
-def new(request: HttpRequest) -> HttpResponse:
+def new(request: MemberRequest) -> HttpResponse:
     """Enter a source."""
     form = SourceForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
@@ -49,7 +49,7 @@ def new(request: HttpRequest) -> HttpResponse:
 
 @needs("manage_fleet")
 @confirmed
-def edit(request: HttpRequest, pk: int) -> HttpResponse:
+def edit(request: MemberRequest, pk: int) -> HttpResponse:
     """Change a source."""
     source = get_object_or_404(TelematicsSource.objects.all(), pk=pk)
     form = SourceForm(request.POST if request.method == "POST" else None, source=source)
@@ -66,7 +66,7 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_safe
 @needs("manage_fleet")
-def source(request: HttpRequest, pk: int) -> HttpResponse:
+def source(request: MemberRequest, pk: int) -> HttpResponse:
     """Show one source: how it is doing, and its units, those that wait first."""
     shown = get_object_or_404(TelematicsSource.objects.with_counts(), pk=pk)
     counts = {name: getattr(shown, f"{name}_count") for name in SHOWN}
@@ -89,7 +89,7 @@ def source(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @needs("manage_fleet")
-def read(request: HttpRequest, pk: int) -> HttpResponse:
+def read(request: MemberRequest, pk: int) -> HttpResponse:
     """Have a source read now."""
     asked = get_object_or_404(TelematicsSource.objects.all(), pk=pk)
     try:
@@ -102,7 +102,7 @@ def read(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @needs("manage_fleet")
-def unit(request: HttpRequest, pk: int) -> HttpResponse:
+def unit(request: MemberRequest, pk: int) -> HttpResponse:
     """Tie a unit to a machine, set it aside, or let it wait again."""
     shown = get_object_or_404(
         TelematicsUnit.objects.select_related("source", "machine", "decided_by__user"), pk=pk
@@ -134,7 +134,7 @@ def _readable(unit: TelematicsUnit) -> None:
         unit.told_at = read_moment(unit.hours_at)
 
 
-def _carry_out(request: HttpRequest, unit: TelematicsUnit, *, decision: str, machine: object) -> str:
+def _carry_out(request: MemberRequest, unit: TelematicsUnit, *, decision: str, machine: object) -> str:
     """Call the process that was chosen; return what to tell."""
     if decision == "ignore":
         linking.ignore(unit=unit, member=request.member)
@@ -146,7 +146,7 @@ def _carry_out(request: HttpRequest, unit: TelematicsUnit, *, decision: str, mac
     return f"{unit} is tied to {machine}."
 
 
-def _form_page(request: HttpRequest, form: SourceForm, source: TelematicsSource | None) -> HttpResponse:
+def _form_page(request: MemberRequest, form: SourceForm, source: TelematicsSource | None) -> HttpResponse:
     return render(
         request,
         "fleet/telematics_edit.html",

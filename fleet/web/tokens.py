@@ -8,7 +8,7 @@ from uuid import uuid4
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import Q, QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
@@ -20,13 +20,13 @@ from fleet.models import ApiToken, Machine
 from fleet.web.confirm import confirmed, from_our_own_page
 from fleet.web.forms.refusals import show
 from fleet.web.forms.tokens import RotationForm, TokenForm
-from fleet.web.guards import members_only
+from fleet.web.guards import MemberRequest, members_only
 
 PAGE = 50
 
 
 @members_only
-def listed(request: HttpRequest) -> HttpResponse:
+def listed(request: MemberRequest) -> HttpResponse:
     """List one's own tokens, and the devices' to those who see to the fleet."""
     page = Paginator(_seen(request), PAGE).get_page(request.GET.get("page"))
     return render(request, "fleet/tokens.html", {"page": page})
@@ -35,7 +35,7 @@ def listed(request: HttpRequest) -> HttpResponse:
 @never_cache
 @members_only
 @confirmed
-def new(request: HttpRequest) -> HttpResponse:
+def new(request: MemberRequest) -> HttpResponse:
     """Make a token and show its secret. The secret is on this answer alone."""
     form = TokenForm(request.POST if request.method == "POST" else None, member=request.member)
     if request.method == "POST" and form.is_valid():
@@ -58,7 +58,7 @@ def new(request: HttpRequest) -> HttpResponse:
 @never_cache
 @members_only
 @confirmed
-def rotate(request: HttpRequest, pk: int) -> HttpResponse:
+def rotate(request: MemberRequest, pk: int) -> HttpResponse:
     """Give a token a new secret and show it; the old one ends at once or at the hour stated."""
     token = get_object_or_404(_seen(request).filter(revoked_at=None), pk=pk)
     form = RotationForm(
@@ -78,7 +78,7 @@ def rotate(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 @members_only
 @from_our_own_page
-def revoke(request: HttpRequest, pk: int) -> HttpResponse:
+def revoke(request: MemberRequest, pk: int) -> HttpResponse:
     """End a token at once."""
     token = get_object_or_404(_seen(request), pk=pk)
     api_tokens.revoke(token=token, member=request.member)
@@ -86,12 +86,12 @@ def revoke(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("tokens")
 
 
-def _shown(request: HttpRequest, token: ApiToken, secret: str) -> HttpResponse:
+def _shown(request: MemberRequest, token: ApiToken, secret: str) -> HttpResponse:
     made = {"token": token, "secret": secret, "line": _line(request, token, secret)}
     return render(request, "fleet/token_made.html", made)
 
 
-def _line(request: HttpRequest, token: ApiToken, secret: str) -> str:
+def _line(request: MemberRequest, token: ApiToken, secret: str) -> str:
     """A line for a terminal that posts a reading of the first machine the token may send for."""
     machines = Machine.objects.visible_to(request.member).in_service().metered()
     if token.limited:
@@ -113,7 +113,7 @@ def _line(request: HttpRequest, token: ApiToken, secret: str) -> str:
     return shlex.join(words)
 
 
-def _seen(request: HttpRequest) -> QuerySet[ApiToken]:
+def _seen(request: MemberRequest) -> QuerySet[ApiToken]:
     """The tokens this member may see and end."""
     seen = Q(member=request.member)
     if request.may.manage_fleet:

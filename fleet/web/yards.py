@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import Count, Q
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.accounts import yards
@@ -11,13 +11,13 @@ from fleet.core.errors import FleetError
 from fleet.models import Yard
 from fleet.web.forms.refusals import show
 from fleet.web.forms.yards import SettingsForm, YardForm
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 
 PAGE = 100
 
 
 @needs("manage_fleet")
-def listed(request: HttpRequest) -> HttpResponse:
+def listed(request: MemberRequest) -> HttpResponse:
     """List the yards with their zones."""
     counted = Yard.objects.select_related("organisation").annotate(
         standing=Count("machines", filter=Q(machines__retired_on=None))
@@ -27,7 +27,7 @@ def listed(request: HttpRequest) -> HttpResponse:
 
 
 @needs("manage_fleet")
-def new(request: HttpRequest) -> HttpResponse:
+def new(request: MemberRequest) -> HttpResponse:
     """Enter a yard."""
     form = YardForm(request.POST if request.method == "POST" else None, organisation=request.organisation)
     if request.method == "POST" and form.is_valid():
@@ -42,7 +42,7 @@ def new(request: HttpRequest) -> HttpResponse:
 
 
 @needs("manage_fleet")
-def edit(request: HttpRequest, pk: int) -> HttpResponse:
+def edit(request: MemberRequest, pk: int) -> HttpResponse:
     """Rename a yard or choose its time zone."""
     yard = get_object_or_404(Yard.objects.all(), pk=pk)
     name = yard.name
@@ -61,7 +61,7 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @needs("manage_people")
-def settings(request: HttpRequest) -> HttpResponse:
+def settings(request: MemberRequest) -> HttpResponse:
     """Change what holds for the whole organisation."""
     form = SettingsForm(request.POST if request.method == "POST" else None, organisation=request.organisation)
     if request.method == "POST" and form.is_valid():
@@ -75,7 +75,7 @@ def settings(request: HttpRequest) -> HttpResponse:
     return render(request, "fleet/settings.html", {"form": form}, status=422 if form.errors else 200)
 
 
-def _page(request: HttpRequest, form: YardForm, name: str | None) -> HttpResponse:
+def _page(request: MemberRequest, form: YardForm, name: str | None) -> HttpResponse:
     return render(
         request, "fleet/yard.html", {"form": form, "name": name}, status=422 if form.errors else 200
     )

@@ -3,12 +3,12 @@
 from django.contrib import messages as notes
 from django.core.paginator import Paginator
 from django.db.models import QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from fleet.core.errors import FleetError
-from fleet.web.guards import members_only, needs
+from fleet.web.guards import MemberRequest, members_only, needs
 from notifications import outbox
 from notifications.models import Message
 
@@ -16,13 +16,13 @@ PAGE = 50
 MOST_UNDECIDED = 10  # above the list; the others stand in it
 
 
-def _visible(request: HttpRequest) -> QuerySet[Message]:
+def _visible(request: MemberRequest) -> QuerySet[Message]:
     seen = Message.objects.select_related("member__user", "newcomer")
     return seen if request.may.manage_people else seen.filter(member=request.member)
 
 
 @members_only
-def sent(request: HttpRequest) -> HttpResponse:
+def sent(request: MemberRequest) -> HttpResponse:
     """List the outbox, newest first."""
     page = Paginator(_visible(request), PAGE).get_page(request.GET.get("page"))
     shown = {"page": page, "undecided": _visible(request).undecided()[:MOST_UNDECIDED]}
@@ -30,7 +30,7 @@ def sent(request: HttpRequest) -> HttpResponse:
 
 
 @members_only
-def message(request: HttpRequest, pk: int) -> HttpResponse:
+def message(request: MemberRequest, pk: int) -> HttpResponse:
     """Show one message as it was written."""
     return render(
         request, "notifications/message.html", {"message": get_object_or_404(_visible(request), pk=pk)}
@@ -39,7 +39,7 @@ def message(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @needs("manage_people")
-def again(request: HttpRequest, pk: int) -> HttpResponse:
+def again(request: MemberRequest, pk: int) -> HttpResponse:
     """Queue a failed or interrupted message once more."""
     try:
         outbox.send_again(message=get_object_or_404(Message.objects.all(), pk=pk))
@@ -52,7 +52,7 @@ def again(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @needs("manage_people")
-def arrived(request: HttpRequest, pk: int) -> HttpResponse:
+def arrived(request: MemberRequest, pk: int) -> HttpResponse:
     """Note that an interrupted message arrived after all."""
     try:
         outbox.mark_arrived(message=get_object_or_404(Message.objects.all(), pk=pk), member=request.member)

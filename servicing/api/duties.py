@@ -11,11 +11,13 @@ from rest_framework.generics import ListAPIView, RetrieveAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from fleet.api.caller import organisation_of
 from fleet.api.filters import IdFilter, OrderingFilter
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Machine
 from servicing.models import Duty, Line, Task, WorkOrder
+from servicing.models.duty import DutyQuerySet
 from servicing.models.program import INVENTED_FIGURES
 
 
@@ -99,11 +101,11 @@ class DutyFilter(django_filters.FilterSet):
         fields=[("likely", "likely"), ("mark_hours", "mark_hours"), ("machine__tag", "machine")]
     )
 
-    def by_past(self, duties: QuerySet, name: str, value: bool) -> QuerySet:
-        today: date = self.request._request.organisation.today()
+    def by_past(self, duties: DutyQuerySet, name: str, value: bool) -> QuerySet:
+        today: date = organisation_of(self.request).today()
         return duties.past(today) if value else duties.ahead(today)
 
-    def by_order(self, duties: QuerySet, name: str, value: bool) -> QuerySet:
+    def by_order(self, duties: DutyQuerySet, name: str, value: bool) -> QuerySet:
         return duties.unassigned() if value else duties.exclude(pk__in=duties.unassigned().values("pk"))
 
 
@@ -111,7 +113,7 @@ class DutyRows(ScopedView):
     model = Duty
     serializer_class = DutySerializer
 
-    def rows(self, own: QuerySet) -> QuerySet:
+    def rows(self, own: DutyQuerySet) -> QuerySet:
         lines = self.own(Line).filter(open=True).select_related("order")
         return own.with_everything().prefetch_related(Prefetch("lines", lines, to_attr="open_lines"))
 
@@ -119,7 +121,7 @@ class DutyRows(ScopedView):
 class DutiesView(DutyRows, ListAPIView):
     filterset_class = DutyFilter
 
-    def rows(self, own: QuerySet) -> QuerySet:
+    def rows(self, own: DutyQuerySet) -> QuerySet:
         return super().rows(own.live()).order_by(F("likely").asc(nulls_last=True), "mark_hours", "pk")
 
     @extend_schema(

@@ -16,6 +16,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.serializers import Serializer
 
+from fleet.api.caller import member_of
 from fleet.api.filters import IdFilter
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
@@ -34,6 +35,7 @@ from servicing.api.order_serializers import (
     RevisionSerializer,
 )
 from servicing.models import Defect, Duty, Technician, WorkOrder
+from servicing.models.workorder import WorkOrderQuerySet
 from servicing.workorders import CheckEntry, Entries, LabourEntry, LineEntry, NotReady, PartEntry
 
 WHEN_MOVED = problems(400, 404, 409, 415, 422)
@@ -49,9 +51,9 @@ class OrderRows(ScopedView):
     """Orders with all that is shown of them, and how their refusals are answered."""
 
     model = WorkOrder
-    serializer_class = OrderSerializer
+    serializer_class: type[Serializer] = OrderSerializer
 
-    def rows(self, own: QuerySet) -> QuerySet:
+    def rows(self, own: WorkOrderQuerySet) -> QuerySet:
         return own.with_everything().prefetch_related(
             "lines__task__checks",
             "lines__recorded_by__user",
@@ -111,7 +113,7 @@ class OrdersView(OrderRows, ListAPIView):
         """Make an order of duties and faults of one machine; 409 names whose days the planned one is."""
         given = self.given(PlanSerializer)
         order = workorders.plan(
-            member=request._request.member,
+            member=member_of(request),
             machine=self.found(Machine, "machine", [given["machine"]])[0],
             duties=self.found(Duty, "duties", given["duties"]),
             defects=self.found(Defect, "defects", given["defects"]),
@@ -141,7 +143,7 @@ class OrderMove(OrderRows):
 
     def moved(self, process: Callable[..., WorkOrder]) -> Response:
         given = self.given()
-        order = process(order=self.get_object(), member=self.request._request.member, **given)
+        order = process(order=self.get_object(), member=member_of(self.request), **given)
         return self.shown(order)
 
 
@@ -187,7 +189,7 @@ class EntriesMove(OrderMove):
         except ValidationError:
             workorders.refuse(
                 order=self.get_object(),
-                member=self.request._request.member,
+                member=member_of(self.request),
                 entries=Entries(lines=_legible(self.request.data)),
                 why="Some of what was sent could not be read.",
             )
@@ -259,7 +261,7 @@ class PhotosView(OrderRows):
         given = self.given()
         photo = workorders.add_photo(
             line=get_object_or_404(self.get_object().lines.all(), pk=line),
-            member=request._request.member,
+            member=member_of(request),
             **given,
         )
         return Response(LinePhotoSerializer(photo).data, status=status.HTTP_201_CREATED)

@@ -13,6 +13,7 @@ from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from fleet.api.caller import member_of
 from fleet.api.permissions import ANY_MEMBER
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
@@ -106,7 +107,7 @@ class PhoneView(ScopedView):
     )
     def get(self, request: Request) -> Response:
         """Tell all machines with a meter at once, for a phone to keep while it has no line."""
-        member = request._request.member
+        member = member_of(request)
         code = request.query_params.get("code")
         told = cards(member, code=code and read_code(code))
         kept = {"member": member.pk, "name": str(member), "machines": told}
@@ -129,7 +130,7 @@ class PhoneEntriesView(ScopedView):
         409: somebody else is signed in now. 422: it can't be kept, for the reason told.
         """
         given = self.given()
-        member = request._request.member
+        member = member_of(request)
         mobile_entry.speaks_for(member=member, entered_by=given.pop("member"))
         given["taken_at"] = timezone.now() - timedelta(seconds=given.pop("read_seconds_ago"))
         return Response(EntryReceiptSerializer(_told(mobile_entry.enter(member=member, **given))).data)
@@ -149,7 +150,7 @@ class PhonePhotosView(ScopedView):
     def post(self, request: Request, pk: int) -> Response:
         """Keep a photo of the meter with its reading; the same photo sent twice is kept once."""
         given = self.given()
-        photo = mobile_entry.add_photo(reading=self.get_object(), member=request._request.member, **given)
+        photo = mobile_entry.add_photo(reading=self.get_object(), member=member_of(request), **given)
         return Response(ReadingPhotoSerializer(photo).data, status=status.HTTP_201_CREATED)
 
 

@@ -4,12 +4,12 @@ from datetime import timedelta
 
 from django.core.paginator import Paginator
 from django.db.models import Min, Q
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
 from fleet.models import Booking, Hire, Machine
-from fleet.web.guards import members_only
+from fleet.web.guards import MemberRequest, members_only
 from servicing.duties import expected_work
 from servicing.duties.recurrence import each_time
 from servicing.ledger import outlook
@@ -22,7 +22,7 @@ SPANS = (30, 60, 180, 365)
 
 
 @members_only
-def ahead(request: HttpRequest) -> HttpResponse:
+def ahead(request: MemberRequest) -> HttpResponse:
     """Draw the time strip of the machines with something in the chosen span, soonest first."""
     day = request.organisation.today()
     span = next((days for days in SPANS if str(days) == request.GET.get("days")), 60)

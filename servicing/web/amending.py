@@ -4,11 +4,11 @@ from datetime import timedelta
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.core.errors import FleetError, Stale, WrongState
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 from servicing import workorders
 from servicing.job_sheet.build import build_job_sheet
 from servicing.models import WorkOrder
@@ -16,7 +16,7 @@ from servicing.web.forms.amending import AmendForm
 
 
 @needs("work_orders")
-def order_amend(request: HttpRequest, pk: int) -> HttpResponse:
+def order_amend(request: MemberRequest, pk: int) -> HttpResponse:
     """Ask what is wrong on a closed order and why, and keep the correction beside what it said.
 
     Whatever is refused, the page comes back with everything that was typed.
@@ -58,7 +58,7 @@ def _order(pk: int) -> WorkOrder:
     return get_object_or_404(WorkOrder.objects.with_everything(), pk=pk)
 
 
-def _turned_away(request: HttpRequest, order: WorkOrder) -> HttpResponse:
+def _turned_away(request: MemberRequest, order: WorkOrder) -> HttpResponse:
     if order.state == WorkOrder.State.CLOSED:
         raise PermissionDenied("Who closed an order can correct it for 48 hours; now ask a manager.")
     state = order.get_state_display().lower()
@@ -66,7 +66,7 @@ def _turned_away(request: HttpRequest, order: WorkOrder) -> HttpResponse:
     return redirect(order)
 
 
-def _form(order: WorkOrder, request: HttpRequest | None = None) -> AmendForm:
+def _form(order: WorkOrder, request: MemberRequest | None = None) -> AmendForm:
     reading = workorders.reading_of(order)
     return AmendForm(
         request.POST if request else None,
@@ -77,7 +77,7 @@ def _form(order: WorkOrder, request: HttpRequest | None = None) -> AmendForm:
     )
 
 
-def _page(request: HttpRequest, order: WorkOrder, form: AmendForm, status: int = 200) -> HttpResponse:
+def _page(request: MemberRequest, order: WorkOrder, form: AmendForm, status: int = 200) -> HttpResponse:
     context = {
         "order": order,
         "form": form,

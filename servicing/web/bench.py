@@ -4,10 +4,10 @@ from collections.abc import Iterable
 from itertools import groupby
 
 from django.db.models import Case, Count, F, IntegerField, QuerySet, When
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 from servicing.job_sheet.build import build_job_sheet
 from servicing.models import Technician, WorkOrder
 
@@ -15,7 +15,7 @@ State = WorkOrder.State
 
 
 @needs("work_orders")
-def bench(request: HttpRequest) -> HttpResponse:
+def bench(request: MemberRequest) -> HttpResponse:
     """Show the member's own jobs, the next one first with what it needs; then the others' by technician."""
     orders = list(_open())
     mine = [order for order in orders if order.technician and order.technician.member_id == request.member.pk]

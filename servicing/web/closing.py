@@ -3,11 +3,11 @@
 from datetime import timedelta
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.core.errors import FleetError, Stale, WrongState
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 from servicing import workorders
 from servicing.job_sheet.build import build_job_sheet
 from servicing.models import WorkOrder
@@ -15,7 +15,7 @@ from servicing.web.forms.closing import ClosingForm
 
 
 @needs("work_orders")
-def order_close(request: HttpRequest, pk: int) -> HttpResponse:
+def order_close(request: MemberRequest, pk: int) -> HttpResponse:
     """Ask for what was done; keep it for later, or close the order with it.
 
     Whatever is refused, the page comes back with everything that was typed.
@@ -53,7 +53,7 @@ def _order(pk: int) -> WorkOrder:
     return get_object_or_404(WorkOrder.objects.with_everything(), pk=pk)
 
 
-def _form(order: WorkOrder, request: HttpRequest | None = None) -> ClosingForm:
+def _form(order: WorkOrder, request: MemberRequest | None = None) -> ClosingForm:
     data = request.POST if request else None
     return ClosingForm(
         data,
@@ -71,7 +71,7 @@ def _again(pk: int, came: ClosingForm, known: int) -> tuple[WorkOrder, ClosingFo
     return order, form
 
 
-def _page(request: HttpRequest, order: WorkOrder, form: ClosingForm, status: int = 200) -> HttpResponse:
+def _page(request: MemberRequest, order: WorkOrder, form: ClosingForm, status: int = 200) -> HttpResponse:
     context = {
         "order": order,
         "form": form,

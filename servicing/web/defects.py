@@ -1,13 +1,13 @@
 """Faults: what is broken on which machine, has it been so before, and who puts it right?"""
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from fleet.core.errors import FleetError
 from fleet.models import Machine
-from fleet.web.guards import members_only, needs
+from fleet.web.guards import MemberRequest, members_only, needs
 from servicing import workorders
 from servicing.gate.faults import open_by_machine, report_fault
 from servicing.models import Defect
@@ -15,7 +15,7 @@ from servicing.web.forms.defects import DefectForm
 
 
 @members_only
-def defect_list(request: HttpRequest) -> HttpResponse:
+def defect_list(request: MemberRequest) -> HttpResponse:
     """List the open faults by machine, repeated ones together."""
     machines = open_by_machine()
     standing = [each for faults in machines for each in faults.standing]
@@ -32,7 +32,7 @@ def defect_list(request: HttpRequest) -> HttpResponse:
 
 
 @members_only
-def defect_report(request: HttpRequest) -> HttpResponse:
+def defect_report(request: MemberRequest) -> HttpResponse:
     """Ask on which machine the fault is; with ?machine= ask for the fault itself."""
     machines = Machine.objects.visible_to(request.member).in_service().select_related("type").order_by("tag")
     asked = request.GET.get("machine", "")
@@ -43,7 +43,7 @@ def defect_report(request: HttpRequest) -> HttpResponse:
 
 
 @members_only
-def defect_new(request: HttpRequest, pk: int) -> HttpResponse:
+def defect_new(request: MemberRequest, pk: int) -> HttpResponse:
     """Report a fault."""
     machine = get_object_or_404(Machine.objects.visible_to(request.member), pk=pk)
     form = DefectForm(request.POST or None, request.FILES or None)
@@ -60,7 +60,7 @@ def defect_new(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @needs("plan_orders")
-def defect_order(request: HttpRequest, pk: int) -> HttpResponse:
+def defect_order(request: MemberRequest, pk: int) -> HttpResponse:
     """Make an order of one fault, in one step; it can be assigned on its page."""
     defect = get_object_or_404(Defect.objects.open().select_related("machine__yard__organisation"), pk=pk)
     try:

@@ -5,13 +5,13 @@ from typing import Any
 import django_filters
 from django import forms
 from django.db.models import Q, QuerySet
-from django.http import HttpRequest
 
 from fleet.models import Machine, Yard
 from fleet.models.machine import Category
+from fleet.web.guards import MemberRequest
 
 
-def yards(request: HttpRequest | None) -> QuerySet[Yard]:
+def yards(request: MemberRequest | None) -> QuerySet[Yard]:
     """The yards that can be chosen: the organisation's."""
     return Yard.objects.filter(organisation=request.organisation) if request else Yard.objects.none()
 

@@ -5,14 +5,14 @@ from typing import Any
 
 from django.contrib import messages
 from django.db.models import Exists, OuterRef, Q, QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from fleet.core.errors import FleetError
 from fleet.models import Hire, Machine
 from fleet.web.forms.refusals import show
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 from servicing import gate as process
 from servicing.gate import Answer, Verdict
 from servicing.web.filters import AheadFilter
@@ -24,7 +24,7 @@ KEPT_IN = (Verdict.TAGGED_OUT, Verdict.IN_SHOP)
 
 
 @needs("gate")
-def gate(request: HttpRequest) -> HttpResponse:
+def gate(request: MemberRequest) -> HttpResponse:
     """List the rental units by what can be done with them; after a return, the answer stands at the top."""
     chosen = AheadFilter(request.GET, queryset=_units(request), request=request)
     units = {machine.pk: machine for machine in chosen.qs}
@@ -46,7 +46,7 @@ def gate(request: HttpRequest) -> HttpResponse:
 
 
 @needs("gate")
-def gate_in(request: HttpRequest, pk: int) -> HttpResponse:
+def gate_in(request: MemberRequest, pk: int) -> HttpResponse:
     """Take a unit back, with its hours, fuel and what the walk round showed."""
     machine = get_object_or_404(visible_machines(request), pk=pk)
     hire = _hire(request, machine)
@@ -73,7 +73,7 @@ def gate_in(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "servicing/gate_in.html", context)
 
 
-def _hire(request: HttpRequest, machine: Machine) -> Hire | None:
+def _hire(request: MemberRequest, machine: Machine) -> Hire | None:
     """The hire the page is about: the one it was made for, else the open one.
 
     Where somebody took the unit back before the page said for which hire it was made, it is about the last.
@@ -86,7 +86,7 @@ def _hire(request: HttpRequest, machine: Machine) -> Hire | None:
     return hires.open().first() or last
 
 
-def _back(request: HttpRequest, machine: Machine, hire: Hire | None, **entered: Any) -> Answer:
+def _back(request: MemberRequest, machine: Machine, hire: Hire | None, **entered: Any) -> Answer:
     """Take the unit back, or keep beside somebody else's return what this person saw, as the button says."""
     if "late" in request.POST and hire:
         kept = process.add_to_return(hire=hire, member=request.member, **entered)
@@ -95,7 +95,7 @@ def _back(request: HttpRequest, machine: Machine, hire: Hire | None, **entered: 
     return process.check_in(machine=machine, member=request.member, hire=hire, **entered)
 
 
-def _units(request: HttpRequest) -> QuerySet[Machine]:
+def _units(request: MemberRequest) -> QuerySet[Machine]:
     out = Exists(Hire.objects.open().filter(machine=OuterRef("pk")))
     return visible_machines(request).filter(Q(for_hire=True, retired_on=None) | out).order_by("tag")
 

@@ -7,7 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.db.models import QuerySet
 from django.forms import Form
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
@@ -18,7 +18,7 @@ from fleet.machines import tag_outs
 from fleet.models import Ask, Machine
 from fleet.web.forms.despite import AskForm
 from fleet.web.forms.refusals import show
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 from servicing import gate as process
 from servicing.gate import Answer, Verdict
 from servicing.gate.readiness import named
@@ -29,7 +29,7 @@ FROM_ASK = ("hirer", "due_back_on", "booking")
 
 
 @needs("gate")
-def gate_out(request: HttpRequest, pk: int) -> HttpResponse:
+def gate_out(request: MemberRequest, pk: int) -> HttpResponse:
     """Send a unit out, or ask for it."""
     machine = get_object_or_404(visible_machines(request), pk=pk)
     answer = process.look_ahead(machine)
@@ -53,18 +53,18 @@ def gate_out(request: HttpRequest, pk: int) -> HttpResponse:
     return _page(request, machine, answer, form, note, conflicts)
 
 
-def visible_machines(request: HttpRequest) -> QuerySet[Machine]:
+def visible_machines(request: MemberRequest) -> QuerySet[Machine]:
     """The machines that may be looked at, with what the gate's pages show of them."""
     return Machine.objects.visible_to(request.member).select_related("type", "yard__organisation")
 
 
-def tell_held(request: HttpRequest, answer: Answer) -> None:
+def tell_held(request: MemberRequest, answer: Answer) -> None:
     """Say that hours just typed are held, if they are."""
     if answer.held:
         messages.warning(request, answer.held)
 
 
-def _done(request: HttpRequest, machine: Machine, form: OutForm, note: AskForm) -> HttpResponse:
+def _done(request: MemberRequest, machine: Machine, form: OutForm, note: AskForm) -> HttpResponse:
     """Do what the pressed button says. Raises FleetError as the processes do."""
     words = note.cleaned_data["ask_note"]
     if "clear" in request.POST:
@@ -105,7 +105,7 @@ def _typed(*forms: Form) -> list[tuple[str, str]]:
 
 
 def _page(
-    request: HttpRequest,
+    request: MemberRequest,
     machine: Machine,
     answer: Answer,
     form: OutForm,

@@ -1,11 +1,11 @@
 """The job sheet of an order: on screen, and on paper as a PDF."""
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from fleet.web.guards import members_only
+from fleet.web.guards import MemberRequest, members_only
 from servicing.job_sheet.build import build_job_sheet
 from servicing.models import Line, WorkOrder
 from servicing.printing.job_sheet_pdf import job_sheet
@@ -13,7 +13,7 @@ from servicing.printing.typst import SIZES, usual_size
 
 
 @members_only
-def order_sheet(request: HttpRequest, pk: int) -> HttpResponse:
+def order_sheet(request: MemberRequest, pk: int) -> HttpResponse:
     """Show what to prepare and bring, and the work in the best order."""
     order = _order(pk)
     context = {
@@ -28,7 +28,7 @@ def order_sheet(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_safe
 @members_only
-def order_sheet_pdf(request: HttpRequest, pk: int) -> HttpResponse:
+def order_sheet_pdf(request: MemberRequest, pk: int) -> HttpResponse:
     """Send the sheet to be printed: ?paper=a4 or letter, by the organisation's habit without it."""
     order = _order(pk)
     asked = request.GET.get("paper", "")
@@ -39,7 +39,7 @@ def order_sheet_pdf(request: HttpRequest, pk: int) -> HttpResponse:
     return answer
 
 
-def _usual(request: HttpRequest) -> str:
+def _usual(request: MemberRequest) -> str:
     return usual_size(request.organisation.units)
 
 

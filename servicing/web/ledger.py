@@ -2,11 +2,11 @@
 
 from collections.abc import Iterator
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 
 from fleet.web.csv_file import csv_file
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 from servicing.duties import expected_work
 from servicing.ledger.costs import STANDARD
 from servicing.ledger.monthly_sheet import Row, Sheet
@@ -48,7 +48,7 @@ INVENTED_COLUMN = "by invented figures"
 
 
 @needs("see_ledger")
-def ledger(request: HttpRequest) -> HttpResponse:
+def ledger(request: MemberRequest) -> HttpResponse:
     """Show a month, the last full one unless another is asked for; with format=csv as a file."""
     organisation = request.organisation
     current = Month.of(organisation.today())

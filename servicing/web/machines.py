@@ -4,13 +4,13 @@ from decimal import Decimal
 
 from django.core.paginator import Paginator
 from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from fleet.calendar.bookings import may_book
 from fleet.models import Ask, Attachment, Booking, Hire, Machine, Mounting
-from fleet.web.guards import members_only
+from fleet.web.guards import MemberRequest, members_only
 from servicing.duties.applicability import daily_round
 from servicing.duties.explanation import explain
 from servicing.models import Defect, Duty, ProgramVersion, WorkOrder
@@ -23,7 +23,7 @@ SPAN = 180
 
 
 @members_only
-def machines(request: HttpRequest) -> HttpResponse:
+def machines(request: MemberRequest) -> HttpResponse:
     """List the machines with state, hours and the next duty."""
     day = request.organisation.today()
     listed = (
@@ -57,7 +57,7 @@ def _past(day: object) -> Q:
 
 
 @members_only
-def machine(request: HttpRequest, pk: int) -> HttpResponse:
+def machine(request: MemberRequest, pk: int) -> HttpResponse:
     """Show one machine: state, duties, readings, orders, faults, tag-outs, meters."""
     shown = get_object_or_404(_machines(), pk=pk)
     day = shown.today()

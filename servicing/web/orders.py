@@ -7,7 +7,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import Count, F
 from django.forms import Form
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
@@ -15,7 +15,7 @@ from django.views.decorators.http import require_POST
 from fleet.core.errors import FleetError, NotAllowed, Stale, WrongState
 from fleet.models import Machine, Reading
 from fleet.web.forms.despite import refuse
-from fleet.web.guards import members_only, needs
+from fleet.web.guards import MemberRequest, members_only, needs
 from servicing import workorders
 from servicing.job_sheet.build import allowed
 from servicing.models import Defect, Duty, WorkOrder
@@ -28,7 +28,7 @@ STATUS = {Stale: 409, WrongState: 409, NotAllowed: 403}
 
 
 @members_only
-def orders(request: HttpRequest) -> HttpResponse:
+def orders(request: MemberRequest) -> HttpResponse:
     """List the orders, the open ones first asked for."""
     listed = (
         WorkOrder.objects.with_everything()
@@ -42,7 +42,7 @@ def orders(request: HttpRequest) -> HttpResponse:
 
 
 @needs("plan_orders")
-def order_new(request: HttpRequest) -> HttpResponse:
+def order_new(request: MemberRequest) -> HttpResponse:
     """Make an order: what is past and likely soon on the machine is ticked, what is near is suggested."""
     asked = request.GET.get("machine", "")
     machines = (
@@ -65,14 +65,14 @@ def order_new(request: HttpRequest) -> HttpResponse:
 
 
 @members_only
-def order(request: HttpRequest, pk: int) -> HttpResponse:
+def order(request: MemberRequest, pk: int) -> HttpResponse:
     """Show one order: lines, results, parts, labour, cost, and what can be done with it now."""
     return _page(request, _order(pk), {})
 
 
 @require_POST
 @needs("work_orders")
-def order_start(request: HttpRequest, pk: int) -> HttpResponse:
+def order_start(request: MemberRequest, pk: int) -> HttpResponse:
     """Begin a planned order."""
     return _move(
         request, pk, "start", MoveForm, workorders.start, "{order} is started; {machine} is in the shop."
@@ -81,21 +81,21 @@ def order_start(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @needs("work_orders")
-def order_resume(request: HttpRequest, pk: int) -> HttpResponse:
+def order_resume(request: MemberRequest, pk: int) -> HttpResponse:
     """Go on with a parked order."""
     return _move(request, pk, "resume", MoveForm, workorders.resume, "{order} goes on.")
 
 
 @require_POST
 @needs("work_orders")
-def order_park(request: HttpRequest, pk: int) -> HttpResponse:
+def order_park(request: MemberRequest, pk: int) -> HttpResponse:
     """Let an order wait for parts or a person."""
     return _move(request, pk, "park", ReasonForm, workorders.park, "{order} is parked.")
 
 
 @require_POST
 @needs("plan_orders")
-def order_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+def order_withdraw(request: MemberRequest, pk: int) -> HttpResponse:
     """Call an order off."""
     return _move(
         request,
@@ -109,13 +109,13 @@ def order_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @needs("plan_orders")
-def order_assign(request: HttpRequest, pk: int) -> HttpResponse:
+def order_assign(request: MemberRequest, pk: int) -> HttpResponse:
     """Give an order to a technician and a day."""
     return _move(request, pk, "assign", AssignForm, workorders.assign, "{order} is with {technician}.")
 
 
 def _move(
-    request: HttpRequest,
+    request: MemberRequest,
     pk: int,
     action: str,
     form_class: type[Form],
@@ -147,7 +147,9 @@ def _order(pk: int) -> WorkOrder:
     )
 
 
-def _page(request: HttpRequest, shown: WorkOrder, tried: dict[str, Form], status: int = 200) -> HttpResponse:
+def _page(
+    request: MemberRequest, shown: WorkOrder, tried: dict[str, Form], status: int = 200
+) -> HttpResponse:
     lines = list(
         shown.lines.select_related("task", "duty__machine").prefetch_related("results", "defects", "photos")
     )
@@ -177,7 +179,7 @@ def _page(request: HttpRequest, shown: WorkOrder, tried: dict[str, Form], status
     return render(request, "servicing/order.html", context, status=status)
 
 
-def _forms(request: HttpRequest, shown: WorkOrder, tried: dict[str, Form]) -> dict[str, Form]:
+def _forms(request: MemberRequest, shown: WorkOrder, tried: dict[str, Form]) -> dict[str, Form]:
     """Return the forms of what can be done now; a refused one keeps what was typed, at the new revision."""
     start = {"revision": shown.revision}
     assign = {**start, "technician": shown.technician_id, "planned_for": shown.planned_for}
@@ -193,7 +195,7 @@ def _forms(request: HttpRequest, shown: WorkOrder, tried: dict[str, Form]) -> di
     return {f"{action}_form": form for action, form in made.items()}
 
 
-def _to_choose_from(request: HttpRequest, machine: Machine, form: Form) -> dict[str, Any]:
+def _to_choose_from(request: MemberRequest, machine: Machine, form: Form) -> dict[str, Any]:
     """Return the machine's duties and faults that no open order carries, with what speaks for each.
 
     So are those duties of its attachments that are past, or likely near in the same stop.

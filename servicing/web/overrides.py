@@ -1,21 +1,21 @@
 """One machine departs from its program, and follows it again."""
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from fleet.core.errors import FleetError
 from fleet.models import Machine
 from fleet.web.forms.refusals import show
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 from servicing.models import TaskOverride
 from servicing.programs import overrides
 from servicing.web.forms.overrides import DepartForm
 
 
 @needs("manage_fleet")
-def machine_depart(request: HttpRequest, pk: int) -> HttpResponse:
+def machine_depart(request: MemberRequest, pk: int) -> HttpResponse:
     """Give a task another interval on this machine, or leave it out, with the reason."""
     machine = get_object_or_404(
         Machine.objects.visible_to(request.member).select_related("type", "yard__organisation"), pk=pk
@@ -39,7 +39,7 @@ def machine_depart(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @needs("manage_fleet")
-def machine_depart_end(request: HttpRequest, pk: int) -> HttpResponse:
+def machine_depart_end(request: MemberRequest, pk: int) -> HttpResponse:
     """Let the machine follow its program again."""
     override = get_object_or_404(TaskOverride.objects.select_related("machine"), pk=pk)
     machine = override.machine

@@ -6,14 +6,14 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
 from django.db.models import Q
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from fleet.core.errors import FleetError
 from fleet.web.csv_file import csv_file
 from fleet.web.forms.refusals import show
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 from servicing.models import Line, Part, Task
 from servicing.stock import parts as process
 from servicing.stock import purchasing
@@ -30,7 +30,7 @@ COLUMNS = (
 
 
 @needs("work_orders")
-def part_list(request: HttpRequest) -> HttpResponse:
+def part_list(request: MemberRequest) -> HttpResponse:
     """List the parts with what lies in each yard; first what is short."""
     every = process.stocktaking(Part.objects.all())
     covered = process.covered(every)
@@ -60,7 +60,7 @@ def part_list(request: HttpRequest) -> HttpResponse:
 
 
 @needs("plan_orders")
-def part_new(request: HttpRequest) -> HttpResponse:
+def part_new(request: MemberRequest) -> HttpResponse:
     """Add a part."""
     form = PartForm(request.POST or None, organisation=request.organisation)
     if request.method == "POST" and form.is_valid():
@@ -75,7 +75,7 @@ def part_new(request: HttpRequest) -> HttpResponse:
 
 
 @needs("work_orders")
-def part(request: HttpRequest, pk: int) -> HttpResponse:
+def part(request: MemberRequest, pk: int) -> HttpResponse:
     """Show one part, with its stock in every yard; planners change it here."""
     if request.method == "POST" and not request.may.plan_orders:
         raise PermissionDenied("Your role does not change parts.")
@@ -96,7 +96,7 @@ def part(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @needs("plan_orders")
-def part_count(request: HttpRequest, pk: int) -> HttpResponse:
+def part_count(request: MemberRequest, pk: int) -> HttpResponse:
     """Take in what was counted in one yard."""
     counted = get_object_or_404(Part.objects.all(), pk=pk)
     form = CountForm(request.POST, part=counted)
@@ -125,7 +125,7 @@ def part_count(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @needs("work_orders")
-def part_purchase(request: HttpRequest) -> HttpResponse:
+def part_purchase(request: MemberRequest) -> HttpResponse:
     """Show what to buy for the next 30, 60 or 90 days; with format=csv as a file."""
     days = next((span for span in SPANS if str(span) == request.GET.get("days")), SPANS[0])
     rows = purchasing.purchase_list(days=days)
@@ -148,7 +148,7 @@ def part_purchase(request: HttpRequest) -> HttpResponse:
 
 
 def _page(
-    request: HttpRequest,
+    request: MemberRequest,
     shown: Part,
     form: PartForm,
     *,

@@ -8,7 +8,7 @@ from uuid import uuid4
 from django import forms
 from django.contrib import messages
 from django.core.serializers.json import DjangoJSONEncoder
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -22,7 +22,7 @@ from fleet.readings import mobile_entry
 from fleet.web.caching import kept_offline
 from fleet.web.forms.fields import HoursField, PhotoField
 from fleet.web.forms.refusals import show
-from fleet.web.guards import members_only
+from fleet.web.guards import MemberRequest, members_only
 from servicing.duties.machine_cards import Card, cards
 
 MARKS = ("waiting", "counted", "held", "struck", "refused")  # what an entry on a phone may be
@@ -45,7 +45,7 @@ class EntryForm(forms.Form):
 @kept_offline
 @ensure_csrf_cookie
 @members_only
-def phone_home(request: HttpRequest) -> HttpResponse:
+def phone_home(request: MemberRequest) -> HttpResponse:
     """Ask which machine, by ?machine= a code or a tag; a phone keeps this page for all stickers."""
     asked = request.GET.get("machine", "").strip()
     if not asked:
@@ -60,7 +60,7 @@ def phone_home(request: HttpRequest) -> HttpResponse:
 @kept_offline
 @ensure_csrf_cookie
 @members_only
-def phone_machine(request: HttpRequest, code: str) -> HttpResponse:
+def phone_machine(request: MemberRequest, code: str) -> HttpResponse:
     """Take in what the meter of the machine with this code shows."""
     read = read_code(code)
     card = next(iter(cards(request.member, code=read)), None)
@@ -91,7 +91,7 @@ def phone_machine(request: HttpRequest, code: str) -> HttpResponse:
     return _page(request, card, form, status=422)
 
 
-def _keep_photo(request: HttpRequest, reading: Any, photo: Any) -> None:
+def _keep_photo(request: MemberRequest, reading: Any, photo: Any) -> None:
     """Keep the photo beside its reading; a refused one doesn't undo the reading."""
     try:
         mobile_entry.add_photo(reading=reading, photo=photo, member=request.member)
@@ -99,7 +99,7 @@ def _keep_photo(request: HttpRequest, reading: Any, photo: Any) -> None:
         messages.error(request, error.sentence)
 
 
-def _elsewhere(request: HttpRequest, code: str) -> HttpResponse:
+def _elsewhere(request: MemberRequest, code: str) -> HttpResponse:
     """No meter behind this code: an attachment leads to its host, a retired machine to its page."""
     own = Machine.objects.visible_to(request.member)
     machine = own.with_host().select_related("type").filter(code=code).first()
@@ -113,7 +113,7 @@ def _elsewhere(request: HttpRequest, code: str) -> HttpResponse:
     return redirect("phone-machine", host.code)
 
 
-def _other(request: HttpRequest, code: str) -> Member | None:
+def _other(request: MemberRequest, code: str) -> Member | None:
     """One's own membership of another organisation, whose sticker it is."""
     with scopes_disabled():  # one's own memberships, in every organisation
         theirs = Machine.objects.filter(code=code).values("organisation")
@@ -122,7 +122,7 @@ def _other(request: HttpRequest, code: str) -> Member | None:
 
 
 def _page(
-    request: HttpRequest,
+    request: MemberRequest,
     card: Card | None,
     form: EntryForm,
     *,
@@ -141,7 +141,7 @@ def _page(
     return render(request, "servicing/phone.html", context, status=status)
 
 
-def _facts(request: HttpRequest, card: Card | None, unknown: str) -> str:
+def _facts(request: MemberRequest, card: Card | None, unknown: str) -> str:
     """Return what the page's scripts need to know, as JSON."""
     facts = {
         "member": request.member.pk,

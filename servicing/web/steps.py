@@ -7,13 +7,13 @@ from datetime import timedelta
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from fleet.core.errors import FleetError, Stale, WrongState
 from fleet.web.caching import kept_offline
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 from servicing import workorders
 from servicing.job_sheet.build import JobSheet, build_job_sheet
 from servicing.models import WorkOrder
@@ -26,7 +26,7 @@ State = WorkOrder.State
 
 @kept_offline
 @needs("work_orders")
-def order_steps(request: HttpRequest, pk: int) -> HttpResponse:
+def order_steps(request: MemberRequest, pk: int) -> HttpResponse:
     """Show an order step by step, and keep what is entered at each.
 
     All steps are on the page, so that a phone that opened it once has them without a line; without JavaScript
@@ -66,7 +66,7 @@ def order_steps(request: HttpRequest, pk: int) -> HttpResponse:
     return _page(request, order, again, shown, screen, status=status)
 
 
-def _asked(request: HttpRequest, order: WorkOrder, form: StepsForm, screen: Screen) -> tuple[Any, Any, str]:
+def _asked(request: MemberRequest, order: WorkOrder, form: StepsForm, screen: Screen) -> tuple[Any, Any, str]:
     """Return the process that was asked for, its entries (of a validated form), and what to say after."""
     if "close" in request.POST:
         return workorders.close, lambda: _with_end(order, form), "{} is closed."
@@ -88,7 +88,7 @@ def _with_end(order: WorkOrder, form: StepsForm) -> Entries:
     return replace(form.entries(), lines=workorders.stored(order).lines)
 
 
-def _keep_photo(request: HttpRequest, screen: Screen) -> None:
+def _keep_photo(request: MemberRequest, screen: Screen) -> None:
     """Keep the photo that came with a step; a refused one doesn't undo what was entered beside it."""
     photo = request.FILES.get("photo")
     if photo is None or not screen.asks:
@@ -103,7 +103,7 @@ def _order(pk: int) -> WorkOrder:
     return get_object_or_404(WorkOrder.objects.with_everything(), pk=pk)
 
 
-def _number(request: HttpRequest, last: int) -> int:
+def _number(request: MemberRequest, last: int) -> int:
     asked = request.GET.get("step", "")
     return min(max(int(asked), 1), last) if asked.isascii() and asked.isdigit() and len(asked) < 5 else 1
 
@@ -112,13 +112,13 @@ def _address(order: WorkOrder, screen: Screen) -> str:
     return f"{reverse('order-steps', args=[order.pk])}?step={screen.number}"
 
 
-def _form(job: JobSheet, request: HttpRequest | None = None) -> StepsForm:
+def _form(job: JobSheet, request: MemberRequest | None = None) -> StepsForm:
     data = request.POST if request else None
     return StepsForm(data, sheet=job, tomorrow=job.order.machine.today() + timedelta(days=1), label_suffix="")
 
 
 def _page(
-    request: HttpRequest,
+    request: MemberRequest,
     order: WorkOrder,
     form: StepsForm,
     shown: list[Screen],
@@ -167,7 +167,7 @@ def _elsewhere(form: StepsForm, shown: list[Screen], screen: Screen) -> Iterator
                     yield each, str(form.fields[name].label), wrong[0]
 
 
-def _facts(request: HttpRequest, order: WorkOrder, form: StepsForm) -> str:
+def _facts(request: MemberRequest, order: WorkOrder, form: StepsForm) -> str:
     """Return what the page's scripts need to know, as JSON."""
     return json.dumps(
         {

@@ -6,14 +6,14 @@ from django import forms
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from fleet.machines import register
 from fleet.models import Machine, Yard
-from fleet.web.guards import members_only, needs
+from fleet.web.guards import MemberRequest, members_only, needs
 from fleet.web.pictures import source
 from servicing.printing import stickers_pdf as paper
 from servicing.printing.typst import square, usual_size
@@ -30,7 +30,7 @@ class SheetForm(forms.Form):
     )
     paper = forms.ChoiceField(choices=[("a4", "A4"), ("letter", "Letter")], label="Paper")
 
-    def __init__(self, *args: Any, request: HttpRequest, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, request: MemberRequest, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["yard"].queryset = Yard.objects.filter(organisation=request.organisation)
         self.fields["paper"].initial = usual_size(request.organisation.units)
@@ -38,7 +38,7 @@ class SheetForm(forms.Form):
 
 @require_safe
 @members_only
-def stickers(request: HttpRequest) -> HttpResponse:
+def stickers(request: MemberRequest) -> HttpResponse:
     """Choose what to print: a yard, or single machines."""
     form = SheetForm(_with_usual(request), request=request)
     yard = form.cleaned_data.get("yard") if form.is_valid() else None
@@ -58,7 +58,7 @@ def stickers(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 @members_only
-def stickers_pdf(request: HttpRequest) -> HttpResponse:
+def stickers_pdf(request: MemberRequest) -> HttpResponse:
     """Send the sheet: ?machine= (several times) or ?yard=; ?size= and ?paper= by habit without them.
 
     Of many machines come those of ?part=, the first without it.
@@ -90,7 +90,7 @@ def stickers_pdf(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 @members_only
-def sticker(request: HttpRequest, pk: int) -> HttpResponse:
+def sticker(request: MemberRequest, pk: int) -> HttpResponse:
     """Show a machine's sticker, to be scanned here or printed."""
     machine = get_object_or_404(_stickable(request, retired=True), pk=pk)
     context = {
@@ -106,7 +106,7 @@ def sticker(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @needs("manage_fleet")
-def sticker_renew(request: HttpRequest, pk: int) -> HttpResponse:
+def sticker_renew(request: MemberRequest, pk: int) -> HttpResponse:
     """Give a machine a new code, because its sticker was lost or copied."""
     machine = get_object_or_404(_stickable(request, retired=True), pk=pk)
     register.renew_code(machine=machine, member=request.member)
@@ -114,19 +114,19 @@ def sticker_renew(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("machine-sticker", pk)
 
 
-def _stickable(request: HttpRequest, *, retired: bool = False) -> QuerySet[Machine]:
+def _stickable(request: MemberRequest, *, retired: bool = False) -> QuerySet[Machine]:
     found = Machine.objects.visible_to(request.member).metered()
     if not retired:
         found = found.in_service()
     return found.select_related("type", "yard__organisation").order_by("tag")
 
 
-def _chosen(request: HttpRequest) -> set[int]:
+def _chosen(request: MemberRequest) -> set[int]:
     """The ids of the machines that the address names; what is none names none."""
     asked = request.GET.getlist("machine")
     return {int(each) for each in asked if each.isascii() and each.isdigit() and len(each) < 19}
 
 
-def _with_usual(request: HttpRequest) -> dict[str, str]:
+def _with_usual(request: MemberRequest) -> dict[str, str]:
     usual = {"size": paper.USUAL, "paper": usual_size(request.organisation.units)}
     return {**usual, **{name: value for name, value in request.GET.items() if value}}

@@ -1,19 +1,19 @@
 """A machine is tagged out, and given back to use by a named person."""
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.core.errors import FleetError
 from fleet.machines import tag_outs
 from fleet.models import Machine, TagOut
-from fleet.web.guards import members_only, needs
+from fleet.web.guards import MemberRequest, members_only, needs
 from servicing.measurements import retest
 from servicing.web.forms.tagouts import ClearForm, PlaceForm
 
 
 @members_only
-def tag_out(request: HttpRequest, pk: int) -> HttpResponse:
+def tag_out(request: MemberRequest, pk: int) -> HttpResponse:
     """Tag a machine out: anybody who sees the danger may."""
     machine = get_object_or_404(Machine.objects.visible_to(request.member), pk=pk)
     form = PlaceForm(request.POST or None)
@@ -30,7 +30,7 @@ def tag_out(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @needs("clear_tag_outs")
-def tag_out_clear(request: HttpRequest, pk: int) -> HttpResponse:
+def tag_out_clear(request: MemberRequest, pk: int) -> HttpResponse:
     """Clear a tag-out; where a safety check failed and hasn't passed since, ask for the re-test."""
     shown = get_object_or_404(
         TagOut.objects.select_related("machine", "placed_by__user", "cleared_by__user"), pk=pk

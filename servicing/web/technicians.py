@@ -4,13 +4,13 @@ from decimal import Decimal
 
 from django import forms
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.core.errors import FleetError
 from fleet.web.forms.fields import PlainDecimalField
 from fleet.web.forms.refusals import show
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 from servicing.models import Technician
 from servicing.workorders import technicians as process
 
@@ -38,14 +38,14 @@ class TechnicianForm(forms.Form):
 
 
 @needs("plan_orders")
-def technicians(request: HttpRequest) -> HttpResponse:
+def technicians(request: MemberRequest) -> HttpResponse:
     """List who can be given work."""
     listed = Technician.objects.working().select_related("member__user")
     return render(request, "servicing/technicians.html", {"technicians": listed})
 
 
 @needs("plan_orders")
-def technician(request: HttpRequest, pk: int) -> HttpResponse:
+def technician(request: MemberRequest, pk: int) -> HttpResponse:
     """Change one technician's rate and licence."""
     shown = get_object_or_404(Technician.objects.select_related("member__user", "organisation"), pk=pk)
     initial = {"hourly_rate": shown.hourly_rate or None, "licensed": shown.licensed}

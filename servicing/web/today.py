@@ -3,12 +3,12 @@
 from datetime import date
 
 from django.db.models import Min
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 
 from fleet.accounts import api_tokens
 from fleet.models import Hire, TagOut
-from fleet.web.guards import members_only
+from fleet.web.guards import MemberRequest, members_only
 from servicing.models import Duty, RefusedEntries, WorkOrder
 from servicing.web.asked import asks_on_today
 from servicing.web.stops import by_machine
@@ -17,7 +17,7 @@ MOST = 40
 
 
 @members_only
-def today(request: HttpRequest) -> HttpResponse:
+def today(request: MemberRequest) -> HttpResponse:
     """Show what is past its mark, planned up to today, left, likely soon, tagged out and due back."""
     day = request.organisation.today()
     orders = (

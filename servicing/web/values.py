@@ -2,12 +2,12 @@
 
 from dataclasses import dataclass
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from fleet.models import Machine
-from fleet.web.guards import members_only
+from fleet.web.guards import MemberRequest, members_only
 from servicing.duties import value_trends
 from servicing.duties.projection import Days
 from servicing.duties.value_trends import Series
@@ -58,7 +58,7 @@ class Shown:
 
 
 @members_only
-def machine_drift(request: HttpRequest, pk: int) -> HttpResponse:
+def machine_drift(request: MemberRequest, pk: int) -> HttpResponse:
     """Show every measured check of the machine's duties with its values, limits and projected crossing."""
     machine = get_object_or_404(
         Machine.objects.visible_to(request.member).select_related("type", "yard__organisation"), pk=pk

@@ -5,10 +5,10 @@ from typing import Any
 import django_filters
 from django import forms
 from django.db.models import QuerySet
-from django.http import HttpRequest
 
 from fleet.models import Machine
 from fleet.web.forms.despite import DespiteForm
+from fleet.web.guards import MemberRequest
 from servicing.models import Defect, Duty, Technician, WorkOrder
 
 DAY = {"widget": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
@@ -70,7 +70,7 @@ class AssignForm(DespiteForm, MoveForm):
         self.ask_why_if_sent()
 
 
-def _technicians(request: HttpRequest | None) -> QuerySet[Technician]:
+def _technicians(request: MemberRequest | None) -> QuerySet[Technician]:
     if request is None:
         return Technician.objects.none()
     return Technician.objects.filter(organisation=request.organisation).select_related("member__user")

@@ -3,14 +3,14 @@
 from itertools import groupby
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.text import slugify
 from django.views.decorators.http import require_POST, require_safe
 
 from fleet.core.errors import FleetError
 from fleet.web.forms.refusals import show
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 from servicing.duties.preview import preview_moves
 from servicing.models import ProgramVersion, ServiceProgram, Task, WorkOrder
 from servicing.programs import drafts, invented
@@ -30,7 +30,7 @@ def draft_or_404(pk: int) -> ProgramVersion:
 
 @require_POST
 @needs("manage_fleet")
-def program_draft_begin(request: HttpRequest, pk: int) -> HttpResponse:
+def program_draft_begin(request: MemberRequest, pk: int) -> HttpResponse:
     """Begin a draft from the version that holds now, or go on with the one there is."""
     shown = get_object_or_404(ServiceProgram, pk=pk)
     version = drafts.copy_current(program=shown, member=request.member)
@@ -39,14 +39,14 @@ def program_draft_begin(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_safe
 @needs("manage_fleet")
-def program_draft(request: HttpRequest, pk: int) -> HttpResponse:
+def program_draft(request: MemberRequest, pk: int) -> HttpResponse:
     """Show a draft's tasks, and what is still missing of each."""
     return _draft_page(request, draft_or_404(pk))
 
 
 @require_POST
 @needs("manage_fleet")
-def program_replaced(request: HttpRequest, pk: int) -> HttpResponse:
+def program_replaced(request: MemberRequest, pk: int) -> HttpResponse:
     """Take the word of the one who asks that each invented figure of a draft was replaced from a manual."""
     version = draft_or_404(pk)
     form = ReplacedForm(request.POST)
@@ -62,7 +62,7 @@ def program_replaced(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _draft_page(
-    request: HttpRequest, version: ProgramVersion, form: ReplacedForm | None = None
+    request: MemberRequest, version: ProgramVersion, form: ReplacedForm | None = None
 ) -> HttpResponse:
     tasks = list(version.tasks.prefetch_related("intervals", "checks", "needs", "without"))
     for task in tasks:
@@ -78,7 +78,7 @@ def _draft_page(
 
 
 @needs("manage_fleet")
-def program_about(request: HttpRequest, pk: int) -> HttpResponse:
+def program_about(request: MemberRequest, pk: int) -> HttpResponse:
     """Change the program's name, source, places and fitments."""
     version = draft_or_404(pk)
     shown = version.program
@@ -99,7 +99,7 @@ def program_about(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @needs("manage_fleet")
-def program_apply(request: HttpRequest, pk: int) -> HttpResponse:
+def program_apply(request: MemberRequest, pk: int) -> HttpResponse:
     """Show which machines' marks would move and how; then apply the draft."""
     version = draft_or_404(pk)
     form = ApplyForm(request.POST if request.method == "POST" else None)
@@ -137,7 +137,7 @@ def program_apply(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @needs("manage_fleet")
-def program_discard(request: HttpRequest, pk: int) -> HttpResponse:
+def program_discard(request: MemberRequest, pk: int) -> HttpResponse:
     """Throw a draft away."""
     version = draft_or_404(pk)
     name = version.program.title

@@ -1,14 +1,14 @@
 """Service programs, to read: the maker's table with all that a task needs."""
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 
-from fleet.web.guards import members_only
+from fleet.web.guards import MemberRequest, members_only
 from servicing.models import ProgramVersion, Task
 
 
 @members_only
-def programs(request: HttpRequest) -> HttpResponse:
+def programs(request: MemberRequest) -> HttpResponse:
     """List the programs in use, and the drafts for those who may apply them."""
     versions = ProgramVersion.objects.select_related("program__machine_type").with_counts()
     context = {
@@ -19,7 +19,7 @@ def programs(request: HttpRequest) -> HttpResponse:
 
 
 @members_only
-def program(request: HttpRequest, pk: int) -> HttpResponse:
+def program(request: MemberRequest, pk: int) -> HttpResponse:
     """Show the current version of one program, task by task."""
     version = get_object_or_404(
         ProgramVersion.objects.current().select_related(

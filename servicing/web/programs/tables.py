@@ -5,13 +5,13 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.core.errors import FleetError
 from fleet.models.machine import WorkingCondition
 from fleet.web.forms.refusals import show
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 from servicing.models import ProgramVersion
 from servicing.planning.maker_table import Grid
 from servicing.planning.table_marks import meaning
@@ -20,7 +20,7 @@ from servicing.web.forms.program_table import FRESH, MORE_ROWS, AboutForm, Ancho
 
 
 @needs("manage_fleet")
-def program_new(request: HttpRequest) -> HttpResponse:
+def program_new(request: MemberRequest) -> HttpResponse:
     """Enter a maker's table as the draft of a program."""
     table = table_from(request, fresh=Table([list(row) for row in FRESH]))
     form = AboutForm(request.POST if request.method == "POST" else None)
@@ -32,7 +32,7 @@ def program_new(request: HttpRequest) -> HttpResponse:
 
 
 @needs("manage_fleet")
-def program_table(request: HttpRequest, pk: int) -> HttpResponse:
+def program_table(request: MemberRequest, pk: int) -> HttpResponse:
     """Change a draft's table: tasks, marks, pages and notes."""
     version = get_object_or_404(
         ProgramVersion.objects.drafts().select_related("program__machine_type"), pk=pk
@@ -41,7 +41,7 @@ def program_table(request: HttpRequest, pk: int) -> HttpResponse:
     table = table_from(request, fresh=Table(cells, codes))
     form = AnchorForm(request.POST if request.method == "POST" else None)
 
-    def keep(request: HttpRequest, form: forms.Form, read: Grid) -> ProgramVersion:
+    def keep(request: MemberRequest, form: forms.Form, read: Grid) -> ProgramVersion:
         named = table.codes or _by_title(version, read)
         return drafts.retable(
             version=version, tasks=read.tasks, codes=named, anchor=form.cleaned_data["anchor"]
@@ -54,13 +54,13 @@ def program_table(request: HttpRequest, pk: int) -> HttpResponse:
     return _page(request, "servicing/program_table.html", table, form, saved, version=version)
 
 
-def _begin(request: HttpRequest, form: forms.Form, read: Grid) -> ProgramVersion:
+def _begin(request: MemberRequest, form: forms.Form, read: Grid) -> ProgramVersion:
     return drafts.begin(
         organisation=request.organisation, tasks=read.tasks, member=request.member, **form.cleaned_data
     )
 
 
-def _saved(request: HttpRequest, table: Table, form: forms.Form, keep: Any) -> ProgramVersion | Grid | None:
+def _saved(request: MemberRequest, table: Table, form: forms.Form, keep: Any) -> ProgramVersion | Grid | None:
     """Do what was asked: keep the table, or say what it means; None: only show it."""
     if request.method != "POST" or table.refusal:
         return None
@@ -78,7 +78,7 @@ def _saved(request: HttpRequest, table: Table, form: forms.Form, keep: Any) -> P
 
 
 def _page(
-    request: HttpRequest,
+    request: MemberRequest,
     template: str,
     table: Table,
     form: forms.Form,

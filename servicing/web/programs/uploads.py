@@ -2,20 +2,20 @@
 
 from django.conf import settings
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django_htmx.http import HttpResponseClientRefresh
 
 from fleet.core.errors import FleetError
-from fleet.web.guards import needs
+from fleet.web.guards import MemberRequest, needs
 from servicing.models import ProgramVersion, SentProgram
 from servicing.programs import uploads
 from servicing.programs.file_format import ProgramFaults
 
 
 @needs("manage_fleet")
-def program_load(request: HttpRequest) -> HttpResponse:
+def program_load(request: MemberRequest) -> HttpResponse:
     """Send a YAML file, of which a worker makes a draft."""
     faults: list[str] = []
     if request.method == "POST":
@@ -35,7 +35,7 @@ def program_load(request: HttpRequest) -> HttpResponse:
 
 
 @needs("manage_fleet")
-def program_sent(request: HttpRequest, pk: int) -> HttpResponse:
+def program_sent(request: MemberRequest, pk: int) -> HttpResponse:
     """Say how far a file is; a POST has one that was refused read once more."""
     sent = get_object_or_404(
         SentProgram.objects.select_related("version", "sent_by__user").defer("written"), pk=pk
