@@ -3,7 +3,7 @@
 import hashlib
 import secrets
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from django.db import models
 from django.db.models import Q
@@ -106,7 +106,7 @@ class ApiToken(OrganisationOwned):
     old_until = models.DateTimeField(null=True, editable=False)
     old_used_at = models.DateTimeField(null=True, editable=False)
 
-    objects = OrganisationManager.from_queryset(ApiTokenQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(ApiTokenQuerySet)()
 
     class Meta:
         ordering = ["-created_at"]

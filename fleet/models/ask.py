@@ -1,6 +1,7 @@
 """What somebody asks those to do who may: send a unit out, book it, clear its tag-out."""
 
 from datetime import datetime, timedelta
+from typing import ClassVar
 
 from django.db import models
 from django.db.models import Q
@@ -46,7 +47,7 @@ class Ask(OrganisationOwned):
     dealt_at = models.DateTimeField(null=True, blank=True)
     outcome = models.TextField(blank=True, help_text="What was done about it, or the answer.")
 
-    objects = OrganisationManager.from_queryset(AskQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(AskQuerySet)()
 
     class Meta:
         ordering = ["asked_at", "pk"]

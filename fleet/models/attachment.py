@@ -1,5 +1,7 @@
 """Attachments, and the machines they hang on; an attachment's hours accrue while it is mounted."""
 
+from typing import ClassVar
+
 from django.db import models
 from django.db.models import F, Q
 
@@ -23,7 +25,7 @@ class Attachment(Machine):
 
     hours_before = HoursField(default=0, help_text="Hours it had run when it came here.")
 
-    objects = OrganisationManager.from_queryset(AttachmentQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(AttachmentQuerySet)()
 
     class Meta:
         constraints = [
@@ -50,7 +52,7 @@ class Mounting(OrganisationOwned):
     removed_at = models.DateTimeField(null=True, blank=True)
     hours_off = HoursField(null=True, blank=True)
 
-    objects = OrganisationManager.from_queryset(MountingQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(MountingQuerySet)()
 
     class Meta:
         ordering = ["-mounted_at"]

@@ -1,7 +1,7 @@
 """What is known of days to come: holidays of the yards, and machines booked for a hire or a job."""
 
 from datetime import date
-from typing import Any
+from typing import Any, ClassVar
 
 from django.contrib.postgres.constraints import ExclusionConstraint
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -30,7 +30,7 @@ class Holiday(OrganisationOwned):
     first_on = models.DateField()
     last_on = models.DateField()
 
-    objects = OrganisationManager.from_queryset(HolidayQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(HolidayQuerySet)()
 
     class Meta:
         ordering = ["first_on", "pk"]
@@ -109,7 +109,7 @@ class Booking(Overruled, OrganisationOwned):
         null=True, blank=True, help_text="When the unit came back from the hire that was this booking's."
     )
 
-    objects = OrganisationManager.from_queryset(BookingQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(BookingQuerySet)()
 
     class Meta:
         ordering = ["first_on", "pk"]

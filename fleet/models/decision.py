@@ -1,6 +1,6 @@
 """What was decided about readings, by whom and when: a list that only grows."""
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django.db import models
 from django.db.models import Q
@@ -61,7 +61,7 @@ class Decision(OrganisationOwned):
         "self", on_delete=models.CASCADE, null=True, blank=True, related_name="taken_back_by"
     )
 
-    objects = OrganisationManager.from_queryset(DecisionQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(DecisionQuerySet)()
 
     class Meta:
         ordering = ["at", "pk"]

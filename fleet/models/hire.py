@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import ClassVar
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -72,7 +73,7 @@ class Hire(Overruled, OrganisationOwned):
         null=True, blank=True, help_text="Written when it came back."
     )
 
-    objects = OrganisationManager.from_queryset(HireQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(HireQuerySet)()
 
     class Meta:
         ordering = ["-out_at"]

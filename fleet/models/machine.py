@@ -4,6 +4,7 @@ import re
 from collections.abc import Collection
 from datetime import date, datetime
 from decimal import Decimal
+from typing import ClassVar
 from zoneinfo import ZoneInfo
 
 from django.db import models
@@ -174,7 +175,7 @@ class Machine(OrganisationOwned):
     in_shop_since = models.DateTimeField(null=True, editable=False)
     projection_wanted_at = models.DateTimeField(null=True, editable=False)
 
-    objects = OrganisationManager.from_queryset(MachineQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(MachineQuerySet)()
 
     class Meta:
         ordering = ["tag"]

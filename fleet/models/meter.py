@@ -1,7 +1,7 @@
 """Hour meters and what was read from them."""
 
 from functools import partial
-from typing import Any
+from typing import Any, ClassVar
 
 from django.db import models
 from django.db.models import F, Q
@@ -128,7 +128,7 @@ class Reading(OrganisationOwned):
     decision = models.TextField(blank=True, help_text="What the person who decided said.")
     corrects = unindexed("self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrections")
 
-    objects = OrganisationManager.from_queryset(ReadingQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(ReadingQuerySet)()
 
     class Meta:
         ordering = ["-taken_at", "-pk"]

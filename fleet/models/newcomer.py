@@ -1,5 +1,7 @@
 """Somebody who was asked into an organisation and hasn't come in yet."""
 
+from typing import ClassVar
+
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
@@ -32,7 +34,7 @@ class Newcomer(OrganisationOwned):
     member = models.OneToOneField(Member, on_delete=models.CASCADE, null=True, related_name="+")
     withdrawn_at = models.DateTimeField(null=True)
 
-    objects = OrganisationManager.from_queryset(NewcomerQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(NewcomerQuerySet)()
 
     class Meta:
         ordering = ["name", "pk"]

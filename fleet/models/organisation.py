@@ -1,7 +1,7 @@
 """Organisations, their yards and their people."""
 
 from datetime import date, datetime
-from typing import Any
+from typing import Any, ClassVar
 from zoneinfo import ZoneInfo, available_timezones
 
 from django.contrib.auth.models import AbstractUser
@@ -147,7 +147,7 @@ class Member(OrganisationOwned):
     mail = models.BooleanField("sends a digest by mail", default=True)
     joined_at = models.DateTimeField(default=timezone.now, editable=False)
 
-    objects = OrganisationManager.from_queryset(MemberQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(MemberQuerySet)()
 
     class Meta:
         ordering = ["user__first_name", "user__last_name", "pk"]

@@ -1,6 +1,7 @@
 """Files of readings that people sent, and the rows of them that couldn't be taken in."""
 
 from datetime import datetime, timedelta
+from typing import ClassVar
 from uuid import uuid4
 
 from django.db import models
@@ -68,7 +69,7 @@ class SentFile(OrganisationOwned):
     ended_at = models.DateTimeField(null=True, editable=False)
     fault = models.TextField(blank=True, help_text="Why it can't be read, or was broken off.")
 
-    objects = OrganisationManager.from_queryset(SentFileQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(SentFileQuerySet)()
 
     class Meta:
         ordering = ["-sent_at", "-pk"]

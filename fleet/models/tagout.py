@@ -1,5 +1,7 @@
 """Tag-outs: a machine nobody may use until a named person clears it."""
 
+from typing import ClassVar
+
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
@@ -27,7 +29,7 @@ class TagOut(OrganisationOwned):
     cleared_at = models.DateTimeField(null=True, blank=True)
     clear_reason = models.TextField(blank=True)
 
-    objects = OrganisationManager.from_queryset(TagOutQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(TagOutQuerySet)()
 
     class Meta:
         ordering = ["-placed_at"]

@@ -1,6 +1,7 @@
 """Telematics: servers that are asked for snapshots of the fleet, and the units they speak of."""
 
 from datetime import datetime
+from typing import ClassVar
 
 from django.db import models
 from django.db.models import Count, F, Q
@@ -56,7 +57,7 @@ class TelematicsSource(OrganisationOwned):
     error_at = models.DateTimeField(null=True, editable=False)
     failures = models.PositiveIntegerField(default=0, editable=False, help_text="In a row, up to now.")
 
-    objects = OrganisationManager.from_queryset(TelematicsSourceQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(TelematicsSourceQuerySet)()
 
     class Meta:
         ordering = ["name"]
@@ -149,7 +150,7 @@ class TelematicsUnit(OrganisationOwned):
     )
     fuel_used_at = models.DateTimeField(null=True)
 
-    objects = OrganisationManager.from_queryset(TelematicsUnitQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(TelematicsUnitQuerySet)()
 
     class Meta:
         ordering = ["maker", "model", "equipment_id", "pk"]

@@ -1,6 +1,7 @@
 """The outbox: each outgoing message is a row first and a mail afterwards."""
 
 from datetime import datetime
+from typing import ClassVar
 from urllib.parse import urlsplit
 from uuid import uuid4
 
@@ -64,7 +65,7 @@ class Message(OrganisationOwned):
     sent_at = models.DateTimeField(null=True)
     error = models.TextField(blank=True)
 
-    objects = OrganisationManager.from_queryset(MessageQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(MessageQuerySet)()
 
     class Meta:
         ordering = ["-made_at", "-pk"]

@@ -1,5 +1,7 @@
 """Faults found on machines."""
 
+from typing import ClassVar
+
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
@@ -47,7 +49,7 @@ class Defect(OrganisationOwned):
     line = models.ForeignKey(Line, on_delete=models.SET_NULL, null=True, blank=True, related_name="defects")
     fixed_at = models.DateTimeField(null=True, blank=True)
 
-    objects = OrganisationManager.from_queryset(DefectQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(DefectQuerySet)()
 
     class Meta:
         ordering = ["-reported_at"]

@@ -1,6 +1,7 @@
 """The projected due table: one task of one machine that will fall due."""
 
 from datetime import date, timedelta
+from typing import ClassVar
 
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q, Subquery
@@ -88,7 +89,7 @@ class Duty(OrganisationOwned):
     late = models.DateField(null=True, editable=False)
     projected_at = models.DateTimeField(null=True, editable=False)
 
-    objects = OrganisationManager.from_queryset(DutyQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(DutyQuerySet)()
 
     class Meta:
         ordering = ["likely", "mark_hours", "pk"]

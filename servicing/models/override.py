@@ -1,5 +1,7 @@
 """Where one machine departs from its program, and why."""
 
+from typing import ClassVar
+
 from django.db import models
 from django.db.models import OuterRef, Q, Subquery
 from django.utils import timezone
@@ -32,7 +34,7 @@ class TaskOverride(OrganisationOwned):
     made_by = models.ForeignKey(Member, on_delete=models.SET_NULL, null=True, related_name="+")
     made_at = models.DateTimeField(default=timezone.now, editable=False)
 
-    objects = OrganisationManager.from_queryset(TaskOverrideQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(TaskOverrideQuerySet)()
 
     class Meta:
         constraints = [

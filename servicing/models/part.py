@@ -1,6 +1,7 @@
 """Parts and other supplies, and what was used."""
 
 from decimal import Decimal
+from typing import ClassVar
 
 from django.db import models
 from django.db.models import Q
@@ -26,7 +27,7 @@ class Part(OrganisationOwned):
     unit_cost = MoneyField(default=0)
     equivalents = models.ManyToManyField("self", blank=True, help_text="Parts that may stand in for it.")
 
-    objects = OrganisationManager.from_queryset(PartQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(PartQuerySet)()
 
     class Meta:
         ordering = ["name", "number"]

@@ -1,5 +1,7 @@
 """Service programs: what the maker of a machine type wants done, in versions."""
 
+from typing import ClassVar
+
 from django.db import models
 from django.db.models import Count, Q
 from django.utils import timezone
@@ -79,7 +81,7 @@ class ProgramVersion(OrganisationOwned):
         blank=True, editable=False, help_text="The manual each invented figure was replaced from."
     )
 
-    objects = OrganisationManager.from_queryset(ProgramVersionQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(ProgramVersionQuerySet)()
 
     class Meta:
         ordering = ["program", "-number"]

@@ -1,5 +1,7 @@
 """Entries that were sent for an order and not accepted, so that whoever plans the work knows of them."""
 
+from typing import ClassVar
+
 from django.db import models
 from django.utils import timezone
 
@@ -27,7 +29,7 @@ class RefusedEntries(OrganisationOwned):
     since = models.DateTimeField(default=timezone.now, help_text="When it was refused first.")
     problems = models.JSONField(default=list)
 
-    objects = OrganisationManager.from_queryset(RefusedEntriesQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(RefusedEntriesQuerySet)()
 
     class Meta:
         ordering = ["since", "pk"]

@@ -1,6 +1,7 @@
 """Program files that people sent, until a worker has read them."""
 
 from datetime import datetime, timedelta
+from typing import ClassVar
 
 from django.db import models
 from django.db.models import Q
@@ -38,7 +39,7 @@ class SentProgram(OrganisationOwned):
         "servicing.ProgramVersion", on_delete=models.SET_NULL, null=True, related_name="+"
     )
 
-    objects = OrganisationManager.from_queryset(SentProgramQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(SentProgramQuerySet)()
 
     class Meta:
         ordering = ["-sent_at", "-pk"]

@@ -1,5 +1,7 @@
 """The people who do the work, and the time they spent."""
 
+from typing import ClassVar
+
 from django.db import models
 from django.db.models import Q
 
@@ -21,7 +23,7 @@ class Technician(OrganisationOwned):
     hourly_rate = MoneyField(default=0)
     licensed = models.BooleanField(default=False, help_text="May do tasks marked for licensed practice.")
 
-    objects = OrganisationManager.from_queryset(TechnicianQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(TechnicianQuerySet)()
 
     class Meta:
         ordering = ["member__user__first_name", "pk"]

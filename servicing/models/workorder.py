@@ -1,6 +1,6 @@
 """Work orders: a job on one machine, from planning to the record of what was done."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
@@ -76,7 +76,7 @@ class WorkOrder(Overruled, OrganisationOwned):
     withdrawn_reason = models.TextField(blank=True)
     note = models.TextField(blank=True)
 
-    objects = OrganisationManager.from_queryset(WorkOrderQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(WorkOrderQuerySet)()
 
     class Meta:
         ordering = ["planned_for", "number"]
