@@ -78,8 +78,8 @@ def spoken(life: Life) -> list[tuple[str, str]]:
     return [(NAMES[part], _last(age)) for part, age in life.ages.items()]
 
 
-NAMES = {BEAT: "Scheduler (beat)", WORKER: "Worker", WORK: "Last task of the scheduler done"}
-SENTENCES = {
+NAMES: dict[str, str] = {BEAT: "Scheduler (beat)", WORKER: "Worker", WORK: "Last task of the scheduler done"}
+SENTENCES: dict[str, str] = {
     BEAT: "The scheduler (beat) has given no sign of life {since}.",
     WORKER: "The worker has given no sign of life {since}.",
     WORK: "The worker runs, but has done none of the scheduler's tasks {since}.",

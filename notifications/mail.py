@@ -35,7 +35,7 @@ def write_mail(message: Message) -> EmailMessage:
         },
     )
     try:
-        mail.message().as_bytes(linesep="\r\n")
+        mail.message().as_bytes(linesep="\r\n")  # type: ignore[call-arg]  # it is Django's own message
     except Exception as error:  # the mail package has many; each would come back with every try
         raise Refused(f"No mail can be written of it: {error}") from error
     return mail

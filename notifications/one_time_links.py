@@ -7,6 +7,7 @@ from django.conf import settings
 from django.urls import reverse
 
 from fleet.accounts import invitations, members
+from fleet.models import Newcomer
 from notifications.models import Message
 
 IN_THE_MAIL = "(The link stands here in the mail. It is kept nowhere else.)"
@@ -18,9 +19,10 @@ def body(message: Message) -> str:
 
 
 def _address(message: Message) -> str:
-    if message.newcomer:
-        path = reverse("join", args=[invitations.secret_of(message.newcomer)])
+    person = message.person
+    if isinstance(person, Newcomer):
+        path = reverse("join", args=[invitations.secret_of(person)])
     else:
-        invitation = members.invite(user=message.member.user)
+        invitation = members.invite(user=person.user)
         path = reverse("welcome", args=[invitation.uid, invitation.secret])
     return f"{settings.SITE_URL}{path}"

@@ -9,7 +9,7 @@ sends it again.
 
 import logging
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, cast
 
 from django.db.models import F
 from django.utils import timezone
@@ -54,11 +54,12 @@ def post(
     link: a one-time link is put in when it is sent (`notifications.one_time_links`).
     """
     now = now or timezone.now()
+    person = cast("Member | Newcomer", member or newcomer)
     message = Message.objects.create(
-        organisation=(member or newcomer).organisation,
+        organisation=person.organisation,
         member=member,
         newcomer=newcomer,
-        address=member.user.email if member else newcomer.email,
+        address=person.user.email if isinstance(person, Member) else person.email,
         subject=subject[:200],
         body=body,
         link=link,
@@ -100,7 +101,7 @@ def _what_follows(message: Message, problem: NotHandedOver, now: datetime) -> di
         return {"state": Message.State.INTERRUPTED, "error": f"{problem.sentence} It may have arrived."}
     if isinstance(problem, Refused) or _has_given_up(message, problem, now):
         return {"state": Message.State.FAILED, "error": problem.sentence}
-    again = {"state": Message.State.QUEUED, "error": problem.sentence}
+    again: dict[str, Any] = {"state": Message.State.QUEUED, "error": problem.sentence}
     if isinstance(problem, Misconfigured):
         again |= {"next_try_at": now + SETTINGS_WAIT, "attempts": message.attempts - 1}
     else:

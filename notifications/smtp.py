@@ -15,6 +15,7 @@ from email.message import Message as Content
 from email.policy import SMTPUTF8
 from email.utils import parseaddr
 from io import BytesIO
+from typing import cast
 
 from django.core.mail import EmailMessage, get_connection
 from django.core.mail.backends.smtp import EmailBackend
@@ -75,7 +76,7 @@ def _connect(connection: EmailBackend) -> smtplib.SMTP:
     """
     try:
         connection.open()
-        server: smtplib.SMTP = connection.connection
+        server = cast(smtplib.SMTP, connection.connection)
         server.ehlo_or_helo_if_needed()
     except (smtplib.SMTPNotSupportedError, UnicodeError) as error:
         raise Misconfigured(f"The mail server can't be used as EMAIL_URL says: {error}") from error
@@ -103,7 +104,12 @@ def _envelope(mail: EmailMessage, server: smtplib.SMTP) -> Envelope:
     sender = parseaddr(sanitize_address(mail.from_email, ENCODING))[1]
     if is_ascii_mailbox(address):
         recipient = parseaddr(sanitize_address(address, ENCODING))[1]
-        return Envelope(sender, recipient, content.as_bytes(linesep="\r\n"), utf8=False)
+        return Envelope(
+            sender,
+            recipient,
+            content.as_bytes(linesep="\r\n"),  # type: ignore[call-arg]  # it is Django's own message
+            utf8=False,
+        )
     if not server.has_extn("smtputf8"):
         raise Refused(
             f"The mail server takes no address with such letters before the @: {address}. "
@@ -160,8 +166,8 @@ def _raise_for(code: int, said: bytes, *, ours: bool = False) -> None:
 
 def _part(connection: EmailBackend) -> None:
     """Take leave of the server. How that goes changes nothing of what became of the mail."""
-    server = connection.connection or connection._partial_connection
-    connection.connection = connection._partial_connection = None
+    server = connection.connection or connection._partial_connection  # type: ignore[attr-defined]
+    connection.connection = connection._partial_connection = None  # type: ignore[attr-defined]
     if server is None:
         return
     with suppress(OSError):

@@ -62,7 +62,7 @@ def _save(yard: Yard, name: str, zone: str, member: Member) -> Yard:
         try:
             check_zone(zone)
         except ValidationError as error:
-            raise FleetError(error.message, field="zone") from None
+            raise FleetError(str(error.message), field="zone") from None
     taken = FleetError(f"Another yard is called {yard.name}.", field="name")
     if Yard.objects.exclude(pk=yard.pk).filter(name__iexact=yard.name).exists():
         raise taken

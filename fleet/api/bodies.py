@@ -48,7 +48,9 @@ def received(request: Request) -> Sent:
 class RowsParser(BaseParser):
     """Reads a body within its limits; `rows` says how the text of this media type becomes rows."""
 
-    def parse(self, stream: IO[bytes], media_type: str | None = None, parser_context: Any = None) -> Sent:
+    def parse(  # type: ignore[override]  # DRF hands on whatever a parser returns
+        self, stream: IO[bytes], media_type: str | None = None, parser_context: Any = None
+    ) -> Sent:
         """Raises ParseError, MalformedLines, TooLarge and WrongCoding: all before any work."""
         body = unpacked(stream, parser_context["request"])
         charset = _charset(media_type or "")

@@ -34,7 +34,7 @@ class BoundedBodyMiddleware:
             return refused(request, 413, TOO_LARGE.format(settings.LARGEST_BODY // MEGABYTE))
         if not length and "Transfer-Encoding" in request.headers:
             return refused(request, 411, NO_LENGTH)
-        request._stream = _Whole(request._stream, length)
+        request._stream = _Whole(request._stream, length)  # type: ignore[assignment]  # is only read
         try:
             return self.get_response(request)
         finally:

@@ -88,7 +88,7 @@ class CaseSerializer(serializers.Serializer):
     change = ChangeSerializer(allow_null=True)
 
     def get_swap(self, case: Case) -> int | None:
-        return case.swap and case.swap.pk
+        return case.swap.pk if case.swap else None
 
 
 class CaseView(ReadingRows):

@@ -63,7 +63,7 @@ class HireSerializer(serializers.ModelSerializer):
 
     @extend_schema_field(HireNoteSerializer(many=True))
     def get_notes(self, hire: Hire) -> list[dict[str, Any]]:
-        return HireNoteSerializer(hire.notes, many=True).data
+        return HireNoteSerializer(hire.notes, many=True).data  # type: ignore[return-value]  # many: a list
 
 
 class HireFilter(django_filters.FilterSet):

@@ -77,7 +77,7 @@ class ProblemSerializer(serializers.Serializer):
     title = serializers.CharField()
     status = serializers.IntegerField()
     detail = serializers.CharField()
-    errors = ProblemErrorSerializer(many=True, required=False)
+    errors = ProblemErrorSerializer(many=True, required=False)  # type: ignore[assignment]  # is a field
     conflicts = ConflictSerializer(many=True, required=False)
     differing = DifferingSerializer(many=True, required=False)
 

@@ -39,7 +39,7 @@ class ScopedView(GenericAPIView):
         sent.is_valid(raise_exception=True)
         return dict(sent.validated_data)
 
-    def own(self, model: Any) -> QuerySet:
+    def own(self, model: Any) -> Any:
         """All rows of a model that the caller's organisation owns."""
         return model.objects.filter(organisation=organisation_of(self.request))
 

@@ -54,7 +54,8 @@ def _save(
     if yard is not None and yard.organisation_id != member.organisation_id:
         raise FleetError("Choose one of your own yards.", field="yard")
     with scope(organisation=member.organisation), transaction.atomic():
-        yards = {yard and yard.pk, holiday.yard_id} if holiday.pk else {yard and yard.pk}
+        here = yard.pk if yard else None
+        yards = {here, holiday.yard_id} if holiday.pk else {here}
         holiday.name, holiday.yard = name.strip(), yard
         holiday.first_on, holiday.last_on = first_on, last_on
         holiday.save()

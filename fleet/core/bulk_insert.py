@@ -1,7 +1,7 @@
 """Many new rows at once."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, cast
 
 from django.db import connections, models, router
 
@@ -22,8 +22,8 @@ def insert(model: type[models.Model], columns: Sequence[str], rows: Sequence[Seq
         made = [model(**dict(zip(columns, row, strict=True))) for row in rows]
         return [each.pk for each in model._base_manager.bulk_create(made)]
     write = _insert if len(rows) <= FEW else _copy
-    names = [model._meta.pk.column, *(model._meta.get_field(name).column for name in columns)]
-    quoted = [connection.ops.quote_name(name) for name in names]
+    fields = cast("list[models.Field[Any, Any]]", [model._meta.pk, *map(model._meta.get_field, columns)])
+    quoted = [connection.ops.quote_name(str(field.column)) for field in fields]
     return write(connection.ops.quote_name(model._meta.db_table), quoted, rows, connection)
 
 

@@ -20,7 +20,7 @@ class PhotoStorage(FileSystemStorage):
 
     def _save(self, name: str, content: Any) -> str:
         try:
-            return super()._save(name, content)
+            return super()._save(name, content)  # type: ignore[misc]  # not in the stubs
         except OSError as error:
             if error.errno not in FULL:
                 raise

@@ -6,7 +6,7 @@ takes several times as long as PostgreSQL takes to answer them.
 
 from collections.abc import Callable, Iterable
 from functools import cache, wraps
-from typing import Any
+from typing import Any, cast
 
 from django.db import DEFAULT_DB_ALIAS, connection
 from django.db.models import Expression, QuerySet
@@ -25,7 +25,7 @@ class Given(Expression):
         super().__init__()
         self.name = name
 
-    def as_sql(self, compiler: Any, connection: Any) -> tuple[str, list[Any]]:
+    def as_sql(self, compiler: Any, connection: Any) -> tuple[str, list[Any]]:  # type: ignore[override]
         """A placeholder, and this in the place of its value."""
         return "%s", [self]
 
@@ -64,7 +64,7 @@ def prepared_update(build: Callable[..., tuple[QuerySet, dict[str, Any]]]) -> Ca
     @cache
     def written(names: tuple[str, ...]) -> tuple[str, tuple[Any, ...]]:
         rows, changes = build(**_given(names))
-        query = rows.query.chain(UpdateQuery)
+        query = cast(UpdateQuery, rows.query.chain(UpdateQuery))
         query.add_update_values(changes)
         return query.get_compiler(DEFAULT_DB_ALIAS).as_sql()
 

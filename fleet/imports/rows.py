@@ -22,8 +22,8 @@ from fleet.readings.submission import read_moment as read_utc
 
 ROWS_AT_ONCE = 1000
 UNKNOWN_TYPE = "Unknown type"
-LONGEST_TAG = Machine._meta.get_field("tag").max_length
-LONGEST_NAME = MachineType._meta.get_field("model").max_length  # and of a maker's
+LONGEST_TAG = Machine._meta.get_field("tag").max_length or 0
+LONGEST_NAME = MachineType._meta.get_field("model").max_length or 0  # and of a maker's
 LONGEST_SENDER = Reading._meta.get_field("sender").max_length
 
 

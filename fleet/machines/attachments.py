@@ -31,7 +31,7 @@ def mount(*, attachment: Attachment, machine: Machine, at: datetime, member: Mem
         last = attachment.mountings.select_related("machine").order_by("-mounted_at", "-pk").first()
         if last is not None and last.removed_at is None:
             raise WrongState(f"{attachment} is on {last.machine}; take it off there first.", field="machine")
-        if last is not None and at < last.removed_at:
+        if last is not None and last.removed_at is not None and at < last.removed_at:
             raise FleetError(f"{attachment} was still on {last.machine} then.", field="at")
         mounting = Mounting.objects.create(
             organisation_id=attachment.organisation_id,

@@ -26,7 +26,7 @@ from fleet.models import (
 from fleet.models.machine import PIN, Category, WorkingCondition
 from fleet.readings.propagation import hours_moved
 
-LONGEST_FITMENT = Fitment._meta.get_field("code").max_length
+LONGEST_FITMENT = Fitment._meta.get_field("code").max_length or 0
 WEIGHTY = ("type", "yard", "in_service_on", "condition")
 """Facts on which the marks and days of a machine's duties depend; its fitments are one more."""
 

@@ -65,7 +65,7 @@ def ask_to_clear(*, machine: Machine, member: Member, note: str = "") -> Ask:
 def _done_with(tag_out: TagOut, reason: str, member: Member) -> None:
     """End the asks for clearing that this was the last tag-out of: the machine's, and its host's."""
     cleared = tag_out.machine
-    hosts = Machine.objects.filter(carried__attachment=cleared, carried__removed_at=None)
+    hosts = Machine.objects.filter(carried__attachment=cleared.pk, carried__removed_at=None)
     for machine in (cleared, *hosts.select_related("yard__organisation")):
         today = machine.today()
         if not promises(machine, first=today, last=today, kinds=[Kind.TAGGED_OUT]):

@@ -25,7 +25,7 @@ class Attachment(Machine):
 
     hours_before = HoursField(default=0, help_text="Hours it had run when it came here.")
 
-    objects: ClassVar = OrganisationManager.from_queryset(AttachmentQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(AttachmentQuerySet)()  # type: ignore[assignment]
 
     class Meta:
         constraints = [

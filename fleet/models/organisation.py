@@ -39,7 +39,8 @@ class User(AbstractUser):
         """
         from fleet.models.access import ApiToken  # which needs this module
 
-        changed = self.pk is not None and (self._password is not None or not self.has_usable_password())
+        chosen = self._password  # type: ignore[attr-defined]  # Django's own, which the stubs leave out
+        changed = self.pk is not None and (chosen is not None or not self.has_usable_password())
         with transaction.atomic():
             super().save(*args, **kwargs)
             if changed:

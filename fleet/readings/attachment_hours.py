@@ -10,7 +10,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import NamedTuple
 
-from django.db.models import F, OuterRef, Q, Subquery
+from django.db.models import F, OuterRef, Q, QuerySet, Subquery
 
 from fleet.models import Attachment, Machine, Mounting, Reading
 from fleet.readings.submission import HUNDREDTH
@@ -96,7 +96,7 @@ def _course(mounting: Mounting, read: Iterable[Known], until: datetime) -> Itera
     begun, ended = mounting.mounted_at, mounting.removed_at
     yield Known(begun, mounting.hours_on)
     yield from (known for known in read if begun < known.at <= until and not (ended and known.at >= ended))
-    if ended and ended <= until:
+    if ended and ended <= until and mounting.hours_off is not None:
         yield Known(ended, mounting.hours_off)
 
 
@@ -112,7 +112,7 @@ def _readings(mountings: Collection[Mounting], until: datetime) -> Mapping[int, 
     return read
 
 
-def _placed(mountings: "Iterable[Mounting]") -> Iterable[Mounting]:
+def _placed(mountings: QuerySet[Mounting]) -> Iterable[Mounting]:
     """The mountings with `hours_on` and `hours_off` as their hosts' readings have it now; two queries."""
     counted = Reading.history(machine=OuterRef("machine"))
     for edge in EDGES:
@@ -126,8 +126,8 @@ def _placed(mountings: "Iterable[Mounting]") -> Iterable[Mounting]:
     sides = [(f"before_{edge}", f"after_{edge}") for edge in EDGES]
     wanted = {getattr(row, name) for row in rows for pair in sides for name in pair} - {None}
     near = {
-        pk: Known(*known)
-        for pk, *known in Reading.objects.filter(pk__in=wanted).values_list("pk", "taken_at", "hours")
+        pk: Known(at, hours)
+        for pk, at, hours in Reading.objects.filter(pk__in=wanted).values_list("pk", "taken_at", "hours")
     }
     for row in rows:
         on, off = (
@@ -146,6 +146,7 @@ def _between(before: Known | None, after: Known | None, at: datetime | None) -> 
     Before the first reading that one's hours, after the last the last one's: nothing more is known.
     """
     if at is None or before is None or after is None:
-        return (before or after or Known(at, None)).hours
+        nearest = before or after
+        return nearest.hours if nearest else None
     share = Decimal((at - before.at) / (after.at - before.at))
     return (before.hours + (after.hours - before.hours) * share).quantize(HUNDREDTH)

@@ -126,7 +126,11 @@ class Batch:
                 by_client_id[row.client_id] = new[number]
         self._judge(sorted(new.values(), key=attrgetter("taken_at")), courses)
         new_reading.keep(list(new.values()), alike=self._alike())
-        self.held = {reading.pk for reading in new.values() if reading.state == Reading.State.HELD}
+        self.held = {
+            reading.pk
+            for reading in new.values()
+            if reading.pk is not None and reading.state == Reading.State.HELD
+        }
         receipts |= {number: _new_receipt(reading) for number, reading in new.items()}
         return receipts | _receipts_again(again, found)
 

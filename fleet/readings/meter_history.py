@@ -91,8 +91,8 @@ class Courses:
         for meter, edges in _meters(list(self._zones), since, until, without):
             self._add(Course(meter))
             beside |= edges
-        for meter_id, *point in sorted(beside):
-            insort(self.by_meter[meter_id].points, tuple(point))
+        for meter_id, day, shown in sorted(beside):
+            insort(self.by_meter[meter_id].points, (day, shown))
         for meter in _first_meters([each for each in machines if each.pk not in self._of_machine], since):
             self._add(Course(meter))
         for pk, machine_id, meter_id, at, shows, state in _within(
@@ -116,7 +116,7 @@ class Courses:
     def at(self, machine_id: int, moment: datetime) -> Course:
         """Return the meter in force at the moment; the first one for anything earlier."""
         courses = self._of_machine[machine_id]
-        return courses[bisect_right(courses, moment, lo=1, key=lambda course: course.meter.started_at) - 1]
+        return courses[bisect_right(courses, moment, lo=1, key=_started) - 1]
 
     def settle(self, reading: Reading | Taken, *, now: datetime) -> None:
         """Judge a reading and set its state, code, reason and suggestion; a counted one joins its course."""
@@ -181,3 +181,9 @@ def _point(readings: QuerySet) -> Subquery:
 def name_day(day: float, zone: ZoneInfo) -> str:
     """Name a day (days since 1970-01-01 UTC) as the zone's clocks have it: '3 May 2026'."""
     return long_day(moment_of(day).astimezone(zone))
+
+
+def _started(course: Course) -> datetime:
+    """When a later meter began; only the first one may have no beginning."""
+    assert course.meter.started_at is not None
+    return course.meter.started_at

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from fleet.models import User
 from fleet.sign_in import addresses, attempts, devices
+from fleet.sign_in.limits import Wait
 from fleet.sign_in.names import key_of
 from fleet.sign_in.request import SignInRequest
 
@@ -38,10 +39,10 @@ class SignInHandler(AxesBaseHandler, AbstractAxesHandler):
             return
         who = _known(name)
         where = addresses.shown(request.axes_ip_address)
-        if getattr(request, "sign_in_refused", False):
-            log.info("sign-in of %s from %s refused unseen: %s", who, where, request.sign_in_wait.why.value)
+        wait: Wait | None = getattr(request, "sign_in_wait", None)
+        if wait and getattr(request, "sign_in_refused", False):
+            log.info("sign-in of %s from %s refused unseen: %s", who, where, wait.why.value)
             return
-        wait = getattr(request, "sign_in_wait", None)
         AccessFailureLog.objects.create(
             username=key_of(name),
             ip_address=request.axes_ip_address,

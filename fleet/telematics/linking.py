@@ -1,5 +1,7 @@
 """People tie units to machines, set them aside, or take that back."""
 
+from datetime import datetime
+
 from django.db import transaction
 from django.utils import timezone
 
@@ -30,10 +32,10 @@ def tie(*, unit: TelematicsUnit, machine: Machine, member: Member) -> Telematics
                 f"{machine} is tied to {other} of this source already; loosen that first.", field="machine"
             )
         unit.machine, unit.matched_by, unit.ignored, unit.hint = machine, BY_PERSON, False, ""
-        _decided(unit, member)
+        decided_at = _decided(unit, member)
         if unit.hours:
             unit.receipt = ""
-            send_readings.send(source=unit.source, units=[unit], in_service={machine.pk}, now=unit.decided_at)
+            send_readings.send(source=unit.source, units=[unit], in_service={machine.pk}, now=decided_at)
         unit.save()
     return unit
 
@@ -68,5 +70,6 @@ def _loosened(unit: TelematicsUnit, member: Member) -> TelematicsUnit:
     return unit
 
 
-def _decided(unit: TelematicsUnit, member: Member) -> None:
-    unit.decided_by, unit.decided_at = member, timezone.now()
+def _decided(unit: TelematicsUnit, member: Member) -> datetime:
+    unit.decided_by, unit.decided_at = member, (now := timezone.now())
+    return now

@@ -2,7 +2,7 @@
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Prefetch
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -10,6 +10,7 @@ from django.utils import timezone
 from fleet.core.errors import FleetError
 from fleet.machines import attachments, register
 from fleet.models import Attachment, Mounting
+from fleet.models.attachment import AttachmentQuerySet
 from fleet.web.forms.machines import AttachmentForm, MomentForm, MountForm
 from fleet.web.forms.refusals import show
 from fleet.web.guards import MemberRequest, members_only, needs
@@ -92,7 +93,7 @@ def remove(request: MemberRequest, pk: int) -> HttpResponse:
     )
 
 
-def _attachments() -> QuerySet[Attachment]:
+def _attachments() -> AttachmentQuerySet:
     """Attachments with type, yard and `host`: a list of the open mounting, if any."""
     host = Mounting.objects.open().select_related("machine__yard__organisation", "machine__type")
     return Attachment.objects.select_related("type", "yard").prefetch_related(

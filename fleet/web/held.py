@@ -118,5 +118,6 @@ def _carry_out(
     if decision == "strike":
         decisions.strike(reading=reading, member=member, note=note)
         return f"{hours(reading.shows)} of {tag} was discarded."
+    assert shows is not None  # the form asks for it
     new = decisions.correct(reading=reading, shows=shows, member=member, note=note, taken_at=taken_at)
     return f"{tag} now has {hours(new.shows)} in the place of {hours(reading.shows)}."

@@ -1,5 +1,7 @@
 """An hour meter was replaced, or rolled over."""
 
+from collections.abc import Callable
+
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -7,14 +9,14 @@ from django.utils import timezone
 
 from fleet.core.errors import FleetError
 from fleet.core.wording import exact, hours
-from fleet.models import Machine
+from fleet.models import Machine, MeterSegment
 from fleet.readings import meter_changes
 from fleet.readings.diagnosis import MeterChange, proposed_change
 from fleet.web.forms.meters import ReplacedForm, RolledOverForm
 from fleet.web.forms.refusals import show
 from fleet.web.guards import MemberRequest, needs
 
-HAPPENED = {
+HAPPENED: dict[str, tuple[type[ReplacedForm] | type[RolledOverForm], Callable[..., MeterSegment]]] = {
     "replaced": (ReplacedForm, meter_changes.replace),
     "rolled over": (RolledOverForm, meter_changes.roll_over),
 }

@@ -3,13 +3,13 @@
 from datetime import datetime, time, timedelta
 
 from django.core.paginator import Paginator
-from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet import readings
 from fleet.core.wording import hours
 from fleet.models import Decision, Machine, Reading
+from fleet.models.meter import ReadingQuerySet
 from fleet.readings.submission import DUPLICATE, REFUSED
 from fleet.web.forms.readings import ReadingForm, UntilForm
 from fleet.web.guards import MemberRequest, members_only
@@ -36,7 +36,7 @@ def new(request: MemberRequest) -> HttpResponse:
         )
         if receipt.state == REFUSED:
             form.add_error(None, receipt.reason)
-        elif receipt.state == DUPLICATE and not form.tells(known := receipt.reading):
+        elif receipt.state == DUPLICATE and (known := receipt.reading) and not form.tells(known):
             form.renew()
             form.add_error(
                 None,
@@ -98,10 +98,11 @@ def reading_page(request: MemberRequest, reading: Reading, *, refusal: str = "")
 
 def wall_time(reading: Reading) -> str:
     """The time at which a reading was likely taken, on the clock of the machine's yard."""
+    assert reading.suggested_at is not None
     return f"{reading.suggested_at.astimezone(reading.machine.zoneinfo):%Y-%m-%dT%H:%M}"
 
 
-def shown() -> QuerySet[Reading]:
+def shown() -> ReadingQuerySet:
     """Readings with all that is told of them."""
     return Reading.objects.select_related(
         "machine__type",

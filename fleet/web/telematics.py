@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from fleet.core.errors import FleetError
-from fleet.models import TelematicsSource, TelematicsUnit
+from fleet.models import Machine, TelematicsSource, TelematicsUnit
 from fleet.readings.submission import Unreadable, read_moment
 from fleet.telematics import linking, sources
 from fleet.telematics.values import hours_of
@@ -134,7 +134,9 @@ def _readable(unit: TelematicsUnit) -> None:
         unit.told_at = read_moment(unit.hours_at)
 
 
-def _carry_out(request: MemberRequest, unit: TelematicsUnit, *, decision: str, machine: object) -> str:
+def _carry_out(
+    request: MemberRequest, unit: TelematicsUnit, *, decision: str, machine: Machine | None
+) -> str:
     """Call the process that was chosen; return what to tell."""
     if decision == "ignore":
         linking.ignore(unit=unit, member=request.member)
@@ -142,6 +144,7 @@ def _carry_out(request: MemberRequest, unit: TelematicsUnit, *, decision: str, m
     if decision == "loosen":
         linking.loosen(unit=unit, member=request.member)
         return f"{unit} waits again."
+    assert machine is not None  # the form asks for it
     linking.tie(unit=unit, machine=machine, member=request.member)
     return f"{unit} is tied to {machine}."
 

@@ -1,7 +1,7 @@
 """The outbox: each outgoing message is a row first and a mail afterwards."""
 
 from datetime import datetime
-from typing import ClassVar
+from typing import ClassVar, cast
 from urllib.parse import urlsplit
 from uuid import uuid4
 
@@ -88,9 +88,10 @@ class Message(OrganisationOwned):
     @property
     def person(self) -> Member | Newcomer:
         """Whom it is to."""
-        return self.member or self.newcomer
+        return cast("Member | Newcomer", self.member or self.newcomer)
 
     @property
     def mailbox(self) -> str:
         """The mail address that the person has now."""
-        return self.member.user.email if self.member else self.newcomer.email
+        person = self.person
+        return person.user.email if isinstance(person, Member) else person.email

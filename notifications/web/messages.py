@@ -2,7 +2,6 @@
 
 from django.contrib import messages as notes
 from django.core.paginator import Paginator
-from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
@@ -11,12 +10,13 @@ from fleet.core.errors import FleetError
 from fleet.web.guards import MemberRequest, members_only, needs
 from notifications import outbox
 from notifications.models import Message
+from notifications.models.message import MessageQuerySet
 
 PAGE = 50
 MOST_UNDECIDED = 10  # above the list; the others stand in it
 
 
-def _visible(request: MemberRequest) -> QuerySet[Message]:
+def _visible(request: MemberRequest) -> MessageQuerySet:
     seen = Message.objects.select_related("member__user", "newcomer")
     return seen if request.may.manage_people else seen.filter(member=request.member)
 

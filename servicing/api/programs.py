@@ -12,6 +12,7 @@ from rest_framework.response import Response
 from fleet.api.machines import MachineTypeSerializer
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
+from fleet.models import Fitment
 from servicing.models import (
     Caution,
     Check,
@@ -22,7 +23,7 @@ from servicing.models import (
     Task,
     ToolNeed,
 )
-from servicing.models.program import INVENTED_FIGURES
+from servicing.models.program import INVENTED_FIGURES, ProgramVersionQuerySet
 
 
 def fields_of(model: Any, *left_out: str) -> list[str]:
@@ -88,8 +89,12 @@ class TaskSerializer(serializers.ModelSerializer):
     tools = ToolSerializer(many=True)
     supplies = SupplySerializer(many=True)
     checks = CheckSerializer(many=True)
-    needs = serializers.SlugRelatedField("code", many=True, read_only=True)
-    without = serializers.SlugRelatedField("code", many=True, read_only=True)
+    needs: "serializers.SlugRelatedField[Fitment]" = serializers.SlugRelatedField(
+        "code", many=True, read_only=True
+    )
+    without: "serializers.SlugRelatedField[Fitment]" = serializers.SlugRelatedField(
+        "code", many=True, read_only=True
+    )
     place = serializers.CharField(help_text="Where on the machine; empty where it isn't said.")
     opens = serializers.ListField(child=serializers.CharField())
     prepare = serializers.ListField(child=serializers.CharField())
@@ -139,9 +144,10 @@ class WholeProgramSerializer(ProgramSerializer):
 class ProgramRows(ScopedView):
     model = ServiceProgram
 
-    def versions(self) -> QuerySet:
+    def versions(self) -> ProgramVersionQuerySet:
         """The versions that hold now."""
-        return self.own(ProgramVersion).current()
+        own: ProgramVersionQuerySet = self.own(ProgramVersion)
+        return own.current()
 
     def rows(self, own: QuerySet) -> QuerySet:
         current = Prefetch("versions", self.versions(), to_attr="current")
@@ -162,7 +168,7 @@ class ProgramsView(ProgramRows, ListAPIView):
 class ProgramView(ProgramRows, RetrieveAPIView):
     serializer_class = WholeProgramSerializer
 
-    def versions(self) -> QuerySet:
+    def versions(self) -> ProgramVersionQuerySet:
         parts = ["intervals", "cautions", "tools", "supplies__part", "checks", "needs", "without"]
         return super().versions().prefetch_related(*(f"tasks__{part}" for part in parts))
 

@@ -48,16 +48,16 @@ def keep(marks: projection.Marks, said: Crossing, learned: projection.Learned, *
     if not wanted:
         return 0
     organisation = next(iter(learned.asked.values())).organisation_id
-    at = np.array(list(wanted.values()))
-    machine, hours = marks.machine[at], marks.hours[at]
+    chosen = np.array(list(wanted.values()))
+    machine, hours = marks.machine[chosen], marks.hours[chosen]
     values = {
         "machine": machine.astype(float),
         "mark_hours": hours,
         "hours_then": np.array([metered[pk] for pk in machine.tolist()]),
-        **{name: quantile[at] for name, quantile in said._asdict().items()},
+        **{name: quantile[chosen] for name, quantile in said._asdict().items()},
     }
     _store_kept(values, organisation, now)
-    return len(at)
+    return len(chosen)
 
 
 def _store_kept(values: Mapping[str, Floats], organisation_id: int, now: datetime) -> None:

@@ -103,7 +103,9 @@ def implied_pace(duty: Duty, now: datetime) -> Decimal | None:
 
     None where the day is a date's, or lies not ahead.
     """
-    days = (duty.likely - duty.machine.today(now)).days if duty.likely else 0
+    if duty.likely is None:
+        return None
+    days = (duty.likely - duty.machine.today(now)).days
     if days <= 0 or duty.mark_hours is None or (duty.mark_on and duty.mark_on <= duty.likely):
         return None
     return max(duty.mark_hours - duty.machine.hours, Decimal(0)) / days

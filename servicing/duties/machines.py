@@ -1,6 +1,6 @@
 """Machines as their duties are worked out: each with when it came under its program, at how many hours."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 
 from django.db.models import F, OuterRef, Prefetch, Subquery
@@ -14,7 +14,7 @@ from fleet.readings import attachment_hours
 from servicing.models import ProgramVersion
 
 
-def read_machines(ids: Sequence[int]) -> list[Machine]:
+def read_machines(ids: Iterable[int]) -> list[Machine]:
     """Return those in service, each with when it came under its program and the hours it then had."""
     program = ProgramVersion.objects.filter(program__machine_type=OuterRef("type")).order_by("number")
     meter = MeterSegment.objects.filter(machine=OuterRef("pk")).order_by("started_at", "pk")

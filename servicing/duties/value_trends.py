@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import ROUND_FLOOR, Decimal
+from typing import Any
 
 from django.db.models import Case, F, When
 
@@ -26,6 +27,7 @@ SOONEST = Decimal(10)
 """Hours after the last value before which no duty is brought forward: a day's work. Our choice."""
 
 Key = tuple[int, int, str, str]
+Row = tuple[Any, ...]
 
 
 @dataclass(frozen=True)
@@ -70,7 +72,8 @@ def forward_marks(
     dated = [key for key in found if of[key][1].mark_on]
     crossed = days([(of[key][0], found[key].hours) for key in dated], now=now)
     for key, (_, likely, _) in zip(dated, crossed, strict=True):
-        if likely is None or likely >= of[key][1].mark_on:
+        mark_on = of[key][1].mark_on
+        if likely is None or mark_on is None or likely >= mark_on:
             del found[key]
     return found
 
@@ -119,7 +122,7 @@ def crossing_days(machine: Machine, crossings: Sequence[Crossing], *, now: datet
     ]
 
 
-def _measured(machines: Collection[int]) -> dict[Key, list[CheckResult]]:
+def _measured(machines: Collection[int]) -> dict[Key, list[Row]]:
     """Every measured value of these machines' closed orders, by check, in the order of hours."""
     closed_at = F("line__order__hours_at_close")
     rows = (
@@ -147,20 +150,20 @@ def _measured(machines: Collection[int]) -> dict[Key, list[CheckResult]]:
             "left_unit",
         )
     )
-    found: dict[Key, list[tuple[object, ...]]] = defaultdict(list)
+    found: dict[Key, list[Row]] = defaultdict(list)
     for machine, program, task, check, *values in rows:
         found[machine, program, task, check].append(tuple(values))
     return found
 
 
-def _series(machine: int, check: Check, measured: dict[Key, list[tuple[object, ...]]]) -> Series:
+def _series(machine: int, check: Check, measured: dict[Key, list[Row]]) -> Series:
     rows = measured.get((machine, check.task.version.program_id, check.task.code, check.code), [])
     points = tuple(point for row in rows if (point := _point(check, row)))
     lower, upper = (None if limit is None else float(limit) for limit in (check.lower, check.upper))
     return Series(check, points, look(points, lower=lower, upper=upper))
 
 
-def _point(check: Check, row: Sequence[object]) -> Point | None:
+def _point(check: Check, row: Row) -> Point | None:
     """A value in the check's unit; None where the check once measured something else."""
     hours, found, found_unit, left, left_unit = row
     try:
@@ -185,6 +188,7 @@ def _forward(each: Series) -> Forward | None:
     last = Decimal(str(each.outlook.run[-1][0]))
     hours = max(hours, last + SOONEST)
     limit = each.check.upper if crossing.upper else each.check.lower
+    assert limit is not None  # else nothing is crossed
     said = f"{hours:,.0f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
     return Forward(
         hours,

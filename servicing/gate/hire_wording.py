@@ -18,6 +18,7 @@ def come_back(hire: Hire, machine: Machine) -> str:
     """Return a sentence: who took it back from whom and when, with which hours and fuel."""
     by = f"by {hire.back_by} " if hire.back_by else ""
     at = f", at {hours(hire.hours_back)}" if hire.hours_back is not None else ", without its hours"
+    assert hire.back_at is not None
     when = _moment(machine, hire.back_at)
     return f"It was taken back {by}on {when} from {hire.hirer}{at}{_tank(hire.fuel_back)}."
 

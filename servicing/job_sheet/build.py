@@ -9,6 +9,7 @@ from servicing.job_sheet import order_of_work
 from servicing.measurements import limits
 from servicing.measurements.previous_values import Last, last_values
 from servicing.models import Caution, Check, CheckResult, Line, SupplyNeed, Task, WorkOrder
+from servicing.models.check import CheckRule
 from servicing.planning.merge_lists import Supply, Tool, merge_supplies, merge_texts, merge_tools
 from servicing.planning.route import COOLING, WARM_UP, Part, Route, Visit
 
@@ -127,7 +128,7 @@ def build_job_sheet(order: WorkOrder) -> JobSheet:
     )
     by_id = {line.pk: line for line in lines}
     route = order_of_work.route((line.pk, line.task) for line in lines if line.task)
-    ordered = [by_id[number].task for number in _numbers(route)]
+    ordered = [task for number in _numbers(route) if (task := by_id[number].task)]
     checks = [check for task in ordered for check in task.checks.all()]
     prepare = merge_texts(
         text for task in ordered if task.engine in (route.stands, Task.Engine.ANY) for text in task.prepare
@@ -155,7 +156,7 @@ def named(slug: str) -> str:
     return slug.replace("-", " ")
 
 
-def allowed(check: Check | CheckResult) -> str:
+def allowed(check: CheckRule) -> str:
     """Return what passes, in words: "7 to 9 mm, aim for 8", "dry or damp", "must pass"."""
     if check.is_numeric:
         return limits.said(check.lower, check.upper, check.unit, check.target)
@@ -195,21 +196,23 @@ def _lines(
 
 
 def _begun(line: Line, number: int, visit: Visit, prepared: list[str], last: dict[int, Last]) -> SheetLine:
+    task = line.task
+    assert task is not None  # a fault has no place in the route
     results = {result.check_made_id: result for result in line.results.all()}
     before: dict[int, list[Caution]] = {}
-    for caution in line.task.cautions.all():
-        before.setdefault(min(caution.before_step, len(line.task.steps)), []).append(caution)
+    for caution in task.cautions.all():
+        before.setdefault(min(caution.before_step, len(task.steps)), []).append(caution)
     return SheetLine(
         line,
         number,
-        place=named(line.task.place),
-        waits_after=(line.task.waits_after or len(line.task.steps)) if line.task.wait_minutes else 0,
+        place=named(task.place),
+        waits_after=(task.waits_after or len(task.steps)) if task.wait_minutes else 0,
         opens=tuple(map(named, visit.opens)),
         closes=tuple(map(named, visit.closes)),
-        prepare=tuple(merge_texts([*prepared, *line.task.prepare])[len(prepared) :]),
+        prepare=tuple(merge_texts([*prepared, *task.prepare])[len(prepared) :]),
         first=tuple(before.get(0, ())),
         steps=tuple(
-            Step(text, tuple(before.get(number, ()))) for number, text in enumerate(line.task.steps, start=1)
+            Step(text, tuple(before.get(number, ()))) for number, text in enumerate(task.steps, start=1)
         ),
         checks=tuple(
             SheetCheck(
@@ -219,7 +222,7 @@ def _begun(line: Line, number: int, visit: Visit, prepared: list[str], last: dic
                 results.get(check.pk),
                 last.get(check.pk),
             )
-            for check in line.task.checks.all()
+            for check in task.checks.all()
         ),
         begins=int(visit.starts),
         warm_up=WARM_UP if visit.warm_up else 0,

@@ -97,10 +97,17 @@ class UnknownWord(FleetError):
 class Limited(Protocol):
     """What a rule is made of; a check has it, and so has a result, as it held then."""
 
-    unit: str
-    lower: Decimal | None
-    upper: Decimal | None
-    choices: Sequence[dict[str, Any]]
+    @property
+    def unit(self) -> str: ...
+
+    @property
+    def lower(self) -> Decimal | None: ...
+
+    @property
+    def upper(self) -> Decimal | None: ...
+
+    @property
+    def choices(self) -> Sequence[dict[str, Any]]: ...
 
     @property
     def is_numeric(self) -> bool: ...

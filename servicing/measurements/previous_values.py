@@ -2,8 +2,9 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
+from typing import cast
 
 from django.db.models import F, Q, Window
 from django.db.models.functions import RowNumber
@@ -60,7 +61,7 @@ def last_values(order: WorkOrder, checks: Iterable[Check]) -> dict[int, Last]:
             found=result.as_found,
             left=result.as_left,
             passes=result.passes,
-            on=result.line.order.closed_at.astimezone(zone).date(),
+            on=cast(datetime, result.line.order.closed_at).astimezone(zone).date(),
             hours=result.line.order.hours_at_close
             if result.line.done_hours is None
             else result.line.done_hours,

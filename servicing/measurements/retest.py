@@ -14,7 +14,6 @@ from fleet.machines import tag_outs
 from fleet.models import Machine, Member, TagOut
 from servicing.measurements import limits
 from servicing.models import Check, CheckResult, SafetyFailure, Task, WorkOrder
-from servicing.models.line import CheckValues
 
 KEPT = (
     *("organisation_id", "check_made_id", "kind", "label", "safety"),
@@ -104,7 +103,7 @@ def said(result: CheckResult) -> str:
     return f"{result.label}: {value} (limit {allowed})" if allowed else f"{result.label}: {value}"
 
 
-def _same_as(made: CheckValues) -> dict[str, object]:
+def _same_as(made: CheckResult | SafetyFailure) -> dict[str, object]:
     """How the same check is found in every version of its program."""
     check = made.check_made
     return {

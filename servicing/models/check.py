@@ -1,12 +1,14 @@
 """What is measured, looked at or tested in a task, and what passes."""
 
+from typing import Any
+
 from django.db import models
 from django.db.models import F, Q
 
 from fleet.models.base import OrganisationOwned
 from servicing.models.task import Task
 
-LIMIT = {"max_digits": 14, "decimal_places": 6, "null": True, "blank": True}
+LIMIT: dict[str, Any] = {"max_digits": 14, "decimal_places": 6}
 
 
 class CheckRule(models.Model):
@@ -25,9 +27,9 @@ class CheckRule(models.Model):
     label = models.CharField(max_length=160)
     safety = models.BooleanField(default=False, help_text="A failure tags the machine out.")
     unit = models.CharField(max_length=12, blank=True)
-    lower = models.DecimalField(**LIMIT)
-    upper = models.DecimalField(**LIMIT)
-    target = models.DecimalField(**LIMIT)
+    lower = models.DecimalField(null=True, blank=True, **LIMIT)
+    upper = models.DecimalField(null=True, blank=True, **LIMIT)
+    target = models.DecimalField(null=True, blank=True, **LIMIT)
     choices = models.JSONField(
         default=list, blank=True, help_text="[{value, meaning, passes}] for what is looked at."
     )

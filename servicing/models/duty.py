@@ -89,6 +89,9 @@ class Duty(OrganisationOwned):
     late = models.DateField(null=True, editable=False)
     projected_at = models.DateTimeField(null=True, editable=False)
 
+    order_number: int | None  # these two where `with_order` added them
+    order_id: int | None
+
     objects: ClassVar = OrganisationManager.from_queryset(DutyQuerySet)()
 
     class Meta:

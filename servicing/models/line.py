@@ -1,5 +1,7 @@
 """The lines of a work order, and the values found and left."""
 
+from decimal import Decimal
+
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Coalesce
@@ -86,11 +88,11 @@ class CheckValues(CheckRule, OrganisationOwned):
 
     VALUES = ("found_value", "found_unit", "found_word", "left_value", "left_unit", "left_word")
 
-    found_value = models.DecimalField(**LIMIT)
+    found_value = models.DecimalField(null=True, blank=True, **LIMIT)
     found_unit = models.CharField(max_length=12, blank=True)
     found_word = models.CharField(max_length=80, blank=True)
     found_passes = models.BooleanField(null=True)
-    left_value = models.DecimalField(**LIMIT)
+    left_value = models.DecimalField(null=True, blank=True, **LIMIT)
     left_unit = models.CharField(max_length=12, blank=True)
     left_word = models.CharField(max_length=80, blank=True)
     left_passes = models.BooleanField(null=True)
@@ -127,7 +129,7 @@ class CheckValues(CheckRule, OrganisationOwned):
         return self.found_passes if self.left_passes is None else self.left_passes
 
     @staticmethod
-    def _said(value: object, unit: str, word: str) -> str:
+    def _said(value: Decimal | None, unit: str, word: str) -> str:
         return word or (f"{value.normalize():f} {unit}".strip() if value is not None else "")
 
 

@@ -111,7 +111,9 @@ def rewrite_task(*, task: Task, entry: Mapping[str, Any], new_places: Collection
     places = [*program.round, *(place for place in new_places if place not in program.round)]
     fitments = _fitments(program.machine_type)
     others = Part.objects.filter(needs__task__version=version).exclude(needs__task=task)
-    said = {part.number.lower(): (part.name, part.grade, part.unit) for part in others}
+    said: dict[str, tuple[str, ...]] = {
+        part.number.lower(): (part.name, part.grade, part.unit) for part in others
+    }
     row = read_draft_task({**entry, "code": task.code}, fitments=fitments, places=places, parts=said)
     if places != program.round:
         program.round = places

@@ -7,7 +7,7 @@ from fleet.models import Fitment, Organisation
 from servicing.models import Caution, Check, Interval, Part, ProgramVersion, SupplyNeed, Task, ToolNeed
 from servicing.programs.file_format import ProgramFaults
 
-CHILDREN = {"intervals": Interval, "cautions": Caution, "tools": ToolNeed, "checks": Check}
+CHILDREN: dict[str, Any] = {"intervals": Interval, "cautions": Caution, "tools": ToolNeed, "checks": Check}
 PART_KEYS = ("name", "grade", "unit")
 OWN_LISTS = ("needs", "without", "supplies", *CHILDREN)
 

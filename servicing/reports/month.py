@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable
 from datetime import date, datetime
 from decimal import Decimal
+from typing import cast
 from zoneinfo import ZoneInfo
 
 from django.db.models import Exists, OuterRef, Q
@@ -160,10 +161,10 @@ def _spans(machines: Collection[Machine], start: datetime, end: datetime) -> dic
         spans[pk].append((begin, finish))
     worked = WorkOrder.objects.filter(machine__in=machines).exclude(started_at=None)
     worked = worked.annotate(ended_at=Coalesce("closed_at", "withdrawn_at")).filter(ended_at__gt=start)
-    for pk, begin, finish in worked.filter(started_at__lt=end).values_list(
+    for pk, started, ended in worked.filter(started_at__lt=end).values_list(
         "machine_id", "started_at", "ended_at"
     ):
-        spans[pk].append((begin, finish))
+        spans[pk].append((cast(datetime, started), ended))
     for machine in machines:
         if machine.in_shop_since:
             spans[machine.pk].append((machine.in_shop_since, None))

@@ -3,13 +3,14 @@
 from collections.abc import Iterable
 from itertools import groupby
 
-from django.db.models import Case, Count, F, IntegerField, QuerySet, When
+from django.db.models import Case, Count, F, IntegerField, When
 from django.http import HttpResponse
 from django.shortcuts import render
 
 from fleet.web.guards import MemberRequest, needs
 from servicing.job_sheet.build import build_job_sheet
 from servicing.models import Technician, WorkOrder
+from servicing.models.workorder import WorkOrderQuerySet
 
 State = WorkOrder.State
 
@@ -39,7 +40,7 @@ def bench(request: MemberRequest) -> HttpResponse:
     )
 
 
-def _open() -> QuerySet[WorkOrder]:
+def _open() -> WorkOrderQuerySet:
     """Open orders: what is started first, then by their day, those without a day last."""
     rank = Case(
         When(state=State.STARTED, then=0),

@@ -7,7 +7,7 @@ from django import forms
 from django.db.models import Q, QuerySet
 
 from fleet.models import Machine, Yard
-from fleet.models.machine import Category
+from fleet.models.machine import Category, MachineQuerySet
 from fleet.web.guards import MemberRequest
 
 
@@ -31,7 +31,7 @@ class AheadFilter(django_filters.FilterSet):
         model = Machine
         fields: list[str] = []
 
-    def with_word(self, queryset: QuerySet[Machine], name: str, value: str) -> QuerySet[Machine]:
+    def with_word(self, queryset: MachineQuerySet, name: str, value: str) -> MachineQuerySet:
         """Machines whose tag, serial number, maker or model holds the word."""
         return queryset.filter(
             Q(tag__icontains=value)
@@ -51,13 +51,13 @@ class MachineFilter(AheadFilter):
         method="in_state", choices=Machine.State.choices, empty_label="Every state", label="State"
     )
 
-    def filter_queryset(self, queryset: QuerySet[Machine]) -> QuerySet[Machine]:
+    def filter_queryset(self, queryset: MachineQuerySet) -> MachineQuerySet:
         """Narrow the list, and leave retired machines out of it unless it may be they that are looked for."""
         asked = self.form.cleaned_data
         if not asked["word"] and asked["state"] != Machine.State.RETIRED:
             queryset = queryset.in_service()
         return super().filter_queryset(queryset)
 
-    def in_state(self, queryset: QuerySet[Machine], name: str, value: Any) -> QuerySet[Machine]:
+    def in_state(self, queryset: MachineQuerySet, name: str, value: Any) -> MachineQuerySet:
         """Machines in that state; the gravest state of a machine counts."""
         return queryset.in_state(value)

@@ -100,7 +100,7 @@ def _typed(*forms: Form) -> list[tuple[str, str]]:
         elif isinstance(day := field.form.cleaned_data.get(field.name), date):
             typed = named(day)
         if typed:
-            said.append((field.label, typed))
+            said.append((str(field.label), typed))
     return said
 
 

@@ -3,13 +3,14 @@
 from decimal import Decimal
 
 from django.core.paginator import Paginator
-from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, F, OuterRef, Q, Subquery
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from fleet.calendar.bookings import may_book
 from fleet.models import Ask, Attachment, Booking, Hire, Machine, Mounting
+from fleet.models.machine import MachineQuerySet
 from fleet.web.guards import MemberRequest, members_only
 from servicing.duties.applicability import daily_round
 from servicing.duties.explanation import explain
@@ -128,7 +129,7 @@ def _mark_to_show(shown: Machine, duties: list[Duty]) -> Decimal | None:
 _SOONEST = (F("likely").asc(nulls_last=True), "mark_hours", "pk")
 
 
-def _machines() -> QuerySet[Machine]:
+def _machines() -> MachineQuerySet:
     return (
         Machine.objects.with_state()
         .with_host()

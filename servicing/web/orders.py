@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST
 from fleet.core.errors import FleetError, NotAllowed, Stale, WrongState
 from fleet.models import Machine, Reading
 from fleet.web.forms.despite import refuse
+from fleet.web.forms.fields import sent
 from fleet.web.guards import MemberRequest, members_only, needs
 from servicing import workorders
 from servicing.job_sheet.build import allowed
@@ -189,8 +190,9 @@ def _forms(request: MemberRequest, shown: WorkOrder, tried: dict[str, Form]) -> 
         "assign": AssignForm(initial=assign),
     }
     for action, form in tried.items():
-        form.data = form.data.copy()
-        form.data["revision"] = shown.revision
+        data = sent(form).copy()
+        data["revision"] = shown.revision
+        form.data = data
         made[action] = form
     return {f"{action}_form": form for action, form in made.items()}
 
@@ -214,7 +216,7 @@ def _to_choose_from(request: MemberRequest, machine: Machine, form: Form) -> dic
         today=today,
         soon_days=request.organisation.notice_days,
     )
-    ticked = set(form.data.getlist("duties")) if form.is_bound else None
+    ticked = set(sent(form).getlist("duties")) if form.is_bound else None
     for suggestion in suggestions:
         duty = free[suggestion.id]
         duty.reason = suggestion.reason
@@ -225,7 +227,7 @@ def _to_choose_from(request: MemberRequest, machine: Machine, form: Form) -> dic
         .exclude(line__open=True)
         .select_related("reported_by__user", "machine")
     )
-    marked = set(form.data.getlist("defects")) if form.is_bound else None
+    marked = set(sent(form).getlist("defects")) if form.is_bound else None
     for fault in faults:
         fault.ticked = marked is None or str(fault.pk) in marked
     return {

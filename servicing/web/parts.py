@@ -1,6 +1,7 @@
 """Parts: what lies where, what is short, and what to buy for the coming days?"""
 
 from collections.abc import Iterator
+from decimal import Decimal
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
@@ -108,7 +109,7 @@ def part_count(request: MemberRequest, pk: int) -> HttpResponse:
                 yard=given["yard"],
                 member=request.member,
                 quantity=given["quantity"],
-                reorder_point=given["reorder_point"] or 0,
+                reorder_point=given["reorder_point"] or Decimal(0),
             )
         except FleetError as error:
             show(error, form)

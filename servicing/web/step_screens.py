@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 
 from servicing.job_sheet.build import JobSheet, Return, SheetLine, Step
+from servicing.models import Line
 
 
 @dataclass(frozen=True)
@@ -29,6 +30,12 @@ class Screen:
         return self.row is not None and self.place == self.of
 
     @property
+    def line(self) -> Line:
+        """The line that entries are made of here."""
+        assert self.row is not None
+        return self.row.line
+
+    @property
     def waits(self) -> bool:
         """Whether the line waits after this step and nothing else goes on meanwhile."""
         return self.row is not None and not self.leaves and self.place == self.row.waits_after < self.of
@@ -52,7 +59,7 @@ def screens(job: JobSheet) -> list[Screen]:
             continue
         own[-1] = replace(own[-1], closes=row.closes)
         made += own
-        if left and row.back and row.back.line == left[0].row.line:
+        if left and row.back and row.back.line == left[0].line:
             left[-1] = replace(left[-1], closes=row.back.closes)
             left[0] = replace(left[0], back=row.back)
             made += left

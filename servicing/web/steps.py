@@ -78,7 +78,7 @@ def _asked(request: MemberRequest, order: WorkOrder, form: StepsForm, screen: Sc
 def _with_line(order: WorkOrder, form: StepsForm, screen: Screen) -> Entries:
     """What is recorded, but for one line what was entered now."""
     recorded = workorders.stored(order)
-    entered, entry = form.entries(), form.entry_of(screen.row.line)
+    entered, entry = form.entries(), form.entry_of(screen.line)
     lines = [entry if row.line == entry.line else row for row in recorded.lines]
     return replace(recorded, lines=lines, unread=entered.unread, undecided=entered.undecided)
 
@@ -94,7 +94,7 @@ def _keep_photo(request: MemberRequest, screen: Screen) -> None:
     if photo is None or not screen.asks:
         return
     try:
-        workorders.add_photo(line=screen.row.line, photo=photo, member=request.member)
+        workorders.add_photo(line=screen.line, photo=photo, member=request.member)
     except FleetError as error:
         messages.error(request, error.sentence)
 
@@ -126,8 +126,8 @@ def _page(
     status: int = 200,
 ) -> HttpResponse:
     rows = {row.line.pk: form.row_of(row.line) for row in form.sheet.lines}
-    asking = {each.row.line.pk: each.number for each in shown if each.asks}
-    again = {each.row.line.pk for each in shown if each.back}
+    asking = {each.line.pk: each.number for each in shown if each.asks}
+    again = {each.line.pk for each in shown if each.back}
     for row in form.sheet.lines:
         if row.back and row.back.line.pk not in again:  # else the next step leads back by itself
             rows[row.line.pk]["back_step"] = asking[row.back.line.pk]
@@ -145,8 +145,8 @@ def _page(
         "current": screen,
         "last": len(shown),
         "elsewhere": list(_elsewhere(form, shown, screen)),
-        "overview": [(each, each.row.line.outcome) for each in shown if each.asks],
-        "still_open": sum(1 for each in shown if each.asks and not each.row.line.outcome),
+        "overview": [(each, each.line.outcome) for each in shown if each.asks],
+        "still_open": sum(1 for each in shown if each.asks and not each.line.outcome),
         "can_send": order.state == State.STARTED,
         "stale": status == 409,
         "meter": order.machine.meter_shows,
@@ -163,8 +163,8 @@ def _elsewhere(form: StepsForm, shown: list[Screen], screen: Screen) -> Iterator
     for each in shown:
         if each.asks and each != screen:
             for name, wrong in form.errors.items():
-                if name.startswith(f"lines-{each.row.line.pk}-"):
-                    yield each, str(form.fields[name].label), wrong[0]
+                if name.startswith(f"lines-{each.line.pk}-"):
+                    yield each, str(form.fields[name].label), str(wrong[0])
 
 
 def _facts(request: MemberRequest, order: WorkOrder, form: StepsForm) -> str:

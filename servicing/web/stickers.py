@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from fleet.machines import register
 from fleet.models import Machine, Yard
+from fleet.web.forms.fields import rows_choice
 from fleet.web.guards import MemberRequest, members_only, needs
 from fleet.web.pictures import source
 from servicing.printing import stickers_pdf as paper
@@ -24,7 +25,9 @@ ROWS = 100
 class SheetForm(forms.Form):
     """Which stickers, and how large. Without chosen machines: those of the yard, or all."""
 
-    yard = forms.ModelChoiceField(queryset=None, required=False, empty_label="Every yard", label="Yard")
+    yard: "forms.ModelChoiceField[Yard]" = forms.ModelChoiceField(
+        queryset=None, required=False, empty_label="Every yard", label="Yard"
+    )
     size = forms.ChoiceField(
         choices=[(name, size.label) for name, size in paper.SIZES.items()], initial=paper.USUAL, label="Size"
     )
@@ -32,7 +35,7 @@ class SheetForm(forms.Form):
 
     def __init__(self, *args: Any, request: MemberRequest, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["yard"].queryset = Yard.objects.filter(organisation=request.organisation)
+        rows_choice(self, "yard").queryset = Yard.objects.filter(organisation=request.organisation)
         self.fields["paper"].initial = usual_size(request.organisation.units)
 
 
@@ -73,7 +76,7 @@ def stickers_pdf(request: MemberRequest) -> HttpResponse:
         wanted = wanted.none()
     elif given.get("yard"):
         wanted = wanted.filter(yard=given["yard"])
-    found = Paginator(wanted, paper.MOST).get_page(request.GET.get("part")).object_list
+    found = list(Paginator(wanted, paper.MOST).get_page(request.GET.get("part")).object_list)
     if not found:
         messages.warning(request, "No machine fits; choose others.")
         return redirect("machine-stickers")
@@ -129,4 +132,4 @@ def _chosen(request: MemberRequest) -> set[int]:
 
 def _with_usual(request: MemberRequest) -> dict[str, str]:
     usual = {"size": paper.USUAL, "paper": usual_size(request.organisation.units)}
-    return {**usual, **{name: value for name, value in request.GET.items() if value}}
+    return {**usual, **{name: str(value) for name, value in request.GET.items() if value}}

@@ -32,7 +32,9 @@ class Stop:
     @property
     def orders(self) -> dict[int, int]:
         """Numbers of the open orders that carry some of it, with their ids."""
-        return {duty.order_number: duty.order_id for duty in self.duties if duty.order_number}
+        return {
+            duty.order_number: duty.order_id for duty in self.duties if duty.order_number and duty.order_id
+        }
 
 
 @dataclass

@@ -28,8 +28,8 @@ def today(request: MemberRequest) -> HttpResponse:
         .order_by("planned_for", "number")
     )
     past = list(Duty.objects.past(day).with_everything().with_order())
-    likely = Duty.objects.likely_within(request.organisation.notice_days, day).with_everything().with_order()
-    likely = list(likely.filter(order_number=None).order_by("likely", "machine__tag"))
+    coming = Duty.objects.likely_within(request.organisation.notice_days, day).with_everything().with_order()
+    likely = list(coming.filter(order_number=None).order_by("likely", "machine__tag"))
     mine = orders.for_technician(request.member)
     others = orders.exclude(technician__member=request.member)[:MOST] if request.may.work_orders else []
     return render(

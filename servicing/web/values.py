@@ -70,7 +70,7 @@ def machine_drift(request: MemberRequest, pk: int) -> HttpResponse:
     pairs = [(duty, each) for duty in duties for each in found.get((machine.pk, duty.task_id), ())]
     crossing = [each for _, each in pairs if each.outlook.crossing]
     days = value_trends.crossing_days(
-        machine, [each.outlook.crossing for each in crossing], now=timezone.now()
+        machine, [each.outlook.crossing for each in crossing if each.outlook.crossing], now=timezone.now()
     )
     of_check = {each.check.pk: day for each, day in zip(crossing, days, strict=True)}
     shown = [

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
+from typing import cast
 
 from django.utils import timezone
 
@@ -38,7 +39,10 @@ def may_amend(order: WorkOrder, member: Member, now: datetime | None = None) -> 
         return False
     if member.rights.plan_orders:
         return True
-    own = order.closed_by_id == member.pk and (now or timezone.now()) - order.closed_at <= OWN_FOR
+    own = (
+        order.closed_by_id == member.pk
+        and (now or timezone.now()) - cast(datetime, order.closed_at) <= OWN_FOR
+    )
     return own and member.rights.work_orders
 
 
@@ -81,7 +85,7 @@ def amend(
         entered.keep(order=order, judged=judged, member=member, now=now)
         parts.take(yard=order.machine.yard, used=_more(used, judged.parts))
         for line, _ in judged.lines:
-            effects.settle_again(line, outcomes[line.pk], hours, today, order.closed_at)
+            effects.settle_again(line, outcomes[line.pk], hours, today, cast(datetime, order.closed_at))
         expect_differently([order.machine_id])
         move(order, hours_at_close=hours)
         if before == order_version.of(order):

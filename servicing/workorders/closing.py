@@ -1,6 +1,7 @@
 """Entering what was done on an order, and closing it."""
 
 from datetime import datetime
+from typing import cast
 
 from django.utils import timezone
 
@@ -59,7 +60,7 @@ def close(
     now = now or timezone.now()
 
     def closed(order: WorkOrder) -> WorkOrder:
-        finished_at = min(max(entries.finished_at or now, order.started_at), now)
+        finished_at = min(max(entries.finished_at or now, cast(datetime, order.started_at)), now)
         today = order.machine.today(finished_at)
         judged = entered.judge(order=order, entries=entries, today=today, finished=True)
         hours = closing_reading.take_hours(order, judged, member, finished_at, now)

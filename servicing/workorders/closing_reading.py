@@ -2,6 +2,7 @@
 
 from datetime import datetime
 from decimal import Decimal
+from typing import cast
 
 from fleet.core.errors import FleetError
 from fleet.models import Member, Reading
@@ -59,11 +60,11 @@ def correct_hours(order: WorkOrder, judged: Judged, member: Member, reason: str,
     shows = judged.entries.hours
     known = reading_of(order)
     if shows is None or (known and shows == known.shows):
-        return order.hours_at_close
+        return cast(Decimal, order.hours_at_close)
     if known is None:
-        return take_hours(order, judged, member, order.closed_at, now)
+        return take_hours(order, judged, member, cast(datetime, order.closed_at), now)
     try:
         return decisions.correct(reading=known, shows=shows, member=member, note=reason).hours
     except FleetError as error:
         judged.wrong(error.sentence, "hours")
-        return order.hours_at_close
+        return cast(Decimal, order.hours_at_close)

@@ -58,6 +58,7 @@ def settle_again(line: Line, was: str, hours: Decimal, today: date, finished_at:
         line.defects.filter(fixed_at=finished_at).update(fixed_at=None)
     settle([line], hours, today, finished_at)
     for following in later:
+        assert following.duty is not None
         following.duty.refresh_from_db()
         following.duty_before = _state(following.duty)
         following.save(update_fields=["duty_before"])

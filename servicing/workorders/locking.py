@@ -98,6 +98,7 @@ def _says(order: WorkOrder) -> str:
     """Return a sentence on where the order stands and, where known, by whom."""
     match order.state:
         case State.CLOSED:
+            assert order.closed_at is not None
             at = order.closed_at.astimezone(order.machine.zoneinfo)
             return f"{order.closed_by} closed it on {at.day} {at:%B at %H:%M}."
         case State.WITHDRAWN:

@@ -3,7 +3,8 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from decimal import Decimal
+from typing import Any, cast
 
 from fleet.usage import figures
 from servicing.measurements import limits
@@ -26,7 +27,7 @@ def of(order: WorkOrder) -> dict[str, Any]:
     lines = order.lines.prefetch_related("results__recorded_by__user")
     return {
         "meter_showed": None if reading is None else limits.plain(reading.shows),
-        "hours_at_close": limits.plain(order.hours_at_close),
+        "hours_at_close": limits.plain(cast(Decimal, order.hours_at_close)),
         "lines": [_line(line) for line in lines],
         "parts": [
             {

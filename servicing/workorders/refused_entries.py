@@ -1,7 +1,8 @@
 """What is kept of entries that are refused: what can hurt somebody, and that they were refused."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
+from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
@@ -11,7 +12,7 @@ from fleet.core.errors import FleetError
 from fleet.core.permission import require
 from fleet.models import Member
 from servicing.measurements import retest
-from servicing.models import CheckResult, RefusedEntries, WorkOrder
+from servicing.models import CheckResult, Line, RefusedEntries, WorkOrder
 from servicing.workorders.entries import Entries
 from servicing.workorders.errors import NotReady, Path, Problem, Undecided
 from servicing.workorders.judging import Judged, read_check
@@ -73,8 +74,9 @@ def keep_of(*, order: WorkOrder, member: Member, entries: Entries, error: FleetE
         if order.is_open and _record(order, results, member, now):
             move(order)
         error.revision = order.revision
-    named = isinstance(error, NotReady | Undecided)
-    problems = error.problems if named else (Problem((), error.sentence),)
+    problems: Sequence[Problem] = (Problem((), error.sentence),)
+    if isinstance(error, NotReady | Undecided):
+        problems = error.problems
     RefusedEntries.objects.update_or_create(
         order=order,
         member=member,
@@ -140,7 +142,7 @@ def _told(order: WorkOrder, problems: Sequence[Problem]) -> list[dict[str, str]]
     return list(told.values())
 
 
-def _place(path: Path, lines: dict[int, object]) -> str:
+def _place(path: Path, lines: Mapping[Any, Line]) -> str:
     kind = path[0] if path else ""
     if kind == "lines" and len(path) > 1 and path[1] in lines:
         line = lines[path[1]]

@@ -9,7 +9,7 @@ from fleet.calendar.bookings import Facts, may_book
 from fleet.calendar.commitments import Promise
 from fleet.models import Booking, Holiday, Member, Yard
 from fleet.web.forms.despite import DespiteForm
-from fleet.web.forms.fields import PlainDecimalField, day_field
+from fleet.web.forms.fields import PlainDecimalField, choice, day_field, rows_choice
 
 
 class BookingForm(DespiteForm):
@@ -40,7 +40,7 @@ class BookingForm(DespiteForm):
             kwargs["initial"] = {name: getattr(booking, name) for name in Facts.__dataclass_fields__}
         super().__init__(*args, **kwargs)
         kinds = [(kind, said) for kind, said in Booking.Kind.choices if may_book(member, kind)]
-        self.fields["kind"].choices = kinds
+        choice(self, "kind").choices = kinds
         if len(kinds) == 1:
             self.fields["kind"].widget = forms.HiddenInput()
             self.fields["kind"].initial = kinds[0][0]
@@ -62,7 +62,9 @@ class HolidayForm(forms.Form):
     name = forms.CharField(label="What it is", max_length=80)
     first_on = day_field(label="First day")
     last_on = day_field(label="Last day", required=False, help_text="Leave it empty for a single day.")
-    yard = forms.ModelChoiceField(None, label="Yard", required=False, empty_label="All yards")
+    yard: "forms.ModelChoiceField[Yard]" = forms.ModelChoiceField(
+        None, label="Yard", required=False, empty_label="All yards"
+    )
 
     def __init__(self, *args: Any, member: Member, holiday: Holiday | None = None, **kwargs: Any) -> None:
         if holiday is not None:
@@ -73,4 +75,4 @@ class HolidayForm(forms.Form):
                 "yard": holiday.yard_id,
             }
         super().__init__(*args, **kwargs)
-        self.fields["yard"].queryset = Yard.objects.filter(organisation_id=member.organisation_id)
+        rows_choice(self, "yard").queryset = Yard.objects.filter(organisation_id=member.organisation_id)

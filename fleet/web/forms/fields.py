@@ -2,11 +2,12 @@
 
 from datetime import UTC, datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 from zoneinfo import ZoneInfo
 
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
+from django.utils.datastructures import MultiValueDict
 
 from fleet.core.errors import FleetError
 from fleet.core.photos import checked_photo
@@ -25,9 +26,10 @@ class PlainDecimalField(forms.DecimalField):
         widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
         if unit:
             widget.attrs["data-unit"] = unit
-        super().__init__(**{"min_value": 0, "decimal_places": 2, "widget": widget} | kwargs)
+        usual: dict[str, Any] = {"min_value": 0, "decimal_places": 2, "widget": widget}
+        super().__init__(**usual | kwargs)
 
-    def to_python(self, value: Any) -> Decimal | None:
+    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]  # a decimal is no integer
         """Read the number; None when empty."""
         if isinstance(value, str) and value.strip():
             try:
@@ -50,7 +52,8 @@ class HoursField(PlainDecimalField):
     }
 
     def __init__(self, **kwargs: Any) -> None:
-        super().__init__(**{"unit": "h", "max_digits": 9, "help_text": ""} | kwargs)
+        usual: dict[str, Any] = {"unit": "h", "max_digits": 9, "help_text": ""}
+        super().__init__(**usual | kwargs)
 
 
 class PhotoField(forms.FileField):
@@ -103,3 +106,18 @@ def in_zone(wall: datetime, zone: ZoneInfo) -> datetime:
 def day_field(**kwargs: Any) -> forms.DateField:
     """Return a field for a day."""
     return forms.DateField(widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"), **kwargs)
+
+
+def choice(form: forms.BaseForm, name: str) -> forms.ChoiceField:
+    """Return a form's field that offers words, to say which."""
+    return cast(forms.ChoiceField, form.fields[name])
+
+
+def rows_choice(form: forms.BaseForm, name: str) -> "forms.ModelChoiceField[Any]":
+    """Return a form's field that offers rows, to say which."""
+    return cast("forms.ModelChoiceField[Any]", form.fields[name])
+
+
+def sent(form: forms.BaseForm) -> "MultiValueDict[str, Any]":
+    """Return what a page sent to a form."""
+    return cast("MultiValueDict[str, Any]", form.data)

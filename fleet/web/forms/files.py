@@ -47,7 +47,7 @@ class PlanForm(forms.Form):
     field_order = [*ROLES, "order", "decimal", "heading"]
 
     def __init__(self, *args: Any, sample: Sequence[Row], plan: Plan, **kwargs: Any) -> None:
-        super().__init__(*args, initial=plan.to_keep(), **kwargs)
+        super().__init__(*args, **kwargs | {"initial": plan.to_keep()})
         columns = _columns(sample, plan)
         for role, (label, help_text) in ROLES.items():
             none = "None" if role in OPTIONAL else "Choose the column"

@@ -8,7 +8,14 @@ from django.db.models import Q
 from fleet.machines.register import Facts
 from fleet.models import Fitment, Machine, MachineType, Member, Yard
 from fleet.models.machine import Category, WorkingCondition
-from fleet.web.forms.fields import HoursField, PlainDecimalField, WallTimeField, day_field, in_zone
+from fleet.web.forms.fields import (
+    HoursField,
+    PlainDecimalField,
+    WallTimeField,
+    day_field,
+    in_zone,
+    rows_choice,
+)
 from fleet.web.forms.readings import MachineChoice
 
 
@@ -16,8 +23,12 @@ class MachineForm(forms.Form):
     """The facts of one machine."""
 
     tag = forms.CharField(label="Tag", max_length=30, help_text="The short name painted on it, such as T-07.")
-    type = forms.ModelChoiceField(None, label="Make and model", empty_label="Choose one")
-    yard = forms.ModelChoiceField(None, label="Yard", empty_label="Choose one")
+    type: "forms.ModelChoiceField[MachineType]" = forms.ModelChoiceField(
+        None, label="Make and model", empty_label="Choose one"
+    )
+    yard: "forms.ModelChoiceField[Yard]" = forms.ModelChoiceField(
+        None, label="Yard", empty_label="Choose one"
+    )
     serial = forms.CharField(label="Serial number", max_length=60, required=False)
     pin = forms.CharField(
         label="Product identification number",
@@ -40,7 +51,7 @@ class MachineForm(forms.Form):
         widget=forms.RadioSelect,
         help_text="Some intervals are shorter in hard conditions.",
     )
-    fitments = forms.ModelMultipleChoiceField(
+    fitments: "forms.ModelMultipleChoiceField[Fitment]" = forms.ModelMultipleChoiceField(
         None,
         label="Fitted with",
         required=False,
@@ -61,15 +72,16 @@ class MachineForm(forms.Form):
         super().__init__(*args, **kwargs)
         own = {"organisation_id": member.organisation_id}
         attachments, types = Q(category=Category.ATTACHMENT), MachineType.objects.filter(**own)
-        self.fields["type"].queryset = types.filter(
+        rows_choice(self, "type").queryset = types.filter(
             attachments if machine is not None and machine.is_attachment else ~attachments
         )
-        self.fields["yard"].queryset = Yard.objects.filter(**own)
-        self.fields["fitments"].queryset = Fitment.objects.filter(**own)
+        rows_choice(self, "yard").queryset = Yard.objects.filter(**own)
+        fitments = Fitment.objects.filter(**own)
+        rows_choice(self, "fitments").queryset = fitments
         self.fields["price"].widget.attrs["data-unit"] = member.organisation.currency
         if machine is not None:
             del self.fields["hours_at_start"]
-        if not self.fields["fitments"].queryset.exists():
+        if not fitments.exists():
             del self.fields["fitments"]
 
     def facts(self) -> Facts:
@@ -89,7 +101,7 @@ class TypeForm(forms.Form):
     maker = forms.CharField(label="Maker", max_length=80)
     model = forms.CharField(label="Model", max_length=80)
     category = forms.ChoiceField(label="What it is", choices=[("", "Choose one"), *Category.choices])
-    fitments = forms.ModelMultipleChoiceField(
+    fitments: "forms.ModelMultipleChoiceField[Fitment]" = forms.ModelMultipleChoiceField(
         None,
         label="May be fitted with",
         required=False,
@@ -104,8 +116,9 @@ class TypeForm(forms.Form):
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["fitments"].queryset = Fitment.objects.filter(organisation_id=member.organisation_id)
-        if not self.fields["fitments"].queryset.exists():
+        fitments = Fitment.objects.filter(organisation_id=member.organisation_id)
+        rows_choice(self, "fitments").queryset = fitments
+        if not fitments.exists():
             del self.fields["fitments"]
 
     def clean_new_fitments(self) -> list[str]:
@@ -117,8 +130,12 @@ class AttachmentForm(forms.Form):
     """The facts of an attachment."""
 
     tag = forms.CharField(label="Tag", max_length=30, help_text="The short name painted on it, such as A-03.")
-    type = forms.ModelChoiceField(None, label="Make and model", empty_label="Choose one")
-    yard = forms.ModelChoiceField(None, label="Yard", empty_label="Choose one")
+    type: "forms.ModelChoiceField[MachineType]" = forms.ModelChoiceField(
+        None, label="Make and model", empty_label="Choose one"
+    )
+    yard: "forms.ModelChoiceField[Yard]" = forms.ModelChoiceField(
+        None, label="Yard", empty_label="Choose one"
+    )
     serial = forms.CharField(label="Serial number", max_length=60, required=False)
     in_service_on = day_field(label="In service since")
     hours_before = HoursField(
@@ -130,8 +147,8 @@ class AttachmentForm(forms.Form):
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         own = {"organisation_id": member.organisation_id}
-        self.fields["type"].queryset = MachineType.objects.filter(**own, category=Category.ATTACHMENT)
-        self.fields["yard"].queryset = Yard.objects.filter(**own)
+        rows_choice(self, "type").queryset = MachineType.objects.filter(**own, category=Category.ATTACHMENT)
+        rows_choice(self, "yard").queryset = Yard.objects.filter(**own)
 
 
 class MountForm(forms.Form):
@@ -142,7 +159,7 @@ class MountForm(forms.Form):
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["machine"].queryset = (
+        rows_choice(self, "machine").queryset = (
             Machine.objects.visible_to(member)
             .in_service()
             .metered()

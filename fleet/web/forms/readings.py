@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from fleet.models import Machine, Member, Reading
 from fleet.readings import Submitted
-from fleet.web.forms.fields import HoursField, WallTimeField, day_field, in_zone
+from fleet.web.forms.fields import HoursField, WallTimeField, choice, day_field, in_zone, rows_choice, sent
 
 
 class MachineChoice(forms.ModelChoiceField):
@@ -35,7 +35,7 @@ class ReadingForm(forms.Form):
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["machine"].queryset = (
+        rows_choice(self, "machine").queryset = (
             Machine.objects.visible_to(member)
             .in_service()
             .metered()
@@ -75,8 +75,9 @@ class ReadingForm(forms.Form):
 
     def renew(self) -> None:
         """Give the form a new client id, so that sending it again is another reading."""
-        self.data = self.data.copy()
-        self.data["client_id"] = uuid4().hex
+        data = sent(self).copy()
+        data["client_id"] = uuid4().hex
+        self.data = data
 
 
 class DecisionForm(forms.Form):
@@ -104,7 +105,7 @@ class DecisionForm(forms.Form):
             self.data.get("decision") == "count"
         )  # too late perhaps: the process says by whom it was decided
         held = [("count", "It is right: count it")] if asked or reading.state == Reading.State.HELD else []
-        self.fields["decision"].choices = [
+        choice(self, "decision").choices = [
             ("correct", "The meter showed another figure, or at another time"),
             *held,
             ("strike", "It is wrong: discard it"),

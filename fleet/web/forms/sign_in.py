@@ -16,7 +16,7 @@ class SaysHowLong(AuthenticationForm):
 
     def get_invalid_login_error(self) -> ValidationError:
         """The refusal, as it is shown above the form."""
-        refused = waiting.why_refused(self.request)
+        refused = waiting.why_refused(self.request) if self.request else ""
         return ValidationError(refused, code="wait") if refused else super().get_invalid_login_error()
 
 

@@ -6,6 +6,7 @@ from django import forms
 
 from fleet.models import Machine, Member, TelematicsSource, TelematicsUnit
 from fleet.telematics.sources import LEAST_MINUTES, MOST_MINUTES, Source
+from fleet.web.forms.fields import rows_choice
 from fleet.web.forms.readings import MachineChoice
 
 
@@ -92,7 +93,7 @@ class UnitForm(forms.Form):
         chosen = "ignore" if unit.ignored else "tie"
         kwargs["initial"] = {"decision": chosen, "machine": unit.machine_id}
         super().__init__(*args, **kwargs)
-        self.fields["machine"].queryset = (
+        rows_choice(self, "machine").queryset = (
             Machine.objects.visible_to(member)
             .in_service()
             .metered()

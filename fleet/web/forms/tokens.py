@@ -11,7 +11,7 @@ from django.db.models.functions import Lower
 
 from fleet.models import ApiToken, Machine, Member, Yard
 from fleet.models.access import LASTS
-from fleet.web.forms.fields import WallTimeField, in_zone
+from fleet.web.forms.fields import WallTimeField, in_zone, rows_choice
 
 LASTING = [("30", "30 days"), ("90", "90 days"), (str(LASTS.days), "a year")]
 APART = re.compile(r"[,;\n]")
@@ -40,7 +40,7 @@ class TokenForm(forms.Form):
         widget=forms.RadioSelect,
         help_text="A device's lasts until somebody ends it.",
     )
-    yards = forms.ModelMultipleChoiceField(
+    yards: "forms.ModelMultipleChoiceField[Yard]" = forms.ModelMultipleChoiceField(
         None,
         label="A device sends for machines in",
         required=False,
@@ -56,7 +56,7 @@ class TokenForm(forms.Form):
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.member = member
-        self.fields["yards"].queryset = Yard.objects.filter(organisation=member.organisation_id)
+        rows_choice(self, "yards").queryset = Yard.objects.filter(organisation=member.organisation_id)
         if not member.rights.manage_fleet:
             for name in ("stands_for", "yards", "machines"):
                 del self.fields[name]

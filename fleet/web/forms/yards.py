@@ -6,6 +6,7 @@ from django import forms
 
 from fleet.accounts.yards import Settings
 from fleet.models import Organisation, Yard
+from fleet.web.forms.fields import choice
 from fleet.web.forms.zones import zone_choices
 
 
@@ -24,7 +25,7 @@ class YardForm(forms.Form):
             kwargs["initial"] = {"name": yard.name, "zone": yard.zone}
         super().__init__(*args, **kwargs)
         usual = ("", f"The organisation's: {organisation.zone}")
-        self.fields["zone"].choices = [usual, *_with(yard.zone if yard else "")]
+        choice(self, "zone").choices = [usual, *_with(yard.zone if yard else "")]
 
 
 class SettingsForm(forms.Form):
@@ -66,7 +67,7 @@ class SettingsForm(forms.Form):
     def __init__(self, *args: Any, organisation: Organisation, **kwargs: Any) -> None:
         kwargs["initial"] = {name: getattr(organisation, name) for name in Settings.__dataclass_fields__}
         super().__init__(*args, **kwargs)
-        self.fields["zone"].choices = _with(organisation.zone)
+        choice(self, "zone").choices = _with(organisation.zone)
 
     def clean_currency(self) -> str:
         """Return the code in capitals."""

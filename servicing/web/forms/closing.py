@@ -169,7 +169,9 @@ class ClosingForm(MeetsOthers):
             hours=got("hours"),
             hours_confirmed=bool(got("hours_confirmed")),
             unread=[
-                Problem(path_of(name), wrong[0]) for name, wrong in self.errors.items() if name in self.fields
+                Problem(path_of(name), str(wrong[0]))
+                for name, wrong in self.errors.items()
+                if name in self.fields
             ],
             undecided=self.unanswered(),
         )
@@ -262,7 +264,7 @@ class ClosingForm(MeetsOthers):
 
     def _add_people(self) -> list[Technician]:
         spent = {row.technician_id: row.minutes for row in self.order.labour.all()}
-        known = {*spent, self.order.technician_id} - {None}
+        known = {pk for pk in (*spent, self.order.technician_id) if pk is not None}
         people = list(Technician.objects.filter(pk__in=known).select_related("member__user"))
         for person in people:
             self.fields[_name("labour", person.pk, "minutes")] = Minutes(

@@ -8,7 +8,7 @@ from django.db.models import QuerySet
 from fleet.calendar.commitments import booked
 from fleet.models import Booking
 from fleet.web.forms.despite import reason_field
-from fleet.web.forms.fields import HoursField, PlainDecimalField
+from fleet.web.forms.fields import HoursField, PlainDecimalField, rows_choice
 
 EIGHTHS = ("Empty", "1/8", "1/4", "3/8", "Half", "5/8", "3/4", "7/8", "Full")
 FUEL = [("", "Not looked at"), *((round(n * 12.5), said) for n, said in enumerate(EIGHTHS))]
@@ -17,6 +17,14 @@ FUEL = [("", "Not looked at"), *((round(n * 12.5), said) for n, said in enumerat
 def whole(value: str) -> int:
     """Return the per cent of a chosen tank mark."""
     return int(value)
+
+
+class BookingChoice(forms.ModelChoiceField):
+    """A booking by its customer and days."""
+
+    def label_from_instance(self, booking: Booking) -> str:
+        """What is told of the booking, without the words before it."""
+        return booked(booking)[len("Booked for ") : -1]
 
 
 class PassageForm(forms.Form):
@@ -47,7 +55,7 @@ class OutForm(PassageForm):
         help_text="If the hirer can say. Empty: as booked, or as it usually runs.",
         error_messages={"max_value": "A day has 24 hours."},
     )
-    booking = forms.ModelChoiceField(
+    booking = BookingChoice(
         None,
         label="For the booking of",
         required=False,
@@ -60,8 +68,7 @@ class OutForm(PassageForm):
 
     def __init__(self, *args: Any, ask_why: bool, bookings: QuerySet[Booking], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["booking"].queryset = bookings
-        self.fields["booking"].label_from_instance = lambda booking: booked(booking)[len("Booked for ") : -1]
+        rows_choice(self, "booking").queryset = bookings
         if not bookings:
             del self.fields["booking"]
         if not ask_why:

@@ -13,6 +13,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
+from django.utils.datastructures import MultiValueDict
 
 from fleet.core.errors import FleetError
 from fleet.core.wording import moment
@@ -64,6 +65,7 @@ class MeetsOthers(forms.Form):
     """A form on an order's record. Its fields are named by the paths of Problem, joined by hyphens."""
 
     order: WorkOrder
+    data: "MultiValueDict[str, Any]"
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

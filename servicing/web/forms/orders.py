@@ -8,10 +8,12 @@ from django.db.models import QuerySet
 
 from fleet.models import Machine
 from fleet.web.forms.despite import DespiteForm
+from fleet.web.forms.fields import rows_choice
 from fleet.web.guards import MemberRequest
 from servicing.models import Defect, Duty, Technician, WorkOrder
+from servicing.models.workorder import WorkOrderQuerySet
 
-DAY = {"widget": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
+DAY: dict[str, Any] = {"widget": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
 NOBODY = "Nobody yet"
 
 
@@ -25,9 +27,15 @@ class NewOrderForm(DespiteForm):
 
     why_label = "Plan it for that day all the same, because"
 
-    duties = forms.ModelMultipleChoiceField(None, label="Work", required=False)
-    defects = forms.ModelMultipleChoiceField(None, label="Faults", required=False)
-    technician = forms.ModelChoiceField(None, required=False, empty_label=NOBODY)
+    duties: "forms.ModelMultipleChoiceField[Duty]" = forms.ModelMultipleChoiceField(
+        None, label="Work", required=False
+    )
+    defects: "forms.ModelMultipleChoiceField[Defect]" = forms.ModelMultipleChoiceField(
+        None, label="Faults", required=False
+    )
+    technician: "forms.ModelChoiceField[Technician]" = forms.ModelChoiceField(
+        None, required=False, empty_label=NOBODY
+    )
     planned_for = forms.DateField(label="Day", required=False, **DAY)
     note = forms.CharField(
         required=False,
@@ -38,9 +46,9 @@ class NewOrderForm(DespiteForm):
 
     def __init__(self, *args: Any, machine: Machine, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["duties"].queryset = Duty.objects.live().on_stop_of(machine)
-        self.fields["defects"].queryset = Defect.objects.open().on_stop_of(machine)
-        self.fields["technician"].queryset = technicians()
+        rows_choice(self, "duties").queryset = Duty.objects.live().on_stop_of(machine)
+        rows_choice(self, "defects").queryset = Defect.objects.open().on_stop_of(machine)
+        rows_choice(self, "technician").queryset = technicians()
         self.ask_why_if_sent()
 
 
@@ -61,12 +69,14 @@ class AssignForm(DespiteForm, MoveForm):
 
     why_label = "Plan it for that day all the same, because"
 
-    technician = forms.ModelChoiceField(None, required=False, empty_label=NOBODY)
+    technician: "forms.ModelChoiceField[Technician]" = forms.ModelChoiceField(
+        None, required=False, empty_label=NOBODY
+    )
     planned_for = forms.DateField(label="Day", required=False, **DAY)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["technician"].queryset = technicians()
+        rows_choice(self, "technician").queryset = technicians()
         self.ask_why_if_sent()
 
 
@@ -104,7 +114,7 @@ class OrderFilter(django_filters.FilterSet):
         data.setdefault("state", self.OPEN)
         super().__init__(data, *args, **kwargs)
 
-    def in_state(self, queryset: QuerySet[WorkOrder], name: str, value: str) -> QuerySet[WorkOrder]:
+    def in_state(self, queryset: WorkOrderQuerySet, name: str, value: str) -> WorkOrderQuerySet:
         """Orders in that state; the open ones in the order of their days, others with the latest first."""
         if value == self.OPEN:
             return queryset.open()

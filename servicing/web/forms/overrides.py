@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 
 from fleet.models import Machine
+from fleet.web.forms.fields import rows_choice
 from servicing.models import ProgramVersion, Task
 from servicing.web.forms.program_rows import Number
 
@@ -14,7 +15,9 @@ OWN, LEFT_OUT = "interval", "left_out"
 class DepartForm(forms.Form):
     """Which task, what instead, and why."""
 
-    task = forms.ModelChoiceField(None, label="Task", empty_label="Choose the task")
+    task: "forms.ModelChoiceField[Task]" = forms.ModelChoiceField(
+        None, label="Task", empty_label="Choose the task"
+    )
     how = forms.ChoiceField(
         label="On this machine",
         choices=[(OWN, "Another interval"), (LEFT_OUT, "Not done at all")],
@@ -40,7 +43,7 @@ class DepartForm(forms.Form):
     def __init__(self, *args: Any, machine: Machine, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         current = ProgramVersion.objects.current().filter(program__machine_type=machine.type_id)
-        self.fields["task"].queryset = Task.objects.filter(version__in=current).select_related(
+        rows_choice(self, "task").queryset = Task.objects.filter(version__in=current).select_related(
             "version__program"
         )
 

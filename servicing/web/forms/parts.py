@@ -7,7 +7,7 @@ from django import forms
 from django.db.models import QuerySet
 
 from fleet.models import Organisation, Yard
-from fleet.web.forms.fields import PlainDecimalField
+from fleet.web.forms.fields import PlainDecimalField, choice, rows_choice
 from servicing.models import Part
 from servicing.stock.parts import UNITS
 
@@ -27,7 +27,7 @@ class PartForm(forms.Form):
         required=False,
         help_text="Leave it empty if it isn't known; reports then say that their cost lacks it.",
     )
-    equivalents = forms.ModelMultipleChoiceField(
+    equivalents: "forms.ModelMultipleChoiceField[Part]" = forms.ModelMultipleChoiceField(
         None,
         label="May stand in for it",
         required=False,
@@ -49,9 +49,9 @@ class PartForm(forms.Form):
             }
         super().__init__(*args, **kwargs)
         units = UNITS if part is None or part.unit in UNITS else (part.unit, *UNITS)
-        self.fields["unit"].choices = [(unit, unit) for unit in units]
+        choice(self, "unit").choices = [(unit, unit) for unit in units]
         self.fields["unit_cost"].widget.attrs["data-unit"] = organisation.currency
-        self.fields["equivalents"].queryset = _others(part)
+        rows_choice(self, "equivalents").queryset = _others(part)
 
     def clean_unit_cost(self) -> Decimal:
         """What it costs; nought where that isn't known."""
@@ -65,7 +65,7 @@ def _others(part: Part | None) -> "QuerySet[Part]":
 class CountForm(forms.Form):
     """What was counted in one yard."""
 
-    yard = forms.ModelChoiceField(None, widget=forms.HiddenInput)
+    yard: "forms.ModelChoiceField[Yard]" = forms.ModelChoiceField(None, widget=forms.HiddenInput)
     quantity = PlainDecimalField(label="Counted", max_digits=10)
     reorder_point = PlainDecimalField(
         label="Order more at", max_digits=10, required=False, help_text="0: never by itself."
@@ -73,6 +73,6 @@ class CountForm(forms.Form):
 
     def __init__(self, *args: Any, part: Part, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["yard"].queryset = Yard.objects.filter(organisation=part.organisation_id)
+        rows_choice(self, "yard").queryset = Yard.objects.filter(organisation=part.organisation_id)
         for name in ("quantity", "reorder_point"):
             self.fields[name].widget.attrs["data-unit"] = part.unit

@@ -8,6 +8,7 @@ from django import forms
 from django.http import HttpRequest
 
 from fleet.models import MachineType
+from fleet.web.forms.fields import rows_choice
 from servicing.models import Interval
 from servicing.planning import maker_table
 from servicing.planning.maker_table import MOST_COLUMNS, MOST_ROWS, Grid
@@ -37,7 +38,9 @@ class AnchorForm(forms.Form):
 class AboutForm(AnchorForm):
     """Which machines a new program is for, and where it comes from."""
 
-    machine_type = forms.ModelChoiceField(None, label="For machines of", empty_label="Choose make and model")
+    machine_type: "forms.ModelChoiceField[MachineType]" = forms.ModelChoiceField(
+        None, label="For machines of", empty_label="Choose make and model"
+    )
     title = forms.CharField(
         label="Name of the program",
         max_length=120,
@@ -50,7 +53,7 @@ class AboutForm(AnchorForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["machine_type"].queryset = MachineType.objects.all()
+        rows_choice(self, "machine_type").queryset = MachineType.objects.all()
 
 
 class DescribeForm(forms.Form):
@@ -139,7 +142,7 @@ def table_from(request: HttpRequest, *, fresh: Table) -> Table:
     upload = request.FILES.get("file")
     written, separator = request.POST.get("pasted", "").replace("\r\n", "\n"), "\t"
     if upload is not None and request.POST.get("do") == "read":
-        if upload.size > LARGEST:
+        if (upload.size or 0) > LARGEST:
             typed.refusal = "The file is larger than 1 MB. A table is far smaller; is it the right file?"
             return typed
         try:

@@ -8,6 +8,7 @@ from django import forms
 from django.utils.text import slugify
 
 from fleet.models.machine import WorkingCondition
+from fleet.web.forms.fields import choice
 from servicing.measurements import limits
 from servicing.models import Interval, Task
 from servicing.programs.file_format import ProgramFaults
@@ -102,10 +103,10 @@ class TaskForm(forms.Form):
     def __init__(self, *args: Any, task: Task, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         program = task.version.program
-        self.fields["place"].choices = [("", "Not said yet"), *((place, place) for place in program.round)]
+        choice(self, "place").choices = [("", "Not said yet"), *((place, place) for place in program.round)]
         fitments = [(each.code, each.name) for each in program.machine_type.fitments.all()]
         for name in ("needs", "without"):
-            self.fields[name].choices = fitments
+            choice(self, name).choices = fitments
             if not fitments:
                 del self.fields[name]
 
@@ -136,7 +137,7 @@ class IntervalForm(forms.Form):
     PERIODS = ("first_hours", "every_hours", "first_months", "every_months")
 
     def __init__(self, *args: Any, condition: str, **kwargs: Any) -> None:
-        super().__init__(*args, prefix=f"interval-{condition}", **kwargs)
+        super().__init__(*args, **kwargs | {"prefix": f"interval-{condition}"})
         self.condition = condition
         self.name = WorkingCondition(condition).label
         for name in ("first_months", "every_months"):

@@ -8,7 +8,7 @@ from django import forms
 from servicing.job_sheet.build import allowed
 from servicing.measurements import limits
 from servicing.measurements.retest import ReTest
-from servicing.models import CheckResult
+from servicing.models import SafetyFailure
 from servicing.web.forms.closing import Measured
 
 
@@ -26,8 +26,8 @@ class PlaceForm(forms.Form):
 class ClearForm(forms.Form):
     """Why it is safe to use again, and the re-test of every safety check that failed."""
 
-    def __init__(self, *args: Any, failed: Sequence[CheckResult], **kwargs: Any) -> None:
-        super().__init__(*args, label_suffix="", **kwargs)
+    def __init__(self, *args: Any, failed: Sequence[SafetyFailure], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs | {"label_suffix": ""})
         self.failed = failed
         for result in failed:
             self.fields[f"re_test-{result.pk}"] = _re_test(result)
@@ -47,8 +47,8 @@ class ClearForm(forms.Form):
         }
 
 
-def _re_test(result: CheckResult) -> forms.Field:
-    asked = {
+def _re_test(result: SafetyFailure) -> forms.Field:
+    asked: dict[str, Any] = {
         "label": f"Re-test: {result.label}",
         "help_text": f"Made again, by you or before your eyes. It passes at: {allowed(result)}.",
     }
