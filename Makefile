@@ -46,11 +46,11 @@ test-security: setup ## attacks that were tried and must fail; a skip fails
 mutants: setup var/mutants/.installed ## put small faults into the arithmetic; say which no test noticed
 	var/mutants/bin/python -m tests.mutants
 
-lint: setup ## style, import rules, types of the pure packages, forgotten migrations
+lint: setup ## style, import rules, types, forgotten migrations
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check --quiet .
 	$(BIN)/lint-imports
-	$(BIN)/mypy fleet/usage servicing/planning servicing/ledger
+	$(BIN)/mypy .
 	$(PY) manage.py makemigrations --check --dry-run
 
 check: setup ## Django's own checks, for the settings in the environment

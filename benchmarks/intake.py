@@ -212,7 +212,7 @@ def copied(url: str) -> float:
     """Rows a second at which COPY writes the readings there are into their own table, emptied before."""
     from fleet.models import Reading
 
-    columns = ", ".join(field.column for field in Reading._meta.concrete_fields if not field.primary_key)
+    columns = ", ".join(str(field.column) for field in Reading._meta.concrete_fields if not field.primary_key)
     with psycopg.connect(url) as connection:
         with connection.cursor().copy(f"COPY fleet_reading ({columns}) TO STDOUT") as copy:
             rows = b"".join(copy)

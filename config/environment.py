@@ -190,7 +190,7 @@ def site_url(hosts: list[str]) -> str:
     parts = _address("HOURMARK_SITE_URL", url, ("https", "http"), "https://hourmark.example.org")
     if parts.path or parts.query:
         raise ImproperlyConfigured("HOURMARK_SITE_URL must be the address alone, without a path behind it.")
-    if PRODUCTION and not validate_host(parts.hostname, hosts):
+    if PRODUCTION and not validate_host(parts.hostname or "", hosts):
         raise ImproperlyConfigured(
             f"HOURMARK_SITE_URL names {parts.hostname}, which is not among HOURMARK_ALLOWED_HOSTS."
         )

@@ -42,7 +42,7 @@ class Channel(filesystem.Channel):
 
     # messages
 
-    def _put(self, queue: str, payload: Any, **kwargs: Any) -> None:
+    def _put(self, queue: str, payload: Any, **kwargs: Any) -> None:  # type: ignore[override]  # named as in kombu's own
         # nanoseconds since 1970 in twenty digits: the names sort by age, after a restart too
         name = f"{time.time_ns():020}_{uuid4()}.{queue}.msg"
         try:
@@ -50,7 +50,7 @@ class Channel(filesystem.Channel):
         except OSError as error:
             raise ChannelError(f"No message could be written to {self.data_folder_out}: {error}") from error
 
-    def _get(self, queue: str) -> Any:
+    def _get(self, queue: str) -> Any:  # type: ignore[override]
         for name in sorted(self._waiting(queue)):
             taken = self.box / f"{name}{TAKEN}"
             try:

@@ -1,9 +1,12 @@
 """What must be there before the installation starts, told in one line each, with what to run."""
 
+from typing import cast
+
 from django.apps import apps
 from django.conf import settings
+from django.contrib.staticfiles.apps import StaticFilesConfig
 from django.contrib.staticfiles.finders import get_finders
-from django.contrib.staticfiles.storage import staticfiles_storage
+from django.contrib.staticfiles.storage import ManifestFilesMixin, staticfiles_storage
 from django.core.exceptions import ImproperlyConfigured
 from django.db import Error, connection
 from django.db.migrations.executor import MigrationExecutor
@@ -41,8 +44,8 @@ def check_static_files() -> None:
     """
     if settings.WHITENOISE_USE_FINDERS:
         return
-    collected = staticfiles_storage.hashed_files
-    ignored = apps.get_app_config("staticfiles").ignore_patterns
+    collected = cast(ManifestFilesMixin, staticfiles_storage).hashed_files
+    ignored = cast(StaticFilesConfig, apps.get_app_config("staticfiles")).ignore_patterns
     ours = {name.replace("\\", "/") for finder in get_finders() for name, _ in finder.list(ignored)}
     if missing := sorted(ours - collected.keys()):
         some = f" ({missing[0]} and {len(missing) - 1} more)" if collected else ""

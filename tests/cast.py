@@ -74,11 +74,11 @@ def signs_in(name: str, password: str) -> bool:
 
 def build_house(**organisation: Any) -> House:
     """Make an organisation, its yard and its cast."""
-    owned = OrganisationFactory(**organisation)
+    owned = OrganisationFactory.create(**organisation)
     return House(
         organisation=owned,
-        yard=YardFactory(organisation=owned),
-        **{role: MemberFactory(organisation=owned, role=role) for role in Member.Role.values},
+        yard=YardFactory.create(organisation=owned),
+        **{role: MemberFactory.create(organisation=owned, role=role) for role in Member.Role.values},
     )
 
 

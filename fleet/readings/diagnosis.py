@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
+from typing import TYPE_CHECKING, TypedDict, cast
 
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 
@@ -12,6 +13,21 @@ from fleet.usage import explanations
 from fleet.usage.days import EPOCH, day_of
 from fleet.usage.plausibility import Point, wrapped
 from fleet.usage.replay import pace_so_far
+
+if TYPE_CHECKING:
+    from django_stubs_ext import WithAnnotations
+
+    class Neighbours(TypedDict):
+        """What the same meter counted around a reading."""
+
+        before_shows: Decimal | None
+        before_at: datetime | None
+        after_shows: Decimal | None
+        after_at: datetime | None
+        first_shows: Decimal | None
+        first_at: datetime | None
+
+    Placed = WithAnnotations[Reading, Neighbours]
 
 NEAR = timedelta(days=2)  # two held readings that far apart may have been mixed up
 SAME_ROUND = timedelta(hours=12)  # a held and a counted one, when one sender sent both
@@ -39,7 +55,7 @@ class Case:
     swap: Reading | None = None
 
 
-def with_neighbours(chosen: QuerySet[Reading]) -> QuerySet[Reading]:
+def with_neighbours(chosen: QuerySet[Reading]) -> "QuerySet[Placed]":
     """Add what the same meter counted last before, first after and first of all.
 
     As `before_shows`, `before_at`, `after_shows`, `after_at`, `first_shows`, `first_at`.
@@ -50,13 +66,14 @@ def with_neighbours(chosen: QuerySet[Reading]) -> QuerySet[Reading]:
         "after": counted.filter(taken_at__gt=OuterRef("taken_at")).earliest_first(),
         "first": counted.earliest_first(),
     }
-    return chosen.annotate(
+    beside_each = chosen.annotate(
         **{f"{name}_shows": Subquery(found.values("shows")[:1]) for name, found in beside.items()},
         **{f"{name}_at": Subquery(found.values("taken_at")[:1]) for name, found in beside.items()},
     )
+    return cast("QuerySet[Placed]", beside_each)
 
 
-def cases(readings: Sequence[Reading]) -> list[Case]:
+def cases(readings: "Sequence[Placed]") -> list[Case]:
     """Return what may lie behind each held reading, which must carry its neighbours.
 
     Readings that belong to another's case (those that run on on a new meter, the other half of a swap) are
@@ -79,7 +96,7 @@ def cases(readings: Sequence[Reading]) -> list[Case]:
     return found
 
 
-def case_of(reading: Reading) -> Case:
+def case_of(reading: "Placed") -> Case:
     """Return what may lie behind one held reading, which must carry its neighbours."""
     return cases([reading])[0]
 
@@ -91,7 +108,7 @@ def proposed_change(machine: Machine, reading_id: int) -> MeterChange | None:
     return None if reading is None else case_of(reading).change
 
 
-def _changes(readings: Sequence[Reading]) -> dict[int, MeterChange]:
+def _changes(readings: "Sequence[Placed]") -> dict[int, MeterChange]:
     """By reading: the rollover or the new meter that explains it."""
     last = [reading for reading in readings if reading.before_at and not reading.after_at]
     lows: dict[int, list[Reading]] = {}
@@ -120,7 +137,7 @@ def _changes(readings: Sequence[Reading]) -> dict[int, MeterChange]:
     return changes
 
 
-def _swaps(readings: Sequence[Reading]) -> dict[int, Reading]:
+def _swaps(readings: "Sequence[Placed]") -> dict[int, Reading]:
     """By reading: the one of another machine with which it was likely mixed up."""
     if not readings:
         return {}
@@ -157,7 +174,7 @@ def _swaps(readings: Sequence[Reading]) -> dict[int, Reading]:
     return swaps
 
 
-def _mixed_up(reading: Reading, other: Reading) -> bool:
+def _mixed_up(reading: "Placed", other: "Placed") -> bool:
     if reading.machine_id == other.machine_id or abs(reading.taken_at - other.taken_at) > NEAR:
         return False
     return explanations.mixed_up(
@@ -172,17 +189,22 @@ def _point(reading: Reading) -> Point:
     return day_of(reading.taken_at), float(reading.shows)
 
 
-def _before(reading: Reading) -> Point | None:
-    return (day_of(reading.before_at), float(reading.before_shows)) if reading.before_at else None
+def _before(reading: "Placed") -> Point | None:
+    if reading.before_at is None or reading.before_shows is None:
+        return None
+    return day_of(reading.before_at), float(reading.before_shows)
 
 
-def _after(reading: Reading) -> Point | None:
-    return (day_of(reading.after_at), float(reading.after_shows)) if reading.after_at else None
+def _after(reading: "Placed") -> Point | None:
+    if reading.after_at is None or reading.after_shows is None:
+        return None
+    return day_of(reading.after_at), float(reading.after_shows)
 
 
-def _pace(reading: Reading) -> float | None:
-    first = (day_of(reading.first_at), float(reading.first_shows)) if reading.first_at else None
-    return pace_so_far(first, _before(reading))
+def _pace(reading: "Placed") -> float | None:
+    if reading.first_at is None or reading.first_shows is None:
+        return pace_so_far(None, _before(reading))
+    return pace_so_far((day_of(reading.first_at), float(reading.first_shows)), _before(reading))
 
 
 def _passed(before: Point, low: Point, wrap: float) -> datetime:

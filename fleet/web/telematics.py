@@ -1,6 +1,9 @@
 """Telematics: which sources there are, how each is doing, and units that wait to be tied to a machine."""
 
 from contextlib import suppress
+from datetime import datetime
+from decimal import Decimal
+from typing import TYPE_CHECKING, TypedDict, cast
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -17,6 +20,16 @@ from fleet.web.confirm import confirmed
 from fleet.web.forms.refusals import show
 from fleet.web.forms.telematics import SourceForm, UnitForm
 from fleet.web.guards import MemberRequest, needs
+
+if TYPE_CHECKING:
+    from django_stubs_ext import WithAnnotations
+
+    class Told(TypedDict):
+        """What the page of a unit writes of it."""
+
+        told_hours: Decimal | None
+        told_at: datetime | None
+
 
 PAGE = 50
 SHOWN = ("waiting", "tied", "ignored")
@@ -127,11 +140,12 @@ def unit(request: MemberRequest, pk: int) -> HttpResponse:
 
 def _readable(unit: TelematicsUnit) -> None:
     """Add the hours it sent and their time as a page writes them, None where they can't be read."""
-    unit.told_hours = unit.told_at = None
+    told = cast("WithAnnotations[TelematicsUnit, Told]", unit)
+    told.told_hours = told.told_at = None
     with suppress(Unreadable):
-        unit.told_hours = hours_of(unit.hours)
+        told.told_hours = hours_of(unit.hours)
     with suppress(Unreadable):
-        unit.told_at = read_moment(unit.hours_at)
+        told.told_at = read_moment(unit.hours_at)
 
 
 def _carry_out(

@@ -1,7 +1,7 @@
 """Duties over the API."""
 
 from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypedDict, cast
 
 import django_filters
 from django.db.models import F, Prefetch, QuerySet
@@ -19,6 +19,14 @@ from fleet.models import Machine
 from servicing.models import Duty, Line, Task, WorkOrder
 from servicing.models.duty import DutyQuerySet
 from servicing.models.program import INVENTED_FIGURES
+
+if TYPE_CHECKING:
+    from django_stubs_ext import WithAnnotations
+
+    class Carried(TypedDict):
+        """What is read beside a duty."""
+
+        open_lines: list[Line]
 
 
 class DutyMachineSerializer(serializers.ModelSerializer):
@@ -86,7 +94,8 @@ class DutySerializer(serializers.ModelSerializer):
 
     @extend_schema_field(DutyOrderSerializer(allow_null=True))
     def get_order(self, duty: Duty) -> dict[str, Any] | None:
-        return next((DutyOrderSerializer(line.order).data for line in duty.open_lines), None)
+        lines = cast("WithAnnotations[Duty, Carried]", duty).open_lines
+        return next((DutyOrderSerializer(line.order).data for line in lines), None)
 
 
 class DutyFilter(django_filters.FilterSet):

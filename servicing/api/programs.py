@@ -1,6 +1,6 @@
 """Service programs over the API."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypedDict, cast
 
 from django.db.models import Prefetch, QuerySet
 from drf_spectacular.utils import extend_schema, extend_schema_field
@@ -24,6 +24,14 @@ from servicing.models import (
     ToolNeed,
 )
 from servicing.models.program import INVENTED_FIGURES, ProgramVersionQuerySet
+
+if TYPE_CHECKING:
+    from django_stubs_ext import WithAnnotations
+
+    class Holding(TypedDict):
+        """What is read beside a program: the version that holds now, if any."""
+
+        current: list[ProgramVersion]
 
 
 def fields_of(model: Any, *left_out: str) -> list[str]:
@@ -123,10 +131,10 @@ class ProgramSerializer(serializers.ModelSerializer):
         read_only_fields = fields
 
     def get_version(self, program: ServiceProgram) -> int | None:
-        return next((version.number for version in program.current), None)
+        return next((version.number for version in _current(program)), None)
 
     def get_invented(self, program: ServiceProgram) -> bool:
-        return any(version.invented for version in program.current)
+        return any(version.invented for version in _current(program))
 
 
 class WholeProgramSerializer(ProgramSerializer):
@@ -138,7 +146,11 @@ class WholeProgramSerializer(ProgramSerializer):
 
     @extend_schema_field(TaskSerializer(many=True))
     def get_tasks(self, program: ServiceProgram) -> list[dict[str, Any]]:
-        return [TaskSerializer(task).data for version in program.current for task in version.tasks.all()]
+        return [TaskSerializer(task).data for version in _current(program) for task in version.tasks.all()]
+
+
+def _current(program: ServiceProgram) -> "list[ProgramVersion]":
+    return cast("WithAnnotations[ServiceProgram, Holding]", program).current
 
 
 class ProgramRows(ScopedView):

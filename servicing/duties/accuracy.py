@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from decimal import Decimal
 from itertools import pairwise
+from typing import cast
 
 import numpy as np
 from django.db import connections, transaction
@@ -67,8 +68,8 @@ def _store_kept(values: Mapping[str, Floats], organisation_id: int, now: datetim
             KeptProjection(
                 organisation_id=organisation_id,
                 machine_id=int(machine),
-                mark_hours=hours_of(hours),
-                hours_then=hours_of(have),
+                mark_hours=cast(Decimal, hours_of(hours)),
+                hours_then=cast(Decimal, hours_of(have)),
                 made_at=now,
                 **{name: _stored(days) for name, days in zip(Crossing._fields, said, strict=True)},
             )

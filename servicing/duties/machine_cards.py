@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from typing import TYPE_CHECKING, TypedDict
 
 from django.db.models import Count, F, OuterRef, QuerySet, Subquery
 from django.db.models.functions import Coalesce
@@ -12,6 +13,23 @@ from fleet.core.wording import day, hours, moment
 from fleet.models import Machine, Member, MeterSegment
 from servicing.models import Duty
 from servicing.models.program import INVENTED_FIGURES
+
+if TYPE_CHECKING:
+    from django_stubs_ext import WithAnnotations
+
+    class Ahead(TypedDict):
+        """What is added to a machine."""
+
+        meter_offset: Decimal | None
+        past_task: str | None
+        past_count: int | None
+        rests_on_invented: bool | None
+        next_task: str | None
+        next_hours: Decimal | None
+        next_on: date | None
+        next_likely: date | None
+
+    Planned = WithAnnotations[Machine, Ahead]
 
 
 @dataclass(frozen=True)
@@ -44,7 +62,7 @@ def cards(member: Member, *, code: str | None = None) -> list[Card]:
     return [_card(machine) for machine in _with_next(machines, today).order_by("tag")]
 
 
-def _with_next(machines: QuerySet[Machine], today: date) -> QuerySet[Machine]:
+def _with_next(machines: QuerySet[Machine], today: date) -> "QuerySet[Planned]":
     """Add what the meter counts from, the next duty, and the first and the number of those past."""
     duties = Duty.objects.live().filter(machine=OuterRef("pk"))
     following = duties.order_by(F("likely").asc(nulls_last=True), "mark_hours", "pk")
@@ -66,7 +84,7 @@ def _with_next(machines: QuerySet[Machine], today: date) -> QuerySet[Machine]:
     )
 
 
-def _card(machine: Machine) -> Card:
+def _card(machine: "Planned") -> Card:
     shows = machine.hours - (machine.meter_offset or 0) if machine.hours_at else None
     with timezone.override(machine.zoneinfo):
         return Card(
@@ -89,15 +107,15 @@ def _last(machine: Machine, shows: Decimal | None) -> str:
     return f"{hours(shows)}{total}, {moment(machine.hours_at)}"
 
 
-def _due(machine: Machine) -> str:
+def _due(machine: "Planned") -> str:
     said = _next_work(machine)
     return f"{said}. {INVENTED_FIGURES}" if machine.rests_on_invented else said
 
 
-def _next_work(machine: Machine) -> str:
+def _next_work(machine: "Planned") -> str:
     if machine.past_count:
         others = machine.past_count - 1
-        return f"{machine.past_task} and {others} more" if others else machine.past_task
+        return f"{machine.past_task} and {others} more" if others else str(machine.past_task)
     if not machine.next_task:
         return "Nothing: it has no service program yet."
     marks = [f"at {hours(machine.next_hours)}"] if machine.next_hours is not None else []

@@ -1,7 +1,9 @@
 """Machines as their duties are worked out: each with when it came under its program, at how many hours."""
 
 from collections.abc import Iterable, Mapping
+from datetime import datetime
 from decimal import Decimal
+from typing import TYPE_CHECKING, TypedDict
 
 from django.db.models import F, OuterRef, Prefetch, Subquery
 from django.db.models.functions import Coalesce, Greatest
@@ -13,8 +15,24 @@ from fleet.models.machine import share_yards_and_types
 from fleet.readings import attachment_hours
 from servicing.models import ProgramVersion
 
+if TYPE_CHECKING:
+    from django_stubs_ext import WithAnnotations
 
-def read_machines(ids: Iterable[int]) -> list[Machine]:
+    from fleet.models import Fitment
+    from servicing.models import TaskOverride
+
+    class Start(TypedDict):
+        """What is read beside a machine."""
+
+        program_from: datetime | None
+        hours_at_start: Decimal
+        fitted: list[Fitment]
+        departs: list[TaskOverride]
+
+    StartedMachine = WithAnnotations[Machine, Start]
+
+
+def read_machines(ids: Iterable[int]) -> "list[StartedMachine]":
     """Return those in service, each with when it came under its program and the hours it then had."""
     program = ProgramVersion.objects.filter(program__machine_type=OuterRef("type")).order_by("number")
     meter = MeterSegment.objects.filter(machine=OuterRef("pk")).order_by("started_at", "pk")
@@ -38,7 +56,7 @@ def read_machines(ids: Iterable[int]) -> list[Machine]:
     return machines
 
 
-def _start_attachments(attachments: Mapping[int, Machine]) -> None:
+def _start_attachments(attachments: "Mapping[int, StartedMachine]") -> None:
     """Set the hours at which these came under their program: the last known then; three queries."""
     if attachments:
         for pk, hours in Attachment.objects.filter(pk__in=attachments).values_list("pk", "hours_before"):

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,9 @@ from servicing.duties.applicability import Departures, ProgramTask, departures
 from servicing.duties.duty_table import Rows, hours_of
 from servicing.models import Check, Duty, Task
 from servicing.planning.intervals import Mark, Rule, first_mark, next_mark
+
+if TYPE_CHECKING:
+    from servicing.duties.machines import StartedMachine
 
 WORKED = ("met_hours", "met_on", "last_hours", "last_on")
 NOTHING = -1e9  # stands for null where equal states are looked for
@@ -58,7 +61,7 @@ class OpenMarks:
 
 
 def open_marks(
-    machines: Sequence[Machine], rows: Rows, tasks: Mapping[int, Sequence[ProgramTask]]
+    machines: "Sequence[StartedMachine]", rows: Rows, tasks: Mapping[int, Sequence[ProgramTask]]
 ) -> OpenMarks:
     """Return the mark of every task that holds.
 
@@ -153,7 +156,7 @@ class _Asked:
         self._number: dict[Rule, int] = {}
         self._plans: dict[object, _Plan] = {}
 
-    def plan(self, machine: Machine) -> _Plan:
+    def plan(self, machine: "StartedMachine") -> _Plan:
         """What is asked of one machine."""
         fitments = frozenset(fitment.pk for fitment in machine.fitted)
         shared = (machine.type_id, machine.condition, fitments)
@@ -220,7 +223,7 @@ def _followed(
     return marks[which.ravel(), 0], marks[which.ravel(), 1]
 
 
-def _start(machine: Machine) -> tuple[float, float, float]:
+def _start(machine: "StartedMachine") -> tuple[float, float, float]:
     """When a machine came into service, its hours when it came under its program, and when that was."""
     if machine.program_from is None:
         return np.nan, np.nan, np.nan

@@ -1,7 +1,7 @@
 """Gate: can it go out, who has it, and is it back?"""
 
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, cast
 
 from django.contrib import messages
 from django.db.models import Exists, OuterRef, Q, QuerySet
@@ -16,7 +16,7 @@ from fleet.web.guards import MemberRequest, needs
 from servicing import gate as process
 from servicing.gate import Answer, Verdict
 from servicing.web.filters import AheadFilter
-from servicing.web.forms.defects import WalkRound
+from servicing.web.forms.defects import BaseWalkRound, WalkRound
 from servicing.web.forms.gate import InForm
 from servicing.web.gate_out import tell_held, visible_machines
 
@@ -51,7 +51,7 @@ def gate_in(request: MemberRequest, pk: int) -> HttpResponse:
     machine = get_object_or_404(visible_machines(request), pk=pk)
     hire = _hire(request, machine)
     form = InForm(request.POST or None)
-    faults = WalkRound(request.POST or None, request.FILES or None, prefix="faults")
+    faults = cast(BaseWalkRound, WalkRound(request.POST or None, request.FILES or None, prefix="faults"))
     if request.method == "POST" and form.is_valid() & faults.is_valid():
         entered = [process.Fault(**fault) for fault in faults.entered]
         try:

@@ -1,7 +1,7 @@
 """Orders: which are there, what is to be done on one, and how far is it?"""
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypedDict, cast
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -19,10 +19,19 @@ from fleet.web.forms.fields import sent
 from fleet.web.guards import MemberRequest, members_only, needs
 from servicing import workorders
 from servicing.job_sheet.build import allowed
-from servicing.models import Defect, Duty, WorkOrder
+from servicing.models import CheckResult, Defect, Duty, WorkOrder
 from servicing.planning.bundle import Candidate, suggest
 from servicing.web.forms.orders import AssignForm, MoveForm, NewOrderForm, OrderFilter, ReasonForm
 from servicing.workorders.cost import cost_of
+
+if TYPE_CHECKING:
+    from django_stubs_ext import WithAnnotations
+
+    class Limited(TypedDict):
+        """What the page of an order writes of a result."""
+
+        limit: str
+
 
 ROWS = 50
 STATUS = {Stale: 409, WrongState: 409, NotAllowed: 403}
@@ -156,7 +165,7 @@ def _page(
     )
     for line in lines:
         for result in line.results.all():
-            result.limit = allowed(result)
+            cast("WithAnnotations[CheckResult, Limited]", result).limit = allowed(result)
     parts = list(shown.parts.select_related("part"))
     labour = list(shown.labour.select_related("technician__member__user"))
     reading = workorders.reading_of(shown) if shown.state == WorkOrder.State.CLOSED else None

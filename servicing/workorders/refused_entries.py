@@ -146,7 +146,9 @@ def _place(path: Path, lines: Mapping[Any, Line]) -> str:
     kind = path[0] if path else ""
     if kind == "lines" and len(path) > 1 and path[1] in lines:
         line = lines[path[1]]
-        checks = {check.pk: check.label for check in line.task.checks.all()} if line.task else {}
+        checks: dict[str | int, str] = (
+            {check.pk: check.label for check in line.task.checks.all()} if line.task else {}
+        )
         check = checks.get(path[3], "") if len(path) > 3 else ""
         what = FIELDS.get(str(path[-1]), "")
         return ": ".join(filter(None, [line.title, ", ".join(filter(None, [check, what]))]))

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, ViewportSize, sync_playwright
 
 EXECUTABLE = Path("/usr/bin/chromium")
 QUIET = (
@@ -16,8 +16,8 @@ QUIET = (
     "--disable-component-update",
     "--disable-sync",
 )
-PHONE = {"width": 390, "height": 844}
-DESK = {"width": 1280, "height": 900}
+PHONE: ViewportSize = {"width": 390, "height": 844}
+DESK: ViewportSize = {"width": 1280, "height": 900}
 
 
 @contextmanager

@@ -37,11 +37,13 @@ class Phone:
     def cut(self) -> None:
         """Cut the line."""
         self._line.cut()
+        assert self._context is not None
         self._context.set_offline(True)
 
     def join(self) -> None:
         """Join the line again; the phone notices."""
         self._line.join()
+        assert self._context is not None
         self._context.set_offline(False)
 
     def close(self) -> None:

@@ -70,7 +70,10 @@ def _photograph(browser: Browser, site: str, name: str, username: str, find: Cal
 
 
 def _at(address: str) -> Callable[[Page], None]:
-    return lambda page: page.goto(address) and None
+    def find(page: Page) -> None:
+        page.goto(address)
+
+    return find
 
 
 def _machine(page: Page) -> None:

@@ -26,7 +26,7 @@ KINDS = {}
 LOOKED_INTO = 20  # pages of each kind that are searched for links to further kinds
 NOT_SHOWN = {"order-sheet-pdf", "machine-stickers-pdf", "media", "reading-file-rejects"}  # files, not pages
 for route, pattern in patterns():
-    door = DOORS.get(pattern.name)
+    door = DOORS.get(pattern.name or "")
     if door is None or door.is_api or door.get is None or door.name in NOT_SHOWN:
         continue
     if pattern.pattern.converters:

@@ -1,5 +1,6 @@
 """A canary: markup in every text that people type, so that a page which doesn't escape it is found out."""
 
+from collections.abc import Callable
 from contextlib import suppress
 from html.parser import HTMLParser
 from typing import Any
@@ -41,7 +42,7 @@ NOT_TYPED = {
     "ToldFact": {"key", "fingerprint"},
 }
 # Texts within JSON, each made anew from what stands there.
-IN_JSON = {
+IN_JSON: dict[str, dict[str, Callable[[Any], Any]]] = {
     "Task": {
         "opens": lambda kept: [CANARY],
         "prepare": lambda kept: [CANARY],

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import pytest
 import time_machine
 from django.db import transaction
+from pytest_django import DjangoDbBlocker
 
 from tests.cast import build_house
 from tests.doors.rows import NOW, Rows, everything
@@ -22,7 +23,7 @@ class World:
 
 
 @pytest.fixture(scope="module")
-def made(django_db_setup: None, django_db_blocker: object) -> Iterator[World]:
+def made(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[World]:
     with django_db_blocker.unblock(), time_machine.travel(NOW, tick=False), transaction.atomic():
         ours = everything(build_house(name="Alder Farm", slug="alder-farm"))
         theirs = everything(build_house(name="Birch Rentals", slug="birch-rentals"))

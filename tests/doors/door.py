@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import urlencode
 
-from django.http import HttpResponse
+from django.http import HttpResponse, StreamingHttpResponse
 from django.urls import reverse
 
 from tests.doors.rows import Rows
@@ -92,7 +92,7 @@ class Door:
 
 def read(answer: HttpResponse) -> HttpResponse:
     """Read an answer that sends a file to its end, so that the file is closed."""
-    if answer.streaming:
+    if isinstance(answer, StreamingHttpResponse):
         list(answer.streaming_content)
     return answer
 

@@ -90,7 +90,11 @@ class Filling:
         )
         of_segment = dict(zip(numbers, segments, strict=True))
         for days in (10, 5, 1):
-            self.make(Reading, lambda n, days=days: self._reading(of[n], of_segment[n], days), numbers)
+
+            def seen(n: int, days: int = days) -> dict[str, Any]:
+                return self._reading(of[n], of_segment[n], days)
+
+            self.make(Reading, seen, numbers)
         self.make(
             Reading,
             lambda n: self._reading(

@@ -67,7 +67,7 @@ def amending(rows: Rows) -> dict[str, Any]:
     }
 
 
-CLOSING_NAMES = {
+CLOSING_NAMES: dict[tuple[str | int, ...], str] = {
     **{(f"further-{n}-part",): "part" for n in range(3)},
     **{(f"helper-{n}-technician",): "technician" for n in range(2)},
 }

@@ -7,6 +7,7 @@ import pytest
 import time_machine
 from django.db import transaction
 from django.utils.html import escape
+from pytest_django import DjangoDbBlocker
 
 from fleet.core.roles import RIGHTS
 from fleet.models import RejectedRow, TagOut
@@ -30,7 +31,7 @@ KINDS = {"text/html", "application/json", "application/pdf", "text/csv", "image/
 
 
 @pytest.fixture(scope="module")
-def infested(django_db_setup: None, django_db_blocker: object) -> Iterator[tuple[Rows, set[str]]]:
+def infested(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[tuple[Rows, set[str]]]:
     """The farm with a canary in all its texts, and the columns that hold one."""
     with django_db_blocker.unblock(), time_machine.travel(NOW, tick=False), transaction.atomic():
         ours = everything(build_house(name="Alder Farm", slug="alder-farm"))
@@ -51,7 +52,7 @@ def fail_a_check(rows: Rows) -> None:
     """A failed safety check in words on the machine that is tagged out: its clearing asks for a word."""
     words = [{"value": "holds", "passes": True}, {"value": "fails", "passes": False}]
     organisation = rows.house.organisation
-    line = LineFactory(order__machine=rows.tag_out.machine, order__number=99)
+    line = LineFactory.create(order__machine=rows.tag_out.machine, order__number=99)
     check = CheckFactory(
         organisation=organisation, task__version__program__organisation=organisation, safety=True
     )

@@ -85,7 +85,7 @@ class MachineFactory(ScopedFactory):
     @factory.post_generation
     def meter(self, create: bool, extracted: object, **kwargs: object) -> None:
         if create:
-            models.MeterSegment(
+            models.MeterSegment(  # type: ignore[misc]  # self is the machine that was made
                 organisation=self.organisation, machine=self, started_at=datetime(2026, 1, 1, tzinfo=UTC)
             ).save()
 

@@ -95,7 +95,9 @@ class Installation:
                 " WHERE datname = %s AND pid <> pg_backend_pid()",
                 [urlsplit(self.database).path[1:]],
             )
-            return int(cut.fetchone()[0])
+            row = cut.fetchone()
+            assert row is not None
+            return int(row[0])
 
     def rows(self, query: str) -> list[tuple[Any, ...]]:
         """Ask the database itself, past all of our own code."""

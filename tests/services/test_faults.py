@@ -12,6 +12,7 @@ import time
 from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
+from typing import Any
 from urllib.error import HTTPError, URLError
 from urllib.request import Request, urlopen
 
@@ -218,7 +219,22 @@ def test_two_identical_batches_at_the_same_moment(farm):
     assert all(sum(each.values()) == 1000 for each in outcomes)
 
 
-ODD = [None, "", " ", 0, -1, 1e308, 1e-9, True, [], {}, "T-00", "T-\u0000", "\ud83d\ude9c", "9" * 400]
+ODD: list[Any] = [
+    None,
+    "",
+    " ",
+    0,
+    -1,
+    1e308,
+    1e-9,
+    True,
+    [],
+    {},
+    "T-00",
+    "T-\u0000",
+    "\ud83d\ude9c",
+    "9" * 400,
+]
 TAGS = [f"T-{number:02}" for number in range(MACHINES)]
 
 

@@ -1,6 +1,7 @@
 """A draft of a program: gone through task by task, looked at for what it moves, applied or thrown away."""
 
 from itertools import groupby
+from typing import TYPE_CHECKING, TypedDict, cast
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -16,6 +17,14 @@ from servicing.models import ProgramVersion, ServiceProgram, Task, WorkOrder
 from servicing.programs import drafts, invented
 from servicing.web.forms.program_table import DescribeForm
 from servicing.web.forms.program_tasks import ApplyForm, ReplacedForm
+
+if TYPE_CHECKING:
+    from django_stubs_ext import WithAnnotations
+
+    class Lacking(TypedDict):
+        """What the page of a draft writes of a task."""
+
+        lacks: list[str]
 
 
 def draft_or_404(pk: int) -> ProgramVersion:
@@ -72,7 +81,7 @@ def _draft_page(
             (not task.place, "the place"),
             (not task.prepare, "what to prepare"),
         ]
-        task.lacks = [word for missing, word in lacks if missing]
+        cast("WithAnnotations[Task, Lacking]", task).lacks = [word for missing, word in lacks if missing]
     context = {"version": version, "tasks": tasks, "form": form or ReplacedForm()}
     return render(request, "servicing/program_draft.html", context, status=422 if form else 200)
 

@@ -111,7 +111,7 @@ def jobs_of(most: int, waits: int, least: int = 1):
 
 
 def numbered(jobs: list[Job], waits: int) -> list[Job]:
-    made = []
+    made: list[Job] = []
     for number, job in enumerate(jobs):
         wait = job.wait if sum(bool(other.wait) for other in made) < waits else 0
         made.append(replace(job, id=100 + number, wait=wait))

@@ -223,7 +223,9 @@ def test_the_square_leads_back_to_the_order(order, settings):
 
 def dark_modules(svg: str) -> set[tuple[int, int]]:
     """Return the modules drawn by an SVG path of horizontal strokes of height 1 on half-integer lines."""
-    path = re.search(r' d="([^"]+)"', svg)[1]
+    found = re.search(r' d="([^"]+)"', svg)
+    assert found
+    path = found[1]
     x, y, dark = 0.0, 0.0, set()
     for command, numbers in re.findall(r"([Mmh])([^Mmh]*)", path):
         values = [float(number) for number in re.findall(r"-?\d*\.?\d+", numbers)]
