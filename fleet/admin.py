@@ -152,15 +152,17 @@ def show(
     by their id: a list of all of them would be too long.
     """
     shown = columns.split()
-    references = {field.name: field for field in model._meta.fields if field.many_to_one}
+    references = {
+        field.name: field.related_model
+        for field in model._meta.fields
+        if field.many_to_one and field.related_model
+    }
     options = {
         "list_display": shown,
         "list_filter": filters.split(),
         "search_fields": search.split(),
         "list_select_related": [
-            name + NAMED_BY.get(references[name].related_model.__name__, "")
-            for name in shown
-            if name in references
+            name + NAMED_BY.get(references[name].__name__, "") for name in shown if name in references
         ],
         "raw_id_fields": [*references, *(field.name for field in model._meta.many_to_many)],
     }
