@@ -18,7 +18,7 @@ from fleet.core.errors import FleetError, Stale, WrongState
 from fleet.core.permission import require
 from fleet.models import Member, Newcomer, User
 
-SALT = "fleet.accounts.invitations"
+SALT = "fleet.newcomers"  # as it was when links now on their way were signed: another name would void them
 AGAIN_AFTER = timedelta(minutes=1)  # so that nobody's mailbox is filled by an impatient finger
 
 

@@ -23,6 +23,8 @@ def test_the_right_and_own_rows_are_asked_for(farm, machine, theirs):
         require(farm.technician, "manage_fleet", "change meters", machine)
     with pytest.raises(NotAllowed, match=r"^This is not your organisation's\.$"):
         require(farm.owner, "manage_fleet", "change meters", machine, theirs)
+    with pytest.raises(NotAllowed, match=r"^Your role does not change meters\.$"):  # nothing of whose it is
+        require(farm.technician, "manage_fleet", "change meters", theirs)
 
 
 def test_a_member_switched_off_has_neither_rights_nor_rows(farm, machine):

@@ -7,7 +7,7 @@ from unittest import mock
 import pytest
 import time_machine
 from django.contrib.auth.tokens import PasswordResetTokenGenerator
-from django.core import mail
+from django.core import mail, signing
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -129,6 +129,15 @@ def test_a_link_works_once(farm):
         link = link_in()
         enter(link)
         assert follow(Client(), link).status_code == 410
+
+
+def test_a_link_that_an_earlier_version_mailed_still_opens(farm):
+    """A link is signed under a name; the name a module had when this one went out was another."""
+    add(farm)
+    with scopes_disabled():
+        asked = Newcomer.objects.get()
+    secret = signing.dumps([asked.pk, asked.asked_at.isoformat()], salt="fleet.newcomers")
+    assert "Welcome to Alder Farm" in follow(Client(), reverse("join", args=[secret])).content.decode()
 
 
 def test_two_who_hold_a_link_at_once_come_in_once(farm):
