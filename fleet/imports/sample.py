@@ -35,4 +35,4 @@ def _cell(value: Any) -> Cell:
     if isinstance(value, dict):
         ((kind, written),) = value.items()
         return READ[kind](written)
-    return value  # type: ignore[no-any-return]
+    return value

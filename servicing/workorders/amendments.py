@@ -14,8 +14,7 @@ from fleet.models import Member
 from fleet.readings.propagation import expect_differently
 from servicing.models import Amendment, Part, WorkOrder
 from servicing.stock import parts
-from servicing.workorders import closing_reading, effects, order_version
-from servicing.workorders import judging as entered
+from servicing.workorders import closing_reading, effects, judging, order_version
 from servicing.workorders.attempt import tried
 from servicing.workorders.entries import Entries
 from servicing.workorders.errors import NotReady
@@ -76,13 +75,13 @@ def amend(
         before, used = order_version.of(order), _used(order)
         outcomes = dict(order.lines.values_list("pk", "outcome"))
         today = order.machine.today(order.closed_at)
-        judged = entered.judge(order=order, entries=entries, today=today, finished=True, hours_asked=False)
+        judged = judging.judge(order=order, entries=entries, today=today, finished=True, hours_asked=False)
         if not reason.strip():
             judged.wrong("Say what was wrong.", "reason")
         hours = closing_reading.correct_hours(order, judged, member, reason.strip(), now)
         if judged.problems:
             raise NotReady(judged.problems)
-        entered.keep(order=order, judged=judged, member=member, now=now)
+        judging.keep(order=order, judged=judged, member=member, now=now)
         parts.take(yard=order.machine.yard, used=_more(used, judged.parts))
         for line, _ in judged.lines:
             effects.settle_again(line, outcomes[line.pk], hours, today, cast(datetime, order.closed_at))

@@ -9,8 +9,7 @@ from fleet.models import Member
 from fleet.readings.propagation import expect_differently
 from servicing.models import WorkOrder
 from servicing.stock import parts
-from servicing.workorders import closing_reading, effects
-from servicing.workorders import judging as entered
+from servicing.workorders import closing_reading, effects, judging
 from servicing.workorders.attempt import tried
 from servicing.workorders.entries import Entries
 from servicing.workorders.errors import NotReady
@@ -30,10 +29,10 @@ def record(
     now = now or timezone.now()
 
     def kept(order: WorkOrder) -> WorkOrder:
-        judged = entered.judge(order=order, entries=entries, today=order.machine.today(now), finished=False)
+        judged = judging.judge(order=order, entries=entries, today=order.machine.today(now), finished=False)
         if judged.problems:
             raise NotReady(judged.problems)
-        entered.keep(order=order, judged=judged, member=member, now=now)
+        judging.keep(order=order, judged=judged, member=member, now=now)
         return move(order)
 
     return tried(kept, order=order, member=member, revision=revision, entries=entries, now=now)
@@ -62,11 +61,11 @@ def close(
     def closed(order: WorkOrder) -> WorkOrder:
         finished_at = min(max(entries.finished_at or now, cast(datetime, order.started_at)), now)
         today = order.machine.today(finished_at)
-        judged = entered.judge(order=order, entries=entries, today=today, finished=True)
+        judged = judging.judge(order=order, entries=entries, today=today, finished=True)
         hours = closing_reading.take_hours(order, judged, member, finished_at, now)
         if judged.problems:
             raise NotReady(judged.problems)
-        entered.keep(order=order, judged=judged, member=member, now=now)
+        judging.keep(order=order, judged=judged, member=member, now=now)
         parts.take(yard=order.machine.yard, used=judged.parts)
         effects.settle([line for line, _ in judged.lines], hours, today, finished_at)
         order.lines.update(open=False)
