@@ -5,7 +5,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, TypedDict
 
-from django.db.models import Count, F, OuterRef, QuerySet, Subquery
+from django.db.models import F, OuterRef, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
         meter_offset: Decimal | None
         past_task: str | None
-        past_count: int | None
+        past_count: int
         rests_on_invented: bool | None
         next_task: str | None
         next_hours: Decimal | None
@@ -72,7 +72,7 @@ def _with_next(machines: QuerySet[Machine], today: date) -> "QuerySet[Planned]":
     return machines.select_related("type", "yard__organisation").annotate(
         meter_offset=Subquery(running.values("offset")[:1]),
         past_task=Subquery(first_past.values("task__title")[:1]),
-        past_count=Subquery(past.order_by().values("machine").annotate(count=Count("pk")).values("count")),
+        past_count=Duty.objects.past(today).number_on_machine(),
         rests_on_invented=Coalesce(
             Subquery(first_past.values("task__version__invented")[:1]),
             Subquery(following.values("task__version__invented")[:1]),

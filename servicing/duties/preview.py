@@ -40,10 +40,7 @@ class Move:
     @property
     def is_past(self) -> bool:
         """Whether the new mark has been reached already."""
-        hours, on = (self.after.hours, self.after.on) if self.after else (None, None)
-        return (hours is not None and hours <= self.machine.hours) or (
-            on is not None and on <= self.machine.today()
-        )
+        return self.after is not None and self.after.is_reached(self.machine.hours, self.machine.today())
 
 
 def preview_moves(*, version: ProgramVersion, now: datetime | None = None) -> list[Move]:

@@ -32,7 +32,7 @@ def each_time(duties: Collection[Duty], *, until: date, now: datetime) -> list[D
         pace = paces[machine.pk]
         marks = marks_after(
             rule,
-            Mark(duty.mark_hours, duty.mark_on),
+            duty.mark,
             hours=machine.hours,
             on=machine.today(now),
             pace=expected_work.implied_pace(duty, now) if pace is None else pace,

@@ -4,13 +4,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
-from django.db.models import F, Q, QuerySet, TextChoices
+from django.db.models import Q, QuerySet, TextChoices
 
 from fleet.calendar.commitments import Days, Kind, Promise, ended, hired, promises_of, tagged
 from fleet.core.wording import hours
 from fleet.models import Hire, Machine, Mounting, TagOut
 from fleet.usage.figures import long_day
 from servicing.models import Defect, Duty, Task
+from servicing.planning.intervals import Mark
 
 
 class Verdict(TextChoices):
@@ -131,8 +132,7 @@ def _weigh_attachments(cases: dict[int, _Case], days: dict[int, date]) -> None:
     for defect in Defect.objects.grave().filter(machine__in=on).select_related("reported_by__user"):
         case, attachment = on[defect.machine_id]
         case.add(Verdict.SERVICE_FIRST, f"{attachment} hangs on it. {_grave(defect, case.machine)}")
-    due = Q(mark_hours__lte=F("machine__hours")) | Q(mark_on__lte=max(days.values()))
-    for duty in _by_day(Duty.objects.live().filter(due, machine__in=on)):
+    for duty in _by_day(Duty.objects.past(max(days.values())).filter(machine__in=on)):
         case, duty.machine = on[duty.machine_id]
         if duty.is_past(days[case.machine.pk]):
             said = _past(duty, days[case.machine.pk])
@@ -146,10 +146,11 @@ def _duties_near(cases: dict[int, _Case], days: dict[int, date], due_back_on: da
         return []
     latest = max(days.values())
     margin = max(_margin(case.machine) for case in cases.values())
-    near = Q(mark_hours__lte=F("machine__hours")) | Q(mark_on__lte=latest) | Q(likely__lte=latest + margin)
+    near = Q(likely__lte=latest + margin)
     if due_back_on:
         near |= Q(early__lte=due_back_on)
-    return _by_day(Duty.objects.live().filter(near, machine__in=cases))
+    may_matter = Duty.objects.past(latest) | Duty.objects.live().filter(near)
+    return _by_day(may_matter.filter(machine__in=cases))
 
 
 def _by_day(duties: QuerySet[Duty]) -> QuerySet[Duty]:
@@ -184,7 +185,7 @@ def _grave(defect: Defect, machine: Machine) -> str:
 
 
 def _past(duty: Duty, today: date) -> str:
-    if duty.mark_hours is not None and duty.machine.hours >= duty.mark_hours:
+    if Mark(duty.mark_hours).is_reached(duty.machine.hours, today):
         said = (
             f"{duty.task} is past its mark: due at {hours(duty.mark_hours)}, now {hours(duty.machine.hours)}."
         )

@@ -4,12 +4,14 @@ from datetime import date, timedelta
 from typing import ClassVar
 
 from django.db import models
-from django.db.models import Exists, F, OuterRef, Q, Subquery
+from django.db.models import Count, Exists, F, OuterRef, Q, Subquery
+from django.db.models.functions import Coalesce
 
 from fleet.models import Attachment, Machine, Organisation
 from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.fields import HoursField
 from servicing.models.task import Task
+from servicing.planning.intervals import Mark
 
 
 class DutyQuerySet(models.QuerySet):
@@ -22,8 +24,16 @@ class DutyQuerySet(models.QuerySet):
         return self.filter(Q(machine=machine) | Q(machine__in=Attachment.objects.mounted_on(machine)))
 
     def past(self, today: date) -> "DutyQuerySet":
-        """Duties past their hour mark or date, read from the hours themselves and not from a projection."""
+        """Duties past their hour mark or date, read from the hours themselves and not from a projection.
+
+        Says of many what `Duty.is_past` says of one.
+        """
         return self.live().filter(Q(mark_hours__lte=F("machine__hours")) | Q(mark_on__lte=today))
+
+    def number_on_machine(self) -> Coalesce:
+        """How many of these duties a machine has, to annotate machines with."""
+        own = self.filter(machine=OuterRef("pk")).order_by().values("machine")
+        return Coalesce(Subquery(own.annotate(number=Count("pk")).values("number")), 0)
 
     def ahead(self, today: date) -> "DutyQuerySet":
         """Live duties that aren't past."""
@@ -117,13 +127,15 @@ class Duty(OrganisationOwned):
         return f"{self.machine}: {self.task}"
 
     @property
+    def mark(self) -> Mark:
+        """Where it falls due."""
+        return Mark(self.mark_hours, self.mark_on)
+
+    @property
     def invented(self) -> bool:
         """Whether its figures are invented; duties are to come with their task's version."""
         return self.task.version.invented
 
     def is_past(self, today: date) -> bool:
         """Whether the machine's hours or the date have reached the mark."""
-        return self.active and (
-            (self.mark_hours is not None and self.machine.hours >= self.mark_hours)
-            or (self.mark_on is not None and today >= self.mark_on)
-        )
+        return self.active and self.mark.is_reached(self.machine.hours, today)

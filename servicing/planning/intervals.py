@@ -38,6 +38,10 @@ class Mark:
     hours: Decimal | None = None
     on: date | None = None
 
+    def is_reached(self, hours: Decimal, today: date) -> bool:
+        """Whether a machine of so many total hours has reached it on that day."""
+        return (self.hours is not None and hours >= self.hours) or (self.on is not None and today >= self.on)
+
 
 @dataclass(frozen=True, slots=True)
 class Rule:

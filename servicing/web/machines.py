@@ -1,9 +1,11 @@
 """Machines: what do we own, how far has it run, and what comes next on it?"""
 
+from datetime import date
 from decimal import Decimal
 
 from django.core.paginator import Paginator
-from django.db.models import Count, F, OuterRef, Q, Subquery
+from django.db.models import F, OuterRef, Subquery
+from django.db.models.functions import Coalesce
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
@@ -39,7 +41,7 @@ def machines(request: MemberRequest) -> HttpResponse:
     return render(request, "servicing/machines.html", {"page": page, "filter": chosen})
 
 
-def _next(day: object) -> dict[str, Subquery | Count]:
+def _next(day: date) -> dict[str, Subquery | Coalesce]:
     """What comes next on each machine, as annotations."""
     following = (
         Duty.objects.live().filter(machine=OuterRef("pk")).order_by(F("likely").asc(nulls_last=True), "pk")
@@ -47,14 +49,8 @@ def _next(day: object) -> dict[str, Subquery | Count]:
     return {
         "next_task": Subquery(following.values("task__title")[:1]),
         "next_likely": Subquery(following.values("likely")[:1]),
-        "past_count": Count("duties", filter=_past(day)),
+        "past_count": Duty.objects.past(day).number_on_machine(),
     }
-
-
-def _past(day: object) -> Q:
-    return Q(duties__active=True, retired_on=None) & (
-        Q(duties__mark_hours__lte=F("hours")) | Q(duties__mark_on__lte=day)
-    )
 
 
 @members_only
