@@ -51,88 +51,101 @@ class Batch:
     token: ApiToken | None
     now: datetime
     moved: dict[int, Found] = field(default_factory=dict)
-    """After `take`: the machines of which something was counted."""
+    """After `keep`: the machines of which something was counted."""
     earliest: dict[int, datetime] = field(default_factory=dict)
     """For each of these the earliest reading that was counted."""
     between: set[int] = field(default_factory=set)
     """Those of them on which that fell between readings counted before."""
-    held: set[int] = field(default_factory=set)
-    """The readings that were held, by id."""
+    _refused: dict[int, Receipt] = field(default_factory=dict)
+    _found: dict[int, tuple[Row, Found]] = field(default_factory=dict)
+    _new: dict[int, Taken] = field(default_factory=dict)
+    _again: dict[int, Seen] = field(default_factory=dict)
 
-    def take(self, rows: Sequence[Submitted]) -> list[Receipt]:
-        """Keep what can be kept; return a receipt for each row, in order.
+    def keep(self, rows: Sequence[Submitted]) -> None:
+        """Judge the rows and keep what can be kept; `receipts` then tells what became of each.
 
         Raises IntegrityError when another sender got the same client id in meanwhile: run it again.
         """
-        receipts: dict[int, Receipt] = {}
-        readable: dict[int, Row] = {}
+        self._match(self._readable(rows))
+        if self._found:
+            self._place()
+
+    @property
+    def held(self) -> set[int]:
+        """The ids of the readings that are held."""
+        held = (reading for reading in self._new.values() if reading.state == Reading.State.HELD)
+        return {reading.pk for reading in held if reading.pk is not None}
+
+    def rejudge(self, readings: Iterable[Reading]) -> None:
+        """Take over what became of readings that were judged again after the batch was kept."""
+        new = {reading.pk: reading for reading in self._new.values()}
+        for reading in readings:
+            if kept := new.get(reading.pk):
+                kept.state, kept.code, kept.reason = reading.state, reading.code, reading.reason
+
+    def receipts(self) -> list[Receipt]:
+        """Return a receipt for each row, in order; to be asked once the machines' hours are known."""
+        new = {number: _new_receipt(reading) for number, reading in self._new.items()}
+        made = self._refused | new | _receipts_again(self._again, self._found)
+        return [made[number] for number in sorted(made)]
+
+    def _readable(self, rows: Sequence[Submitted]) -> dict[int, Row]:
+        """The rows that can be read, by their places."""
+        readable = {}
         for number, sent in enumerate(rows):
             try:
                 readable[number] = read_row(sent)
             except Unreadable as error:
-                receipts[number] = Receipt(
-                    REFUSED, error.code, error.reason, client_id=readable_client_id(sent)
-                )
-        machines = find_machines(self.organisation, {row.machine for row in readable.values()})
+                client_id = readable_client_id(sent)
+                self._refused[number] = Receipt(REFUSED, error.code, error.reason, client_id=client_id)
+        return readable
+
+    def _match(self, rows: dict[int, Row]) -> None:
+        """Find the rows' machines, among those this sender may send for."""
+        machines = find_machines(self.organisation, {row.machine for row in rows.values()})
         beyond = api_tokens.beyond_reach(self.token, [machine.pk for machine in machines.values()])
-        found: dict[int, tuple[Row, Found]] = {}
-        for number, row in readable.items():
+        for number, row in rows.items():
             machine = machines.get(row.machine)
             if machine is None:
                 kind = "id" if isinstance(row.machine, int) else "tag or serial number"
-                reason = UNKNOWN.format(kind=kind, name=row.machine)
-                receipts[number] = Receipt(REFUSED, "unknown_machine", reason, client_id=row.client_id)
+                self._refuse(number, row, "unknown_machine", UNKNOWN.format(kind=kind, name=row.machine))
             elif machine.pk in beyond:
-                reason = OUT_OF_REACH.format(machine=machine)
-                receipts[number] = Receipt(REFUSED, "out_of_reach", reason, client_id=row.client_id)
+                self._refuse(number, row, "out_of_reach", OUT_OF_REACH.format(machine=machine))
             elif machine.is_attachment:
-                reason = NO_METER.format(machine=machine)
-                receipts[number] = Receipt(
-                    REFUSED, "no_meter", reason, machine=machine, client_id=row.client_id
-                )
+                self._refuse(number, row, "no_meter", NO_METER.format(machine=machine), machine)
             else:
-                found[number] = (row, machine)
-        if found:
-            receipts |= self._place(found)
-        return [receipts[number] for number in range(len(rows))]
+                self._found[number] = (row, machine)
 
-    def _place(self, found: dict[int, tuple[Row, Found]]) -> dict[int, Receipt]:
+    def _refuse(self, number: int, row: Row, code: str, reason: str, machine: Found | None = None) -> None:
+        self._refused[number] = Receipt(REFUSED, code, reason, machine=machine, client_id=row.client_id)
+
+    def _place(self) -> None:
         """Tell the new rows from those received before, judge the new ones in time order and keep them."""
-        receipts: dict[int, Receipt] = {}
-        moments = [row.taken_at for row, _ in found.values()]
-        machines = {machine.pk: machine for _, machine in found.values()}
+        moments = [row.taken_at for row, _ in self._found.values()]
+        machines = {machine.pk: machine for _, machine in self._found.values()}
         courses = Courses(machines.values(), since=min(moments), until=max(moments))
-        by_client_id: dict[str, Seen] = dict(self._received({row.client_id for row, _ in found.values()}))
+        by_client_id: dict[str, Seen] = dict(
+            self._received({row.client_id for row, _ in self._found.values()})
+        )
         by_figure: dict[tuple[int, datetime, Decimal], Seen] = dict(courses.received)
-        new: dict[int, Taken] = {}
-        again: dict[int, Seen] = {}
-        for number, (row, machine) in found.items():
+        for number, (row, machine) in self._found.items():
             figure = (machine.pk, row.taken_at, row.shows)
             seen = by_client_id.get(row.client_id or "") or by_figure.get(figure)
             if seen is not None:
-                again[number] = seen
+                self._again[number] = seen
                 continue
             meter = courses.at(machine.pk, row.taken_at).meter
             total = row.shows + meter.offset
             if not 0 <= total <= MOST_HOURS:
-                receipts[number] = Receipt(
-                    REFUSED, "unreadable_hours", TOTAL_WRONG, machine=machine, client_id=row.client_id
-                )
+                self._refuse(number, row, "unreadable_hours", TOTAL_WRONG, machine)
                 continue
-            new[number] = by_figure[figure] = Taken(
+            self._new[number] = by_figure[figure] = Taken(
                 machine, meter.pk, row.taken_at, row.shows, total, row.client_id, row.note
             )
             if row.client_id:
-                by_client_id[row.client_id] = new[number]
-        self._judge(sorted(new.values(), key=attrgetter("taken_at")), courses)
-        new_reading.keep(list(new.values()), alike=self._alike())
-        self.held = {
-            reading.pk
-            for reading in new.values()
-            if reading.pk is not None and reading.state == Reading.State.HELD
-        }
-        receipts |= {number: _new_receipt(reading) for number, reading in new.items()}
-        return receipts | _receipts_again(again, found)
+                by_client_id[row.client_id] = self._new[number]
+        self._judge(sorted(self._new.values(), key=attrgetter("taken_at")), courses)
+        new_reading.keep(list(self._new.values()), alike=self._alike())
 
     def _judge(self, new: Sequence[Taken], courses: Courses) -> None:
         """Judge readings, in time order, each against those before it too."""

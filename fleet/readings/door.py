@@ -44,12 +44,14 @@ def take(
         batch = Batch(organisation, source, sender, member, token, now)
         try:
             with scope(organisation=organisation), transaction.atomic():
-                receipts = batch.take(rows)
-                settle_late(
-                    batch.moved, since=batch.earliest, between=batch.between, held=batch.held, now=now
+                batch.keep(rows)
+                batch.rejudge(
+                    settle_late(
+                        batch.moved, since=batch.earliest, between=batch.between, held=batch.held, now=now
+                    )
                 )
                 hours_moved(batch.moved, now=now)
-                return receipts
+                return batch.receipts()
         except IntegrityError:
             if not left:
                 raise

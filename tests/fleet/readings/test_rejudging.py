@@ -65,6 +65,16 @@ def test_what_looks_like_a_slip_by_what_is_known_since_is_held(in_farm, machine)
     assert machine.hours == 55
 
 
+def test_a_receipt_says_what_became_of_a_reading_once_its_whole_batch_was_known(in_farm, machine):
+    """57 h can't follow 560 h, until the three before it show that 560 h was a slip."""
+    take(in_farm, machine, (90, 560))
+    receipts = take(in_farm, machine, (0, 50), (30, 52), (60, 55), (91, 57))
+    kept = [receipt.reading for receipt in receipts]
+    assert [receipt.state for receipt in receipts] == [reading.state for reading in kept] == ["counted"] * 4
+    assert [receipt.code for receipt in receipts] == [reading.code for reading in kept]
+    assert {receipt.machine.hours for receipt in receipts} == {Decimal(57)}
+
+
 def test_a_late_arrival_on_the_old_meter_leaves_the_new_one_where_it_began(in_farm, machine):
     machine.segments.update(started_at=NOON)
     take(in_farm, machine, (0, 100), (10, 140))
