@@ -16,7 +16,7 @@ from servicing.planning.intervals import Mark, next_mark
 MOVED = (
     "active",
     *("mark_hours", "mark_on", "last_hours", "last_on", "met_hours", "met_on"),
-    *("forward_hours", "forward_reason", "rule_hours", "put_off_until", "put_off_reason"),
+    *("forward_hours", "forward_check", "forward_reason", "rule_hours", "put_off_until", "put_off_reason"),
     *("early", "likely", "late"),
 )
 
@@ -67,7 +67,8 @@ def _complete(duty: Duty, hours: Decimal, on: date) -> None:
     mark = next_mark(rule, Mark(duty.met_hours, duty.met_on), hours, on) if rule else None
     duty.active = mark is not None
     duty.mark_hours, duty.mark_on = (mark.hours, mark.on) if mark else (None, None)
-    duty.forward_hours, duty.forward_reason, duty.rule_hours = None, "", None
+    duty.forward_hours = duty.forward_check = duty.rule_hours = None
+    duty.forward_reason = ""
     duty.early = duty.likely = duty.late = None
     duty.put_off_until, duty.put_off_reason = None, ""
 

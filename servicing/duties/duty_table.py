@@ -23,7 +23,8 @@ from servicing.models import Duty
 Rows = dict[str, Floats]
 
 WORK = ("last_hours", "last_on", "met_hours", "met_on")
-MARKS = ("task", "active", "mark_hours", "mark_on", "forward_hours", "rule_hours")
+MARKS = ("task", "active", "mark_hours", "mark_on", "forward_hours", "rule_hours", "forward_check")
+COLUMNS = {"task": "task_id", "forward_check": "forward_check_id"}  # where they aren't named as the fields
 DAYS = ("early", "likely", "late")
 DATES = ("mark_on", *DAYS)
 SETTABLE = (*MARKS, *DAYS)
@@ -40,6 +41,7 @@ def read(machine_ids: Collection[int]) -> Rows:
         machine="machine_id",
         task="task_id",
         active=Cast("active", IntegerField()),
+        forward_check="forward_check_id",
         **dates,
         **hours,
     )
@@ -90,14 +92,13 @@ def _by_copy(
     using = Duty.objects.db
     values = {name: f"NULLIF(s.{name}, 'NaN')" for name in SETTABLE}
     values |= {name: f"DATE '1970-01-01' + {values[name]}::int" for name in DATES}
-    values |= {"task": "s.task::bigint", "active": "s.active = 1"}
-    named = {"task": "task_id"}
+    values |= {name: f"{values[name]}::bigint" for name in COLUMNS} | {"active": "s.active = 1"}
     with connections[using].cursor() as cursor:
         if len(created["machine"]):
             column_arrays.stage(
                 "made_duty", {name: created[name] for name in ("machine", *SETTABLE)}, using=using
             )
-            fields = ", ".join(named.get(name, name) for name in SETTABLE)
+            fields = ", ".join(COLUMNS.get(name, name) for name in SETTABLE)
             cursor.execute(
                 f"INSERT INTO servicing_duty (organisation_id, machine_id, {fields}, forward_reason,"
                 " put_off_reason, projected_at)"
@@ -118,7 +119,7 @@ def _by_copy(
                 f" WHERE {same} ORDER BY d.id FOR UPDATE OF d"
             )
             unmoved = [pk for (pk,) in cursor.fetchall()]
-            assigned = ", ".join(f"{named.get(name, name)} = {values[name]}" for name in SETTABLE)
+            assigned = ", ".join(f"{COLUMNS.get(name, name)} = {values[name]}" for name in SETTABLE)
             some = "" if len(unmoved) == len(changed["id"]) else " AND d.id = ANY(%s)"
             cursor.execute(
                 f"UPDATE servicing_duty d SET {assigned}, forward_reason = '', projected_at = %s"
@@ -147,7 +148,7 @@ def _compared() -> Iterator[tuple[str, str]]:
         if name.endswith("_on"):
             yield f"d.{name}", f"DATE '1970-01-01' + {then}::int"
         else:
-            yield f"d.{name}::float8", then
+            yield f"d.{COLUMNS.get(name, name)}::float8", then
 
 
 def _by_row(
@@ -190,6 +191,8 @@ def _duty(
     known: dict[str, Any] = {name: date_of(float(rows[name][at])) for name in DATES}
     for name in ("mark_hours", "forward_hours", "rule_hours"):
         known[name] = hours_of(float(rows[name][at]))
+    if rows["forward_check"][at] == rows["forward_check"][at]:
+        known["forward_check_id"] = int(rows["forward_check"][at])
     if "id" in rows:
         known["pk"] = int(rows["id"][at])
     return Duty(

@@ -36,8 +36,8 @@ class OpenMarks:
     """Columns, one entry for each task that a machine's program asks of it.
 
     machine, task: ids. row: its place among the duties that are there, -1 for one to be made. hours, on: its
-    mark, both NaN where none is left. forward, rule_hours: the earlier mark a drifting value asks for, and
-    the rule's own hours beside it.
+    mark, both NaN where none is left. forward, forward_check, rule_hours: the earlier mark a drifting value
+    asks for, the id of the check it is measured by, and the rule's own hours beside it.
     """
 
     machine: Ints
@@ -46,6 +46,7 @@ class OpenMarks:
     hours: Floats
     on: Floats
     forward: Floats
+    forward_check: Floats
     rule_hours: Floats
 
     def settable(self) -> dict[str, Floats]:
@@ -56,6 +57,7 @@ class OpenMarks:
             "mark_hours": self.hours,
             "mark_on": self.on,
             "forward_hours": self.forward,
+            "forward_check": self.forward_check,
             "rule_hours": self.rule_hours,
         }
 
@@ -88,8 +90,8 @@ def open_marks(
         hours[own], on[own] = _followed(asked.rules, rule[own], state[:, own], follow)
     kept = (row >= 0) | ~(np.isnan(hours) & np.isnan(on))
     ids = np.array([machine.pk for machine in machines], np.int64)
-    none = np.full(int(kept.sum()), np.nan)
-    return OpenMarks(ids[place][kept], row[kept], task[kept], hours[kept], on[kept], none, none.copy())
+    none = (np.full(int(kept.sum()), np.nan) for _ in range(3))
+    return OpenMarks(ids[place][kept], row[kept], task[kept], hours[kept], on[kept], *none)
 
 
 def bring_forward(asked: OpenMarks, machines: Sequence[Machine], now: datetime) -> dict[tuple[int, int], str]:
@@ -119,6 +121,7 @@ def bring_forward(asked: OpenMarks, machines: Sequence[Machine], now: datetime) 
         at = place[key]
         asked.rule_hours[at] = asked.hours[at]
         asked.hours[at] = asked.forward[at] = float(forward.hours)
+        asked.forward_check[at] = forward.check
     return {key: forward.reason for key, forward in earlier.items()}
 
 

@@ -55,7 +55,8 @@ def _again(duty: Duty, mark: Mark, days: projection.Days) -> Duty:
     later = copy(duty)
     later.pk = None
     later.mark_hours, later.mark_on = mark.hours, mark.on
-    later.forward_hours, later.forward_reason, later.rule_hours = None, "", None
+    later.forward_hours = later.forward_check = later.rule_hours = None
+    later.forward_reason = ""
     later.early, later.likely, later.late = days
     later.order_number = later.order_id = None
     return later

@@ -46,9 +46,10 @@ class Series:
 
 @dataclass(frozen=True)
 class Forward:
-    """An earlier hour mark for a duty, and why."""
+    """An earlier hour mark for a duty, the id of the check that asks for it, and why."""
 
     hours: Decimal
+    check: int
     reason: str
 
 
@@ -192,6 +193,7 @@ def _forward(each: Series) -> Forward | None:
     said = f"{hours:,.0f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
     return Forward(
         hours,
+        each.check.pk,
         f"{each.check.label} nears its limit of {limits.plain(limit)}\N{NO-BREAK SPACE}{each.unit} "
         f"at about {said}\N{NO-BREAK SPACE}h",
     )

@@ -10,6 +10,7 @@ from django.db.models.functions import Coalesce
 from fleet.models import Attachment, Machine, Organisation
 from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.fields import HoursField
+from servicing.models.check import Check
 from servicing.models.task import Task
 from servicing.planning.intervals import Mark
 
@@ -68,7 +69,7 @@ class Duty(OrganisationOwned):
     """A task of a machine: its next mark (hours, date or both), and the day that is likely to be.
 
     `mark_hours` is the mark that counts. Where a drifting value asks for the work before the rule does, it is
-    `forward_hours`, and `rule_hours` keeps the rule's own.
+    `forward_hours`, `forward_check` is what that value measures, and `rule_hours` keeps the rule's own.
     `early`, `likely`, `late` are the 10, 50 and 90 % quantiles of the day; null: not within three years.
     """
 
@@ -89,6 +90,9 @@ class Duty(OrganisationOwned):
     forward_hours = HoursField(null=True, blank=True, help_text="An earlier mark, because a value drifts.")
     rule_hours = HoursField(
         null=True, blank=True, help_text="The rule's own hour mark, while mark_hours is an earlier one."
+    )
+    forward_check = models.ForeignKey(
+        Check, on_delete=models.SET_NULL, null=True, blank=True, related_name="+", db_index=False
     )
     forward_reason = models.TextField(blank=True)
     put_off_until = models.DateField(null=True, blank=True)
@@ -121,6 +125,11 @@ class Duty(OrganisationOwned):
         ]
         indexes = [
             models.Index(fields=["organisation", "likely"], condition=Q(active=True), name="duty_likely"),
+            models.Index(
+                fields=["forward_check"],
+                condition=Q(forward_check__isnull=False),
+                name="duty_forward_check",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -52,9 +52,7 @@ class Shown:
     @property
     def brought_forward(self) -> bool:
         """Whether the duty's earlier mark came of this check."""
-        return bool(self.duty.forward_reason) and self.duty.forward_reason.startswith(
-            f"{self.series.check.label} nears "
-        )
+        return self.duty.forward_check_id == self.series.check.pk
 
 
 @members_only

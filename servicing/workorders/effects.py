@@ -20,7 +20,7 @@ from servicing.models import Defect, Duty, Line, WorkOrder
 
 HOURS = ("mark_hours", "last_hours", "met_hours", "forward_hours", "rule_hours")
 DAYS = ("mark_on", "last_on", "met_on", "put_off_until")
-PLAIN = ("active", "forward_reason", "put_off_reason")
+PLAIN = ("active", "forward_check_id", "forward_reason", "put_off_reason")
 
 
 def settle(lines: Sequence[Line], hours: Decimal, today: date, finished_at: datetime) -> None:
@@ -128,7 +128,7 @@ def _state(duty: Duty) -> dict[str, Any]:
 def _restore(duty: Duty, said: dict[str, Any]) -> None:
     """Put the duty back to what it was, and ask for its machine's refresh."""
     for name in PLAIN:
-        setattr(duty, name, said[name])
+        setattr(duty, name, said.get(name))  # no check's id was kept of lines closed before there was one
     for name in HOURS:
         setattr(duty, name, None if said[name] is None else Decimal(said[name]))
     for name in DAYS:

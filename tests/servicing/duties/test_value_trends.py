@@ -89,11 +89,47 @@ def test_a_drifting_value_brings_its_duty_forward(machine, check):
     duty = measured(machine, check, *STEADY)
     assert (duty.mark_hours, duty.forward_hours, duty.rule_hours) == (460, 460, 500)
     assert duty.forward_reason == "Belt deflection nears its limit of 9\u00a0mm at about 460\u00a0h"
+    assert duty.forward_check == check
     assert date(2026, 5, 10) <= duty.likely <= date(2026, 5, 18), "20 h at two hours a day"
     assert not Duty.objects.past(TODAY).exists()
     machine.hours = D(460)
     machine.save()
     assert Duty.objects.past(TODAY).get() == duty
+
+
+def test_of_two_checks_of_one_name_the_one_that_drifts_is_meant(machine, check):
+    other = CheckFactory(task=check.task, code="deflection-2", label=check.label, position=check.position + 1)
+    duty = measured(machine, other, *STEADY)
+    assert duty.forward_check == other
+
+
+def test_a_corrected_order_puts_the_drifting_check_back(machine, check, in_farm):
+    duty = measured(machine, check, *STEADY)
+    with time_machine.travel(NOW, tick=False):
+        order = workorders.plan(member=in_farm.manager, machine=machine, duties=[duty])
+        order = workorders.start(order=order, member=in_farm.technician, revision=order.revision)
+        (line,) = order.lines.all()
+        done = workorders.LineEntry(line.pk, "done", checks=[workorders.CheckEntry(check.pk, "8")])
+        left = workorders.LineEntry(
+            line.pk, "left", reason="No belt", put_off_until=TODAY + timedelta(days=9)
+        )
+        order = workorders.close(
+            order=order,
+            member=in_farm.technician,
+            revision=order.revision,
+            entries=workorders.Entries(lines=[done], hours=D(440)),
+        )
+        duty.refresh_from_db()
+        assert duty.forward_check is None
+        workorders.amend(
+            order=order,
+            member=in_farm.manager,
+            revision=order.revision,
+            entries=workorders.Entries(lines=[left]),
+            reason="Belt not changed.",
+        )
+    duty.refresh_from_db()
+    assert (duty.forward_hours, duty.forward_check) == (460, check)
 
 
 def test_refreshing_again_changes_nothing(machine, check):
@@ -121,7 +157,7 @@ def test_the_reason_says_thousands_apart(machine, check):
 def test_other_values_leave_the_rules_mark(machine, check, rows, why):
     duty = measured(machine, check, *rows)
     assert (duty.mark_hours, duty.forward_hours, duty.rule_hours) == (500, None, None), why
-    assert duty.forward_reason == ""
+    assert (duty.forward_check, duty.forward_reason) == (None, "")
 
 
 def test_values_in_inches_count_like_millimetres(machine, check):
@@ -154,6 +190,7 @@ def test_the_work_clears_it_and_the_next_mark_is_counted_from_the_rules(machine,
     duty = measured(machine, check, *STEADY)
     met = complete_duty(duty=duty, hours=D(455), on=TODAY)
     assert (met.forward_hours, met.forward_reason, met.rule_hours) == (None, "", None)
+    assert met.forward_check is None
     assert met.met_hours == 500
     assert met.mark_hours == 555, "45 h early, so a new line of marks begins, as with any early work"
 
