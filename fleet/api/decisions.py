@@ -12,6 +12,7 @@ from rest_framework.response import Response
 
 from fleet.api.caller import member_of
 from fleet.api.fields import HoursField, IdField, MomentField
+from fleet.api.known_fields import KnownFieldsSerializer
 from fleet.api.readings import ReadingRows, ReadingSerializer
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
@@ -21,7 +22,7 @@ from fleet.readings import decisions
 from fleet.readings.diagnosis import Case, MeterChange, case_of, with_neighbours
 
 
-class NoteSerializer(serializers.Serializer):
+class NoteSerializer(KnownFieldsSerializer):
     note = serializers.CharField(required=False, allow_blank=True, default="", max_length=2000)
 
 
@@ -33,7 +34,7 @@ class CountSerializer(NoteSerializer):
     )
 
 
-class StrikeSerializer(serializers.Serializer):
+class StrikeSerializer(KnownFieldsSerializer):
     note = serializers.CharField(max_length=2000, help_text="Why it is struck.")
 
 

@@ -11,6 +11,7 @@ from rest_framework.response import Response
 
 from fleet.api.caller import member_of
 from fleet.api.fields import HoursField, MomentField
+from fleet.api.known_fields import KnownFieldsSerializer
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Machine, MeterSegment
@@ -26,7 +27,7 @@ class MeterSerializer(serializers.ModelSerializer):
         read_only_fields = fields
 
 
-class MeterChangeSerializer(serializers.Serializer):
+class MeterChangeSerializer(KnownFieldsSerializer):
     """A new meter (`old_shows` and `new_shows`), or the same one rolled over (`wraps_at`)."""
 
     at = MomentField()

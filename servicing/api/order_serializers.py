@@ -7,6 +7,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from fleet.api.fields import HoursField, IdField
+from fleet.api.known_fields import KnownFieldsSerializer
 from fleet.core.errors import FleetError
 from servicing.measurements import limits
 from servicing.models import CheckResult, Labour, Line, LinePhoto, PartUsed, WorkOrder
@@ -195,7 +196,7 @@ class OrderSerializer(serializers.ModelSerializer):
 MOST = 2**31 - 1  # what the columns of plain numbers hold
 
 
-class PlanSerializer(serializers.Serializer):
+class PlanSerializer(KnownFieldsSerializer):
     machine = IdField()
     duties = serializers.ListField(child=IdField(), default=list)
     defects = serializers.ListField(child=IdField(), default=list)
@@ -211,7 +212,7 @@ class PlanSerializer(serializers.Serializer):
     )
 
 
-class RevisionSerializer(serializers.Serializer):
+class RevisionSerializer(KnownFieldsSerializer):
     revision = serializers.IntegerField(max_value=MOST, help_text="The order's revision as you know it.")
 
 
@@ -219,7 +220,7 @@ class ReasonSerializer(RevisionSerializer):
     reason = serializers.CharField(allow_blank=True, max_length=500)
 
 
-class CheckInSerializer(serializers.Serializer):
+class CheckInSerializer(KnownFieldsSerializer):
     """A number as text keeps every digit; for what is looked at or tested, the word."""
 
     check = IdField()
@@ -229,7 +230,7 @@ class CheckInSerializer(serializers.Serializer):
     left_unit = serializers.CharField(required=False, allow_blank=True, default="", max_length=12)
 
 
-class LineInSerializer(serializers.Serializer):
+class LineInSerializer(KnownFieldsSerializer):
     line = IdField()
     outcome = serializers.CharField(allow_blank=True, help_text=f"One of: {', '.join(Line.Outcome.values)}.")
     reason = serializers.CharField(required=False, allow_blank=True, default="", max_length=500)
@@ -238,7 +239,7 @@ class LineInSerializer(serializers.Serializer):
     checks = CheckInSerializer(many=True, required=False, default=list)
 
 
-class PartInSerializer(serializers.Serializer):
+class PartInSerializer(KnownFieldsSerializer):
     part = IdField()
     quantity = serializers.DecimalField(max_digits=12, decimal_places=6, help_text="In the part's unit.")
 
@@ -260,7 +261,7 @@ class MinutesField(serializers.Field):
         return value
 
 
-class LabourInSerializer(serializers.Serializer):
+class LabourInSerializer(KnownFieldsSerializer):
     technician = IdField()
     minutes = MinutesField()
 

@@ -14,6 +14,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from fleet.api.caller import member_of
+from fleet.api.known_fields import KnownFieldsSerializer
 from fleet.api.permissions import ANY_MEMBER
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
@@ -49,7 +50,7 @@ class PhoneSerializer(serializers.Serializer):
     machines = CardSerializer(many=True)
 
 
-class EntrySerializer(serializers.Serializer):
+class EntrySerializer(KnownFieldsSerializer):
     """One reading as it was entered on a phone, now or while there was no line."""
 
     member = serializers.IntegerField(min_value=1, help_text="Who entered it: must be the one signed in.")
