@@ -1,8 +1,10 @@
 """What is wrong with a program file, place by place."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import Any
 
 from fleet.core.errors import FleetError
+from servicing.programs.file_format.limits import LONGEST_SAID
 
 
 class ProgramFaults(FleetError):
@@ -35,3 +37,12 @@ class Faults:
         """Note a fault at this place."""
         spoken = f"{self.place}: {sentence}" if self.place else sentence
         self.said.append(f"line {self.line}: {spoken}" if self.line else spoken)
+
+
+def said(value: Any, written: Callable[[Any], str] = str) -> str:
+    """What a person wrote, as much of it as is repeated to them."""
+    try:
+        text = written(value)
+    except ValueError:  # Python writes no number of more than 4,300 digits
+        text = "a number of thousands of digits"
+    return text if len(text) <= LONGEST_SAID else f"{text[: LONGEST_SAID - 1]}…"

@@ -4,12 +4,15 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from pydantic import ValidationError
+
+from servicing import models
 from servicing.measurements import limits
-from servicing.planning.intervals import NORMAL, Anchor, Rule
+from servicing.planning.intervals import NORMAL, Rule
+from servicing.programs.file_format import grammar
 from servicing.programs.file_format.faults import Faults, ProgramFaults
 from servicing.programs.file_format.limits import MOST_FAULTS
-from servicing.programs.file_format.schema import DRAFT_TASK, PROGRAM
-from servicing.programs.file_format.validators import row
+from servicing.programs.file_format.sentences import say_faults
 from servicing.programs.file_format.yaml_lines import line_of
 
 
@@ -29,8 +32,16 @@ class ProgramText:
     tasks: list[dict[str, Any]]
 
 
-EMPTY_TASK: dict[str, Any] = {name: key.default for name, key in DRAFT_TASK.items()} | {"intervals": []}
+EMPTY_TASK: dict[str, Any] = {
+    name: field.default for name, field in grammar.DraftTask.model_fields.items() if not field.is_required()
+} | {"intervals": []}
 """A draft's task of which nothing is known yet."""
+EMPTY_CHECK: dict[str, Any] = {
+    column.name: column.get_default()
+    for column in models.Check._meta.concrete_fields
+    if any(column.name in check.model_fields for check in grammar.CHECKS.values())
+}
+"""What stands in a check for the keys that its kind has not."""
 
 
 def read(document: Any, *, invented: bool = True) -> ProgramText:
@@ -41,17 +52,21 @@ def read(document: Any, *, invented: bool = True) -> ProgramText:
     A document that `parse` returned has every fault said with its line.
     """
     faults = Faults()
-    found = row(document, PROGRAM, faults)
-    if not faults.said:  # rows are whole: now see whether they fit together
-        _fit_together(found, faults)
-    if found["invented"] and not invented:
+    try:
+        program = grammar.Program.model_validate(document)
+    except ValidationError as error:
+        say_faults(error, document, faults)
+    else:  # rows are whole: now see whether they fit together
+        _fit_together(program, faults)
+    if not invented and isinstance(document, dict) and document.get("invented") is True:
         faults.on(line_of(document, "invented")).say(
             "invented: no machine may be serviced by these figures. Use the maker's manual. To only try the "
             "program out, say so: --invented, or the box on the page"
         )
     if faults.said:
         raise ProgramFaults(_first(faults.said))
-    return ProgramText(code=found.pop("program"), **found)
+    head = program.model_dump(exclude={"program", "tasks"})
+    return ProgramText(code=program.program, tasks=[_row(task) for task in program.tasks], **head)
 
 
 def read_draft_task(
@@ -63,12 +78,15 @@ def read_draft_task(
     as the draft's other tasks say them. Raises ProgramFaults.
     """
     faults = Faults()
-    task = row(entry, DRAFT_TASK, faults)
-    if not faults.said:
+    try:
+        task = grammar.DraftTask.model_validate(entry)
+    except ValidationError as error:
+        say_faults(error, entry, faults)
+    else:
         _task(task, faults, fitments, ["", *places], dict(parts))
     if faults.said:
         raise ProgramFaults(faults.said)
-    return task
+    return _row(task)
 
 
 def _first(said: list[str]) -> list[str]:
@@ -77,95 +95,105 @@ def _first(said: list[str]) -> list[str]:
     return [*said[:MOST_FAULTS], f"and {more:,} more"] if more > 0 else said
 
 
-def _fit_together(program: dict[str, Any], faults: Faults) -> None:
-    _once(program["fitments"], "code", "fitments", faults)
-    _once(program["tasks"], "code", "tasks", faults)
-    fitments = {fitment["code"] for fitment in program["fitments"]}
+def _row(task: grammar.Task) -> dict[str, Any]:
+    """A task with the names and values of the models' fields, whatever it leaves out."""
+    row = task.model_dump(warnings=False)
+    for interval in row["intervals"]:
+        interval["anchor"] = interval["anchor"] or models.Interval.Anchor.MARKS.value
+    row["checks"] = [{**EMPTY_CHECK, **check, "kind": check["kind"].value} for check in row["checks"]]
+    row["outside"] = row["outside"] or models.Task.Outside.ADJUST.value
+    row["outside_text"] = row["outside_text"] or ""
+    return row
+
+
+def _fit_together(program: grammar.Program, faults: Faults) -> None:
+    _once(program.fitments, "code", "fitments", faults)
+    _once(program.tasks, "code", "tasks", faults)
+    fitments = {fitment.code for fitment in program.fitments}
     parts: dict[str, tuple[str, ...]] = {}
-    for position, task in enumerate(program["tasks"]):
-        place = faults.at(f"tasks[{position}] {task['code']}", line_of(task))
-        _task(task, place, fitments, program["round"], parts)
+    for position, task in enumerate(program.tasks):
+        place = faults.at(f"tasks[{position}] {task.code}", task.line)
+        _task(task, place, fitments, program.round, parts)
         _outside(task, place)
 
 
 def _task(
-    task: dict[str, Any],
+    task: grammar.Task,
     place: Faults,
     fitments: Collection[str],
     places: Collection[str],
     parts: dict[str, tuple[str, ...]],
 ) -> None:
-    _intervals(task["intervals"], place)
-    _once(task["checks"], "code", "checks", place)
-    for number, check in enumerate(task["checks"]):
-        _check(check, place.at(f"checks[{number}] {check['code']}", line_of(check)))
-    for key in ("needs", "without"):
-        for code in sorted(set(task[key]) - set(fitments)):
+    _intervals(task.intervals, place)
+    _once(task.checks, "code", "checks", place)
+    for number, check in enumerate(task.checks):
+        _check(check, place.at(f"checks[{number}] {check.code}", check.line))
+    for key, named in (("needs", task.needs), ("without", task.without)):
+        for code in sorted(set(named) - set(fitments)):
             place.say(f"{key} {code}, which is not among the fitments")
-    for code in sorted(set(task["needs"]) & set(task["without"])):
+    for code in sorted(set(task.needs) & set(task.without)):
         place.say(f"both needs {code} and is without it")
-    if task["place"] not in places:
-        place.say(f"place is {task['place']!r}, which is not in the round")
-    if task["waits_after"] > len(task["steps"]):
-        place.say(f"waits_after is {task['waits_after']}, and there is no such step")
-    elif task["waits_after"] and not task["wait_minutes"]:
+    if task.place not in places:
+        place.say(f"place is {task.place!r}, which is not in the round")
+    if task.waits_after > len(task.steps):
+        place.say(f"waits_after is {task.waits_after}, and there is no such step")
+    elif task.waits_after and not task.wait_minutes:
         place.say("waits_after has no meaning without wait_minutes")
-    for number, caution in enumerate(task["cautions"]):
-        if caution["before_step"] > len(task["steps"]):
-            place.at(f"cautions[{number}]", line_of(caution)).say(
-                f"there is no step {caution['before_step']}"
-            )
-    for number, supply in enumerate(task["supplies"]):
-        said = (supply["name"], supply["grade"], supply["unit"])
-        if parts.setdefault(supply["number"].lower(), said) != said:
-            place.at(f"supplies[{number}] {supply['number']}", line_of(supply)).say(
+    for number, caution in enumerate(task.cautions):
+        if caution.before_step > len(task.steps):
+            place.at(f"cautions[{number}]", caution.line).say(f"there is no step {caution.before_step}")
+    for number, supply in enumerate(task.supplies):
+        said = (supply.name, supply.grade, supply.unit)
+        if parts.setdefault(supply.number.lower(), said) != said:
+            place.at(f"supplies[{number}] {supply.number}", supply.line).say(
                 "has another name, grade or unit than in an earlier task"
             )
 
 
-def _once(entries: Iterable[dict[str, Any]], key: str, name: str, faults: Faults) -> None:
+def _once(entries: Iterable[grammar.Keys], key: str, name: str, faults: Faults) -> None:
     seen = set()
     for position, entry in enumerate(entries):
-        if entry[key] in seen:
-            faults.at(f"{name}[{position}] {entry[key]}", line_of(entry)).say(f"{key} stands there already")
-        seen.add(entry[key])
+        value = getattr(entry, key)
+        if value in seen:
+            faults.at(f"{name}[{position}] {value}", entry.line).say(f"{key} stands there already")
+        seen.add(value)
 
 
-def _intervals(intervals: list[dict[str, Any]], faults: Faults) -> None:
+def _intervals(intervals: Iterable[grammar.Interval], faults: Faults) -> None:
     _once(intervals, "condition", "intervals", faults)
-    if NORMAL not in {interval["condition"] for interval in intervals}:
+    if NORMAL not in {interval.condition for interval in intervals}:
         faults.say("intervals have none for the condition normal")
     for position, interval in enumerate(intervals):
-        place = faults.at(f"intervals[{position}]", line_of(interval))
-        if interval["once"] == bool(interval["anchor"]):
-            place.say("anchor has no meaning with once" if interval["once"] else "anchor missing")
-        interval["anchor"] = interval["anchor"] or Anchor.MARKS.value
+        place = faults.at(f"intervals[{position}]", interval.line)
+        if interval.once == bool(interval.anchor):
+            place.say("anchor has no meaning with once" if interval.once else "anchor missing")
         try:
-            Rule(**{key: value for key, value in interval.items() if key != "condition"})
+            Rule(**interval.model_dump(exclude={"condition", "anchor"}))
         except ValueError as error:
             place.say(str(error))
 
 
-def _check(check: dict[str, Any], faults: Faults) -> None:
-    lower, upper, target = check["lower"], check["upper"], check["target"]
-    if check["kind"] == "measure" and lower is None and upper is None:
+def _check(check: grammar.AnyCheck, faults: Faults) -> None:
+    if isinstance(check, grammar.Measure) and check.lower is None and check.upper is None:
         faults.say("lower or upper missing")
-    if lower is not None and upper is not None and lower > upper:
-        faults.say("lower is above upper")
-    if target is not None and not limits.Rule(lower=lower, upper=upper).allows(target):
-        faults.say("target is outside the limits")
-    values = [choice["value"] for choice in check["choices"]]
-    if len(set(values)) < len(values):
-        faults.say("choices have a value twice")
-    if values and not any(choice["passes"] for choice in check["choices"]):
-        faults.say("choices have none that passes")
+    if isinstance(check, grammar.Measure | grammar.Torque):
+        lower, upper = check.lower, check.upper
+        if lower is not None and upper is not None and lower > upper:
+            faults.say("lower is above upper")
+        if check.target is not None and not limits.Rule(lower=lower, upper=upper).allows(check.target):
+            faults.say("target is outside the limits")
+    if isinstance(check, grammar.Look):
+        values = [choice.value for choice in check.choices]
+        if len(set(values)) < len(values):
+            faults.say("choices have a value twice")
+        if not any(choice.passes for choice in check.choices):
+            faults.say("choices have none that passes")
 
 
-def _outside(task: dict[str, Any], faults: Faults) -> None:
+def _outside(task: grammar.Task, faults: Faults) -> None:
     """Outside the limits has a meaning only where there are limits."""
-    for key in ("outside", "outside_text"):
-        if task["checks"] and task[key] is None:
+    for key, value in (("outside", task.outside), ("outside_text", task.outside_text)):
+        if task.checks and value is None:
             faults.say(f"{key} missing")
-        elif not task["checks"] and task[key] is not None:
+        elif not task.checks and value is not None:
             faults.say(f"{key} has no meaning without checks")
-    task["outside"], task["outside_text"] = task["outside"] or "adjust", task["outside_text"] or ""

@@ -9,7 +9,9 @@ from django.forms.utils import ErrorDict
 
 from servicing.measurements import limits
 from servicing.models import Caution, Check
-from servicing.programs.file_format.schema import UNITS
+from servicing.programs.file_format import grammar
+from servicing.programs.file_format.grammar import bounds
+from servicing.programs.file_format.kinds import UNITS
 from servicing.web.forms.closing import Figure
 
 NO_MEANING = ":"  # parts a word from its meaning
@@ -51,11 +53,14 @@ class CautionForm(RowForm):
     hazard = forms.ChoiceField(label="Hazard", choices=[("", "Choose one"), *Caution.Hazard.choices])
     text = forms.CharField(
         label="What can hurt, and what keeps it from hurting",
-        max_length=1000,
         widget=forms.Textarea(attrs={"rows": 2}),
+        **bounds(grammar.Caution, "text"),
     )
     before_step = forms.IntegerField(
-        label="Before step", min_value=1, required=False, help_text="Empty: before the work begins."
+        label="Before step",
+        required=False,
+        help_text="Empty: before the work begins.",
+        **bounds(grammar.Caution, "before_step"),
     )
 
     def entry(self) -> dict[str, Any]:
@@ -64,8 +69,8 @@ class CautionForm(RowForm):
 
 
 class ToolForm(RowForm):
-    tool = forms.CharField(label="Tool", max_length=80)
-    size = forms.CharField(label="Size", max_length=40, required=False)
+    tool = forms.CharField(label="Tool", **bounds(grammar.Tool, "tool"))
+    size = forms.CharField(label="Size", required=False, **bounds(grammar.Tool, "size"))
 
     def entry(self) -> dict[str, Any]:
         """Return the tool as the program file says it."""
@@ -73,11 +78,13 @@ class ToolForm(RowForm):
 
 
 class SupplyForm(RowForm):
-    number = forms.CharField(label="Part number", max_length=60)
-    name = forms.CharField(label="What it is", max_length=120)
-    grade = forms.CharField(label="Grade", max_length=120, required=False)
+    number = forms.CharField(label="Part number", **bounds(grammar.Supply, "number"))
+    name = forms.CharField(label="What it is", **bounds(grammar.Supply, "name"))
+    grade = forms.CharField(label="Grade", required=False, **bounds(grammar.Supply, "grade"))
     quantity = Number(unit="", label="Quantity", max_length=12)
-    unit = forms.CharField(label="Counted in", max_length=12, initial="pc", help_text="pc, L, g")
+    unit = forms.CharField(
+        label="Counted in", initial="pc", help_text="pc, L, g", **bounds(grammar.Supply, "unit")
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -99,8 +106,8 @@ class CheckForm(RowForm):
     """A check; which of the entries it has is decided by its kind."""
 
     kind = forms.ChoiceField(label="Kind", choices=[("", "Choose one"), *Check.Kind.choices])
-    label = forms.CharField(label="What is checked", max_length=160)
-    code = forms.CharField(required=False, max_length=50, widget=forms.HiddenInput)
+    label = forms.CharField(label="What is checked", **bounds(grammar.Check, "label"))
+    code = forms.CharField(required=False, widget=forms.HiddenInput, **bounds(grammar.Check, "code"))
     safety = forms.BooleanField(label="Safety check: a failure tags the machine out", required=False)
     unit = forms.ChoiceField(
         label="Unit", required=False, choices=[("", "None"), *((unit, unit) for unit in sorted(UNITS))]
@@ -108,27 +115,16 @@ class CheckForm(RowForm):
     lower = Number(unit="", label="Lowest allowed", max_length=20)
     upper = Number(unit="", label="Highest allowed", max_length=20)
     target = Number(unit="", label="Aim for", max_length=20)
-    socket = forms.CharField(label="Socket", max_length=20, required=False)
-    pattern = forms.CharField(label="Order of tightening", max_length=80, required=False)
+    socket = forms.CharField(label="Socket", required=False, **bounds(grammar.Torque, "socket"))
+    pattern = forms.CharField(
+        label="Order of tightening", required=False, **bounds(grammar.Torque, "pattern")
+    )
     passing = Lines(label="Words that pass, one a line", rows=2, help_text="A word: its meaning.")
     failing = Lines(label="Words that fail, one a line", rows=2, help_text="A word: what to do.")
     steps = Lines(label="How the test is made, one step a line", rows=2)
-    expect = forms.CharField(label="What must happen", max_length=500, required=False)
+    expect = forms.CharField(label="What must happen", required=False, **bounds(grammar.Function, "expect"))
 
-    HAS: Mapping[str, tuple[str, ...]] = {
-        Check.Kind.MEASURE: ("unit", "lower", "upper", "target"),
-        Check.Kind.TORQUE: ("unit", "lower", "upper", "target", "socket", "pattern"),
-        Check.Kind.SIGHT: ("passing", "failing"),
-        Check.Kind.LEVEL: ("passing", "failing"),
-        Check.Kind.FUNCTION: ("steps", "expect"),
-    }
-    ASKS: Mapping[str, tuple[str, ...]] = {
-        Check.Kind.MEASURE: ("unit",),
-        Check.Kind.TORQUE: ("unit", "lower", "upper", "target", "socket", "pattern"),
-        Check.Kind.SIGHT: ("passing",),
-        Check.Kind.LEVEL: ("passing",),
-        Check.Kind.FUNCTION: ("steps", "expect"),
-    }
+    KEYS: Mapping[str, str] = {"passing": "choices", "failing": "choices"}  # in the file, where it differs
 
     def clean(self) -> dict[str, Any]:
         """Ask for what the kind has, and refuse what it has not."""
@@ -137,13 +133,14 @@ class CheckForm(RowForm):
         if not kind:
             return entry
         word = Check.Kind(kind).label.lower()
-        for name in {name for names in self.HAS.values() for name in names} - set(self.HAS[kind]):
-            if entry.get(name) not in (None, "", []):
+        for name in self._further():
+            field = grammar.CHECKS[kind].model_fields.get(self.KEYS.get(name, name))
+            empty = entry.get(name) in (None, "", [])
+            if field is None and not empty:
                 self.add_error(
                     name, f"A check of the kind “{word}” has none. Empty it, or choose another kind."
                 )
-        for name in self.ASKS[kind]:
-            if entry.get(name) in (None, "", []) and name not in self.errors:
+            elif field and field.is_required() and empty and name not in {"failing", *self.errors}:
                 self.add_error(name, f"A check of the kind “{word}” needs this.")
         lower, upper, target = (entry.get(name) for name in ("lower", "upper", "target"))
         if kind == Check.Kind.MEASURE and lower is None and upper is None:
@@ -160,8 +157,9 @@ class CheckForm(RowForm):
         row = {name: entry[name] for name in ("kind", "label")} | (
             {"safety": True} if entry["safety"] else {}
         )
-        for name in self.HAS[entry["kind"]]:
-            if name not in ("passing", "failing") and entry.get(name) not in (None, "", []):
+        has = grammar.CHECKS[entry["kind"]].model_fields
+        for name in self._further():
+            if name in has and entry.get(name) not in (None, "", []):
                 row[name] = entry[name]
         words = [
             {"value": value.strip(), "meaning": said.strip(), "passes": name == "passing"}
@@ -169,3 +167,7 @@ class CheckForm(RowForm):
             for value, _, said in (line.partition(NO_MEANING) for line in entry[name])
         ]
         return row | ({"choices": words} if words else {})
+
+    def _further(self) -> list[str]:
+        """The entries that not every kind of check has."""
+        return [name for name in self.fields if name not in grammar.Check.model_fields]

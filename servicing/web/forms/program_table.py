@@ -13,6 +13,7 @@ from servicing.models import Interval
 from servicing.planning import maker_table
 from servicing.planning.maker_table import MOST_COLUMNS, MOST_ROWS, Grid
 from servicing.planning.table_headings import NOTE, TASK, read_heading
+from servicing.programs.file_format.grammar import Program, bounds
 
 LARGEST = 1_000_000
 MORE_ROWS = 5
@@ -43,11 +44,13 @@ class AboutForm(AnchorForm):
     )
     title = forms.CharField(
         label="Name of the program",
-        max_length=120,
         help_text="As people call it: Compact tractor, all hours.",
+        **bounds(Program, "title"),
     )
     source = forms.CharField(
-        label="Taken from", max_length=500, help_text="The maker's manual with its number and edition."
+        label="Taken from",
+        help_text="The maker's manual with its number and edition.",
+        **bounds(Program, "source"),
     )
     field_order = ("machine_type", "title", "source", "anchor")
 
@@ -59,8 +62,8 @@ class AboutForm(AnchorForm):
 class DescribeForm(forms.Form):
     """What stands outside a draft's tasks."""
 
-    title = forms.CharField(label="Name of the program", max_length=120)
-    source = forms.CharField(label="Taken from", max_length=500)
+    title = forms.CharField(label="Name of the program", **bounds(Program, "title"))
+    source = forms.CharField(label="Taken from", **bounds(Program, "source"))
     round = forms.CharField(
         label="Places on the machine, one a line",
         required=False,

@@ -9,9 +9,11 @@ from django.utils.text import slugify
 
 from fleet.models.machine import WorkingCondition
 from fleet.web.forms.fields import choice
+from servicing import models
 from servicing.measurements import limits
-from servicing.models import Interval, Task
+from servicing.models import Task
 from servicing.programs.file_format import ProgramFaults
+from servicing.programs.file_format.grammar import DraftTask, Interval, bounds
 from servicing.web.forms.program_rows import (
     NO_MEANING,
     CautionForm,
@@ -54,35 +56,38 @@ class ApplyForm(forms.Form):
 class TaskForm(forms.Form):
     """All of a task that stands in it once."""
 
-    title = forms.CharField(label="Task", max_length=160)
-    manual_page = forms.CharField(label="Page of the maker's manual", max_length=20, required=False)
+    title = forms.CharField(label="Task", **bounds(DraftTask, "title"))
+    manual_page = forms.CharField(
+        label="Page of the maker's manual", required=False, **bounds(DraftTask, "manual_page")
+    )
     note = forms.CharField(
         label="Note",
         required=False,
-        max_length=2000,
         widget=forms.Textarea(attrs={"rows": 2}),
         help_text="The footnote of the maker's table.",
+        **bounds(DraftTask, "note"),
     )
     skill = forms.ChoiceField(label="Who may do it", choices=Task.Skill.choices)
-    minutes = forms.IntegerField(label="Minutes of work", min_value=0, max_value=32767, initial=0)
+    minutes = forms.IntegerField(label="Minutes of work", initial=0, **bounds(DraftTask, "minutes"))
     wait_minutes = forms.IntegerField(
         label="Minutes of waiting",
-        min_value=0,
-        max_value=32767,
         initial=0,
         help_text="Draining or cooling down, when other work goes on.",
+        **bounds(DraftTask, "wait_minutes"),
     )
     waits_after = forms.IntegerField(
         label="It waits after step",
-        min_value=0,
-        max_value=32767,
         initial=0,
         help_text="Counted from 1; 0 where all steps are done before it waits.",
+        **bounds(DraftTask, "waits_after"),
     )
     engine = forms.ChoiceField(label="Engine at the start", choices=Task.Engine.choices)
     place = forms.ChoiceField(label="Where on the machine", required=False)
     new_place = forms.CharField(
-        label="Another place", required=False, max_length=50, help_text="Where it is not in the list yet."
+        label="Another place",
+        required=False,
+        help_text="Where it is not in the list yet.",
+        **bounds(DraftTask, "place"),
     )
     needs = forms.MultipleChoiceField(
         label="Only on machines with", required=False, widget=forms.CheckboxSelectMultiple
@@ -97,7 +102,10 @@ class TaskForm(forms.Form):
         label="When a check is outside its limits", choices=Task.Outside.choices, required=False
     )
     outside_text = forms.CharField(
-        label="What to do then", required=False, max_length=1000, widget=forms.Textarea(attrs={"rows": 2})
+        label="What to do then",
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        **bounds(DraftTask, "outside_text"),
     )
 
     def __init__(self, *args: Any, task: Task, **kwargs: Any) -> None:
@@ -124,12 +132,14 @@ class IntervalForm(forms.Form):
 
     first_hours = Number(unit="h", label="First after", max_length=12)
     every_hours = Number(unit="h", label="Then every", max_length=12)
-    first_months = forms.IntegerField(label="First after months", required=False, min_value=1, max_value=600)
+    first_months = forms.IntegerField(
+        label="First after months", required=False, **bounds(Interval, "first_months")
+    )
     every_months = forms.IntegerField(
-        label="Then every so many months", required=False, min_value=1, max_value=600
+        label="Then every so many months", required=False, **bounds(Interval, "every_months")
     )
     once = forms.BooleanField(label="The first time only", required=False)
-    anchor = forms.ChoiceField(label="Counted", choices=Interval.Anchor.choices, required=False)
+    anchor = forms.ChoiceField(label="Counted", choices=models.Interval.Anchor.choices, required=False)
     early_window_hours = Number(unit="h", label="Still keeps its mark when done early by", max_length=12)
     late_allowance_hours = Number(unit="h", label="Still on time when late by", max_length=12)
     to_month_end = forms.BooleanField(label="Dates run to the end of the month", required=False)
@@ -171,7 +181,7 @@ class IntervalForm(forms.Form):
         if not any(self.cleaned_data.get(name) for name in self.PERIODS):
             return None
         said = {name: value for name, value in self.cleaned_data.items() if value}
-        said.setdefault("anchor", Interval.Anchor.MARKS.value)
+        said.setdefault("anchor", models.Interval.Anchor.MARKS.value)
         if said.get("once"):
             del said["anchor"]
         return {"condition": self.condition, **said}

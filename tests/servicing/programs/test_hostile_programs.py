@@ -7,7 +7,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from servicing.planning import maker_table
-from servicing.programs.file_format import ProgramFaults, parse, read, validators
+from servicing.programs.file_format import ProgramFaults, faults, parse, read
 from servicing.programs.file_format.limits import MOST_BYTES
 from tests.fleet.imports.measured import MEGABYTE, measured
 
@@ -86,8 +86,8 @@ def test_faults_and_wrong_values_are_said_as_far_as_a_person_reads():
     with pytest.raises(ProgramFaults) as error:
         read(parse(f"category: [{', '.join(['x'] * 9000)}]"))
     assert len(error.value.sentence) < 1500
-    assert validators.said("x" * 60) == "x" * 60
-    assert validators.said("x" * 61) == "x" * 59 + "…"
+    assert faults.said("x" * 60) == "x" * 60
+    assert faults.said("x" * 61) == "x" * 59 + "…"
 
 
 @pytest.mark.parametrize("written", ['"a\\0b"', '"a\\uD800b"'], ids=["zero", "half a character"])

@@ -8,7 +8,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from servicing.programs.file_format import ProgramFaults, parse, read
-from servicing.programs.file_format.schema import PROGRAM, TASK
+from servicing.programs.file_format.grammar import Program, Task
 from tests.servicing.programs.test_load import FILES, WRITTEN
 
 SCHEMA = json.loads((Path(__file__).parents[3] / "fixtures" / "programs" / "program.schema.json").read_text())
@@ -25,9 +25,10 @@ def test_every_program_that_comes_along_keeps_to_it(file):
 
 
 def test_it_has_the_readers_keys():
-    assert SCHEMA["properties"].keys() == PROGRAM.keys()
-    assert SCHEMA["$defs"]["task"]["properties"].keys() == TASK.keys()
-    assert set(SCHEMA["$defs"]["task"]["required"]) == {name for name, key in TASK.items() if key.needed}
+    assert SCHEMA["properties"].keys() == Program.model_fields.keys()
+    assert SCHEMA["$defs"]["task"]["properties"].keys() == Task.model_fields.keys()
+    needed = {name for name, field in Task.model_fields.items() if field.is_required()}
+    assert set(SCHEMA["$defs"]["task"]["required"]) == needed
 
 
 @pytest.mark.parametrize(
