@@ -36,7 +36,7 @@ COMMANDS = {
     "renew_logins": [],
     "bare_photos": [],
 }
-PURE = {"forecast", "backtest"}  # they ask no database
+PURE = {"forecast", "backtest", "program_schema"}  # they ask no database
 DEMO = {"demo", "demo_telematics"}  # they make their own
 
 

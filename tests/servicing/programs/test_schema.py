@@ -2,9 +2,11 @@
 
 import json
 from copy import deepcopy
+from io import StringIO
 from pathlib import Path
 
 import pytest
+from django.core.management import call_command
 from jsonschema import Draft202012Validator
 
 from servicing.programs.file_format import ProgramFaults, parse, read
@@ -13,6 +15,13 @@ from tests.servicing.programs.test_load import FILES, WRITTEN
 
 SCHEMA = json.loads((Path(__file__).parents[3] / "fixtures" / "programs" / "program.schema.json").read_text())
 VALIDATOR = Draft202012Validator(SCHEMA)
+
+
+def test_it_is_what_the_grammar_says():
+    """Write it with: python manage.py program_schema > fixtures/programs/program.schema.json"""
+    printed = StringIO()
+    call_command("program_schema", stdout=printed)
+    assert json.loads(printed.getvalue()) == SCHEMA
 
 
 def test_it_is_a_schema():
