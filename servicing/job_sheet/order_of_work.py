@@ -3,30 +3,19 @@
 from collections.abc import Iterable
 
 from servicing.models import Task
-from servicing.planning import engine_running
 from servicing.planning.route import Job, Route, best
 
 
 def route(tasks: Iterable[tuple[int, Task]]) -> Route:
     """Return the order in which the tasks are best done. Each comes with the number its job is to carry.
 
-    The order doesn't depend on how they are listed. Asks nothing if program, cautions and checks were fetched
-    with them. One walk leads round the machine; places of a further program, an attachment's, come after
-    those of the first, so that one unit is left for another only where that saves time.
+    The order doesn't depend on how they are listed. Asks nothing if the program was fetched with them. One
+    walk leads round the machine; places of a further program, an attachment's, come after those of the first,
+    so that one unit is left for another only where that saves time.
     """
     rows = sorted(tasks, key=lambda row: (row[1].version_id, row[1].position, row[1].pk))
     walk = dict.fromkeys(place for _, task in rows for place in task.version.program.round)
     return best([_job(number, task) for number, task in rows], list(walk))
-
-
-def may_run(task: Task) -> bool:
-    """Return whether the engine may be run in a task; see `planning.engine_running` for the signs of it."""
-    return engine_running.may_run(
-        engine=task.engine,
-        steps=task.steps,
-        hazards={caution.hazard for caution in task.cautions.all()},
-        checks={check.kind for check in task.checks.all()},
-    )
 
 
 def _job(number: int, task: Task) -> Job:
@@ -37,5 +26,5 @@ def _job(number: int, task: Task) -> Job:
         opens=tuple(task.opens),
         minutes=task.minutes,
         wait=task.wait_minutes,
-        runs=may_run(task),
+        runs=task.may_run,
     )

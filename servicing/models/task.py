@@ -43,6 +43,9 @@ class Task(OrganisationOwned):
         default=0, help_text="The step after which it waits; 0: the last one."
     )
     engine = models.CharField(max_length=4, choices=Engine.choices, default=Engine.ANY)
+    runs = models.BooleanField(
+        null=True, blank=True, help_text="Whether the engine or a drive is run in it. Unknown counts as yes."
+    )
     place = models.SlugField(blank=True, help_text="Where on the machine.")
     opens = models.JSONField(default=list, blank=True, help_text="Covers and guards to open.")
     prepare = models.JSONField(default=list, blank=True)
@@ -65,6 +68,14 @@ class Task(OrganisationOwned):
 
     def __str__(self) -> str:
         return self.title
+
+    @property
+    def may_run(self) -> bool:
+        """Whether the engine may be run in it: not while oil is out, then, nor before cold work.
+
+        One taken for running costs some minutes; one taken for still could cost an engine.
+        """
+        return self.runs is not False
 
 
 class Interval(OrganisationOwned):

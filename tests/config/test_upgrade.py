@@ -56,7 +56,7 @@ DIFFERENT = {
     "TelematicsUnit": {"ignored": False},
     "WorkOrder": {"state": "closed"},
     "ProgramVersion": {"invented": False},
-    "Task": {"skill": "technician"},
+    "Task": {"skill": "technician", "steps": ["Start the engine."]},
     "Interval": {"once": False, "every_hours": Decimal(100)},
     "Check": {"kind": "measure"},
     "Line": {"outcome": "left"},
@@ -149,3 +149,8 @@ def test_what_the_sentence_named_is_named_by_a_field(kept):
     """0007: the check whose drifting value brought a duty forward."""
     duty = django_apps.get_model("servicing.Duty")._base_manager.get()
     assert duty.forward_check_id == kept["servicing.Check"]["id"]
+
+
+def test_what_steps_said_of_the_engine_is_said_by_a_field(kept):
+    """0008: a task whose steps tell one to start it runs it."""
+    assert django_apps.get_model("servicing.Task")._base_manager.get().runs is True

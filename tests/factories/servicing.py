@@ -51,6 +51,7 @@ class TaskFactory(ScopedFactory):
     code = factory.Sequence(lambda n: f"task-{n}")
     title = factory.Sequence(lambda n: f"Task {n}")
     minutes = 20
+    runs = False
 
 
 class IntervalFactory(ScopedFactory):

@@ -1,4 +1,4 @@
-"""Print the JSON Schema of program files, which fixtures/programs/program.schema.json holds."""
+"""Print the JSON Schema of program files."""
 
 import json
 from typing import Any

@@ -12,6 +12,7 @@ from fleet.models.machine import Category, WorkingCondition
 from servicing import models
 from servicing.models.check import CheckRule
 from servicing.programs.file_format.kinds import (
+    FLAG,
     Filled,
     Flag,
     Number,
@@ -36,6 +37,7 @@ Limit = Annotated[Decimal, LIMIT]
 LimitOrNone = Annotated[Decimal | None, LIMIT]
 Skill = Annotated[str, one_of(models.Task.Skill)]
 Engine = Annotated[str, one_of(models.Task.Engine)]
+Runs = Annotated[bool | None, FLAG]
 Outside = Annotated[str | None, one_of(models.Task.Outside)]
 
 
@@ -167,6 +169,7 @@ class Task(Keys):
     wait_minutes: Minutes = 0
     waits_after: Minutes = 0
     engine: Engine
+    runs: Runs = None
     place: Slug
     opens: Slugs = []
     prepare: Sentences

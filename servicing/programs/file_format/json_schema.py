@@ -8,9 +8,9 @@ from pydantic_core import core_schema
 from servicing.programs.file_format.grammar import Program
 
 ABOUT = (
-    "The file that load_program and the page “Load a YAML file” read; README.md beside it says what each key "
-    "means. The program checks more than a schema can: that places, fitments and steps named are there, that "
-    "limits are in order, that units are known."
+    "The file that load_program and the page “Load a YAML file” read; fixtures/programs/README.md says what "
+    "each key means. The program checks more than a schema can: that places, fitments and steps named are "
+    "there, that limits are in order, that units are known."
 )
 
 

@@ -124,7 +124,8 @@ def _unit(written: str) -> str:
     return spelled
 
 
-Flag = Annotated[bool, Kind(core_schema.bool_schema(strict=True), "must be true or false")]
+FLAG = Kind(core_schema.bool_schema(strict=True), "must be true or false")
+Flag = Annotated[bool, FLAG]
 Slug = Annotated[
     str,
     Kind(

@@ -102,35 +102,16 @@ def test_what_drains_is_left_for_other_work_and_gone_back_to(order):
 
 def test_a_task_that_may_run_the_engine_is_not_done_while_oil_is_out(order):
     bolts = order.lines.get(task__title="Wheel bolts").task
-    bolts.steps = ["Drive ten metres and tighten again."]
+    bolts.runs = True
     bolts.save()
     assert [row.meanwhile for row in build_job_sheet(order).lines] == [(), (), (), ()]
 
 
-@pytest.mark.parametrize(
-    ("changes", "moves"),
-    [
-        ({}, False),
-        ({"engine": "warm"}, True),
-        ({"engine": "cold", "steps": ["Take the belt cover off.", "Push on the belt."]}, False),
-        ({"steps": ["Start, and look for drips."]}, True),
-        ({"steps": ["Let the engine RUN two minutes."]}, True),
-        ({"steps": ["Look at the runner and the drive belt cover."]}, True),
-        ({"steps": ["Grease the starter pivot."]}, False),
-    ],
-)
-def test_signs_that_the_engine_may_be_started(in_farm, changes, moves):
-    assert order_of_work.may_run(TaskFactory(**changes)) is moves
-
-
-def test_a_function_test_or_exhaust_gas_is_such_a_sign(in_farm):
-    version = DutyFactory(machine=MachineFactory(organisation=in_farm.organisation)).task.version
-    tested, gassed = TaskFactory(version=version), TaskFactory(version=version)
-    assert not order_of_work.may_run(tested)
-    CheckFactory(task=tested, kind="function", unit="", lower=None, upper=None)
-    gassed.cautions.create(organisation=gassed.organisation, hazard="gas", text="Outdoors only.")
-    assert order_of_work.may_run(tested)
-    assert order_of_work.may_run(gassed)
+@pytest.mark.parametrize(("runs", "may"), [(True, True), (False, False), (None, True)])
+def test_what_is_not_known_to_leave_the_engine_off_may_run_it(in_farm, runs, may):
+    task = TaskFactory(runs=runs, steps=["Drive worn teeth out, start each new one by hand."])
+    (visit,) = order_of_work.route([(task.pk, task)]).visits
+    assert visit.job.runs is may
 
 
 def test_the_sheet_and_the_order_stand_alike(order):
