@@ -7,8 +7,10 @@ from fleet.core.errors import FleetError
 
 SPACES = re.compile(r"\s")  # of every width; they part thousands, or slipped in
 PLAIN = re.compile(r"[+-]?(?:[0-9]+[.,]?[0-9]*|[.,][0-9]+)")
-LIKE_THOUSANDS = re.compile(r"[+-]?[0-9]*,[0-9]{3}")
+TWO_WAYS = re.compile(r"[+-]?[0-9]*,[0-9]{3}|[^,]*,[^.,]*[.,].*|[^.,]*\.[^,]*,.*")
 LONGEST = 40  # characters
+RULES = {"plain": PLAIN.pattern, "two_ways": TWO_WAYS.pattern, "longest": LONGEST}
+"""The rules as data, for a phone to read by without a line (`offline/numbers.js`)."""
 SENTENCES = {
     "number": "“{typed}” is not a number; write it like 7.5.",
     "two_ways": "“{typed}” can be read in two ways: write it without commas between thousands, like 1204.5.",
@@ -34,11 +36,8 @@ def read_number(typed: str) -> Decimal:
     """
     said = typed.strip()
     text = SPACES.sub("", said).replace("−", "-")
-    if LIKE_THOUSANDS.fullmatch(text) or ("," in text and (text.count(",") > 1 or "." in text)):
-        raise TwoWays(
-            f"“{_short(said)}” can be read in two ways: "
-            "write it without commas between thousands, like 1204.5."
-        )
+    if TWO_WAYS.fullmatch(text):
+        raise TwoWays(SENTENCES["two_ways"].format(typed=_short(said)))
     if len(text) > LONGEST or not PLAIN.fullmatch(text):
         raise NotANumber(SENTENCES["number"].format(typed=_short(said)))
     return Decimal(text.replace(",", "."))

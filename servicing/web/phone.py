@@ -2,7 +2,7 @@
 
 import json
 from dataclasses import asdict
-from typing import Any
+from typing import Any, cast
 from uuid import uuid4
 
 from django import forms
@@ -15,6 +15,7 @@ from django.utils import timezone
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django_scopes import scopes_disabled
 
+from fleet.core import typed_number
 from fleet.core.errors import FleetError
 from fleet.core.sticker_codes import read_code
 from fleet.models import Machine, Member
@@ -24,6 +25,7 @@ from fleet.web.forms.fields import HoursField, PhotoField
 from fleet.web.forms.refusals import show
 from fleet.web.guards import MemberRequest, members_only
 from servicing.duties.machine_cards import Card, cards
+from servicing.web.service_worker import scripts_of
 
 MARKS = ("waiting", "counted", "held", "struck", "refused")  # what an entry on a phone may be
 
@@ -152,5 +154,15 @@ def _facts(request: MemberRequest, card: Card | None, unknown: str) -> str:
         "home": reverse("phone"),
         "sign_in": reverse("login"),
         "worker": reverse("service-worker"),
+        "scripts": scripts_of("hourmark/phone.js"),
+        "hours": rules_of_hours(),
     }
     return json.dumps(facts, cls=DjangoJSONEncoder)
+
+
+def rules_of_hours() -> dict[str, Any]:
+    """Return how hours are read, and what is said of those that can't be."""
+    field = cast(HoursField, EntryForm.base_fields["shows"])
+    digits, places = cast(int, field.max_digits), cast(int, field.decimal_places)
+    said = {name: str(field.error_messages[name]) for name in ("required", "invalid")}
+    return {**typed_number.RULES, "digits": digits - places, "places": places, **said}

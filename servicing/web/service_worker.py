@@ -1,10 +1,18 @@
 """What keeps pages on a phone without a line: the step by step of an order, the page behind a sticker."""
 
+import posixpath
+import re
+from functools import cache
+from pathlib import Path
+
+from django.conf import settings
 from django.contrib.staticfiles import finders
 from django.http import FileResponse, Http404, HttpRequest
 from django.views.decorators.http import require_safe
 
 from fleet.web.policy import WORKER, content_policy
+
+IMPORT = re.compile(r'^import .*"(\.[^"]+)";$', re.MULTILINE)
 
 
 @require_safe
@@ -20,3 +28,20 @@ def service_worker(request: HttpRequest) -> FileResponse:
     answer = FileResponse(open(path, "rb"), content_type="text/javascript; charset=utf-8")  # noqa: PTH123, SIM115
     answer["Cache-Control"] = "no-cache"
     return answer
+
+
+@cache
+def scripts_of(script: str) -> tuple[str, ...]:
+    """Return the addresses of all that a page's script imports, to be kept with the page."""
+    known: list[str] = []
+    _follow(script, known)
+    return tuple(f"{settings.STATIC_URL}{name}" for name in known)
+
+
+def _follow(script: str, known: list[str]) -> None:
+    text = Path(str(finders.find(script))).read_text(encoding="utf-8")
+    for path in IMPORT.findall(text):
+        name = posixpath.normpath(posixpath.join(posixpath.dirname(script), path))
+        if name not in known:
+            known.append(name)
+            _follow(name, known)

@@ -18,6 +18,7 @@ from servicing import workorders
 from servicing.job_sheet.build import JobSheet, build_job_sheet
 from servicing.models import WorkOrder
 from servicing.web.forms.steps import StepsForm
+from servicing.web.service_worker import scripts_of
 from servicing.web.step_screens import Screen, screens
 from servicing.workorders import Entries
 
@@ -182,6 +183,7 @@ def _facts(request: MemberRequest, order: WorkOrder, form: StepsForm) -> str:
             "page": reverse("order", args=[order.pk]),
             "sign_in": f"{reverse('login')}?next={reverse('order-steps', args=[order.pk])}",
             "worker": reverse("service-worker"),
+            "scripts": scripts_of("hourmark/steps.js"),
             "lines": [
                 {
                     "line": row.line.pk,
@@ -193,7 +195,7 @@ def _facts(request: MemberRequest, order: WorkOrder, form: StepsForm) -> str:
             ],
             "labels": form.labels(),
             "judging": form.judging(),
-            "sentences": workorders.SENTENCES,
+            "rules": workorders.RULES,
             "today": order.machine.today().isoformat(),
         }
     )

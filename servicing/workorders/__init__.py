@@ -15,7 +15,7 @@ from servicing.workorders.closing_reading import reading_of
 from servicing.workorders.conflicts import differing, recorder_of, recorders
 from servicing.workorders.entries import CheckEntry, Entries, LabourEntry, LineEntry, PartEntry
 from servicing.workorders.errors import NotReady, OrderMoved, OrderNotReadyFor, Problem, Recorder, Undecided
-from servicing.workorders.judging import SENTENCES, why_not_unfitted
+from servicing.workorders.judging import RULES, SENTENCES, why_not_unfitted
 from servicing.workorders.lifecycle import assign, park, resume, start, withdraw
 from servicing.workorders.locking import in_its_way
 from servicing.workorders.new_order import plan
@@ -24,6 +24,7 @@ from servicing.workorders.refused_entries import refuse
 from servicing.workorders.saved_entries import stored
 
 __all__ = [
+    "RULES",
     "SENTENCES",
     "CheckEntry",
     "Correction",

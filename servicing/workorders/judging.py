@@ -38,6 +38,8 @@ SENTENCES = {
     "still_out": "Still out of limits: adjust it, or choose Left or Referred.",
 }
 """What is missing, in words; a phone without a line says the same."""
+RULES = {**limits.RULES, "meets_the_mark": Line.MEETS_THE_MARK, "sentences": SENTENCES}
+"""By what, besides the limits of each check, entries are judged; as data, for a phone without a line."""
 
 
 @dataclass

@@ -10,12 +10,12 @@ from tests.servicing.measurements.vectors import TABLE, TODAY, check_of
 
 pytestmark = pytest.mark.browser
 
-JUDGE = """async ([rows, sentences, today]) => {
-    const judge = await import("/static/hourmark/steps/judge.js");
-    const value = ({ rule, typed, unit }) => judge.judge(rule, typed, unit, sentences);
-    const minutes = ({ typed }) => judge.minutes(typed, sentences);
+JUDGE = """async ([rows, rules, today]) => {
+    const judge = await import("/static/hourmark/offline/steps/judge.js");
+    const value = ({ rule, typed, unit }) => judge.judge(rule, typed, unit, rules);
+    const minutes = ({ typed }) => judge.minutes(typed, rules);
     const line = ({ line, entry, finished }) =>
-        judge.problems(line, entry, { today, finished, sentences })
+        judge.problems(line, entry, { today, finished, rules })
             .map(([path, sentence]) => [path.join("-"), sentence]);
     const { values, lines } = rows;
     return { values: values.map(value), minutes: rows.minutes.map(minutes), lines: lines.map(line) };
@@ -63,7 +63,7 @@ def sent() -> dict[str, Any]:
 def test_the_phone_judges_every_row_as_the_house_does(door):
     page = door.open()
     page.goto("/sign-in/")
-    said = page.evaluate(JUDGE, [sent(), workorders.SENTENCES, TODAY])
+    said = page.evaluate(JUDGE, [sent(), workorders.RULES, TODAY])
     for kind, keys in (("values", ("passes", "wrong")), ("minutes", ("minutes", "wrong"))):
         for row, answer in zip(TABLE[kind], said[kind], strict=True):
             assert answer == {key: row[key] for key in keys if key in row}, row

@@ -17,6 +17,7 @@ from django import forms
 from playwright.sync_api import Locator, Page, expect
 
 from fleet.web.forms.fields import HoursField
+from servicing.web.phone import rules_of_hours
 from tests.browser.phone import sign_in
 from tests.browser.test_axe import wrong
 
@@ -204,8 +205,8 @@ def send_again(page: Page) -> None:
     """Put every entry of this phone back to where it was before the house answered, and send."""
     page.evaluate(
         """async () => {
-            const kept = await import("/static/hourmark/phone/kept.js");
-            const { sendWaiting } = await import("/static/hourmark/phone/send.js");
+            const kept = await import("/static/hourmark/offline/phone/kept.js");
+            const { sendWaiting } = await import("/static/hourmark/offline/phone/send.js");
             const before = { state: "waiting", reading: null };
             for (const each of await kept.all()) await kept.note(each.id, before);
             await sendWaiting();
@@ -406,10 +407,11 @@ def test_the_phone_reads_hours_as_the_house_does(door):
     page = door.open()
     page.goto("/sign-in/")
     read = page.evaluate(
-        """async (typed) => {
-            const { readHours } = await import("/static/hourmark/phone/words.js");
-            return typed.map((each) => readHours(each)).map(({ shows }) => shows ? Number(shows) : null);
+        """async ([typed, rules]) => {
+            const { readHours } = await import("/static/hourmark/offline/phone/words.js");
+            const read = typed.map((each) => readHours(each, rules));
+            return read.map(({ shows }) => shows ? Number(shows) : null);
         }""",
-        typed,
+        [typed, rules_of_hours()],
     )
     assert dict(zip(typed, read, strict=True)) == {each: house(each) for each in typed}

@@ -4,13 +4,15 @@
    page is a plain form. */
 
 import { status } from "./dom.js";
-import { keepPage } from "./offline.js";
-import * as kept from "./phone/kept.js";
-import * as screen from "./phone/screen.js";
-import { askMachines, sendWaiting } from "./phone/send.js";
-import * as words from "./phone/words.js";
+import { keepPage } from "./offline/pages.js";
+import * as kept from "./offline/phone/kept.js";
+import * as screen from "./offline/phone/screen.js";
+import { QUEUE, askMachines, sendAll } from "./offline/phone/send.js";
+import * as words from "./offline/phone/words.js";
+import { Queue } from "./offline/queue.js";
+import { standing } from "./offline/standing.js";
+import { onChange } from "./offline/store.js";
 
-const AGAIN = 20000; // milliseconds until a line that failed is tried again
 const FRESH = 600000; // milliseconds for which the machines that this phone knows need not be asked for anew
 
 const page = document.querySelector(".phone");
@@ -18,7 +20,8 @@ const facts = JSON.parse(page.dataset.facts);
 const form = page.querySelector("[data-entry]");
 const code = decodeURIComponent(/^\/r\/([^/]+)$/.exec(location.pathname)?.[1] ?? "");
 const opened = Date.now();
-const now = { card: facts.card, cards: [], left: "", pageKept: null, timer: 0 };
+const now = { card: facts.card, cards: [], pageKept: null };
+const queue = new Queue(QUEUE, sendAll, paint);
 
 begin().catch((error) => {
   // Without a place to keep things the form is sent as it is, as without this script.
@@ -31,10 +34,9 @@ async function begin() {
   form.addEventListener("submit", submitted);
   form.elements.shows.addEventListener("input", doubted);
   page.querySelector("[data-find]").addEventListener("submit", found);
-  kept.onChange(paint);
+  onChange("entries", paint);
+  queue.watch();
   window.addEventListener("online", catchUp);
-  window.addEventListener("offline", paint);
-  document.addEventListener("visibilitychange", () => document.hidden || send());
   know((await kept.machinesOf(facts.member)).cards);
   if (code && !facts.card && !facts.unknown) screen.machine(page, now.card, code);
   await kept.tidy();
@@ -44,9 +46,9 @@ async function begin() {
 
 /** While there is a line: send what waits, hear of the machines, keep this page. */
 async function catchUp() {
-  await send();
+  await queue.send();
   await refresh();
-  now.pageKept = await keepPage(facts.worker, facts.home, screen.modules());
+  now.pageKept = await keepPage(facts.worker, facts.home, facts.scripts);
   await paint();
 }
 
@@ -84,7 +86,7 @@ async function refresh() {
 
 async function submitted(event) {
   event.preventDefault();
-  const { shows, wrong } = words.readHours(form.elements.shows.value);
+  const { shows, wrong } = words.readHours(form.elements.shows.value, facts.hours);
   screen.wrong(form, wrong);
   if (wrong) return;
   const entry = {
@@ -110,7 +112,7 @@ async function submitted(event) {
   page.querySelector("[data-doubt]").textContent = "";
   await paint();
   await wake();
-  await send();
+  await queue.send();
   await refresh();
 }
 
@@ -118,22 +120,15 @@ async function submitted(event) {
 async function wake() {
   try {
     const worker = await navigator.serviceWorker?.getRegistration();
-    await worker?.sync?.register("entries");
+    await worker?.sync?.register(QUEUE);
   } catch {
     // not allowed here: the entry is sent when the page is open
   }
 }
 
-async function send() {
-  clearTimeout(now.timer);
-  now.left = (await sendWaiting()).left;
-  if (now.left === "no line") now.timer = setTimeout(send, AGAIN);
-  await paint();
-}
-
 /** Say while it is typed that hours can hardly be right. */
 async function doubted() {
-  const { shows } = words.readHours(form.elements.shows.value);
+  const { shows } = words.readHours(form.elements.shows.value, facts.hours);
   const said = shows ? words.doubt(shows, await before()) : "";
   page.querySelector("[data-doubt]").textContent = said;
 }
@@ -167,10 +162,10 @@ async function paint() {
   const own = entries.filter((entry) => entry.member === facts.member);
   const others = entries.filter((entry) => entry.member !== facts.member && kept.waits(entry));
   screen.entries(page, own, others, (id) => kept.drop(id).then(paint));
-  status(page, words.standing({
+  status(page, standing({
     waiting: own.filter(kept.waits).length,
-    left: now.left,
-    answered: own.filter((entry) => entry.sentAt > opened),
+    left: queue.left,
+    news: words.arrived(own.filter((entry) => entry.sentAt > opened)),
     pageKept: now.pageKept,
     signIn: `${facts.sign_in}?next=${encodeURIComponent(location.pathname)}`,
   }));

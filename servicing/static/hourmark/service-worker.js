@@ -4,12 +4,13 @@
    must be; from here when there is none, or when it doesn't answer in time. Where the browser wakes this script
    once the line is back (Background Sync), it sends the hours that wait, though no page is open. */
 
-import { dropMachines } from "/static/hourmark/phone/kept.js";
-import { sendWaiting } from "/static/hourmark/phone/send.js";
+import { dropMachines } from "/static/hourmark/offline/phone/kept.js";
+import { QUEUE, sendWaiting } from "/static/hourmark/offline/phone/send.js";
 
 const KEPT = "hourmark-kept-1";
 const PATIENCE = 4000; // milliseconds until a line that is there but doesn't answer counts as none
-const HOUSE_GONE = [502, 503, 504]; // the door answers, the house doesn't
+const isHouseGone = ({ status }) => [502, 503, 504].includes(status); // the door answers, the house doesn't
+const isRefused = ({ status }) => status >= 400;
 const ORDER = /^\/orders\/\d+\/steps\/$/;
 const STICKER = /^\/r\/[^/]*$/;
 const STICKERS = "/r/"; // one page for all machines: its script fills it in
@@ -20,20 +21,15 @@ self.addEventListener("activate", (event) => event.waitUntil(forget().then(() =>
 
 self.addEventListener("message", (event) => {
   const { page, files } = event.data;
-  event.waitUntil(
-    keep(page, files).then(
-      () => event.ports[0].postMessage({ kept: true }),
-      (error) => event.ports[0].postMessage({ kept: false, why: String(error) }),
-    ),
-  );
+  const said = keep(page, files).then(() => ({ kept: true }), (error) => ({ kept: false, why: String(error) }));
+  event.waitUntil(said.then((answer) => event.ports[0].postMessage(answer)));
 });
 
 self.addEventListener("sync", (event) => {
-  if (event.tag !== "entries") return;
-  const sent = sendWaiting().then(({ left }) => {
+  if (event.tag !== QUEUE) return;
+  event.waitUntil(sendWaiting().then((left) => {
     if (left) throw new Error(left); // the browser asks again later
-  });
-  event.waitUntil(sent);
+  }));
 });
 
 self.addEventListener("fetch", (event) => {
@@ -47,11 +43,11 @@ self.addEventListener("fetch", (event) => {
   }
   if (request.method !== "GET") return;
   if (request.mode === "navigate") {
-    if (ORDER.test(url.pathname)) event.respondWith(page(request, url.pathname));
-    if (STICKER.test(url.pathname)) event.respondWith(page(request, STICKERS));
+    if (ORDER.test(url.pathname)) event.respondWith(fromLine(request, url.pathname, isHouseGone));
+    if (STICKER.test(url.pathname)) event.respondWith(fromLine(request, STICKERS, isHouseGone));
     return;
   }
-  if (!url.pathname.startsWith("/api/")) event.respondWith(file(request));
+  if (!url.pathname.startsWith("/api/")) event.respondWith(fromLine(request, request, isRefused));
 });
 
 /** Keep a page and the files it needs, all of them or none. */
@@ -67,28 +63,18 @@ async function keep(page, files) {
   await Promise.all(answers.map(([address, answer]) => kept.put(address, answer)));
 }
 
-/** A page from the line, else the one that was kept at that address. */
-async function page(request, address) {
-  const kept = await caches.open(KEPT);
-  try {
-    const answer = await inTime(fetch(request));
-    if (!HOUSE_GONE.includes(answer.status)) return answer;
-    return (await kept.match(address, { ignoreVary: true })) ?? answer;
-  } catch (error) {
-    const known = await kept.match(address, { ignoreVary: true });
-    if (known) return known;
-    throw error;
-  }
-}
+/** An answer from the line; what was kept at the address where there is none in time, or only one that is no use.
 
-/** A file from the line; from here when there is none. Files that weren't asked to be kept aren't. */
-async function file(request) {
-  const known = await caches.match(request, { cacheName: KEPT, ignoreVary: true });
+    So a page of an earlier version goes on with the scripts kept with it, though the house has them no more.
+    What wasn't asked to be kept isn't. */
+async function fromLine(request, address, useless) {
+  const known = await caches.match(address, { cacheName: KEPT, ignoreVary: true });
   if (!known) return fetch(request);
   try {
-    return await inTime(fetch(request));
+    const answer = await inTime(fetch(request));
+    return useless(answer) ? known : answer;
   } catch {
-    return known.clone();
+    return known;
   }
 }
 

@@ -4,12 +4,12 @@
    never judged. Without this script each step is a form of its own. */
 
 import { status } from "./dom.js";
-import { keepPage } from "./offline.js";
-import * as fields from "./steps/fields.js";
-import { change, dropPhoto, keepPhoto, keyOf, load } from "./steps/kept.js";
-import * as lacking from "./steps/lacking.js";
-import { Messenger } from "./steps/messenger.js";
-import * as screen from "./steps/screen.js";
+import { keepPage } from "./offline/pages.js";
+import * as fields from "./offline/steps/fields.js";
+import { change, dropPhoto, keepPhoto, keyOf, load } from "./offline/steps/kept.js";
+import * as lacking from "./offline/steps/lacking.js";
+import { Messenger } from "./offline/steps/messenger.js";
+import * as screen from "./offline/steps/screen.js";
 
 const PATIENCE = 6000; // milliseconds that a step waits for an answer before the next one is shown
 
@@ -37,13 +37,12 @@ async function begin() {
   work.addEventListener("click", clicked);
   work.addEventListener("submit", submitted);
   window.addEventListener("popstate", () => show(asked() || 1));
-  window.addEventListener("online", () => messenger.send());
-  window.addEventListener("offline", () => messenger.paint());
+  messenger.watch();
   for (const name of Object.keys(facts.judging)) screen.judged(work, facts, name);
   await show(asked() || kept?.step || 1);
   if (kept) await messenger.catchUp(kept, fresh);
   await messenger.send();
-  messenger.pageKept(await keepPage(facts.worker, location.pathname, screen.modules()));
+  messenger.pageKept(await keepPage(facts.worker, location.pathname, facts.scripts));
 }
 
 /** Show what is kept: what was recorded when last heard of, and what was typed over it. */
@@ -103,10 +102,9 @@ async function submitted(event) {
 async function goOn(button) {
   const { line = "" } = button.closest("[data-step]").dataset;
   await messenger.looked(line);
-  const kept = await keep(() => {});
-  const wrong = lacking.ofLine(facts, { ...kept.base, ...kept.typed }, line);
   await inTime(messenger.send({ all: true }));
-  await messenger.lacks(line, wrong);
+  const kept = await keep(() => {});
+  await messenger.lacks(line, lacking.ofLine(facts, { ...kept.base, ...kept.typed }, line));
   if (messenger.visible !== line) return;
   if (await messenger.refuses(line)) screen.firstWrong(work, line);
   else await go(Number(button.dataset.go));

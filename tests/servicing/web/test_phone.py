@@ -5,6 +5,7 @@ import re
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from io import BytesIO
+from pathlib import Path
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -15,9 +16,11 @@ from PIL import Image
 from fleet import readings
 from fleet.machines import attachments, retirement
 from fleet.models import Reading
+from servicing.web import service_worker
 from tests.factories import AttachmentFactory, MachineFactory, MachineTypeFactory, MemberFactory
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
+STATIC = Path(__file__).parents[3] / "servicing" / "static"
 
 
 @pytest.fixture(autouse=True)
@@ -162,6 +165,21 @@ def test_the_pages_let_in_nothing_from_elsewhere_and_carry_no_script_of_their_ow
     worker = client.get(reverse("service-worker"))
     assert worker["Content-Security-Policy"] == "default-src 'none'; script-src 'self'; connect-src 'self'"
     worker.close()
+
+
+def test_every_script_that_a_page_imports_is_kept_with_it(farm, tractor):
+    phone = json.loads(farm.client("counter").get(page(tractor)).context["facts"])["scripts"]
+    assert set(phone) == {"/static/hourmark/dom.js", *offline("*.js"), *offline("phone/*.js")}
+    steps = service_worker.scripts_of("hourmark/steps.js")
+    assert set(steps) == {"/static/hourmark/dom.js", *offline("*.js"), *offline("steps/*.js")}
+    assert [len(set(each)) - len(each) for each in (phone, steps)] == [0, 0]
+
+
+def offline(pattern: str) -> list[str]:
+    """The addresses of the scripts for pages without a signal."""
+    found = [path.relative_to(STATIC) for path in (STATIC / "hourmark" / "offline").glob(pattern)]
+    assert found
+    return [f"/static/{path}" for path in found]
 
 
 def test_what_the_scripts_are_told(farm, tractor):

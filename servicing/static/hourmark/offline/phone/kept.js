@@ -10,38 +10,19 @@
      photoSent, photoSaid  that the house has the photo, or why not
    machines: {member, at, cards}: as the house told them (api/v1/phone), and when */
 
-import { within } from "../store.js";
+import { change, within } from "../store.js";
 
 const KNOWN_FOR = 3 * 24 * 3600 * 1000; // milliseconds for which an entry that is in the house is still shown
 
-const changes = globalThis.BroadcastChannel ? new BroadcastChannel("hourmark-entries") : null;
-
-/** Call `tell` whenever another page or the service worker changed an entry. */
-export const onChange = (tell) => changes?.addEventListener("message", tell);
-
-export async function keep(entry) {
-  await within("entries", "readwrite", (store) => store.put(entry));
-  changes?.postMessage("kept");
-}
+export const keep = (entry) => within("entries", "readwrite", (rows) => rows.put(entry));
+export const drop = (id) => within("entries", "readwrite", (rows) => rows.delete(id));
 
 /** Note what became of an entry, unless it was dropped meanwhile. */
-export async function note(id, facts) {
-  await within("entries", "readwrite", (store) => {
-    store.get(id).onsuccess = ({ target: { result } }) => result && store.put({ ...result, ...facts });
-  });
-  changes?.postMessage("noted");
-}
-
-export async function drop(id) {
-  await within("entries", "readwrite", (store) => store.delete(id));
-  changes?.postMessage("dropped");
-}
+export const note = (id, facts) => change("entries", id, (entry) => entry && { ...entry, ...facts });
 
 /** Every entry on this phone, the latest first. */
 export async function all() {
-  const found = await within("entries", "readonly", (store, take) => {
-    store.getAll().onsuccess = (event) => take(event.target.result);
-  });
+  const found = await within("entries", "readonly", (rows) => rows.getAll());
   return found.sort((one, other) => other.at - one.at);
 }
 
@@ -56,17 +37,13 @@ export async function tidy() {
 }
 
 export const keepMachines = ({ member, machines }) =>
-  within("machines", "readwrite", (store) => {
-    store.clear(); // one person at a time
-    store.put({ member, at: Date.now(), cards: machines });
+  within("machines", "readwrite", (rows) => {
+    rows.clear(); // one person at a time
+    rows.put({ member, at: Date.now(), cards: machines });
   });
 
-export const dropMachines = () => within("machines", "readwrite", (store) => store.clear());
+export const dropMachines = () => within("machines", "readwrite", (rows) => rows.clear());
 
 /** The machines of this member as they were last heard of. */
-export async function machinesOf(member) {
-  const kept = await within("machines", "readonly", (store, take) => {
-    store.get(member).onsuccess = (event) => take(event.target.result);
-  });
-  return kept ?? { at: 0, cards: [] };
-}
+export const machinesOf = async (member) =>
+  (await within("machines", "readonly", (rows) => rows.get(member))) ?? { at: 0, cards: [] };

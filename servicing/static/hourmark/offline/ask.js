@@ -1,17 +1,22 @@
 /* Asks the house: the same API a device uses, with this browser's own sign-in. For pages and the service worker. */
 
 const PATIENCE = 20000; // milliseconds
+const TOO_LARGE = 413; // said by what stands before the house, too, in its own words
+const FRESH_TOKEN = "/api/v1/phone?code=0"; // asks for no machine: its answer brings a token of forms
 
-/** The house refused; `problem` is its problem document (RFC 9457), or {} where it sent none. */
+/** The house refused; `problem` is its problem document (RFC 9457), the message its most exact sentence. */
 export class Refused extends Error {
   constructor(status, problem) {
-    super(problem.detail ?? `Refused (${status}).`);
+    super(problem.errors?.[0]?.detail ?? problem.detail ?? `Refused (${status}).`);
     this.status = status;
     this.problem = problem;
   }
 }
 
-/** Ask; the answer's JSON. Throws Refused, or whatever fetch throws when there is no line. */
+/** Ask; the answer's JSON. Throws Refused, or another error where the house didn't answer.
+
+    What isn't JSON is another's answer: of a network that wants a sign-in of its own, of a door before a house
+    that is gone. */
 export async function ask(address, options = {}) {
   const answer = await fetch(address, {
     credentials: "same-origin",
@@ -20,20 +25,33 @@ export async function ask(address, options = {}) {
     headers: { Accept: "application/json", "X-CSRFToken": await token(), ...options.headers },
   });
   const isJson = (answer.headers.get("Content-Type") ?? "").includes("json");
+  if (!isJson && answer.status !== TOO_LARGE) throw new Error(`${address}: not answered by the house`);
   const body = isJson ? await answer.json() : {};
   if (!answer.ok) throw new Refused(answer.status, body);
   return body;
 }
 
+/** Send; where the token of forms has ended though the sign-in has not, once more with a fresh one. */
+async function post(address, options) {
+  const sent = { method: "POST", ...options };
+  try {
+    return await ask(address, sent);
+  } catch (error) {
+    if (!(error instanceof Refused) || error.status !== 403) throw error;
+    await ask(FRESH_TOKEN);
+    return ask(address, sent);
+  }
+}
+
 /** Send a body as JSON. */
 export const send = (address, body) =>
-  ask(address, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
+  post(address, { headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
 
 /** Send a photo. */
 export function sendPhoto(address, blob, name) {
   const form = new FormData();
   form.append("photo", blob, name);
-  return ask(address, { method: "POST", body: form });
+  return post(address, { body: form });
 }
 
 /** The token as it is now: signing in again changes it, and the page may be older than that. */

@@ -1,19 +1,20 @@
 /* What is said of hours on this phone. */
 
-const SPACES = /[\s\u00a0\u202f]/g;
+import { parts, readNumber } from "../numbers.js";
+
 const DAY = 24 * 3600 * 1000; // milliseconds
 const AT_ONCE = 10000; // milliseconds: what the house answered within them is told together
 const SLACK = 1; // hours by which a reading may outrun the clock before it is doubted here
 
-/** Read what was typed as the house does: {shows} with a point, or {wrong}. */
-export function readHours(typed) {
-  let text = typed.replace(SPACES, "");
-  if (!text) return { wrong: "Write what the meter shows." };
-  if (/^\+?\d*,(?!\d{3}$)\d*$/.test(text)) text = text.replace(",", ".");
-  if (text.includes(",")) return { wrong: "Write it without commas between thousands, like 1204.5." };
-  const plain = /^\+?0*(\d{0,7})(?:\.(\d{0,2}))?$/.exec(text);
-  if (!plain || !/\d/.test(text)) return { wrong: "Write the number as the meter shows it, like 1204.5." };
-  return { shows: `${plain[1] || "0"}${plain[2] ? `.${plain[2]}` : ""}` };
+/** Read what was typed as the house does, by the rules it sends: {shows} with a point, or {wrong}. */
+export function readHours(typed, rules) {
+  if (!typed.trim()) return { wrong: rules.required };
+  const { text, why } = readNumber(typed, rules);
+  if (why === "two_ways") return { wrong: "Write it without commas between thousands, like 1204.5." };
+  if (why) return { wrong: rules.invalid };
+  const { minus, before, after } = parts(text);
+  if (minus || before.length > rules.digits || after.length > rules.places) return { wrong: rules.invalid };
+  return { shows: `${before || "0"}${after && `.${after}`}` };
 }
 
 /** `1204.5` as `1 204.5 h`. */
@@ -36,10 +37,8 @@ export function doubt(shows, before, now = Date.now()) {
 export const moment = (at) =>
   new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" }).format(at);
 
-const entries = (count) => (count === 1 ? "1 entry" : `${count} entries`);
-
 /** What became of the entries that the house has just answered, or null. */
-function arrived(answered) {
+export function arrived(answered) {
   const latest = Math.max(...answered.map((entry) => entry.sentAt));
   const together = answered.filter((entry) => latest - entry.sentAt < AT_ONCE);
   const [one] = together;
@@ -47,23 +46,9 @@ function arrived(answered) {
   const count = (state) => together.filter((entry) => entry.state === state).length;
   const kind = count("held") || count("refused") ? "warning" : "";
   if (together.length > 1) {
-    const parts = [[count("counted"), "counted"], [count("held"), "held"], [count("refused"), "not taken"]];
-    return { text: `Sent: ${parts.filter(([n]) => n).map(([n, word]) => `${n} ${word}`).join(", ")}.`, kind };
+    const counts = [[count("counted"), "counted"], [count("held"), "held"], [count("refused"), "not taken"]];
+    return { text: `Sent: ${counts.filter(([n]) => n).map(([n, word]) => `${n} ${word}`).join(", ")}.`, kind };
   }
   const words = { counted: "Counted", held: "Held", refused: "Not taken", struck: "Struck before" };
   return { text: `${words[one.state]}: ${one.tag} ${hours(one.shows)}. ${one.said}`.trim(), kind };
-}
-
-/** What the line at the top of the page says, and how. `answered`: entries that the house answered lately. */
-export function standing({ waiting, left, answered, pageKept, signIn }) {
-  const kept = `Kept on this phone: ${entries(waiting)}`;
-  if (waiting && left === "signed out") {
-    return { text: `${kept}. Sign in again to send.`, kind: "warning", link: { href: signIn, text: "Sign in" } };
-  }
-  if (waiting) return { text: `${kept}, sent when the line is back.`, kind: "waiting" };
-  const news = arrived(answered);
-  if (news) return news;
-  if (!navigator.onLine) return { text: "No line. Go on: what you enter is kept on this phone.", kind: "waiting" };
-  if (pageKept === false) return { text: "This browser can't open the page without a line." };
-  return { text: pageKept ? "Opens without a line, too." : "" };
 }

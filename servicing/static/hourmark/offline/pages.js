@@ -1,12 +1,14 @@
 /* Has the service worker keep a page and its files, so that it opens without a line. */
 
-/** Keep the page at an address; whether it is kept now. A browser that can't keeps entries all the same. */
-export async function keepPage(worker, page, modules) {
+/** Keep the page at an address with the scripts that its own imports; whether it is kept now.
+
+    A browser that can't keeps entries all the same. */
+export async function keepPage(worker, page, scripts) {
   if (!("serviceWorker" in navigator) || !window.isSecureContext) return false;
   try {
     await navigator.serviceWorker.register(worker, { scope: "/", type: "module", updateViaCache: "none" });
     const ready = await navigator.serviceWorker.ready;
-    return (await ask(ready.active, { page, files: [...files(), ...modules] })) || (await isKept(page));
+    return (await ask(ready.active, { page, files: [...files(), ...scripts] })) || (await isKept(page));
   } catch {
     return isKept(page);
   }

@@ -1,6 +1,6 @@
 /* Two people, one order: what the other recorded meanwhile, beside what was typed here. */
 
-import { make } from "../dom.js";
+import { make } from "../../dom.js";
 import { at, groupOf } from "./fields.js";
 
 const DAY = { day: "numeric", month: "short" };
@@ -17,8 +17,7 @@ export function compare(kept, theirs) {
   const clashes = new Map();
   for (const name of mine.filter((each) => groups.has(groupOf(each)))) {
     const group = groupOf(name);
-    const also = moved.filter((each) => groupOf(each) === group);
-    clashes.set(group, [...new Set([...also, ...fields.filter((each) => groupOf(each) === group && mine.includes(each))])]);
+    clashes.set(group, [...new Set([...moved, ...mine])].filter((each) => groupOf(each) === group));
   }
   return { clashes, changes: moved.filter((name) => !clashes.has(groupOf(name))) };
 }

@@ -1,6 +1,7 @@
 /* Sends what was typed on an order to the house. */
 
 import * as house from "../ask.js";
+import { readNumber } from "../numbers.js";
 import { at } from "./fields.js";
 
 export const order = (facts) => house.ask(facts.api);
@@ -16,42 +17,40 @@ export const sendPhoto = (facts, photo) =>
 export function bodyOf(facts, values, revision, closing) {
   const body = {
     revision,
-    lines: facts.lines.map(({ line, checks }) => lineOf(values, `lines-${line}`, line, checks)),
-    parts: rows(values, "parts", "further", "part", "quantity", closing),
-    labour: rows(values, "labour", "helper", "technician", "minutes", closing),
+    lines: facts.lines.map((line) => lineOf(values, line)),
+    parts: rows(facts, values, "parts", "further", "part", "quantity", closing),
+    labour: rows(facts, values, "labour", "helper", "technician", "minutes", closing),
   };
   if (closing) {
-    body.hours = figure(at(values, "hours"));
+    body.hours = figure(facts, at(values, "hours"));
     body.hours_confirmed = Boolean(at(values, "hours_confirmed"));
     body.finished_seconds_ago = Math.max(0, Math.round((Date.now() - closing) / 1000));
   }
   return body;
 }
 
-function lineOf(values, where, line, checks) {
+const OF_A_CHECK = ["found", "found_unit", "left", "left_unit"];
+
+/** What was entered for a line, its checks included. */
+export function lineOf(values, { line, checks }) {
+  const where = `lines-${line}`;
   return {
     line,
     outcome: at(values, `${where}-outcome`),
     reason: at(values, `${where}-reason`),
     put_off_until: at(values, `${where}-put_off_until`) || null,
     note: at(values, `${where}-note`),
-    checks: checks.map((check) => {
-      const name = `${where}-checks-${check}`;
-      return {
-        check,
-        found: at(values, `${name}-found`),
-        found_unit: at(values, `${name}-found_unit`),
-        left: at(values, `${name}-left`),
-        left_unit: at(values, `${name}-left_unit`),
-      };
-    }),
+    checks: checks.map((check) => ({
+      check,
+      ...Object.fromEntries(OF_A_CHECK.map((name) => [name, at(values, `${where}-checks-${check}-${name}`)])),
+    })),
   };
 }
 
 const typedIn = new WeakMap(); // for a row that is sent: the fields it was typed in
 
 /** Rows of parts or minutes: those the page knows by id, and at closing those chosen from a list. */
-function rows(values, known, chosen, id, amount, closing) {
+function rows(facts, values, known, chosen, id, amount, closing) {
   const found = [];
   for (const [name, value] of Object.entries(values)) {
     const own = new RegExp(`^${known}-(\\d+)-${amount}$`).exec(name);
@@ -59,18 +58,15 @@ function rows(values, known, chosen, id, amount, closing) {
     const choice = other ? `${chosen}-${other[1]}-${id}` : name;
     const which = own?.[1] ?? (closing && other ? at(values, choice) : "");
     if (!which || !value.trim()) continue;
-    const row = { [id]: Number(which), [amount]: figure(value) };
+    const row = { [id]: Number(which), [amount]: figure(facts, value) };
     typedIn.set(row, { [id]: choice, [amount]: name });
     found.push(row);
   }
   return found;
 }
 
-/** A number as the API reads it: a point, no spaces. A comma that could part thousands stays: the API refuses it. */
-function figure(typed) {
-  const text = typed.replace(/\s/g, "");
-  return /^[-+]?\d*,(?!\d{3}$)\d*$/.test(text) ? text.replace(",", ".") : text;
-}
+/** A number as the API reads it, with a point; what can't be read stays as it is: the API refuses it. */
+const figure = (facts, typed) => readNumber(typed, facts.rules.number).text ?? typed.replace(/\s/g, "");
 
 /** The name of the field that a JSON pointer into the body means; "" where it means none. */
 export function fieldAt(pointer, body) {

@@ -1,18 +1,12 @@
 /* What the phone shows: one step, what waits to be sent, what is still open, what a value means. */
 
-import { make } from "../dom.js";
+import { make } from "../../dom.js";
 import { at, groupOf, read } from "./fields.js";
 import { showAside } from "./differ.js";
 import { judge, verdict } from "./judge.js";
 import { ended } from "./words.js";
 
 export const section = (work, number) => work.querySelector(`[data-step="${number}"]`);
-
-/** The addresses of the scripts that the page's script needs. */
-export const modules = () =>
-  ["../offline", "../store", "../ask", "../dom", "./kept", "./fields", "./judge", "./lacking", "./send", "./differ", "./messenger", "./words", "./screen"].map(
-    (name) => new URL(`${name}.js`, import.meta.url).pathname,
-  );
 
 /** Show one step and hide the others; false where there is none of that number. */
 export function show(work, number) {
@@ -29,7 +23,7 @@ export function show(work, number) {
 export function judged(work, facts, check) {
   const place = work.querySelector(`[data-verdict="${check}"]`);
   const value = (moment) => ({ value: read(`${check}-${moment}`), unit: read(`${check}-${moment}_unit`) });
-  const { passed, said } = verdict(facts.judging[check], value("found"), value("left"), facts.sentences);
+  const { passed, said } = verdict(facts.judging[check], value("found"), value("left"), facts.rules);
   if (place.textContent !== said) place.textContent = said;
   place.classList.toggle("work-outside", passed === false);
 }
@@ -47,7 +41,7 @@ export function firstWrong(work, line) {
 export function failed(facts, typed) {
   const fails = ([name, value]) => {
     const rule = facts.judging[/^(.*)-(?:found|left)$/.exec(name)?.[1]];
-    return rule?.safety && value.trim() && judge(rule, value, at(typed, `${name}_unit`), facts.sentences).passes === false;
+    return rule?.safety && value.trim() && judge(rule, value, at(typed, `${name}_unit`), facts.rules).passes === false;
   };
   return Object.entries(typed).filter(fails).map(String).join("; ");
 }

@@ -1,13 +1,7 @@
 /* What the page behind a sticker shows: the machine, what was entered on this phone, and what is wrong. */
 
-import { make } from "../dom.js";
+import { make } from "../../dom.js";
 import { hours, moment } from "./words.js";
-
-/** The addresses of the scripts that the page's script needs. */
-export const modules = () =>
-  ["../offline", "../store", "../ask", "../dom", "./kept", "./send", "./words", "./screen"].map(
-    (name) => new URL(`${name}.js`, import.meta.url).pathname,
-  );
 
 /** Fill the page in for a machine as this phone knows it; without a card for a code that it doesn't know. */
 export function machine(page, card, code) {

@@ -37,14 +37,33 @@ function database() {
   return opened;
 }
 
-/** Run one transaction; `work` gets the store and a function that takes the result. */
+const channels = {};
+const channel = (store) => (channels[store] ??= new BroadcastChannel(`hourmark-${store}`));
+
+/** Call `tell` whenever another page or the service worker changed something in a store. */
+export const onChange = (store, tell) => globalThis.BroadcastChannel && channel(store).addEventListener("message", tell);
+
+/** Run one transaction; the result is that of the request that `work` makes of the store. */
 export async function within(store, mode, work) {
   const transaction = (await database()).transaction(store, mode, SAFE);
-  let result;
-  work(transaction.objectStore(store), (value) => { result = value; });
+  const asked = work(transaction.objectStore(store));
   await new Promise((resolve, reject) => {
     transaction.oncomplete = resolve;
     transaction.onabort = () => reject(transaction.error);
   });
-  return result;
+  if (mode === "readwrite" && globalThis.BroadcastChannel) channel(store).postMessage("changed");
+  return asked?.result;
 }
+
+/** Change what is kept under a key, in one transaction, so that two windows don't undo each other.
+
+    `edit` gets what is there and returns what is to be there; nothing leaves it as it is. */
+export const change = (store, key, edit) =>
+  within(store, "readwrite", (rows) => {
+    const changed = {};
+    rows.get(key).onsuccess = ({ target }) => {
+      changed.result = edit(target.result);
+      if (changed.result) rows.put(changed.result);
+    };
+    return changed;
+  });

@@ -1,5 +1,7 @@
 /* The fields of the page, and what is recorded, as plain values by the name of the field. */
 
+import { make } from "../../dom.js";
+
 const NOT_ENTRIES = new Set(["csrfmiddlewaretoken", "revision", "shown", "asked", "photo", "save", "close", ""]);
 
 export const at = (values, name) => values[name] ?? "";
@@ -20,16 +22,12 @@ const controls = (name) => [...document.getElementsByName(name)];
 /** What stands in a field now. A unit without a value says nothing. */
 export function read(name) {
   if (name.endsWith("_unit") && !read(name.replace(/_unit$/, ""))) return "";
-  return now(controls(name));
+  const [first] = controls(name);
+  return first && ticks(first) ? ticked(controls(name), "checked") : (first?.value ?? "");
 }
 
-function now(elements) {
-  const [first] = elements;
-  if (!first) return "";
-  if (first.type === "radio") return elements.find((each) => each.checked)?.value ?? "";
-  if (first.type === "checkbox") return first.checked ? first.value : "";
-  return first.value;
-}
+const ticks = ({ type }) => ["radio", "checkbox"].includes(type);
+const ticked = (elements, how) => elements.find((each) => each[how])?.value ?? "";
 
 /** Put a value into a field; an empty unit leaves the limit's own unit chosen. */
 export function write(name, value) {
@@ -59,8 +57,7 @@ export function given() {
 function standard(elements) {
   const [first] = elements;
   if (first.dataset.proposed) return "";
-  if (first.type === "radio") return elements.find((each) => each.defaultChecked)?.value ?? "";
-  if (first.type === "checkbox") return first.defaultChecked ? first.value : "";
+  if (ticks(first)) return ticked(elements, "defaultChecked");
   if (first.tagName === "SELECT") return [...first.options].find((each) => each.defaultSelected)?.value ?? "";
   return first.defaultValue;
 }
@@ -105,10 +102,7 @@ export function wrong(name, sentence) {
   const [first] = controls(name);
   if (!first) return null;
   right(name);
-  const said = document.createElement("p");
-  said.className = "wrong";
-  said.id = `wrong-${name}`;
-  said.textContent = `Not accepted: ${sentence}`;
+  const said = make("p", { className: "wrong", id: `wrong-${name}` }, `Not accepted: ${sentence}`);
   const box = first.closest(".check-value, .field");
   box.append(said);
   box.closest("details")?.setAttribute("open", "");

@@ -2,26 +2,19 @@
 
 import { at } from "./fields.js";
 import { minutes, problems } from "./judge.js";
+import { lineOf } from "./send.js";
 
 /** What is missing or wrong with a line, as [[field, sentence]]; once something came of it, all that closing asks. */
 export function ofLine(facts, values, number, { closing = false } = {}) {
   const line = facts.lines.find((each) => String(each.line) === String(number));
   if (!line) return [];
   const where = `lines-${line.line}`;
-  const value = (name) => at(values, `${where}-${name}`);
-  const checks = {};
-  const typed = {};
-  for (const check of line.checks) {
-    checks[check] = facts.judging[`${where}-checks-${check}`];
-    typed[check] = Object.fromEntries(
-      ["found", "found_unit", "left", "left_unit"].map((name) => [name, value(`checks-${check}-${name}`)]),
-    );
-  }
-  const [outcome, reason, until] = ["outcome", "reason", "put_off_until"].map(value);
-  const entry = { outcome, reason, put_off_until: until, checks: typed };
-  const { today, sentences } = facts;
-  const finished = closing || Boolean(outcome);
-  return problems({ not_fitted: line.not_fitted, checks }, entry, { today, finished, sentences }).map(
+  const entered = lineOf(values, line);
+  const entry = { ...entered, checks: Object.fromEntries(entered.checks.map((each) => [each.check, each])) };
+  const checks = Object.fromEntries(line.checks.map((check) => [check, facts.judging[`${where}-checks-${check}`]]));
+  const { today, rules } = facts;
+  const finished = closing || Boolean(entry.outcome);
+  return problems({ not_fitted: line.not_fitted, checks }, entry, { today, finished, rules }).map(
     ([path, sentence]) => [`${where}-${path.join("-")}`, sentence],
   );
 }
@@ -52,12 +45,12 @@ export function ofEnd(facts, values, { closing = false } = {}) {
   const found = [];
   for (const [name, value] of Object.entries(values)) {
     if (!/-minutes$/.test(name) || !value.trim()) continue;
-    const { wrong } = minutes(value, facts.sentences);
+    const { wrong } = minutes(value, facts.rules);
     if (wrong) found.push([name, wrong]);
   }
   if (!closing) return found;
-  if (!at(values, "hours").trim()) found.push(["hours", facts.sentences.hours]);
-  return [...found, ...ofChosen(values, facts.sentences)];
+  if (!at(values, "hours").trim()) found.push(["hours", facts.rules.sentences.hours]);
+  return [...found, ...ofChosen(values, facts.rules.sentences)];
 }
 
 /** The same of everything. */

@@ -1,7 +1,8 @@
 /* Carries what is kept on this phone to the house, and brings back what others did meanwhile. */
 
-import { Refused } from "../ask.js";
-import { status } from "../dom.js";
+import { status } from "../../dom.js";
+import { Queue, meaning, refusal } from "../queue.js";
+import { onChange } from "../store.js";
 import { addTyped, both, compare, labelOf, show } from "./differ.js";
 import * as fields from "./fields.js";
 import { dropPhoto, forget, keepPhoto, load, photosOf } from "./kept.js";
@@ -9,30 +10,38 @@ import * as screen from "./screen.js";
 import { standing } from "./words.js";
 import { bodyOf, fieldAt, order as fetchOrder, send, sendPhoto } from "./send.js";
 
-const AGAIN = 20000; // milliseconds until a line that failed is tried again
 const WITH_CLOSING = /^(hours|further-|helper-)/; // what only closing takes
 
 export class Messenger {
   visible = ""; // the line whose step is on the screen: it is sent when it is left
   #held = new Set(); // lines the house would not take as they are: not sent again until something is typed
   #clash = false; // a person is asked to choose
-  #state = "";
-  #busy = null;
-  #again = false;
+  #told = ""; // what the house said that no field shows
   #all = false;
   #pageKept = null;
   #warned = "";
   #place;
+  #queue;
 
   constructor({ work, facts, key, keep, leave }) {
     Object.assign(this, { work, facts, key, keep, leave });
     this.#place = work.querySelector("[data-differ]");
+    this.#queue = new Queue(`order-${key}`, () => this.#sendAll(), () => {
+      this.#all = false;
+      return this.paint();
+    });
+  }
+
+  /** Send when there is a line again, and say what other windows changed. */
+  watch() {
+    this.#queue.watch();
+    for (const store of ["orders", "photos"]) onChange(store, () => this.paint());
   }
 
   /** Something of this line was typed anew: it may be sent again. */
   touched(group) {
     this.#held.delete(group);
-    this.#state = "";
+    this.#told = "";
   }
 
   /** Forget what was wrong with a line (null: with all) where something was typed since: it is looked at anew. */
@@ -78,74 +87,52 @@ export class Messenger {
     }
   }
 
-  /** Send what can be sent; once at a time. `all`: the step on the screen too. */
-  async send({ all = false } = {}) {
+  /** Send what can be sent. `all`: the step on the screen too. */
+  send({ all = false } = {}) {
     this.#all ||= all;
-    if (this.#busy) {
-      this.#again = true;
-      return this.#busy;
-    }
-    this.#busy = (async () => {
-      do {
-        this.#again = false;
-        await this.#once();
-      } while (this.#again);
-      this.#all = false;
-    })();
-    try {
-      await this.#busy;
-    } finally {
-      this.#busy = null;
-      await this.paint();
-    }
-    return undefined;
+    return this.#queue.send();
   }
 
-  async #once() {
+  async #sendAll() {
     const kept = await load(this.key);
-    if (!kept) return;
-    if (this.#clash) {
-      await this.#warn(kept);
-      return;
-    }
+    if (this.#clash) await this.#warn(kept);
+    else if (kept) await this.#sendReady(kept);
+  }
+
+  async #sendReady(kept) {
     const ready = this.#ready(kept);
     const photos = (await photosOf(this.key)).filter((photo) => !photo.refused);
     if (!ready.length && !kept.closing && !photos.length) return;
-    if (!navigator.onLine) {
-      this.#state = "waiting";
-      return;
-    }
-    this.#state = "sending";
-    status(this.work, { text: "Sending…" });
-    let body = null;
+    this.#told = "";
+    if (navigator.onLine) status(this.work, { text: "Sending…" });
+    for (const photo of photos) await this.#photo(photo);
+    if (ready.length || kept.closing) await this.#record(kept, ready);
+  }
+
+  async #record(kept, ready) {
+    const sent = Object.fromEntries(ready.map((name) => [name, kept.typed[name]]));
+    const body = bodyOf(this.facts, { ...kept.base, ...sent }, kept.revision, kept.closing);
     try {
-      for (const photo of photos) await this.#photo(photo);
-      if (ready.length || kept.closing) {
-        const sent = Object.fromEntries(ready.map((name) => [name, kept.typed[name]]));
-        body = bodyOf(this.facts, { ...kept.base, ...sent }, kept.revision, kept.closing);
-        await this.#taken(await send(this.facts, body, kept.closing), sent);
-      }
-      this.#state = "";
+      await this.#taken(await send(this.facts, body, kept.closing), sent);
     } catch (error) {
-      await this.#failed(error, body, kept);
+      const means = meaning(error);
+      if (means === "conflict") await this.#moved(error.message);
+      else if (means === "refused") await this.#refuse(error, body, kept, sent);
+      else throw error;
     }
   }
 
   /** While a person has yet to choose: the house refuses what is sent, but tags out by a check that failed. */
   async #warn(kept) {
     const failed = screen.failed(this.facts, kept.typed);
-    if (!failed || failed === this.#warned || !navigator.onLine) return;
+    if (!failed || failed === this.#warned) return;
     try {
       await send(this.facts, bodyOf(this.facts, { ...kept.base, ...kept.typed }, kept.revision, 0), 0);
     } catch (error) {
-      if (!(error instanceof Refused) || error.status !== 409) return; // tried again with the next sending
+      if (!["conflict", "refused"].includes(meaning(error))) throw error; // it is tried again
     }
     this.#warned = failed;
-    try {
-      screen.taggedOut(this.work, this.facts, (await fetchOrder(this.facts)).tagged_out);
-    } catch {
-      // shown as soon as the order is heard of again
-    }
+    await this.#hear();
   }
 
   #ready(kept) {
@@ -159,12 +146,11 @@ export class Messenger {
 
   async #photo(photo) {
     try {
-      const answer = await sendPhoto(this.facts, photo);
+      const { url } = await sendPhoto(this.facts, photo);
       await dropPhoto(photo.id);
-      screen.sentPhoto(this.work, photo.line, answer.url);
+      screen.sentPhoto(this.work, photo.line, url);
     } catch (error) {
-      if (!(error instanceof Refused) || ![400, 404, 409, 413, 422].includes(error.status)) throw error;
-      await keepPhoto({ ...photo, refused: error.message });
+      await keepPhoto({ ...photo, refused: refusal(error, { photo: true }) });
     }
   }
 
@@ -187,26 +173,17 @@ export class Messenger {
     this.leave();
   }
 
-  async #failed(error, body, kept) {
-    if (!(error instanceof Refused) || error.status >= 500 || error.status === 429) {
-      this.#state = "waiting";
-      setTimeout(() => this.send(), AGAIN);
-    } else if (error.status === 409) {
-      try {
-        const order = await fetchOrder(this.facts);
-        screen.taggedOut(this.work, this.facts, order.tagged_out);
-        await this.#meet(fields.recorded(order), { ...order, order, said: error.message });
-      } catch (second) {
-        if (second instanceof Refused && second.status === 409) throw second;
-        await this.#failed(second, body, kept);
-      }
-    } else if ([400, 422].includes(error.status)) {
-      await this.#refuse(error.problem.errors ?? [], error.message, body, kept);
-    } else if ([401, 403].includes(error.status)) {
-      this.#state = "signed out";
-    } else {
-      this.#state = error.message;
-    }
+  /** Ask for the order as it stands in the house, and say what is tagged out. */
+  async #hear() {
+    const order = await fetchOrder(this.facts);
+    screen.taggedOut(this.work, this.facts, order.tagged_out);
+    return order;
+  }
+
+  /** The order has moved on, the house says. */
+  async #moved(said) {
+    const order = await this.#hear();
+    await this.#meet(fields.recorded(order), { ...order, order, said });
   }
 
   #right(kept, name) {
@@ -214,10 +191,13 @@ export class Messenger {
     fields.right(name);
   }
 
-  /** Say beside each field what is wrong with it; the other lines are sent without it. */
-  async #refuse(errors, message, body, kept) {
-    this.#state = errors.length ? "" : message;
-    const wrong = errors.map(({ detail, pointer }) => [fieldAt(pointer ?? "", body), detail]);
+  /** Say beside each field what is wrong with it, unless it was typed over meanwhile; the other lines are sent. */
+  async #refuse({ problem: { errors = [] }, message }, body, kept, sent) {
+    this.#told = errors.length ? "" : message;
+    const { typed } = await load(this.key);
+    const wrong = errors
+      .map(({ detail, pointer }) => [fieldAt(pointer ?? "", body), detail])
+      .filter(([name]) => typed[name] === sent[name]);
     let first = null;
     for (const [name, sentence] of wrong) {
       const step = fields.wrong(name, sentence);
@@ -238,14 +218,13 @@ export class Messenger {
       this.visible = first?.dataset.line ?? this.visible;
     }
     await this.#keptAllTheSame();
-    this.#again = this.#ready(await load(this.key)).length > 0 && errors.length > 0;
+    if (errors.length && this.#ready(await load(this.key)).length) this.#queue.send();
   }
 
   /** Of what was refused the house keeps what can hurt somebody: hear which that is, and what is tagged out. */
   async #keptAllTheSame() {
     try {
-      const order = await fetchOrder(this.facts);
-      screen.taggedOut(this.work, this.facts, order.tagged_out);
+      const order = await this.#hear();
       const base = fields.recorded(order);
       const kept = await load(this.key);
       if (compare(kept, base).clashes.size) return; // somebody else's: what is sent next is told so
@@ -267,7 +246,7 @@ export class Messenger {
     if (!clashes.size && !over) {
       const now = await this.keep((each) => Object.assign(each, { base: theirs, revision }));
       this.#write(now, theirs);
-      this.#again = canSend;
+      if (canSend) this.#queue.send();
     } else {
       this.#clash = true;
     }
@@ -282,7 +261,7 @@ export class Messenger {
       const now = await this.keep((each) => Object.assign(each, { base: theirs, revision }));
       this.#write(now, theirs);
       this.#clash = false;
-      this.#state = "";
+      this.#told = "";
       this.#place.replaceChildren();
       await this.send({ all: true });
     };
@@ -330,15 +309,16 @@ export class Messenger {
     const atClosing = names.filter((name) => WITH_CLOSING.test(name)).length;
     const refused = Object.keys(kept.refused);
     const groups = new Set(refused.map(fields.groupOf));
-    const waits = names.filter((name) => !WITH_CLOSING.test(name) && !groups.has(fields.groupOf(name))).length + photos.length;
-    const stand = { waits, atClosing, closing: kept.closing, clash: this.#clash, state: this.#state };
-    const said = standing({ ...stand, pageKept: this.#pageKept, refused: refused.length });
-    status(this.work, { ...said, link: this.#link(refused) });
+    const ready = names.filter((name) => !WITH_CLOSING.test(name) && !groups.has(fields.groupOf(name)));
+    const waits = ready.length + photos.filter((photo) => !photo.refused).length;
+    const { left } = this.#queue;
+    const stand = { waits, atClosing, closing: kept.closing, clash: this.#clash, told: this.#told, left };
+    const page = { pageKept: this.#pageKept, signIn: this.facts.sign_in };
+    status(this.work, { link: this.#link(refused), ...standing({ ...stand, ...page, refused: refused.length }) });
   }
 
-  /** Where to go from the line at the top: to sign in, or to the step with what isn't accepted. */
+  /** Where to go from the line at the top: to the step with what isn't accepted. */
   #link(refused) {
-    if (this.#state === "signed out") return { href: this.facts.sign_in, text: "Sign in" };
     const step = refused.map((name) => screen.stepOf(this.work, name)).find(Boolean);
     return step && !this.#clash ? { href: `?step=${step}`, text: "Look at it", go: step } : null;
   }

@@ -1,21 +1,15 @@
 /* Judges what was typed, exactly and without a line: fractions of whole numbers, never rounded.
 
-   The rules come with the page, as servicing/measurements/limits.py sends them, and so do the sentences. What is said here is
-   what the house says when it records and closes; tests/servicing/measurements/rules.json is run through both. */
+   The rules come with the page, as servicing/measurements/limits.py and servicing/workorders/judging.py send
+   them, and so do the sentences. What is said here is what the house says when it records and closes;
+   tests/servicing/measurements/rules.json is run through both. */
 
-const PLACES = 6; // more can't be kept
-const MOST = 10n ** 8n; // nor can this
-const NUMBER = /^([-+]?)(\d+\.?\d*|\.\d+)$/;
-const LIKE_THOUSANDS = /^[-+]?\d*,\d{3}$/;
-const LONGEST = 40; // characters
-const MINUTES = /^(\d{1,4}):([0-5]\d)$/;
-const MEETS_THE_MARK = ["done", "adjusted"];
+import { parts, readNumber } from "../numbers.js";
 
 /** A sentence with its places filled in. */
 const fill = (sentence, given) => sentence.replace(/\{(\w+)\}/g, (whole, name) => given[name] ?? whole);
 
-const short = (text) => (text.length > LONGEST ? `${text.slice(0, LONGEST - 1)}…` : text);
-const plain = (typed) => typed.replace(/[\s\u00a0\u202f]/g, "");
+const short = (text, longest) => (text.length > longest ? `${text.slice(0, longest - 1)}…` : text);
 
 /** A fraction sent as text: "127/5", "-3". Denominators are positive. */
 function fraction(text) {
@@ -26,39 +20,34 @@ function fraction(text) {
 const atLeast = ([a, b], [c, d]) => a * d >= c * b;
 
 /** Read a number: {value: [numerator, denominator]}, or {wrong} where it can't be read or could be read in two ways. */
-export function number(typed, sentences) {
-  const text = plain(typed).replaceAll("\u2212", "-");
-  const commas = text.split(",").length - 1;
-  if (LIKE_THOUSANDS.test(text) || commas > 1 || (commas && text.includes("."))) {
-    return { wrong: fill(sentences.two_ways, { typed: short(typed.trim()) }) };
-  }
-  const found = text.length > LONGEST ? null : NUMBER.exec(text.replace(",", "."));
-  if (!found) return { wrong: fill(sentences.number, { typed: short(typed.trim()) }) };
-  const [whole, tail = ""] = found[2].split(".");
-  const places = tail.replace(/0+$/, "");
-  const top = BigInt(`${whole}${places}`);
-  const bottom = 10n ** BigInt(places.length);
-  if (places.length > PLACES || top >= MOST * bottom) return { wrong: sentences.digits };
-  return { value: [found[1] === "-" ? -top : top, bottom] };
+export function number(typed, rules) {
+  const { text, why } = readNumber(typed, rules.number);
+  if (why) return { wrong: fill(rules.sentences[why], { typed: short(typed.trim(), rules.number.longest) }) };
+  const { minus, before, after } = parts(text);
+  const places = after.replace(/0+$/, "");
+  if (places.length > rules.places || before.length > rules.digits) return { wrong: rules.sentences.digits };
+  const top = BigInt(`${before}${places}`);
+  return { value: [minus ? -top : top, 10n ** BigInt(places.length)] };
 }
 
 /** Read whole minutes, 75 or 1:15: {minutes} or {wrong}. */
-export function minutes(typed, sentences) {
-  const clock = MINUTES.exec(plain(typed));
+export function minutes(typed, rules) {
+  const clock = new RegExp(`^${rules.minutes}$`).exec(typed.replace(/\s/g, ""));
   if (clock) return { minutes: Number(clock[1]) * 60 + Number(clock[2]) };
-  const { value } = number(typed, sentences);
-  if (!value || value[1] !== 1n) return { wrong: sentences.minutes };
+  const { value } = number(typed, rules);
+  if (!value || value[1] !== 1n) return { wrong: rules.sentences.minutes };
   return { minutes: Number(value[0]) };
 }
 
 /** Read and judge a value by the rule of its check: {passes} or {wrong}. */
-export function judge(rule, typed, unit, sentences) {
+export function judge(rule, typed, unit, rules) {
+  const { sentences } = rules;
   if (rule.words) {
     const passes = Object.hasOwn(rule.words, typed.trim()) ? rule.words[typed.trim()] : null;
     if (passes !== null) return { passes };
     return { wrong: fill(sentences.word, { words: Object.keys(rule.words).join(", ") }) };
   }
-  const read = number(typed, sentences);
+  const read = number(typed, rules);
   if (read.wrong) return read;
   const line = rule.units[unit || rule.unit];
   if (!line) return { wrong: fill(sentences.unit, { unit: rule.unit, known: Object.keys(rule.units).join(", ") }) };
@@ -73,9 +62,9 @@ export function judge(rule, typed, unit, sentences) {
 const converted = ([a, b], [zero, zeroOf], [one, oneOf]) => [zero * b * oneOf + a * one * zeroOf, zeroOf * b * oneOf];
 
 /** What to say beside a check: its verdict as left where that was entered, else as found. */
-export function verdict(rule, found, left, sentences) {
+export function verdict(rule, found, left, rules) {
   const last = left.value.trim() ? left : found;
-  const { passes = null } = last.value.trim() ? judge(rule, last.value, last.unit, sentences) : {};
+  const { passes = null } = last.value.trim() ? judge(rule, last.value, last.unit, rules) : {};
   if (passes === null) return { passed: null, said: "" };
   if (passes) return { passed: true, said: "Within limits." };
   if (rule.safety) return { passed: false, said: "Outside limits, a safety check. Stop: hang the tag and take the key." };
@@ -86,9 +75,10 @@ export function verdict(rule, found, left, sentences) {
 
     line: {not_fitted, checks: {id: rule}}. entry: {outcome, reason, put_off_until, checks: {id: {found, found_unit,
     left, left_unit}}}. `finished`: as closing asks; else only what can't be kept at all. */
-export function problems(line, entry, { today, finished, sentences }) {
+export function problems(line, entry, { today, finished, rules }) {
   const found = [];
   const { outcome } = entry;
+  const { sentences } = rules;
   if (finished && !outcome) found.push([["outcome"], sentences.outcome]);
   if (outcome === "left") {
     if (!entry.reason.trim()) found.push([["reason"], sentences.why_left]);
@@ -97,18 +87,19 @@ export function problems(line, entry, { today, finished, sentences }) {
   }
   if (outcome === "referred" && !entry.reason.trim()) found.push([["reason"], sentences.why_referred]);
   if (finished && outcome === "not fitted" && line.not_fitted) found.push([["outcome"], line.not_fitted]);
-  const demanded = finished && MEETS_THE_MARK.includes(outcome);
+  const demanded = finished && rules.meets_the_mark.includes(outcome);
   for (const [id, rule] of Object.entries(line.checks)) {
-    const wrong = checkProblem(rule, entry.checks[id] ?? {}, { demanded, finished, sentences });
+    const wrong = checkProblem(rule, entry.checks[id] ?? {}, { demanded, finished, rules });
     found.push(...wrong.map(([moment, sentence]) => [["checks", Number(id), moment], sentence]));
   }
   return found;
 }
 
-function checkProblem(rule, entry, { demanded, finished, sentences }) {
+function checkProblem(rule, entry, { demanded, finished, rules }) {
+  const { sentences } = rules;
   const read = (moment) => {
     const typed = entry[moment] ?? "";
-    return typed.trim() ? judge(rule, typed, entry[`${moment}_unit`], sentences) : null;
+    return typed.trim() ? judge(rule, typed, entry[`${moment}_unit`], rules) : null;
   };
   const [found, left] = [read("found"), read("left")];
   const unread = [["found", found], ["left", left]].filter(([, each]) => each?.wrong);
