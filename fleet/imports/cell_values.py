@@ -4,12 +4,12 @@ import re
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from decimal import Decimal
 
+from fleet.core.number_reader import APART, read_marked
 from fleet.imports.table import Cell
+from fleet.usage.figures import exact
 
-POINT, COMMA = ".", ","
 DAY_FIRST, MONTH_FIRST = "dmy", "mdy"
-SPACES = re.compile(r"[\s\u00a0\u2007\u2009\u202f'’`]")  # also apostrophes: all stand between thousands
-UNIT = re.compile(r"(?<=\d)(h|hr|hrs|hours)\.?$", re.IGNORECASE)
+UNIT = re.compile(rf"(?<=\d){APART}*(h|hr|hrs|hours)\.?{APART}*$", re.IGNORECASE)
 NOON = time(12)
 
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
@@ -32,25 +32,13 @@ def read_number(cell: Cell, decimal: str) -> Decimal:
     if isinstance(cell, bool) or cell is None or cell == "":
         raise Wrong("The hours are missing.")
     if isinstance(cell, int | float):
-        return Decimal(repr(cell))
+        return exact(cell)
     if not isinstance(cell, str):
         raise Wrong("The hours hold a date; give the cell the look of a number.")
-    text = UNIT.sub("", SPACES.sub("", cell))
-    thousands = COMMA if decimal == POINT else POINT
-    whole, mark, fraction = text.partition(decimal)
-    digits = whole.lstrip("+-")
-    if thousands in digits:
-        first, *groups = digits.split(thousands)
-        if not 1 <= len(first) <= 3 or any(len(group) != 3 for group in groups):
-            raise Wrong(f"{_short(cell)} is no number of hours.")
-        whole = whole.replace(thousands, "")
-    try:
-        plain = re.fullmatch(r"[+-]?\d{1,12}", whole) and re.fullmatch(r"\d{0,12}", fraction)
-        if not plain or (mark and not fraction):
-            raise ValueError
-        return Decimal(f"{whole}.{fraction or 0}")
-    except ValueError:
-        raise Wrong(f"{_short(cell)} is no number of hours.") from None
+    number = read_marked(UNIT.sub("", cell), decimal)
+    if number is None:
+        raise Wrong(f"{_short(cell)} is no number of hours.")
+    return number
 
 
 def read_moment(cell: Cell, clock: Cell, order: str, zone: tzinfo) -> datetime:

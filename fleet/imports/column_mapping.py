@@ -8,7 +8,8 @@ from datetime import UTC
 from typing import Any
 
 from fleet.core.errors import FleetError
-from fleet.imports.cell_values import COMMA, DAY_FIRST, MONTH_FIRST, POINT, Wrong, read_moment, read_number
+from fleet.core.number_reader import COMMA, POINT
+from fleet.imports.cell_values import DAY_FIRST, MONTH_FIRST, Wrong, read_moment, read_number
 from fleet.imports.table import Cell, Row, as_text
 
 NEEDED = ("machine", "taken_at", "hours")

@@ -14,6 +14,7 @@ from typing import Any
 from openpyxl.utils.datetime import CALENDAR_MAC_1904, CALENDAR_WINDOWS_1900, from_excel
 
 from fleet.core.errors import FleetError
+from fleet.core.number_reader import read_whole
 from fleet.imports.limits import (
     LAST_COLUMN,
     LAST_ROW,
@@ -116,7 +117,8 @@ class _Sheet(Elements):
             self._beside = False
 
     def _begin_row(self, number: str) -> None:
-        row = int(number) if number.isascii() and number.isdigit() and len(number) < 20 else self._row + 1
+        found = read_whole(number)
+        row = self._row + 1 if found is None else found
         if row > LAST_ROW:
             raise FleetError(
                 f"{self.name} names a row {row:,}; a sheet has at most {LAST_ROW:,}. Save it anew, or as CSV."
@@ -143,8 +145,7 @@ class _Sheet(Elements):
         else:
             self._column += 1
         self._kind = attributes.get("t", NUMBER)
-        look = attributes.get("s", "0")
-        self._look = int(look) if look.isascii() and look.isdigit() and len(look) < 7 else 0
+        self._look = read_whole(attributes.get("s", "")) or 0
         self._pieces, self._length = [], 0
 
     def _end_cell(self) -> None:

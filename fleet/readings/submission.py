@@ -1,20 +1,20 @@
 """What a sender hands in, and what became of it."""
 
-import re
 from datetime import UTC, datetime
 from decimal import ROUND_HALF_UP, Decimal
 from typing import NamedTuple
 
 from django_scopes import scopes_disabled
 
+from fleet.core.number_reader import read_plain
 from fleet.models import Reading
 from fleet.readings.machine_lookup import Found
+from fleet.usage.figures import exact
 
 COUNTED, HELD, DUPLICATE, REFUSED = "counted", "held", "duplicate", "refused"
 
 HUNDREDTH = Decimal("0.01")
 MOST_HOURS = Decimal("9999999.99")
-PLAIN_NUMBER = re.compile(r"[+-]?\d{1,12}(\.\d{1,12})?", re.ASCII)
 YEARS = range(1950, 2100)  # beyond these a date is a slip, and arithmetic on it needn't hold
 
 
@@ -106,9 +106,9 @@ def _client_id(sent: Submitted) -> str | None:
 def read_hours(value: object) -> Decimal:
     """Read hours as a Decimal to a hundredth. Raises Unreadable."""
     if isinstance(value, int | float | Decimal) and not isinstance(value, bool):
-        number = Decimal(repr(value)) if isinstance(value, float) else Decimal(value)
-    elif isinstance(value, str) and PLAIN_NUMBER.fullmatch(value.strip()):
-        number = Decimal(value.strip())
+        number = exact(value)
+    elif isinstance(value, str) and (plain := read_plain(value.strip())) is not None:
+        number = plain
     elif value is None or value == "":
         raise Unreadable("unreadable_hours", "The hours are missing.")
     else:

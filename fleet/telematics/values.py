@@ -4,7 +4,8 @@ import re
 from datetime import datetime, timedelta
 from decimal import Decimal
 
-from fleet.readings.submission import PLAIN_NUMBER, Unreadable, read_hours, read_moment
+from fleet.core.number_reader import read_plain
+from fleet.readings.submission import Unreadable, read_hours, read_moment
 from fleet.telematics.snapshot import Timed
 
 DURATION = re.compile(
@@ -37,7 +38,7 @@ def moment_of(timed: Timed, *, now: datetime) -> datetime | None:
 
 def number_of(timed: Timed | None, *, least: int, most: int, places: int) -> Decimal | None:
     """Read a number within bounds, to so many places; None when it can't be one."""
-    if timed is None or not PLAIN_NUMBER.fullmatch(timed.value):
+    number = None if timed is None else read_plain(timed.value)
+    if number is None or not least <= number <= most:
         return None
-    number = Decimal(timed.value)
-    return number.quantize(Decimal(1).scaleb(-places)) if least <= number <= most else None
+    return number.quantize(Decimal(1).scaleb(-places))

@@ -7,10 +7,14 @@ THIN = "\u202f"  # between thousands
 TIGHT = "\u00a0"  # before a unit; neither breaks at the end of a line
 
 
+def exact(value: Decimal | float) -> Decimal:
+    """Return a number with the digits it is written with: 0.1 is one tenth."""
+    return Decimal(repr(value)) if isinstance(value, float) else Decimal(value)
+
+
 def grouped(value: Decimal | float, places: int) -> str:
     """Return a number with thin spaces between thousands, rounded half up to so many places."""
-    exact = Decimal(repr(value)) if isinstance(value, float) else Decimal(value)
-    rounded = exact.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
+    rounded = exact(value).quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
     return f"{rounded:,}".replace(",", THIN).replace("-", "\u2212")
 
 

@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from fleet.core.errors import FleetError
+from fleet.core.number_reader import read_whole
 from fleet.core.wording import exact, hours
 from fleet.models import Machine, MeterSegment
 from fleet.readings import meter_changes
@@ -26,8 +27,8 @@ HAPPENED: dict[str, tuple[type[ReplacedForm] | type[RolledOverForm], Callable[..
 def change(request: MemberRequest, pk: int) -> HttpResponse:
     """Record what happened to a machine's meter."""
     machine = get_object_or_404(Machine.objects.metered().select_related("type", "yard__organisation"), pk=pk)
-    asked = request.GET.get("held", "")
-    proposed = proposed_change(machine, int(asked)) if asked.isdecimal() and len(asked) < 19 else None
+    held = read_whole(request.GET.get("held", ""))
+    proposed = None if held is None else proposed_change(machine, held)
     forms = {
         name: form(
             machine=machine, auto_id=f"id_{form.__name__}_%s", initial=_likely(name, machine, proposed)

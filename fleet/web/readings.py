@@ -7,6 +7,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet import readings
+from fleet.core.number_reader import read_whole
 from fleet.core.wording import hours
 from fleet.models import Decision, Machine, Reading
 from fleet.models.meter import ReadingQuerySet
@@ -55,7 +56,7 @@ def _asked_for(request: MemberRequest) -> Machine | None:
         return None
     machines = Machine.objects.visible_to(request.member).metered()
     machines = machines.select_related("type", "yard__organisation")
-    return get_object_or_404(machines, pk=int(asked) if asked.isdecimal() and len(asked) < 19 else 0)
+    return get_object_or_404(machines, pk=read_whole(asked))
 
 
 @members_only

@@ -20,6 +20,7 @@ from fleet.api.caller import member_of
 from fleet.api.filters import IdFilter
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
+from fleet.core.number_reader import read_whole
 from fleet.models import Machine
 from servicing import workorders
 from servicing.api.order_serializers import (
@@ -305,19 +306,16 @@ def _legible(body: Any) -> list[LineEntry]:
         found = of.get(name) if isinstance(of, dict) else None
         return [row for row in found if isinstance(row, dict)] if isinstance(found, list) else []
 
-    def number(value: Any) -> int:
-        return int(value) if str(value).isascii() and str(value).isdigit() else 0
-
     def text(row: dict[str, Any], name: str) -> str:
         value = row.get(name)
         return str(value) if isinstance(value, str | int | float) else ""
 
     return [
         LineEntry(
-            number(line.get("line")),
+            read_whole(str(line.get("line"))) or 0,
             checks=[
                 CheckEntry(
-                    number(row.get("check")),
+                    read_whole(str(row.get("check"))) or 0,
                     *(text(row, name) for name in ("found", "found_unit", "left", "left_unit")),
                 )
                 for row in rows(line, "checks")

@@ -19,15 +19,15 @@ from typing import Any, Protocol
 
 import pint
 
-from fleet.core import typed_number
+from fleet.core import number_reader
 from fleet.core.errors import FleetError
-from fleet.core.typed_number import NotANumber, read_number
+from fleet.core.number_reader import NotANumber, read_typed
 
 PLACES = 6
 DIGITS_BEFORE_POINT = 8
 MINUTES = re.compile(r"([0-9]{1,4}):([0-5][0-9])")
 SENTENCES = {
-    **typed_number.SENTENCES,
+    **number_reader.SENTENCES,
     "digits": f"Write at most {DIGITS_BEFORE_POINT} digits before the point and {PLACES} after it.",
     "unit": "The limit is in {unit}; enter the value in {known}.",
     "word": "Choose one of: {words}.",
@@ -35,7 +35,7 @@ SENTENCES = {
 }
 """What is said of a value that can't be read, here and on a phone without a line."""
 RULES = {
-    "number": typed_number.RULES,
+    "number": number_reader.RULES,
     "digits": DIGITS_BEFORE_POINT,
     "places": PLACES,
     "minutes": MINUTES.pattern,
@@ -200,12 +200,12 @@ def units_for(unit: str) -> list[str]:
 
 
 def number(typed: str) -> Decimal:
-    """Return the measured value a person typed, with every digit, as `fleet.core.typed_number` reads it.
+    """Return the measured value a person typed, with every digit, as `fleet.core.number_reader` reads it.
 
     Raises NotANumber where it isn't one, where a comma could mean thousands ("1,204"), or beyond six
     decimals.
     """
-    value = read_number(typed)
+    value = read_typed(typed)
     if abs(value) >= 10**DIGITS_BEFORE_POINT or value != round(value, PLACES):
         raise NotANumber(SENTENCES["digits"])
     return value

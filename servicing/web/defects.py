@@ -6,6 +6,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from fleet.core.errors import FleetError
+from fleet.core.number_reader import read_whole
 from fleet.models import Machine
 from fleet.web.guards import MemberRequest, members_only, needs
 from servicing import workorders
@@ -37,7 +38,7 @@ def defect_report(request: MemberRequest) -> HttpResponse:
     machines = Machine.objects.visible_to(request.member).in_service().select_related("type").order_by("tag")
     asked = request.GET.get("machine", "")
     if asked:
-        machine = get_object_or_404(machines, pk=int(asked) if asked.isascii() and asked.isdigit() else 0)
+        machine = get_object_or_404(machines, pk=read_whole(asked))
         return render(request, "servicing/defect_new.html", {"machine": machine, "form": DefectForm()})
     return render(request, "servicing/defect_report.html", {"machines": machines})
 

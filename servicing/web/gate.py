@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from fleet.core.errors import FleetError
+from fleet.core.number_reader import read_whole
 from fleet.models import Hire, Machine
 from fleet.web.forms.refusals import show
 from fleet.web.guards import MemberRequest, needs
@@ -29,14 +30,13 @@ def gate(request: MemberRequest) -> HttpResponse:
     chosen = AheadFilter(request.GET, queryset=_units(request), request=request)
     units = {machine.pk: machine for machine in chosen.qs}
     answers = process.answers(units.values())
-    asked = request.GET.get("back", "")
     return render(
         request,
         "servicing/gate.html",
         {
             "filter": chosen,
             "invented": any(answer.invented for answer in answers.values()),
-            "back": answers.get(int(asked)) if asked.isascii() and asked.isdigit() else None,
+            "back": answers.get(read_whole(request.GET.get("back", "")) or 0),
             "out": [(a, _overdue(a)) for a in sorted(answers.values(), key=_return_day) if a.hire],
             "ready": _with(answers.values(), Verdict.READY),
             "service_first": _with(answers.values(), Verdict.SERVICE_FIRST),
@@ -79,9 +79,9 @@ def _hire(request: MemberRequest, machine: Machine) -> Hire | None:
     Where somebody took the unit back before the page said for which hire it was made, it is about the last.
     """
     hires = Hire.objects.with_people().filter(machine=machine)
-    asked = request.POST.get("hire", "")
-    if asked.isascii() and asked.isdigit() and len(asked) < 19:
-        return hires.filter(pk=int(asked)).first()
+    asked = read_whole(request.POST.get("hire", ""))
+    if asked is not None:
+        return hires.filter(pk=asked).first()
     last = process.last_hire(machine) if request.method == "POST" else None
     return hires.open().first() or last
 

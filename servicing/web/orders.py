@@ -13,6 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from fleet.core.errors import FleetError, NotAllowed, Stale, WrongState
+from fleet.core.number_reader import read_whole
 from fleet.models import Machine, Reading
 from fleet.web.forms.despite import refuse
 from fleet.web.forms.fields import sent
@@ -60,7 +61,7 @@ def order_new(request: MemberRequest) -> HttpResponse:
     )
     if not asked:
         return render(request, "servicing/order_new.html", {"machines": machines.order_by("tag")})
-    machine = get_object_or_404(machines, pk=int(asked) if asked.isascii() and asked.isdigit() else 0)
+    machine = get_object_or_404(machines, pk=read_whole(asked))
     form = NewOrderForm(request.POST or None, machine=machine)
     if request.method == "POST" and form.is_valid():
         try:

@@ -15,7 +15,7 @@ from django.utils import timezone
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django_scopes import scopes_disabled
 
-from fleet.core import typed_number
+from fleet.core import number_reader
 from fleet.core.errors import FleetError
 from fleet.core.sticker_codes import read_code
 from fleet.models import Machine, Member
@@ -165,4 +165,4 @@ def rules_of_hours() -> dict[str, Any]:
     field = cast(HoursField, EntryForm.base_fields["shows"])
     digits, places = cast(int, field.max_digits), cast(int, field.decimal_places)
     said = {name: str(field.error_messages[name]) for name in ("required", "invalid")}
-    return {**typed_number.RULES, "digits": digits - places, "places": places, **said}
+    return {**number_reader.RULES, "digits": digits - places, "places": places, **said}

@@ -12,6 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from fleet.core.errors import FleetError, Stale, WrongState
+from fleet.core.number_reader import read_whole
 from fleet.web.caching import kept_offline
 from fleet.web.guards import MemberRequest, needs
 from servicing import workorders
@@ -105,8 +106,7 @@ def _order(pk: int) -> WorkOrder:
 
 
 def _number(request: MemberRequest, last: int) -> int:
-    asked = request.GET.get("step", "")
-    return min(max(int(asked), 1), last) if asked.isascii() and asked.isdigit() and len(asked) < 5 else 1
+    return min(read_whole(request.GET.get("step", "")) or 1, last)
 
 
 def _address(order: WorkOrder, screen: Screen) -> str:

@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
+from fleet.core.number_reader import read_whole
 from fleet.machines import register
 from fleet.models import Machine, Yard
 from fleet.web.forms.fields import rows_choice
@@ -126,8 +127,7 @@ def _stickable(request: MemberRequest, *, retired: bool = False) -> QuerySet[Mac
 
 def _chosen(request: MemberRequest) -> set[int]:
     """The ids of the machines that the address names; what is none names none."""
-    asked = request.GET.getlist("machine")
-    return {int(each) for each in asked if each.isascii() and each.isdigit() and len(each) < 19}
+    return {pk for asked in request.GET.getlist("machine") if (pk := read_whole(asked)) is not None}
 
 
 def _with_usual(request: MemberRequest) -> dict[str, str]:

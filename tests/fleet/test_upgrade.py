@@ -14,8 +14,9 @@ from django.db.migrations.executor import MigrationExecutor
 from django.utils import timezone
 from django_scopes import scope
 
+from fleet.core.number_reader import POINT
 from fleet.imports import inspection, uploads
-from fleet.imports.cell_values import DAY_FIRST, POINT
+from fleet.imports.cell_values import DAY_FIRST
 from fleet.imports.column_mapping import Plan
 from fleet.models import ApiToken, Organisation, Reading, SentFile
 

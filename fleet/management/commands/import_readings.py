@@ -15,7 +15,7 @@ from tqdm import tqdm
 
 from fleet.core.csv_writer import lines
 from fleet.core.errors import FleetError
-from fleet.imports.cell_values import COMMA, POINT
+from fleet.core.number_reader import COMMA, POINT
 from fleet.imports.column_mapping import Plan, guess, headings, settle, strict
 from fleet.imports.rows import (
     Numbered,

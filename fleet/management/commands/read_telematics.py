@@ -7,6 +7,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db.models import Q
 from django_scopes import scope, scopes_disabled
 
+from fleet.core.number_reader import read_whole
 from fleet.models import TelematicsSource
 from fleet.telematics.poll import read
 
@@ -26,8 +27,7 @@ class Command(BaseCommand):
             if source is None:
                 chosen = chosen.filter(active=True)
             else:
-                number = Q(pk=int(source)) if source.isascii() and source.isdigit() else Q()
-                chosen = chosen.filter(Q(name=source) | number if number else Q(name=source))
+                chosen = chosen.filter(Q(name=source) | Q(pk=read_whole(source)))
             found = list(chosen)
         if not found:
             raise CommandError(f"There is no source {source!r}." if source else "No source is switched on.")

@@ -10,12 +10,12 @@ from django.core.files.uploadedfile import UploadedFile
 from django.utils.datastructures import MultiValueDict
 
 from fleet.core.errors import FleetError
+from fleet.core.number_reader import NotANumber, TwoWays, read_typed
 from fleet.core.photos import checked_photo
-from fleet.core.typed_number import NotANumber, TwoWays, read_number
 
 
 class PlainDecimalField(forms.DecimalField):
-    """A number as people write it, with a point or a comma; see `fleet.core.typed_number`.
+    """A number as people write it, with a point or a comma; see `fleet.core.number_reader`.
 
     A text field, because a number field of a browser drops the comma and keeps the figures.
     """
@@ -33,7 +33,7 @@ class PlainDecimalField(forms.DecimalField):
         """Read the number; None when empty."""
         if isinstance(value, str) and value.strip():
             try:
-                value = read_number(value)
+                value = read_typed(value)
             except TwoWays as error:
                 raise forms.ValidationError(error.sentence, code="invalid") from None
             except NotANumber:

@@ -5,7 +5,7 @@ from typing import Any
 
 from django import forms
 
-from fleet.imports.cell_values import COMMA, POINT
+from fleet.core.number_reader import COMMA, POINT
 from fleet.imports.column_mapping import Plan, headings
 from fleet.imports.table import Row, as_text
 from fleet.models import Organisation

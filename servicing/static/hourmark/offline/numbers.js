@@ -1,4 +1,4 @@
-/* Reads a number that a person typed, by the rules that come with the page (fleet/core/typed_number.py). */
+/* Reads a number that a person typed, by the rules that come with the page (fleet/core/number_reader.py). */
 
 const whole = (pattern, text) => new RegExp(`^(?:${pattern})$`).test(text);
 
