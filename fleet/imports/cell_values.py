@@ -4,6 +4,7 @@ import re
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from decimal import Decimal
 
+from fleet.core.moment_reader import on_the_clocks, read_iso
 from fleet.core.number_reader import APART, read_marked
 from fleet.imports.table import Cell
 from fleet.usage.figures import exact
@@ -62,18 +63,15 @@ def read_moment(cell: Cell, clock: Cell, order: str, zone: tzinfo) -> datetime:
         found = datetime.combine(found.date(), at or NOON)
     if found.tzinfo is not None:
         return found.astimezone(UTC)
-    moment = found.replace(tzinfo=zone)
-    if moment.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != found:
+    moment = on_the_clocks(found, zone)
+    if moment is None:
         raise Wrong("The clocks went forward then and left this time out.")
     return moment
 
 
 def _from_text(text: str, order: str) -> tuple[datetime, bool]:
-    try:
-        found = datetime.fromisoformat(text)
+    if (found := read_iso(text)) is not None:
         return found, len(text) > len("2026-05-03")
-    except ValueError:
-        pass
     for pattern in (ISO, FIGURES, NAMED, NAMED_FIRST):
         match = pattern.match(text)
         if match is None:

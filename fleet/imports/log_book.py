@@ -6,16 +6,17 @@ is a date or an ISO 8601 time; one without a zone is taken as it stands. Further
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from datetime import UTC
 from pathlib import Path
 
 import numpy as np
 
 from fleet.core.errors import FleetError
+from fleet.core.moment_reader import read_iso
 from fleet.imports.rows import read_table
 from fleet.usage import history, projector
 from fleet.usage.backtest import LogBook, log_book
-from fleet.usage.days import date_of, day_of, number_of
+from fleet.usage.days import date_of, day_of
 
 UNTYPED = ""
 TOO_FAR = "not within 3 years"
@@ -149,14 +150,9 @@ def _name(text: str) -> str:
 
 
 def _day(text: str) -> float:
-    try:
-        return float(number_of(date.fromisoformat(text)))
-    except ValueError:
-        pass
-    try:
-        moment = datetime.fromisoformat(text)
-    except ValueError:
-        raise ValueError(f"{text!r} is no date; write it like 2026-05-03") from None
+    moment = read_iso(text)
+    if moment is None:
+        raise ValueError(f"{text!r} is no date; write it like 2026-05-03")
     try:
         return day_of(moment.astimezone(UTC) if moment.tzinfo else moment.replace(tzinfo=UTC))
     except OverflowError:

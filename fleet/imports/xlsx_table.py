@@ -14,6 +14,7 @@ from typing import Any
 from openpyxl.utils.datetime import CALENDAR_MAC_1904, CALENDAR_WINDOWS_1900, from_excel
 
 from fleet.core.errors import FleetError
+from fleet.core.moment_reader import read_iso
 from fleet.core.number_reader import read_whole
 from fleet.imports.limits import (
     LAST_COLUMN,
@@ -169,12 +170,7 @@ class _Sheet(Elements):
         if self._kind == NUMBER:
             return self._number(written.strip())
         text = shortened(written.strip())
-        if self._kind == DAY:
-            try:
-                return datetime.fromisoformat(text)
-            except ValueError:
-                return text
-        return text
+        return (read_iso(text) or text) if self._kind == DAY else text
 
     def _number(self, written: str) -> Any:
         """A number, or the moment that it means in a cell with the look of a date; else the text itself."""

@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from django_scopes import scopes_disabled
 
+from fleet.core.moment_reader import read_iso
 from fleet.core.number_reader import read_plain
 from fleet.models import Reading
 from fleet.readings.machine_lookup import Found
@@ -125,12 +126,11 @@ def read_hours(value: object) -> Decimal:
 def read_moment(value: object) -> datetime:
     """Read a moment in time, returned in UTC. Raises Unreadable."""
     if isinstance(value, str):
-        try:
-            value = datetime.fromisoformat(value.strip())
-        except ValueError:
+        value = read_iso(value)
+        if value is None:
             raise Unreadable(
                 "unreadable_time", "The time can't be read; write it like 2026-05-03T14:30:00+02:00."
-            ) from None
+            )
     if not isinstance(value, datetime):
         raise Unreadable("unreadable_time", "The time of the reading is missing.")
     if value.tzinfo is None or value.utcoffset() is None:

@@ -1,6 +1,6 @@
 """Fields as people fill them in at the machine: hours, photos, and moments on the yard's clock."""
 
-from datetime import UTC, datetime
+from datetime import datetime
 from decimal import Decimal
 from typing import Any, cast
 from zoneinfo import ZoneInfo
@@ -10,6 +10,7 @@ from django.core.files.uploadedfile import UploadedFile
 from django.utils.datastructures import MultiValueDict
 
 from fleet.core.errors import FleetError
+from fleet.core.moment_reader import on_the_clocks, read_iso
 from fleet.core.number_reader import NotANumber, TwoWays, read_typed
 from fleet.core.photos import checked_photo
 
@@ -84,21 +85,19 @@ class WallTimeField(forms.Field):
         """Return a datetime, naive unless it came with an offset; None when empty."""
         if value in self.empty_values or isinstance(value, datetime):
             return value or None
-        try:
-            return datetime.fromisoformat(value.strip())
-        except ValueError:
-            raise forms.ValidationError("Write the day and the time, like 2026-05-03 14:30.") from None
+        wall = read_iso(value)
+        if wall is None:
+            raise forms.ValidationError("Write the day and the time, like 2026-05-03 14:30.")
+        return wall
 
 
 def in_zone(wall: datetime, zone: ZoneInfo) -> datetime:
-    """Return the moment at which the clocks of that zone show `wall`, the first one where they show it twice.
+    """Return the moment at which the clocks of that zone show `wall`, as `on_the_clocks` has it.
 
-    Raises ValidationError for a time the clocks leap over.
+    Raises ValidationError for a time they leap over.
     """
-    if wall.tzinfo is not None:
-        return wall
-    moment = wall.replace(tzinfo=zone)
-    if moment.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != wall:
+    moment = wall if wall.tzinfo else on_the_clocks(wall, zone)
+    if moment is None:
         raise forms.ValidationError("The clocks went forward then and left this time out; give another one.")
     return moment
 
