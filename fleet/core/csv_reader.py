@@ -2,7 +2,10 @@
 
 import csv
 from collections.abc import Iterator
+from io import StringIO
 from typing import TextIO
+
+SEPARATORS = "\t;,"
 
 
 class Unreadable(ValueError):
@@ -36,6 +39,25 @@ def records(
         if cells is None:
             return
         yield begins, reader.line_num, cells
+
+
+def separator_of(text: str) -> str:
+    """Return what parts the cells of a text, a tab, a semicolon or a comma: what divides most rows alike.
+
+    Of those that divide as many rows it is the one that makes more cells; a tab where none divides any.
+    """
+    return max(SEPARATORS, key=lambda separator: _divided(text, separator))
+
+
+def _divided(text: str, separator: str) -> tuple[int, int]:
+    """How many rows a separator divides alike, and into how many cells."""
+    try:
+        rows = records(StringIO(text, newline=""), separator=separator, longest=len(text))
+        counts = [len(cells) for _, _, cells in rows if cells]
+    except Unreadable:
+        return (0, 0)
+    usual = max(set(counts), key=counts.count, default=0)
+    return (counts.count(usual), usual) if usual > 1 else (0, 0)
 
 
 def _without_end(what: str, most: int, begins: int) -> Unreadable:

@@ -1,18 +1,15 @@
 """CSV as programs write it: separated by comma, semicolon or tab, in UTF-8, UTF-16 or Windows-1252."""
 
 import codecs
-import csv
 from collections.abc import Iterator
 from dataclasses import dataclass
-from io import StringIO
 from pathlib import Path
 
-from fleet.core.csv_reader import Unreadable, records
+from fleet.core.csv_reader import Unreadable, records, separator_of
 from fleet.core.csv_writer import unguarded
 from fleet.core.errors import FleetError
 from fleet.imports.limits import LONGEST_ROW, MEGABYTE, shortened
 
-SEPARATORS = ";\t,"
 HINT = "sep="  # some spreadsheets write it into the first line
 WIDE = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 LOOKED_AT = 30  # lines by which the separator is found
@@ -41,7 +38,7 @@ def look(path: Path, name: str, start: bytes) -> Look:
         raise FleetError(f"{name} is no text that can be read; save it as CSV in UTF-8.") from error
     if lines and lines[0].lower().startswith(HINT) and len(lines[0].strip()) == len(HINT) + 1:
         return Look(encoding, lines[0].strip("\r\n")[len(HINT)])
-    return Look(encoding, max(SEPARATORS, key=lambda each: _columns("".join(lines)[:LONGEST_ROW], each)))
+    return Look(encoding, separator_of("".join(lines)[:LONGEST_ROW]))
 
 
 def rows(path: Path, name: str, look: Look) -> Iterator[tuple[int, list[str]]]:
@@ -72,16 +69,3 @@ def _encoding(path: Path, start: bytes) -> str:
         except UnicodeDecodeError:
             return "cp1252"
     return "utf-8-sig"
-
-
-def _columns(text: str, separator: str) -> tuple[int, int]:
-    """How well a separator divides lines: the columns most of them have, and how many lines have them."""
-    try:
-        counts = [len(row) for row in csv.reader(StringIO(text, newline=""), delimiter=separator) if row]
-    except csv.Error:
-        return (0, 0)
-    if not counts:
-        return (0, 0)
-    usual = max(set(counts), key=counts.count)
-    share = counts.count(usual)
-    return (0, 0) if usual < 2 else (share, usual)

@@ -85,6 +85,7 @@ class Grid:
 def cells(written: str, separator: str = "\t") -> list[list[str]]:
     """Return the cells of a table pasted from a spreadsheet, or of a CSV file with `separator` between cells.
 
+    Read here and not by fleet, of which planning knows nothing; the text is short and held already.
     Every row is made as long as the longest; rows and columns at the end without a word are left out.
     Raises TooLarge.
     """
@@ -114,12 +115,6 @@ def _cells_of(row: Sequence[str], number: int) -> list[str]:
     if any(len(cell) > LONGEST_CELL for cell in cells):
         raise TooLarge(f"Row {number} has a cell of more than {LONGEST_CELL:,} characters; shorten it.")
     return cells
-
-
-def separator_of(written: str) -> str:
-    """Return what parts the cells of a CSV file: the commonest of tab, semicolon, comma in its first row."""
-    first = written.lstrip("\ufeff").split("\n", 1)[0]
-    return max("\t;,", key=first.count)
 
 
 def read(table: Sequence[Sequence[str]]) -> Grid:

@@ -8,6 +8,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 from django_scopes import scope
 
+from fleet.core.csv_reader import separator_of
 from fleet.core.errors import FleetError
 from fleet.models import MachineType, Organisation
 from servicing.models import Interval
@@ -86,7 +87,7 @@ class Command(BaseCommand):
         if "\0" in written:
             raise CommandError(f"{file} is not text in UTF-8; save it as CSV in UTF-8")
         try:
-            read = maker_table.read(maker_table.cells(written, maker_table.separator_of(written)))
+            read = maker_table.read(maker_table.cells(written, separator_of(written.partition("\n")[0])))
         except maker_table.TooLarge as error:
             raise CommandError(f"{file}: {error}") from error
         if read.faults:

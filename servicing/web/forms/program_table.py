@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.http import HttpRequest
 
+from fleet.core.csv_reader import separator_of
 from fleet.models import MachineType
 from fleet.web.forms.fields import rows_choice
 from servicing.models import Interval
@@ -153,7 +154,7 @@ def table_from(request: HttpRequest, *, fresh: Table) -> Table:
         except UnicodeDecodeError:
             typed.refusal = "The file is not text in UTF-8. Save it as “CSV UTF-8” and choose it again."
             return typed
-        separator = maker_table.separator_of(written)
+        separator = separator_of(written.partition("\n")[0])
     if not written.strip():
         return typed
     try:

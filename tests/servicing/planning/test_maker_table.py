@@ -265,8 +265,3 @@ def test_cells_of_a_spreadsheet_may_be_quoted_over_lines():
         ["Task", "100 h"],
         ["Engine oil and filter", "x"],
     ]
-
-
-@pytest.mark.parametrize(("first", "separator"), [("a;b;c", ";"), ("a,b,c", ","), ("a\tb\tc, d", "\t")])
-def test_the_separator_of_a_csv_file(first, separator):
-    assert maker_table.separator_of(first + "\n1,2,3,4,5") == separator
