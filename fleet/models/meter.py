@@ -1,10 +1,11 @@
 """Hour meters and what was read from them."""
 
+from datetime import datetime
 from functools import partial
 from typing import Any, ClassVar
 
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import F, OuterRef, Q, Subquery
 from django.utils import timezone
 from django_scopes import scopes_disabled
 
@@ -59,6 +60,23 @@ class ReadingQuerySet(models.QuerySet):
     def latest_first(self) -> "ReadingQuerySet":
         """In the order of a machine's history, backwards."""
         return self.order_by("-taken_at", "-hours")
+
+    def before(self, moment: datetime | OuterRef) -> "ReadingQuerySet":
+        """Those taken before a moment, the nearest first."""
+        return self.filter(taken_at__lt=moment).latest_first()
+
+    def by(self, moment: datetime | OuterRef) -> "ReadingQuerySet":
+        """Those taken before a moment or at it, the nearest first."""
+        return self.filter(taken_at__lte=moment).latest_first()
+
+    def after(self, moment: datetime | OuterRef) -> "ReadingQuerySet":
+        """Those taken after a moment, the nearest first."""
+        return self.filter(taken_at__gt=moment).earliest_first()
+
+    def ids_around(self, moment: datetime | OuterRef, name: object) -> dict[str, Subquery]:
+        """Return as annotations the ids of the last by a moment, `by_NAME`, and of the next, `after_NAME`."""
+        sides = {"by": self.by(moment), "after": self.after(moment)}
+        return {f"{side}_{name}": Subquery(nearest.values("pk")[:1]) for side, nearest in sides.items()}
 
     def held(self) -> "ReadingQuerySet":
         """Readings that wait for a person, oldest first."""

@@ -10,7 +10,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import NamedTuple
 
-from django.db.models import F, OuterRef, Q, QuerySet, Subquery
+from django.db.models import F, OuterRef, Q, QuerySet
 
 from fleet.models import Attachment, Machine, Mounting, Reading
 from fleet.readings.submission import HUNDREDTH
@@ -116,14 +116,9 @@ def _placed(mountings: QuerySet[Mounting]) -> Iterable[Mounting]:
     """The mountings with `hours_on` and `hours_off` as their hosts' readings have it now; two queries."""
     counted = Reading.history(machine=OuterRef("machine"))
     for edge in EDGES:
-        before = counted.filter(taken_at__lte=OuterRef(edge)).latest_first()
-        after = counted.filter(taken_at__gt=OuterRef(edge)).earliest_first()
-        mountings = mountings.annotate(
-            **{f"before_{edge}": Subquery(before.values("pk")[:1])},
-            **{f"after_{edge}": Subquery(after.values("pk")[:1])},
-        )
+        mountings = mountings.annotate(**counted.ids_around(OuterRef(edge), edge))
     rows = list(mountings)
-    sides = [(f"before_{edge}", f"after_{edge}") for edge in EDGES]
+    sides = [(f"by_{edge}", f"after_{edge}") for edge in EDGES]
     wanted = {getattr(row, name) for row in rows for pair in sides for name in pair} - {None}
     near = {
         pk: Known(at, hours)

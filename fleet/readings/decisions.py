@@ -202,11 +202,11 @@ def _restore(decision: Decision, machine: Machine, member: Member, note: str, no
 def _contradicts(reading: Reading, machine: Machine) -> str:
     """What speaks against counting a reading as it stands, in a sentence; "" where nothing does."""
     counted = Reading.history(machine=machine)
-    later = counted.filter(taken_at__gt=reading.taken_at)
-    other = later.filter(hours__lt=reading.hours).earliest_first().first()
+    later = counted.after(reading.taken_at)
+    other = later.filter(hours__lt=reading.hours).first()
     when = "later"
     if other is None:
-        other = counted.filter(taken_at__lte=reading.taken_at, hours__gt=reading.hours).latest_first().first()
+        other = counted.by(reading.taken_at).filter(hours__gt=reading.hours).first()
         when = "before it"
     if other is None:
         return ""

@@ -62,8 +62,8 @@ def with_neighbours(chosen: QuerySet[Reading]) -> "QuerySet[Placed]":
     """
     counted = Reading.history(machine=OuterRef("machine"), segment=OuterRef("segment"))
     beside = {
-        "before": counted.filter(taken_at__lt=OuterRef("taken_at")).latest_first(),
-        "after": counted.filter(taken_at__gt=OuterRef("taken_at")).earliest_first(),
+        "before": counted.before(OuterRef("taken_at")),
+        "after": counted.after(OuterRef("taken_at")),
         "first": counted.earliest_first(),
     }
     beside_each = chosen.annotate(

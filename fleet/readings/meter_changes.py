@@ -106,7 +106,7 @@ def _change(
 
 
 def _refuse_later_readings(machine: Machine, at: datetime) -> None:
-    later = Reading.objects.counted().filter(machine=machine, taken_at__gt=at).order_by("taken_at").first()
+    later = Reading.history(machine=machine).after(at).first()
     if later is not None:
         raise FleetError(
             f"A reading of {hours(later.shows)} of {_day(later.taken_at, machine)} was counted after that; "

@@ -147,14 +147,14 @@ def _beside(meter_id: int, at: str, shows: float) -> Beside:
 @prepared
 def _metered(machines: list[int], since: datetime, until: datetime, without: int) -> QuerySet:
     counted = Reading.objects.counted().filter(machine=OuterRef("machine")).exclude(pk=without)
-    before, after = counted.filter(taken_at__lt=since), counted.filter(taken_at__gt=until)
+    before, after = counted.before(since), counted.after(until)
     later_start = Case(When(began=MeterSegment.Began.ORIGINAL, then=None), default="started_at")
     return (
         MeterSegment.objects.filter(machine_id__among=machines)
         .order_by("machine_id", "started_at", "pk")
         .values_list(
             *("pk", "machine_id", later_start, "shows_at_start", "offset"),
-            *(_point(before.earliest_first()), _point(before.latest_first()), _point(after.earliest_first())),
+            *(_point(before.earliest_first()), _point(before), _point(after)),
         )
     )
 

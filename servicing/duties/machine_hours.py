@@ -39,12 +39,9 @@ def points_near(machines: Collection[Machine], moments: Sequence[datetime]) -> d
     Of attachments it is the whole course. Two queries, and two more where there are attachments.
     """
     counted = Reading.history(machine=OuterRef("pk"))
-    nearest = {}
+    nearest: dict[str, Subquery] = {}
     for n, moment in enumerate(moments):
-        before = counted.filter(taken_at__lte=moment).latest_first()
-        after = counted.filter(taken_at__gt=moment).earliest_first()
-        nearest[f"before_{n}"] = Subquery(before.values("pk")[:1])
-        nearest[f"after_{n}"] = Subquery(after.values("pk")[:1])
+        nearest |= counted.ids_around(moment, n)
     ids = Machine.objects.filter(pk__in=[m.pk for m in machines]).annotate(**nearest).values_list(*nearest)
     wanted = {pk for row in ids for pk in row if pk is not None}
     points: dict[int, list[Point]] = {machine.pk: [] for machine in machines}

@@ -36,7 +36,7 @@ def read_machines(ids: Iterable[int]) -> "list[StartedMachine]":
     """Return those in service, each with when it came under its program and the hours it then had."""
     program = ProgramVersion.objects.filter(program__machine_type=OuterRef("type")).order_by("number")
     meter = MeterSegment.objects.filter(machine=OuterRef("pk")).order_by("started_at", "pk")
-    reading = Reading.history(machine=OuterRef("pk"), taken_at__lte=OuterRef("program_from"))
+    reading = Reading.history(machine=OuterRef("pk")).by(OuterRef("program_from"))
     hours_here = Subquery(
         meter.annotate(total=F("shows_at_start") + F("offset")).values("total")[:1], output_field=HoursField()
     )
@@ -47,7 +47,7 @@ def read_machines(ids: Iterable[int]) -> "list[StartedMachine]":
         .annotate(program_from=Subquery(program.values("made_at")[:1]))
         .annotate(
             hours_here=Coalesce(hours_here, Decimal(0), output_field=HoursField()),
-            hours_then=Subquery(reading.latest_first().values("hours")[:1]),
+            hours_then=Subquery(reading.values("hours")[:1]),
         )
         .annotate(hours_at_start=Greatest("hours_here", Coalesce("hours_then", "hours_here")))
     )
