@@ -10,7 +10,7 @@ from typing import Any
 from fleet.core.errors import FleetError
 from fleet.core.number_reader import COMMA, POINT
 from fleet.imports.cell_values import DAY_FIRST, MONTH_FIRST, Wrong, read_moment, read_number
-from fleet.imports.table import Cell, Row, as_text
+from fleet.imports.table import Cell, FileRow, as_text
 
 NEEDED = ("machine", "taken_at", "hours")
 HEADINGS = {
@@ -54,7 +54,7 @@ class Plan:
         """Return the plan as JSON can hold it."""
         return asdict(self)
 
-    def cell(self, row: Row, role: str) -> Cell:
+    def cell(self, row: FileRow, role: str) -> Cell:
         """The row's cell in the column of that role; None where there is none."""
         place = getattr(self, role)
         return row.cells[place] if place is not None and place < len(row.cells) else None
@@ -64,7 +64,7 @@ class Plan:
         return [role for role in NEEDED if getattr(self, role) is None]
 
 
-def guess(sample: Sequence[Row], *, known: Collection[str], habit: str = "") -> Plan:
+def guess(sample: Sequence[FileRow], *, known: Collection[str], habit: str = "") -> Plan:
     """Guess how a file is read from its first rows.
 
     known: names of machines in lower case. habit: the order of day and month that the organisation uses,
@@ -102,7 +102,7 @@ def guess(sample: Sequence[Row], *, known: Collection[str], habit: str = "") -> 
     return settle(plan, sample[heading:], habit=habit)
 
 
-def headings(sample: Sequence[Row], plan: Plan) -> list[str]:
+def headings(sample: Sequence[FileRow], plan: Plan) -> list[str]:
     """Name every column: by its heading, else by its place."""
     width = max((len(row.cells) for row in sample), default=0)
     names = []
@@ -158,7 +158,7 @@ class Habit:
         return otherwise if self._open else (otherwise or self._ways[0])
 
 
-def settle(plan: Plan, rows: Iterable[Row], *, habit: str = "") -> Plan:
+def settle(plan: Plan, rows: Iterable[FileRow], *, habit: str = "") -> Plan:
     """Return the plan with the order of dates and the decimal mark that all these rows tell.
 
     habit: the order that the organisation uses, taken where the dates don't tell. '' stays where a person has
@@ -172,12 +172,12 @@ def settle(plan: Plan, rows: Iterable[Row], *, habit: str = "") -> Plan:
     return replace(plan, order=order.told(habit), decimal=decimal.told())
 
 
-def _head(row: Row, column: int) -> str:
+def _head(row: FileRow, column: int) -> str:
     text = as_text(row.cells[column]) if column < len(row.cells) else ""
     return re.sub(r"[\s_\-.:()]+", " ", text).strip().lower()
 
 
-def _is_heading(row: Row, heads: list[str]) -> bool:
+def _is_heading(row: FileRow, heads: list[str]) -> bool:
     if any(head in words for head in heads for words in WORDS.values()):
         return True
     return not any(_can(cell, "taken_at") or _can(cell, "hours") for cell in row.cells)

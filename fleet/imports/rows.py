@@ -14,7 +14,7 @@ from fleet import readings
 from fleet.core.errors import FleetError
 from fleet.imports.cell_values import Wrong, read_moment, read_number
 from fleet.imports.column_mapping import Plan
-from fleet.imports.table import Row, Table, as_text, open_table
+from fleet.imports.table import FileRow, Table, as_text, open_table
 from fleet.models import Machine, MachineType, Member, MeterSegment, Organisation, Reading, Yard
 from fleet.models.machine import Category
 from fleet.readings.submission import REFUSED, Receipt, Submitted, Unreadable, read_hours
@@ -31,7 +31,7 @@ LONGEST_SENDER = Reading._meta.get_field("sender").max_length
 class Told:
     """What became of one row of a file: what was handed in and its receipt, or why nothing was."""
 
-    row: Row
+    row: FileRow
     sent: Submitted | None
     receipt: Receipt | None
     reason: str
@@ -42,7 +42,7 @@ class Told:
         return REFUSED if self.receipt is None else self.receipt.state
 
 
-def body(table: Table, plan: Plan, *, after: int = 0) -> Iterator[Row]:
+def body(table: Table, plan: Plan, *, after: int = 0) -> Iterator[FileRow]:
     """The rows below the heading, without the first `after` of them."""
     return islice(table.rows(), after + plan.heading, None)
 
@@ -50,17 +50,17 @@ def body(table: Table, plan: Plan, *, after: int = 0) -> Iterator[Row]:
 class Numbered:
     """Rows that are counted while somebody walks through them, for a large workbook is slow to walk."""
 
-    def __init__(self, rows: Iterator[Row]) -> None:
+    def __init__(self, rows: Iterator[FileRow]) -> None:
         self._rows = rows
         self.count = 0
 
-    def __iter__(self) -> Iterator[Row]:
+    def __iter__(self) -> Iterator[FileRow]:
         for row in self._rows:
             self.count += 1
             yield row
 
 
-def batches(rows: Iterable[Row]) -> Iterator[list[Row]]:
+def batches(rows: Iterable[FileRow]) -> Iterator[list[FileRow]]:
     """The rows in lots that are taken in at once."""
     walk = iter(rows)
     while lot := list(islice(walk, ROWS_AT_ONCE)):
@@ -68,7 +68,7 @@ def batches(rows: Iterable[Row]) -> Iterator[list[Row]]:
 
 
 def take_rows(
-    rows: Sequence[Row],
+    rows: Sequence[FileRow],
     *,
     plan: Plan,
     zones: dict[str, ZoneInfo],
@@ -224,7 +224,7 @@ def read_table(path: Path, columns: tuple[str, ...]) -> Iterator[tuple[int, list
         yield row.line, cells
 
 
-def _submitted(row: Row, plan: Plan, zones: dict[str, ZoneInfo]) -> Submitted:
+def _submitted(row: FileRow, plan: Plan, zones: dict[str, ZoneInfo]) -> Submitted:
     """The row as it is handed in. Raises Wrong."""
     machine = as_text(plan.cell(row, "machine"))
     if not machine:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from datetime import date, datetime, time
 from typing import Any
 
-from fleet.imports.table import Cell, Row
+from fleet.imports.table import Cell, FileRow
 
 KEPT_ROWS = 30
 KEPT_CHARACTERS = 200  # of a cell; more is cut off
@@ -15,14 +15,14 @@ READ: dict[str, Callable[[str], Cell]] = {
 }
 
 
-def to_keep(rows: Sequence[Row]) -> list[Any]:
+def to_keep(rows: Sequence[FileRow]) -> list[Any]:
     """Return the first rows as JSON can hold them."""
     return [[row.line, [_kept(cell) for cell in row.cells]] for row in rows[:KEPT_ROWS]]
 
 
-def kept(values: Sequence[Any]) -> list[Row]:
+def kept(values: Sequence[Any]) -> list[FileRow]:
     """Return the rows that were kept."""
-    return [Row(line, [_cell(cell) for cell in cells]) for line, cells in values]
+    return [FileRow(line, [_cell(cell) for cell in cells]) for line, cells in values]
 
 
 def _kept(cell: Cell) -> Any:

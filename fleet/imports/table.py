@@ -29,7 +29,7 @@ OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class FileRow:
     """One row that isn't blank; `line` is its line in the file, or its row in the sheet."""
 
     line: int
@@ -45,9 +45,9 @@ class Table:
     kind: str  # CSV or XLSX
     look: csv_table.Look | None = None  # how a CSV is written
     sheet: str = ""
-    sample: list[Row] = field(default_factory=list)
+    sample: list[FileRow] = field(default_factory=list)
 
-    def rows(self) -> Iterator[Row]:
+    def rows(self) -> Iterator[FileRow]:
         """Every row that isn't blank, in order, the heading included. Raises FleetError."""
         found = (
             xlsx_table.rows(self.path, self.name, self.sheet)
@@ -77,7 +77,7 @@ class Table:
                         f"{self.name} has more than {MOST_COLUMNS} columns in line {line:,}. Leave out those "
                         "that aren't needed."
                     )
-            yield Row(line, cells)
+            yield FileRow(line, cells)
 
 
 def _timed(rows: Iterator[Any], name: str, other: str) -> Iterator[Any]:

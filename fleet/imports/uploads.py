@@ -16,10 +16,10 @@ from fleet.core.csv_writer import lines
 from fleet.core.errors import FleetError, NoRoom, WrongState
 from fleet.core.permission import require
 from fleet.core.queue import publish_on_commit
-from fleet.imports import rows, sample
+from fleet.imports import sample
 from fleet.imports.column_mapping import Plan, headings, strict
-from fleet.imports.rows import Told, batches, body, machine_zones, take_rows
-from fleet.imports.table import START, Table, as_text, check_size, check_start, open_table
+from fleet.imports.rows import Told, batches, body, machine_zones, rejects_heading, take_rows
+from fleet.imports.table import START, FileRow, Table, as_text, check_size, check_start, open_table
 from fleet.models import Member, Organisation, RejectedRow, SentFile
 from fleet.readings.submission import REFUSED
 
@@ -164,7 +164,7 @@ def sweep(now: datetime | None = None) -> int:
 def rejects(sent: SentFile) -> Iterator[list[str]]:
     """The rows of the file of rejects: line and reason, then the original columns; the heading first."""
     names = headings(sample.kept(sent.sample), Plan.kept(sent.plan))
-    yield rows.rejects_heading(names)
+    yield rejects_heading(names)
     for row in RejectedRow.objects.filter(file=sent).iterator():
         yield [str(row.line), row.reason, *row.cells, *[""] * (len(names) - len(row.cells))]
 
@@ -197,7 +197,7 @@ def _keep_sample(sent: SentFile) -> None:
         log.warning("file %s: its headings can't be read any more: %s", sent.pk, error.sentence)
 
 
-def _take(sent: SentFile, lot: list[rows.Row], at: int, plan: Plan, zones: dict) -> bool:
+def _take(sent: SentFile, lot: list[FileRow], at: int, plan: Plan, zones: dict) -> bool:
     """Take one batch in; return False when another worker has come further."""
     with transaction.atomic():
         now = SentFile.objects.select_for_update().get(pk=sent.pk)

@@ -22,11 +22,11 @@ from fleet.readings.submission import (
     HELD,
     MOST_HOURS,
     REFUSED,
+    LegibleReading,
     Receipt,
-    Row,
     Submitted,
     Unreadable,
-    read_row,
+    read_submitted,
     readable_client_id,
 )
 
@@ -57,7 +57,7 @@ class Batch:
     between: set[int] = field(default_factory=set)
     """Those of them on which that fell between readings counted before."""
     _refused: dict[int, Receipt] = field(default_factory=dict)
-    _found: dict[int, tuple[Row, Found]] = field(default_factory=dict)
+    _found: dict[int, tuple[LegibleReading, Found]] = field(default_factory=dict)
     _new: dict[int, Taken] = field(default_factory=dict)
     _again: dict[int, Seen] = field(default_factory=dict)
 
@@ -89,18 +89,18 @@ class Batch:
         made = self._refused | new | _receipts_again(self._again, self._found)
         return [made[number] for number in sorted(made)]
 
-    def _readable(self, rows: Sequence[Submitted]) -> dict[int, Row]:
+    def _readable(self, rows: Sequence[Submitted]) -> dict[int, LegibleReading]:
         """The rows that can be read, by their places."""
         readable = {}
         for number, sent in enumerate(rows):
             try:
-                readable[number] = read_row(sent)
+                readable[number] = read_submitted(sent)
             except Unreadable as error:
                 client_id = readable_client_id(sent)
                 self._refused[number] = Receipt(REFUSED, error.code, error.reason, client_id=client_id)
         return readable
 
-    def _match(self, rows: dict[int, Row]) -> None:
+    def _match(self, rows: dict[int, LegibleReading]) -> None:
         """Find the rows' machines, among those this sender may send for."""
         machines = find_machines(self.organisation, {row.machine for row in rows.values()})
         beyond = api_tokens.beyond_reach(self.token, [machine.pk for machine in machines.values()])
@@ -116,7 +116,9 @@ class Batch:
             else:
                 self._found[number] = (row, machine)
 
-    def _refuse(self, number: int, row: Row, code: str, reason: str, machine: Found | None = None) -> None:
+    def _refuse(
+        self, number: int, row: LegibleReading, code: str, reason: str, machine: Found | None = None
+    ) -> None:
         self._refused[number] = Receipt(REFUSED, code, reason, machine=machine, client_id=row.client_id)
 
     def _place(self) -> None:
@@ -198,7 +200,9 @@ def _new_receipt(reading: Taken) -> Receipt:
     return Receipt(state, reading.code, reading.reason, reading.pk, reading.machine, reading.client_id)
 
 
-def _receipts_again(again: dict[int, Seen], found: dict[int, tuple[Row, Found]]) -> dict[int, Receipt]:
+def _receipts_again(
+    again: dict[int, Seen], found: dict[int, tuple[LegibleReading, Found]]
+) -> dict[int, Receipt]:
     """The receipts of rows received before, told apart by whether they say the same."""
     earlier = Reading.objects.filter(pk__among={seen for seen in again.values() if isinstance(seen, int)})
     figures: dict[int, list[object]] = {}

@@ -59,8 +59,8 @@ class Receipt(NamedTuple):
             return Reading.objects.select_related("machine").get(pk=self.reading_id)
 
 
-class Row(NamedTuple):
-    """A row whose values can be read. shows to a hundredth of an hour, taken_at in UTC."""
+class LegibleReading(NamedTuple):
+    """A reading whose values can be read. shows to a hundredth of an hour, taken_at in UTC."""
 
     machine: int | str
     taken_at: datetime
@@ -78,9 +78,9 @@ class Unreadable(Exception):
         self.reason = reason
 
 
-def read_row(sent: Submitted) -> Row:
+def read_submitted(sent: Submitted) -> LegibleReading:
     """Read the values of one row. Raises Unreadable."""
-    return Row(
+    return LegibleReading(
         machine=_machine(sent.machine),
         taken_at=read_moment(sent.taken_at),
         shows=read_hours(sent.shows),

@@ -27,7 +27,7 @@ SOONEST = Decimal(10)
 """Hours after the last value before which no duty is brought forward: a day's work. Our choice."""
 
 Key = tuple[int, int, str, str]
-Row = tuple[Any, ...]
+Measurement = tuple[Any, ...]
 
 
 @dataclass(frozen=True)
@@ -123,7 +123,7 @@ def crossing_days(machine: Machine, crossings: Sequence[Crossing], *, now: datet
     ]
 
 
-def _measured(machines: Collection[int]) -> dict[Key, list[Row]]:
+def _measured(machines: Collection[int]) -> dict[Key, list[Measurement]]:
     """Every measured value of these machines' closed orders, by check, in the order of hours."""
     closed_at = F("line__order__hours_at_close")
     rows = (
@@ -151,20 +151,20 @@ def _measured(machines: Collection[int]) -> dict[Key, list[Row]]:
             "left_unit",
         )
     )
-    found: dict[Key, list[Row]] = defaultdict(list)
+    found: dict[Key, list[Measurement]] = defaultdict(list)
     for machine, program, task, check, *values in rows:
         found[machine, program, task, check].append(tuple(values))
     return found
 
 
-def _series(machine: int, check: Check, measured: dict[Key, list[Row]]) -> Series:
+def _series(machine: int, check: Check, measured: dict[Key, list[Measurement]]) -> Series:
     rows = measured.get((machine, check.task.version.program_id, check.task.code, check.code), [])
     points = tuple(point for row in rows if (point := _point(check, row)))
     lower, upper = (None if limit is None else float(limit) for limit in (check.lower, check.upper))
     return Series(check, points, look(points, lower=lower, upper=upper))
 
 
-def _point(check: Check, row: Row) -> Point | None:
+def _point(check: Check, row: Measurement) -> Point | None:
     """A value in the check's unit; None where the check once measured something else."""
     hours, found, found_unit, left, left_unit = row
     try:

@@ -13,7 +13,7 @@ NOTHING = Decimal("0.0")
 
 
 @dataclass(frozen=True)
-class Row:
+class MachineMonth:
     """One machine's month. `hours` is None where no reading tells, `expected_cost` where no standard.
 
     Hours and days down to a tenth, money to a cent. `left` counts lines left with a reason in the month.
@@ -59,7 +59,7 @@ class Sheet:
     month: Month
     until: date
     running: bool
-    rows: Sequence[Row]
+    rows: Sequence[MachineMonth]
     ahead: Sequence[Expected] = ()
     invented: Collection[int] = ()
 

@@ -25,7 +25,7 @@ from servicing.programs.file_format.file import EMPTY_TASK
 from servicing.programs.load import make_current, new_version
 from servicing.programs.storage import parts_for, row_of, rows_of, store, store_task
 
-Row = dict[str, Any]
+Entry = dict[str, Any]
 
 
 @transaction.atomic
@@ -206,8 +206,8 @@ def _free(wanted: str, taken: Collection[str]) -> str:
 
 
 def _rows(
-    tasks: Sequence[GridTask], known: Mapping[str, Row], named: Mapping[int, str], anchor: str
-) -> list[Row]:
+    tasks: Sequence[GridTask], known: Mapping[str, Entry], named: Mapping[int, str], anchor: str
+) -> list[Entry]:
     """The tasks of a table as rows, with the details of the known ones."""
     taken = set(known)
     rows = []
@@ -232,7 +232,7 @@ def _code(title: str) -> str:
     return slugify(title) or "task"
 
 
-def _rules(row: Row) -> dict[str, Rule]:
+def _rules(row: Entry) -> dict[str, Rule]:
     return {
         each["condition"]: Rule(**{name: value for name, value in each.items() if name != "condition"})
         for each in row["intervals"]
@@ -254,7 +254,7 @@ def table_of(version: ProgramVersion) -> tuple[list[list[str]], dict[int, str]]:
     return draw(drawn), {row: task.code for row, task in enumerate(tasks, start=2)}
 
 
-def entry_of(task: Task) -> Row:
+def entry_of(task: Task) -> Entry:
     """Return a task in the form of the program file, its supplies with all that is known of the part."""
     row = row_of(task)
     row["supplies"] = [

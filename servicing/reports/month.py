@@ -19,7 +19,7 @@ from servicing.duties.machine_hours import points_near
 from servicing.ledger import compliance, costs, downtime, hours_run
 from servicing.ledger.compliance import Kept, Mark
 from servicing.ledger.hours_run import Run
-from servicing.ledger.monthly_sheet import Row, Sheet
+from servicing.ledger.monthly_sheet import MachineMonth, Sheet
 from servicing.ledger.period import Month
 from servicing.models import Duty, Labour, Line, PartUsed, Task, WorkOrder
 
@@ -61,7 +61,7 @@ def collect_month(*, organisation: Organisation, month: Month, now: datetime | N
             compliance.judge(mark, ran, month.first_day, last_day) for mark in marks[pk]
         )
         rows.append(
-            Row(
+            MachineMonth(
                 machine_id=pk,
                 tag=machine.tag,
                 kind=str(machine.type),

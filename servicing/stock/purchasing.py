@@ -18,7 +18,7 @@ WHOLE = "pc"
 
 
 @dataclass(frozen=True)
-class Row:
+class PurchaseLine:
     """One part: what the days ahead ask for, what there is, what stands in, what is left to buy.
 
     `wanted` is beyond what open orders have reserved. `expected`: what is missing on average, as exact as the
@@ -43,7 +43,7 @@ class Row:
         return self.enough * self.part.unit_cost
 
 
-def purchase_list(*, days: int, now: datetime | None = None) -> list[Row]:
+def purchase_list(*, days: int, now: datetime | None = None) -> list[PurchaseLine]:
     """Return every part that is asked for within so many days or reserved, in the parts' order.
 
     What is on an open order already counts as reserved, not as likely; only its repeats count as likely.
@@ -57,7 +57,7 @@ def purchase_list(*, days: int, now: datetime | None = None) -> list[Row]:
     on_average = _covered(every, {pk: found.expected for pk, found in likely.items()})
     nearly_sure = _covered(every, {pk: found.enough for pk, found in likely.items()})
     return [
-        Row(
+        PurchaseLine(
             stock=row,
             wanted=likely[row.part.pk],
             expected=on_average[row.part.pk].left if row.part.pk in on_average else Decimal(0),

@@ -9,7 +9,7 @@ from fleet.web.csv_file import csv_file
 from fleet.web.guards import MemberRequest, needs
 from servicing.duties import expected_work
 from servicing.ledger.costs import STANDARD
-from servicing.ledger.monthly_sheet import Row, Sheet
+from servicing.ledger.monthly_sheet import MachineMonth, Sheet
 from servicing.ledger.outlook import Outlook
 from servicing.ledger.period import Month
 from servicing.reports.month import collect_month
@@ -92,7 +92,7 @@ def _named(month: Month) -> str:
     return f"{month.first_day:%B} {month.year}"
 
 
-def _has_work(row: Row) -> bool:
+def _has_work(row: MachineMonth) -> bool:
     marks = row.marks
     return bool(marks.due or marks.carried_in or marks.still_open or row.left or row.days_down)
 
@@ -132,7 +132,7 @@ def _lines(sheet: Sheet) -> Iterator[list[object]]:
     ]
 
 
-def _month(row: Row | Sheet | None, expected: object) -> Iterator[object]:
+def _month(row: MachineMonth | Sheet | None, expected: object) -> Iterator[object]:
     if row is None:
         return iter([""] * len(MONTH_COLUMNS))
     cost, marks = row.cost, row.marks

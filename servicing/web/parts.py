@@ -18,7 +18,7 @@ from fleet.web.guards import MemberRequest, needs
 from servicing.models import Line, Part, Task
 from servicing.stock import parts as process
 from servicing.stock import purchasing
-from servicing.stock.purchasing import Row
+from servicing.stock.purchasing import PurchaseLine
 from servicing.web.forms.parts import CountForm, PartForm
 
 ROWS = 100
@@ -197,7 +197,7 @@ def _page(
     )
 
 
-def _lines(rows: list[Row]) -> Iterator[list[object]]:
+def _lines(rows: list[PurchaseLine]) -> Iterator[list[object]]:
     for row in rows:
         yield [
             row.part.number,

@@ -7,7 +7,7 @@ from django import forms
 
 from fleet.core.number_reader import COMMA, POINT
 from fleet.imports.column_mapping import Plan, headings
-from fleet.imports.table import Row, as_text
+from fleet.imports.table import FileRow, as_text
 from fleet.models import Organisation
 
 EXAMPLE = 24  # characters of a column's first cell that are shown with its name
@@ -46,7 +46,7 @@ class PlanForm(forms.Form):
     )
     field_order = [*ROLES, "order", "decimal", "heading"]
 
-    def __init__(self, *args: Any, sample: Sequence[Row], plan: Plan, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, sample: Sequence[FileRow], plan: Plan, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs | {"initial": plan.to_keep()})
         columns = _columns(sample, plan)
         for role, (label, help_text) in ROLES.items():
@@ -81,7 +81,7 @@ class PlanForm(forms.Form):
         return Plan(**{name: self.cleaned_data[name] for name in self.fields})
 
 
-def _columns(sample: Sequence[Row], plan: Plan) -> list[tuple[int, str]]:
+def _columns(sample: Sequence[FileRow], plan: Plan) -> list[tuple[int, str]]:
     """The columns to choose from, each with its first cell that isn't empty."""
     choices = []
     for column, name in enumerate(headings(sample, plan)):

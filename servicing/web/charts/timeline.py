@@ -56,7 +56,7 @@ class Smear:
 
 
 @dataclass(frozen=True)
-class Row:
+class Lane:
     """One machine's line; y values in pixels from the top of the strip."""
 
     machine: Machine
@@ -103,7 +103,7 @@ class Row:
 class Strip:
     """The whole picture."""
 
-    rows: list[Row]
+    rows: list[Lane]
     months: list[Month]
     today_x: float
     height: int
@@ -146,7 +146,7 @@ def draw(
                 axis.span(order.planned_for, order.planned_for + timedelta(days=1), f"Order {order.number}")
             )
     rows = [
-        Row(machine, HEAD + n * ROW, bars.smears, bars.bookings, bars.hires, bars.orders)
+        Lane(machine, HEAD + n * ROW, bars.smears, bars.bookings, bars.hires, bars.orders)
         for n, machine in enumerate(machines)
         for bars in [of_machine[machine.pk]]
     ]

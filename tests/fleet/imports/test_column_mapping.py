@@ -4,13 +4,13 @@ import pytest
 
 from fleet.core.errors import FleetError
 from fleet.imports.column_mapping import Plan, guess, headings, settle, strict
-from fleet.imports.table import Row
+from fleet.imports.table import FileRow
 
 KNOWN = {"t-01", "t-02", "1001", "1002"}
 
 
 def rows(*lines):
-    return [Row(number, list(cells)) for number, cells in enumerate(lines, start=1)]
+    return [FileRow(number, list(cells)) for number, cells in enumerate(lines, start=1)]
 
 
 def roles(plan):

@@ -5,7 +5,7 @@ from decimal import Decimal as D
 
 from servicing.ledger.compliance import Compliance
 from servicing.ledger.costs import Cost
-from servicing.ledger.monthly_sheet import Expected, Row, Sheet
+from servicing.ledger.monthly_sheet import Expected, MachineMonth, Sheet
 from servicing.ledger.outlook import Outlook
 from servicing.ledger.period import Month
 
@@ -18,10 +18,10 @@ def sheet(*rows, until=date(2026, 10, 31), ahead=()):
 
 def test_totals():
     month = sheet(
-        Row(
+        MachineMonth(
             1, "T-01", "a", D("40.5"), Cost(D("10.00"), D("20.50")), D("25.00"), D("3.1"), Compliance(2, 1, 1)
         ),
-        Row(2, "T-02", "b", None, Cost(D("5.00")), None, D("0.0"), Compliance(1), 2),
+        MachineMonth(2, "T-02", "b", None, Cost(D("5.00")), None, D("0.0"), Compliance(1), 2),
         ahead=[Expected(3, "T-03", "c", Outlook(D("1.5"), 30), hangs=False)],
     )
     assert (month.hours, month.silent, month.days_down, month.left) == (D("40.5"), 1, D("3.1"), 2)
@@ -35,7 +35,7 @@ def test_totals():
 
 def test_a_running_month_counts_its_days_so_far():
     assert sheet(until=date(2026, 10, 10)).days == 10
-    assert sheet(Row(1, "T", "a", days_down=D("1.0")), until=date(2026, 10, 10)).usable == 90
+    assert sheet(MachineMonth(1, "T", "a", days_down=D("1.0")), until=date(2026, 10, 10)).usable == 90
 
 
 def test_an_empty_month_claims_nothing():
