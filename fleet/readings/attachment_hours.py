@@ -19,8 +19,8 @@ EDGES = ("mounted_at", "removed_at")
 FIGURES = ["hours", "hours_at", "projection_wanted_at"]
 
 
-class Known(NamedTuple):
-    """A moment, and a machine's total hours at it."""
+class HostHours(NamedTuple):
+    """A moment, and a host's total hours at it."""
 
     at: datetime
     hours: Decimal
@@ -91,24 +91,24 @@ def histories(attachment_ids: Collection[int], *, until: datetime) -> list[Point
     return points
 
 
-def _course(mounting: Mounting, read: Iterable[Known], until: datetime) -> Iterable[Known]:
+def _course(mounting: Mounting, read: Iterable[HostHours], until: datetime) -> Iterable[HostHours]:
     """The host's hours from the mounting's beginning to its end, or to `until` while it lasts."""
     begun, ended = mounting.mounted_at, mounting.removed_at
-    yield Known(begun, mounting.hours_on)
+    yield HostHours(begun, mounting.hours_on)
     yield from (known for known in read if begun < known.at <= until and not (ended and known.at >= ended))
     if ended and ended <= until and mounting.hours_off is not None:
-        yield Known(ended, mounting.hours_off)
+        yield HostHours(ended, mounting.hours_off)
 
 
-def _readings(mountings: Collection[Mounting], until: datetime) -> Mapping[int, list[Known]]:
+def _readings(mountings: Collection[Mounting], until: datetime) -> Mapping[int, list[HostHours]]:
     """What was counted of the hosts since the first mounting, by machine, in time order."""
-    read: dict[int, list[Known]] = defaultdict(list)
+    read: dict[int, list[HostHours]] = defaultdict(list)
     if mountings:
         since = min(mounting.mounted_at for mounting in mountings)
         hosts = {mounting.machine_id for mounting in mountings}
         rows = Reading.objects.counted().filter(machine__in=hosts, taken_at__range=(since, until))
         for machine, at, hours in rows.order_by("taken_at", "pk").values_list("machine", "taken_at", "hours"):
-            read[machine].append(Known(at, hours))
+            read[machine].append(HostHours(at, hours))
     return read
 
 
@@ -121,7 +121,7 @@ def _placed(mountings: QuerySet[Mounting]) -> Iterable[Mounting]:
     sides = [(f"by_{edge}", f"after_{edge}") for edge in EDGES]
     wanted = {getattr(row, name) for row in rows for pair in sides for name in pair} - {None}
     near = {
-        pk: Known(at, hours)
+        pk: HostHours(at, hours)
         for pk, at, hours in Reading.objects.filter(pk__in=wanted).values_list("pk", "taken_at", "hours")
     }
     for row in rows:
@@ -135,7 +135,7 @@ def _placed(mountings: QuerySet[Mounting]) -> Iterable[Mounting]:
     return rows
 
 
-def _between(before: Known | None, after: Known | None, at: datetime | None) -> Decimal | None:
+def _between(before: HostHours | None, after: HostHours | None, at: datetime | None) -> Decimal | None:
     """Hours at a moment, on the straight line between the readings around it; None without any.
 
     Before the first reading that one's hours, after the last the last one's: nothing more is known.

@@ -14,7 +14,7 @@ from fleet.readings.machine_lookup import Found
 from fleet.readings.meter_history import Courses, name_day
 from fleet.usage.days import day_of
 from fleet.usage.plausibility import Verdict
-from fleet.usage.replay import Known, settle
+from fleet.usage.replay import StandingReading, settle
 
 CHANGED = ["state", "code", "reason", "suggestion", "suggested_at"]
 FITS_NOW = "It fits what has come in or been decided since."
@@ -49,7 +49,9 @@ def settle_anew(machines: Mapping[int, Machine | Found], *, since: datetime, now
             earlier = course.points[:1]
         verdicts = settle(
             [
-                Known(day_of(row.taken_at), float(row.shows), row.state == Reading.State.COUNTED, _fixed(row))
+                StandingReading(
+                    day_of(row.taken_at), float(row.shows), row.state == Reading.State.COUNTED, _fixed(row)
+                )
                 for row in readings
             ],
             earlier=earlier,

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import gammaincc, log_ndtr, ndtr, ndtri
 
-from fleet.usage.scheduled_days import Known, laid_out, passing_through
+from fleet.usage.scheduled_days import ScheduledHours, laid_out, passing_through
 
 from .pace import Pace, fade_over
 
@@ -30,7 +30,7 @@ def first_passage(
     machine: ArrayLike,
     remaining: ArrayLike,
     since: ArrayLike = 0.0,
-    known: Known | None = None,
+    known: ScheduledHours | None = None,
 ) -> Crossing:
     """Days from today on which ``remaining`` further hours will have been run.
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fleet.usage.scheduled_days import Known
+from fleet.usage.scheduled_days import ScheduledHours
 
 from . import crossing, pace
 from . import rhythm as calendar
@@ -25,11 +25,16 @@ class Projector:
     rhythm: Rhythm | None
 
     def crossings(
-        self, *, machine: ArrayLike, remaining: ArrayLike, last: ArrayLike, known: Known | None = None
+        self,
+        *,
+        machine: ArrayLike,
+        remaining: ArrayLike,
+        last: ArrayLike,
+        known: ScheduledHours | None = None,
     ) -> crossing.Crossing:
         """Days from now until ``remaining`` more hours will have been run since day ``last``; arrays [k].
 
-        known: periods in days from now, see ``Known``.
+        known: periods in days from now, see ``ScheduledHours``.
         """
         machine, left = np.asarray(machine, np.int64), np.asarray(remaining, float)
         last = np.broadcast_to(np.minimum(np.asarray(last, float), self.now), left.shape)
@@ -52,14 +57,14 @@ class Projector:
         ]
         return crossing.Crossing(*(np.where(each <= crossing.HORIZON, each, np.inf) for each in days))
 
-    def _on_its_clock(self, known: Known, clock: Rhythm) -> Known:
+    def _on_its_clock(self, known: ScheduledHours, clock: Rhythm) -> ScheduledHours:
         kind = self.kind[np.asarray(known.machine, np.int64)]
         now = clock.worked_by(np.full(kind.shape, self.now), kind)
         start, end = (clock.worked_by(self.now + np.asarray(day, float), kind) - now for day in known[1:3])
         days = np.asarray(known.end, float) - np.asarray(known.start, float)
         with np.errstate(divide="ignore", invalid="ignore"):
             rate = np.where(end > start, np.asarray(known.hours, float) * days / (end - start), 0.0)
-        return Known(known.machine, start, end, rate)
+        return ScheduledHours(known.machine, start, end, rate)
 
 
 def learn(

@@ -10,7 +10,7 @@ ROUNDS = 5  # a reading let in or taken out may let in or take out another; hist
 
 
 @dataclass(slots=True)
-class Known:
+class StandingReading:
     """A reading as it stands: day since 1970 (UTC, with fraction), hours shown.
 
     fixed: a person decided that it counts, or it began or ended a meter; it is not put in doubt.
@@ -33,7 +33,7 @@ def pace_so_far(first: Point | None, last: Point | None) -> float | None:
 
 
 def settle(
-    readings: Sequence[Known],
+    readings: Sequence[StandingReading],
     *,
     earlier: Sequence[Point] = (),
     end: Point | None = None,
@@ -60,7 +60,7 @@ def settle(
 
 
 def _one_round(
-    readings: Sequence[Known],
+    readings: Sequence[StandingReading],
     counted: list[bool],
     earlier: Sequence[Point],
     end: Point | None,
@@ -95,7 +95,9 @@ def _one_round(
     return changed
 
 
-def _next_counted(readings: Sequence[Known], counted: list[bool], end: Point | None) -> list[Point | None]:
+def _next_counted(
+    readings: Sequence[StandingReading], counted: list[bool], end: Point | None
+) -> list[Point | None]:
     """For each reading the counted one after it, the meter's end after the last."""
     following: list[Point | None] = []
     after = end

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 
-class Known(NamedTuple):
+class ScheduledHours(NamedTuple):
     """Periods in which a machine's hours are not left to the guess; arrays, one entry per period.
 
     machine: int; start, end: days from today (a start in the past is fine); hours: hours a day within it,
@@ -22,11 +22,12 @@ class Known(NamedTuple):
 
 def layered(
     *, machine: ArrayLike, start: ArrayLike, end: ArrayLike, hours: ArrayLike, rank: ArrayLike
-) -> Known:
+) -> ScheduledHours:
     """Periods that may overlap, made disjoint: where several hold, the one of the lowest rank does.
 
-    Arrays, one entry per period, as in ``Known``. hours NaN: the guess holds there, in spite of what ranks
-    behind. Of one rank, the period given last. By machine and start; neighbours of equal hours are joined.
+    Arrays, one entry per period, as in ``ScheduledHours``. hours NaN: the guess holds there, whatever ranks
+    behind it. Of one rank, the period given last holds. Returned by machine and start; neighbours of equal
+    hours are joined.
     """
     of, begin, until = np.asarray(machine, np.int64), np.asarray(start, float), np.asarray(end, float)
     run, place = np.asarray(hours, float), np.asarray(rank, np.int64)
@@ -53,10 +54,10 @@ def layered(
     joined[1:] = (np.diff(known) == 1) & (np.diff(edge_of[known]) == 0) & (np.diff(rate[known]) == 0)
     heads = np.flatnonzero(~joined)
     tails = np.append(heads[1:], len(known))[: len(heads)] - 1
-    return Known(edge_of[known][heads], edge[known][heads], edge[after][tails], rate[known][heads])
+    return ScheduledHours(edge_of[known][heads], edge[known][heads], edge[after][tails], rate[known][heads])
 
 
-def laid_out(known: Known, machines: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def laid_out(known: ScheduledHours, machines: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """The periods as tables [machines, most periods of one]: start, end, hours a day; in order, disjoint.
 
     Rows are filled up with periods that never come (start and end inf).

@@ -24,7 +24,7 @@ from fleet.readings import attachment_hours
 from fleet.usage import calibration, crossing, history, pace, projector
 from fleet.usage.days import date_of, day_of, moment_of, number_of
 from fleet.usage.projector import Projector
-from fleet.usage.scheduled_days import Known
+from fleet.usage.scheduled_days import ScheduledHours
 from servicing.duties.scheduled_days import known_days
 from servicing.planning.intervals import Mark
 
@@ -85,7 +85,7 @@ class Learned:
     groups: list[Group]
     readings: Readings
     idle: frozenset[int]  # ids of the attachments that hang on no machine
-    known: Known | None
+    known: ScheduledHours | None
 
     def pace_of(self, machine: Machine) -> tuple[pace.Pace, int]:
         """The pace of a machine's kin, and the machine's place in it."""
@@ -235,13 +235,15 @@ def _group(
     return Group(first, last, learned)
 
 
-def _known_of(known: Known | None, group: Group) -> Known | None:
+def _known_of(known: ScheduledHours | None, group: Group) -> ScheduledHours | None:
     if known is None:
         return None
     own = (known.machine >= group.first) & (known.machine < group.last)
     if not own.any():
         return None
-    return Known(known.machine[own] - group.first, known.start[own], known.end[own], known.hours[own])
+    return ScheduledHours(
+        known.machine[own] - group.first, known.start[own], known.end[own], known.hours[own]
+    )
 
 
 def _readings(

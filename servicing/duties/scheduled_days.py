@@ -23,7 +23,7 @@ from django.db.models import Q, Sum
 from fleet.models import Booking, Hire, Holiday, Machine, Mounting, TagOut
 from fleet.usage.crossing import HORIZON
 from fleet.usage.days import DAY
-from fleet.usage.scheduled_days import Known, layered
+from fleet.usage.scheduled_days import ScheduledHours, layered
 from servicing.models import WorkOrder
 
 OUT_OF_USE, ON_HIRE, PLANNED, BOOKED, HOLIDAY = range(5)
@@ -60,7 +60,9 @@ class Clock(NamedTuple):
         return self.start(at) if isinstance(at, datetime) else self.start(at or self.today) + 1
 
 
-def known_days(machines: Iterable[Machine], *, number: Mapping[int, int], now: datetime) -> Known | None:
+def known_days(
+    machines: Iterable[Machine], *, number: Mapping[int, int], now: datetime
+) -> ScheduledHours | None:
     """Return what is known of these machines' days, as `fleet.usage` takes it; None where nothing is.
 
     number: each machine's place in the arrays, by id. Machines come with yard and organisation. Needs the

@@ -141,7 +141,7 @@ def test_the_rhythm(seasonal):
 def test_days_on_the_clock_of_a_rhythm(seasonal):
     increments, kind, now = seasonal
     used = projector.learn(increments, machine_type=kind, now=now)
-    known = projector.Known(
+    known = projector.ScheduledHours(
         np.array([0, 9]), np.array([5.0, 0.0]), np.array([20.0, 10.0]), np.array([8.0, 0.0])
     )
     ahead = used.crossings(

@@ -3,11 +3,11 @@
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleet.usage.replay import Known, pace_so_far, settle
+from fleet.usage.replay import StandingReading, pace_so_far, settle
 
 
 def known(*readings):
-    return [Known(float(day), float(hours), counted) for day, hours, counted in readings]
+    return [StandingReading(float(day), float(hours), counted) for day, hours, counted in readings]
 
 
 def test_a_held_reading_counts_once_what_spoke_against_it_is_gone():

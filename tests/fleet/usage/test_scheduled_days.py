@@ -6,14 +6,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleet.usage import crossing, history, pace
-from fleet.usage.scheduled_days import Known, laid_out, layered
+from fleet.usage.scheduled_days import ScheduledHours, laid_out, layered
 from tests.fleet.usage.fleets import steady
 
 FLEET = pace.estimate(history.increments(**steady([2.0, 4.0])), machine_type=0, as_of=100.0)
 
 
 def known(*periods):
-    return Known(*np.array(periods, float).reshape(-1, 4).T)
+    return ScheduledHours(*np.array(periods, float).reshape(-1, 4).T)
 
 
 def likely(remaining, *periods, since=0.0):
