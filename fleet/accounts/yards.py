@@ -35,7 +35,7 @@ def change(*, yard: Yard, name: str, zone: str, member: Member) -> Yard:
     return _save(yard, name, zone, member)
 
 
-def settle(*, settings: Settings, member: Member) -> Organisation:
+def save_settings(*, settings: Settings, member: Member) -> Organisation:
     """Change what holds for the member's organisation. Raises NotAllowed; FleetError on a wrong setting."""
     require(member, "manage_people", "change these settings")
     with transaction.atomic():

@@ -1,4 +1,4 @@
-"""Figures and days as people write them in tables, read by the habit that was settled for the file."""
+"""Figures and days as people write them in tables, read by the file's own habits."""
 
 import re
 from datetime import UTC, date, datetime, time, timedelta, tzinfo

@@ -99,7 +99,7 @@ def guess(sample: Sequence[FileRow], *, known: Collection[str], habit: str = "")
         note=taken.get("note"),
         heading=heading,
     )
-    return settle(plan, sample[heading:], habit=habit)
+    return learn_habits(plan, sample[heading:], habit=habit)
 
 
 def headings(sample: Sequence[FileRow], plan: Plan) -> list[str]:
@@ -158,7 +158,7 @@ class Habit:
         return otherwise if self._open else (otherwise or self._ways[0])
 
 
-def settle(plan: Plan, rows: Iterable[FileRow], *, habit: str = "") -> Plan:
+def learn_habits(plan: Plan, rows: Iterable[FileRow], *, habit: str = "") -> Plan:
     """Return the plan with the order of dates and the decimal mark that all these rows tell.
 
     habit: the order that the organisation uses, taken where the dates don't tell. '' stays where a person has

@@ -12,7 +12,7 @@ from django.utils import timezone
 from fleet.core.errors import FleetError, WrongState
 from fleet.core.permission import require
 from fleet.imports import sample
-from fleet.imports.column_mapping import guess, settle
+from fleet.imports.column_mapping import guess, learn_habits
 from fleet.imports.limits import MOST_SECONDS
 from fleet.imports.rows import Numbered, body, machine_zones
 from fleet.imports.uploads import TAKE_IN, opened, publish
@@ -42,7 +42,7 @@ def read(sent_id: int) -> None:
         with opened(sent) as table:
             plan = guess(table.sample, known=machine_zones(sent.organisation).keys())
             numbers = Numbered(body(table, plan))
-            plan = settle(plan, numbers, habit=sent.organisation.date_order)
+            plan = learn_habits(plan, numbers, habit=sent.organisation.date_order)
             if not numbers.count:
                 raise FleetError(f"{sent.name} has a heading and no rows.")
         _end(

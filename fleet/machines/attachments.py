@@ -40,7 +40,7 @@ def mount(*, attachment: Attachment, machine: Machine, at: datetime, member: Mem
             mounted_at=at,
             hours_on=host.hours,
         )
-        return _settled(mounting)
+        return _with_hours(mounting)
 
 
 def remove(*, attachment: Attachment, at: datetime, member: Member) -> Mounting:
@@ -62,11 +62,11 @@ def remove(*, attachment: Attachment, at: datetime, member: Member) -> Mounting:
             raise FleetError(f"{attachment} was not yet on {mounting.machine} then.", field="at")
         mounting.removed_at, mounting.hours_off = at, mounting.hours_on
         mounting.save(update_fields=["removed_at", "hours_off"])
-        return _settled(mounting)
+        return _with_hours(mounting)
 
 
-def _settled(mounting: Mounting) -> Mounting:
-    """The mounting with its host's hours at its edges, the attachment's hours brought up to date."""
+def _with_hours(mounting: Mounting) -> Mounting:
+    """Let the attachment's hours follow; return the mounting with its host's hours at either end."""
     hours_moved({mounting.attachment_id: mounting.attachment}, now=timezone.now())
     mounting.refresh_from_db(fields=["hours_on", "hours_off"])
     return mounting

@@ -76,7 +76,7 @@ class Batch:
         held = (reading for reading in self._new.values() if reading.state == Reading.State.HELD)
         return {reading.pk for reading in held if reading.pk is not None}
 
-    def rejudge(self, readings: Iterable[Reading]) -> None:
+    def take_over(self, readings: Iterable[Reading]) -> None:
         """Take over what became of readings that were judged again after the batch was kept."""
         new = {reading.pk: reading for reading in self._new.values()}
         for reading in readings:
@@ -155,7 +155,7 @@ class Batch:
         for reading in new:
             if clock is not None and clock.holds(reading):
                 continue
-            courses.settle(reading, now=self.now)
+            courses.judge(reading, now=self.now)
             if clock is not None:
                 clock.explain(reading)
             if reading.state == Reading.State.COUNTED:

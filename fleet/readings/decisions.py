@@ -12,7 +12,7 @@ from fleet.core.permission import require, require_own
 from fleet.models import Decision, Machine, Member, Reading
 from fleet.readings.meter_history import Courses
 from fleet.readings.propagation import hours_moved
-from fleet.readings.rejudging import settle_anew
+from fleet.readings.rejudging import rejudge
 from fleet.readings.submission import MOST_HOURS, Unreadable, read_hours, read_moment
 from fleet.usage.figures import hours, long_day
 
@@ -181,7 +181,7 @@ def _restore(decision: Decision, machine: Machine, member: Member, note: str, no
     by_person = before if before is not None and before.became == decision.was else None
     if decision.was == COUNTED and by_person is None:
         courses = Courses([machine], since=reading.taken_at, until=reading.taken_at, without=reading.pk)
-        courses.settle(reading, now=now)
+        courses.judge(reading, now=now)
     reading.decided_by = by_person.by if by_person else None
     reading.decided_at = by_person.at if by_person else None
     reading.decision = by_person.note if by_person else ""
@@ -262,7 +262,7 @@ def _in_its_place(
     new.note = note.strip()
     new.decided_by = new.decided_at = None
     new.decision = ""
-    courses.settle(new, now=now)
+    courses.judge(new, now=now)
     if new.state != COUNTED:
         raise FleetError(new.reason, field="taken_at" if new.code == "from_future" else "shows")
     return new
@@ -328,5 +328,5 @@ def _decide(
 
 def _moved(machines: Mapping[int, Machine], since: datetime, now: datetime) -> None:
     """What counted changed at `since`: judge the rest anew, and let the machines' hours follow."""
-    settle_anew(machines, since=since, now=now)
+    rejudge(machines, since=since, now=now)
     hours_moved(dict(machines), now=now)

@@ -10,7 +10,7 @@ from django_scopes import scope
 from fleet.models import ApiToken, Member, Organisation
 from fleet.readings.batch import Batch
 from fleet.readings.propagation import hours_moved
-from fleet.readings.rejudging import settle_late
+from fleet.readings.rejudging import rejudge_after_batch
 from fleet.readings.submission import Receipt, Submitted
 
 __all__ = ["Receipt", "Submitted", "take"]
@@ -45,11 +45,10 @@ def take(
         try:
             with scope(organisation=organisation), transaction.atomic():
                 batch.keep(rows)
-                batch.rejudge(
-                    settle_late(
-                        batch.moved, since=batch.earliest, between=batch.between, held=batch.held, now=now
-                    )
+                rejudged = rejudge_after_batch(
+                    batch.moved, since=batch.earliest, between=batch.between, held=batch.held, now=now
                 )
+                batch.take_over(rejudged)
                 hours_moved(batch.moved, now=now)
                 return batch.receipts()
         except IntegrityError:

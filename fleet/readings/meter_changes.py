@@ -100,7 +100,7 @@ def _change(
         )
         for segment, shows in ((old, last), (new, first)):
             _record(segment, machine, at, shows, member, now)
-        _settle_held(machine, new, member, now)
+        _rejudge_held(machine, new, member, now)
         hours_moved({machine.pk: machine}, now=now)
     return new
 
@@ -136,7 +136,7 @@ def _record(
         )
 
 
-def _settle_held(machine: Machine, new: MeterSegment, member: Member, now: datetime) -> None:
+def _rejudge_held(machine: Machine, new: MeterSegment, member: Member, now: datetime) -> None:
     """Hand the held readings since the change to the new meter and judge them again, in time order."""
     held = [
         reading
@@ -148,7 +148,7 @@ def _settle_held(machine: Machine, new: MeterSegment, member: Member, now: datet
     courses = Courses([machine], since=new.started_at, until=held[-1].taken_at)
     for reading in held:
         reading.segment, reading.hours = new, reading.shows + new.offset
-        courses.settle(reading, now=now)
+        courses.judge(reading, now=now)
         if reading.state == Reading.State.COUNTED:
             reading.decided_by, reading.decided_at, reading.decision = member, now, COUNTED_BY_CHANGE
     Reading.objects.bulk_update(held, ["segment", "hours", *CHANGED, *DECIDED], batch_size=500)

@@ -118,7 +118,7 @@ class Courses:
         courses = self._of_machine[machine_id]
         return courses[bisect_right(courses, moment, lo=1, key=_started) - 1]
 
-    def settle(self, reading: Reading | Taken, *, now: datetime) -> None:
+    def judge(self, reading: Reading | Taken, *, now: datetime) -> None:
         """Judge a reading and set its state, code, reason and suggestion; a counted one joins its course."""
         course = self.at(reading.machine_id, reading.taken_at)
         verdict = course.judge(reading.taken_at, reading.shows, zone=self._zones[reading.machine_id], now=now)

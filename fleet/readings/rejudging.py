@@ -1,4 +1,4 @@
-"""Readings judged anew when something was counted before them, or ceased to count."""
+"""Readings judged again when something was counted before them, or ceased to count."""
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
@@ -14,19 +14,20 @@ from fleet.readings.machine_lookup import Found
 from fleet.readings.meter_history import Courses, name_day
 from fleet.usage.days import day_of
 from fleet.usage.plausibility import Verdict
-from fleet.usage.replay import StandingReading, settle
+from fleet.usage.replay import StandingReading, judge_again
 
 CHANGED = ["state", "code", "reason", "suggestion", "suggested_at"]
 FITS_NOW = "It fits what has come in or been decided since."
 
 
-def settle_anew(machines: Mapping[int, Machine | Found], *, since: datetime, now: datetime) -> list[Reading]:
-    """Judge these machines' readings taken at `since` or later anew; return those whose state changed.
+def rejudge(machines: Mapping[int, Machine | Found], *, since: datetime, now: datetime) -> list[Reading]:
+    """Judge these machines' readings taken at `since` or later again; return those whose state changed.
 
     Held ones that fit now count, and counted ones that a slip explains far better, by what is known now, are
-    held; each such change is kept as a decision made by itself. What a person decided stays. Call it in the
-    transaction that changed what is counted, with the machines locked, before `propagation.hours_moved`. The
-    number of queries doesn't grow with the number of readings.
+    held; each such change is kept as a decision that no person made. What a person decided stays.
+
+    Call it in the transaction that changed what is counted, with the machines locked, before
+    `propagation.hours_moved`. The number of queries doesn't grow with the number of readings.
     """
     if not machines:
         return []
@@ -47,7 +48,7 @@ def settle_anew(machines: Mapping[int, Machine | Found], *, since: datetime, now
         earlier = [point for point in course.points if point[0] < day_of(since)]
         if not earlier and course.meter.started_at is not None:
             earlier = course.points[:1]
-        verdicts = settle(
+        verdicts = judge_again(
             [
                 StandingReading(
                     day_of(row.taken_at), float(row.shows), row.state == Reading.State.COUNTED, _fixed(row)
@@ -62,7 +63,7 @@ def settle_anew(machines: Mapping[int, Machine | Found], *, since: datetime, now
     return _keep(changed, now)
 
 
-def settle_late(
+def rejudge_after_batch(
     machines: Mapping[int, Machine | Found],
     *,
     since: Mapping[int, datetime],
@@ -70,7 +71,7 @@ def settle_late(
     held: Collection[int],
     now: datetime,
 ) -> list[Reading]:
-    """After a batch: settle anew the machines on which it counted something earlier than what was there.
+    """After a batch: judge again the machines on which it counted something earlier than what was there.
 
     since: for each machine the earliest reading the batch counted. between: the machines among them on which
     that fell between counted readings; those with a later held reading are found here. held: the readings
@@ -86,7 +87,7 @@ def settle_late(
     }
     if not late:
         return []
-    return settle_anew({pk: machines[pk] for pk in late}, since=min(since[pk] for pk in late), now=now)
+    return rejudge({pk: machines[pk] for pk in late}, since=min(since[pk] for pk in late), now=now)
 
 
 @prepared

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fleet.usage.plausibility import OK, Point, Verdict, judge, name_day, unlikely
 
 LEAST = 14.0  # days below which no pace is taken
-ROUNDS = 5  # a reading let in or taken out may let in or take out another; histories settle in two or three
+ROUNDS = 5  # a reading let in or taken out may let in or take out another; two or three rounds are the rule
 
 
 @dataclass(slots=True)
@@ -32,14 +32,14 @@ def pace_so_far(first: Point | None, last: Point | None) -> float | None:
     return (last[1] - first[1]) / (last[0] - first[0])
 
 
-def settle(
+def judge_again(
     readings: Sequence[StandingReading],
     *,
     earlier: Sequence[Point] = (),
     end: Point | None = None,
     name_day: Callable[[float], str] = name_day,
 ) -> dict[int, Verdict]:
-    """Judge readings of one meter anew; return the verdicts of those whose state changes, by place.
+    """Judge readings of one meter again; return the verdicts of those whose state changes, by place.
 
     readings: in order of day, then hours. earlier: the meter's first counted reading and the last one before
     these, as far as there are any. end: what the meter showed when it was replaced, if it was.

@@ -66,7 +66,7 @@ def settings(request: MemberRequest) -> HttpResponse:
     form = SettingsForm(request.POST if request.method == "POST" else None, organisation=request.organisation)
     if request.method == "POST" and form.is_valid():
         try:
-            yards.settle(settings=form.settings(), member=request.member)
+            yards.save_settings(settings=form.settings(), member=request.member)
         except FleetError as error:
             show(error, form)
         else:

@@ -1,4 +1,4 @@
-"""Our own track record: projections are kept, settled when their mark is reached, and learned from."""
+"""Our own track record: projections are kept, compared with what came, and learned from."""
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
@@ -87,7 +87,7 @@ def _store_kept(values: Mapping[str, Floats], organisation_id: int, now: datetim
         )
 
 
-def settle() -> int:
+def note_reached_marks() -> int:
     """Note when the marks of kept projections were reached; return how many were. Needs the scope."""
     waiting = list(
         KeptProjection.objects.filter(reached_at=None, machine__hours__gte=F("mark_hours")).select_related(
@@ -105,13 +105,13 @@ def settle() -> int:
         .values_list("machine", "taken_at", "hours")
     ):
         courses.setdefault(machine, []).append((moment, hours))
-    settled = []
+    reached = []
     for kept in waiting:
         kept.reached_at = crossed_at(courses.get(kept.machine_id, []), kept.mark_hours)
         if kept.reached_at:
-            settled.append(kept)
-    KeptProjection.objects.bulk_update(settled, ["reached_at"], batch_size=500)
-    return len(settled)
+            reached.append(kept)
+    KeptProjection.objects.bulk_update(reached, ["reached_at"], batch_size=500)
+    return len(reached)
 
 
 def crossed_at(course: Sequence[tuple[datetime, Decimal]], mark: Decimal) -> datetime | None:
@@ -153,8 +153,8 @@ def correction() -> calibration.Correction:
 
 
 def look_back(*, organisation: Organisation, now: datetime | None = None) -> None:
-    """Settle and learn, before tonight's projections are made. Needs the scope."""
-    settle()
+    """Note what was reached and learn from it, before tonight's projections are made. Needs the scope."""
+    note_reached_marks()
     learn(organisation=organisation, now=now)
 
 

@@ -108,7 +108,7 @@ def _refresh(ids: Sequence[int], programs: Programs, now: datetime, keep: bool) 
             if keep:
                 accuracy.keep(marks, said, learned, now=now)
         written, overtaken = _store(rows, asked, days, reasons, machines[0].organisation_id, now)
-    _settle({pk: moment for pk, moment in wanted.items() if pk not in overtaken})
+    _note_projected({pk: moment for pk, moment in wanted.items() if pk not in overtaken})
     return written
 
 
@@ -141,7 +141,7 @@ def _store(
     )
 
 
-def _settle(wanted: dict[int, datetime]) -> None:
+def _note_projected(wanted: dict[int, datetime]) -> None:
     """Note that these machines are projected, unless something moved since they were read."""
     if not wanted:
         return

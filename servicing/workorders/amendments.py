@@ -84,7 +84,7 @@ def amend(
         judging.keep(order=order, judged=judged, member=member, now=now)
         parts.take(yard=order.machine.yard, used=_more(used, judged.parts))
         for line, _ in judged.lines:
-            effects.settle_again(line, outcomes[line.pk], hours, today, cast(datetime, order.closed_at))
+            effects.reapply_outcome(line, outcomes[line.pk], hours, today, cast(datetime, order.closed_at))
         expect_differently([order.machine_id])
         move(order, hours_at_close=hours)
         if before == order_version.of(order):

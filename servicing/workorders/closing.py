@@ -67,7 +67,7 @@ def close(
             raise NotReady(judged.problems)
         judging.keep(order=order, judged=judged, member=member, now=now)
         parts.take(yard=order.machine.yard, used=judged.parts)
-        effects.settle([line for line, _ in judged.lines], hours, today, finished_at)
+        effects.apply_outcomes([line for line, _ in judged.lines], hours, today, finished_at)
         order.lines.update(open=False)
         expect_differently([order.machine_id])
         move(

@@ -23,7 +23,7 @@ DAYS = ("mark_on", "last_on", "met_on", "put_off_until")
 PLAIN = ("active", "forward_check_id", "forward_reason", "put_off_reason")
 
 
-def settle(lines: Sequence[Line], hours: Decimal, today: date, finished_at: datetime) -> None:
+def apply_outcomes(lines: Sequence[Line], hours: Decimal, today: date, finished_at: datetime) -> None:
     """Let what came of an order's lines take effect, in the caller's transaction.
 
     hours: those of the order's machine. today: the yard's day on which the work was finished. An attachment's
@@ -43,10 +43,10 @@ def settle(lines: Sequence[Line], hours: Decimal, today: date, finished_at: date
     _move_duties(lines, today)
 
 
-def settle_again(line: Line, was: str, hours: Decimal, today: date, finished_at: datetime) -> None:
+def reapply_outcome(line: Line, was: str, hours: Decimal, today: date, finished_at: datetime) -> None:
     """Let a corrected line take effect in the place of what it said before, and later lines after it.
 
-    was: the outcome it had. The rest is as for `settle`.
+    was: the outcome it had. The rest is as for `apply_outcomes`.
     """
     later = list(_later(line))
     if line.duty:
@@ -56,7 +56,7 @@ def settle_again(line: Line, was: str, hours: Decimal, today: date, finished_at:
         expect_differently([line.machine.pk])
     if line.outcome not in Line.MEETS_THE_MARK:
         line.defects.filter(fixed_at=finished_at).update(fixed_at=None)
-    settle([line], hours, today, finished_at)
+    apply_outcomes([line], hours, today, finished_at)
     for following in later:
         assert following.duty is not None
         following.duty.refresh_from_db()

@@ -16,7 +16,7 @@ from tqdm import tqdm
 from fleet.core.csv_writer import lines
 from fleet.core.errors import FleetError
 from fleet.core.number_reader import COMMA, POINT
-from fleet.imports.column_mapping import Plan, guess, headings, settle, strict
+from fleet.imports.column_mapping import Plan, guess, headings, learn_habits, strict
 from fleet.imports.rows import (
     Numbered,
     Told,
@@ -141,7 +141,7 @@ def _plan(
     habit = dates or (organisation.date_order if organisation else "")
     plan = guess(table.sample, known=known)
     rows = Numbered(body(table, plan))
-    plan = settle(plan, rows, habit=habit)
+    plan = learn_habits(plan, rows, habit=habit)
     if decimal and not plan.decimal:
         plan = replace(plan, decimal={"point": POINT, "comma": COMMA}[decimal])
     try:

@@ -3,7 +3,7 @@
 import pytest
 
 from fleet.core.errors import FleetError
-from fleet.imports.column_mapping import Plan, guess, headings, settle, strict
+from fleet.imports.column_mapping import Plan, guess, headings, learn_habits, strict
 from fleet.imports.table import FileRow
 
 KNOWN = {"t-01", "t-02", "1001", "1002"}
@@ -75,7 +75,7 @@ def test_a_wrong_cell_does_not_hide_what_the_rest_tells():
     ],
 )
 def test_what_dates_tell_of_their_order(dates, order):
-    assert settle(Plan(0, 1, 2), rows(*(["T-01", each, "1"] for each in dates))).order == order
+    assert learn_habits(Plan(0, 1, 2), rows(*(["T-01", each, "1"] for each in dates))).order == order
 
 
 @pytest.mark.parametrize(
@@ -89,7 +89,8 @@ def test_what_dates_tell_of_their_order(dates, order):
     ],
 )
 def test_what_figures_tell_of_their_decimal_mark(figures, decimal):
-    assert settle(Plan(0, 1, 2), rows(*(["T-01", "2026-05-03", each] for each in figures))).decimal == decimal
+    plan = learn_habits(Plan(0, 1, 2), rows(*(["T-01", "2026-05-03", each] for each in figures)))
+    assert plan.decimal == decimal
 
 
 def test_what_is_left_to_ask_is_named():

@@ -1,4 +1,4 @@
-"""What we said is kept, settled by the readings, learned from and shown."""
+"""What we said is kept, compared with the readings, learned from and shown."""
 
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
@@ -73,9 +73,9 @@ def test_a_far_mark_is_not_kept(in_farm, machine):
 def test_a_kept_mark_is_settled_on_the_straight_line_between_readings(in_farm, machine):
     DutyFactory(machine=machine, mark_hours=Decimal(300))
     night(NOW)
-    assert accuracy.settle() == 0
+    assert accuracy.note_reached_marks() == 0
     run(in_farm, machine, days=90, first=61)
-    assert accuracy.settle() == 1
+    assert accuracy.note_reached_marks() == 1
     # 301 h were read on day 75 and 297 on day 74, so 300 was passed three quarters of a day after that
     assert KeptProjection.objects.get().reached_at == START + timedelta(days=74, hours=18)
 
@@ -85,7 +85,7 @@ def test_nothing_is_learned_from_nothing_and_little_from_little(in_farm, machine
     DutyFactory(machine=machine, mark_hours=Decimal(300))
     night(NOW)
     run(in_farm, machine, days=200, first=61)
-    accuracy.settle()
+    accuracy.note_reached_marks()
     learned = accuracy.learn(organisation=in_farm.organisation, now=NOW + timedelta(days=140))
     assert accuracy.correction() == pytest.approx(learned)
     assert learned == pytest.approx(calibration.NONE, abs=0.05)
@@ -118,7 +118,7 @@ def test_the_scorecard_sets_us_beside_the_rules_by_hand(in_farm, machine):
     DutyFactory(machine=machine, mark_hours=Decimal(300))
     night(NOW)
     run(in_farm, machine, days=90, first=61)
-    accuracy.settle()
+    accuracy.note_reached_marks()
     card = scorecard(now=NOW + timedelta(days=31))
     assert [row.name for row in card.rules] == ["Hourmark", "lifetime rate", "last 30 days", "last 90 days"]
     assert card.rules[1].mae < 0.1  # four hours every day: by hand one can't miss
