@@ -17,7 +17,7 @@ from django.utils import timezone
 
 from fleet.core.errors import WrongState
 from fleet.models import Booking, Hire, Machine, Member, Mounting, TagOut
-from fleet.models.overruled import Overruling
+from fleet.models.overruling import Overruling
 from fleet.usage.figures import long_day
 
 

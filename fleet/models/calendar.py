@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.machine import Machine
-from fleet.models.overruled import Overruled
+from fleet.models.overruling import Overruled
 
 
 class HolidayQuerySet(models.QuerySet):

@@ -11,7 +11,7 @@ from django.db.models import F, Q
 from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.fields import HoursField
 from fleet.models.machine import Machine
-from fleet.models.overruled import Overruled
+from fleet.models.overruling import Overruled
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,6 @@
 
 from notifications.models.digest import DigestRun
 from notifications.models.message import Message
-from notifications.models.told import ToldFact
+from notifications.models.told_fact import ToldFact
 
 __all__ = ["DigestRun", "Message", "ToldFact"]

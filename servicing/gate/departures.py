@@ -13,7 +13,7 @@ from fleet.calendar import asks
 from fleet.calendar.commitments import Kind, Promise, promises
 from fleet.core.errors import FleetError, WrongState
 from fleet.models import Ask, Booking, Hire, Machine, Member
-from fleet.models.overruled import Overruling
+from fleet.models.overruling import Overruling
 from fleet.readings.propagation import expect_differently
 from servicing.gate.errors import Kept, ServiceFirst, SpokenFor, TaggedOut
 from servicing.gate.hire_wording import gone_out

@@ -10,7 +10,7 @@ from django.utils import timezone
 from fleet.models import Machine, Member
 from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.fields import HoursField
-from fleet.models.overruled import Overruled
+from fleet.models.overruling import Overruled
 from servicing.models.technician import Technician
 
 if TYPE_CHECKING:

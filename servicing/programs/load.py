@@ -11,7 +11,7 @@ from fleet.core.errors import WrongState
 from fleet.models import Fitment, Machine, MachineType, Member, Organisation
 from fleet.readings.propagation import expect_differently
 from servicing.models import ProgramVersion, ServiceProgram
-from servicing.programs import invented
+from servicing.programs import invented_figures
 from servicing.programs.file_format import ProgramFaults, ProgramText, read
 from servicing.programs.storage import comparable, rows_of, store
 
@@ -37,7 +37,7 @@ def load_program(
     Raises ProgramFaults, which says all that is wrong, and WrongState where a draft stands in the way of
     another; nothing is stored then.
     """
-    text = read(document, invented=invented.may_load(trial=trial))
+    text = read(document, invented=invented_figures.may_load(trial=trial))
     machine_type = _machine_type(organisation, text)
     fitments = _fitments(organisation, machine_type, text)
     program = _program(organisation, machine_type, text)
@@ -51,7 +51,7 @@ def load_program(
         program,
         member=member,
         now=now,
-        invented=text.invented or invented.carried_over(current, text.tasks),
+        invented=text.invented or invented_figures.carried_over(current, text.tasks),
     )
     store(version, text.tasks, fitments)
     return version if draft else make_current(version, member=member, now=now)
@@ -97,7 +97,7 @@ def load_for_every_type(
 
     The type's own maker, model and kind stand in for the document's. Raises ProgramFaults as `load` does.
     """
-    read(document, invented=invented.may_load(trial=trial))
+    read(document, invented=invented_figures.may_load(trial=trial))
     bare = (
         MachineType.objects.filter(program=None, machines__retired_on=None).exclude(machines=None).distinct()
     )

@@ -10,7 +10,7 @@ from fleet.accounts import api_tokens
 from fleet.models import Hire, TagOut
 from fleet.web.guards import MemberRequest, members_only
 from servicing.models import Duty, RefusedEntries, WorkOrder
-from servicing.web.asked import asks_on_today
+from servicing.web.asks import asks_on_today
 from servicing.web.stops import by_machine
 
 MOST = 40

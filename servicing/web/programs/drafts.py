@@ -14,7 +14,7 @@ from fleet.web.forms.refusals import show
 from fleet.web.guards import MemberRequest, needs
 from servicing.duties.preview import preview_moves
 from servicing.models import ProgramVersion, ServiceProgram, Task, WorkOrder
-from servicing.programs import drafts, invented
+from servicing.programs import drafts, invented_figures
 from servicing.web.forms.program_table import DescribeForm
 from servicing.web.forms.program_tasks import ApplyForm, ReplacedForm
 
@@ -61,7 +61,9 @@ def program_replaced(request: MemberRequest, pk: int) -> HttpResponse:
     form = ReplacedForm(request.POST)
     if form.is_valid():
         try:
-            invented.replaced(version=version, member=request.member, manual=form.cleaned_data["manual"])
+            invented_figures.replaced(
+                version=version, member=request.member, manual=form.cleaned_data["manual"]
+            )
         except FleetError as error:
             show(error, form)
         else:

@@ -19,7 +19,7 @@ from servicing.models import Duty, ProgramVersion, SentProgram, WorkOrder
 from servicing.models.program import INVENTED_FIGURES
 from servicing.planning import maker_table
 from servicing.printing.job_sheet_pdf import words
-from servicing.programs import drafts, invented, uploads
+from servicing.programs import drafts, invented_figures, uploads
 from servicing.programs.file_format import ProgramFaults, parse
 from servicing.programs.load import load_program
 from tests.factories import LineFactory, MachineFactory
@@ -248,7 +248,7 @@ def rewritten(draft):
 
 def test_a_persons_word_is_kept_with_name_time_and_manual(farm, draft):
     with farm.scope():
-        said = invented.replaced(
+        said = invented_figures.replaced(
             version=rewritten(draft), manual=f" {MANUAL} ", member=farm.manager, now=NOON
         )
         drafts.apply(version=said, member=farm.owner)
@@ -263,22 +263,22 @@ def test_a_persons_word_is_kept_with_name_time_and_manual(farm, draft):
 def test_the_word_is_not_taken_for_an_unchanged_copy_or_without_a_manual(farm, draft):
     with farm.scope():
         with pytest.raises(FleetError, match="Nothing in this draft differs"):
-            invented.replaced(version=draft, manual=MANUAL, member=farm.manager)
+            invented_figures.replaced(version=draft, manual=MANUAL, member=farm.manager)
         with pytest.raises(FleetError) as refused:
-            invented.replaced(version=rewritten(draft), manual=" ", member=farm.manager)
+            invented_figures.replaced(version=rewritten(draft), manual=" ", member=farm.manager)
         assert refused.value.field == "manual"
         with pytest.raises(NotAllowed):
-            invented.replaced(version=draft, manual=MANUAL, member=farm.technician)
+            invented_figures.replaced(version=draft, manual=MANUAL, member=farm.technician)
         assert ProgramVersion.objects.drafts().get().invented
 
 
 def test_only_an_invented_draft_needs_it(farm, tried, draft):
     with farm.scope():
         with pytest.raises(WrongState, match="no draft"):
-            invented.replaced(version=tried, manual=MANUAL, member=farm.manager)
-        invented.replaced(version=rewritten(draft), manual=MANUAL, member=farm.manager)
+            invented_figures.replaced(version=tried, manual=MANUAL, member=farm.manager)
+        invented_figures.replaced(version=rewritten(draft), manual=MANUAL, member=farm.manager)
         with pytest.raises(WrongState, match="not marked"):
-            invented.replaced(version=draft, manual=MANUAL, member=farm.manager)
+            invented_figures.replaced(version=draft, manual=MANUAL, member=farm.manager)
 
 
 def test_the_page_asks_for_both_and_tells_both(farm, draft):
@@ -351,7 +351,7 @@ def test_the_api_says_it(farm, tried, order):
 
 def test_an_order_keeps_saying_it_when_the_program_is_put_right(farm, draft, order):
     with farm.scope():
-        said = invented.replaced(version=rewritten(draft), manual=MANUAL, member=farm.manager)
+        said = invented_figures.replaced(version=rewritten(draft), manual=MANUAL, member=farm.manager)
         drafts.apply(version=said, member=farm.manager)
         assert WorkOrder.objects.with_everything().get(pk=order.pk).invented is True
     assert HEAD in farm.client("technician").get(order.get_absolute_url()).content.decode()
