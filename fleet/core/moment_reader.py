@@ -20,4 +20,8 @@ def on_the_clocks(wall: datetime, zone: tzinfo) -> datetime | None:
     None for a time they leap over.
     """
     moment = wall.replace(tzinfo=zone)
-    return moment if moment.astimezone(UTC).astimezone(zone).replace(tzinfo=None) == wall else None
+    try:
+        shown = moment.astimezone(UTC).astimezone(zone)
+    except OverflowError:  # at either end of what a calendar holds no clock is ever moved
+        return moment
+    return moment if shown.replace(tzinfo=None) == wall else None

@@ -61,9 +61,7 @@ def read_moment(cell: Cell, clock: Cell, order: str, zone: tzinfo) -> datetime:
     if not has_time:
         at = _clock(clock)
         found = datetime.combine(found.date(), at or NOON)
-    if found.tzinfo is not None:
-        return found.astimezone(UTC)
-    moment = on_the_clocks(found, zone)
+    moment = found if found.tzinfo else on_the_clocks(found, zone)
     if moment is None:
         raise Wrong("The clocks went forward then and left this time out.")
     return moment

@@ -56,3 +56,9 @@ def test_the_clocks_leap_over_an_hour_in_spring_and_show_one_twice_in_autumn():
     assert on_the_clocks(datetime(2026, 3, 29, 2, 30), MADRID) is None  # noqa: DTZ001 - a wall's clock
     twice = on_the_clocks(datetime(2026, 10, 25, 2, 30), MADRID)  # noqa: DTZ001
     assert twice.astimezone(UTC) == datetime(2026, 10, 25, 0, 30, tzinfo=UTC)
+
+
+@pytest.mark.parametrize("zone", ["Europe/Berlin", "America/Los_Angeles", "UTC"])
+@pytest.mark.parametrize("wall", [datetime.min, datetime.max])  # noqa: DTZ901
+def test_the_clocks_of_the_first_and_the_last_day_of_a_calendar(zone, wall):
+    assert on_the_clocks(wall, ZoneInfo(zone)).replace(tzinfo=None) == wall

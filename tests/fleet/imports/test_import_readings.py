@@ -76,6 +76,14 @@ def test_bad_rows_go_to_a_file_with_line_and_reason_and_sink_nothing(farm, machi
     assert rejects[1]["reason"] == "No machine here has the tag or serial number 'T-99'."
 
 
+def test_a_date_at_the_beginning_of_the_calendar_rejects_its_row_alone(farm, machines, run, tmp_path):
+    """Programs write it where they know no date."""
+    text = f"{GOOD}T-01,0001-01-01 00:00:00,40\nT-01,0001-01-01T00:00:00+02:00,41\n"
+    assert "5 rows: 3 counted, 0 held, 0 duplicates, 2 rejected." in run(text)
+    rejects = (tmp_path / "hours.rejects.csv").read_text()
+    assert rejects.count("The year 1 can't be right.") == 2
+
+
 def test_implausible_rows_are_held_not_rejected(farm, machines, run):
     out = run("machine,taken_at,hours\nT-01,2026-01-05,100\nT-01,2026-01-06,124.5\nT-01,2026-01-12,130\n")
     assert "3 rows: 2 counted, 1 held, 0 duplicates, 0 rejected." in out
