@@ -268,8 +268,8 @@ def plainly(batches: Batches, total: int) -> float:
     return seconds
 
 
-def settled(machines: int) -> list[str]:
-    """An organisation with its machines, and a token for each yard's box; return the tokens' secrets."""
+def start_organisation(machines: int) -> list[str]:
+    """Start an organisation with machines and a token for each yard's box; return the tokens' secrets."""
     from django_scopes import scope
 
     from fleet.accounts import api_tokens, organisations
@@ -332,7 +332,7 @@ def measured(order: str, options: argparse.Namespace, url: str) -> None:
     from fleet.models import Reading
 
     call_command("flush", verbosity=0, interactive=False)
-    secrets = settled(options.machines)
+    secrets = start_organisation(options.machines)
     batches, shown = made(options.machines, options.readings // options.machines, order)
     tenth = len(batches[0]) // 10
     first, rest = [each[:tenth] for each in batches], [each[tenth:] for each in batches]

@@ -104,9 +104,9 @@ def made_cases(book: backtest.LogBook, machines: np.ndarray, last_day: float) ->
     known = (book.day <= last_day) & np.isin(book.machine, machines)
     part = book._replace(machine=book.machine[known], day=book.day[known], hours=book.hours[known])
     every_25 = [
-        backtest.choose(part._replace(hours=part.hours + shift), every=100.0, settle=settle)
+        backtest.choose(part._replace(hours=part.hours + shift), every=100.0, days_after=days_after)
         for shift in (0.0, 25.0, 50.0, 75.0)
-        for settle in [120.0 if last_day - book.day.min() > 300 else 45.0]
+        for days_after in [120.0 if last_day - book.day.min() > 300 else 45.0]
     ]
     return backtest.Cases(*(np.concatenate(columns) for columns in zip(*every_25, strict=True)))
 

@@ -16,7 +16,7 @@ from . import crossing, history, pace
 LEVELS = np.array([0.1, 0.5, 0.9])
 AHEAD = (0.8, 0.4)  # shares of the distance between marks, left to go where a forecast is made
 TWENTIETHS = np.arange(0.05, 1.0, 0.05)
-SETTLE = 90.0  # days a forecast needs to be scored: origins nearer the end of the data are left out
+DAYS_AFTER = 90.0  # days of data that must follow an origin, or its forecast can't be scored
 
 
 class LogBook(NamedTuple):
@@ -72,7 +72,7 @@ def log_book(*, machine: ArrayLike, day: ArrayLike, hours: ArrayLike, types: Arr
     return LogBook(machine[kept], day[kept], hours[kept], np.asarray(types))
 
 
-def choose(book: LogBook, *, every: float = 100.0, settle: float = SETTLE) -> Cases:
+def choose(book: LogBook, *, every: float = 100.0, days_after: float = DAYS_AFTER) -> Cases:
     """Choose the cases: a mark every ``every`` hours, from the second mark a machine passes on.
 
     Raises ValueError for ``every`` that is not above zero.
@@ -83,7 +83,7 @@ def choose(book: LogBook, *, every: float = 100.0, settle: float = SETTLE) -> Ca
     rows = [row for machine in range(book.machines) for row in _of_machine(book, machine, every, end)]
     columns = np.array(rows, float).reshape(-1, 6).T
     cases = Cases(columns[0].astype(np.int64), *columns[1:])
-    return cases.pick(cases.end >= settle)
+    return cases.pick(cases.end >= days_after)
 
 
 def _of_machine(book: LogBook, machine: int, every: float, end: float) -> Iterator[tuple[float, ...]]:

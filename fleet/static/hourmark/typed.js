@@ -19,7 +19,7 @@ const forms = [...document.querySelectorAll("form[data-keep]")];
 /** Forget what has arrived: it was just sent, and the server answered by leading on to this page.
 
     A page without a member is the sign-in page: then nothing has arrived. */
-function settle() {
+function forgetArrived() {
   const [visit] = performance.getEntriesByType("navigation");
   const ledOn = member && visit?.type === "navigate" && visit.redirectCount > 0;
   for (const key of keys()) {
@@ -168,5 +168,5 @@ function write(key, kept) {
   }
 }
 
-settle();
+forgetArrived();
 if (member) forms.forEach(look);

@@ -31,7 +31,7 @@ def test_scores_against_scikit_learn(book):
 def test_the_cases_are_those_published_with_the_data(book):
     """Marks every 100 h, 80 and 40 h ahead: the machine, day and hours to go of truth.csv are found again."""
     _, _, cases = excerpt()
-    chosen = backtest.choose(book, settle=120.0)
+    chosen = backtest.choose(book, days_after=120.0)
     found = {(m, o, round(r, 1)): d for m, o, r, d in zip(*chosen[:4], strict=True)}
     given = {(m, o, round(r, 1)): d for m, o, r, d in cases if (m, o, round(r, 1)) in found}
     assert len(given) > 0.9 * len(cases)
@@ -81,7 +81,7 @@ def test_rules_by_hand_on_a_steady_machine():
 def test_the_second_mark_that_a_machine_passes_is_the_first_asked_about():
     """Its first reading shows 90 h, so 100 h is passed unasked, and 200 h is not."""
     rows = {"machine": [0] * 6, "day": [0, 10, 25, 50, 75, 100], "hours": [90, 110, 125, 165, 198, 300]}
-    cases = backtest.choose(backtest.log_book(**rows, types=["tractor"]), settle=0.0)
+    cases = backtest.choose(backtest.log_book(**rows, types=["tractor"]), days_after=0.0)
     assert cases.remaining.tolist() == [200 - 125, 200 - 165]
     assert cases.origin.tolist() == [25, 50]
     assert cases.days[:2] == pytest.approx([76 - 25, 76 - 50])
@@ -89,7 +89,7 @@ def test_the_second_mark_that_a_machine_passes_is_the_first_asked_about():
 
 def test_a_mark_that_the_last_reading_shows_is_reached_with_it():
     rows = {"machine": [0] * 5, "day": [0, 10, 25, 50, 100], "hours": [90, 110, 125, 165, 200]}
-    cases = backtest.choose(backtest.log_book(**rows, types=["tractor"]), settle=0.0)
+    cases = backtest.choose(backtest.log_book(**rows, types=["tractor"]), days_after=0.0)
     assert (cases.origin + cases.days).tolist() == [100, 100]
 
 
