@@ -16,20 +16,13 @@ bulk_create, called in process. Then single readings at 50 a second, each timed 
 """
 
 import argparse
-import json
 import os
-import signal
-import socket
-import subprocess
 import sys
 import tempfile
-import threading
-import time
 from collections import Counter
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
-from datetime import UTC, datetime, timedelta
-from http.client import HTTPConnection
+from contextlib import contextmanager
+from datetime import timedelta
 from pathlib import Path
 from urllib.parse import urlsplit, urlunsplit
 
@@ -37,235 +30,24 @@ import numpy as np
 import psycopg
 import redis
 
-ROOT = Path(__file__).resolve().parents[1]
-sys.path.insert(0, str(ROOT))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-YARDS, BATCH, WORKERS = 4, 500, 2
-SINGLES_A_SECOND = 50
+from benchmarks.sending.boxes import (
+    BATCH,
+    SINGLES_A_SECOND,
+    STARTED,
+    YARDS,
+    Box,
+    machine_tag,
+    made,
+    sent,
+    singles,
+)
+from benchmarks.sending.comparisons import copied, plainly
+from benchmarks.sending.server import cpu_seconds, peak_megabytes, served, workers_of
+
 PLAIN_ROWS = 4_000
 ORDERS = ("rounds", "histories")
-STARTED = datetime.now(UTC).replace(microsecond=0)
-Batches = list[list[bytes]]  # for each yard, the bodies its box sends, one after another
-
-
-def machine_tag(number: int) -> str:
-    """The tag of a machine, by its number."""
-    return f"M-{number:05d}"
-
-
-def made(machines: int, each: int, order: str) -> tuple[Batches, np.ndarray]:
-    """Readings twice a day up to now, `each` of every machine, cut into bodies in the order asked for.
-
-    Also what each meter shows at the end.
-    """
-    first = STARTED - timedelta(hours=12 * each)
-    chance = np.random.default_rng(7)
-    ran = np.round(np.cumsum(chance.gamma(2.0, 1.5, (machines, each)).clip(0, 11), axis=1), 1)
-    wrong = chance.random((machines, each)) < 0.01
-    wrong[:, :3] = False  # what comes first is believed
-    shown = np.where(wrong, np.round(ran * 10 + 500, 1), ran)
-
-    def row(machine: int, n: int) -> dict[str, object]:
-        return {
-            "machine": machine_tag(machine),
-            "taken_at": (first + timedelta(hours=12 * n, minutes=machine % 50)).isoformat(),
-            "shows": float(shown[machine, n]),
-            "client_id": f"{machine:05d}-{n:03d}",
-        }
-
-    of_yard = machines // YARDS
-    batches: Batches = []
-    for yard in range(YARDS):
-        own = range(yard * of_yard, (yard + 1) * of_yard)
-        if order == "rounds":
-            rows = [row(machine, n) for n in range(each) for machine in own]
-        else:
-            rows = [row(machine, n) for machine in own for n in range(each)]
-        cut = [rows[n : n + BATCH] for n in range(0, len(rows), BATCH)]
-        batches.append([json.dumps({"readings": part}).encode() for part in cut])
-    return batches, ran[:, -1]
-
-
-class Box:
-    """A sender with a token of its own, on one connection that it keeps."""
-
-    def __init__(self, port: int, secret: str) -> None:
-        self.headers = {"Authorization": f"Bearer {secret}", "Content-Type": "application/json"}
-        self.connection = HTTPConnection("127.0.0.1", port, timeout=60)
-
-    def send(self, body: bytes, key: str) -> bytes:
-        """Send one body; return the answer's. Any status but 200 ends the measurement."""
-        for again in (True, False):
-            try:
-                self.connection.request(
-                    "POST", "/api/v1/readings", body, self.headers | {"Idempotency-Key": f'"{key}"'}
-                )
-                answer = self.connection.getresponse()
-                told = answer.read()
-                break
-            except (ConnectionError, OSError):  # the server closed a connection that had been idle
-                self.connection.close()
-                if not again:
-                    raise
-        if answer.status != 200:
-            raise SystemExit(f"{answer.status}: {told.decode()[:300]}")
-        return told
-
-
-def sent(port: int, secrets: list[str], batches: Batches, key: str) -> tuple[float, Counter[str]]:
-    """Seconds until every box has every answer, and how many rows had each outcome."""
-    told: list[list[bytes]] = [[] for _ in secrets]
-
-    def run(place: int) -> None:
-        box = Box(port, secrets[place])
-        for n, body in enumerate(batches[place]):
-            told[place].append(box.send(body, f"{key}-{n}"))
-
-    threads = [threading.Thread(target=run, args=(place,)) for place in range(len(secrets))]
-    began = time.perf_counter()
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    seconds = time.perf_counter() - began
-    tally: Counter[str] = Counter()
-    for answers in told:
-        for answer in map(json.loads, answers):
-            tally.update({name: answer[name] for name in ("counted", "held", "duplicate", "refused")})
-    return seconds, tally
-
-
-def singles(port: int, secrets: list[str], shown: np.ndarray, seconds: int) -> np.ndarray:
-    """Milliseconds of single readings, 50 due each second, from the moment each was due to its answer."""
-    total, of_yard = SINGLES_A_SECOND * seconds, len(shown) // YARDS
-    took = np.zeros(total)
-    boxes = 16
-    began = time.perf_counter() + 0.5
-
-    def run(first: int) -> None:
-        yard = first % YARDS
-        box = Box(port, secrets[yard])
-        for n in range(first, total, boxes):
-            machine = yard * of_yard + n // YARDS % of_yard
-            row = {
-                "machine": machine_tag(machine),
-                "taken_at": datetime.now(UTC).isoformat(),
-                "shows": float(shown[machine]) + 0.1 * (n // len(shown)),
-                "client_id": f"single-{n}",
-            }
-            due = began + n / SINGLES_A_SECOND
-            time.sleep(max(0.0, due - time.perf_counter()))
-            answer = json.loads(box.send(json.dumps(row).encode(), f"single-{n}"))
-            took[n] = (time.perf_counter() - due) * 1000
-            assert answer["counted"] == 1, answer
-
-    threads = [threading.Thread(target=run, args=(first,)) for first in range(boxes)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    return took
-
-
-@contextmanager
-def served(environment: dict[str, str]) -> Iterator[tuple[int, "subprocess.Popen[bytes]"]]:
-    """Gunicorn as docker-compose.yml runs it, with 2 workers; yields its port and its process."""
-    with closing(socket.create_server(("127.0.0.1", 0))) as free:
-        port = free.getsockname()[1]
-    command = [sys.executable, "-m", "gunicorn", "config.wsgi:application", f"--bind=127.0.0.1:{port}"]
-    server = subprocess.Popen(
-        [*command, f"--workers={WORKERS}", "--threads=4", "--worker-tmp-dir=/dev/shm", "--log-level=warning"],
-        cwd=ROOT,
-        env=environment,
-        start_new_session=True,
-    )
-    try:
-        for _ in range(600):
-            with closing(socket.socket()) as probe:
-                if probe.connect_ex(("127.0.0.1", port)) == 0:
-                    break
-            time.sleep(0.05)
-        yield port, server
-    finally:
-        os.killpg(server.pid, signal.SIGTERM)
-        server.wait()
-
-
-def workers_of(server: "subprocess.Popen[bytes]") -> list[int]:
-    """The process ids of the server's workers."""
-    return [int(pid) for pid in Path(f"/proc/{server.pid}/task/{server.pid}/children").read_text().split()]
-
-
-def peak_megabytes(pid: int) -> float:
-    """The most memory a process has held so far, shared pages included."""
-    lines = Path(f"/proc/{pid}/status").read_text().splitlines()
-    return next(int(line.split()[1]) for line in lines if line.startswith("VmHWM")) / 1024
-
-
-def cpu_seconds(pid: int) -> float:
-    """Processor time a process has used."""
-    fields = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()
-    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
-
-
-def copied(url: str) -> float:
-    """Rows a second at which COPY writes the readings there are into their own table, emptied before."""
-    from fleet.models import Reading
-
-    columns = ", ".join(str(field.column) for field in Reading._meta.concrete_fields if not field.primary_key)
-    with psycopg.connect(url) as connection:
-        with connection.cursor().copy(f"COPY fleet_reading ({columns}) TO STDOUT") as copy:
-            rows = b"".join(copy)
-        count = rows.count(b"\n")
-        connection.execute("TRUNCATE fleet_reading CASCADE")
-        connection.commit()
-        began = time.perf_counter()
-        with connection.cursor().copy(f"COPY fleet_reading ({columns}) FROM STDIN") as copy:
-            for n in range(0, len(rows), 1 << 16):
-                copy.write(rows[n : n + (1 << 16)])
-        connection.commit()
-        return count / (time.perf_counter() - began)
-
-
-def plainly(batches: Batches, total: int) -> float:
-    """Seconds that a ModelSerializer with its unique validators takes for the first `total` rows.
-
-    What it can't do is done for it and not timed: the machine's id for its tag, its meter, its total hours.
-    """
-    from django.db import transaction
-    from django_scopes import scope
-    from rest_framework import serializers
-
-    from fleet.models import Machine, MeterSegment, Organisation, Reading
-
-    owner = Organisation.objects.get(slug="benchmark")
-
-    class Plain(serializers.ModelSerializer):
-        organisation = serializers.HiddenField(default=owner)
-        sender = serializers.HiddenField(default="plain")
-
-        class Meta:
-            model = Reading
-            fields = ["organisation", "sender", "machine", "taken_at", "shows", "client_id", "note"]
-
-    with scope(organisation=owner):
-        Reading.objects.all().delete()
-        ids = dict(Machine.objects.values_list("tag", "pk"))
-        meters = dict(MeterSegment.objects.values_list("machine", "pk"))
-        same = {"state": "counted", "code": "ok", "source": "api"}
-        seconds = 0.0
-        for body in batches[0][: total // BATCH]:
-            data = [row | {"machine": ids[row["machine"]]} for row in json.loads(body)["readings"]]
-            began = time.perf_counter()
-            with transaction.atomic():
-                serializer = Plain(data=data, many=True)
-                serializer.is_valid(raise_exception=True)
-                Reading.objects.bulk_create(
-                    Reading(**row, **same, segment_id=meters[row["machine"].pk], hours=row["shows"])
-                    for row in serializer.validated_data
-                )
-            seconds += time.perf_counter() - began
-    return seconds
 
 
 def start_organisation(machines: int) -> list[str]:
