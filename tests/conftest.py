@@ -12,7 +12,7 @@ from kombu import Connection
 
 from config.celery import app
 
-pytest_plugins = ["tests.cast"]
+pytest_plugins = ["tests.at_once", "tests.cast"]
 
 
 @pytest.fixture(autouse=True, scope="session")

@@ -1,4 +1,4 @@
-"""What tests of decisions share, below the views and over HTTP."""
+"""What tests of the fleet share, below the views and over HTTP."""
 
 from datetime import UTC, datetime, timedelta
 
@@ -9,6 +9,14 @@ from fleet.readings import Submitted
 from tests.factories import MachineFactory
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
+
+
+@pytest.fixture
+def machine(farm):
+    """T-07, for hire, in service since 1 January 2026, never read."""
+    return MachineFactory(
+        organisation=farm.organisation, yard=farm.yard, tag="T-07", serial="HX2-991", for_hire=True
+    )
 
 
 @pytest.fixture

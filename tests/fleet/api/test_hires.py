@@ -2,18 +2,11 @@
 
 from datetime import UTC, datetime
 
-import pytest
-
 from fleet.models import Hire
 from tests.factories import MachineFactory
 
 URL = "/api/v1/hires"
 OUT, BACK = datetime(2026, 5, 1, 8, 0, tzinfo=UTC), datetime(2026, 5, 3, 16, 0, tzinfo=UTC)
-
-
-@pytest.fixture
-def machine(farm):
-    return MachineFactory(organisation=farm.organisation, yard=farm.yard, for_hire=True)
 
 
 def hire(house, machine, **values):

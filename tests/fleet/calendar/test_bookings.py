@@ -16,11 +16,6 @@ from tests.factories import AttachmentFactory, BookingFactory, MachineFactory
 NOW = datetime(2026, 6, 1, 10, 0, tzinfo=UTC)
 
 
-@pytest.fixture
-def machine(farm):
-    return MachineFactory(organisation=farm.organisation, yard=farm.yard)
-
-
 def facts(first=8, last=12, kind="hire", hours="6", what="Gala Ros"):
     return Facts(
         kind=kind,

@@ -4,7 +4,6 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 import pytest
-import time_machine
 
 from fleet.calendar import asks, bookings, commitments
 from fleet.calendar.bookings import Facts
@@ -12,21 +11,11 @@ from fleet.calendar.commitments import Kind, Promised, promises
 from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.machines import tag_outs
 from fleet.models import Ask, Booking, Hire, Mounting, TagOut
-from tests.factories import AttachmentFactory, BookingFactory, MachineFactory
+from tests.factories import AttachmentFactory, BookingFactory
 
 NOW = datetime(2026, 6, 1, 10, 0, tzinfo=UTC)
 TODAY = date(2026, 6, 1)
-
-
-@pytest.fixture(autouse=True)
-def frozen():
-    with time_machine.travel(NOW, tick=False):
-        yield
-
-
-@pytest.fixture
-def machine(farm):
-    return MachineFactory(organisation=farm.organisation, yard=farm.yard, for_hire=True)
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 def facts(first=8, last=12, kind="hire", what="Gala Ros"):

@@ -8,11 +8,6 @@ from tests.factories import MachineFactory
 
 
 @pytest.fixture
-def machine(farm):
-    return MachineFactory(organisation=farm.organisation, yard=farm.yard)
-
-
-@pytest.fixture
 def theirs(stranger):
     return MachineFactory(organisation=stranger.organisation, yard=stranger.yard)
 

@@ -129,7 +129,7 @@ def test_sent_twice_it_is_kept_once(farm):
 
 
 def test_each_way_in_keeps_it_bare(farm):
-    """The photo of a meter, of a fault, and of the work (tests/servicing/web/test_steps.py)."""
+    """The photo of a meter, of a fault, and of the work (tests/servicing/web/steps/test_entries.py)."""
     with farm.scope():
         machine = MachineFactory(organisation=farm.organisation, yard=farm.yard)
         reading = ReadingFactory(machine=machine)

@@ -20,8 +20,7 @@ def day(number):
 
 
 @pytest.fixture
-def machine(in_farm):
-    machine = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag="T-07")
+def machine(in_farm, machine):
     ran(in_farm, machine, (0, 100), (10, 140))
     return machine
 

@@ -5,12 +5,6 @@ import pytest
 from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.machines import tag_outs
 from fleet.models import Machine
-from tests.factories import MachineFactory
-
-
-@pytest.fixture
-def machine(in_farm):
-    return MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard)
 
 
 def test_a_machine_is_tagged_out_until_it_is_cleared(in_farm, machine):

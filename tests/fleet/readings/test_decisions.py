@@ -6,28 +6,11 @@ from decimal import Decimal
 import pytest
 import time_machine
 
-from fleet import readings
 from fleet.core.errors import AskFirst, FleetError, NotAllowed, WrongState
 from fleet.models import Decision, Machine, Reading
 from fleet.readings import Submitted, decisions, meter_changes
-from tests.factories import MachineFactory, MemberFactory
-
-NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
-NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
-
-
-def take(house, *rows, **kwargs):
-    values = {"source": "api", "sender": "box", "now": NOW} | kwargs
-    return readings.take(organisation=house.organisation, rows=rows, **values)
-
-
-def sent(machine, shows, *, days=0.0, **kwargs):
-    return Submitted(machine=machine.pk, taken_at=NOON + timedelta(days=days), shows=shows, **kwargs)
-
-
-@pytest.fixture
-def machine(in_farm):
-    return MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag="T-07", serial="HX2-991")
+from tests.factories import MemberFactory
+from tests.fleet.readings.door import NOON, NOW, sent, take
 
 
 @pytest.fixture

@@ -15,11 +15,6 @@ HOUR = timedelta(hours=1)
 
 
 @pytest.fixture
-def machine(in_farm):
-    return MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag="T-07")
-
-
-@pytest.fixture
 def send(in_farm, machine):
     """Send one reading from a box: when it says it was taken, what it shows, when it came in."""
     box, _ = ApiToken.issue(name="Shed box", created_by=in_farm.owner)

@@ -10,29 +10,11 @@ from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
-from fleet import readings
 from fleet.models import Machine, MeterSegment, Reading
 from fleet.readings import Submitted, decisions, propagation
 from tests.cast import build_house
 from tests.factories import MachineFactory
-
-NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
-NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
-
-
-def take(house, *rows, **kwargs):
-    values = {"source": "api", "sender": "box", "now": NOW} | kwargs
-    return readings.take(organisation=house.organisation, rows=rows, **values)
-
-
-def sent(machine, shows, *, days=0.0, **kwargs):
-    return Submitted(machine=machine.pk, taken_at=NOON + timedelta(days=days), shows=shows, **kwargs)
-
-
-@pytest.fixture
-def machine(in_farm):
-    return MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag="T-07", serial="HX2-991")
-
+from tests.fleet.readings.door import NOON, NOW, sent, take
 
 # ---------------------------------------------------------------- in
 

@@ -10,46 +10,22 @@ from django.db import connection, transaction
 from fleet import readings
 from fleet.models import Machine, Reading
 from fleet.readings import Submitted
+from tests.at_once import at_once
 from tests.factories import MachineFactory
 
-pytestmark = [pytest.mark.service, pytest.mark.django_db(transaction=True)]
+pytestmark = [
+    pytest.mark.service,
+    pytest.mark.django_db(transaction=True),
+    pytest.mark.usefixtures("several_writers"),
+]
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 WAITS_FOR_US = """
 SELECT EXISTS (SELECT 1 FROM pg_locks WHERE NOT granted AND pg_backend_pid() = ANY (pg_blocking_pids(pid)))
 """
 
 
-@pytest.fixture(autouse=True)
-def _postgresql():
-    if connection.vendor != "postgresql":
-        pytest.skip("DATABASE_URL names no PostgreSQL; SQLite has one writer at a time")
-
-
 def take(house, rows):
     return readings.take(organisation=house.organisation, rows=rows, source="api", sender="box")
-
-
-def at_once(*works):
-    """Run functions in threads; return what they returned, or re-raise what one raised."""
-    answers, errors = [None] * len(works), []
-
-    def run(place, work):
-        try:
-            answers[place] = work()
-        except Exception as error:
-            errors.append(error)
-        finally:
-            connection.close()
-
-    threads = [threading.Thread(target=run, args=pair) for pair in enumerate(works)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join(timeout=30)
-        assert not thread.is_alive()
-    if errors:
-        raise errors[0]
-    return answers
 
 
 def somebody_waits():
@@ -71,13 +47,7 @@ def test_two_identical_batches_count_once(farm):
         for machine in machines
         for day in range(10)
     ]
-    start = threading.Barrier(2)
-
-    def batch(rows):
-        start.wait(timeout=10)
-        return take(farm, rows)
-
-    first, second = at_once(lambda: batch(rows), lambda: batch(rows[::-1]))
+    first, second = at_once(lambda: take(farm, rows), lambda: take(farm, rows[::-1]))
     states = sorted(receipt.state for receipt in [*first, *second])
     assert states == ["counted"] * 100 + ["duplicate"] * 100
     with farm.scope():

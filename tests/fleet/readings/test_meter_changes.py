@@ -20,8 +20,7 @@ def take(house, machine, *shows_on_days):
 
 
 @pytest.fixture
-def machine(in_farm):
-    machine = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard)
+def machine(in_farm, machine):
     take(in_farm, machine, (0, "4800"), (7, "4820"))
     return machine
 

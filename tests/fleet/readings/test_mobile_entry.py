@@ -17,11 +17,7 @@ from fleet.readings import decisions, mobile_entry
 from tests.factories import AttachmentFactory, MachineFactory, MachineTypeFactory
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
-
-
-@pytest.fixture(autouse=True)
-def at_ten(time_machine):
-    time_machine.move_to(NOW, tick=False)
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 @pytest.fixture

@@ -1,44 +1,29 @@
 """Two phones that find the line at the same moment, each on a connection of its own to a real PostgreSQL."""
 
-import threading
 from datetime import UTC, datetime, timedelta
 from io import BytesIO
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.db import connection
 from PIL import Image
 
 from fleet.models import Reading, ReadingPhoto
 from fleet.readings import mobile_entry
+from tests.at_once import at_once
 from tests.factories import MachineFactory
-from tests.fleet.readings.test_door_at_once import at_once
 
-pytestmark = [pytest.mark.service, pytest.mark.django_db(transaction=True)]
+pytestmark = [
+    pytest.mark.service,
+    pytest.mark.django_db(transaction=True),
+    pytest.mark.usefixtures("several_writers"),
+]
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 PHONES = 6
-
-
-@pytest.fixture(autouse=True)
-def _postgresql():
-    if connection.vendor != "postgresql":
-        pytest.skip("DATABASE_URL names no PostgreSQL; SQLite has one writer at a time")
 
 
 @pytest.fixture
 def tractor(farm):
     return MachineFactory(organisation=farm.organisation, yard=farm.yard)
-
-
-def together(*works):
-    """Run these as close to one moment as threads can."""
-    start = threading.Barrier(len(works))
-
-    def one(work):
-        start.wait(timeout=10)
-        return work()
-
-    return at_once(*(lambda work=work: one(work) for work in works))
 
 
 def entry(farm, tractor, number, client_id):
@@ -54,7 +39,7 @@ def entry(farm, tractor, number, client_id):
 @pytest.mark.parametrize("one_phone", [True, False], ids=["one phone", "several phones"])
 def test_one_look_is_counted_once(farm, tractor, one_phone):
     ids = ["e1"] * PHONES if one_phone else [f"e{number}" for number in range(PHONES)]
-    receipts = together(*(entry(farm, tractor, number, each) for number, each in enumerate(ids)))
+    receipts = at_once(*(entry(farm, tractor, number, each) for number, each in enumerate(ids)))
     assert sorted(receipt.state for receipt in receipts) == ["counted"] + ["duplicate"] * (PHONES - 1)
     assert len({receipt.reading.pk for receipt in receipts}) == 1
     with farm.scope():
@@ -71,7 +56,7 @@ def test_a_photo_sent_at_once_from_page_and_worker_is_kept_once(farm, tractor, s
         sent = SimpleUploadedFile("meter.png", kept.getvalue(), "image/png")
         return mobile_entry.add_photo(reading=reading, photo=sent, member=farm.technician)
 
-    photos = together(*[photo] * PHONES)
+    photos = at_once(*[photo] * PHONES)
     assert len({each.pk for each in photos}) == 1
     with farm.scope():
         assert ReadingPhoto.objects.count() == 1

@@ -3,7 +3,6 @@
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
-import pytest
 from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
@@ -16,11 +15,6 @@ from tests.factories import MachineFactory
 
 NOON = datetime(2024, 3, 1, 12, tzinfo=UTC)
 NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
-
-
-@pytest.fixture
-def machine(in_farm):
-    return MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag="T-07")
 
 
 def take(house, machine, *shows_on_days):

@@ -18,11 +18,6 @@ NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
 
 
-@pytest.fixture
-def machine(in_farm):
-    return MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag="T-07")
-
-
 def take(house, *rows, source="file", sender="hours.csv"):
     return readings.take(organisation=house.organisation, rows=rows, source=source, sender=sender, now=NOW)
 

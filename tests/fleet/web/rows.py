@@ -9,15 +9,14 @@ from django_scopes import scopes_disabled
 from fleet import readings
 from fleet.imports import inspection, uploads
 from fleet.models import ApiToken, Reading
-from tests.factories import AttachmentFactory, MachineFactory, MachineTypeFactory
+from tests.factories import AttachmentFactory, MachineFactory
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 
 
 def machine_of(house, **kwargs):
     """A machine of the house's yard."""
-    kind = kwargs.pop("type", None) or MachineTypeFactory(organisation=house.organisation)
-    return MachineFactory(organisation=house.organisation, yard=house.yard, type=kind, **kwargs)
+    return MachineFactory(organisation=house.organisation, yard=house.yard, **kwargs)
 
 
 def attachment_of(house, **kwargs):

@@ -12,11 +12,6 @@ from tests.fleet.web.rows import attachment_of, machine_of, take
 
 
 @pytest.fixture
-def machine(farm):
-    return machine_of(farm, tag="T-07")
-
-
-@pytest.fixture
 def cutter(farm):
     return attachment_of(farm, tag="A-03", hours_before=10)
 

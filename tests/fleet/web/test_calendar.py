@@ -3,7 +3,6 @@
 from datetime import UTC, date, datetime
 
 import pytest
-import time_machine
 
 from fleet.models import Booking, Holiday
 from tests.factories import BookingFactory, DutyFactory, HolidayFactory, MachineFactory
@@ -16,17 +15,7 @@ BOOKED = {
     "last_on": "2026-06-12",
     "hours_a_day": "6,5",
 }
-
-
-@pytest.fixture(autouse=True)
-def frozen():
-    with time_machine.travel(NOW, tick=False):
-        yield
-
-
-@pytest.fixture
-def machine(farm):
-    return MachineFactory(organisation=farm.organisation, yard=farm.yard)
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 def test_a_machine_is_booked_changed_and_given_back(farm, machine):

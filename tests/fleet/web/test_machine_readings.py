@@ -16,11 +16,6 @@ from tests.fleet.web.rows import attachment_of, machine_of, take
 FIRST = datetime(2026, 1, 1, 11, tzinfo=UTC)
 
 
-@pytest.fixture
-def machine(farm):
-    return machine_of(farm, tag="T-07")
-
-
 def fill(machine, count):
     return [
         ReadingFactory(machine=machine, taken_at=FIRST + timedelta(days=n), shows=Decimal(10 + n))

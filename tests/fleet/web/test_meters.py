@@ -7,12 +7,11 @@ from django.urls import reverse
 from django_scopes import scopes_disabled
 
 from fleet.models import Machine, MeterSegment
-from tests.fleet.web.rows import machine_of, take
+from tests.fleet.web.rows import take
 
 
 @pytest.fixture
-def machine(farm):
-    machine = machine_of(farm, tag="T-07")
+def machine(farm, machine):
     with farm.scope():
         take(farm, machine, "9990")
     return machine

@@ -9,14 +9,9 @@ from django.utils import timezone
 
 from fleet.models import Reading
 from fleet.web.forms.readings import ReadingForm
-from tests.fleet.web.rows import all_readings, held_reading, machine_of, take
+from tests.fleet.web.rows import all_readings, held_reading, take
 
 NEW = "/readings/new/"
-
-
-@pytest.fixture
-def machine(farm):
-    return machine_of(farm, tag="T-07")
 
 
 def send(house, machine, shows, role="technician", **fields):

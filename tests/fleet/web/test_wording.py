@@ -6,18 +6,12 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
-import time_machine
 from django.conf import settings
 
 from fleet.core.wording import day_range, likely_days
 
 NOV, DEC, JAN = date(2026, 11, 29), date(2026, 12, 7), date(2027, 1, 5)
-
-
-@pytest.fixture(autouse=True)
-def frozen():
-    with time_machine.travel(datetime(2026, 11, 20, 9, tzinfo=UTC), tick=False):
-        yield
+pytestmark = pytest.mark.time_machine(datetime(2026, 11, 20, 9, tzinfo=UTC), tick=False)
 
 
 def plain(text):
