@@ -40,12 +40,7 @@ from tests.servicing.duties.nights import night
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 PROGRAMS = Path(__file__).parents[2] / "fixtures" / "programs"
-
-
-@pytest.fixture(autouse=True)
-def frozen():
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 def ago(days):

@@ -5,7 +5,6 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
@@ -23,12 +22,7 @@ from tests.factories import (
 URL = "/api/v1/duties"
 NOW = datetime(2026, 6, 1, 10, 0, tzinfo=UTC)
 FIXTURES = Path(__file__).parents[3] / "fixtures" / "programs"
-
-
-@pytest.fixture(autouse=True)
-def frozen():
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 def make_duty(farm, *, yard=None, hours=0, likely=None, **kwargs):

@@ -14,11 +14,7 @@ from tests.factories import MachineFactory
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 ENTRIES = "/api/v1/phone/entries"
-
-
-@pytest.fixture(autouse=True)
-def at_ten(time_machine):
-    time_machine.move_to(NOW, tick=False)
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 @pytest.fixture

@@ -15,11 +15,7 @@ from tests.factories import AttachmentFactory, DutyFactory, MachineFactory, Mach
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 OPEN = {"early": None, "late": None}
-
-
-@pytest.fixture(autouse=True)
-def at_ten(time_machine):
-    time_machine.move_to(NOW, tick=False)
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 def machine(house, tag, hours="1204.5", **facts):

@@ -6,7 +6,6 @@ from decimal import Decimal as D
 from itertools import pairwise
 
 import pytest
-import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
@@ -23,12 +22,7 @@ from tests.factories import (
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 TODAY = date(2026, 5, 4)
-
-
-@pytest.fixture(autouse=True)
-def frozen():
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 def machine_of_800_hours_a_year(house, version, tag="T-07"):

@@ -7,7 +7,6 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 import pytest
-import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
@@ -35,12 +34,7 @@ from tests.factories import (
 
 NOW = datetime(2026, 6, 1, 10, 0, tzinfo=UTC)
 TODAY = date(2026, 6, 1)
-
-
-@pytest.fixture(autouse=True)
-def frozen():
-    with time_machine.travel(NOW, tick=False) as clock:
-        yield clock
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 @pytest.fixture
@@ -170,11 +164,11 @@ def test_a_hire_of_which_nothing_is_known_leaves_the_guess_over_holidays(in_farm
     assert days(machine) == usual
 
 
-def test_a_tag_out_stands_today_and_each_day_it_lasts(in_farm, machine, usual, frozen):
+def test_a_tag_out_stands_today_and_each_day_it_lasts(in_farm, machine, usual, time_machine):
     tagged = tag_outs.place(machine=machine, reason="Brake.", member=in_farm.technician)
     # 14 h of today's 24 (10:00 UTC is noon in Madrid: 12 h) are lost
     assert days(machine)[1] - usual[1] in (0, 1)
-    frozen.move_to(NOW + timedelta(days=3))
+    time_machine.move_to(NOW + timedelta(days=3))
     assert days(want(machine))[1] - usual[1] in (3, 4)
     tag_outs.clear(tag_out=tagged, reason="Bled.", member=in_farm.manager)
     assert days(machine)[1] - usual[1] == 3
@@ -212,10 +206,10 @@ def test_a_day_planned_for_half_a_days_work_or_more_runs_nothing(in_farm, machin
     assert days(machine) == usual
 
 
-def test_a_machine_in_the_shop_does_not_run_today(in_farm, machine, usual, frozen):
+def test_a_machine_in_the_shop_does_not_run_today(in_farm, machine, usual, time_machine):
     order = workorders.plan(member=in_farm.manager, machine=machine, duties=[Duty.objects.get()])
     order = workorders.start(order=order, member=in_farm.technician, revision=order.revision)
-    frozen.move_to(NOW + timedelta(days=5))
+    time_machine.move_to(NOW + timedelta(days=5))
     assert days(machine)[1] - usual[1] in (5, 6)
     workorders.park(order=order, member=in_farm.technician, revision=order.revision, reason="No filter.")
     assert days(want(machine))[1] - usual[1] in (5, 6)
@@ -237,9 +231,9 @@ def test_an_attachment_stands_with_its_host(in_farm, machine, usual, version):
     assert days(want(hung)) == [each + 7 for each in before]
 
 
-def test_the_clocks_may_change_within_a_booking(in_farm, machine, frozen):
+def test_the_clocks_may_change_within_a_booking(in_farm, machine, time_machine):
     """Madrid turns its clocks on 25 October 2026; a week's booking puts the mark off by seven days."""
-    frozen.move_to(datetime(2026, 10, 20, 10, 0, tzinfo=UTC))
+    time_machine.move_to(datetime(2026, 10, 20, 10, 0, tzinfo=UTC))
     Machine.objects.update(hours_at=datetime(2026, 10, 20, 10, 0, tzinfo=UTC))
     before = days(want(machine))
     BookingFactory(machine=machine, first_on=date(2026, 10, 22), last_on=date(2026, 10, 28), hours_a_day=0)

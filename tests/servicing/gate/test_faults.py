@@ -14,11 +14,6 @@ from servicing.models import Defect, SafetyFailure
 from tests.factories import CheckFactory, DefectFactory, MachineFactory, WorkOrderFactory
 
 
-@pytest.fixture
-def machine(in_farm):
-    return MachineFactory(organisation=in_farm.organisation)
-
-
 @pytest.fixture(autouse=True)
 def photo_folder(settings, tmp_path):
     settings.MEDIA_ROOT = tmp_path
@@ -123,7 +118,7 @@ def failure(check, machine):
     )
 
 
-def test_another_machines_failure_is_not_this_ones(machine):
+def test_another_machines_failure_is_not_this_ones(in_farm, machine):
     check = CheckFactory(
         organisation=machine.organisation,
         task__version__program__organisation=machine.organisation,

@@ -5,7 +5,6 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 import pytest
-import time_machine
 
 from fleet.core.errors import FleetError, WrongState
 from fleet.models import Reading, TagOut
@@ -14,26 +13,12 @@ from servicing.measurements import retest
 from servicing.measurements.retest import ReTest
 from servicing.models import CheckResult, RefusedEntries, SafetyFailure
 from servicing.workorders import CheckEntry, Entries, LineEntry, NotReady, OrderMoved, OrderNotReadyFor
-from tests.factories import CheckFactory, DutyFactory, IntervalFactory, MachineFactory, ReadingFactory
+from tests.factories import CheckFactory, DutyFactory, IntervalFactory
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 LATER = date(2026, 5, 20)
 WORDS = {"kind": "function", "unit": "", "lower": None, "upper": None}
-
-
-@pytest.fixture(autouse=True)
-def frozen():
-    with time_machine.travel(NOW, tick=False) as clock:
-        yield clock
-
-
-@pytest.fixture
-def machine(in_farm):
-    machine = MachineFactory(
-        organisation=in_farm.organisation, yard=in_farm.yard, tag="T-07", hours=Decimal(1000), hours_at=NOW
-    )
-    ReadingFactory(machine=machine, taken_at=NOW - timedelta(days=10), shows=Decimal(1000))
-    return machine
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 def duty_with(machine, title, **check):
@@ -335,10 +320,10 @@ def test_found_on_two_orders_it_is_one_tag_out_and_one_re_test(in_farm, machine,
 # ------------------------------------------------------------------ who is told
 
 
-def test_what_was_refused_is_told_until_it_is_accepted(in_farm, order, brake, belt, frozen):
+def test_what_was_refused_is_told_until_it_is_accepted(in_farm, order, brake, belt, time_machine):
     with pytest.raises(NotReady):
         send(in_farm, order, fails(order, brake, outcome="left"), entry(order, belt, "abc"))
-    frozen.shift(600)
+    time_machine.shift(600)
     with pytest.raises(NotReady):
         send(in_farm, order, fails(order, brake, outcome="left"))
     told = RefusedEntries.objects.get()

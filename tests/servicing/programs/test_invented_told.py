@@ -6,7 +6,6 @@ from decimal import Decimal
 from io import StringIO
 
 import pytest
-import time_machine
 from django.urls import reverse
 
 from notifications import digests
@@ -19,24 +18,7 @@ from tests.factories import DutyFactory, IntervalFactory, LineFactory, MachineFa
 NOW = datetime(2026, 5, 4, 10, tzinfo=UTC)
 SAID = INVENTED_FIGURES.replace("'", "&#x27;")
 PAGES = ("today", "ahead", "gate", "ledger")
-
-
-@pytest.fixture(autouse=True)
-def frozen():
-    with time_machine.travel(NOW, tick=False):
-        yield
-
-
-@pytest.fixture
-def machine(farm):
-    return MachineFactory(
-        organisation=farm.organisation,
-        yard=farm.yard,
-        tag="T-07",
-        for_hire=True,
-        hours=Decimal(1000),
-        hours_at=NOW,
-    )
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 @pytest.fixture

@@ -4,7 +4,6 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 
 import pytest
-import time_machine
 
 from fleet.core.errors import FleetError
 from fleet.models import Machine
@@ -19,12 +18,7 @@ from tests.factories import IntervalFactory, MachineFactory, ProgramVersionFacto
 
 NOW = datetime(2026, 6, 1, 10, 0, tzinfo=UTC)
 H = Decimal
-
-
-@pytest.fixture(autouse=True)
-def frozen():
-    with time_machine.travel(NOW, tick=False) as clock:
-        yield clock
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 @pytest.fixture

@@ -10,13 +10,7 @@ from fleet.core.errors import FleetError, NotAllowed
 from servicing import workorders
 from servicing.models import Part, Stock
 from servicing.stock import parts, purchasing
-from tests.factories import (
-    DutyFactory,
-    MachineFactory,
-    PartFactory,
-    StockFactory,
-    YardFactory,
-)
+from tests.factories import DutyFactory, MachineFactory, PartFactory, StockFactory, YardFactory
 
 TODAY = date(2026, 6, 1)
 FACTS = {

@@ -4,43 +4,20 @@ from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
 import pytest
-import time_machine
 from django.urls import reverse
 
 from servicing import workorders
 from servicing.models import Amendment
 from servicing.workorders import CheckEntry, Entries, LineEntry
-from tests.factories import (
-    CheckFactory,
-    DutyFactory,
-    IntervalFactory,
-    MachineFactory,
-    PartFactory,
-    ReadingFactory,
-    TechnicianFactory,
-)
+from tests.factories import CheckFactory, DutyFactory, IntervalFactory, PartFactory, TechnicianFactory
 
 CLOSED = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
-
-
-@pytest.fixture(autouse=True)
-def clock():
-    with time_machine.travel(CLOSED, tick=False) as clock:
-        yield clock
+pytestmark = pytest.mark.time_machine(CLOSED, tick=False)
 
 
 @pytest.fixture
 def technician(farm):
     return TechnicianFactory(member=farm.technician)
-
-
-@pytest.fixture
-def machine(farm):
-    machine = MachineFactory(
-        organisation=farm.organisation, yard=farm.yard, tag="T-07", hours=Decimal(1000), hours_at=CLOSED
-    )
-    ReadingFactory(machine=machine, taken_at=CLOSED - timedelta(days=10), shows=Decimal(1000))
-    return machine
 
 
 @pytest.fixture
@@ -126,10 +103,10 @@ def test_a_correction_made_meanwhile_is_told_and_nothing_typed_is_lost(farm, ord
         assert Amendment.objects.count() == 1
 
 
-def test_the_page_turns_away_whoever_may_not(farm, stranger, order, clock):
+def test_the_page_turns_away_whoever_may_not(farm, stranger, order, time_machine):
     assert farm.client("counter").get(page_of(order)).status_code == 403
     assert stranger.client("owner").get(page_of(order)).status_code == 404
-    clock.move_to(CLOSED + timedelta(hours=49))
+    time_machine.move_to(CLOSED + timedelta(hours=49))
     assert farm.client("technician").get(page_of(order)).status_code == 403
     seen = farm.client("technician").get(order.get_absolute_url()).content.decode()
     assert page_of(order) not in seen
@@ -181,11 +158,11 @@ def test_over_the_api_a_bad_hour_and_a_bad_part_are_named_together(farm, order, 
     assert {error["pointer"] for error in answer.json()["errors"]} == {"#/parts/0/quantity", "#/hours"}
 
 
-def test_over_the_api_a_stale_revision_and_a_late_technician_are_told(farm, order, body, clock):
+def test_over_the_api_a_stale_revision_and_a_late_technician_are_told(farm, order, body, time_machine):
     url = f"/api/v1/orders/{order.pk}/amend"
     stale = farm.api("manager").post(url, {**body, "revision": order.revision - 1})
     assert (stale.status_code, stale.json()["revision"]) == (409, order.revision)
-    clock.move_to(CLOSED + timedelta(hours=48, seconds=1))
+    time_machine.move_to(CLOSED + timedelta(hours=48, seconds=1))
     late = farm.api("technician").post(url, body)
     assert late.status_code == 403
     assert "48 hours" in late.json()["detail"]

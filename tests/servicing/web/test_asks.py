@@ -11,21 +11,11 @@ from fleet.machines import tag_outs
 from fleet.models import Ask, Booking, Hire
 from servicing import workorders
 from servicing.models import WorkOrder
-from tests.factories import BookingFactory, DutyFactory, MachineFactory
+from tests.factories import BookingFactory, DutyFactory
 
 NOW = datetime(2026, 6, 1, 10, 0, tzinfo=UTC)
 BOOKED = "Booked for Gala Ros from 8 June 2026 to 12 June 2026."
-
-
-@pytest.fixture(autouse=True)
-def frozen():
-    with time_machine.travel(NOW, tick=False):
-        yield
-
-
-@pytest.fixture
-def machine(farm):
-    return MachineFactory(organisation=farm.organisation, yard=farm.yard, for_hire=True, tag="T-07")
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 def get(farm, role, name, *args, **query):

@@ -11,11 +11,6 @@ from servicing.models import Defect, WorkOrder
 from tests.factories import DefectFactory, LineFactory, MachineFactory, WorkOrderFactory
 
 
-@pytest.fixture
-def machine(farm):
-    return MachineFactory(organisation=farm.organisation, yard=farm.yard, tag="T-01")
-
-
 def page(farm, role="manager"):
     answer = farm.client(role).get(reverse("defects"))
     assert answer.status_code == 200
@@ -34,8 +29,8 @@ def test_repeated_faults_of_one_machine_stand_together(farm, machine):
     DefectFactory(machine=elsewhere, text="Boom hose weeps")
     answer = page(farm)
     faults = {each.machine.tag: each for each in answer.context["machines"]}
-    assert [faults.machine.tag for faults in answer.context["machines"]] == ["T-01", "T-02"], "gravest first"
-    assert [(each.defect.text, each.times, each.came_back) for each in faults["T-01"].standing] == [
+    assert [faults.machine.tag for faults in answer.context["machines"]] == ["T-07", "T-02"], "gravest first"
+    assert [(each.defect.text, each.times, each.came_back) for each in faults["T-07"].standing] == [
         ("Horn silent", 1, False),
         ("Hose at the boom weeps again", 2, True),
     ]
@@ -103,9 +98,9 @@ def test_a_stranger_sees_and_orders_nothing(farm, stranger, machine):
 
 def test_reporting_begins_with_the_machine(farm, machine):
     client = farm.client("counter")
-    assert "T-01" in client.get(reverse("defect-report")).content.decode()
+    assert "T-07" in client.get(reverse("defect-report")).content.decode()
     said = client.get(f"{reverse('defect-report')}?machine={machine.pk}").content.decode()
-    assert "A fault on T-01" in said
+    assert "A fault on T-07" in said
     assert f'action="{reverse("defect-new", args=[machine.pk])}"' in said
     assert client.get(f"{reverse('defect-report')}?machine=x").status_code == 404
 

@@ -24,12 +24,7 @@ from tests.factories import (
 )
 
 NOW = datetime(2026, 11, 20, 9, 0, tzinfo=UTC)
-
-
-@pytest.fixture(autouse=True)
-def frozen():
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 def at(month, day, hour=12):

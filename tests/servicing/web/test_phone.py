@@ -21,11 +21,7 @@ from tests.factories import AttachmentFactory, MachineFactory, MachineTypeFactor
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 STATIC = Path(__file__).parents[3] / "servicing" / "static"
-
-
-@pytest.fixture(autouse=True)
-def at_ten(time_machine):
-    time_machine.move_to(NOW, tick=False)
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 @pytest.fixture

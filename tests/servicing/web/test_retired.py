@@ -4,42 +4,26 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal as D
 
 import pytest
-import time_machine
 from django.urls import reverse
 
 from fleet.core.errors import FleetError
 from fleet.machines import retirement
 from fleet.models import Machine
 from servicing import workorders
-from tests.factories import (
-    BookingFactory,
-    DefectFactory,
-    DutyFactory,
-    MachineFactory,
-    ReadingFactory,
-    WorkOrderFactory,
-)
+from tests.factories import BookingFactory, DefectFactory, DutyFactory, MachineFactory, WorkOrderFactory
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 TODAY = date(2026, 5, 4)
-
-
-@pytest.fixture(autouse=True)
-def frozen():
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 @pytest.fixture
-def machine(farm):
-    made = MachineFactory(
-        organisation=farm.organisation, yard=farm.yard, tag="T-07", hours=D(1000), hours_at=NOW
-    )
-    ReadingFactory(machine=made, taken_at=NOW - timedelta(days=10), shows=D(1000))
+def machine(machine):
+    """With a fan belt past its mark."""
     DutyFactory(
-        machine=made, mark_hours=D(900), task__title="Fan belt", early=TODAY, likely=TODAY, late=TODAY
+        machine=machine, mark_hours=D(900), task__title="Fan belt", early=TODAY, likely=TODAY, late=TODAY
     )
-    return made
+    return machine
 
 
 @pytest.fixture

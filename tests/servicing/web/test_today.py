@@ -13,12 +13,7 @@ from fleet.models import Hire, Machine, TagOut
 from tests.factories import DutyFactory, LineFactory, MachineFactory, TechnicianFactory, WorkOrderFactory
 
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
-
-
-@pytest.fixture(autouse=True)
-def frozen():
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 def page(farm, role="manager", path="/"):

@@ -4,7 +4,6 @@ from datetime import UTC, datetime, timedelta
 from decimal import Decimal as D
 
 import pytest
-import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -12,11 +11,7 @@ from django.urls import reverse
 from tests.factories import CheckFactory
 from tests.servicing.duties.test_value_trends import NOW, STEADY, check, machine, measured  # noqa: F401
 
-
-@pytest.fixture(autouse=True)
-def _now():
-    with time_machine.travel(NOW, tick=False):
-        yield
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 def page(farm, machine, role="technician"):  # noqa: F811

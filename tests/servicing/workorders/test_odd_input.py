@@ -7,7 +7,6 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 import pytest
-import time_machine
 
 from fleet import readings
 from fleet.readings import Submitted, meter_changes
@@ -35,12 +34,7 @@ HISTORIES = {
     "round the clock": [(3, 0), (1, 48)],
     "stands still": [(30, 40), (10, 40)],
 }
-
-
-@pytest.fixture(autouse=True)
-def frozen():
-    with time_machine.travel(NOW, tick=False) as clock:
-        yield clock
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 def machine_with(farm, history, every=100, **more):
@@ -129,10 +123,10 @@ def test_a_meter_replaced_in_the_middle_changes_nothing(in_farm):
 
 
 @pytest.mark.parametrize("change", [date(2026, 3, 29), date(2026, 10, 25)])
-def test_a_change_of_the_clocks_moves_no_day(in_farm, frozen, change):
+def test_a_change_of_the_clocks_moves_no_day(in_farm, time_machine, change):
     """Madrid's clocks go on or back within the days ahead; five hours a day are five hours a day."""
     start = datetime.combine(change - timedelta(days=5), NOW.timetz())
-    frozen.move_to(start)
+    time_machine.move_to(start)
     machine = machine_with(in_farm, [])
     take(in_farm, machine, [(start - timedelta(days=50 - n), 1.5 * n) for n in range(0, 51, 5)])
     duty = duty_of(machine)
@@ -140,6 +134,6 @@ def test_a_change_of_the_clocks_moves_no_day(in_farm, frozen, change):
     assert (duty.likely - start.date()).days == pytest.approx(17, abs=2)
     midnight = datetime(change.year, change.month, change.day, tzinfo=UTC)
     around = [(midnight + timedelta(hours=hour, minutes=30), 77 + hour / 10) for hour in (0, 1, 2)]
-    frozen.move_to(around[-1][0] + timedelta(hours=1))
+    time_machine.move_to(around[-1][0] + timedelta(hours=1))
     take(in_farm, machine, around)  # around the hour that is left out or comes twice
     assert duty_of(machine).likely is not None

@@ -19,17 +19,7 @@ from tests.factories import AttachmentFactory, BookingFactory, DutyFactory, Mach
 NOW = datetime(2026, 6, 1, 10, 0, tzinfo=UTC)
 TODAY = date(2026, 6, 1)
 BOOKED = "Booked for Gala Ros from 8 June 2026 to 12 June 2026."
-
-
-@pytest.fixture(autouse=True)
-def frozen():
-    with time_machine.travel(NOW, tick=False):
-        yield
-
-
-@pytest.fixture
-def machine(farm):
-    return MachineFactory(organisation=farm.organisation, yard=farm.yard, for_hire=True)
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 def june(day):

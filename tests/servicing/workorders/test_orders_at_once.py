@@ -1,13 +1,11 @@
 """Two people at the same moment, each on a connection of their own to a real PostgreSQL."""
 
-import threading
 from collections.abc import Callable
 from datetime import timedelta
 from decimal import Decimal
 from functools import partial
 
 import pytest
-from django.db import connection
 from django.utils import timezone
 
 from fleet.calendar import bookings
@@ -18,67 +16,32 @@ from fleet.models import Ask, Hire, Machine, Reading
 from servicing import gate, workorders
 from servicing.models import CheckResult, Line, Part, WorkOrder
 from servicing.workorders import CheckEntry, Entries, LineEntry, PartEntry
-from tests.factories import (
-    AttachmentFactory,
-    CheckFactory,
-    DutyFactory,
-    IntervalFactory,
-    MachineFactory,
-    PartFactory,
-    ReadingFactory,
-)
+from tests.at_once import at_once
+from tests.factories import AttachmentFactory, CheckFactory, DutyFactory, IntervalFactory, PartFactory
 
-pytestmark = [pytest.mark.service, pytest.mark.django_db(transaction=True)]
+pytestmark = [
+    pytest.mark.service,
+    pytest.mark.django_db(transaction=True),
+    pytest.mark.usefixtures("several_writers"),
+]
 
 
-@pytest.fixture(autouse=True)
-def _postgresql():
-    if connection.vendor != "postgresql":
-        pytest.skip("DATABASE_URL names no PostgreSQL; SQLite has one writer at a time")
+def work_at_once(house, *works: Callable[[], object]) -> list[object]:
+    """Run functions of the house together; return what each returned, or the FleetError it raised."""
 
+    def run(work):
+        with house.scope():
+            try:
+                return work()
+            except FleetError as refusal:
+                return refusal
 
-def at_once(house, *works: Callable[[], object]) -> list[object]:
-    """Run functions in threads, let go together; return what each returned, or the FleetError it raised."""
-    answers: list[object] = [None] * len(works)
-    errors: list[Exception] = []
-    ready = threading.Barrier(len(works))
-
-    def run(place, work):
-        try:
-            with house.scope():
-                ready.wait(timeout=20)
-                answers[place] = work()
-        except FleetError as refusal:
-            answers[place] = refusal
-        except Exception as error:
-            errors.append(error)
-        finally:
-            connection.close()
-
-    threads = [threading.Thread(target=run, args=pair) for pair in enumerate(works)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join(timeout=60)
-        assert not thread.is_alive()
-    if errors:
-        raise errors[0]
-    return answers
-
-
-@pytest.fixture
-def machine(farm):
-    now = timezone.now()
-    machine = MachineFactory(
-        organisation=farm.organisation, yard=farm.yard, for_hire=True, hours=Decimal(1000), hours_at=now
-    )
-    ReadingFactory(machine=machine, taken_at=now - timedelta(days=10), shows=Decimal(1000))
-    return machine
+    return at_once(*(partial(run, work) for work in works))
 
 
 def test_numbers_count_up_without_a_gap(farm):
     duties = [DutyFactory(machine__organisation=farm.organisation) for _ in range(6)]
-    answers = at_once(
+    answers = work_at_once(
         farm,
         *(
             lambda duty=duty: workorders.plan(member=farm.manager, machine=duty.machine, duties=[duty])
@@ -94,7 +57,7 @@ def test_one_duty_gets_onto_one_order(farm, machine):
     def plan():
         return workorders.plan(member=farm.manager, machine=machine, duties=[duty])
 
-    answers = at_once(farm, plan, plan)
+    answers = work_at_once(farm, plan, plan)
     assert sorted(type(answer).__name__ for answer in answers) == ["FleetError", "WorkOrder"]
     with farm.scope():
         assert Line.objects.filter(duty=duty).count() == 1
@@ -118,7 +81,7 @@ def test_two_closings_count_once(farm, machine):
         )
         return workorders.close(order=order, member=member, revision=2, entries=entries)
 
-    answers = at_once(farm, lambda: close(farm.technician, "8"), lambda: close(farm.manager, "8.5"))
+    answers = work_at_once(farm, lambda: close(farm.technician, "8"), lambda: close(farm.manager, "8.5"))
     assert sorted(isinstance(answer, Stale) for answer in answers) == [False, True]
     told = next(answer for answer in answers if isinstance(answer, Stale))
     with farm.scope():
@@ -141,7 +104,7 @@ def test_a_machine_goes_out_or_into_the_shop_but_not_both(farm, machine, turn):
     with farm.scope():
         order = workorders.plan(member=farm.manager, machine=machine, duties=[duty])
     asked = {"hirer": "Vic", "due_back_on": None, "shows": None, "fuel": None, "member": farm.manager}
-    answers = at_once(
+    answers = work_at_once(
         farm,
         lambda: workorders.start(order=order, member=farm.manager, revision=1),
         lambda: gate.check_out(machine=machine, **asked),
@@ -172,7 +135,7 @@ def _promisers(farm, machine, tomorrow):
 @pytest.mark.parametrize("pair", [("out", "book"), ("out", "plan"), ("book", "plan"), ("book", "book")])
 def test_no_day_is_promised_twice(farm, machine, pair, turn):
     works = _promisers(farm, machine, machine.today() + timedelta(days=1))
-    answers = at_once(farm, *(works[name] for name in pair))
+    answers = work_at_once(farm, *(works[name] for name in pair))
     assert sum(isinstance(answer, Promised) for answer in answers) == 1, answers
 
 
@@ -184,7 +147,7 @@ def test_nor_work_on_what_hangs_on_a_machine_that_goes_out(farm, machine, turn):
         attachments.mount(attachment=hung, machine=machine, at=timezone.now(), member=farm.manager)
     works = _promisers(farm, machine, tomorrow)
     duty = DutyFactory(machine=hung, mark_hours=Decimal(9000), early=None, likely=None, late=None)
-    answers = at_once(
+    answers = work_at_once(
         farm,
         works["out"],
         lambda: workorders.plan(member=farm.manager, machine=hung, duties=[duty], planned_for=tomorrow),
@@ -200,7 +163,7 @@ def test_one_ask_stands_however_many_ask_at_once(farm, machine, turn):
     def ask():
         return tag_outs.ask_to_clear(machine=machine, member=farm.counter)
 
-    answers = at_once(farm, ask, ask, ask)
+    answers = work_at_once(farm, ask, ask, ask)
     assert sum(isinstance(answer, Ask) for answer in answers) == 1, answers
 
 
@@ -213,7 +176,7 @@ def test_a_unit_comes_back_once_and_the_second_is_told_by_whom(farm, machine, tu
     def back(member):
         return gate.check_in(**asked, member=member, note=f"seen by {member}")
 
-    answers = at_once(farm, lambda: back(farm.counter), lambda: back(farm.manager))
+    answers = work_at_once(farm, lambda: back(farm.counter), lambda: back(farm.manager))
     told = [answer for answer in answers if isinstance(answer, FleetError)]
     assert len(told) == 1, answers
     with farm.scope():
@@ -230,7 +193,7 @@ def test_two_who_add_to_a_return_at_once_both_stand(farm, machine, turn):
         gate.check_in(machine=machine, **asked, member=farm.manager)
         hire = Hire.objects.get()
     add = partial(gate.add_to_return, hire=hire, **asked)
-    at_once(
+    work_at_once(
         farm,
         lambda: add(member=farm.counter, note="mirror gone"),
         lambda: add(member=farm.owner, note="muddy"),
@@ -255,7 +218,7 @@ def test_two_who_both_say_that_theirs_stands_do_not_overwrite_each_other(farm, m
         entries = Entries(lines=[LineEntry(line, checks=[CheckEntry(check.pk, found)])])
         return workorders.record(order=order, member=member, revision=2, entries=entries)
 
-    answers = at_once(farm, lambda: record(farm.technician, "8"), lambda: record(farm.manager, "8.5"))
+    answers = work_at_once(farm, lambda: record(farm.technician, "8"), lambda: record(farm.manager, "8.5"))
     [told] = [answer for answer in answers if isinstance(answer, Stale)]
     with farm.scope():
         kept = CheckResult.objects.select_related("recorded_by__user").get()
