@@ -1,15 +1,10 @@
-"""Work orders over the API."""
+"""Work orders over the API: planned, moved on, closed and listed; who may."""
 
-from datetime import UTC, datetime, timedelta
-from decimal import Decimal
-from io import BytesIO
+from datetime import timedelta
 
 import pytest
-import time_machine
-from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
-from PIL import Image
 
 from fleet.models import Hire, TagOut
 from servicing import workorders
@@ -19,67 +14,13 @@ from tests.factories import (
     CheckFactory,
     DefectFactory,
     DutyFactory,
-    IntervalFactory,
-    MachineFactory,
     MemberFactory,
     PartFactory,
-    ReadingFactory,
     TechnicianFactory,
 )
+from tests.servicing.api.order_bodies import NOW, URL, closing, state
 
-NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
-URL = "/api/v1/orders"
-
-
-@pytest.fixture(autouse=True)
-def frozen():
-    with time_machine.travel(NOW, tick=False):
-        yield
-
-
-@pytest.fixture
-def machine(farm):
-    machine = MachineFactory(
-        organisation=farm.organisation, yard=farm.yard, tag="T-07", hours=Decimal(1000), hours_at=NOW
-    )
-    ReadingFactory(machine=machine, taken_at=NOW - timedelta(days=10), shows=Decimal(1000))
-    return machine
-
-
-@pytest.fixture
-def duty(machine):
-    duty = DutyFactory(machine=machine, mark_hours=Decimal(1000), task__title="Fan belt")
-    IntervalFactory(task=duty.task)
-    CheckFactory(task=duty.task, label="Belt deflection", unit="mm", lower=Decimal(7), upper=Decimal("7.62"))
-    return duty
-
-
-@pytest.fixture
-def order(farm, machine, duty):
-    with farm.scope():
-        return workorders.plan(member=farm.manager, machine=machine, duties=[duty])
-
-
-@pytest.fixture
-def started(farm, order):
-    with farm.scope():
-        return workorders.start(order=order, member=farm.technician, revision=1)
-
-
-def closing(farm, order, found="7.5", **more):
-    with farm.scope():
-        line = order.lines.get()
-        check = line.task.checks.get().pk
-    return {
-        "revision": order.revision,
-        "hours": "1004.5",
-        "lines": [{"line": line.pk, "outcome": "done", "checks": [{"check": check, "found": found, **more}]}],
-    }
-
-
-def state(farm, order):
-    with farm.scope():
-        return WorkOrder.objects.get(pk=order.pk).state
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 def test_plan_start_park_resume_close(farm, machine, duty):
@@ -308,196 +249,7 @@ def test_a_device_may_not(farm, order):
     assert farm.device().post(f"{URL}/{order.pk}/start", {"revision": 1}).status_code == 403
 
 
-# ------------------------------------------------------------------ a step at a time
-
-
-def test_what_is_recorded_comes_back_and_a_failed_safety_check_tags_out_at_once(farm, duty, started):
-    with farm.scope():
-        duty.task.checks.update(safety=True)
-    body = closing(farm, started, found="7.63")
-    del body["hours"]
-    answer = farm.api("technician").post(f"{URL}/{started.pk}/record", body)
-    assert answer.status_code == 200
-    shown = answer.json()
-    assert (shown["state"], shown["revision"]) == ("started", 3)
-    result = shown["lines"][0]["results"][0]
-    assert (result["found_value"], result["passes"]) == ("7.630000", False)
-    assert result["recorded_by"] == str(farm.technician)
-    assert shown["tagged_out"] == ["Order 1, check failed: Belt deflection: 7.63 mm (limit 7 to 7.62 mm)"]
-    with farm.scope():
-        assert TagOut.objects.open().count() == 1
-    stale = farm.api("manager").post(f"{URL}/{started.pk}/record", body)
-    assert (stale.status_code, stale.json()["revision"]) == (409, 3)
-
-
-def test_409_names_each_entry_that_is_recorded_otherwise_by_whom_and_when(farm, started):
-    worker, manager = farm.api("technician"), farm.api("manager")
-    body = closing(farm, started, found="7.1", found_unit="mm", left="7.3")
-    body["lines"][0]["note"] = "cold"
-    del body["hours"]
-    assert manager.post(f"{URL}/{started.pk}/record", body).status_code == 200
-
-    mine = closing(farm, started, found="7,10")
-    mine["lines"][0] |= {"outcome": "referred", "reason": "to the dealer"}
-    refused = worker.post(f"{URL}/{started.pk}/close", mine)
-    assert (refused.status_code, refused.json()["revision"]) == (409, 3)
-    by = {"recorded_by": str(farm.manager), "recorded_at": "2026-05-04T10:00:00Z"}
-    line, check = "#/lines/0", "#/lines/0/checks/0"
-    assert refused.json()["differing"] == [
-        {"pointer": f"{line}/outcome", "sent": "referred", "recorded": "done", **by},
-        {"pointer": f"{line}/reason", "sent": "to the dealer", "recorded": "", **by},
-        {"pointer": f"{line}/note", "sent": "", "recorded": "cold", **by},
-        {"pointer": f"{check}/left", "sent": "", "recorded": "7.3 mm", **by},
-    ], "7,10 and 7.1 mm are the same"
-
-    agreed = worker.post(f"{URL}/{started.pk}/record", body)
-    assert agreed.status_code == 409
-    assert "differing" not in agreed.json()
-
-
-def test_409_points_at_the_list_for_what_the_body_lacks(farm, started):
-    worker = farm.api("technician")
-    body = closing(farm, started)
-    del body["hours"]
-    worker.post(f"{URL}/{started.pk}/record", body)
-    refused = worker.post(f"{URL}/{started.pk}/record", {"revision": 2, "lines": []})
-    assert refused.status_code == 409
-    assert {(each["pointer"], each["recorded"]) for each in refused.json()["differing"]} == {
-        ("#/lines", "done"),
-        ("#/lines", "7.5 mm"),
-    }
-
-
-def photo(colour="#775533"):
-    file = BytesIO()
-    Image.new("RGB", (8, 8), colour).save(file, "JPEG")
-    return SimpleUploadedFile("IMG_0001.exe", file.getvalue(), "text/plain")
-
-
-def test_a_photo_is_kept_once_with_its_line(farm, stranger, started, order):
-    with farm.scope():
-        line = started.lines.get()
-    url = f"{URL}/{started.pk}/lines/{line.pk}/photos"
-    client = farm.api("technician")
-    first = client.post(url, {"photo": photo()}, format="multipart")
-    assert first.status_code == 201
-    assert first.json()["url"].endswith(".jpg")
-    picture = farm.client("counter").get(first.json()["url"])
-    assert b"".join(picture.streaming_content).startswith(b"\xff\xd8"), "a JPEG"
-    assert client.post(url, {"photo": photo()}, format="multipart").json() == first.json()
-    client.post(url, {"photo": photo("#123456")}, format="multipart")
-    assert len(client.get(f"{URL}/{started.pk}").json()["lines"][0]["photos"]) == 2
-
-    refused = client.post(url, {"photo": SimpleUploadedFile("a.jpg", b"no picture")}, format="multipart")
-    assert (refused.status_code, refused.json()["errors"][0]["pointer"]) == (422, "#/photo")
-    assert farm.api("counter").post(url, {"photo": photo()}, format="multipart").status_code == 403
-    assert stranger.api("owner").post(url, {"photo": photo()}, format="multipart").status_code == 404
-    other = f"{URL}/{started.pk}/lines/{line.pk + 1}/photos"
-    assert client.post(other, {"photo": photo()}, format="multipart").status_code == 404
-
-
-def test_a_withdrawn_order_takes_no_photo(farm, started):
-    with farm.scope():
-        line = started.lines.get()
-        workorders.withdraw(order=started, member=farm.manager, revision=2, reason="sold")
-    url = f"{URL}/{started.pk}/lines/{line.pk}/photos"
-    answer = farm.api("technician").post(url, {"photo": photo()}, format="multipart")
-    assert (answer.status_code, answer.json()["detail"]) == (409, "Order 1 is withdrawn; it takes no photos.")
-
-
 # ------------------------------------------------------------------ a failed safety check, whatever else
-
-
-@pytest.fixture
-def safety_check(farm, duty):
-    with farm.scope():
-        duty.task.checks.update(safety=True)
-
-
-def open_tag_outs(farm):
-    with farm.scope():
-        return list(TagOut.objects.open())
-
-
-def left_without_a_day(body):
-    body["lines"][0] |= {"outcome": "left", "reason": "rain"}
-
-
-@pytest.mark.parametrize("action", ["record", "close"])
-def test_what_fails_is_kept_beside_what_is_missing_and_the_new_revision_told(
-    farm, started, safety_check, action
-):
-    body = closing(farm, started, "9")
-    left_without_a_day(body)
-    answer = farm.api("technician").post(f"{URL}/{started.pk}/{action}", body)
-    assert answer.status_code == 422
-    assert [each["pointer"] for each in answer.json()["errors"]] == ["#/lines/0/put_off_until"]
-    assert answer.json()["revision"] == started.revision + 1
-    assert len(open_tag_outs(farm)) == 1
-    shown = farm.api("technician").get(f"{URL}/{started.pk}").json()
-    assert shown["lines"][0]["results"][0]["found_value"] == "9.000000"
-    assert (shown["revision"], len(shown["tagged_out"])) == (started.revision + 1, 1)
-
-
-@pytest.mark.parametrize(
-    "spoil",
-    [
-        lambda body: body["lines"][0].update(put_off_until="soon"),
-        lambda body: body.update(labour=[{"technician": 1, "minutes": "1:75"}]),
-        lambda body: body.update(parts="none"),
-        lambda body: body.pop("revision"),
-        lambda body: body["lines"].append("x"),
-        lambda body: body["lines"][0]["checks"][0].update(left="x" * 81),
-        lambda body: body["lines"][0]["checks"].append(7),
-    ],
-)
-def test_what_fails_counts_in_a_body_that_cannot_be_read(farm, started, safety_check, spoil):
-    body = closing(farm, started, "9")
-    spoil(body)
-    answer = farm.api("technician").post(f"{URL}/{started.pk}/record", body)
-    assert answer.status_code == 400
-    assert len(open_tag_outs(farm)) == 1
-    assert farm.api("technician").get(f"{URL}/{started.pk}").json()["revision"] == started.revision
-
-
-@pytest.mark.parametrize(
-    "body",
-    [[], "x", {}, {"lines": 7}, {"lines": [{"line": {}, "checks": [{"check": []}]}, {"line": "9" * 5000}]}],
-)
-def test_a_body_of_nonsense_tags_nothing_out(farm, started, safety_check, body):
-    answer = farm.api("technician").post(f"{URL}/{started.pk}/record", body)
-    assert answer.status_code == 400
-    assert open_tag_outs(farm) == []
-
-
-@pytest.mark.security
-@pytest.mark.parametrize("spoil", [lambda body: None, lambda body: body.update(parts="none")])
-def test_nobody_else_tags_a_machine_out_this_way(farm, stranger, started, safety_check, spoil):
-    body = closing(farm, started, "9")
-    spoil(body)
-    path = f"{URL}/{started.pk}/record"
-    assert stranger.api("owner").post(path, body).status_code == 404
-    assert farm.api("counter").post(path, body).status_code == 403
-    assert open_tag_outs(farm) == []
-
-
-@pytest.mark.parametrize(("sent", "kept"), [(75, 75), ("75", 75), ("1:15", 75)])
-def test_minutes_by_the_clock(farm, started, sent, kept):
-    with farm.scope():
-        person = TechnicianFactory(member=farm.technician)
-    body = closing(farm, started) | {"labour": [{"technician": person.pk, "minutes": sent}]}
-    answer = farm.api("technician").post(f"{URL}/{started.pk}/record", body)
-    assert answer.json()["labour"] == [{"technician": person.pk, "minutes": kept}]
-
-
-@pytest.mark.parametrize("sent", [True, 7.5, None, "abc", "-5"])
-def test_minutes_that_are_none(farm, started, sent):
-    with farm.scope():
-        person = TechnicianFactory(member=farm.technician)
-    body = closing(farm, started) | {"labour": [{"technician": person.pk, "minutes": sent}]}
-    answer = farm.api("technician").post(f"{URL}/{started.pk}/record", body)
-    assert answer.status_code in (400, 422)
-    assert "/labour/0/minutes" in answer.json()["errors"][0]["pointer"]
 
 
 class TestAPlannedDayThatIsPromised:
