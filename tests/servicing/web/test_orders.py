@@ -1,105 +1,28 @@
-"""Bench, Orders, an order's page, sheet and closing form, as a browser without JavaScript sees them."""
+"""The list of orders, an order's page, making one, moving it on: as a browser without JavaScript sees it."""
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
-import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from fleet.models import Hire, MeterSegment, Reading, TagOut
+from fleet.models import Hire
 from servicing import workorders
-from servicing.job_sheet.build import build_job_sheet
-from servicing.models import CheckResult, Task, WorkOrder
-from servicing.printing.job_sheet_pdf import words
+from servicing.models import WorkOrder
 from tests.factories import (
     CheckFactory,
     DefectFactory,
     DutyFactory,
-    IntervalFactory,
     MachineFactory,
     MemberFactory,
-    PartFactory,
-    ReadingFactory,
     TaskFactory,
     TechnicianFactory,
 )
+from tests.servicing.web.order_pages import NOW, TODAY, due, now
 
-NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
-TODAY = date(2026, 5, 4)
-
-
-@pytest.fixture(autouse=True)
-def frozen():
-    with time_machine.travel(NOW, tick=False):
-        yield
-
-
-@pytest.fixture
-def machine(farm):
-    machine = MachineFactory(
-        organisation=farm.organisation, yard=farm.yard, tag="T-07", hours=Decimal(1000), hours_at=NOW
-    )
-    ReadingFactory(machine=machine, taken_at=NOW - timedelta(days=10), shows=Decimal(1000))
-    return machine
-
-
-@pytest.fixture
-def technician(farm):
-    return TechnicianFactory(member=farm.technician)
-
-
-@pytest.fixture
-def duty(machine):
-    duty = DutyFactory(machine=machine, mark_hours=Decimal(1000), task__title="Fan belt")
-    IntervalFactory(task=duty.task)
-    CheckFactory(task=duty.task, label="Belt deflection", unit="mm", lower=Decimal(7), upper=Decimal("7.62"))
-    return duty
-
-
-@pytest.fixture
-def order(farm, machine, duty, technician):
-    with farm.scope():
-        return workorders.plan(
-            member=farm.manager, machine=machine, duties=[duty], technician=technician, planned_for=TODAY
-        )
-
-
-@pytest.fixture
-def started(farm, order):
-    with farm.scope():
-        return workorders.start(order=order, member=farm.technician, revision=1)
-
-
-def now(farm, order):
-    with farm.scope():
-        return WorkOrder.objects.get(pk=order.pk)
-
-
-def names(farm, order):
-    """The names of the closing form's fields for the order's one line and one check."""
-    with farm.scope():
-        line = order.lines.get()
-        return f"lines-{line.pk}", f"lines-{line.pk}-checks-{line.task.checks.get().pk}"
-
-
-def filled_in(farm, order, found="7.5", unit="mm", outcome="done", hours="1004.5", **more):
-    line, check = names(farm, order)
-    return {
-        "revision": order.revision,
-        f"{line}-outcome": outcome,
-        f"{check}-found": found,
-        f"{check}-found_unit": unit,
-        f"{check}-left_unit": unit,
-        "hours": hours,
-        **more,
-    }
-
-
-# ------------------------------------------------------------------ who sees what
-
+pytestmark = pytest.mark.time_machine(NOW, tick=False)
 PLANNERS, WORKERS = {"owner", "manager"}, {"owner", "manager", "technician"}
 EVERYBODY = WORKERS | {"counter"}
 PAGES = [
@@ -110,6 +33,9 @@ PAGES = [
     ("order-sheet", True, EVERYBODY),
     ("order-close", True, WORKERS),
 ]
+
+
+# ------------------------------------------------------------------ who sees what
 
 
 @pytest.mark.parametrize("role", ["owner", "manager", "technician", "counter"])
@@ -162,11 +88,6 @@ def test_moving_on_is_never_a_link(farm, order, name):
 
 
 # ------------------------------------------------------------------ making an order
-
-
-def due(machine, title, likely, **kwargs):
-    days = {"early": likely, "likely": likely, "late": likely, "mark_hours": Decimal(5000)}
-    return DutyFactory(machine=machine, task__title=title, **(days | kwargs))
 
 
 def test_what_is_due_is_ticked_and_what_is_near_is_suggested(farm, machine, duty, technician):
@@ -304,188 +225,7 @@ def test_assigning(farm, order):
     assert (now(farm, order).technician_id, now(farm, order).planned_for) == (None, date(2026, 5, 9))
 
 
-# ------------------------------------------------------------------ closing
-
-
-def test_an_order_is_closed_with_a_value_in_inches(farm, machine, duty, technician, started):
-    with farm.scope():
-        part = PartFactory(organisation=farm.organisation, in_stock=Decimal(5))
-    more = {
-        f"labour-{technician.pk}-minutes": "45",
-        "further-0-part": part.pk,
-        "further-0-quantity": "1,5",
-        "close": "yes",
-    }
-    # NIST SP 811: 0.3 in is 7.62 mm exactly, the upper limit
-    sent = filled_in(farm, started, found="0.3", unit="in", **more)
-    answer = farm.client("technician").post(reverse("order-close", args=[started.pk]), sent, follow=True)
-    assert answer.status_code == 200
-    closed = now(farm, started)
-    assert (closed.state, closed.hours_at_close) == ("closed", Decimal("1004.50"))
-    with farm.scope():
-        result = CheckResult.objects.get()
-        assert (result.as_found, result.found_passes) == ("0.3 in", True)
-        assert closed.labour.get().minutes == 45
-        assert closed.parts.get().quantity == Decimal("1.5")
-        duty.refresh_from_db()
-        assert duty.mark_hours == 1100
-    page = answer.content.decode()
-    assert "0.3 in" in page
-    assert "within limits" in page
-
-
-def test_every_problem_is_shown_at_its_field_with_what_was_typed(farm, started):
-    line, check = names(farm, started)
-    sent = filled_in(
-        farm, started, found="9", hours="", **{f"{line}-note": "belt frayed", "further-0-quantity": "2"}
-    )
-    answer = farm.client("technician").post(reverse("order-close", args=[started.pk]), sent)
-    assert answer.status_code == 422
-    errors = answer.context["form"].errors
-    assert set(errors) == {f"{check}-left", "further-0-part", "hours"}
-    page = answer.content.decode()
-    assert "Out of limits as found" in page
-    assert "belt frayed" in page
-    assert f'name="{check}-found" value="9"' in page
-    assert now(farm, started).state == "started"
-
-
-def test_the_second_of_two_people_loses_nothing_typed(farm, started):
-    line, check = names(farm, started)
-    first, second = farm.client("technician"), farm.client("manager")
-    url = reverse("order-close", args=[started.pk])
-    assert first.post(url, filled_in(farm, started)).status_code == 302
-    sent = filled_in(
-        farm, started, found="7.3", **{f"{line}-note": "tightened it twice", "further-1-quantity": "3"}
-    )
-    sent["further-1-part"] = PartFactory(organisation=farm.organisation).pk
-    answer = second.post(url, sent)
-    assert answer.status_code == 409
-    page = answer.content.decode()
-    assert f"{farm.technician} closed it on 4 May at 12:00" in page
-    assert f'name="{check}-found" value="7.3"' in page
-    assert "tightened it twice" in page
-    assert 'name="further-1-quantity" value="3"' in page
-    assert "Close the order" not in page
-    with farm.scope():
-        assert CheckResult.objects.get().found_value == Decimal("7.5")
-
-
-def test_after_somebody_saved_the_typed_values_can_be_sent_again(farm, started):
-    _, check = names(farm, started)
-    url = reverse("order-close", args=[started.pk])
-    farm.client("manager").post(url, filled_in(farm, started, found="7.1", save="yes"))
-    second = farm.client("technician")
-    answer = second.post(url, filled_in(farm, started, found="7.2"))
-    assert answer.status_code == 409
-    page = answer.content.decode()
-    assert 'name="revision" value="3"' in page
-    assert f'name="{check}-found" value="7.2"' in page
-    again = filled_in(farm, started, found="7.2") | {"revision": 3, "asked": f"{check}-found"}
-    assert second.post(url, again).status_code == 409
-    assert second.post(url, again | {f"stands-{check}-found": "mine"}).status_code == 302
-    assert now(farm, started).state == "closed"
-
-
-def test_save_not_finished_comes_back_filled_in(farm, technician, started):
-    line, check = names(farm, started)
-    with farm.scope():
-        part = PartFactory(organisation=farm.organisation, in_stock=Decimal(5))
-    url = reverse("order-close", args=[started.pk])
-    more = {
-        f"{line}-note": "waiting for the belt",
-        f"labour-{technician.pk}-minutes": "20",
-        "further-0-part": part.pk,
-        "further-0-quantity": "2",
-        "save": "yes",
-    }
-    sent = filled_in(farm, started, found="0.31", unit="in", outcome="", hours="", **more)
-    client = farm.client("technician")
-    assert client.post(url, sent).status_code == 302
-    page = client.get(url).content.decode()
-    assert f'name="{check}-found" value="0.31"' in page
-    assert '<option value="in" selected>' in page
-    assert "waiting for the belt" in page
-    assert f'name="parts-{part.pk}-quantity" value="2"' in page
-    assert f'name="labour-{technician.pk}-minutes" value="20"' in page
-    with farm.scope():
-        part.refresh_from_db()
-        assert part.in_stock == 5
-
-
-def test_what_the_tasks_ask_for_is_filled_in_at_first(farm, duty, started):
-    with farm.scope():
-        part = PartFactory(organisation=farm.organisation, unit="L", in_stock=Decimal(1))
-        duty.task.supplies.create(organisation=farm.organisation, part=part, quantity=Decimal("4.5"))
-    page = farm.client("technician").get(reverse("order-close", args=[started.pk])).content.decode()
-    assert f'name="parts-{part.pk}-quantity" value="4.5"' in page
-
-
-def test_unlikely_hours_can_be_confirmed_and_are_held(farm, machine, started):
-    client, url = farm.client("technician"), reverse("order-close", args=[started.pk])
-    answer = client.post(url, filled_in(farm, started, hours="10040"))
-    assert set(answer.context["form"].errors) == {"hours"}
-    assert 'name="hours_confirmed"' in answer.content.decode()
-    answer = client.post(url, filled_in(farm, started, hours="10040", hours_confirmed="on"), follow=True)
-    assert "wait for a decision" in answer.content.decode()
-    with farm.scope():
-        assert Reading.objects.get(source="order").state == "held"
-    assert now(farm, started).hours_at_close == 1000
-
-
-def test_a_failed_safety_check_shows_the_tag_out(farm, machine, duty, started):
-    with farm.scope():
-        duty.task.checks.update(safety=True)
-    _, check = names(farm, started)
-    sent = filled_in(farm, started, found="9", **{f"{check}-left": "9"})
-    answer = farm.client("technician").post(reverse("order-close", args=[started.pk]), sent, follow=True)
-    assert "Nobody may use T-07 until it is cleared" in answer.content.decode()
-    with farm.scope():
-        assert TagOut.objects.open().get().machine == machine
-
-
-def test_only_a_started_order_has_a_closing_form(farm, order):
-    answer = farm.client("technician").get(reverse("order-close", args=[order.pk]), follow=True)
-    assert answer.redirect_chain == [(reverse("order", args=[order.pk]), 302)]
-    assert "only a started order is closed" in answer.content.decode()
-
-
 # ------------------------------------------------------------------ bench, list, sheet
-
-
-def test_bench_shows_my_next_job_with_what_it_needs(farm, machine, duty, technician, order):
-    with farm.scope():
-        duty.task.tools.create(organisation=farm.organisation, tool="wrench", size="17 mm")
-        duty.task.tools.create(organisation=farm.organisation, tool="wrench", size="12 mm")
-        part = PartFactory(organisation=farm.organisation, name="Fan belt", in_stock=Decimal(0))
-        duty.task.supplies.create(organisation=farm.organisation, part=part, quantity=1)
-        later = due(machine, "Grease", TODAY)
-        parked = due(machine, "Filters", TODAY)
-        nobody = due(machine, "Lamps", TODAY)
-        for work, day, who in (
-            (later, date(2026, 5, 9), technician),
-            (parked, TODAY, technician),
-            (nobody, TODAY, None),
-        ):
-            made = workorders.plan(
-                member=farm.manager, machine=machine, duties=[work], technician=who, planned_for=day
-            )
-            if work is parked:
-                workorders.park(order=made, member=farm.technician, revision=1, reason="filter ordered")
-    answer = farm.client("technician").get(reverse("bench"))
-    assert answer.context["next"] == order
-    assert [row.number for row in answer.context["then"]] == [2]
-    assert [row.number for row in answer.context["parked"]] == [3]
-    assert [(who, [row.number for row in rows]) for who, rows in answer.context["others"]] == [(None, [4])]
-    page = answer.content.decode()
-    assert "wrench 12, 17 mm" in page
-    assert "Fan belt: 1 pc missing" in page
-    assert "filter ordered" in page
-
-
-def test_bench_of_a_manager_shows_everybodys_jobs(farm, order, technician):
-    answer = farm.client("manager").get(reverse("bench"))
-    assert [(who, rows) for who, rows in answer.context["others"]] == [(technician, [order])]
 
 
 def test_orders_are_the_open_ones_until_asked_otherwise(farm, machine, order):
@@ -503,51 +243,6 @@ def test_orders_are_the_open_ones_until_asked_otherwise(farm, machine, order):
     assert found(state="withdrawn") == [2]
     assert found(state="every", machine="s-0") == [2]
     assert found(technician=order.technician_id) == [1]
-
-
-def test_the_sheet_prints_limits_cautions_and_who_comes_first(farm, duty, order):
-    with farm.scope():
-        duty.task.steps = ["Lift the bonnet.", "Press the belt."]
-        duty.task.prepare = ["Key out."]
-        duty.task.save()
-        duty.task.cautions.create(
-            organisation=farm.organisation, hazard="rotating", text="Wait for the fan.", before_step=2
-        )
-    page = farm.client("technician").get(reverse("order-sheet", args=[order.pk])).content.decode()
-    assert "7 to 7.62 mm" in page
-    assert "The maker's manual, local rules and licensed practice come first." in page.replace("&#x27;", "'")
-    assert page.index("Lift the bonnet.") < page.index("Wait for the fan.") < page.index("Press the belt.")
-
-
-def test_the_head_of_a_sheet_tells_what_the_meter_shows_where_that_is_another_figure(farm, machine, order):
-    """Since the meter was replaced, 1000 h in all are 204.5 h on it."""
-    client = farm.client("technician")
-    pages = [reverse(name, args=[order.pk]) for name in ("order-sheet", "order", "order-handover")]
-    bench = reverse("bench")
-    for address in (*pages, bench):
-        assert "meter shows" not in client.get(address).content.decode()
-    with farm.scope():
-        MeterSegment.objects.filter(machine=machine).update(offset=machine.hours - Decimal("204.5"))
-    for address in (*pages, bench):
-        said = client.get(address).content.decode()
-        assert "1\u202f000.0\xa0h in all, meter shows 204.5\xa0h" in said, address
-    with farm.scope():
-        order = WorkOrder.objects.with_everything().get(pk=order.pk)
-        assert "meter shows 204.5" in words(build_job_sheet(order), at=NOW)["about"]
-
-
-def test_minutes_nobody_entered_are_said_on_every_sheet(farm, machine, duty, order):
-    client = farm.client("technician")
-    with farm.scope():
-        Task.objects.filter(pk=duty.task_id).update(minutes=0)
-    assert "1 task not entered" in client.get(reverse("order-sheet", args=[order.pk])).content.decode()
-    assert "1 task not entered" in client.get(reverse("bench")).content.decode()
-    with farm.scope():
-        printed = words(build_job_sheet(WorkOrder.objects.get(pk=order.pk)), at=NOW)
-    assert printed["hands_on"] == "1 task not entered"
-    assert [line["time"] for line in printed["lines"]] == ["time not entered"]
-    duties = client.get("/api/v1/duties").json()["results"]
-    assert [each["task"]["minutes"] for each in duties] == [None]
 
 
 @pytest.mark.parametrize("name", ["bench", "orders"])
@@ -591,84 +286,3 @@ def test_pages_of_an_order_ask_the_same_number_of_queries_however_many_lines(far
             assert client.get(url).status_code == 200
         counts.append(len(queries))
     assert counts[0] == counts[1]
-
-
-# ------------------------------------------------------------------ a failed safety check on a refused page
-
-
-@pytest.fixture
-def safety_check(farm, duty):
-    with farm.scope():
-        duty.task.checks.update(safety=True)
-
-
-@pytest.mark.parametrize("button", ["close", "save"])
-@pytest.mark.parametrize(
-    "more",
-    [
-        {"hours": "", "outcome": "left"},
-        {"hours": "many"},
-        {"hours": "1004", "further-0-quantity": "abc"},
-        {"hours": "1004", "revision": "none"},
-        {"hours": "", "revision": "1"},
-    ],
-    ids=["no hours and no reason", "hours unread", "a quantity unread", "revision unread", "stale"],
-)
-def test_a_refused_page_keeps_a_failed_safety_check_and_says_so(
-    farm, machine, started, safety_check, more, button
-):
-    line, check = names(farm, started)
-    more = {f"{line}-put_off_until": "some day", **more, button: "yes"}
-    answer = farm.client("technician").post(
-        reverse("order-close", args=[started.pk]), filled_in(farm, started, found="9", **more)
-    )
-    assert answer.status_code in (409, 422)
-    page = answer.content.decode()
-    assert "check failed: Belt deflection: 9 mm" in page
-    assert f'name="{check}-found" value="9"' in page
-    with farm.scope():
-        assert TagOut.objects.open().get().machine == machine
-    assert now(farm, started).state == "started"
-
-
-def test_the_manager_sees_whose_entries_are_not_accepted(farm, started, safety_check):
-    client, manager = farm.client("technician"), farm.client("manager")
-    sent = filled_in(farm, started, found="9", outcome="referred", save="yes")
-    assert client.post(reverse("order-close", args=[started.pk]), sent).status_code == 422
-    today = manager.get(reverse("today")).content.decode()
-    for page in (today, manager.get(started.get_absolute_url()).content.decode()):
-        for said in (str(farm.technician), "Say what the dealer or licensed shop is to look at.", "12:00"):
-            assert said in page
-    for name in ("bench", "orders"):
-        assert "entries not accepted" in manager.get(reverse(name)).content.decode()
-    assert "Entries not accepted" not in farm.client("counter").get(reverse("today")).content.decode()
-    line, _ = names(farm, started)
-    sent |= {"revision": now(farm, started).revision, f"{line}-reason": "the tensioner"}
-    assert client.post(reverse("order-close", args=[started.pk]), sent).status_code == 302
-    assert "Entries not accepted" not in manager.get(reverse("today")).content.decode()
-
-
-def test_on_a_conflict_what_was_left_empty_takes_what_is_recorded(farm, started):
-    line, check = names(farm, started)
-    url = reverse("order-close", args=[started.pk])
-    farm.client("manager").post(url, filled_in(farm, started, found="7.1", save="yes"))
-    second = farm.client("technician")
-    mine = filled_in(farm, started, found="", outcome="", **{f"{line}-note": "checked cold"})
-    answer = second.post(url, mine)
-    assert answer.status_code == 409
-    shown = answer.context["form"].data
-    assert (shown[f"{check}-found"], shown[f"{line}-outcome"], shown[f"{line}-note"]) == (
-        "7.1",
-        "done",
-        "checked cold",
-    )
-
-
-def test_minutes_by_the_clock(farm, technician, started):
-    url = reverse("order-close", args=[started.pk])
-    name = f"labour-{technician.pk}-minutes"
-    refused = farm.client("technician").post(url, filled_in(farm, started, **{name: "1:75", "save": "yes"}))
-    assert refused.context["form"].errors[name] == ["Enter whole minutes, like 75 or 1:15."]
-    farm.client("technician").post(url, filled_in(farm, started, **{name: "1:15", "save": "yes"}))
-    with farm.scope():
-        assert now(farm, started).labour.get().minutes == 75
