@@ -11,9 +11,9 @@ from django.utils import timezone
 from django_scopes import scope
 from rest_framework.test import APIClient
 
-from fleet.models import ApiToken, Member, Organisation, Yard
+from fleet.models import ApiToken, Attachment, Machine, Member, Organisation, Yard
 from fleet.web import confirm as confirmation
-from tests.factories import MemberFactory, OrganisationFactory, YardFactory
+from tests.factories import AttachmentFactory, MachineFactory, MemberFactory, OrganisationFactory, YardFactory
 
 
 @dataclass(frozen=True)
@@ -30,6 +30,14 @@ class House:
     def scope(self) -> AbstractContextManager[Any]:
         """Open the organisation's scope."""
         return scope(organisation=self.organisation)
+
+    def machine(self, **facts: Any) -> Machine:
+        """Make a machine, in the yard unless another is named."""
+        return MachineFactory.create(organisation=self.organisation, **({"yard": self.yard} | facts))
+
+    def attachment(self, **facts: Any) -> Attachment:
+        """Make an attachment in the yard."""
+        return AttachmentFactory.create(organisation=self.organisation, yard=self.yard, **facts)
 
     def client(self, role: str, *, confirmed: bool = True) -> Client:
         """Return a browser in which the member with that role is signed in, their password just given."""

@@ -6,7 +6,6 @@ import pytest
 
 from fleet import readings
 from fleet.readings import Submitted
-from tests.factories import MachineFactory
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 
@@ -14,15 +13,13 @@ NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 @pytest.fixture
 def machine(farm):
     """T-07, for hire, in service since 1 January 2026, never read."""
-    return MachineFactory(
-        organisation=farm.organisation, yard=farm.yard, tag="T-07", serial="HX2-991", for_hire=True
-    )
+    return farm.machine(tag="T-07", serial="HX2-991", for_hire=True)
 
 
 @pytest.fixture
 def pair(farm, machine):
     """The machine and another one, T-08, and a reading of each written down for the other."""
-    other = MachineFactory(organisation=farm.organisation, yard=farm.yard, tag="T-08")
+    other = farm.machine(tag="T-08")
     rows = [
         Submitted(machine.pk, NOON, 1200),
         Submitted(other.pk, NOON, 3000),

@@ -13,8 +13,8 @@ from fleet.admin import RecordAdmin
 from fleet.models import Decision, Reading, TagOut
 from fleet.models.base import OrganisationOwned
 from servicing.models import CheckResult
-from tests.factories import DutyFactory, LineFactory, MachineFactory, ReadingFactory, UserFactory
-from tests.fleet.web.rows import attachment_of, device_token, held_reading
+from tests.factories import DutyFactory, LineFactory, ReadingFactory, UserFactory
+from tests.fleet.web.rows import device_token, held_reading
 
 OURS = [model for model in site._registry if model._meta.app_label in {"fleet", "servicing", "notifications"}]
 NAMES = [model.__name__ for model in OURS]
@@ -34,7 +34,7 @@ def rows(farm):
         TagOut.objects.create(
             organisation=farm.organisation, machine=reading.machine, reason="leak", placed_by=farm.counter
         )
-    attachment_of(farm), device_token(farm), LineFactory()
+    farm.attachment(), device_token(farm), LineFactory()
     DutyFactory(machine=reading.machine)
     return farm
 
@@ -120,7 +120,7 @@ def test_a_list_asks_as_much_for_three_rows_as_for_one(operator, farm, django_as
 
 def add_decision(house):
     with house.scope():
-        machine = MachineFactory(organisation=house.organisation, yard=house.yard)
+        machine = house.machine()
         reading = ReadingFactory(machine=machine)
         decided = {"kind": "counted", "was": "held", "became": "counted", "by": house.owner}
         Decision.objects.create(organisation=house.organisation, reading=reading, **decided)

@@ -7,21 +7,14 @@ import pytest
 from django.utils import timezone
 
 from servicing import workorders
-from tests.factories import CheckFactory, DutyFactory, IntervalFactory, MachineFactory, ReadingFactory
+from tests.factories import CheckFactory, DutyFactory, IntervalFactory, ReadingFactory
 
 
 @pytest.fixture
 def machine(farm):
     """T-07, for hire, at 1000 h; it was read ten days ago."""
     now = timezone.now()
-    machine = MachineFactory(
-        organisation=farm.organisation,
-        yard=farm.yard,
-        tag="T-07",
-        for_hire=True,
-        hours=Decimal(1000),
-        hours_at=now,
-    )
+    machine = farm.machine(tag="T-07", for_hire=True, hours=Decimal(1000), hours_at=now)
     ReadingFactory(machine=machine, taken_at=now - timedelta(days=10), shows=Decimal(1000))
     return machine
 

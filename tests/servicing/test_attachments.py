@@ -28,14 +28,7 @@ from servicing.programs.file_format import parse
 from servicing.programs.load import load_program
 from servicing.reports.month import collect_month
 from servicing.workorders import CheckEntry, Entries, LineEntry
-from tests.factories import (
-    AttachmentFactory,
-    CheckFactory,
-    DefectFactory,
-    DutyFactory,
-    IntervalFactory,
-    MachineFactory,
-)
+from tests.factories import AttachmentFactory, CheckFactory, DefectFactory, DutyFactory, IntervalFactory
 from tests.servicing.duties.nights import night
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
@@ -49,7 +42,7 @@ def ago(days):
 
 def tractor_of(house, tag, *, pace=4, since=120):
     """A machine that has run so many hours a day, and was read each week."""
-    machine = MachineFactory(organisation=house.organisation, yard=house.yard, tag=tag, for_hire=True)
+    machine = house.machine(tag=tag, for_hire=True)
     rows = [Submitted(machine.pk, ago(days), 1000 + (since - days) * pace) for days in range(since, -1, -6)]
     readings.take(organisation=house.organisation, rows=rows, source="page", sender="page")
     machine.refresh_from_db()

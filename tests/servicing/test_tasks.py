@@ -14,7 +14,6 @@ from servicing.duties.refresh import queue_refresh
 from servicing.models import Duty
 from tests.factories import (
     IntervalFactory,
-    MachineFactory,
     MachineTypeFactory,
     ProgramFactory,
     ProgramVersionFactory,
@@ -28,7 +27,7 @@ def add_machine(house):
     IntervalFactory(
         task=TaskFactory(version=ProgramVersionFactory(program=program)), every_hours=Decimal(100)
     )
-    return MachineFactory(organisation=house.organisation, type=machine_type, yard=house.yard)
+    return house.machine(type=machine_type)
 
 
 def duties_of(house):

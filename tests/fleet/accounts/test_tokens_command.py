@@ -24,7 +24,7 @@ def status(secret):
 
 
 def test_made_rotated_listed_and_ended(farm):
-    machine = MachineFactory(organisation=farm.organisation, yard=farm.yard, tag="T-07")
+    machine = farm.machine(tag="T-07")
     MachineFactory(organisation=farm.organisation, tag="T-08")
     secret = said("make", "box in the barn", "--machine", "t-07")
     rows = [{"machine": tag, "taken_at": "2026-03-01T12:00:00Z", "shows": 1} for tag in ("T-07", "T-08")]

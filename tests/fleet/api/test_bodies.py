@@ -8,7 +8,6 @@ import pytest
 
 from fleet.api import bodies
 from fleet.models import Reading
-from tests.factories import MachineFactory
 
 URL = "/api/v1/readings"
 LINED, TABLED = "application/x-ndjson", "text/csv"
@@ -16,7 +15,7 @@ LINED, TABLED = "application/x-ndjson", "text/csv"
 
 @pytest.fixture
 def box(farm):
-    MachineFactory(organisation=farm.organisation, yard=farm.yard, tag="T-07")
+    farm.machine(tag="T-07")
     return farm.device()
 
 

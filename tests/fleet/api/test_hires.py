@@ -3,7 +3,6 @@
 from datetime import UTC, datetime
 
 from fleet.models import Hire
-from tests.factories import MachineFactory
 
 URL = "/api/v1/hires"
 OUT, BACK = datetime(2026, 5, 1, 8, 0, tzinfo=UTC), datetime(2026, 5, 3, 16, 0, tzinfo=UTC)
@@ -42,7 +41,7 @@ def test_both_notes_with_who_and_when(farm, machine):
 
 def test_which_are_out_and_of_which_machine(farm, machine):
     ended, out = hire(farm, machine, back_at=BACK), hire(farm, machine, out_at=BACK, hirer="Pau Vila")
-    other = MachineFactory(organisation=farm.organisation, yard=farm.yard)
+    other = farm.machine()
     elsewhere = hire(farm, other)
 
     def found(**asked):

@@ -11,7 +11,6 @@ import pytest
 
 from fleet.api import bodies
 from fleet.core.json_limits import TooMuch, check_json
-from tests.factories import MachineFactory
 from tests.fleet.imports.measured import MEGABYTE, measured
 
 pytestmark = pytest.mark.security
@@ -101,7 +100,7 @@ def test_members_without_anything_in_them(tmp_path):
 
 
 def test_a_whole_batch_of_the_longest_rows_is_read(farm):
-    MachineFactory(organisation=farm.organisation, yard=farm.yard, tag="T-07")
+    farm.machine(tag="T-07")
     rows = [
         {
             "machine": "T-07",

@@ -28,7 +28,7 @@ def fleet(farm):
 
 
 def test_the_list_is_filtered_and_ordered(farm, stranger, fleet):
-    MachineFactory(organisation=stranger.organisation, yard=stranger.yard, tag="T-9")
+    stranger.machine(tag="T-9")
     with farm.scope():
         tag_outs.place(machine=fleet["T-3"], reason="Brakes", member=farm.manager)
         Hire.objects.create(

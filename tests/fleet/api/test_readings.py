@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from fleet.models import Machine, Reading
-from tests.factories import MachineFactory, ReadingFactory
+from tests.factories import ReadingFactory
 
 URL = "/api/v1/readings"
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
@@ -125,11 +125,11 @@ def test_a_device_may_send_and_nothing_else(farm, machine):
 
 
 def test_the_list_is_filtered_and_paged(farm, stranger, machine):
-    other = MachineFactory(organisation=farm.organisation, yard=farm.yard)
+    other = farm.machine()
     for day in range(3):
         ReadingFactory(machine=machine, taken_at=NOON + timedelta(days=day), shows=day)
     ReadingFactory(machine=other, state="held", reason="Too fast.", taken_at=NOON)
-    ReadingFactory(machine=MachineFactory(organisation=stranger.organisation, yard=stranger.yard))
+    ReadingFactory(machine=stranger.machine())
     client = farm.api("counter")
 
     def shown(**query):

@@ -7,7 +7,6 @@ import time_machine
 from django.core.cache import cache
 
 from fleet.models import Reading
-from tests.factories import MachineFactory
 
 URL = "/api/v1/readings"
 
@@ -22,7 +21,7 @@ def _three_a_minute(settings, db):
 
 
 def test_a_sender_is_told_to_wait_for_the_next_minute_and_another_is_not(farm):
-    MachineFactory(organisation=farm.organisation, yard=farm.yard, tag="T-07")
+    farm.machine(tag="T-07")
     box, other = farm.device(), farm.device()
     row = {"machine": "T-07", "taken_at": "2026-03-01T12:00:00Z", "shows": 1}
     with time_machine.travel(datetime(2026, 5, 4, 12, 0, 48, tzinfo=UTC), tick=False) as clock:

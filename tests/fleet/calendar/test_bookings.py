@@ -11,7 +11,7 @@ from fleet.calendar import bookings
 from fleet.calendar.bookings import Facts
 from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.models import Booking, Machine
-from tests.factories import AttachmentFactory, BookingFactory, MachineFactory
+from tests.factories import BookingFactory
 
 NOW = datetime(2026, 6, 1, 10, 0, tzinfo=UTC)
 
@@ -72,7 +72,7 @@ def test_a_booking_may_keep_some_of_its_own_days(in_farm, machine):
 @pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite knows no exclusion constraint")
 def test_the_database_keeps_the_days_apart_too(in_farm, machine):
     BookingFactory(machine=machine)
-    BookingFactory(machine=MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard))
+    BookingFactory(machine=in_farm.machine())
     BookingFactory(machine=machine, withdrawn_at=NOW)
     with pytest.raises(IntegrityError, match="booked_once_at_a_time"), transaction.atomic():
         BookingFactory(machine=machine, first_on=date(2026, 6, 12), last_on=date(2026, 6, 12))
@@ -148,7 +148,7 @@ def test_who_may(in_farm, machine, stranger):
 
 
 def test_not_a_retired_machine_nor_an_attachment_nor_a_withdrawn_booking(in_farm, machine):
-    hung = AttachmentFactory(organisation=in_farm.organisation, yard=in_farm.yard)
+    hung = in_farm.attachment()
     gone = BookingFactory(machine=machine, withdrawn_at=NOW)
     with pytest.raises(WrongState):
         bookings.book(machine=hung, facts=facts(), member=in_farm.manager)

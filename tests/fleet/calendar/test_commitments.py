@@ -11,7 +11,7 @@ from fleet.calendar.commitments import Kind, Promised, promises
 from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.machines import tag_outs
 from fleet.models import Ask, Booking, Hire, Mounting, TagOut
-from tests.factories import AttachmentFactory, BookingFactory
+from tests.factories import BookingFactory
 
 NOW = datetime(2026, 6, 1, 10, 0, tzinfo=UTC)
 TODAY = date(2026, 6, 1)
@@ -38,7 +38,7 @@ def tag(machine, member):
 
 
 def hang(farm, machine):
-    hung = AttachmentFactory(organisation=farm.organisation, yard=farm.yard, tag="A-1")
+    hung = farm.attachment(tag="A-1")
     Mounting.objects.create(
         organisation=farm.organisation, attachment=hung, machine=machine, mounted_at=NOW, hours_on=0
     )

@@ -8,7 +8,6 @@ from django.db import IntegrityError, transaction
 
 from fleet.core import bulk_insert
 from fleet.models import Machine, Reading
-from tests.factories import MachineFactory
 from tests.factories.fleet import running_segment
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
@@ -45,7 +44,7 @@ def rows_of(machine, numbers, **values):
 
 @pytest.mark.parametrize("number", [0, 1, bulk_insert.FEW, bulk_insert.FEW + 1, 300])
 def test_what_was_written_is_what_is_read(in_farm, number):
-    machine = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard)
+    machine = in_farm.machine()
     rows = list(rows_of(machine, range(number), taken_by_id=in_farm.technician.pk))
     ids = bulk_insert.insert(Reading, COLUMNS, rows)
     assert len(set(ids)) == number
@@ -56,17 +55,14 @@ def test_what_was_written_is_what_is_read(in_farm, number):
 
 
 def test_a_row_that_breaks_a_rule_stops_all_of_them(in_farm):
-    machine = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard)
+    machine = in_farm.machine()
     with pytest.raises(IntegrityError), transaction.atomic():
         bulk_insert.insert(Reading, COLUMNS, list(rows_of(machine, [n % 20 for n in range(21)])))
     assert not Reading.objects.exists()
 
 
 def test_among_finds_what_in_finds(in_farm):
-    machines = [
-        MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, serial=f"s{n}'")
-        for n in range(3)
-    ]
+    machines = [in_farm.machine(serial=f"s{n}'") for n in range(3)]
     for values in ([], [machines[0].pk], [machines[0].pk, machines[2].pk, 10**12]):
         found = Machine.objects.filter(pk__among=values)
         assert set(found) == set(Machine.objects.filter(pk__in=values))

@@ -8,15 +8,13 @@ from django.db import connection, transaction
 
 from fleet.core import column_arrays
 from fleet.models import Machine, Reading
-from tests.factories import MachineFactory, ReadingFactory
+from tests.factories import ReadingFactory
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 def test_numbers_moments_days_and_nothing(in_farm):
-    machine = MachineFactory(
-        organisation=in_farm.organisation, yard=in_farm.yard, in_service_on=date(2026, 3, 29)
-    )
+    machine = in_farm.machine(in_service_on=date(2026, 3, 29))
     moments = [
         datetime(2026, 3, 29, 0, 30, tzinfo=UTC),
         datetime(2026, 10, 25, 23, 59, 59, 500000, tzinfo=UTC),

@@ -4,12 +4,11 @@ import pytest
 
 from fleet.core.errors import NotAllowed
 from fleet.core.permission import require, require_own
-from tests.factories import MachineFactory
 
 
 @pytest.fixture
 def theirs(stranger):
-    return MachineFactory(organisation=stranger.organisation, yard=stranger.yard)
+    return stranger.machine()
 
 
 def test_the_right_and_own_rows_are_asked_for(farm, machine, theirs):

@@ -15,7 +15,7 @@ from fleet.core.photos import checked_photo
 from fleet.models import ReadingPhoto
 from fleet.readings import mobile_entry
 from servicing.gate.faults import report_fault
-from tests.factories import MachineFactory, ReadingFactory
+from tests.factories import ReadingFactory
 
 pytestmark = pytest.mark.security
 
@@ -119,7 +119,7 @@ def test_a_photo_has_ten_megabytes_at_most():
 
 def test_sent_twice_it_is_kept_once(farm):
     with farm.scope():
-        reading = ReadingFactory(machine=MachineFactory(organisation=farm.organisation, yard=farm.yard))
+        reading = ReadingFactory(machine=farm.machine())
         rows = {
             mobile_entry.add_photo(reading=reading, photo=sent(taken_at_home(kind)), member=farm.owner).pk
             for kind in KINDS
@@ -131,7 +131,7 @@ def test_sent_twice_it_is_kept_once(farm):
 def test_each_way_in_keeps_it_bare(farm):
     """The photo of a meter, of a fault, and of the work (tests/servicing/web/steps/test_entries.py)."""
     with farm.scope():
-        machine = MachineFactory(organisation=farm.organisation, yard=farm.yard)
+        machine = farm.machine()
         reading = ReadingFactory(machine=machine)
         meter = mobile_entry.add_photo(reading=reading, photo=sent(taken_at_home()), member=farm.owner)
         fault = report_fault(
@@ -148,7 +148,7 @@ def test_each_way_in_keeps_it_bare(farm):
 
 def test_photos_kept_before_lose_it_by_the_command(farm):
     with farm.scope():
-        reading = ReadingFactory(machine=MachineFactory(organisation=farm.organisation, yard=farm.yard))
+        reading = ReadingFactory(machine=farm.machine())
         old = ReadingPhoto(organisation=farm.organisation, reading=reading)
         old.image.save("old.jpg", ContentFile(taken_at_home()), save=True)
         broken = ReadingPhoto(organisation=farm.organisation, reading=reading)

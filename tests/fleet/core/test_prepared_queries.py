@@ -9,15 +9,11 @@ from django.db.models.functions import JSONArray, Lower
 
 from fleet.core.prepared_queries import prepared, prepared_update
 from fleet.models import Machine
-from tests.factories import MachineFactory
 
 
 @pytest.fixture
 def machines(in_farm):
-    return [
-        MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag=f"M-{n}", hours=n * 10)
-        for n in range(4)
-    ]
+    return [in_farm.machine(tag=f"M-{n}", hours=n * 10) for n in range(4)]
 
 
 def ids(machines):
@@ -63,7 +59,7 @@ def test_it_is_written_once(machines, django_assert_num_queries):
 
 
 def test_one_organisations_question_is_not_asked_for_another(machines, in_farm, stranger):
-    theirs = MachineFactory(organisation=stranger.organisation, yard=stranger.yard, tag="X-1")
+    theirs = stranger.machine(tag="X-1")
 
     @prepared
     def own(organisation):

@@ -10,7 +10,6 @@ from django.core.management import CommandError, call_command
 from django_scopes import scope
 
 from fleet.models import Machine, Organisation, Reading, Yard
-from tests.factories import MachineFactory
 
 DATA = Path(__file__).parents[1] / "data"  # real hours of aircraft, open data; see the README there
 GOOD = (
@@ -33,9 +32,7 @@ def run(tmp_path, capsys):
 
 @pytest.fixture
 def machines(farm):
-    return [
-        MachineFactory(organisation=farm.organisation, yard=farm.yard, tag=tag) for tag in ("T-01", "T-02")
-    ]
+    return [farm.machine(tag=tag) for tag in ("T-01", "T-02")]
 
 
 def test_a_file_is_taken_in_once_however_often_it_is_run(farm, machines, run, tmp_path):
@@ -155,8 +152,8 @@ def test_a_slip_among_real_hours_is_held(db, run):
 
 
 def test_machines_stay_within_the_organisation(farm, stranger, run):
-    MachineFactory(organisation=stranger.organisation, yard=stranger.yard, tag="T-01")
-    MachineFactory(organisation=stranger.organisation, yard=stranger.yard, tag="T-02")
+    stranger.machine(tag="T-01")
+    stranger.machine(tag="T-02")
     assert "0 counted, 0 held, 0 duplicates, 3 rejected." in run(GOOD)
 
 

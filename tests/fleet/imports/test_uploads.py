@@ -17,7 +17,6 @@ from fleet.imports import inspection, uploads
 from fleet.imports import rows as import_rows
 from fleet.imports.column_mapping import Plan
 from fleet.models import Machine, Reading, RejectedRow, SentFile
-from tests.factories import MachineFactory
 
 HEAD = "machine;date;hours\n"
 BODY = "T-01;05.01.2026;1.010,5\nT-01;25.01.2026;1.031,5\nT-02;05.01.2026;400\nT-99;05.01.2026;7\n"
@@ -30,10 +29,7 @@ def kept_apart(settings, tmp_path):
 
 @pytest.fixture
 def machines(in_farm):
-    return [
-        MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag=tag)
-        for tag in ("T-01", "T-02")
-    ]
+    return [in_farm.machine(tag=tag) for tag in ("T-01", "T-02")]
 
 
 def send(house, text=HEAD + BODY, name="hours.csv", role="manager"):
@@ -381,7 +377,7 @@ def test_reading_a_file_again_takes_the_right_and_the_organisation(in_farm, stra
 @pytest.mark.security
 def test_rejects_with_formulas_are_guarded_and_come_back_as_they_were(in_farm, machines):
     """OWASP, CSV Injection; a tab or a carriage return before a cell's words is trimmed when it is read."""
-    MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag="=1+1")
+    in_farm.machine(tag="=1+1")
     tags = ["=1+1", "=T9", "+T9", "-T9", "@T9", "'=T9", "T-9"]
     body = "".join(f"{tag};{day:02}.01.2026;{10 + day}\n" for day, tag in enumerate(tags, start=13))
     sent = start(in_farm, receive(in_farm, HEAD + body))
@@ -391,7 +387,7 @@ def test_rejects_with_formulas_are_guarded_and_come_back_as_they_were(in_farm, m
     cells = [row[2] for row in csv.reader(data.decode("utf-8-sig").splitlines())][1:]
     assert cells == ["'=T9", "'+T9", "'-T9", "'@T9", "'=T9", "T-9"]
     for tag in ("=T9", "+T9", "-T9", "@T9"):
-        MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag=tag)
+        in_farm.machine(tag=tag)
     again = start(in_farm, receive(in_farm, data, "hours.rejects.csv"))
     uploads.run(again.pk)
     assert taken(again) == ("done", 6, 5, 0, 0, 1)

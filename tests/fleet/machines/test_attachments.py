@@ -10,7 +10,6 @@ from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.machines import attachments
 from fleet.models import Attachment
 from fleet.readings import Submitted
-from tests.factories import AttachmentFactory, MachineFactory
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 
@@ -27,9 +26,7 @@ def machine(in_farm, machine):
 
 @pytest.fixture
 def cutter(in_farm):
-    return AttachmentFactory(
-        organisation=in_farm.organisation, yard=in_farm.yard, tag="A-01", hours_before=Decimal(30)
-    )
+    return in_farm.attachment(tag="A-01", hours_before=Decimal(30))
 
 
 def ran(house, machine, *hours_on_days):
@@ -59,7 +56,7 @@ def test_a_mounting_noted_afterwards_takes_the_hours_of_that_day(in_farm, machin
 
 def test_it_hangs_on_one_machine_at_a_time(in_farm, machine, cutter):
     attachments.mount(attachment=cutter, machine=machine, at=day(5), member=in_farm.technician)
-    other = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard)
+    other = in_farm.machine()
     with pytest.raises(WrongState, match="A-01 is on T-07; take it off there first"):
         attachments.mount(attachment=cutter, machine=other, at=day(6), member=in_farm.technician)
     attachments.remove(attachment=cutter, at=day(8), member=in_farm.technician)
@@ -80,7 +77,7 @@ def test_taking_off_needs_a_mounting_that_had_begun(in_farm, machine, cutter):
 
 
 def test_only_within_the_organisation(in_farm, stranger, machine, cutter):
-    theirs = MachineFactory(organisation=stranger.organisation, yard=stranger.yard)
+    theirs = stranger.machine()
     with pytest.raises(NotAllowed):
         attachments.mount(attachment=cutter, machine=theirs, at=day(1), member=in_farm.manager)
     with pytest.raises(NotAllowed):

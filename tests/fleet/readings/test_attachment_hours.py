@@ -14,7 +14,6 @@ from fleet.core.errors import FleetError, WrongState
 from fleet.machines import attachments, register, retirement
 from fleet.models import Attachment, Machine, Mounting, Reading
 from fleet.readings import Submitted, attachment_hours, decisions, meter_changes
-from tests.factories import AttachmentFactory, MachineFactory
 
 D = Decimal
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
@@ -22,14 +21,6 @@ NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 
 def day(number):
     return NOON + timedelta(days=number)
-
-
-def machine_of(house, **facts):
-    return MachineFactory(organisation=house.organisation, yard=house.yard, **facts)
-
-
-def cutter_of(house, **facts):
-    return AttachmentFactory(organisation=house.organisation, yard=house.yard, **facts)
 
 
 def ran(house, machine, *hours_on_days):
@@ -51,11 +42,11 @@ def hours_of(machine):
 
 @pytest.fixture
 def tractor(in_farm):
-    return machine_of(in_farm, tag="T-01")
+    return in_farm.machine(tag="T-01")
 
 
 def test_one_swapped_for_another_between_two_readings_shares_their_hours_with_it(in_farm, tractor):
-    first, second = cutter_of(in_farm), cutter_of(in_farm)
+    first, second = in_farm.attachment(), in_farm.attachment()
     ran(in_farm, tractor, (0, 100))
     mount(in_farm, first, tractor, 0)
     remove(in_farm, first, 3)
@@ -66,7 +57,7 @@ def test_one_swapped_for_another_between_two_readings_shares_their_hours_with_it
 
 
 def test_two_hosts_are_added_up(in_farm, tractor):
-    other, cutter = machine_of(in_farm), cutter_of(in_farm, hours_before=D(5))
+    other, cutter = in_farm.machine(), in_farm.attachment(hours_before=D(5))
     ran(in_farm, tractor, (0, 100), (10, 150))
     ran(in_farm, other, (0, 2000), (10, 2020))
     mount(in_farm, cutter, tractor, 2)
@@ -80,7 +71,7 @@ def test_two_hosts_are_added_up(in_farm, tractor):
 
 
 def test_a_struck_reading_of_the_host_takes_its_hours_along(in_farm, tractor):
-    cutter = cutter_of(in_farm, hours_before=D(7))
+    cutter = in_farm.attachment(hours_before=D(7))
     ran(in_farm, tractor, (0, 100), (10, 120))
     mount(in_farm, cutter, tractor, 0)
     (receipt,) = ran(in_farm, tractor, (20, 190))
@@ -92,7 +83,7 @@ def test_a_struck_reading_of_the_host_takes_its_hours_along(in_farm, tractor):
 
 
 def test_a_corrected_reading_moves_where_the_mounting_began(in_farm, tractor):
-    cutter = cutter_of(in_farm)
+    cutter = in_farm.attachment()
     (_, receipt) = ran(in_farm, tractor, (0, 100), (10, 140))
     mounting = mount(in_farm, cutter, tractor, 5)
     ran(in_farm, tractor, (20, 180))
@@ -103,7 +94,7 @@ def test_a_corrected_reading_moves_where_the_mounting_began(in_farm, tractor):
 
 
 def test_a_new_meter_on_the_host_changes_nothing(in_farm, tractor):
-    cutter = cutter_of(in_farm)
+    cutter = in_farm.attachment()
     ran(in_farm, tractor, (0, 100))
     mount(in_farm, cutter, tractor, 0)
     meter_changes.replace(
@@ -114,7 +105,7 @@ def test_a_new_meter_on_the_host_changes_nothing(in_farm, tractor):
 
 
 def test_before_the_hosts_first_reading_nothing_is_counted(in_farm, tractor):
-    cutter = cutter_of(in_farm)
+    cutter = in_farm.attachment()
     mount(in_farm, cutter, tractor, 0)
     ran(in_farm, tractor, (10, 1500))  # nobody knows when these were run
     assert hours_of(cutter) == 0
@@ -123,7 +114,7 @@ def test_before_the_hosts_first_reading_nothing_is_counted(in_farm, tractor):
 
 
 def test_it_has_no_meter(in_farm, tractor):
-    cutter = cutter_of(in_farm, tag="RC-1")
+    cutter = in_farm.attachment(tag="RC-1")
     (receipt,) = readings.take(
         organisation=in_farm.organisation,
         rows=[Submitted("rc-1", day(1), 20)],
@@ -138,7 +129,7 @@ def test_it_has_no_meter(in_farm, tractor):
 
 
 def test_it_hangs_on_machines_only(in_farm, tractor):
-    first, second = cutter_of(in_farm), cutter_of(in_farm)
+    first, second = in_farm.attachment(), in_farm.attachment()
     with pytest.raises(FleetError) as refused:
         mount(in_farm, first, Machine.objects.get(pk=second.pk), 1)
     assert refused.value.field == "machine"
@@ -148,7 +139,7 @@ def test_it_hangs_on_machines_only(in_farm, tractor):
 
 
 def test_it_is_not_retired_while_it_hangs(in_farm, tractor):
-    cutter = cutter_of(in_farm)
+    cutter = in_farm.attachment()
     mount(in_farm, cutter, tractor, 1)
     for machine, said in ((cutter, "It hangs on T-01"), (tractor, f"{cutter} is still mounted on it")):
         with pytest.raises(FleetError, match=said):
@@ -160,7 +151,7 @@ def test_it_is_not_retired_while_it_hangs(in_farm, tractor):
 
 
 def test_changing_its_facts_keeps_its_hours(in_farm, tractor):
-    cutter = cutter_of(in_farm, hours_before=D(9))
+    cutter = in_farm.attachment(hours_before=D(9))
     ran(in_farm, tractor, (0, 100), (10, 140))
     mount(in_farm, cutter, tractor, 0)
     facts = register.Facts(
@@ -175,7 +166,7 @@ def test_hours_come_in_by_as_many_queries_for_many_attachments(in_farm, tractor)
     counted = []
     for number in (1, 2):
         for _ in range(number):
-            cutter = cutter_of(in_farm)
+            cutter = in_farm.attachment()
             mount(in_farm, cutter, tractor, 0)
         with CaptureQueriesContext(connection) as queries:
             ran(in_farm, tractor, (number, 100 + 4 * number))
@@ -184,8 +175,8 @@ def test_hours_come_in_by_as_many_queries_for_many_attachments(in_farm, tractor)
 
 
 def test_the_course_is_the_hosts_between_mounting_and_taking_off(in_farm, tractor):
-    cutter = cutter_of(in_farm, hours_before=D(10))
-    other = machine_of(in_farm)
+    cutter = in_farm.attachment(hours_before=D(10))
+    other = in_farm.machine()
     ran(in_farm, tractor, (0, 100), (4, 140), (6, 150), (10, 190))
     ran(in_farm, other, (0, 500), (20, 600))
     mount(in_farm, cutter, tractor, 2)
@@ -239,8 +230,8 @@ def course_at(counted, at):
 )
 @given(events=EVENTS, hours=st.lists(st.integers(0, 20), min_size=45, max_size=45))
 def test_hours_are_those_of_its_hosts_for_any_order_of_events(in_farm, events, hours):
-    hosts = [machine_of(in_farm) for _ in range(HOSTS)]
-    cutters = [cutter_of(in_farm, hours_before=D(10 * number)) for number in range(CUTTERS)]
+    hosts = [in_farm.machine() for _ in range(HOSTS)]
+    cutters = [in_farm.attachment(hours_before=D(10 * number)) for number in range(CUTTERS)]
     clock = 0.0
     for what, which, other in events:
         clock += 0.75  # mountings follow each other in time; readings may come in late

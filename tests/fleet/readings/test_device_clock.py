@@ -8,7 +8,6 @@ from fleet import readings
 from fleet.models import ApiToken
 from fleet.readings import Submitted, decisions
 from fleet.usage import sender_clock
-from tests.factories import MachineFactory
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 HOUR = timedelta(hours=1)
@@ -89,7 +88,7 @@ def test_who_sends_by_a_timetable_has_no_wrong_clock(send, pause):
 def test_a_history_sent_machine_by_machine_is_no_wrong_clock(in_farm):
     box, _ = ApiToken.issue(name="Office", created_by=in_farm.owner)
     for number in range(8):
-        machine = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard)
+        machine = in_farm.machine()
         rows = [Submitted(machine.pk, NOON - timedelta(days=day), 500 - 4 * day) for day in range(60)]
         facts = {"source": "api", "sender": "office", "token": box}
         now = NOON + timedelta(hours=9, seconds=30 * number)

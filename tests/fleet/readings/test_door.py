@@ -13,7 +13,6 @@ from hypothesis.extra.django import TestCase
 from fleet.models import Machine, MeterSegment, Reading
 from fleet.readings import Submitted, decisions, propagation
 from tests.cast import build_house
-from tests.factories import MachineFactory
 from tests.fleet.readings.door import NOON, NOW, sent, take
 
 # ---------------------------------------------------------------- in
@@ -32,7 +31,7 @@ def test_a_machine_is_known_by_id_tag_or_serial_and_a_tag_wins(in_farm, machine)
     names = [machine.pk, "T-07", "t-07", "HX2-991"]
     rows = [Submitted(name, NOON + timedelta(days=n), 100 + n) for n, name in enumerate(names)]
     assert [receipt.machine.pk for receipt in take(in_farm, *rows)] == [machine.pk] * 4
-    namesake = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag="HX2-991")
+    namesake = in_farm.machine(tag="HX2-991")
     assert take(in_farm, Submitted("HX2-991", NOON, 5))[0].machine.pk == namesake.pk
 
 
@@ -43,7 +42,7 @@ def test_each_name_of_a_machine_is_told_the_same_hours(in_farm, machine):
 
 
 def test_a_strangers_machine_is_unknown(in_farm, stranger):
-    theirs = MachineFactory(organisation=stranger.organisation, yard=stranger.yard, tag="X-1")
+    theirs = stranger.machine(tag="X-1")
     for name in (theirs.pk, "X-1"):
         (receipt,) = take(in_farm, Submitted(name, NOON, 5))
         assert (receipt.state, receipt.code, receipt.machine) == ("refused", "unknown_machine", None)
@@ -202,7 +201,7 @@ def test_10_rows_ask_the_same_queries_as_500(in_farm):
     are none: the rows are copied in."""
 
     def asked(number):
-        machines = [MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard) for _ in range(5)]
+        machines = [in_farm.machine() for _ in range(5)]
         for machine in machines:
             take(in_farm, sent(machine, 100, days=-1))
         rows = [
@@ -259,7 +258,7 @@ class WhateverComes(TestCase):
         """Nothing raises; kept = counted + held; sent again it changes nothing; hours are the latest."""
         house = build_house()
         for tag in ("T-1", "T-2", "T-3"):
-            MachineFactory(organisation=house.organisation, yard=house.yard, tag=tag, serial=f"S-{tag[-1]}")
+            house.machine(tag=tag, serial=f"S-{tag[-1]}")
         with house.scope():
             receipts = [receipt for rows in batches for receipt in take(house, *rows)]
             for state in {receipt.state for receipt in receipts}:

@@ -11,7 +11,6 @@ from fleet import readings
 from fleet.models import Machine, Reading
 from fleet.readings import Submitted
 from tests.at_once import at_once
-from tests.factories import MachineFactory
 
 pytestmark = [
     pytest.mark.service,
@@ -41,7 +40,7 @@ def somebody_waits():
 
 
 def test_two_identical_batches_count_once(farm):
-    machines = [MachineFactory(organisation=farm.organisation, yard=farm.yard) for _ in range(10)]
+    machines = [farm.machine() for _ in range(10)]
     rows = [
         Submitted(machine.pk, NOON + timedelta(days=day), 100 + day, client_id=f"{machine.pk}-{day}")
         for machine in machines
@@ -56,7 +55,7 @@ def test_two_identical_batches_count_once(farm):
 
 
 def test_the_second_waits_for_the_first_and_then_finds_its_rows(farm):
-    machine = MachineFactory(organisation=farm.organisation, yard=farm.yard)
+    machine = farm.machine()
     rows = [Submitted(machine.pk, NOON, 100)]
     taken = threading.Event()
 
@@ -77,7 +76,7 @@ def test_the_second_waits_for_the_first_and_then_finds_its_rows(farm):
 
 
 def test_two_readings_that_cannot_both_be_true_are_judged_one_after_the_other(farm):
-    machine = MachineFactory(organisation=farm.organisation, yard=farm.yard)
+    machine = farm.machine()
     take(farm, [Submitted(machine.pk, NOON, 100)])
     taken = threading.Event()
 
@@ -98,7 +97,7 @@ def test_two_readings_that_cannot_both_be_true_are_judged_one_after_the_other(fa
 
 def test_one_client_id_for_two_machines_at_once(farm):
     """No lock on a machine can help here: the constraint does, and the second try sees the first's row."""
-    machines = [MachineFactory(organisation=farm.organisation, yard=farm.yard) for _ in range(2)]
+    machines = [farm.machine() for _ in range(2)]
     taken = threading.Event()
 
     def first():

@@ -9,7 +9,6 @@ from fleet import readings
 from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import MeterSegment, Reading
 from fleet.readings import Submitted, meter_changes
-from tests.factories import MachineFactory
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 
@@ -71,7 +70,7 @@ def test_readings_held_since_the_change_are_counted_on_the_new_meter(in_farm, ma
 
 
 def test_a_meter_rolls_over(in_farm):
-    machine = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard)
+    machine = in_farm.machine()
     take(in_farm, machine, (0, "9990"), (5, "9998"))
     segment = meter_changes.roll_over(
         machine=machine, at=NOON + timedelta(days=6), wraps_at=Decimal(10_000), member=in_farm.manager

@@ -14,7 +14,7 @@ from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.machines import register
 from fleet.models import Reading, ReadingPhoto
 from fleet.readings import decisions, mobile_entry
-from tests.factories import AttachmentFactory, MachineFactory, MachineTypeFactory
+from tests.factories import MachineTypeFactory
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 pytestmark = pytest.mark.time_machine(NOW, tick=False)
@@ -22,7 +22,7 @@ pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 @pytest.fixture
 def tractor(in_farm):
-    machine = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag="T-07")
+    machine = in_farm.machine(tag="T-07")
     taken = readings.Submitted(machine.pk, NOW - timedelta(days=10), Decimal(1000))
     readings.take(
         organisation=in_farm.organisation, rows=[taken], source="page", sender="page", member=in_farm.manager
@@ -124,14 +124,14 @@ def test_what_cant_be_kept_is_refused_with_its_place(in_farm, tractor, given, fi
 
 def test_an_attachment_has_no_meter(in_farm):
     kind = MachineTypeFactory(organisation=in_farm.organisation, category="attachment")
-    loader = AttachmentFactory(organisation=in_farm.organisation, yard=in_farm.yard, type=kind)
+    loader = in_farm.attachment(type=kind)
     with pytest.raises(FleetError, match="has no meter"):
         enter(in_farm.technician, loader)
 
 
 def test_a_strangers_machine_is_unknown_by_id_and_by_code(in_farm, stranger):
     with stranger.scope():
-        theirs = MachineFactory(organisation=stranger.organisation, yard=stranger.yard)
+        theirs = stranger.machine()
     for given in ({}, {"machine": None, "code": theirs.code}):
         with pytest.raises(FleetError):
             enter(in_farm.technician, theirs, **given)

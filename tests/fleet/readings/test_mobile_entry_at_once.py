@@ -10,7 +10,6 @@ from PIL import Image
 from fleet.models import Reading, ReadingPhoto
 from fleet.readings import mobile_entry
 from tests.at_once import at_once
-from tests.factories import MachineFactory
 
 pytestmark = [
     pytest.mark.service,
@@ -23,7 +22,7 @@ PHONES = 6
 
 @pytest.fixture
 def tractor(farm):
-    return MachineFactory(organisation=farm.organisation, yard=farm.yard)
+    return farm.machine()
 
 
 def entry(farm, tractor, number, client_id):

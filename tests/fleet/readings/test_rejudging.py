@@ -11,7 +11,6 @@ from fleet import readings
 from fleet.models import Decision, Machine, Reading
 from fleet.readings import Submitted, decisions, meter_changes
 from tests.cast import build_house
-from tests.factories import MachineFactory
 
 NOON = datetime(2024, 3, 1, 12, tzinfo=UTC)
 NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
@@ -123,7 +122,7 @@ class WhateverTheOrder(TestCase):
         rows = history(steps)
         ends = []
         for tag, order in (("T-1", rows), ("T-2", data.draw(st.permutations(rows)))):
-            machine = MachineFactory(organisation=house.organisation, yard=house.yard, tag=tag)
+            machine = house.machine(tag=tag)
             cuts = data.draw(st.sets(st.integers(1, len(rows)), max_size=len(rows)))
             batches = [
                 order[a:b] for a, b in zip([0, *sorted(cuts)], [*sorted(cuts), len(rows)], strict=True)

@@ -12,7 +12,7 @@ from django_scopes import scopes_disabled
 from fleet import readings
 from fleet.models import Reading
 from fleet.readings import Submitted, decisions, meter_changes
-from tests.factories import MachineFactory, ReadingFactory
+from tests.factories import ReadingFactory
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 NOW = datetime(2026, 6, 1, 12, tzinfo=UTC)
@@ -29,7 +29,7 @@ def sent(machine, shows, days, **kwargs):
 @pytest.mark.parametrize("name", ["meter change", "correction", "order 1"])
 def test_a_file_is_judged_alike_whatever_its_name(in_farm, machine, name):
     """560 h for 56 h is counted while nothing else is known; what comes in later makes it a slip."""
-    twin = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag="T-08")
+    twin = in_farm.machine(tag="T-08")
     for each, called in ((machine, name), (twin, "hours.csv")):
         take(in_farm, sent(each, 560, 90), sender=called)
         take(in_farm, *(sent(each, shows, day) for day, shows in ((0, 50), (30, 52), (60, 55))))

@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 import pytest
 
 from fixtures.telematics.server import Provider, Unit
-from tests.factories import MachineFactory, TelematicsSourceFactory
+from tests.factories import TelematicsSourceFactory
 
 NOW = datetime(2026, 3, 2, 6, 0, 30, tzinfo=UTC)
 
@@ -20,7 +20,7 @@ def may_ask_this_machine(settings):
 @pytest.fixture
 def machine(in_farm):
     """T-07, in service since 1 January 2026."""
-    return MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag="T-07", serial="K-1")
+    return in_farm.machine(tag="T-07", serial="K-1")
 
 
 def unit(**facts):

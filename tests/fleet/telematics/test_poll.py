@@ -10,7 +10,7 @@ from fixtures.telematics.server import as_json, as_xml
 from fleet.models import Machine, Reading, TelematicsSource, TelematicsUnit
 from fleet.telematics import credentials
 from fleet.telematics import poll as telematics
-from tests.factories import MachineFactory, TelematicsSourceFactory
+from tests.factories import TelematicsSourceFactory
 from tests.fleet.telematics.conftest import NOW, unit
 
 pytestmark = pytest.mark.django_db
@@ -44,7 +44,7 @@ def test_hours_become_a_reading_of_the_machine(source, machine, provider):
 def test_the_sample_snapshot_comes_in(source, in_farm, provider):
     """`sample.xml`: what its units must give is written beside it in the check values of this project."""
     for tag in ("YARD-07", "YARD-08", "YARD-09"):
-        MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag=tag)
+        in_farm.machine(tag=tag)
     sample = (Path(__file__).parent / "sample.xml").read_bytes()
     provider.special["/Fleet/1"] = lambda handler: handler.answer(200, sample)
     provider.special["/Fleet/2"] = lambda handler: handler.answer(200, as_xml([], {}, "").encode())
@@ -123,7 +123,7 @@ def test_a_place_told_by_a_clock_ten_minutes_fast_is_kept(source, machine, provi
 def test_hours_that_cannot_be_read_are_refused_for_this_unit_alone(
     source, machine, in_farm, provider, facts, why
 ):
-    MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag="T-08")
+    in_farm.machine(tag="T-08")
     provider.told[:] = [unit(**facts), unit(serial="", equipment_id="t-08")]
     assert read(source)
     assert kept(machine) == []
@@ -161,7 +161,7 @@ def test_place_and_fuel_are_kept_with_their_own_time_and_only_newer_ones(source,
 def test_pages_are_followed_and_a_unit_that_moved_between_them_counts_once(source, in_farm, provider):
     tags = [f"Q-{n}" for n in range(5)]
     for tag in tags:
-        MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag=tag)
+        in_farm.machine(tag=tag)
     provider.per_page = 2
     later = unit(serial="", equipment_id="Q-0", hours="105", hours_at="2026-03-02T05:50:00Z")
     provider.told[:] = [*(unit(serial="", equipment_id=tag) for tag in tags), later]
@@ -289,7 +289,7 @@ def test_what_fails_here_is_noted_and_not_hidden(source, machine, monkeypatch):
 
 def test_two_organisations_with_the_same_serial_number_keep_apart(source, machine, stranger, provider):
     with stranger.scope():
-        theirs = MachineFactory(organisation=stranger.organisation, yard=stranger.yard, serial="K-1")
+        theirs = stranger.machine(serial="K-1")
         other = TelematicsSourceFactory(organisation=stranger.organisation, url=provider.address)
         assert read(other)
         assert len(kept(theirs)) == 1

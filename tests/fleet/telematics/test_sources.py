@@ -12,7 +12,7 @@ from fleet.models import TelematicsSource, TelematicsUnit
 from fleet.telematics import credentials, linking, sources
 from fleet.telematics import poll as telematics
 from fleet.telematics.sources import Source
-from tests.factories import AttachmentFactory, MachineFactory, TelematicsUnitFactory
+from tests.factories import TelematicsUnitFactory
 from tests.fleet.telematics.conftest import NOW, unit
 
 FACTS = {
@@ -120,10 +120,7 @@ class TestMatching:
         return {told.key: told for told in TelematicsUnit.objects.select_related("machine")}
 
     def machines(self, house, **by_tag):
-        return [
-            MachineFactory(organisation=house.organisation, yard=house.yard, tag=tag, **facts)
-            for tag, facts in by_tag.items()
-        ]
+        return [house.machine(tag=tag, **facts) for tag, facts in by_tag.items()]
 
     def test_by_pin_then_serial_then_equipment_id(self, in_farm, source, provider):
         pin = "1XMT100XABC000123"
@@ -157,7 +154,7 @@ class TestMatching:
         assert "another unit of this source is tied" in found["id A"].hint
 
     def test_attachments_and_retired_machines_are_not_matched(self, in_farm, source, provider):
-        AttachmentFactory(organisation=in_farm.organisation, yard=in_farm.yard, serial="S-1")
+        in_farm.attachment(serial="S-1")
         self.machines(in_farm, A={"serial": "S-2", "retired_on": NOW.date()})
         provider.told[:] = [unit(serial="S-1"), unit(serial="S-2")]
         assert {told.machine for told in self.read(source).values()} == {None}
@@ -186,7 +183,7 @@ class TestTies:
 
     def test_tied_to_another_machine_the_same_hours_count_there(self, in_farm, source, machine, provider):
         telematics.read(source=source, forced=True, now=NOW)
-        other = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard)
+        other = in_farm.machine()
         tied = linking.tie(unit=TelematicsUnit.objects.get(), machine=other, member=in_farm.manager)
         assert tied.receipt == "counted"
         assert other.readings.count() == 1
@@ -205,15 +202,13 @@ class TestTies:
     def test_what_cannot_be_tied(self, in_farm, stranger, source, machine):
         told, other = TelematicsUnitFactory(source=source), TelematicsUnitFactory(source=source)
         linking.tie(unit=other, machine=machine, member=in_farm.manager)
-        hung = AttachmentFactory(organisation=in_farm.organisation, yard=in_farm.yard)
-        gone = MachineFactory(
-            organisation=in_farm.organisation, yard=in_farm.yard, retired_on=machine.in_service_on
-        )
+        hung = in_farm.attachment()
+        gone = in_farm.machine(retired_on=machine.in_service_on)
         for wrong, why in ((machine, "is tied to"), (hung, "no meter"), (gone, "retired")):
             with pytest.raises(FleetError, match=why):
                 linking.tie(unit=told, machine=wrong, member=in_farm.manager)
         with stranger.scope():
-            theirs = MachineFactory(organisation=stranger.organisation, yard=stranger.yard)
+            theirs = stranger.machine()
         with pytest.raises(NotAllowed):
             linking.tie(unit=told, machine=theirs, member=in_farm.manager)
         for member in (in_farm.technician, stranger.owner):

@@ -2,6 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
+from html import unescape
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django_scopes import scopes_disabled
@@ -9,19 +10,8 @@ from django_scopes import scopes_disabled
 from fleet import readings
 from fleet.imports import inspection, uploads
 from fleet.models import ApiToken, Reading
-from tests.factories import AttachmentFactory, MachineFactory
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
-
-
-def machine_of(house, **kwargs):
-    """A machine of the house's yard."""
-    return MachineFactory(organisation=house.organisation, yard=house.yard, **kwargs)
-
-
-def attachment_of(house, **kwargs):
-    """An attachment of the house's yard."""
-    return AttachmentFactory(organisation=house.organisation, yard=house.yard, **kwargs)
 
 
 def take(house, machine, shows, *, days=0, **kwargs):
@@ -34,7 +24,7 @@ def take(house, machine, shows, *, days=0, **kwargs):
 
 def held_reading(house, machine=None):
     """A reading that waits: a digit too many, so that the system can say what was likely meant."""
-    machine = machine or machine_of(house)
+    machine = machine or house.machine()
     take(house, machine, "1100.0")
     receipt = take(house, machine, "11240", days=7)
     assert receipt.state == "held"
@@ -68,3 +58,8 @@ def all_readings():
     """Every reading there is, whoever's."""
     with scopes_disabled():
         return list(Reading.objects.order_by("pk"))
+
+
+def text_of(answer):
+    """A page as it is read: entities resolved, every space a plain one."""
+    return unescape(answer.content.decode()).replace("\u202f", " ").replace("\xa0", " ")

@@ -8,12 +8,12 @@ from django_scopes import scopes_disabled
 
 from fleet.models import Attachment, Mounting
 from tests.factories import MachineTypeFactory
-from tests.fleet.web.rows import attachment_of, machine_of, take
+from tests.fleet.web.rows import take
 
 
 @pytest.fixture
 def cutter(farm):
-    return attachment_of(farm, tag="A-03", hours_before=10)
+    return farm.attachment(tag="A-03", hours_before=10)
 
 
 def mount(house, attachment, machine, **data):
@@ -45,7 +45,7 @@ def test_it_runs_the_hours_of_its_host_while_mounted(farm, machine, cutter):
 
 def test_it_hangs_on_one_machine_at_a_time(farm, machine, cutter):
     mount(farm, cutter, machine)
-    other = machine_of(farm, tag="T-08")
+    other = farm.machine(tag="T-08")
     answer = mount(farm, cutter, other)
     assert answer.status_code == 422
     assert "A-03 is on T-07" in answer.content.decode()
@@ -69,7 +69,7 @@ def test_taking_off_twice_is_told(farm, machine, cutter):
 
 
 def test_another_organisations_machine_is_refused(farm, stranger, cutter):
-    answer = mount(farm, cutter, machine_of(stranger))
+    answer = mount(farm, cutter, stranger.machine())
     assert answer.context["form"].errors.keys() == {"machine"}
     with scopes_disabled():
         assert not Mounting.objects.exists()

@@ -1,7 +1,6 @@
 """Readings from files by page: sent, looked at, taken in, rejects fetched."""
 
 from datetime import timedelta
-from html import unescape
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -11,7 +10,7 @@ from django.urls import reverse
 
 from fleet.imports import inspection, uploads
 from fleet.models import SentFile
-from tests.fleet.web.rows import all_readings, machine_of, sent_file
+from tests.fleet.web.rows import all_readings, sent_file, text_of
 
 LIST = "/readings/files/"
 TEXT = "Unit;Datum;Stand\nT-01;25.01.2026;1.031,5\nT-99;25.01.2026;7\n"
@@ -25,11 +24,7 @@ def kept_apart(settings, tmp_path):
 @pytest.fixture
 def machine(farm):
     with farm.scope():
-        return machine_of(farm, tag="T-01")
-
-
-def text_of(answer):
-    return unescape(answer.content.decode()).replace("\u202f", " ").replace("\xa0", " ")
+        return farm.machine(tag="T-01")
 
 
 def send(client, text=TEXT, name="hours.csv"):

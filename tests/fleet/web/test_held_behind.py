@@ -1,7 +1,6 @@
 """What the page of held readings proposes: one tap each, and nothing done by itself."""
 
 from datetime import UTC, datetime
-from html import unescape
 
 import pytest
 from django.db import connection
@@ -9,13 +8,9 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from fleet.models import ApiToken, Machine, MeterSegment, Reading
-from tests.fleet.web.rows import all_readings, machine_of, take
+from tests.fleet.web.rows import all_readings, take, text_of
 
 LIST = "/readings/held/"
-
-
-def text_of(answer):
-    return unescape(answer.content.decode()).replace("\u202f", " ").replace("\xa0", " ")
 
 
 def entries(house, role="manager"):
@@ -26,7 +21,7 @@ def entries(house, role="manager"):
 @pytest.fixture
 def mixed(farm):
     with farm.scope():
-        one, other = machine_of(farm, tag="T-1"), machine_of(farm, tag="T-2")
+        one, other = farm.machine(tag="T-1"), farm.machine(tag="T-2")
         take(farm, one, "1200"), take(farm, other, "3000")
         return [take(farm, one, "3009", days=2).reading, take(farm, other, "1206", days=2).reading]
 
@@ -50,7 +45,7 @@ def test_two_mixed_up_are_shown_together_and_swapped_by_one_tap(farm, mixed):
 @pytest.mark.parametrize(("hours", "same_round"), [(0, True), (12, True), (12.1, False)])
 def test_a_held_one_and_a_counted_one_of_the_same_round_may_be_mixed_up_too(farm, hours, same_round):
     with farm.scope():
-        one, other = machine_of(farm, tag="T-1"), machine_of(farm, tag="T-2")
+        one, other = farm.machine(tag="T-1"), farm.machine(tag="T-2")
         take(farm, one, "1200"), take(farm, other, "1210")
         assert take(farm, one, "1212", days=2).state == "counted"
         assert take(farm, other, "1203", days=2 + hours / 24).state == "held"
@@ -62,7 +57,7 @@ def test_a_held_one_and_a_counted_one_of_the_same_round_may_be_mixed_up_too(farm
 @pytest.mark.parametrize(("apart", "asked"), [(2.0, True), (2.01, False)])
 def test_two_held_ones_more_than_two_days_apart_were_not_mixed_up(farm, apart, asked):
     with farm.scope():
-        one, other = machine_of(farm, tag="T-1"), machine_of(farm, tag="T-2")
+        one, other = farm.machine(tag="T-1"), farm.machine(tag="T-2")
         take(farm, one, "1200"), take(farm, other, "3000")
         take(farm, one, "3009", days=2), take(farm, other, "1206", days=2 + apart)
     texts, _ = entries(farm)
@@ -79,7 +74,7 @@ def test_a_stranger_swaps_nothing(farm, stranger, mixed):
 @pytest.fixture
 def lows(farm):
     with farm.scope():
-        machine = machine_of(farm, tag="T-7")
+        machine = farm.machine(tag="T-7")
         take(farm, machine, "4800"), take(farm, machine, "4820", days=7)
         return [
             take(farm, machine, shows, days=days).reading
@@ -111,7 +106,7 @@ def test_who_may_not_change_meters_is_told_who_may(farm, lows):
 
 def test_one_low_reading_asks_nothing(farm):
     with farm.scope():
-        machine = machine_of(farm)
+        machine = farm.machine()
         take(farm, machine, "4820"), take(farm, machine, "8", days=2)
     _, (case,) = entries(farm)
     assert (case.change, case.swap) == (None, None)
@@ -119,7 +114,7 @@ def test_one_low_reading_asks_nothing(farm):
 
 def test_a_rollover_is_proposed_and_noted_by_two_taps(farm):
     with farm.scope():
-        machine = machine_of(farm, tag="T-9")
+        machine = farm.machine(tag="T-9")
         take(farm, machine, "9990")
         reading = take(farm, machine, "6", days=4).reading
     (text,), _ = entries(farm)
@@ -137,7 +132,7 @@ def test_a_rollover_is_proposed_and_noted_by_two_taps(farm):
 def test_a_wrong_clock_offers_the_time_that_was_meant(farm):
     with farm.scope():
         box, _ = ApiToken.issue(name="Shed box", created_by=farm.owner)
-        machine = machine_of(farm)
+        machine = farm.machine()
         receipt = take(farm, machine, "100", token=box, member=None, now=datetime(2026, 3, 1, 10, tzinfo=UTC))
     (text,), _ = entries(farm)
     assert "seems to be 2.0 h ahead" in text
@@ -175,7 +170,7 @@ def test_many_held_readings_ask_as_few_queries(farm, mixed, lows):
     few = asked()
     with farm.scope():
         for number in range(6):
-            machine = machine_of(farm, tag=f"M-{number}")
+            machine = farm.machine(tag=f"M-{number}")
             take(farm, machine, "4820")
             take(farm, machine, "8", days=2), take(farm, machine, "14", days=4)
         assert Reading.objects.held().count() == 17

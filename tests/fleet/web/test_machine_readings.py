@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from fleet.web.readings import PAGE
 from tests.factories import ReadingFactory
-from tests.fleet.web.rows import attachment_of, machine_of, take
+from tests.fleet.web.rows import take
 
 FIRST = datetime(2026, 1, 1, 11, tzinfo=UTC)
 
@@ -75,7 +75,7 @@ def test_without_a_reading_the_page_says_what_comes_here(farm, machine):
 
 
 def test_an_attachment_has_no_meter_and_a_strangers_machine_no_page(farm, stranger):
-    for hidden in (attachment_of(farm), machine_of(stranger)):
+    for hidden in (farm.attachment(), stranger.machine()):
         address = reverse("machine-readings", args=[hidden.pk])
         assert farm.client("owner").get(address).status_code == 404
 

@@ -12,7 +12,7 @@ from fleet import readings
 from fleet.models import Fitment, Hire, Machine, MachineType, MeterSegment
 from fleet.readings import propagation
 from tests.factories import FitmentFactory, MachineTypeFactory, YardFactory
-from tests.fleet.web.rows import all_readings, attachment_of, machine_of
+from tests.fleet.web.rows import all_readings
 
 NEW = "/machines/new/"
 
@@ -96,7 +96,7 @@ def test_hours_nobody_knows_make_no_reading(farm, kind):
     ],
 )
 def test_what_cannot_be_is_refused_beside_its_field(farm, kind, changed, field):
-    machine_of(farm, tag="T-01", serial="S1", type=kind)
+    farm.machine(tag="T-01", serial="S1", type=kind)
     answer = farm.client("manager").post(NEW, entry(farm, kind, **changed))
     assert errors(answer) == {field}
     assert only_machine().tag == "T-01"
@@ -117,20 +117,20 @@ def test_another_organisations_rows_are_refused(farm, stranger, kind, field):
     }
     answer = farm.client("manager").post(NEW, entry(farm, kind, **{field: theirs[field]}))
     assert errors(answer) == {field}
-    machine = machine_of(farm, type=kind)
+    machine = farm.machine(type=kind)
     page = reverse("machine-edit", args=[machine.pk])
     answer = farm.client("manager").post(page, entry(farm, kind, **{field: theirs[field]}))
     assert errors(answer) == {field}
 
 
 def test_the_same_tag_may_be_anothers(farm, stranger, kind):
-    machine_of(stranger, tag="T-07", serial="HX2-991")
+    stranger.machine(tag="T-07", serial="HX2-991")
     assert farm.client("manager").post(NEW, entry(farm, kind)).status_code == 302
 
 
 @pytest.fixture
 def machine(farm, kind):
-    machine = machine_of(farm, tag="T-07", type=kind, serial="HX2-991")
+    machine = farm.machine(tag="T-07", type=kind, serial="HX2-991")
     with farm.scope():
         machine.fitments.add(FitmentFactory(organisation=farm.organisation, name="Cab"))
     return machine
@@ -230,7 +230,7 @@ def test_a_machine_out_on_hire_stays(farm, machine):
 
 
 def test_a_machine_that_carries_an_attachment_stays(farm, machine):
-    attachment = attachment_of(farm, tag="A-03")
+    attachment = farm.attachment(tag="A-03")
     farm.client("manager").post(reverse("attachment-mount", args=[attachment.pk]), {"machine": machine.pk})
     assert "A-03 is still mounted on it" in retire(farm, machine, "2026-06-01").content.decode()
     assert only_machine().retired_on is None

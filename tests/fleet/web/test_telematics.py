@@ -9,7 +9,7 @@ from fixtures.telematics.server import Provider, Unit
 from fleet.models import TelematicsSource, TelematicsUnit
 from fleet.tasks import look_for_telematics, read_telematics
 from fleet.telematics import credentials
-from tests.factories import MachineFactory, TelematicsSourceFactory, TelematicsUnitFactory
+from tests.factories import TelematicsSourceFactory, TelematicsUnitFactory
 
 pytestmark = pytest.mark.django_db
 AT = datetime(2026, 3, 2, 6, 0, tzinfo=UTC)
@@ -84,7 +84,7 @@ def test_a_failing_source_says_why_when_it_was_good_and_when_it_is_tried_again(f
 
 
 def test_units_that_wait_are_shown_first_and_can_be_tied_or_ignored(farm, source):
-    machine = MachineFactory(organisation=farm.organisation, yard=farm.yard, tag="T-07")
+    machine = farm.machine(tag="T-07")
     waits = TelematicsUnitFactory(
         source=source, serial="ODD-1", hours="12.5", hours_at="2026-03-02T05:41:00Z"
     )
@@ -112,7 +112,7 @@ def test_tying_without_a_machine_asks_for_it(farm, source):
 
 
 def test_the_machines_page_shows_where_it_was_seen_and_its_fuel(farm, source):
-    machine = MachineFactory(organisation=farm.organisation, yard=farm.yard, pin="1XMT100XABC000123")
+    machine = farm.machine(pin="1XMT100XABC000123")
     TelematicsUnitFactory(
         source=source,
         machine=machine,
@@ -130,7 +130,7 @@ def test_the_machines_page_shows_where_it_was_seen_and_its_fuel(farm, source):
 
 
 def test_read_now_makes_it_due_and_the_task_reads_it(farm, source, settings, task_queue):
-    machine = MachineFactory(organisation=farm.organisation, yard=farm.yard, serial="K-1")
+    machine = farm.machine(serial="K-1")
     told = [Unit(serial="K-1", hours="104.5", hours_at="2026-03-02T05:41:00Z")]
     with Provider(lambda: told) as provider, farm.scope():
         TelematicsSource.objects.update(url=provider.address, next_try_at=datetime(2100, 1, 1, tzinfo=UTC))
@@ -164,7 +164,7 @@ def test_a_source_that_is_switched_off_is_not_asked(farm, source):
 
 
 def test_a_pin_is_entered_with_the_machine_and_belongs_to_one(farm):
-    machines = [MachineFactory(organisation=farm.organisation, yard=farm.yard) for _ in range(2)]
+    machines = [farm.machine() for _ in range(2)]
     facts = {"type": machines[0].type_id, "yard": farm.yard.pk, "in_service_on": "2026-01-01"}
     facts |= {"condition": "normal", "tag": "A-1", "pin": " 1xmt100xabc000123"}
     answer, _ = page(farm, "machine-edit", machines[0].pk, **facts)

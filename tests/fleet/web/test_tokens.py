@@ -14,7 +14,7 @@ from django_scopes import scopes_disabled
 
 from fleet.models import ApiToken
 from tests.cast import bearer
-from tests.fleet.web.rows import all_readings, device_token, machine_of, own_token
+from tests.fleet.web.rows import all_readings, device_token, own_token
 from tests.fleet.web.test_people import everything_stored
 
 SECRET = re.compile(r'value="(hm_[^"]+)"')
@@ -39,7 +39,7 @@ def test_the_secret_is_shown_once_and_kept_nowhere(farm):
 
 
 def test_the_line_shown_posts_a_reading(farm):
-    machine = machine_of(farm, tag="T-07 'old'")
+    machine = farm.machine(tag="T-07 'old'")
     page = make(farm, "technician").content.decode()
     line = unescape(re.search(r"<pre[^>]*>(.*?)</pre>", page, re.S).group(1))
     words = shlex.split(line)
@@ -105,8 +105,8 @@ def test_the_last_use_is_shown(farm):
 
 
 def test_a_devices_token_is_limited_on_the_page(farm):
-    machine = machine_of(farm, tag="T-07")
-    other = machine_of(farm, tag="T-08")
+    machine = farm.machine(tag="T-07")
+    other = farm.machine(tag="T-08")
     secret = secret_in(make(farm, "manager", stands_for="device", machines="t-07; "))
     rows = [{"machine": one.pk, "taken_at": "2026-03-01T12:00:00Z", "shows": 1} for one in (machine, other)]
     answer = bearer(secret).post("/api/v1/readings", rows).json()
@@ -126,7 +126,7 @@ def test_a_devices_token_is_limited_on_the_page(farm):
     ],
 )
 def test_limits_that_cannot_be(farm, given, field):
-    machine_of(farm, tag="T-07")
+    farm.machine(tag="T-07")
     answer = make(farm, "manager", **given)
     assert (answer.status_code, list(answer.context["form"].errors)) == (422, [field])
     with scopes_disabled():

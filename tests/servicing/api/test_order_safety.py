@@ -55,7 +55,8 @@ def test_what_fails_counts_in_a_body_that_cannot_be_read(farm, started, safety_c
 
 
 @pytest.mark.parametrize(
-    "body", [[], "x", {}, {"lines": 7}, {"lines": [{"line": {}, "checks": [{"check": []}]}, {"line": "9" * 5000}]}]
+    "body",
+    [[], "x", {}, {"lines": 7}, {"lines": [{"line": {}, "checks": [{"check": []}]}, {"line": "9" * 5000}]}],
 )
 def test_a_body_of_nonsense_tags_nothing_out(farm, started, safety_check, body):
     answer = farm.api("technician").post(f"{URL}/{started.pk}/record", body)

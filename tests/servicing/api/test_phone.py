@@ -10,7 +10,6 @@ from django.test import Client
 from PIL import Image
 
 from fleet.models import Machine, Reading
-from tests.factories import MachineFactory
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 ENTRIES = "/api/v1/phone/entries"
@@ -20,9 +19,7 @@ pytestmark = pytest.mark.time_machine(NOW, tick=False)
 @pytest.fixture
 def tractor(farm):
     with farm.scope():
-        return MachineFactory(
-            organisation=farm.organisation, yard=farm.yard, tag="T-07", in_service_on=NOW.date()
-        )
+        return farm.machine(tag="T-07", in_service_on=NOW.date())
 
 
 def entry(member, at, **other):
@@ -130,7 +127,7 @@ def test_what_cant_be_kept_is_a_problem_that_says_why(farm, tractor, wrong, stat
 
 def test_the_machines_to_keep(farm, stranger, tractor):
     with stranger.scope():
-        MachineFactory(organisation=stranger.organisation, yard=stranger.yard)
+        stranger.machine()
     answer = farm.client("counter").get("/api/v1/phone")
     assert answer["Cache-Control"] == "private, no-store"
     told = answer.json()

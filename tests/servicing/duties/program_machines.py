@@ -7,7 +7,6 @@ from fleet.models import Machine
 from servicing.duties.refresh import refresh_duties
 from tests.factories import (
     IntervalFactory,
-    MachineFactory,
     MachineTypeFactory,
     ProgramFactory,
     ProgramVersionFactory,
@@ -38,9 +37,7 @@ def add_task(version, code="engine-oil", *, needs=(), without=(), **interval):
 
 def add_machine(farm, version, *, hours_a_day=0, days=120, **kwargs):
     """A machine with a reading each week for so many days up to yesterday, running evenly."""
-    machine = MachineFactory(
-        organisation=farm.organisation, type=version.program.machine_type, yard=farm.yard, **kwargs
-    )
+    machine = farm.machine(type=version.program.machine_type, **kwargs)
     if hours_a_day:
         start = NOW - timedelta(days=days + 1)
         for day in range(0, days + 1, 5):

@@ -16,14 +16,7 @@ from servicing.duties import accuracy
 from servicing.duties.scorecard import scorecard
 from servicing.models import Calibration, Duty, KeptProjection
 from servicing.tasks import project_organisation
-from tests.factories import (
-    DutyFactory,
-    IntervalFactory,
-    MachineFactory,
-    ProgramFactory,
-    ProgramVersionFactory,
-    TaskFactory,
-)
+from tests.factories import DutyFactory, IntervalFactory, ProgramFactory, ProgramVersionFactory, TaskFactory
 from tests.servicing.duties.nights import night
 
 START = datetime(2026, 1, 5, 18, 0, tzinfo=UTC)
@@ -43,7 +36,7 @@ def run(farm, machine, *, days, per_day=4, first=0):
 
 @pytest.fixture
 def machine(in_farm):
-    made = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard)
+    made = in_farm.machine()
     run(in_farm, made, days=60)
     return made
 
@@ -131,7 +124,7 @@ def test_the_page_is_the_ledgers_and_costs_the_same_for_any_number(farm, strange
     def cost(number):
         with farm.scope():
             for _ in range(number):
-                made = MachineFactory(organisation=farm.organisation, yard=farm.yard)
+                made = farm.machine()
                 run(farm, made, days=20)
                 KeptProjection.objects.create(
                     organisation=farm.organisation,

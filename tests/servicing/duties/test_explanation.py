@@ -16,13 +16,13 @@ from servicing.duties.explanation import explain
 from servicing.models import Calibration
 from servicing.planning.intervals import Mark
 from servicing.web.charts.usage_chart import picture
-from tests.factories import DutyFactory, MachineFactory, MachineTypeFactory
+from tests.factories import DutyFactory, MachineTypeFactory
 
 NOW = datetime(2026, 4, 1, 9, 0, tzinfo=UTC)
 
 
 def machine_running(farm, kind, per_day):
-    made = MachineFactory(organisation=farm.organisation, yard=farm.yard, type=kind)
+    made = farm.machine(type=kind)
     rows = [Submitted(made.pk, NOW - timedelta(days=90 - n), Decimal(per_day * n + 1)) for n in range(91)]
     with time_machine.travel(NOW, tick=False):
         readings.take(organisation=farm.organisation, rows=rows, source="page", sender="test")
@@ -45,7 +45,7 @@ def test_a_machine_with_a_history_leans_on_itself(in_farm, kind):
 def test_a_machine_without_readings_leans_on_its_kin_alone(in_farm, kind):
     for per_day in (3, 4, 5):
         machine_running(in_farm, kind, per_day)
-    fresh = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, type=kind)
+    fresh = in_farm.machine(type=kind)
     why = explain(fresh, mark=Decimal(50), now=NOW)
     assert (why.borrowed, why.kin) == (1, 3)
     assert 2 < why.mean < 6
@@ -96,7 +96,7 @@ def test_the_page_says_it_in_words(farm, kind):
 
 
 def test_the_page_stands_for_a_machine_that_knows_nothing(farm):
-    machine = MachineFactory(organisation=farm.organisation, yard=farm.yard)
+    machine = farm.machine()
     page = farm.client("manager").get(f"/machines/{machine.pk}/").content.decode()
     assert "fan-area" not in page
     assert Machine.State.READY in page

@@ -11,7 +11,7 @@ from fleet import readings
 from fleet.readings import meter_changes
 from servicing.duties.machine_cards import cards
 from servicing.models import Duty
-from tests.factories import AttachmentFactory, DutyFactory, MachineFactory, MachineTypeFactory
+from tests.factories import DutyFactory, MachineTypeFactory
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 OPEN = {"early": None, "late": None}
@@ -19,7 +19,7 @@ pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
 def machine(house, tag, hours="1204.5", **facts):
-    made = MachineFactory(organisation=house.organisation, yard=house.yard, tag=tag, **facts)
+    made = house.machine(tag=tag, **facts)
     if hours:
         taken = readings.Submitted(made.pk, NOW - timedelta(days=1), Decimal(hours))
         readings.take(
@@ -89,7 +89,7 @@ def test_only_ones_own_machines_that_run_and_have_a_meter(in_farm, stranger):
     machine(in_farm, "T-07")
     machine(in_farm, "T-08", retired_on=date(2026, 5, 1))
     kind = MachineTypeFactory(organisation=in_farm.organisation, category="attachment")
-    AttachmentFactory(organisation=in_farm.organisation, yard=in_farm.yard, type=kind, tag="A-01")
+    in_farm.attachment(type=kind, tag="A-01")
     with stranger.scope():
         machine(stranger, "X-01")
     assert list(told(in_farm)) == ["T-07"]

@@ -8,7 +8,6 @@ import pytest
 from fleet import readings
 from fleet.readings import Submitted
 from servicing.duties import machine_hours
-from tests.factories import MachineFactory
 
 NOW = datetime(2026, 6, 1, 10, 0, tzinfo=UTC)
 DAY = timedelta(days=1)
@@ -16,7 +15,7 @@ DAY = timedelta(days=1)
 
 def paced(farm, breaks_after):
     """Run 9 h a day for 400 days, but 1 h a day in the last days."""
-    machine = MachineFactory(organisation=farm.organisation, yard=farm.yard)
+    machine = farm.machine()
     known = [(400, 0), (breaks_after, 9 * (400 - breaks_after))]
     known.append((0, known[1][1] + breaks_after))
     rows = [Submitted(machine.pk, NOW - ago * DAY, Decimal(hours)) for ago, hours in known]

@@ -12,13 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from servicing.duties import expected_work, recurrence
 from servicing.duties.refresh import refresh_all_duties
 from servicing.models import Duty
-from tests.factories import (
-    IntervalFactory,
-    MachineFactory,
-    ProgramVersionFactory,
-    ReadingFactory,
-    TaskFactory,
-)
+from tests.factories import IntervalFactory, ProgramVersionFactory, ReadingFactory, TaskFactory
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 TODAY = date(2026, 5, 4)
@@ -32,10 +26,7 @@ def machine_of_800_hours_a_year(house, version, tag="T-07"):
 
 def _machine(house, version, tag):
     """It ran 1,600 h in the last two years, read every tenth day, and stands at 1,600 h."""
-    machine = MachineFactory(
-        organisation=house.organisation, yard=house.yard, tag=tag, type=version.program.machine_type,
-        in_service_on=date(2024, 5, 4),
-    )  # fmt: skip
+    machine = house.machine(tag=tag, type=version.program.machine_type, in_service_on=date(2024, 5, 4))
     for days in range(730, -1, -10):
         at = NOW - timedelta(days=days)
         ReadingFactory(machine=machine, taken_at=at, shows=round(D(1600) * (730 - days) / 730, 2))

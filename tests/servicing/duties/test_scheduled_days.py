@@ -19,12 +19,10 @@ from servicing import gate, workorders
 from servicing.duties.refresh import refresh_awaiting, refresh_duties
 from servicing.models import Duty
 from tests.factories import (
-    AttachmentFactory,
     BookingFactory,
     DutyFactory,
     HolidayFactory,
     IntervalFactory,
-    MachineFactory,
     MachineTypeFactory,
     ProgramFactory,
     ProgramVersionFactory,
@@ -48,9 +46,7 @@ def version(farm):
 
 def machine_at_460(farm, version, **more):
     """460 h now, after 115 days of 4 h; its mark stands at 500 h."""
-    made = MachineFactory(
-        organisation=farm.organisation, yard=farm.yard, type=version.program.machine_type, **more
-    )
+    made = farm.machine(type=version.program.machine_type, **more)
     rows = [Submitted(made.pk, NOW - timedelta(days=115 - n), Decimal(4 * n)) for n in range(0, 116, 5)]
     readings.take(organisation=farm.organisation, rows=rows, source="page", sender="test")
     made.refresh_from_db()
@@ -220,7 +216,7 @@ def test_a_machine_in_the_shop_does_not_run_today(in_farm, machine, usual, time_
 
 def test_an_attachment_stands_with_its_host(in_farm, machine, usual, version):
     kind = MachineTypeFactory(organisation=in_farm.organisation, category="attachment")
-    hung = AttachmentFactory(organisation=in_farm.organisation, yard=in_farm.yard, type=kind)
+    hung = in_farm.attachment(type=kind)
     attachments.mount(attachment=hung, machine=machine, at=NOW - timedelta(days=100), member=in_farm.manager)
     hung.refresh_from_db()
     program = ProgramFactory(organisation=in_farm.organisation, machine_type=kind)

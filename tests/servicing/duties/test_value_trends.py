@@ -16,7 +16,6 @@ from tests.factories import (
     CheckFactory,
     IntervalFactory,
     LineFactory,
-    MachineFactory,
     ProgramFactory,
     ProgramVersionFactory,
     ReadingFactory,
@@ -31,9 +30,7 @@ TODAY = NOW.date()
 @pytest.fixture
 def machine(in_farm):
     """A tractor that runs two hours a day, at 440 h."""
-    made = MachineFactory(
-        organisation=in_farm.organisation, yard=in_farm.yard, in_service_on=date(2025, 9, 1)
-    )
+    made = in_farm.machine(in_service_on=date(2025, 9, 1))
     for n in range(21):
         ReadingFactory(
             machine=made, shows=D(400 + 2 * n), hours=D(400 + 2 * n),

@@ -4,7 +4,7 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal as D
 
 from servicing import gate
-from tests.factories import DutyFactory, MachineFactory, ReadingFactory
+from tests.factories import DutyFactory, ReadingFactory
 
 NOW = datetime(2026, 5, 3, 10, 0, tzinfo=UTC)
 TODAY = date(2026, 5, 3)
@@ -13,7 +13,7 @@ TODAY = date(2026, 5, 3)
 def unit(house, **values):
     """A rental unit whose meter was read at 100 h two days ago."""
     values = {"for_hire": True, "hours": D(100), "hours_at": NOW} | values
-    machine = MachineFactory(organisation=house.organisation, yard=house.yard, **values)
+    machine = house.machine(**values)
     ReadingFactory(machine=machine, taken_at=NOW - timedelta(days=2), shows=D(100))
     return machine
 

@@ -9,7 +9,7 @@ import time_machine
 from servicing import workorders
 from servicing.measurements import limits
 from servicing.workorders import CheckEntry, Entries, LineEntry, judging
-from tests.factories import CheckFactory, DutyFactory, FitmentFactory, IntervalFactory, MachineFactory
+from tests.factories import CheckFactory, DutyFactory, FitmentFactory, IntervalFactory
 from tests.servicing.measurements.vectors import TABLE, TODAY, check_of, fields
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
@@ -39,7 +39,7 @@ def test_minutes(row):
 @pytest.mark.parametrize("row", TABLE["lines"], ids=lambda row: row["says"])
 def test_lines(in_farm, row):
     with time_machine.travel(NOW, tick=False):
-        machine = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, hours=Decimal(1000))
+        machine = in_farm.machine(hours=Decimal(1000))
         duty = DutyFactory(
             machine=machine, mark_hours=Decimal(1000), task__outside=row.get("outside", "adjust")
         )

@@ -20,7 +20,6 @@ from tests.factories import (
     DefectFactory,
     DutyFactory,
     LineFactory,
-    MachineFactory,
     TaskFactory,
     WorkOrderFactory,
 )
@@ -78,13 +77,7 @@ def about(tmp_path):
 @pytest.fixture
 def order(in_farm):
     """Engine oil (drains) with a torque check, a look and a safety test; a fault."""
-    machine = MachineFactory(
-        organisation=in_farm.organisation,
-        yard=in_farm.yard,
-        tag="T-07",
-        hours=Decimal("1204.5"),
-        hours_at=NOW,
-    )
+    machine = in_farm.machine(tag="T-07", hours=Decimal("1204.5"), hours_at=NOW)
     oil = TaskFactory(
         version=DutyFactory(machine=machine, active=False).task.version,
         title="Engine oil",
@@ -299,7 +292,7 @@ def test_last_values_and_what_was_entered_stand_beside_their_check(order, read):
 
 
 def test_an_order_of_faults_only_has_a_sheet(in_farm, read):
-    machine = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard)
+    machine = in_farm.machine()
     order = workorders.plan(member=in_farm.manager, machine=machine, defects=[DefectFactory(machine=machine)])
     assert "1 Put right: Oil leak at the front axle" in read(pdf(order))
 

@@ -22,7 +22,7 @@ from servicing.printing.job_sheet_pdf import words
 from servicing.programs import drafts, invented_figures, uploads
 from servicing.programs.file_format import ProgramFaults, parse
 from servicing.programs.load import load_program
-from tests.factories import LineFactory, MachineFactory
+from tests.factories import LineFactory
 from tests.servicing.programs.test_load import FILES
 
 AUGER = next(file for file in FILES if file.stem == "auger")
@@ -53,9 +53,7 @@ def tried(farm, document):
 def order(farm, tried):
     """An order for a task of the invented program."""
     with farm.scope():
-        machine = MachineFactory(
-            organisation=farm.organisation, yard=farm.yard, type=tried.program.machine_type
-        )
+        machine = farm.machine(type=tried.program.machine_type)
         return LineFactory(
             task=tried.tasks.first(), duty=None, order__machine=machine, organisation=farm.organisation
         ).order
@@ -133,7 +131,7 @@ def test_the_command_refuses_without_its_flag(farm, in_earnest):
 
 def test_the_command_for_every_type_refuses_too(farm, in_earnest):
     general = AUGER.with_name("general.yaml")
-    MachineFactory(organisation=farm.organisation, yard=farm.yard)
+    farm.machine()
     options = {
         "organisation": "alder-farm",
         "every_type": True,

@@ -13,7 +13,7 @@ from servicing.duties import machine_cards
 from servicing.gate import answers
 from servicing.models import ProgramVersion
 from servicing.models.program import INVENTED_FIGURES
-from tests.factories import DutyFactory, IntervalFactory, LineFactory, MachineFactory, TechnicianFactory
+from tests.factories import DutyFactory, IntervalFactory, LineFactory, TechnicianFactory
 
 NOW = datetime(2026, 5, 4, 10, tzinfo=UTC)
 SAID = INVENTED_FIGURES.replace("'", "&#x27;")
@@ -76,7 +76,7 @@ def test_orders_on_today_say_it_too(farm, machine, duty):
 
 
 def test_the_gates_answer_rests_on_them_only_where_a_reason_does(farm, machine, duty):
-    idle = MachineFactory(organisation=farm.organisation, yard=farm.yard, for_hire=True)
+    idle = farm.machine(for_hire=True)
     invent(farm)
     with farm.scope():
         found = answers([machine, idle], at=NOW)
@@ -85,7 +85,7 @@ def test_the_gates_answer_rests_on_them_only_where_a_reason_does(farm, machine, 
 
 
 def test_the_month_as_a_file_says_it_in_each_line(farm, machine, duty):
-    MachineFactory(organisation=farm.organisation, yard=farm.yard, tag="T-99")
+    farm.machine(tag="T-99")
     invent(farm)
     answer = farm.client("owner").get(reverse("ledger"), {"format": "csv"})
     rows = list(csv.DictReader(StringIO(answer.getvalue().decode("utf-8-sig"))))

@@ -36,7 +36,7 @@ def at(month, day, hour=12, minute=0):
 
 @pytest.fixture
 def machine(in_farm):
-    return MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag="T-01")
+    return in_farm.machine(tag="T-01")
 
 
 def read(machine, moment, hours, **values):
@@ -102,7 +102,7 @@ class TestHours:
 
     def test_machines_of_the_month(self, in_farm, machine):
         def add(tag, **values):
-            MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag=tag, **values)
+            in_farm.machine(tag=tag, **values)
 
         add("T-02", in_service_on=date(2026, 11, 1))
         add("T-03", in_service_on=date(2026, 10, 31))
@@ -326,9 +326,7 @@ def test_queries_do_not_grow_with_the_fleet(in_farm):
         task = DutyFactory(machine__organisation=in_farm.organisation).task
         technician = TechnicianFactory(member__organisation=in_farm.organisation)
         for n in range(machines):
-            machine = MachineFactory(
-                organisation=in_farm.organisation, yard=in_farm.yard, type=task.version.program.machine_type
-            )
+            machine = in_farm.machine(type=task.version.program.machine_type)
             ReadingFactory(machine=machine, taken_at=at(10, 5), shows=D(n))
             duty = DutyFactory(machine=machine, task=task, mark_hours=D(n))
             order = closed(machine, at(10, 12), in_farm, started_at=at(10, 11))

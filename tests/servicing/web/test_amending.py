@@ -9,15 +9,10 @@ from django.urls import reverse
 from servicing import workorders
 from servicing.models import Amendment
 from servicing.workorders import CheckEntry, Entries, LineEntry
-from tests.factories import CheckFactory, DutyFactory, IntervalFactory, PartFactory, TechnicianFactory
+from tests.factories import CheckFactory, DutyFactory, IntervalFactory, PartFactory
 
 CLOSED = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 pytestmark = pytest.mark.time_machine(CLOSED, tick=False)
-
-
-@pytest.fixture
-def technician(farm):
-    return TechnicianFactory(member=farm.technician)
 
 
 @pytest.fixture

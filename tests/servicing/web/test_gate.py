@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from fleet.models import Hire, Machine, TagOut
 from servicing.models import Defect
-from tests.factories import DutyFactory, MachineFactory
+from tests.factories import DutyFactory
 from tests.servicing.gate.hire_units import NOW
 from tests.servicing.web.gate_pages import duty, faults, hire, page, section, tag_out, unit
 
@@ -101,12 +101,7 @@ def test_same_queries_for_10_and_200_machines(farm):
     def cost(machines):
         task = DutyFactory(machine__organisation=farm.organisation).task
         for n in range(machines):
-            machine = MachineFactory(
-                organisation=farm.organisation,
-                yard=farm.yard,
-                type=task.version.program.machine_type,
-                for_hire=True,
-            )
+            machine = farm.machine(type=task.version.program.machine_type, for_hire=True)
             DutyFactory(machine=machine, task=task, mark_hours=Decimal(n % 2 * 100))
             if n % 3 == 0:
                 hire(machine)

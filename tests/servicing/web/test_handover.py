@@ -6,15 +6,13 @@ import pytest
 from django.urls import reverse
 
 from servicing.models import CheckResult
-from tests.factories import CheckFactory, DefectFactory, LineFactory, MachineFactory, WorkOrderFactory
+from tests.factories import CheckFactory, DefectFactory, LineFactory, WorkOrderFactory
 from tests.factories.servicing import DutyFactory
 
 
 @pytest.fixture
 def order(farm):
-    machine = MachineFactory(
-        organisation=farm.organisation, yard=farm.yard, serial="HX25-4100", hours=D("812.4")
-    )
+    machine = farm.machine(serial="HX25-4100", hours=D("812.4"))
     order = WorkOrderFactory(machine=machine, number=12, state="started")
     task = DutyFactory(machine=machine, task__title="Check the brakes", task__manual_page="4-19").task
     line = LineFactory(

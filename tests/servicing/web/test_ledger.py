@@ -13,7 +13,6 @@ from django.test.utils import CaptureQueriesContext
 from fleet.models import Mounting
 from servicing.models import Labour, PartUsed, SupplyNeed
 from tests.factories import (
-    AttachmentFactory,
     DutyFactory,
     LineFactory,
     MachineFactory,
@@ -33,14 +32,7 @@ def at(month, day, hour=12):
 
 def worked_machine(house, tag, hours, **values):
     """A machine that ran `hours` in October: one service done in time, one standing, and its costs."""
-    machine = MachineFactory(
-        organisation=house.organisation,
-        yard=house.yard,
-        tag=tag,
-        hours=D(100) + hours,
-        hours_at=NOW,
-        **values,
-    )
+    machine = house.machine(tag=tag, hours=D(100) + hours, hours_at=NOW, **values)
     ReadingFactory(machine=machine, taken_at=datetime(2026, 9, 30, 22, tzinfo=UTC), shows=D(100))
     ReadingFactory(machine=machine, taken_at=datetime(2026, 10, 31, 23, tzinfo=UTC), shows=D(100) + hours)
     order = WorkOrderFactory(
@@ -106,7 +98,7 @@ def test_the_month_in_one_line_and_the_share_with_its_denominator(farm):
 def test_file_equals_the_page(farm):
     worked_machine(farm, "T-01", D(1040), price=D(20000))
     worked_machine(farm, "T-02", D("0.5"))
-    MachineFactory(organisation=farm.organisation, yard=farm.yard, tag="T-03")
+    farm.machine(tag="T-03")
     html = page(farm, month="2026-10")
     answer, rows = file(farm, month="2026-10")
     assert 'filename="ledger-alder-farm-2026-10.csv"' in answer["Content-Disposition"]
@@ -163,9 +155,7 @@ def test_columns_add_up_to_their_totals(farm):
 
 def test_what_comes_next_is_the_same_on_every_months_page_and_file(farm):
     worked_machine(farm, "T-01", D(40))
-    cutter = AttachmentFactory(
-        organisation=farm.organisation, yard=farm.yard, tag="C-01", in_service_on=date(2026, 11, 5)
-    )
+    cutter = farm.attachment(tag="C-01", in_service_on=date(2026, 11, 5))
     DutyFactory(machine=cutter, mark_hours=D(0), task__minutes=15)
     october, november = (cells(page(farm, month=f"2026-{n}"), "The next 60 days") for n in (10, 11))
     assert october == november
@@ -182,7 +172,7 @@ def test_the_total_of_hours_says_that_it_leaves_attachments_out(farm):
     tractor = worked_machine(farm, "T-01", D(40))
     assert "leaves the hours" not in page(farm)
     for number in (1, 2):
-        cutter = AttachmentFactory(organisation=farm.organisation, yard=farm.yard, tag=f"C-0{number}")
+        cutter = farm.attachment(tag=f"C-0{number}")
         with farm.scope():
             Mounting.objects.create(
                 organisation=farm.organisation, attachment=cutter, machine=tractor, hours_on=D(100),
@@ -245,7 +235,7 @@ def test_what_was_never_entered_is_said_and_counted(farm):
 
 
 def test_names_are_not_formulas_in_a_spreadsheet(farm):
-    MachineFactory(organisation=farm.organisation, yard=farm.yard, tag="=1+1")
+    farm.machine(tag="=1+1")
     assert file(farm)[1][0]["machine"] == "'=1+1"
 
 
@@ -316,9 +306,7 @@ def test_same_queries_for_10_and_200_machines(farm):
     def cost(machines):
         task = DutyFactory(machine__organisation=farm.organisation).task
         for n in range(machines):
-            machine = MachineFactory(
-                organisation=farm.organisation, yard=farm.yard, type=task.version.program.machine_type
-            )
+            machine = farm.machine(type=task.version.program.machine_type)
             ReadingFactory(machine=machine, taken_at=at(10, 5), shows=D(n))
             DutyFactory(machine=machine, task=task, mark_hours=D(n))
         browser = farm.client("owner")

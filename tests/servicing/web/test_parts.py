@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from servicing import workorders
 from servicing.models import Duty, Part, Stock
-from tests.factories import DutyFactory, MachineFactory, PartFactory, StockFactory
+from tests.factories import DutyFactory, PartFactory, StockFactory
 
 
 @pytest.fixture
@@ -26,7 +26,7 @@ def part(farm):
 @pytest.fixture
 def asked(farm, part):
     """A duty that falls due for sure and asks for three."""
-    machine = MachineFactory(organisation=farm.organisation, yard=farm.yard)
+    machine = farm.machine()
     soon = machine.today() + timedelta(days=5)
     duty = DutyFactory(machine=machine, mark_hours=D(9000), early=soon, likely=soon, late=soon)
     with farm.scope():

@@ -17,7 +17,7 @@ from fleet import readings
 from fleet.machines import attachments, retirement
 from fleet.models import Reading
 from servicing.web import service_worker
-from tests.factories import AttachmentFactory, MachineFactory, MachineTypeFactory, MemberFactory
+from tests.factories import MachineTypeFactory, MemberFactory
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 STATIC = Path(__file__).parents[3] / "servicing" / "static"
@@ -27,7 +27,7 @@ pytestmark = pytest.mark.time_machine(NOW, tick=False)
 @pytest.fixture
 def tractor(farm):
     with farm.scope():
-        made = MachineFactory(organisation=farm.organisation, yard=farm.yard, tag="T-07")
+        made = farm.machine(tag="T-07")
         taken = readings.Submitted(made.pk, NOW - timedelta(days=10), Decimal(1000))
         readings.take(
             organisation=farm.organisation, rows=[taken], source="page", sender="page", member=farm.manager
@@ -117,7 +117,7 @@ def test_a_code_typed_otherwise_leads_to_the_same_page(farm, tractor):
 
 def test_what_nobody_knows_is_told_with_the_next_step(farm, stranger, tractor):
     with stranger.scope():
-        theirs = MachineFactory(organisation=stranger.organisation, yard=stranger.yard, tag="X-01")
+        theirs = stranger.machine(tag="X-01")
     client = farm.client("counter")
     for address in (
         page(theirs),
@@ -133,7 +133,7 @@ def test_what_nobody_knows_is_told_with_the_next_step(farm, stranger, tractor):
 def test_an_attachments_sticker_leads_to_the_machine_it_hangs_on(farm, tractor):
     with farm.scope():
         kind = MachineTypeFactory(organisation=farm.organisation, category="attachment")
-        loader = AttachmentFactory(organisation=farm.organisation, yard=farm.yard, type=kind)
+        loader = farm.attachment(type=kind)
     client = farm.client("counter")
     assert client.get(page(loader)).url == loader.get_absolute_url()
     with farm.scope():

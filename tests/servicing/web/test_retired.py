@@ -10,7 +10,7 @@ from fleet.core.errors import FleetError
 from fleet.machines import retirement
 from fleet.models import Machine
 from servicing import workorders
-from tests.factories import BookingFactory, DefectFactory, DutyFactory, MachineFactory, WorkOrderFactory
+from tests.factories import BookingFactory, DefectFactory, DutyFactory, WorkOrderFactory
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 TODAY = date(2026, 5, 4)
@@ -73,7 +73,7 @@ def test_no_duties_on_today_and_ahead(farm, machine, retired):
 
 
 def test_it_is_found_by_its_state_and_by_a_word_and_listed_nowhere_else(farm, machine, retired):
-    MachineFactory(organisation=farm.organisation, yard=farm.yard, tag="T-08")
+    farm.machine(tag="T-08")
     assert "T-07" not in page(farm, "machines")
     assert "T-07" not in page(farm, "machines", state="ready")
     for asked in ({"word": "t-07"}, {"state": "retired"}, {"word": "t-07", "state": "retired"}):

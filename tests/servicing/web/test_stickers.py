@@ -9,7 +9,7 @@ import segno
 from django.urls import reverse
 
 from servicing.printing import stickers_pdf as paper
-from tests.factories import AttachmentFactory, MachineFactory, MachineTypeFactory, YardFactory
+from tests.factories import MachineTypeFactory, YardFactory
 
 
 @pytest.fixture(autouse=True)
@@ -32,16 +32,11 @@ def read(tmp_path):
     return read
 
 
-def machine(house, tag, **facts):
-    with house.scope():
-        return MachineFactory(organisation=house.organisation, **{"yard": house.yard, "tag": tag, **facts})
-
-
 @pytest.fixture
 def fleet(farm):
     with farm.scope():
         far = YardFactory(organisation=farm.organisation, name="Far barn")
-    return [machine(farm, "T-01"), machine(farm, "T-02", yard=far), machine(farm, "T-03", yard=far)]
+    return [farm.machine(tag="T-01"), farm.machine(tag="T-02", yard=far), farm.machine(tag="T-03", yard=far)]
 
 
 def sheet(house, **asked):
@@ -70,10 +65,10 @@ def test_of_one_yard_of_chosen_machines_or_of_all(farm, fleet, read):
 
 
 def test_neither_strangers_nor_what_has_no_meter(farm, stranger, fleet):
-    theirs = machine(stranger, "X-01")
+    theirs = stranger.machine(tag="X-01")
     with farm.scope():
         kind = MachineTypeFactory(organisation=farm.organisation, category="attachment")
-        loader = AttachmentFactory(organisation=farm.organisation, yard=farm.yard, type=kind)
+        loader = farm.attachment(type=kind)
     client = farm.client("counter")
     for asked in ({"machine": theirs.pk}, {"yard": theirs.yard.pk}, {"machine": loader.pk}, {"yard": "x"}):
         answer = client.get(reverse("machine-stickers-pdf"), asked)
@@ -86,7 +81,7 @@ def test_neither_strangers_nor_what_has_no_meter(farm, stranger, fleet):
 @pytest.mark.parametrize(("size", "a_page"), [("small", 3 * 11), ("medium", 2 * 7), ("large", 1 * 4)])
 def test_as_many_as_fit_on_a_sheet(farm, read, size, a_page):
     for number in range(a_page + 1):
-        machine(farm, f"T-{number:03d}")
+        farm.machine(tag=f"T-{number:03d}")
     pages = read(sheet(farm, size=size, paper="a4"))
     assert [len(re.findall(r"T-\d{3}", page)) for page in pages] == [a_page, 1]
 
@@ -110,7 +105,7 @@ def test_an_unknown_wish_falls_back_to_the_usual(farm, fleet, name):
 def test_long_words_and_words_that_look_like_markup_stay_on_the_sticker(farm, read, settings):
     settings.SITE_URL = "https://hours.a-rather-long-name-of-a-hire-company.example.org"
     tag = '#panic("no") *x* $y$ <z> @a \\'
-    made = machine(farm, tag)
+    made = farm.machine(tag=tag)
     for size in paper.SIZES:
         (page,) = read(sheet(farm, machine=made.pk, size=size))
         assert tag in page

@@ -117,9 +117,7 @@ def test_pages_ask_the_same_queries_for_10_and_200_machines(farm, path):
     def cost(machines):
         task = DutyFactory(machine__organisation=farm.organisation).task
         for n in range(machines):
-            machine = MachineFactory(
-                organisation=farm.organisation, yard=farm.yard, type=task.version.program.machine_type
-            )
+            machine = farm.machine(type=task.version.program.machine_type)
             DutyFactory(machine=machine, task=task, mark_hours=Decimal(n % 2 * 100))
         browser = farm.client("owner")
         with CaptureQueriesContext(connection) as queries:

@@ -10,14 +10,7 @@ from servicing import workorders
 from servicing.duties.refresh import refresh_duties
 from servicing.models import Line
 from servicing.workorders import Entries, LineEntry
-from tests.factories import (
-    AttachmentFactory,
-    DefectFactory,
-    DutyFactory,
-    FitmentFactory,
-    IntervalFactory,
-    ReadingFactory,
-)
+from tests.factories import DefectFactory, DutyFactory, FitmentFactory, IntervalFactory, ReadingFactory
 from tests.servicing.workorders.corrections import CLOSED, amend, close_with
 from tests.servicing.workorders.work import LATER, duty_at_1000, started
 
@@ -160,7 +153,7 @@ def test_a_fault_said_to_be_put_right_is_open_again(in_farm, machine):
 
 
 def test_an_attachments_work_keeps_the_hours_it_had_then(in_farm, machine, time_machine):
-    loader = AttachmentFactory(organisation=in_farm.organisation, yard=in_farm.yard, hours_before=D(200))
+    loader = in_farm.attachment(hours_before=D(200))
     attachments.mount(
         attachment=loader, machine=machine, member=in_farm.manager, at=CLOSED - timedelta(days=5)
     )

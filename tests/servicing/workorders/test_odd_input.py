@@ -16,7 +16,6 @@ from servicing.models import Duty
 from servicing.planning.intervals import Mark
 from tests.factories import (
     IntervalFactory,
-    MachineFactory,
     MachineTypeFactory,
     ProgramFactory,
     ProgramVersionFactory,
@@ -43,7 +42,7 @@ def machine_with(farm, history, every=100, **more):
     program = ProgramFactory(organisation=farm.organisation, machine_type=kind)
     version = ProgramVersionFactory(program=program, made_at=NOW - timedelta(days=500))
     IntervalFactory(task=TaskFactory(version=version), every_hours=Decimal(every))
-    machine = MachineFactory(organisation=farm.organisation, yard=farm.yard, type=kind, **more)
+    machine = farm.machine(type=kind, **more)
     machine.segments.update(started_at=NOW - timedelta(days=500))
     take(farm, machine, [(NOW - timedelta(days=ago), hours) for ago, hours in history])
     return machine

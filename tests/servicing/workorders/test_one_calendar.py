@@ -14,7 +14,7 @@ from fleet.machines import tag_outs
 from fleet.models import Ask, Booking, Hire, Mounting
 from servicing import gate, workorders
 from servicing.models import WorkOrder
-from tests.factories import AttachmentFactory, BookingFactory, DutyFactory, MachineFactory, TechnicianFactory
+from tests.factories import BookingFactory, DutyFactory, TechnicianFactory
 
 NOW = datetime(2026, 6, 1, 10, 0, tzinfo=UTC)
 TODAY = date(2026, 6, 1)
@@ -41,7 +41,7 @@ def out(house, machine, due=None, **values):
 
 
 def hang(house, machine):
-    hung = AttachmentFactory(organisation=house.organisation, yard=house.yard, tag="A-1")
+    hung = house.attachment(tag="A-1")
     Mounting.objects.create(
         organisation=house.organisation, attachment=hung, machine=machine, mounted_at=NOW, hours_on=0
     )
@@ -134,9 +134,7 @@ class TestOwnBooking:
             out(in_farm, machine, 5, booking=booking)
         assert refused.value.field == "booking"
         bookings.withdraw(booking=booking, member=in_farm.counter)
-        other = BookingFactory(
-            machine=MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard), first_on=TODAY
-        )
+        other = BookingFactory(machine=in_farm.machine(), first_on=TODAY)
         job = BookingFactory(machine=machine, kind="job", first_on=june(20), last_on=june(21))
         for wrong in (booking, other, job):
             with pytest.raises(FleetError, match="doesn't stand any more"):

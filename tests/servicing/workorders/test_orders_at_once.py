@@ -17,7 +17,7 @@ from servicing import gate, workorders
 from servicing.models import CheckResult, Line, Part, WorkOrder
 from servicing.workorders import CheckEntry, Entries, LineEntry, PartEntry
 from tests.at_once import at_once
-from tests.factories import AttachmentFactory, CheckFactory, DutyFactory, IntervalFactory, PartFactory
+from tests.factories import CheckFactory, DutyFactory, IntervalFactory, PartFactory
 
 pytestmark = [
     pytest.mark.service,
@@ -142,7 +142,7 @@ def test_no_day_is_promised_twice(farm, machine, pair, turn):
 @pytest.mark.parametrize("turn", range(3))
 def test_nor_work_on_what_hangs_on_a_machine_that_goes_out(farm, machine, turn):
     tomorrow = machine.today() + timedelta(days=1)
-    hung = AttachmentFactory(organisation=farm.organisation, yard=farm.yard)
+    hung = farm.attachment()
     with farm.scope():
         attachments.mount(attachment=hung, machine=machine, at=timezone.now(), member=farm.manager)
     works = _promisers(farm, machine, tomorrow)

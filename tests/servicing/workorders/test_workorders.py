@@ -23,7 +23,7 @@ NOON = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 
 @pytest.fixture
 def machine(in_farm):
-    return MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard, tag="T-07", hours=Decimal(95))
+    return in_farm.machine(tag="T-07", hours=Decimal(95))
 
 
 @pytest.fixture
