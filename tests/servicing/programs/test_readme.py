@@ -10,7 +10,7 @@ from servicing.programs.file_format.kinds import UNITS, Kind
 
 README = (Path(__file__).parents[3] / "fixtures" / "programs" / "README.md").read_text()
 ROWS = [grammar.Caution, grammar.Tool, grammar.Supply, grammar.Choice, grammar.Fitment]
-MODELS = [grammar.Program, grammar.Task, grammar.Interval, *ROWS, *set(grammar.CHECKS.values())]
+MODELS = [grammar.Program, grammar.Task, grammar.Interval, *ROWS, *dict.fromkeys(grammar.CHECKS.values())]
 AT_TIMES = {"outside", "outside_text", "anchor"}  # left out or not: their rows say when
 
 
