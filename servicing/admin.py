@@ -6,8 +6,8 @@ from servicing.models import (
     Calibration,
     Check,
     CheckResult,
-    Defect,
     Duty,
+    Fault,
     Interval,
     KeptProjection,
     Labour,
@@ -50,7 +50,7 @@ show(CheckResult, "label line found_value found_passes left_value left_passes re
 show(Labour, "order technician minutes organisation")
 show(PartUsed, "order part quantity organisation")
 show(
-    Defect,
+    Fault,
     "machine text severity reported_by reported_at fixed_at organisation",
     filters="severity",
     search="machine__tag text",

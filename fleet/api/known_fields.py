@@ -12,8 +12,9 @@ class KnownFieldsSerializer(serializers.Serializer):
     """Refuses a field it doesn't have: what was sent under a misspelt or former name isn't lost unseen."""
 
     def to_internal_value(self, data: Any) -> Any:
-        unknown = [str(name) for name in data if name not in self.fields] if isinstance(data, Mapping) else []
-        refused = {name: [NO_SUCH_FIELD] for name in unknown}
+        refused: dict[str, Any] = {}
+        if isinstance(data, Mapping):
+            refused = {str(name): [NO_SUCH_FIELD] for name in data if name not in self.fields}
         try:
             given = super().to_internal_value(data)
         except serializers.ValidationError as error:

@@ -199,7 +199,7 @@ MOST = 2**31 - 1  # what the columns of plain numbers hold
 class PlanSerializer(KnownFieldsSerializer):
     machine = IdField()
     duties = serializers.ListField(child=IdField(), default=list)
-    defects = serializers.ListField(child=IdField(), default=list)
+    faults = serializers.ListField(child=IdField(), default=list)
     technician = IdField(required=False, allow_null=True, default=None)
     planned_for = serializers.DateField(required=False, allow_null=True, default=None)
     note = serializers.CharField(required=False, allow_blank=True, default="", max_length=1000)

@@ -35,7 +35,7 @@ from servicing.api.order_serializers import (
     RecordSerializer,
     RevisionSerializer,
 )
-from servicing.models import Defect, Duty, Technician, WorkOrder
+from servicing.models import Duty, Fault, Technician, WorkOrder
 from servicing.models.workorder import WorkOrderQuerySet
 from servicing.workorders import CheckEntry, Entries, LabourEntry, LineEntry, NotReady, PartEntry
 
@@ -117,7 +117,7 @@ class OrdersView(OrderRows, ListAPIView):
             member=member_of(request),
             machine=self.found(Machine, "machine", [given["machine"]])[0],
             duties=self.found(Duty, "duties", given["duties"]),
-            defects=self.found(Defect, "defects", given["defects"]),
+            faults=self.found(Fault, "faults", given["faults"]),
             technician=self._technician(given["technician"]),
             planned_for=given["planned_for"],
             note=given["note"],

@@ -4,11 +4,11 @@ from servicing.gate.departures import ask_for, bookings_near, check_out, look_ah
 from servicing.gate.errors import Kept, ServiceFirst, SpokenFor, TaggedOut
 from servicing.gate.hire_wording import come_back, gone_out, last_hire
 from servicing.gate.readiness import Answer, Verdict, answer, answers
-from servicing.gate.returns import Fault, add_to_return, check_in
+from servicing.gate.returns import FaultSeen, add_to_return, check_in
 
 __all__ = [
     "Answer",
-    "Fault",
+    "FaultSeen",
     "Kept",
     "ServiceFirst",
     "SpokenFor",

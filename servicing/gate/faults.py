@@ -13,10 +13,10 @@ from fleet.core.permission import require_own
 from fleet.core.photos import checked_photo
 from fleet.models import Machine, Member
 from servicing.ledger.repeated_faults import gather
-from servicing.models import Defect
+from servicing.models import Fault
 
 LOOK_BACK = timedelta(days=365)
-GRAVEST_LAST = (Defect.Severity.NOTE, Defect.Severity.SOON, Defect.Severity.STOPS)
+GRAVEST_LAST = (Fault.Severity.NOTE, Fault.Severity.SOON, Fault.Severity.STOPS)
 
 
 def report_fault(
@@ -26,20 +26,20 @@ def report_fault(
     severity: str,
     member: Member,
     photo: File | None = None,
-    found_at: str = Defect.FoundAt.FIELD,
-) -> Defect:
+    found_at: str = Fault.FoundAt.FIELD,
+) -> Fault:
     """Write down a fault of a machine; return it.
 
-    severity and found_at: of Defect.Severity and Defect.FoundAt. A fault that must be fixed first keeps the
+    severity and found_at: of Fault.Severity and Fault.FoundAt. A fault that must be fixed first keeps the
     machine from going out. Raises NotAllowed; FleetError on `text`, `severity` or `photo`.
     """
     require_own(member, machine)
     if not text.strip():
         raise FleetError("Say what is wrong, so that someone else finds it.", field="text")
-    if severity not in Defect.Severity.values:
+    if severity not in Fault.Severity.values:
         raise FleetError("Choose how bad it is.", field="severity")
     with transaction.atomic():
-        return Defect.objects.create(
+        return Fault.objects.create(
             organisation_id=machine.organisation_id,
             machine=machine,
             text=text.strip(),
@@ -54,8 +54,8 @@ def report_fault(
 class Standing:
     """A fault that stands open, the gravest of those alike, with the others of the last year."""
 
-    defect: Defect
-    others: tuple[Defect, ...]
+    fault: Fault
+    others: tuple[Fault, ...]
 
     @property
     def times(self) -> int:
@@ -82,29 +82,29 @@ def open_by_machine(*, machine: Machine | None = None, now: datetime | None = No
     Needs the organisation's scope; asks two queries, however many faults there are.
     """
     now = now or timezone.now()
-    defects = Defect.objects.select_related("reported_by__user", "line__order")
+    faults = Fault.objects.select_related("reported_by__user", "line__order")
     if machine:
-        defects = defects.filter(machine=machine)
-    open_ones = list(defects.open().filter(machine__retired_on=None).select_related("machine__type"))
+        faults = faults.filter(machine=machine)
+    open_ones = list(faults.open().filter(machine__retired_on=None).select_related("machine__type"))
     machines = {each.machine_id: each.machine for each in open_ones}
-    fixed = defects.filter(machine__in=machines, fixed_at__gte=now - LOOK_BACK)
-    of: dict[int, list[Defect]] = {pk: [] for pk in machines}
+    fixed = faults.filter(machine__in=machines, fixed_at__gte=now - LOOK_BACK)
+    of: dict[int, list[Fault]] = {pk: [] for pk in machines}
     for each in sorted([*open_ones, *fixed], key=lambda each: each.reported_at, reverse=True):
         of[each.machine_id].append(each)
     found = [MachineFaults(machines[pk], tuple(_together(each))) for pk, each in of.items()]
-    return sorted(found, key=lambda faults: (-_gravity(faults.standing[0].defect), faults.machine.tag))
+    return sorted(found, key=lambda faults: (-_gravity(faults.standing[0].fault), faults.machine.tag))
 
 
-def _together(defects: Sequence[Defect]) -> list[Standing]:
+def _together(faults: Sequence[Fault]) -> list[Standing]:
     """The open faults of one machine, latest first, with those alike gathered under the gravest open one."""
     found = []
-    for places in gather([each.text for each in defects]):
-        alike = [defects[place] for place in places]
+    for places in gather([each.text for each in faults]):
+        alike = [faults[place] for place in places]
         standing = max((each for each in alike if not each.fixed_at), key=_gravity, default=None)
         if standing:
             found.append(Standing(standing, tuple(each for each in alike if each is not standing)))
-    return sorted(found, key=lambda each: _gravity(each.defect), reverse=True)
+    return sorted(found, key=lambda each: _gravity(each.fault), reverse=True)
 
 
-def _gravity(defect: Defect) -> int:
-    return GRAVEST_LAST.index(Defect.Severity(defect.severity))
+def _gravity(fault: Fault) -> int:
+    return GRAVEST_LAST.index(Fault.Severity(fault.severity))

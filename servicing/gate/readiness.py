@@ -10,7 +10,7 @@ from fleet.calendar.commitments import Days, Kind, Promise, ended, hired, promis
 from fleet.core.wording import hours
 from fleet.models import Hire, Machine, Mounting, TagOut
 from fleet.usage.figures import long_day
-from servicing.models import Defect, Duty, Task
+from servicing.models import Duty, Fault, Task
 from servicing.planning.intervals import Mark
 
 
@@ -106,9 +106,9 @@ def answers(
         case = cases[hire.machine_id]
         case.hire = hire
         case.add(Verdict.OUT, hired(hire, case.machine))
-    for defect in Defect.objects.grave().filter(machine__in=cases).select_related("reported_by__user"):
-        case = cases[defect.machine_id]
-        case.add(Verdict.SERVICE_FIRST, _grave(defect, case.machine))
+    for fault in Fault.objects.grave().filter(machine__in=cases).select_related("reported_by__user"):
+        case = cases[fault.machine_id]
+        case.add(Verdict.SERVICE_FIRST, _grave(fault, case.machine))
     _weigh_attachments(cases, days)
     for duty in _duties_near(cases, days, due_back_on):
         case = cases[duty.machine_id]
@@ -129,9 +129,9 @@ def _weigh_attachments(cases: dict[int, _Case], days: dict[int, date]) -> None:
     for tag_out in TagOut.objects.open().filter(machine__in=on).select_related("placed_by__user"):
         case, attachment = on[tag_out.machine_id]
         case.add(Verdict.TAGGED_OUT, f"{attachment} hangs on it. {tagged(tag_out, case.machine)}")
-    for defect in Defect.objects.grave().filter(machine__in=on).select_related("reported_by__user"):
-        case, attachment = on[defect.machine_id]
-        case.add(Verdict.SERVICE_FIRST, f"{attachment} hangs on it. {_grave(defect, case.machine)}")
+    for fault in Fault.objects.grave().filter(machine__in=on).select_related("reported_by__user"):
+        case, attachment = on[fault.machine_id]
+        case.add(Verdict.SERVICE_FIRST, f"{attachment} hangs on it. {_grave(fault, case.machine)}")
     for duty in _by_day(Duty.objects.past(max(days.values())).filter(machine__in=on)):
         case, duty.machine = on[duty.machine_id]
         if duty.is_past(days[case.machine.pk]):
@@ -178,10 +178,10 @@ def _margin(machine: Machine) -> timedelta:
     return timedelta(days=machine.yard.organisation.hire_margin_days)
 
 
-def _grave(defect: Defect, machine: Machine) -> str:
-    by = f" by {defect.reported_by}" if defect.reported_by else ""
-    day = named(machine.today(defect.reported_at))
-    return f"Fault to fix first (reported{by} on {day}): {ended(defect.text)}"
+def _grave(fault: Fault, machine: Machine) -> str:
+    by = f" by {fault.reported_by}" if fault.reported_by else ""
+    day = named(machine.today(fault.reported_at))
+    return f"Fault to fix first (reported{by} on {day}): {ended(fault.text)}"
 
 
 def _past(duty: Duty, today: date) -> str:

@@ -16,15 +16,15 @@ from servicing.gate.faults import report_fault
 from servicing.gate.hire_wording import come_back, gone_out, last_hire
 from servicing.gate.readiness import Answer, answer, named
 from servicing.gate.unit import check_fuel, lock_unit, take_hours
-from servicing.models import Defect
+from servicing.models import Fault
 
 
 @dataclass(frozen=True)
-class Fault:
-    """A fault seen on the walk round a unit that came back. severity: of Defect.Severity."""
+class FaultSeen:
+    """A fault seen on the walk round a unit that came back. severity: of Fault.Severity."""
 
     text: str
-    severity: str = Defect.Severity.SOON
+    severity: str = Fault.Severity.SOON
     photo: Any = None
 
 
@@ -34,7 +34,7 @@ def check_in(
     shows: Decimal | None,
     fuel: int | None,
     member: Member,
-    faults: Sequence[Fault] = (),
+    faults: Sequence[FaultSeen] = (),
     note: str = "",
     hire: Hire | None = None,
     now: datetime | None = None,
@@ -42,9 +42,8 @@ def check_in(
     """Take a unit back; return the answer to "can it go out again today?", with its `hire` now ended.
 
     shows, fuel: as in `check_out`. hire: the one it comes back from; None takes the open one, whichever it
-    is. Implausible hours are held for a decision and don't stop the return:
-    the hire keeps what was typed, the machine's hours stay, and the answer's `held` says so. Faults become
-    defects found at the gate.
+    is. Implausible hours are held for a decision and don't stop the return: the hire keeps what was typed,
+    the machine's hours stay, and the answer's `held` says so.
 
     Raises NotAllowed; WrongState when it isn't out, or not on that hire any more; FleetError on `shows`,
     `fuel`, or on a fault's `text`, `severity` or `photo`.
@@ -77,13 +76,13 @@ def add_to_return(
     shows: Decimal | None,
     fuel: int | None,
     member: Member,
-    faults: Sequence[Fault] = (),
+    faults: Sequence[FaultSeen] = (),
     note: str = "",
     now: datetime | None = None,
 ) -> Answer:
     """Keep what a second person saw of a unit that somebody else has taken back; return the answer for it.
 
-    The hours become a reading of their own and the faults defects, as in `check_in`. Of the return itself,
+    The hours become a reading of their own and the faults are kept, as in `check_in`. Of the return itself,
     what stands stays: hours and fuel fill in only what it lacks, the note follows its note with the name.
 
     Raises NotAllowed; WrongState where the hire hasn't ended; FleetError as `check_in` does, and where
@@ -116,14 +115,14 @@ def add_to_return(
     return Answer(machine, found.verdict, found.reasons, found.notes, hire, held)
 
 
-def _report(faults: Sequence[Fault], machine: Machine, member: Member) -> None:
+def _report(faults: Sequence[FaultSeen], machine: Machine, member: Member) -> None:
     for fault in faults:
         report_fault(
             machine=machine,
             text=fault.text,
             severity=fault.severity,
             photo=fault.photo,
-            found_at=Defect.FoundAt.GATE,
+            found_at=Fault.FoundAt.GATE,
             member=member,
         )
 

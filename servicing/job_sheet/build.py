@@ -123,7 +123,7 @@ def build_job_sheet(order: WorkOrder) -> JobSheet:
             "task__checks",
             "task__needs",
             "results",
-            "defects",
+            "faults",
         )
     )
     by_id = {line.pk: line for line in lines}

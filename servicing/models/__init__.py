@@ -2,9 +2,9 @@
 
 from servicing.models.amendment import Amendment
 from servicing.models.check import Check
-from servicing.models.defect import Defect
 from servicing.models.duty import Duty
 from servicing.models.failure import SafetyFailure
+from servicing.models.fault import Fault
 from servicing.models.line import CheckResult, Line
 from servicing.models.override import TaskOverride
 from servicing.models.part import Part, PartUsed, Stock
@@ -23,8 +23,8 @@ __all__ = [
     "Caution",
     "Check",
     "CheckResult",
-    "Defect",
     "Duty",
+    "Fault",
     "Interval",
     "KeptProjection",
     "Labour",

@@ -12,21 +12,21 @@ from fleet.models.fields import PhotoPath
 from servicing.models.line import Line
 
 
-class DefectQuerySet(models.QuerySet):
-    def open(self) -> "DefectQuerySet":
-        """Defects not yet put right."""
+class FaultQuerySet(models.QuerySet):
+    def open(self) -> "FaultQuerySet":
+        """Faults not yet put right."""
         return self.filter(fixed_at=None)
 
-    def on_stop_of(self, machine: Machine) -> "DefectQuerySet":
-        """Defects that can be put right while this machine is stopped: its own, and its attachments'."""
+    def on_stop_of(self, machine: Machine) -> "FaultQuerySet":
+        """Faults that can be put right while this machine is stopped: its own, and its attachments'."""
         return self.filter(Q(machine=machine) | Q(machine__in=Attachment.objects.mounted_on(machine)))
 
-    def grave(self) -> "DefectQuerySet":
-        """Open defects that must be put right before the machine goes out again."""
-        return self.open().filter(severity=Defect.Severity.STOPS)
+    def grave(self) -> "FaultQuerySet":
+        """Open faults that must be put right before the machine goes out again."""
+        return self.open().filter(severity=Fault.Severity.STOPS)
 
 
-class Defect(OrganisationOwned):
+class Fault(OrganisationOwned):
     """A fault: found at the gate, by a technician or by an operator."""
 
     class Severity(models.TextChoices):
@@ -39,21 +39,21 @@ class Defect(OrganisationOwned):
         SHOP = "shop", "Service work"
         FIELD = "field", "In the field"
 
-    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="defects")
+    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="faults")
     severity = models.CharField(max_length=5, choices=Severity.choices, default=Severity.SOON)
     text = models.TextField()
-    photo = models.ImageField(upload_to=PhotoPath("defects"), blank=True)
+    photo = models.ImageField(upload_to=PhotoPath("faults"), blank=True)
     found_at = models.CharField(max_length=5, choices=FoundAt.choices, default=FoundAt.FIELD)
     reported_by = models.ForeignKey(Member, on_delete=models.SET_NULL, null=True, related_name="+")
     reported_at = models.DateTimeField(default=timezone.now)
-    line = models.ForeignKey(Line, on_delete=models.SET_NULL, null=True, blank=True, related_name="defects")
+    line = models.ForeignKey(Line, on_delete=models.SET_NULL, null=True, blank=True, related_name="faults")
     fixed_at = models.DateTimeField(null=True, blank=True)
 
-    objects: ClassVar = OrganisationManager.from_queryset(DefectQuerySet)()
+    objects: ClassVar = OrganisationManager.from_queryset(FaultQuerySet)()
 
     class Meta:
         ordering = ["-reported_at"]
-        constraints = [models.CheckConstraint(condition=~Q(text=""), name="defect_says_what")]
+        constraints = [models.CheckConstraint(condition=~Q(text=""), name="fault_says_what")]
 
     def __str__(self) -> str:
         return self.text

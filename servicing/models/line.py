@@ -17,7 +17,7 @@ from servicing.models.workorder import WorkOrder
 
 
 class Line(OrganisationOwned):
-    """One task or defect of an order, with the mark it was to meet and what came of it."""
+    """One task or fault of an order, with the mark it was to meet and what came of it."""
 
     class Outcome(models.TextChoices):
         DONE = "done", "Done"

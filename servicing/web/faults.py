@@ -11,63 +11,63 @@ from fleet.models import Machine
 from fleet.web.guards import MemberRequest, members_only, needs
 from servicing import workorders
 from servicing.gate.faults import open_by_machine, report_fault
-from servicing.models import Defect
-from servicing.web.forms.defects import DefectForm
+from servicing.models import Fault
+from servicing.web.forms.faults import FaultForm
 
 
 @members_only
-def defect_list(request: MemberRequest) -> HttpResponse:
+def fault_list(request: MemberRequest) -> HttpResponse:
     """List the open faults by machine, repeated ones together."""
     machines = open_by_machine()
     standing = [each for faults in machines for each in faults.standing]
     return render(
         request,
-        "servicing/defects.html",
+        "servicing/faults.html",
         {
             "machines": machines,
             "number": len(standing),
             "repeated": sum(each.times > 1 for each in standing),
-            "stopping": sum(each.defect.severity == Defect.Severity.STOPS for each in standing),
+            "stopping": sum(each.fault.severity == Fault.Severity.STOPS for each in standing),
         },
     )
 
 
 @members_only
-def defect_report(request: MemberRequest) -> HttpResponse:
+def fault_report(request: MemberRequest) -> HttpResponse:
     """Ask on which machine the fault is; with ?machine= ask for the fault itself."""
     machines = Machine.objects.visible_to(request.member).in_service().select_related("type").order_by("tag")
     asked = request.GET.get("machine", "")
     if asked:
         machine = get_object_or_404(machines, pk=read_whole(asked))
-        return render(request, "servicing/defect_new.html", {"machine": machine, "form": DefectForm()})
-    return render(request, "servicing/defect_report.html", {"machines": machines})
+        return render(request, "servicing/fault_new.html", {"machine": machine, "form": FaultForm()})
+    return render(request, "servicing/fault_report.html", {"machines": machines})
 
 
 @members_only
-def defect_new(request: MemberRequest, pk: int) -> HttpResponse:
+def fault_new(request: MemberRequest, pk: int) -> HttpResponse:
     """Report a fault."""
     machine = get_object_or_404(Machine.objects.visible_to(request.member), pk=pk)
-    form = DefectForm(request.POST or None, request.FILES or None)
+    form = FaultForm(request.POST or None, request.FILES or None)
     if request.method == "POST" and form.is_valid():
         try:
-            defect = report_fault(machine=machine, member=request.member, **form.cleaned_data)
+            fault = report_fault(machine=machine, member=request.member, **form.cleaned_data)
         except FleetError as error:
             form.add_error(error.field if error.field in form.fields else None, error.sentence)
         else:
-            messages.success(request, f"The fault on {machine} is written down: {defect}")
+            messages.success(request, f"The fault on {machine} is written down: {fault}")
             return redirect(machine)
-    return render(request, "servicing/defect_new.html", {"machine": machine, "form": form})
+    return render(request, "servicing/fault_new.html", {"machine": machine, "form": form})
 
 
 @require_POST
 @needs("plan_orders")
-def defect_order(request: MemberRequest, pk: int) -> HttpResponse:
+def fault_order(request: MemberRequest, pk: int) -> HttpResponse:
     """Make an order of one fault, in one step; it can be assigned on its page."""
-    defect = get_object_or_404(Defect.objects.open().select_related("machine__yard__organisation"), pk=pk)
+    fault = get_object_or_404(Fault.objects.open().select_related("machine__yard__organisation"), pk=pk)
     try:
-        order = workorders.plan(member=request.member, machine=defect.machine, defects=[defect])
+        order = workorders.plan(member=request.member, machine=fault.machine, faults=[fault])
     except FleetError as error:
         messages.warning(request, error.sentence)
-        return redirect("defects")
+        return redirect("faults")
     messages.success(request, f"{order} is planned to put it right; give it to somebody here.")
     return redirect(order)

@@ -17,7 +17,7 @@ from fleet.web.guards import MemberRequest, needs
 from servicing import gate as process
 from servicing.gate import Answer, Verdict
 from servicing.web.filters import AheadFilter
-from servicing.web.forms.defects import BaseWalkRound, WalkRound
+from servicing.web.forms.faults import BaseWalkRound, WalkRound
 from servicing.web.forms.gate import InForm
 from servicing.web.gate_out import tell_held, visible_machines
 
@@ -53,7 +53,7 @@ def gate_in(request: MemberRequest, pk: int) -> HttpResponse:
     form = InForm(request.POST or None)
     faults = cast(BaseWalkRound, WalkRound(request.POST or None, request.FILES or None, prefix="faults"))
     if request.method == "POST" and form.is_valid() & faults.is_valid():
-        entered = [process.Fault(**fault) for fault in faults.entered]
+        entered = [process.FaultSeen(**fault) for fault in faults.entered]
         try:
             answer = _back(request, machine, hire, faults=entered, **form.cleaned_data)
         except FleetError as error:

@@ -15,7 +15,7 @@ def order_handover(request: HttpRequest, pk: int) -> HttpResponse:
     lines = list(
         order.lines.filter(outcome=Line.Outcome.REFERRED)
         .select_related("task__version__program")
-        .prefetch_related("results__recorded_by__user", "defects__reported_by__user", "photos")
+        .prefetch_related("results__recorded_by__user", "faults__reported_by__user", "photos")
     )
     for line in lines:
         for result in line.results.all():

@@ -16,7 +16,7 @@ from fleet.models.machine import MachineQuerySet
 from fleet.web.guards import MemberRequest, members_only
 from servicing.duties.applicability import daily_round
 from servicing.duties.explanation import explain
-from servicing.models import Defect, Duty, ProgramVersion, WorkOrder
+from servicing.models import Duty, Fault, ProgramVersion, WorkOrder
 from servicing.web.charts.timeline import draw
 from servicing.web.charts.usage_chart import picture
 from servicing.web.filters import MachineFilter
@@ -95,7 +95,7 @@ def machine(request: MemberRequest, pk: int) -> HttpResponse:
             "asks": Ask.objects.standing().filter(machine=shown).select_related("asked_by__user"),
             "open_orders": orders.open(),
             "closed_orders": orders.filter(state=WorkOrder.State.CLOSED).order_by("-closed_at")[:10],
-            "defects": Defect.objects.open().filter(machine=shown).select_related("reported_by__user"),
+            "faults": Fault.objects.open().filter(machine=shown).select_related("reported_by__user"),
             "tag_outs": shown.tag_outs.select_related("placed_by__user", "cleared_by__user")[:10],
             "readings": shown.readings.select_related("taken_by__user", "token")[:12],
             "segments": shown.segments.all(),

@@ -20,7 +20,7 @@ from fleet.web.forms.fields import sent
 from fleet.web.guards import MemberRequest, members_only, needs
 from servicing import workorders
 from servicing.job_sheet.build import allowed
-from servicing.models import CheckResult, Defect, Duty, WorkOrder
+from servicing.models import CheckResult, Duty, Fault, WorkOrder
 from servicing.planning.bundle import Candidate, suggest
 from servicing.web.forms.orders import AssignForm, MoveForm, NewOrderForm, OrderFilter, ReasonForm
 from servicing.workorders.cost import cost_of
@@ -162,7 +162,7 @@ def _page(
     request: MemberRequest, shown: WorkOrder, tried: dict[str, Form], status: int = 200
 ) -> HttpResponse:
     lines = list(
-        shown.lines.select_related("task", "duty__machine").prefetch_related("results", "defects", "photos")
+        shown.lines.select_related("task", "duty__machine").prefetch_related("results", "faults", "photos")
     )
     for line in lines:
         for result in line.results.all():
@@ -232,12 +232,12 @@ def _to_choose_from(request: MemberRequest, machine: Machine, form: Form) -> dic
         duty.reason = suggestion.reason
         duty.ticked = suggestion.chosen if ticked is None else str(duty.pk) in ticked
     faults = list(
-        Defect.objects.open()
+        Fault.objects.open()
         .on_stop_of(machine)
         .exclude(line__open=True)
         .select_related("reported_by__user", "machine")
     )
-    marked = set(sent(form).getlist("defects")) if form.is_bound else None
+    marked = set(sent(form).getlist("faults")) if form.is_bound else None
     for fault in faults:
         fault.ticked = marked is None or str(fault.pk) in marked
     return {

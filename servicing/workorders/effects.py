@@ -16,7 +16,7 @@ from fleet.models import Machine
 from fleet.readings import attachment_hours
 from fleet.readings.propagation import expect_differently
 from servicing.duties.completion import Done, complete_duties, put_off_duty
-from servicing.models import Defect, Duty, Line, WorkOrder
+from servicing.models import Duty, Fault, Line, WorkOrder
 
 HOURS = ("mark_hours", "last_hours", "met_hours", "forward_hours", "rule_hours")
 DAYS = ("mark_on", "last_on", "met_on", "put_off_until")
@@ -39,7 +39,7 @@ def apply_outcomes(lines: Sequence[Line], hours: Decimal, today: date, finished_
         line.duty_before = _state(line.duty) if line.duty else None
     Line.objects.bulk_update(lines, ["done_hours", "done_on", "duty_before"])
     done = [line for line in lines if line.outcome in Line.MEETS_THE_MARK]
-    Defect.objects.open().filter(line__in=done).update(fixed_at=finished_at)
+    Fault.objects.open().filter(line__in=done).update(fixed_at=finished_at)
     _move_duties(lines, today)
 
 
@@ -55,7 +55,7 @@ def reapply_outcome(line: Line, was: str, hours: Decimal, today: date, finished_
         line.machine.fitments.add(*line.task.needs.all())
         expect_differently([line.machine.pk])
     if line.outcome not in Line.MEETS_THE_MARK:
-        line.defects.filter(fixed_at=finished_at).update(fixed_at=None)
+        line.faults.filter(fixed_at=finished_at).update(fixed_at=None)
     apply_outcomes([line], hours, today, finished_at)
     for following in later:
         assert following.duty is not None

@@ -14,7 +14,7 @@ from fleet.models import Attachment, Machine, Member, Organisation
 from fleet.readings.propagation import expect_differently
 from servicing.duties.applicability import rule_for
 from servicing.job_sheet import order_of_work
-from servicing.models import Defect, Duty, Line, Technician, WorkOrder
+from servicing.models import Duty, Fault, Line, Technician, WorkOrder
 from servicing.workorders.locking import PLAN, check_licence, in_the_way_of_work
 
 
@@ -23,23 +23,23 @@ def plan(
     member: Member,
     machine: Machine,
     duties: Sequence[Duty] = (),
-    defects: Sequence[Defect] = (),
+    faults: Sequence[Fault] = (),
     technician: Technician | None = None,
     planned_for: date | None = None,
     note: str = "",
     override_reason: str = "",
 ) -> WorkOrder:
-    """Make an order of these duties and defects of one machine; its lines stand in the order of work.
+    """Make an order of these duties and faults of one machine; its lines stand in the order of work.
 
-    Duties and defects of the attachments that hang on it can go along; their lines are named after them.
+    Duties and faults of the attachments that hang on it can go along; their lines are named after them.
     Each line keeps the marks its duty had. override_reason: why it is planned for a day on which the machine
     is booked or out on hire; kept with the order. Raises NotAllowed; Promised with all that is in the way of
-    that day, where no reason is given; FleetError on `duties` or `defects` that are
+    that day, where no reason is given; FleetError on `duties` or `faults` that are
     not this machine's or theirs, not live, or on an open order already (which is named), and on `technician`
     without the licence a task needs.
     """
     require(member, "plan_orders", PLAN, machine)
-    if not duties and not defects:
+    if not duties and not faults:
         raise FleetError("Choose at least one thing to do.", field="duties")
     with scope(organisation=member.organisation), transaction.atomic():
         # The machine first, as at the gate: no day is promised twice.
@@ -47,7 +47,7 @@ def plan(
         # One at a time: order numbers count up, and no duty gets onto two open orders.
         Organisation.objects.select_for_update().get(pk=member.organisation_id)
         duties = _as_they_are_now(duties)
-        _check_chosen(machine, duties, defects)
+        _check_chosen(machine, duties, faults)
         check_licence([duty.task for duty in duties], technician)
         last = WorkOrder.objects.aggregate(last=Max("number"))["last"] or 0
         conflicts = in_the_way_of_work(machine, planned_for)
@@ -67,14 +67,14 @@ def plan(
             expect_differently([machine.pk])
         ordered = _in_order_of_work(duties)
         Line.objects.bulk_create(_line_of(duty, order, position) for position, duty in enumerate(ordered, 1))
-        for position, defect in enumerate(defects, start=len(ordered) + 1):
-            defect.line = Line.objects.create(
+        for position, fault in enumerate(faults, start=len(ordered) + 1):
+            fault.line = Line.objects.create(
                 organisation_id=member.organisation_id,
                 order=order,
                 position=position,
-                title=f"{_of(defect, order)}Put right: {defect.text}"[:160],
+                title=f"{_of(fault, order)}Put right: {fault.text}"[:160],
             )
-            defect.save(update_fields=["line"])
+            fault.save(update_fields=["line"])
     return order
 
 
@@ -104,7 +104,7 @@ def _line_of(duty: Duty, order: WorkOrder, position: int) -> Line:
 
 def keep_in_service(machine: Machine) -> list[str]:
     """Return, in sentences, the open orders for which a machine can't be retired yet."""
-    work = Line.objects.filter(open=True).filter(Q(duty__machine=machine) | Q(defects__machine=machine))
+    work = Line.objects.filter(open=True).filter(Q(duty__machine=machine) | Q(faults__machine=machine))
     orders = WorkOrder.objects.open().filter(Q(machine=machine) | Q(lines__in=work)).distinct()
     return [
         f"{order} is {order.get_state_display().lower()}; close or withdraw it first."
@@ -112,16 +112,16 @@ def keep_in_service(machine: Machine) -> list[str]:
     ]
 
 
-def _of(work: Duty | Defect, order: WorkOrder) -> str:
+def _of(work: Duty | Fault, order: WorkOrder) -> str:
     """What a line's title begins with: the attachment it is work on; nothing for the machine itself."""
     return "" if work.machine_id == order.machine_id else f"{work.machine}: "
 
 
-def _check_chosen(machine: Machine, duties: Sequence[Duty], defects: Sequence[Defect]) -> None:
+def _check_chosen(machine: Machine, duties: Sequence[Duty], faults: Sequence[Fault]) -> None:
     if machine.retired_on:
         raise FleetError(f"{machine} is retired.", field="machine")
     there = {machine.pk, *Attachment.objects.mounted_on(machine).values_list("pk", flat=True)}
-    for field, chosen in (("duties", duties), ("defects", defects)):
+    for field, chosen in (("duties", duties), ("faults", faults)):
         if any(row.machine_id not in there for row in chosen):
             raise FleetError(f"Choose only what belongs to {machine}.", field=field)
         if len({row.pk for row in chosen}) < len(chosen):
@@ -132,7 +132,7 @@ def _check_chosen(machine: Machine, duties: Sequence[Duty], defects: Sequence[De
     lines = Line.objects.filter(open=True).select_related("order")
     for field, taken in (
         ("duties", lines.filter(duty__in=duties).first()),
-        ("defects", lines.filter(defects__in=defects).first()),
+        ("faults", lines.filter(faults__in=faults).first()),
     ):
         if taken:
             raise FleetError(f"“{taken.title}” is on {taken.order}, which is open.", field=field)

@@ -20,7 +20,7 @@ FROM = [
     ("servicing", "0006_sent_programs"),
     ("notifications", "0003_message_mail_id"),
 ]
-RENAMED_MODELS: dict[str, str] = {}
+RENAMED_MODELS = {"servicing.Defect": "servicing.Fault"}
 RENAMED_FIELDS: dict[tuple[str, str], str] = {}
 
 THEN = datetime(2026, 5, 4, 10, tzinfo=UTC)

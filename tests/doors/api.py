@@ -122,13 +122,13 @@ API = [
         body=lambda rows: {
             "machine": rows.machine.pk,
             "duties": [rows.duty.pk],
-            "defects": [rows.defect.pk],
+            "faults": [rows.fault.pk],
             "technician": rows.technician.pk,
         },
         names_in_body={
             ("machine",): "machine",
             ("duties", 0): "duty",
-            ("defects", 0): "defect",
+            ("faults", 0): "fault",
             ("technician",): "technician",
         },
     ),

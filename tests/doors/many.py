@@ -26,8 +26,8 @@ from fleet.models import (
 from notifications.models import Message
 from servicing.models import (
     CheckResult,
-    Defect,
     Duty,
+    Fault,
     Labour,
     Line,
     Part,
@@ -278,8 +278,8 @@ class Filling:
             )
         self._orders(machines, numbers)
         for faulty in (machines, [rows.machine] * len(machines)):
-            Defect.objects.bulk_create(
-                Defect(**self.own, machine=machine, text="Hose weeps", reported_by=rows.house.counter)
+            Fault.objects.bulk_create(
+                Fault(**self.own, machine=machine, text="Hose weeps", reported_by=rows.house.counter)
                 for machine in faulty
             )
 

@@ -26,8 +26,8 @@ from tests.factories import (
     AttachmentFactory,
     BookingFactory,
     CheckFactory,
-    DefectFactory,
     DutyFactory,
+    FaultFactory,
     FitmentFactory,
     HolidayFactory,
     IntervalFactory,
@@ -202,8 +202,8 @@ def _work(house: House, made: SimpleNamespace) -> None:
         left_out=True,
         reason="Not here.",
     )
-    made.defect = DefectFactory(machine=made.machine)
-    picture = DefectFactory.create(machine=made.machine, text="With a photo")
+    made.fault = FaultFactory(machine=made.machine)
+    picture = FaultFactory.create(machine=made.machine, text="With a photo")
     picture.photo.save("hose.jpg", ContentFile(b"a picture"), save=True)
     made.photo = picture.photo.name
     for state in ("planned", "started", "parked"):

@@ -17,8 +17,8 @@ from tests.factories.fleet import (
 )
 from tests.factories.servicing import (
     CheckFactory,
-    DefectFactory,
     DutyFactory,
+    FaultFactory,
     IntervalFactory,
     LineFactory,
     PartFactory,
@@ -34,8 +34,8 @@ __all__ = [
     "AttachmentFactory",
     "BookingFactory",
     "CheckFactory",
-    "DefectFactory",
     "DutyFactory",
+    "FaultFactory",
     "FitmentFactory",
     "HolidayFactory",
     "IntervalFactory",

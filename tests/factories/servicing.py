@@ -1,4 +1,4 @@
-"""Programs, duties, orders and defects."""
+"""Programs, duties, orders and faults."""
 
 from datetime import date
 from decimal import Decimal
@@ -161,9 +161,9 @@ class LineFactory(ScopedFactory):
     title = "Change engine oil"
 
 
-class DefectFactory(ScopedFactory):
+class FaultFactory(ScopedFactory):
     class Meta:
-        model = models.Defect
+        model = models.Fault
 
     organisation = factory.SelfAttribute("machine.organisation")
     machine = factory.SubFactory(MachineFactory)

@@ -330,12 +330,12 @@ def test_a_full_disk_keeps_the_fault_waiting_and_no_half_of_a_photo(farm, tmp_pa
     assert status == "200", said
     assert "no room to keep the photo" in said
     assert "Hose weeps" in said, "what was typed comes back"
-    assert farm.rows("SELECT count(*) FROM servicing_defect") == [(0,)]
+    assert farm.rows("SELECT count(*) FROM servicing_fault") == [(0,)]
     assert files(tmp_path) == []
     farm.kill("web")
     site = farm.serve()
     assert _report(site, tmp_path, photo)[0] == "302"
-    assert farm.rows("SELECT count(*) FROM servicing_defect WHERE photo <> ''") == [(1,)]
+    assert farm.rows("SELECT count(*) FROM servicing_fault WHERE photo <> ''") == [(1,)]
 
 
 def _report(site, folder, photo):

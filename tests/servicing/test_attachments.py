@@ -28,7 +28,7 @@ from servicing.programs.file_format import parse
 from servicing.programs.load import load_program
 from servicing.reports.month import collect_month
 from servicing.workorders import CheckEntry, Entries, LineEntry
-from tests.factories import AttachmentFactory, CheckFactory, DefectFactory, DutyFactory, IntervalFactory
+from tests.factories import AttachmentFactory, CheckFactory, DutyFactory, FaultFactory, IntervalFactory
 from tests.servicing.duties.nights import night
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
@@ -267,7 +267,7 @@ class TestGate:
         assert answer.verdict == gate.Verdict.SERVICE_FIRST
         assert answer.reasons[0].startswith("RC-1 hangs on it. Blades is past its mark: due at 250.0")
         tag_outs.place(machine=hung, reason="Guard broken", member=in_farm.technician)
-        DefectFactory(machine=hung, severity="stops", text="Deck cracked")
+        FaultFactory(machine=hung, severity="stops", text="Deck cracked")
         answer = gate.answer(tractor)
         assert answer.verdict == gate.Verdict.TAGGED_OUT
         assert answer.reasons[0].startswith("RC-1 hangs on it. Tagged out by")
@@ -345,10 +345,10 @@ class TestPages:
         assert later.pk not in Line.objects.values_list("duty", flat=True)
 
     def test_an_order_for_the_host_offers_its_faults(self, page, farm, in_farm, tractor, hung):
-        fault = DefectFactory(machine=hung, text="Skid shoe cracked")
+        fault = FaultFactory(machine=hung, text="Skid shoe cracked")
         assert "RC-1: Skid shoe cracked" in page("order-new", machine=tractor.pk)
         address = f"{reverse('order-new')}?machine={tractor.pk}"
-        assert farm.client("manager").post(address, {"defects": [fault.pk]}).status_code == 302
+        assert farm.client("manager").post(address, {"faults": [fault.pk]}).status_code == 302
         order = WorkOrder.objects.get()
         assert order.lines.get().title == "RC-1: Put right: Skid shoe cracked"
         order = workorders.start(order=order, member=in_farm.technician, revision=1)
@@ -358,10 +358,10 @@ class TestPages:
         assert fault.fixed_at == NOW
 
     def test_faults_of_what_hangs_elsewhere_stay_off(self, farm, in_farm, tractor, hung):
-        fault = DefectFactory(machine=hung)
+        fault = FaultFactory(machine=hung)
         take_off(in_farm, hung, 1)
         with pytest.raises(FleetError, match="Choose only what belongs to T-01"):
-            workorders.plan(member=in_farm.manager, machine=tractor, defects=[fault])
+            workorders.plan(member=in_farm.manager, machine=tractor, faults=[fault])
 
     def test_its_facts_can_be_changed(self, farm, page, hung):
         assert "RC-1" in page("machine-edit", hung.pk)

@@ -5,10 +5,10 @@ from typing import Any
 from django import forms
 
 from fleet.web.forms.fields import PhotoField
-from servicing.models import Defect
+from servicing.models import Fault
 
 
-class DefectForm(forms.Form):
+class FaultForm(forms.Form):
     """One fault."""
 
     text = forms.CharField(
@@ -19,8 +19,8 @@ class DefectForm(forms.Form):
     )
     severity = forms.ChoiceField(
         label="How bad is it",
-        choices=Defect.Severity.choices,
-        initial=Defect.Severity.SOON,
+        choices=Fault.Severity.choices,
+        initial=Fault.Severity.SOON,
         widget=forms.RadioSelect,
     )
     photo = PhotoField(
@@ -28,7 +28,7 @@ class DefectForm(forms.Form):
     )
 
 
-class WalkRoundFault(DefectForm):
+class WalkRoundFault(FaultForm):
     """One of the faults of a walk round; left empty when there is none."""
 
     def clean(self) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from fleet.models import Machine
 from fleet.web.forms.despite import DespiteForm
 from fleet.web.forms.fields import rows_choice
 from fleet.web.guards import MemberRequest
-from servicing.models import Defect, Duty, Technician, WorkOrder
+from servicing.models import Duty, Fault, Technician, WorkOrder
 from servicing.models.workorder import WorkOrderQuerySet
 
 DAY: dict[str, Any] = {"widget": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
@@ -30,7 +30,7 @@ class NewOrderForm(DespiteForm):
     duties: "forms.ModelMultipleChoiceField[Duty]" = forms.ModelMultipleChoiceField(
         None, label="Work", required=False
     )
-    defects: "forms.ModelMultipleChoiceField[Defect]" = forms.ModelMultipleChoiceField(
+    faults: "forms.ModelMultipleChoiceField[Fault]" = forms.ModelMultipleChoiceField(
         None, label="Faults", required=False
     )
     technician: "forms.ModelChoiceField[Technician]" = forms.ModelChoiceField(
@@ -47,7 +47,7 @@ class NewOrderForm(DespiteForm):
     def __init__(self, *args: Any, machine: Machine, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         rows_choice(self, "duties").queryset = Duty.objects.live().on_stop_of(machine)
-        rows_choice(self, "defects").queryset = Defect.objects.open().on_stop_of(machine)
+        rows_choice(self, "faults").queryset = Fault.objects.open().on_stop_of(machine)
         rows_choice(self, "technician").queryset = technicians()
         self.ask_why_if_sent()
 

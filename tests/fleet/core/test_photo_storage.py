@@ -41,15 +41,15 @@ def media(settings, tmp_path):
 
 def test_no_half_of_a_file_stays(media):
     with full(), pytest.raises(NoRoom, match="no room to keep the photo") as refused:
-        default_storage.save("1/defects/a.jpg", ContentFile(b"x" * (LARGEST + 1)))
+        default_storage.save("1/faults/a.jpg", ContentFile(b"x" * (LARGEST + 1)))
     assert refused.value.field == "photo"
     assert [each for each in media.rglob("*") if each.is_file()] == []
 
 
 def test_what_fits_is_kept(media):
     with full():
-        default_storage.save("1/defects/a.jpg", ContentFile(b"x" * LARGEST))
-    assert (media / "1/defects/a.jpg").stat().st_size == LARGEST
+        default_storage.save("1/faults/a.jpg", ContentFile(b"x" * LARGEST))
+    assert (media / "1/faults/a.jpg").stat().st_size == LARGEST
 
 
 def test_over_the_api_it_can_be_sent_again_later(farm):

@@ -12,7 +12,7 @@ PIXELS = b"\x89PNG\r\n\x1a\n and the rest"
 def photo(farm, settings, tmp_path):
     settings.MEDIA_ROOT = tmp_path / "media"
     (tmp_path / "secret.png").write_bytes(b"not yours")
-    return default_storage.save(f"{farm.organisation.pk}/defects/ab12.png", ContentFile(PIXELS))
+    return default_storage.save(f"{farm.organisation.pk}/faults/ab12.png", ContentFile(PIXELS))
 
 
 def test_a_member_sees_it(farm, photo):
@@ -39,21 +39,21 @@ def test_it_is_only_read(farm, photo):
 @pytest.mark.parametrize(
     "path",
     [
-        "{theirs}/../{ours}/defects/ab12.png",
-        "{theirs}/%2e%2e/{ours}/defects/ab12.png",
-        "{theirs}/..%2f{ours}/defects/ab12.png",
-        "{theirs}/..%5c{ours}%5cdefects%5cab12.png",
-        "{theirs}/./../{ours}/defects/ab12.png",
-        "{theirs}//../{ours}/defects/ab12.png",
+        "{theirs}/../{ours}/faults/ab12.png",
+        "{theirs}/%2e%2e/{ours}/faults/ab12.png",
+        "{theirs}/..%2f{ours}/faults/ab12.png",
+        "{theirs}/..%5c{ours}%5cfaults%5cab12.png",
+        "{theirs}/./../{ours}/faults/ab12.png",
+        "{theirs}//../{ours}/faults/ab12.png",
         "{theirs}/../../secret.png",
-        "/{ours}/defects/ab12.png",
+        "/{ours}/faults/ab12.png",
         "../secret.png",
-        "0{ours}/defects/ab12.png",
-        "{ours}/defects/ab12.png",
+        "0{ours}/faults/ab12.png",
+        "{ours}/faults/ab12.png",
     ],
 )
 def test_no_path_leads_out_of_ones_own_folder(farm, stranger, photo, path):
-    default_storage.save(f"{stranger.organisation.pk}/defects/cd34.png", ContentFile(PIXELS))
+    default_storage.save(f"{stranger.organisation.pk}/faults/cd34.png", ContentFile(PIXELS))
     address = "/media/" + path.format(ours=farm.organisation.pk, theirs=stranger.organisation.pk)
     assert stranger.client("owner").get(address).status_code == 404
 
@@ -63,14 +63,14 @@ def test_no_path_leads_out_of_ones_own_folder(farm, stranger, photo, path):
 )
 def test_only_pictures(farm, settings, tmp_path, name):
     settings.MEDIA_ROOT = tmp_path
-    file = tmp_path / str(farm.organisation.pk) / "defects" / name
+    file = tmp_path / str(farm.organisation.pk) / "faults" / name
     file.parent.mkdir(parents=True)
     file.write_bytes(PIXELS)
-    assert farm.client("owner").get(f"/media/{farm.organisation.pk}/defects/{name}").status_code == 404
+    assert farm.client("owner").get(f"/media/{farm.organisation.pk}/faults/{name}").status_code == 404
 
 
 @pytest.mark.parametrize("name", ["missing.png", "folder.png", "a%00.png", "x" * 300 + ".png"])
 def test_what_is_not_there_is_not_found(farm, settings, tmp_path, name):
     settings.MEDIA_ROOT = tmp_path
-    (tmp_path / str(farm.organisation.pk) / "defects" / "folder.png").mkdir(parents=True)
-    assert farm.client("owner").get(f"/media/{farm.organisation.pk}/defects/{name}").status_code == 404
+    (tmp_path / str(farm.organisation.pk) / "faults" / "folder.png").mkdir(parents=True)
+    assert farm.client("owner").get(f"/media/{farm.organisation.pk}/faults/{name}").status_code == 404

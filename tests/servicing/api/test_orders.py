@@ -12,8 +12,8 @@ from servicing.models import WorkOrder
 from tests.factories import (
     BookingFactory,
     CheckFactory,
-    DefectFactory,
     DutyFactory,
+    FaultFactory,
     MemberFactory,
     PartFactory,
     TechnicianFactory,
@@ -25,7 +25,7 @@ pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 def test_plan_start_park_resume_close(farm, machine, duty):
     with farm.scope():
-        defect = DefectFactory(machine=machine)
+        fault = FaultFactory(machine=machine)
         technician = TechnicianFactory(member=farm.technician)
     manager, worker = farm.api("manager"), farm.api("technician")
     asked = {
@@ -64,7 +64,7 @@ def test_plan_start_park_resume_close(farm, machine, duty):
     assert (result["found_value"], result["found_unit"], result["passes"]) == ("0.300000", "in", True)
     assert body["parts"] == [{"part": part.pk, "number": part.number, "quantity": "1.00", "unit": "pc"}]
     assert body["labour"] == [{"technician": technician.pk, "minutes": 40}]
-    assert manager.post(URL, {"machine": machine.pk, "defects": [defect.pk]}).json()["number"] == 2
+    assert manager.post(URL, {"machine": machine.pk, "faults": [fault.pk]}).json()["number"] == 2
 
 
 def test_an_order_may_wait_for_a_line_for_thirty_days(farm, started):
@@ -226,14 +226,14 @@ def test_a_stranger_finds_nothing(farm, stranger, order, action):
     assert state(farm, order) == "planned"
 
 
-@pytest.mark.parametrize("field", ["machine", "duties", "defects", "technician"])
+@pytest.mark.parametrize("field", ["machine", "duties", "faults", "technician"])
 def test_ids_of_another_organisation_are_refused_at_their_field(farm, stranger, machine, duty, field):
     with stranger.scope():
         theirs = DutyFactory(machine__organisation=stranger.organisation)
         ids = {
             "machine": theirs.machine_id,
             "duties": [theirs.pk],
-            "defects": [DefectFactory(machine=theirs.machine).pk],
+            "faults": [FaultFactory(machine=theirs.machine).pk],
             "technician": TechnicianFactory(member=stranger.technician).pk,
         }
     asked = {"machine": machine.pk, "duties": [duty.pk]} | {field: ids[field]}

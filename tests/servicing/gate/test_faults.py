@@ -10,8 +10,8 @@ from PIL import Image
 from fleet.core.errors import FleetError, NotAllowed
 from servicing.gate.faults import open_by_machine, report_fault
 from servicing.measurements import retest
-from servicing.models import Defect, SafetyFailure
-from tests.factories import CheckFactory, DefectFactory, MachineFactory, WorkOrderFactory
+from servicing.models import Fault, SafetyFailure
+from tests.factories import CheckFactory, FaultFactory, MachineFactory, WorkOrderFactory
 
 
 @pytest.fixture(autouse=True)
@@ -27,28 +27,28 @@ def picture(kind="JPEG", name="phone.jpg", size=(40, 30)):
 
 
 def test_fault_is_kept_with_who_and_where(in_farm, machine):
-    defect = report_fault(
+    fault = report_fault(
         machine=machine, text=" Oil leak \n", severity="stops", member=in_farm.technician, found_at="shop"
     )
-    defect.refresh_from_db()
-    assert (defect.text, defect.severity, defect.found_at) == ("Oil leak", "stops", "shop")
-    assert defect.reported_by == in_farm.technician
-    assert not defect.photo
-    assert list(Defect.objects.grave()) == [defect]
+    fault.refresh_from_db()
+    assert (fault.text, fault.severity, fault.found_at) == ("Oil leak", "stops", "shop")
+    assert fault.reported_by == in_farm.technician
+    assert not fault.photo
+    assert list(Fault.objects.grave()) == [fault]
 
 
 @pytest.mark.parametrize(("kind", "suffix"), [("JPEG", ".jpg"), ("PNG", ".png"), ("WEBP", ".webp")])
 def test_photo_is_named_after_what_it_is(in_farm, machine, photo_folder, kind, suffix):
-    defect = report_fault(
+    fault = report_fault(
         machine=machine,
         text="Leak",
         severity="soon",
         member=in_farm.counter,
         photo=picture(kind, name="page.html"),
     )
-    assert defect.photo.name.startswith(f"{in_farm.organisation.pk}/defects/")
-    assert defect.photo.name.endswith(suffix)
-    with Image.open(photo_folder / defect.photo.name) as kept:
+    assert fault.photo.name.startswith(f"{in_farm.organisation.pk}/faults/")
+    assert fault.photo.name.endswith(suffix)
+    with Image.open(photo_folder / fault.photo.name) as kept:
         assert kept.format == kind
 
 
@@ -67,7 +67,7 @@ def test_what_is_no_photo_is_refused_and_nothing_kept(in_farm, machine, photo_fo
         report_fault(machine=machine, text="Leak", severity="soon", member=in_farm.counter, photo=photo)
     assert refused.value.field == "photo"
     assert said in refused.value.sentence
-    assert not Defect.objects.exists()
+    assert not Fault.objects.exists()
     assert list(photo_folder.iterdir()) == []
 
 
@@ -85,11 +85,11 @@ def test_wrong_entries_name_their_field(in_farm, machine, wrong, field):
 )
 def test_a_fault_alike_is_told_for_a_year_after_it_was_fixed(in_farm, machine, ago, told):
     now = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
-    before = DefectFactory(machine=machine, text="Hydraulic hose leaks", fixed_at=now - ago)
-    again = DefectFactory(machine=machine, text="Hydraulic hose leaks")
+    before = FaultFactory(machine=machine, text="Hydraulic hose leaks", fixed_at=now - ago)
+    again = FaultFactory(machine=machine, text="Hydraulic hose leaks")
     (faults,) = open_by_machine(now=now)
     (standing,) = faults.standing
-    assert standing.defect == again
+    assert standing.fault == again
     assert list(standing.others) == ([before] if told else [])
 
 

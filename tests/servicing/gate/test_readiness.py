@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from fleet.machines import tag_outs
 from fleet.models import Machine
 from servicing import gate
-from tests.factories import DefectFactory
+from tests.factories import FaultFactory
 from tests.servicing.gate.hire_units import NOW, TODAY, duty_of, unit
 
 pytestmark = pytest.mark.time_machine(NOW, tick=False)
@@ -20,14 +20,14 @@ class TestAnswer:
     def test_nothing_against_it(self, in_farm):
         machine = unit(in_farm)
         duty_of(machine, early=date(2026, 5, 8), likely=date(2026, 5, 20), late=date(2026, 6, 9))
-        DefectFactory(machine=machine, severity="soon")
+        FaultFactory(machine=machine, severity="soon")
         answer = gate.answer(machine)
         assert answer.is_ready
         assert answer.reasons == ()
 
     def test_tag_out_is_gravest_and_says_who_and_why(self, in_farm):
         machine = unit(in_farm)
-        DefectFactory(machine=machine, severity="stops", text="Brake pedal soft", reported_by=in_farm.counter)
+        FaultFactory(machine=machine, severity="stops", text="Brake pedal soft", reported_by=in_farm.counter)
         tag_outs.place(machine=machine, reason="Brakes failed", member=in_farm.technician)
         answer = gate.answer(machine)
         assert answer.verdict == "tagged out"
@@ -132,7 +132,7 @@ class TestAnswer:
         for n in range(12):
             machine = unit(in_farm)
             duty_of(machine, mark_hours=D(90 + n))
-            DefectFactory(machine=machine, severity="stops", reported_by=in_farm.counter)
+            FaultFactory(machine=machine, severity="stops", reported_by=in_farm.counter)
         tag_outs.place(machine=machine, reason="x", member=in_farm.counter)
         counted = []
         for machines in (Machine.objects.all()[:1], Machine.objects.all()):

@@ -10,7 +10,7 @@ from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.machines import tag_outs
 from fleet.models import Hire, Machine, Reading
 from servicing import gate
-from servicing.models import Defect
+from servicing.models import Fault
 from tests.servicing.gate.hire_units import NOW, back, duty_of, out, unit
 
 pytestmark = pytest.mark.time_machine(NOW, tick=False)
@@ -49,28 +49,36 @@ class TestBack:
         assert answer.machine.hours == 100
         assert "held" in answer.held
 
-    def test_faults_become_defects_and_a_grave_one_keeps_it_in(self, in_farm, machine):
+    def test_faults_become_faults_and_a_grave_one_keeps_it_in(self, in_farm, machine):
         answer = back(
             in_farm,
             machine,
-            faults=[gate.Fault("Mirror cracked", "note"), gate.Fault("Hydraulic hose bulging", "stops")],
+            faults=[
+                gate.FaultSeen("Mirror cracked", "note"),
+                gate.FaultSeen("Hydraulic hose bulging", "stops"),
+            ],
         )
         assert answer.verdict == "service first"
         assert "Hydraulic hose bulging" in answer.reasons[0]
-        found = Defect.objects.order_by("pk").values_list("text", "severity", "found_at", "reported_by")
+        found = Fault.objects.order_by("pk").values_list("text", "severity", "found_at", "reported_by")
         assert list(found) == [
             ("Mirror cracked", "note", "gate", in_farm.counter.pk),
             ("Hydraulic hose bulging", "stops", "gate", in_farm.counter.pk),
         ]
 
     def test_small_faults_do_not_keep_it_in(self, in_farm, machine):
-        assert back(in_farm, machine, faults=[gate.Fault("Mirror cracked", "soon")]).is_ready
+        assert back(in_farm, machine, faults=[gate.FaultSeen("Mirror cracked", "soon")]).is_ready
 
     def test_a_wrong_fault_undoes_the_whole_return(self, in_farm, machine):
         with pytest.raises(FleetError):
-            back(in_farm, machine, shows=D(107), faults=[gate.Fault("ok", "soon"), gate.Fault("", "soon")])
+            back(
+                in_farm,
+                machine,
+                shows=D(107),
+                faults=[gate.FaultSeen("ok", "soon"), gate.FaultSeen("", "soon")],
+            )
         assert Hire.objects.get().back_at is None
-        assert not Defect.objects.exists()
+        assert not Fault.objects.exists()
         assert not Reading.objects.filter(source="gate").exists()
 
     def test_second_return_is_told_who_took_it_in(self, in_farm, machine):
@@ -119,7 +127,7 @@ class TestBesideTheReturn:
             shows=D(107),
             fuel=50,
             note="Mirror",
-            faults=[gate.Fault("Mirror cracked", "soon")],
+            faults=[gate.FaultSeen("Mirror cracked", "soon")],
         )
         hire = Hire.objects.get()
         assert (hire.hours_back, hire.fuel_back, hire.back_by) == (D(107), 50, in_farm.counter)
@@ -127,7 +135,7 @@ class TestBesideTheReturn:
             "With trailer",
             f"Muddy\nMirror ({in_farm.manager}, 3 May 2026)",
         )
-        assert Defect.objects.get().text == "Mirror cracked"
+        assert Fault.objects.get().text == "Mirror cracked"
         assert Reading.objects.get(source="gate").shows == 107
         assert told.machine.hours == 107
 
@@ -159,7 +167,7 @@ class TestBesideTheReturn:
 
     def test_wrong_hours_undo_all_of_it(self, in_farm, ended):
         with pytest.raises(FleetError):
-            self.add(in_farm, ended, shows=D(107), note="x", faults=[gate.Fault("", "soon")])
+            self.add(in_farm, ended, shows=D(107), note="x", faults=[gate.FaultSeen("", "soon")])
         assert not Reading.objects.filter(source="gate").exists()
         assert Hire.objects.get().note_back == "Muddy"
 

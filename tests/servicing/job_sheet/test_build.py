@@ -17,8 +17,8 @@ from servicing.measurements.previous_values import Last
 from servicing.models import CheckResult, WorkOrder
 from tests.factories import (
     CheckFactory,
-    DefectFactory,
     DutyFactory,
+    FaultFactory,
     LineFactory,
     MachineFactory,
     PartFactory,
@@ -72,7 +72,7 @@ def order(in_farm):
         member=in_farm.manager,
         machine=machine,
         duties=[DutyFactory(machine=machine, task=task) for task in (bolts, belt, oil)],
-        defects=[DefectFactory(machine=machine, text="Horn is silent")],
+        faults=[FaultFactory(machine=machine, text="Horn is silent")],
     )
 
 

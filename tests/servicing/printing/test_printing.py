@@ -17,8 +17,8 @@ from servicing.printing import typst
 from servicing.printing.job_sheet_pdf import job_sheet, words
 from tests.factories import (
     CheckFactory,
-    DefectFactory,
     DutyFactory,
+    FaultFactory,
     LineFactory,
     TaskFactory,
     WorkOrderFactory,
@@ -132,7 +132,7 @@ def order(in_farm):
         member=in_farm.manager,
         machine=machine,
         duties=[DutyFactory(machine=machine, task=task) for task in (oil, grease)],
-        defects=[DefectFactory(machine=machine, text="Horn is silent")],
+        faults=[FaultFactory(machine=machine, text="Horn is silent")],
         note="Mind the new paint.",
     )
 
@@ -293,7 +293,7 @@ def test_last_values_and_what_was_entered_stand_beside_their_check(order, read):
 
 def test_an_order_of_faults_only_has_a_sheet(in_farm, read):
     machine = in_farm.machine()
-    order = workorders.plan(member=in_farm.manager, machine=machine, defects=[DefectFactory(machine=machine)])
+    order = workorders.plan(member=in_farm.manager, machine=machine, faults=[FaultFactory(machine=machine)])
     assert "1 Put right: Oil leak at the front axle" in read(pdf(order))
 
 

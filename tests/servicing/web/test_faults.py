@@ -7,30 +7,30 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from servicing.models import Defect, WorkOrder
-from tests.factories import DefectFactory, LineFactory, MachineFactory, WorkOrderFactory
+from servicing.models import Fault, WorkOrder
+from tests.factories import FaultFactory, LineFactory, MachineFactory, WorkOrderFactory
 
 
 def page(farm, role="manager"):
-    answer = farm.client(role).get(reverse("defects"))
+    answer = farm.client(role).get(reverse("faults"))
     assert answer.status_code == 200
     return answer
 
 
 def test_repeated_faults_of_one_machine_stand_together(farm, machine):
     order = WorkOrderFactory(machine=machine, number=41, state="withdrawn")
-    DefectFactory(
+    FaultFactory(
         machine=machine, text="Boom hose weeps", reported_at=datetime.now(UTC).replace(month=1, day=1),
         fixed_at=datetime.now(UTC), line=LineFactory(order=order, open=False),
     )  # fmt: skip
-    DefectFactory(machine=machine, text="Hose at the boom weeps again", severity="soon")
-    DefectFactory(machine=machine, text="Horn silent", severity="stops")
+    FaultFactory(machine=machine, text="Hose at the boom weeps again", severity="soon")
+    FaultFactory(machine=machine, text="Horn silent", severity="stops")
     elsewhere = MachineFactory(organisation=farm.organisation, tag="T-02")
-    DefectFactory(machine=elsewhere, text="Boom hose weeps")
+    FaultFactory(machine=elsewhere, text="Boom hose weeps")
     answer = page(farm)
     faults = {each.machine.tag: each for each in answer.context["machines"]}
     assert [faults.machine.tag for faults in answer.context["machines"]] == ["T-07", "T-02"], "gravest first"
-    assert [(each.defect.text, each.times, each.came_back) for each in faults["T-07"].standing] == [
+    assert [(each.fault.text, each.times, each.came_back) for each in faults["T-07"].standing] == [
         ("Horn silent", 1, False),
         ("Hose at the boom weeps again", 2, True),
     ]
@@ -45,26 +45,26 @@ def test_repeated_faults_of_one_machine_stand_together(farm, machine):
 
 
 def test_the_gravest_of_those_alike_stands_for_them(farm, machine):
-    DefectFactory(machine=machine, text="Seat belt does not latch", severity="stops")
-    DefectFactory(machine=machine, text="Belt of the seat won't latch", severity="note")
+    FaultFactory(machine=machine, text="Seat belt does not latch", severity="stops")
+    FaultFactory(machine=machine, text="Belt of the seat won't latch", severity="note")
     (faults,) = page(farm).context["machines"]
-    assert [(each.defect.severity, each.times) for each in faults.standing] == [("stops", 2)]
+    assert [(each.fault.severity, each.times) for each in faults.standing] == [("stops", 2)]
 
 
 def test_one_step_makes_an_order_of_a_fault(farm, machine):
-    defect = DefectFactory(machine=machine, text="Horn silent")
+    fault = FaultFactory(machine=machine, text="Horn silent")
     assert "Make an order of it" in page(farm).content.decode()
     assert "Make an order of it" not in page(farm, "technician").content.decode()
-    answer = farm.client("manager").post(reverse("defect-order", args=[defect.pk]))
+    answer = farm.client("manager").post(reverse("fault-order", args=[fault.pk]))
     with farm.scope():
         order = WorkOrder.objects.get()
         assert answer["Location"] == order.get_absolute_url()
         assert [line.title for line in order.lines.all()] == ["Put right: Horn silent"]
-        assert Defect.objects.get().line == order.lines.get()
+        assert Fault.objects.get().line == order.lines.get()
     said = page(farm).content.decode()
     assert f"order {order.number}" in said
     assert "Make an order of it" not in said
-    again = farm.client("manager").post(reverse("defect-order", args=[defect.pk]), follow=True)
+    again = farm.client("manager").post(reverse("fault-order", args=[fault.pk]), follow=True)
     assert "is on Order 1, which is open" in again.content.decode()
     with farm.scope():
         assert WorkOrder.objects.count() == 1
@@ -72,37 +72,37 @@ def test_one_step_makes_an_order_of_a_fault(farm, machine):
 
 def test_a_fault_put_right_is_shown_with_its_order(farm, machine):
     order = WorkOrderFactory(machine=machine, number=7)
-    DefectFactory(
+    FaultFactory(
         machine=machine, text="Horn silent", fixed_at=datetime.now(UTC), line=LineFactory(order=order)
     )
     said = farm.client("technician").get(order.get_absolute_url()).content.decode()
     assert "Horn silent" in said
     assert "put right" in said
     assert page(farm).context["number"] == 0
-    assert farm.client("manager").post(reverse("defect-order", args=[1])).status_code == 404
+    assert farm.client("manager").post(reverse("fault-order", args=[1])).status_code == 404
 
 
 @pytest.mark.parametrize(("role", "status"), [("technician", 403), ("counter", 403), ("owner", 302)])
 def test_only_planners_make_orders(farm, machine, role, status):
-    defect = DefectFactory(machine=machine)
-    assert farm.client(role).post(reverse("defect-order", args=[defect.pk])).status_code == status
+    fault = FaultFactory(machine=machine)
+    assert farm.client(role).post(reverse("fault-order", args=[fault.pk])).status_code == status
 
 
 def test_a_stranger_sees_and_orders_nothing(farm, stranger, machine):
-    defect = DefectFactory(machine=machine, text="Horn silent")
-    assert "Horn silent" not in stranger.client("owner").get(reverse("defects")).content.decode()
-    assert stranger.client("owner").post(reverse("defect-order", args=[defect.pk])).status_code == 404
-    report = f"{reverse('defect-report')}?machine={machine.pk}"
+    fault = FaultFactory(machine=machine, text="Horn silent")
+    assert "Horn silent" not in stranger.client("owner").get(reverse("faults")).content.decode()
+    assert stranger.client("owner").post(reverse("fault-order", args=[fault.pk])).status_code == 404
+    report = f"{reverse('fault-report')}?machine={machine.pk}"
     assert stranger.client("counter").get(report).status_code == 404
 
 
 def test_reporting_begins_with_the_machine(farm, machine):
     client = farm.client("counter")
-    assert "T-07" in client.get(reverse("defect-report")).content.decode()
-    said = client.get(f"{reverse('defect-report')}?machine={machine.pk}").content.decode()
+    assert "T-07" in client.get(reverse("fault-report")).content.decode()
+    said = client.get(f"{reverse('fault-report')}?machine={machine.pk}").content.decode()
     assert "A fault on T-07" in said
-    assert f'action="{reverse("defect-new", args=[machine.pk])}"' in said
-    assert client.get(f"{reverse('defect-report')}?machine=x").status_code == 404
+    assert f'action="{reverse("fault-new", args=[machine.pk])}"' in said
+    assert client.get(f"{reverse('fault-report')}?machine=x").status_code == 404
 
 
 def test_the_list_asks_a_constant_number_of_queries(farm, machine):
@@ -116,8 +116,8 @@ def test_the_list_asks_a_constant_number_of_queries(farm, machine):
             order = WorkOrderFactory(machine=machine)
             fixed = datetime.now(UTC) if n % 2 else None
             line = LineFactory(order=order, open=not fixed)
-            DefectFactory(machine=machine, text=f"fault number {n}", line=line, fixed_at=fixed)
-            DefectFactory(machine=MachineFactory(organisation=farm.organisation))
+            FaultFactory(machine=machine, text=f"fault number {n}", line=line, fixed_at=fixed)
+            FaultFactory(machine=MachineFactory(organisation=farm.organisation))
 
     fill(2)
     few = queries()

@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from fleet.models import Hire, Machine, TagOut
-from servicing.models import Defect
+from servicing.models import Fault
 from tests.factories import DutyFactory
 from tests.servicing.gate.hire_units import NOW
 from tests.servicing.web.gate_pages import duty, faults, hire, page, section, tag_out, unit
@@ -57,7 +57,7 @@ TABLE = [
     ("gate", (200, 200, 403, 200)),
     ("gate-out", (200, 200, 403, 200)),
     ("gate-in", (200, 200, 403, 200)),
-    ("defect-new", (200, 200, 200, 200)),
+    ("fault-new", (200, 200, 200, 200)),
     ("tag-out", (200, 200, 200, 200)),
     ("tag-out-clear", (200, 200, 403, 403)),
 ]
@@ -77,7 +77,7 @@ def test_who_may(farm, name, role, status):
     assert farm.client(role).post(path, {}).status_code == status
 
 
-@pytest.mark.parametrize("name", ["gate-out", "gate-in", "defect-new", "tag-out", "tag-out-clear"])
+@pytest.mark.parametrize("name", ["gate-out", "gate-in", "fault-new", "tag-out", "tag-out-clear"])
 def test_strangers_find_nothing(farm, stranger, name):
     machine = unit(farm)
     pk = tag_out(machine, farm.owner).pk if name == "tag-out-clear" else machine.pk
@@ -89,7 +89,7 @@ def test_strangers_find_nothing(farm, stranger, name):
     with farm.scope():
         assert TagOut.objects.open().count() == (name == "tag-out-clear")
         assert not Hire.objects.exists()
-        assert not Defect.objects.exists()
+        assert not Fault.objects.exists()
 
 
 @pytest.mark.parametrize("back", ["x", "²", "999999", ""])

@@ -8,7 +8,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from fleet.models import Hire, Machine, Reading
-from servicing.models import Defect
+from servicing.models import Fault
 from tests.sent_form import as_sent
 from tests.servicing.gate.hire_units import NOW
 from tests.servicing.web.gate_pages import faults, hire, page, picture, section, unit
@@ -53,7 +53,7 @@ def test_wrong_entries_are_said_at_their_field_and_nothing_is_kept(farm, wrong, 
     assert "Muddy" in html
     with farm.scope():
         assert Hire.objects.get().back_at is None
-        assert not Defect.objects.exists()
+        assert not Fault.objects.exists()
 
 
 def test_second_return_says_who_took_it_in(farm):
@@ -90,7 +90,7 @@ def test_the_second_who_takes_it_back_keeps_what_was_typed_beside_the_return(far
     with farm.scope():
         ended = Hire.objects.get()
         assert (ended.hours_back, ended.fuel_back, ended.back_by) == (Decimal("101.5"), 50, farm.manager)
-        assert Defect.objects.get().text == "Mirror cracked"
+        assert Fault.objects.get().text == "Mirror cracked"
     html = page(farm, path=machine.get_absolute_url())
     for said in ("With trailer", "Muddy", f"Mirror gone ({farm.counter}, 3 May 2026)"):
         assert said in html

@@ -8,7 +8,7 @@ import time_machine
 from django.urls import reverse
 
 from fleet.models import Hire, Reading
-from servicing.models import Defect
+from servicing.models import Fault
 from tests.factories import DutyFactory
 from tests.servicing.gate.hire_units import NOW
 from tests.servicing.web.gate_pages import duty, faults, hire, page, picture, section, tag_out, unit
@@ -46,10 +46,10 @@ def test_out_and_back_with_the_answer_at_the_top(farm):
     assert "Hose bulging" in top
     assert html.index("is back: can it") < html.index(">Out now<")
     with farm.scope():
-        defect = Defect.objects.get()
+        fault = Fault.objects.get()
         machine.refresh_from_db()
-    assert (defect.found_at, defect.reported_by) == ("gate", farm.counter)
-    assert defect.photo.size > 0
+    assert (fault.found_at, fault.reported_by) == ("gate", farm.counter)
+    assert fault.photo.size > 0
     assert machine.hours == 108
 
 

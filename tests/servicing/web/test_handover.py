@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from servicing.models import CheckResult
-from tests.factories import CheckFactory, DefectFactory, LineFactory, WorkOrderFactory
+from tests.factories import CheckFactory, FaultFactory, LineFactory, WorkOrderFactory
 from tests.factories.servicing import DutyFactory
 
 
@@ -28,8 +28,8 @@ def order(farm):
         unit="mm", lower=D(20), upper=D(30), found_value=D("30.5"), found_unit="mm", found_passes=False,
     )  # fmt: skip
     LineFactory(order=order, title="Grease the chassis", outcome="done")
-    DefectFactory(
-        machine=machine, text="Pulls to the left", line=line, photo=f"{farm.organisation.pk}/defects/a.jpg"
+    FaultFactory(
+        machine=machine, text="Pulls to the left", line=line, photo=f"{farm.organisation.pk}/faults/a.jpg"
     )
     line.photos.create(organisation=farm.organisation, image=f"{farm.organisation.pk}/orders/b.jpg")
     return order
@@ -48,7 +48,7 @@ def test_it_says_what_a_dealer_asks_first(farm, order):
     said = farm.client("technician").get(reverse("order-handover", args=[order.pk])).content.decode()
     for words in (
         "HX25-4100", "812.4", "Linings are at their end; fit new ones.", "Left pedal free play",
-        "20 to 30 mm", "30.5 mm", "outside limits", "page 4-19", "Pulls to the left", "defects/a.jpg",
+        "20 to 30 mm", "30.5 mm", "outside limits", "page 4-19", "Pulls to the left", "faults/a.jpg",
         "orders/b.jpg", "Brake fails", "maker's manual, local rules and licensed practice come first",
     ):  # fmt: skip
         assert words in said, words

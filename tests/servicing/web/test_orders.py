@@ -13,8 +13,8 @@ from servicing import workorders
 from servicing.models import WorkOrder
 from tests.factories import (
     CheckFactory,
-    DefectFactory,
     DutyFactory,
+    FaultFactory,
     MachineFactory,
     MemberFactory,
     TaskFactory,
@@ -119,11 +119,11 @@ def test_what_is_due_is_ticked_and_what_is_near_is_suggested(farm, machine, duty
 
 
 def test_an_order_is_made(farm, machine, duty, technician):
-    defect = DefectFactory(machine=machine)
+    fault = FaultFactory(machine=machine)
     url = f"{reverse('order-new')}?machine={machine.pk}"
     sent = {
         "duties": [duty.pk],
-        "defects": [defect.pk],
+        "faults": [fault.pk],
         "technician": technician.pk,
         "planned_for": "2026-05-06",
         "note": "trailer",
@@ -131,7 +131,7 @@ def test_an_order_is_made(farm, machine, duty, technician):
     answer = farm.client("manager").post(url, sent)
     with farm.scope():
         made = WorkOrder.objects.get()
-        assert [line.title for line in made.lines.all()] == ["Fan belt", f"Put right: {defect.text}"]
+        assert [line.title for line in made.lines.all()] == ["Fan belt", f"Put right: {fault.text}"]
     assert answer.url == reverse("order", args=[made.pk])
     assert (made.technician_id, made.planned_for, made.note) == (technician.pk, date(2026, 5, 6), "trailer")
 

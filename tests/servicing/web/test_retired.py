@@ -10,7 +10,7 @@ from fleet.core.errors import FleetError
 from fleet.machines import retirement
 from fleet.models import Machine
 from servicing import workorders
-from tests.factories import BookingFactory, DefectFactory, DutyFactory, WorkOrderFactory
+from tests.factories import BookingFactory, DutyFactory, FaultFactory, WorkOrderFactory
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 TODAY = date(2026, 5, 4)
@@ -103,8 +103,8 @@ def test_what_is_open_for_it_is_named_at_once_and_it_stays(farm, machine):
         machine=machine, what="last week", first_on=TODAY - timedelta(7), last_on=TODAY - timedelta(6)
     )
     with farm.scope():
-        fault = DefectFactory(machine=machine)
-        planned = workorders.plan(member=farm.manager, machine=machine, defects=[fault])
+        fault = FaultFactory(machine=machine)
+        planned = workorders.plan(member=farm.manager, machine=machine, faults=[fault])
     parked = WorkOrderFactory(machine=machine, number=51, state="parked", parked_reason="seal")
     WorkOrderFactory(
         machine=machine,

@@ -5,7 +5,7 @@ from django.urls import reverse
 
 from fleet.models import TagOut
 from servicing.measurements import retest
-from servicing.models import Defect, SafetyFailure
+from servicing.models import Fault, SafetyFailure
 from tests.factories import CheckFactory, WorkOrderFactory
 from tests.servicing.gate.hire_units import NOW
 from tests.servicing.web.gate_pages import page, picture, tag_out, unit
@@ -15,13 +15,13 @@ pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 def test_fault_is_reported_from_the_machines_page(farm):
     machine = unit(farm)
-    path = reverse("defect-new", args=[machine.pk])
+    path = reverse("fault-new", args=[machine.pk])
     assert 'capture="environment"' in page(farm, "technician", path)
     answer = farm.client("technician").post(path, {"text": "Leak", "severity": "note", "photo": picture()})
     assert answer.url == machine.get_absolute_url()
     with farm.scope():
-        defect = Defect.objects.get()
-    assert (defect.machine, defect.severity, defect.found_at) == (machine, "note", "field")
+        fault = Fault.objects.get()
+    assert (fault.machine, fault.severity, fault.found_at) == (machine, "note", "field")
     assert (
         "This field is required"
         in farm.client("technician").post(path, {"severity": "note"}).content.decode()

@@ -10,7 +10,7 @@ from servicing import workorders
 from servicing.duties.refresh import refresh_duties
 from servicing.models import Line
 from servicing.workorders import Entries, LineEntry
-from tests.factories import DefectFactory, DutyFactory, FitmentFactory, IntervalFactory, ReadingFactory
+from tests.factories import DutyFactory, FaultFactory, FitmentFactory, IntervalFactory, ReadingFactory
 from tests.servicing.workorders.corrections import CLOSED, amend, close_with
 from tests.servicing.workorders.work import LATER, duty_at_1000, started
 
@@ -137,8 +137,8 @@ def test_not_fitted_taken_back_puts_the_fitment_and_its_task_back(in_farm, machi
 
 
 def test_a_fault_said_to_be_put_right_is_open_again(in_farm, machine):
-    fault = DefectFactory(machine=machine, text="Hose leaks")
-    order = workorders.plan(member=in_farm.manager, machine=machine, defects=[fault])
+    fault = FaultFactory(machine=machine, text="Hose leaks")
+    order = workorders.plan(member=in_farm.manager, machine=machine, faults=[fault])
     order = workorders.start(order=order, member=in_farm.technician, revision=1)
     order = close_with(in_farm, order)
     fault.refresh_from_db()

@@ -7,7 +7,7 @@ import pytest
 
 from servicing.ledger.costs import cost
 from servicing.workorders import Entries, LabourEntry, LineEntry, PartEntry
-from tests.factories import DefectFactory, FitmentFactory, PartFactory, TechnicianFactory
+from tests.factories import FaultFactory, FitmentFactory, PartFactory, TechnicianFactory
 from tests.servicing.workorders.work import LATER, NOW, close, entries, problems, started
 
 pytestmark = pytest.mark.time_machine(NOW, tick=False)
@@ -36,9 +36,9 @@ def test_not_fitted_is_only_for_what_a_machine_may_lack(in_farm, machine, belt):
     assert "Cab and Cooling" in str(problems(in_farm, order, entries(order, outcome="not fitted")))
 
 
-def test_a_defect_is_put_right_by_its_line(in_farm, machine):
-    mended, left = DefectFactory(machine=machine, text="leak"), DefectFactory(machine=machine, text="dent")
-    order = started(in_farm, machine, defects=[mended, left])
+def test_a_fault_is_put_right_by_its_line(in_farm, machine):
+    mended, left = FaultFactory(machine=machine, text="leak"), FaultFactory(machine=machine, text="dent")
+    order = started(in_farm, machine, faults=[mended, left])
     one, two = mended.line, left.line
     entered = Entries(
         lines=[LineEntry(one.pk, "done"), LineEntry(two.pk, "left", "no time", LATER)], hours=D(1004)

@@ -10,8 +10,8 @@ from fleet.models import Hire
 from servicing import workorders
 from servicing.models import WorkOrder
 from tests.factories import (
-    DefectFactory,
     DutyFactory,
+    FaultFactory,
     IntervalFactory,
     MachineFactory,
     TaskFactory,
@@ -51,12 +51,12 @@ def shop(machine):
 
 
 def test_plan_numbers_the_order_and_keeps_the_marks(in_farm, stranger, machine, duty, technician):
-    defect = DefectFactory(machine=machine, text="Oil leak at the front axle")
+    fault = FaultFactory(machine=machine, text="Oil leak at the front axle")
     first = workorders.plan(
         member=in_farm.manager,
         machine=machine,
         duties=[duty],
-        defects=[defect],
+        faults=[fault],
         technician=technician,
         planned_for=date(2026, 5, 6),
         note=" bring the trailer ",
@@ -66,7 +66,7 @@ def test_plan_numbers_the_order_and_keeps_the_marks(in_farm, stranger, machine, 
     assert (work.duty, work.task, work.title) == (duty, duty.task, "Change oil")
     assert (work.mark_hours, work.mark_on, work.late_allowance_hours) == (100, date(2026, 9, 1), 10)
     assert fault.title == "Put right: Oil leak at the front axle"
-    assert list(fault.defects.all()) == [defect]
+    assert list(fault.faults.all()) == [fault]
 
     other = DutyFactory(machine=machine)
     assert workorders.plan(member=in_farm.owner, machine=machine, duties=[other]).number == 2
@@ -96,17 +96,17 @@ def test_lines_stand_in_the_order_of_work(in_farm, machine):
     assert [line.title for line in order.lines.all()] == ["cold", "any", "warm"]
 
 
-def test_a_duty_or_defect_is_on_one_open_order_only(in_farm, machine, duty, order):
-    defect = DefectFactory(machine=machine)
+def test_a_duty_or_fault_is_on_one_open_order_only(in_farm, machine, duty, order):
+    fault = FaultFactory(machine=machine)
     with pytest.raises(
         FleetError, match=f"“Change oil” is on Order {order.number}, which is open"
     ) as refused:
-        workorders.plan(member=in_farm.manager, machine=machine, duties=[duty], defects=[defect])
+        workorders.plan(member=in_farm.manager, machine=machine, duties=[duty], faults=[fault])
     assert refused.value.field == "duties"
-    workorders.plan(member=in_farm.manager, machine=machine, defects=[defect])
+    workorders.plan(member=in_farm.manager, machine=machine, faults=[fault])
     with pytest.raises(FleetError, match="which is open") as refused:
-        workorders.plan(member=in_farm.manager, machine=machine, defects=[defect])
-    assert refused.value.field == "defects"
+        workorders.plan(member=in_farm.manager, machine=machine, faults=[fault])
+    assert refused.value.field == "faults"
 
 
 def test_plan_refuses_what_is_not_the_machines_or_not_live(in_farm, machine, duty):
