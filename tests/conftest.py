@@ -8,6 +8,7 @@ import os
 from uuid import uuid4
 
 import pytest
+from django.test import TransactionTestCase
 from kombu import Connection
 
 from config.celery import app
@@ -46,6 +47,18 @@ def quick_passwords(settings):
 def static_files_when_asked_for(settings):
     """Look a static file up when it is asked for; else each new test client walks through all there are."""
     settings.WHITENOISE_AUTOREFRESH = True
+
+
+NEEDS = {"service", "doors", "demo", "browser", "installation", "django_db"}
+
+
+def pytest_collection_modifyitems(items):
+    """Mark what runs the same on every database, so that CI runs it on one alone."""
+    for item in items:
+        marked = {mark.name for mark in item.iter_markers()}
+        in_database = issubclass(getattr(item, "cls", None) or object, TransactionTestCase)
+        if not in_database and not marked & NEEDS and not {"db", "transactional_db"} & set(item.fixturenames):
+            item.add_marker(pytest.mark.pure)
 
 
 NO_SKIP = os.environ.get("HOURMARK_NO_SKIP") == "1"
