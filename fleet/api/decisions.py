@@ -12,7 +12,6 @@ from rest_framework.response import Response
 
 from fleet.api.caller import member_of
 from fleet.api.fields import HoursField, IdField, MomentField
-from fleet.api.known_fields import KnownFieldsSerializer
 from fleet.api.readings import ReadingRows, ReadingSerializer
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
@@ -22,7 +21,7 @@ from fleet.readings import decisions
 from fleet.readings.diagnosis import Case, MeterChange, case_of, with_neighbours
 
 
-class NoteSerializer(KnownFieldsSerializer):
+class NoteSerializer(serializers.Serializer):
     note = serializers.CharField(required=False, allow_blank=True, default="", max_length=2000)
 
 
@@ -34,7 +33,7 @@ class CountSerializer(NoteSerializer):
     )
 
 
-class StrikeSerializer(KnownFieldsSerializer):
+class StrikeSerializer(serializers.Serializer):
     note = serializers.CharField(max_length=2000, help_text="Why it is struck.")
 
 

@@ -212,7 +212,7 @@ class PlanSerializer(KnownFieldsSerializer):
     )
 
 
-class RevisionSerializer(KnownFieldsSerializer):
+class RevisionSerializer(serializers.Serializer):
     revision = serializers.IntegerField(max_value=MOST, help_text="The order's revision as you know it.")
 
 

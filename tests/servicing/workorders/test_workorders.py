@@ -62,11 +62,11 @@ def test_plan_numbers_the_order_and_keeps_the_marks(in_farm, stranger, machine, 
         note=" bring the trailer ",
     )
     assert (first.number, first.state, first.revision, first.note) == (1, "planned", 1, "bring the trailer")
-    work, fault = first.lines.all()
+    work, put_right = first.lines.all()
     assert (work.duty, work.task, work.title) == (duty, duty.task, "Change oil")
     assert (work.mark_hours, work.mark_on, work.late_allowance_hours) == (100, date(2026, 9, 1), 10)
-    assert fault.title == "Put right: Oil leak at the front axle"
-    assert list(fault.faults.all()) == [fault]
+    assert put_right.title == "Put right: Oil leak at the front axle"
+    assert list(put_right.faults.all()) == [fault]
 
     other = DutyFactory(machine=machine)
     assert workorders.plan(member=in_farm.owner, machine=machine, duties=[other]).number == 2
