@@ -2,6 +2,7 @@
 
 On a machine that has every service a skip hides a missing check, so there it counts as a
 failure and keeps the reason the test gave. Expected failures (xfail) are left as they are.
+A pure test needs nothing that a machine may lack, so its skip is a failure everywhere.
 """
 
 import os
@@ -64,19 +65,20 @@ def pytest_collection_modifyitems(items):
 NO_SKIP = os.environ.get("HOURMARK_NO_SKIP") == "1"
 
 
-def _refuse_skip(report):
+def _refuse_skip(report, *, always=False):
     """Turn the report of a skip into a failure that still tells why it wanted to skip."""
-    if NO_SKIP and report.skipped and not hasattr(report, "wasxfail"):
+    if (NO_SKIP or always) and report.skipped and not hasattr(report, "wasxfail"):
         reason = report.longrepr[2] if isinstance(report.longrepr, tuple) else report.longrepr
+        why = "it is pure" if always else "HOURMARK_NO_SKIP=1"
         report.outcome = "failed"
-        report.longrepr = f"{report.nodeid}: nothing may be skipped here (HOURMARK_NO_SKIP=1), but: {reason}"
+        report.longrepr = f"{report.nodeid}: nothing may be skipped here ({why}), but: {reason}"
     return report
 
 
 @pytest.hookimpl(wrapper=True, tryfirst=True)
 def pytest_runtest_makereport(item, call):
     """See each test's report last, after pytest has marked the expected failures."""
-    return _refuse_skip((yield))
+    return _refuse_skip((yield), always=bool(item.get_closest_marker("pure")))
 
 
 @pytest.hookimpl(wrapper=True, tryfirst=True)

@@ -64,6 +64,7 @@ def test_a_command_without_its_database(tmp_path, command):
     assert PASSWORD not in line
 
 
+@pytest.mark.service
 def test_a_wrong_password_is_told_and_not_shown(tmp_path):
     """On a real server that asks for one; those that trust everybody refuse the name they don't know."""
     url = os.environ.get("DATABASE_URL", "")
