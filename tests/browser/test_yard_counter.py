@@ -20,13 +20,13 @@ def take_back(page: Page) -> str:
     return tag
 
 
-def go_out(page: Page) -> str:
-    """Open the form for a unit that is ready, taking units back until one is; return its tag."""
+def go_out(page: Page, place: int = 0) -> str:
+    """Open the form for the ready unit at that place, taking units back until one is; return its tag."""
     for _ in range(8):
         page.goto("/gate/")
         ready = page.get_by_role("region", name="Ready").get_by_role("link", name="Out")
-        if ready.count():
-            ready.first.click()
+        if ready.count() > place:
+            ready.nth(place).click()
             expect(page.get_by_role("heading", level=1)).to_contain_text("goes out")
             return heading(page).removesuffix(" goes out")
         take_back(page)
