@@ -143,7 +143,7 @@ def test_from_an_empty_database_to_a_mail(terminal, letters):
             assert letters.kept == []
 
             settle(owner, digest_hour=0)
-            (letter,) = wait_for(lambda: letters.kept, seconds=60, otherwise=said(terminal))
+            (letter,) = wait_for(lambda: letters.kept, seconds=180, otherwise=said(terminal))
             assert "To: owner@example.org" in letter
             assert after[0]["task"]["title"] in letter
             assert f"https://{HOST}/" in letter
