@@ -10,6 +10,7 @@ from playwright.sync_api import Browser, ConsoleMessage, Page, Response, expect
 
 from fixtures.demo.people import PASSWORD
 from tests.browser.chromium import DESK, EXECUTABLE, PHONE, chromium
+from tests.browser.inside import inside
 from tests.browser.phone import Phone
 from tests.browser.served import demonstration
 
@@ -36,6 +37,7 @@ def data(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def site(browser: Browser, data: Path) -> Iterator[str]:
     """The address of a fresh demonstration, shared by all walks; what one walk does, the next one finds."""
     with demonstration(data) as address:
+        inside(data, address, "from tests.browser import own_machines; own_machines.register_all()")
         yield address
 
 

@@ -6,6 +6,8 @@ from decimal import Decimal
 
 from playwright.sync_api import Page, expect
 
+from tests.browser.own_machines import TRACTORS
+
 BRAKES = "Check brake pedals and parking brake"  # a task of the compact tractor, with a safety check
 NUMBER = re.compile(r"\d[\d\u202f\xa0]*(?:\.\d+)?")
 
@@ -50,7 +52,7 @@ def open_machine(page: Page, tag: str) -> None:
 
 def plan_brakes(page: Page, technician: str) -> tuple[str, str]:
     """As a manager, order the brake check of the first tractor that has it free; return (order, tag)."""
-    ready = machines(page, "T-")
+    ready = machines(page, TRACTORS)
     for tag in ready:
         open_machine(page, tag)
         page.get_by_role("link", name="Make an order").click()

@@ -5,6 +5,7 @@ import re
 import pytest
 from playwright.sync_api import expect
 
+from tests.browser.own_machines import TRACTORS
 from tests.browser.steps import day, done, heading, machines, number, open_machine
 
 pytestmark = pytest.mark.browser
@@ -58,7 +59,7 @@ def test_a_held_reading_is_struck_with_a_reason(door):
 
 def test_a_new_meter_takes_the_old_ones_place_and_total_hours_go_on(door):
     page = door.enter("tomas")
-    tag = machines(page, "E-")[0]
+    tag = machines(page, TRACTORS)[0]
     open_machine(page, tag)
     before = number(page.locator(".figure").first.inner_text())
     page.get_by_role("link", name="Meter replaced").click()

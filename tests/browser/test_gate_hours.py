@@ -43,16 +43,11 @@ def test_a_comma_typed_at_the_gate_is_a_comma(door):
 
 def test_hours_a_day_with_a_comma_are_asked_for_and_shown(door):
     page = narrow(door.enter("ravi", phone=True))
-    for place in range(8):  # of some, work may fall due before they are back
-        tag = go_out(page, place)
-        page.get_by_label("Who takes it").fill("Kestrel Paving")
-        page.get_by_label("Due back").fill(day())
-        page.get_by_label("Hours a day").press_sequentially("6,5")
-        page.get_by_role("button", name="Send it out").click()
-        sent = page.get_by_role("status").filter(has_text=f"{tag} is out")
-        expect(sent.or_(page.get_by_role("alert")).first).to_be_visible()
-        if sent.count():
-            break
+    tag = go_out(page)
+    page.get_by_label("Who takes it").fill("Kestrel Paving")
+    page.get_by_label("Due back").fill(day())
+    page.get_by_label("Hours a day").press_sequentially("6,5")
+    page.get_by_role("button", name="Send it out").click()
     done(page, f"{tag} is out")
     page.get_by_role("link", name=tag, exact=True).first.click()
     expect(page.get_by_text(re.compile(r"to run 6\.5\sh a day"))).to_be_visible()

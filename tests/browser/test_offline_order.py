@@ -8,6 +8,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
+from tests.browser.own_machines import TRACTORS
 from tests.browser.phone import sign_in
 from tests.browser.steps import BRAKES, done, heading, machines, number, open_machine
 from tests.browser.test_axe import wrong
@@ -20,7 +21,7 @@ KEPT = re.compile("Opens without a line")
 
 def order_brakes_and_a_fault(page: Page) -> tuple[str, str]:
     """As a manager, start an order of the brake check and of a fault; return (its path, the tag)."""
-    for tag in machines(page, "T-"):
+    for tag in machines(page, TRACTORS):
         open_machine(page, tag)
         machine = page.url
         page.get_by_role("link", name="Make an order").click()

@@ -9,6 +9,7 @@ from playwright.sync_api import Page, expect
 from tests.browser.chromium import DESK, PHONE
 from tests.browser.steps import day, done
 from tests.browser.test_axe import wrong
+from tests.browser.test_yard_counter import go_out
 
 pytestmark = pytest.mark.browser
 
@@ -25,13 +26,8 @@ def at_both_widths(page: Page) -> list[str]:
 
 def test_out_and_back_twice(door):
     first, second = door.enter("ravi"), door.enter("gwen")
-    first.goto("/gate/")
-    ready = first.get_by_role("region", name="Ready")
-    free = ready.get_by_role("listitem").filter(has_not_text="Booked")
-    out = free.get_by_role("link", name=re.compile("^Out ")).first
-    tag = out.inner_text().removeprefix("Out").strip()
-    path = out.get_attribute("href")
-    first.goto(path)
+    tag = go_out(first)
+    path = first.url
     second.goto(path)
     first.get_by_label("Who takes it").fill("Hill Paving")
     first.get_by_label("Due back").fill(day())

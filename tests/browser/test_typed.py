@@ -7,6 +7,7 @@ from playwright.sync_api import Page, expect
 
 from fixtures.demo.people import PASSWORD
 from tests.browser.line import Line
+from tests.browser.own_machines import TRACTORS
 from tests.browser.steps import day, done, machines, plan_brakes
 
 pytestmark = pytest.mark.browser
@@ -93,7 +94,7 @@ def test_the_closing_page_keeps_what_was_typed_until_it_is_saved(door):
 
 
 def fault_page(page: Page) -> str:
-    tag = machines(page, "T-")[0]
+    tag = machines(page, TRACTORS)[0]
     page.goto("/machines/")
     page.get_by_role("link", name=tag, exact=True).first.click()
     page.get_by_role("link", name=re.compile("fault", re.IGNORECASE)).first.click()
@@ -122,7 +123,7 @@ def test_a_line_that_is_cut_loses_nothing(door, site):
     page = door.open()
     sign_in(page, "ines", line.address)
     page.goto(f"{line.address}/machines/")
-    tag = page.get_by_role("link", name=re.compile("^T-")).first.inner_text()
+    tag = page.get_by_role("link", name=re.compile(f"^{TRACTORS}")).first.inner_text()
     page.get_by_role("link", name=tag, exact=True).first.click()
     page.get_by_role("link", name=re.compile("fault", re.IGNORECASE)).first.click()
     address = page.url

@@ -1,14 +1,18 @@
 """A whole installation for one test: own database, queue and mail server, worker and beat as processes."""
 
+import atexit
 import json
 import os
+import shutil
 import signal
 import socket
 import subprocess
 import sys
+import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 from typing import Any
 from urllib.error import URLError
@@ -44,7 +48,7 @@ class Installation:
         self.mail.start()
         self.processes: dict[str, subprocess.Popen[bytes]] = {}
         self.folder = folder
-        self.database = own_database(os.environ.get("DATABASE_URL", ""))
+        self.database = copy_of_migrated(os.environ.get("DATABASE_URL", ""), folder)
         self.environment = {
             **os.environ,
             "HOURMARK_DATA": str(folder),
@@ -54,7 +58,6 @@ class Installation:
             "HOURMARK_SWEEP_SECONDS": "1",
             "HOURMARK_DIGEST_SECONDS": "1",
         }
-        self._manage("migrate", "--verbosity", "0")
 
     def start(self, name: str, *command: str) -> None:
         """Start a Celery process; its output goes to a file of its name in the folder."""
@@ -140,16 +143,21 @@ class Installation:
         return "\n".join(f"--- {log.name}\n{log.read_text()[-3000:]}" for log in self.folder.glob("*.log"))
 
     def _manage(self, *arguments: str, **environment: str) -> str:
-        done = subprocess.run(
-            [sys.executable, "manage.py", *arguments],
-            cwd=ROOT,
-            env={**self.environment, **environment},
-            capture_output=True,
-            text=True,
-            check=False,
-        )
-        assert done.returncode == 0, done.stderr
-        return done.stdout
+        return manage(*arguments, environment={**self.environment, **environment})
+
+
+def manage(*arguments: str, environment: Mapping[str, str]) -> str:
+    """Run one of Django's commands in this environment; return what it printed."""
+    done = subprocess.run(
+        [sys.executable, "manage.py", *arguments],
+        cwd=ROOT,
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    return done.stdout
 
 
 def wait_for(truth: Callable[[], Any], *, seconds: float, otherwise: Callable[[], str]) -> Any:
@@ -176,14 +184,40 @@ def free_port() -> int:
         return int(free.getsockname()[1])
 
 
-def own_database(url: str) -> str:
-    """Make an empty PostgreSQL database beside the one of the URL; without a URL, SQLite serves."""
+def copy_of_migrated(url: str, folder: Path) -> str:
+    """Make a database with all tables, beside that of the URL or, without one, SQLite's in the folder."""
+    if not url:
+        shutil.copy(_migrated_file(), folder)
+        return ""
+    return own_database(url, like=_migrated_database(url))
+
+
+@cache
+def _migrated_database(url: str) -> str:
+    """Migrate a database once for this process, which takes half a minute; a copy takes a blink."""
+    migrated = own_database(url, name=f"hourmark_migrated_{os.getpid()}")
+    atexit.register(drop, migrated)
+    manage("migrate", "--verbosity", "0", environment={**os.environ, "DATABASE_URL": migrated})
+    return urlsplit(migrated).path[1:]
+
+
+@cache
+def _migrated_file() -> Path:
+    folder = Path(tempfile.mkdtemp(prefix="hourmark-migrated-"))
+    atexit.register(shutil.rmtree, folder)
+    environment = {**os.environ, "HOURMARK_DATA": str(folder), "DATABASE_URL": ""}
+    manage("migrate", "--verbosity", "0", environment=environment)
+    return folder / "hourmark.sqlite3"
+
+
+def own_database(url: str, *, name: str = "", like: str = "template1") -> str:
+    """Make a PostgreSQL database beside that of the URL, like another one; return its URL, or "" for ""."""
     if not url:
         return ""
-    name = f"hourmark_services_{os.getpid()}"
+    name = name or f"hourmark_services_{os.getpid()}"
     with psycopg.connect(url.replace("psql://", "postgres://"), autocommit=True) as connection:
         connection.execute(f'DROP DATABASE IF EXISTS "{name}"')
-        connection.execute(f'CREATE DATABASE "{name}"')
+        connection.execute(f'CREATE DATABASE "{name}" TEMPLATE "{like}"')
     return urlunsplit(urlsplit(url)._replace(path=f"/{name}"))
 
 

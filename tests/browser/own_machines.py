@@ -1,0 +1,47 @@
+"""Machines that the walks have for themselves: new, so that on no day of the year work is due on them.
+
+What the demonstration's own machines are up to depends on the day it is built.
+"""
+
+from datetime import timedelta
+from decimal import Decimal
+
+from django_scopes import scope, scopes_disabled
+
+from fixtures.demo.people import FARM, YARD, House
+from fleet.machines.register import Facts, register
+from fleet.models import Machine, Member
+from servicing.duties.refresh import refresh_duties
+
+TRACTORS = "W-"
+UNITS = "WH-"
+"""How the tags begin: of tractors at the farm, and of units for hire, ready at the gate."""
+
+
+def register_all() -> None:
+    """Register them in the demonstration."""
+    _register(FARM, like="T-01", prefix=TRACTORS, number=18)
+    _register(YARD, like="TR-01", prefix=UNITS, number=12)
+
+
+def _register(house: House, *, like: str, prefix: str, number: int) -> None:
+    manager = next(each for each in house.people if each.role == "manager")
+    with scopes_disabled():
+        member = Member.objects.select_related("organisation").get(user__username=manager.username)
+    with scope(organisation=member.organisation):
+        alike = Machine.objects.select_related("type", "yard").get(tag=like)
+        fitments = list(alike.fitments.all())
+        since = member.organisation.today() - timedelta(days=2)
+        for each in range(1, number + 1):
+            facts = Facts(
+                type=alike.type,
+                yard=alike.yard,
+                tag=f"{prefix}{each:02d}",
+                in_service_on=since,
+                condition=alike.condition,
+                for_hire=alike.for_hire,
+            )
+            register(facts=facts, member=member, fitments=fitments, hours_at_start=Decimal("3.2"))
+        refresh_duties(
+            machine_ids=Machine.objects.filter(tag__startswith=prefix).values_list("pk", flat=True)
+        )
