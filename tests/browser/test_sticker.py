@@ -74,7 +74,8 @@ def meter(tables: Tables, given: set[str]) -> Callable[..., Meter]:
             " and state = 'counted' order by taken_at desc, id desc limit 1) from fleet_machine m"
             " join fleet_organisation o on o.id = m.organisation_id join fleet_metersegment s"
             " on s.machine_id = m.id and s.ended_at is null where o.slug = ?"
-            " and m.retired_on is null and m.tag not like 'Z-%' order by m.hours_at, m.tag",
+            " and m.retired_on is null and m.tag not like 'Z-%' and m.tag not like 'W%'"
+            " order by m.hours_at, m.tag",
             house,
         )
         pk, tag, code, shows = next(row for row in rows if row[1] not in given)
