@@ -132,7 +132,7 @@ def rows_of(apps):
     }
 
 
-def each_row_says_what_it_said(left: dict[str, int]) -> None:
+def each_row_says_what_it_said(left):
     now = rows_of(django_apps)
     assert {name: now[name] for name in left} == left
     assert left["SentFile"] == 6
@@ -153,7 +153,7 @@ def each_row_says_what_it_said(left: dict[str, int]) -> None:
     assert ends["laptop"] > timezone.now() + timedelta(days=364)
 
 
-def files_come_to_their_end() -> None:
+def files_come_to_their_end():
     """As workers do: sweep, and do what is queued."""
     with scope(organisation=Organisation.objects.get()):
         queued = uploads.sweep()
