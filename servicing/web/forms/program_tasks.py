@@ -83,12 +83,12 @@ class TaskForm(forms.Form):
     )
     engine = forms.ChoiceField(label="Engine at the start", choices=Task.Engine.choices)
     runs = forms.TypedChoiceField(
-        label="Is the engine or a drive run in it?",
+        label="Does the engine or a drive run in this task?",
         choices=[("", "Not known, so taken for yes"), (True, "Yes"), (False, "No")],
         coerce=lambda said: said == "True",
         empty_value=None,
         required=False,
-        help_text="What runs the engine is not done while oil is out, nor before work on a cold engine.",
+        help_text="Such a task is not planned while the oil is out, nor before work on a cold engine.",
     )
     place = forms.ChoiceField(label="Where on the machine", required=False)
     new_place = forms.CharField(
