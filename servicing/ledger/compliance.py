@@ -8,14 +8,16 @@ from enum import StrEnum
 
 from servicing.ledger.hours_run import Run
 from servicing.ledger.rounding import share
+from servicing.planning import intervals
+from servicing.planning.intervals import Limit, last_in_time
 
 
 @dataclass(frozen=True)
 class Mark:
     """A mark of one task of one machine: hours, a date or both, whichever comes first.
 
-    `allowance` is how many hours past the mark still count as on time (14 CFR 91.409(b) is a published
-    example of such a rule). `done_hours` and `done_on` say when the work was done, None when it wasn't.
+    What is in time by its allowance and the end of its month is said in `servicing.planning.intervals`.
+    `done_hours` and `done_on` say when the work was done, None when it wasn't.
     """
 
     hours: Decimal | None
@@ -23,19 +25,19 @@ class Mark:
     allowance: Decimal = Decimal(0)
     done_hours: Decimal | None = None
     done_on: date | None = None
+    to_month_end: bool = False
 
     @property
-    def limit(self) -> Decimal | None:
-        """The last hour at which the work is still on time."""
-        return None if self.hours is None else self.hours + self.allowance
+    def limit(self) -> Limit:
+        """The last hour and the last day at which the work is still in time."""
+        return last_in_time(
+            intervals.Mark(self.hours, self.on), self.allowance, to_month_end=self.to_month_end
+        )
 
     @property
     def done_in_time(self) -> bool:
-        """Whether the work was done by the mark (with its allowance) and by the date."""
-        if self.done_on is None:
-            return False
-        by_hours = self.limit is None or self.done_hours is None or self.done_hours <= self.limit
-        return by_hours and (self.on is None or self.done_on <= self.on)
+        """Whether the work was done, and in time."""
+        return self.done_on is not None and self.limit.is_kept(self.done_hours, self.done_on)
 
 
 class Kept(StrEnum):
@@ -52,8 +54,8 @@ def judge(mark: Mark, run: Run | None, first_day: date, last_day: date) -> Kept 
     """Say what became of `mark` in the month from `first_day` to `last_day`; None when it isn't this month's.
 
     `run` holds the machine's hours at the month's edges; without it only dates and recorded hours can tell.
-    Work done in time belongs to the month it was done in; anything else to the month in which the mark
-    (with its allowance) fell due. Work finished after `last_day` counts as not done, so that a month that
+    Work done in time belongs to the month it was done in; anything else to the month of the last moment at
+    which it would have been in time. Work finished after `last_day` counts as not done, so that a month that
     is over doesn't change any more.
     """
     if mark.done_on is not None and mark.done_on < first_day:
@@ -69,13 +71,15 @@ def judge(mark: Mark, run: Run | None, first_day: date, last_day: date) -> Kept 
 
 
 def _due_before(mark: Mark, run: Run | None, first_day: date) -> bool:
-    by_hours = run is not None and mark.limit is not None and mark.limit <= run.start
-    return by_hours or (mark.on is not None and mark.on < first_day)
+    limit = mark.limit
+    by_hours = run is not None and limit.hours is not None and limit.hours <= run.start
+    return by_hours or (limit.on is not None and limit.on < first_day)
 
 
 def _due_by(mark: Mark, run: Run | None, last_day: date) -> bool:
-    by_hours = run is not None and mark.limit is not None and mark.limit <= run.end
-    return by_hours or (mark.on is not None and mark.on <= last_day)
+    limit = mark.limit
+    by_hours = run is not None and limit.hours is not None and limit.hours <= run.end
+    return by_hours or (limit.on is not None and limit.on <= last_day)
 
 
 @dataclass(frozen=True)

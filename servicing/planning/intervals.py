@@ -44,6 +44,19 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
+class Limit:
+    """The last total hours and the last day at which work is still in time; None where none is set."""
+
+    hours: Decimal | None
+    on: date | None
+
+    def is_kept(self, done_hours: Decimal | None, done_on: date) -> bool:
+        """Whether work was in time; hours that weren't written down are not held against it."""
+        by_hours = self.hours is None or done_hours is None or done_hours <= self.hours
+        return by_hours and (self.on is None or done_on <= self.on)
+
+
+@dataclass(frozen=True, slots=True)
 class Rule:
     """One interval.
 
@@ -123,13 +136,15 @@ def next_mark(rule: Rule, due: Mark, done_hours: Decimal, done_on: date) -> Mark
     return _mark(_next_hours(rule, due.hours, done_hours), _next_on(rule, due.on, done_on))
 
 
-def was_on_time(rule: Rule, due: Mark, done_hours: Decimal, done_on: date) -> bool:
-    """Whether work met its mark: no more than the late allowance beyond its hours, and not after its date."""
-    hours_kept = due.hours is None or done_hours <= due.hours + rule.late_allowance_hours
-    if due.on is None:
-        return hours_kept
-    last_good_day = due.on - timedelta(days=1) if rule.to_month_end else due.on
-    return hours_kept and done_on <= last_good_day
+def last_in_time(due: Mark, late_allowance_hours: Decimal, *, to_month_end: bool) -> Limit:
+    """Return how far work may go and still be in time: the allowance beyond the hours, and the day.
+
+    A day that stands for the end of a month is the first of the next, one too late. Another day on a rule
+    that runs to the month's end was brought forward and holds as it stands. Deferring work moves no mark.
+    """
+    hours = None if due.hours is None else due.hours + late_allowance_hours
+    after_month_end = to_month_end and due.on is not None and due.on.day == 1
+    return Limit(hours, due.on - timedelta(days=1) if due.on and after_month_end else due.on)
 
 
 def add_months(day: date, months: int) -> date:

@@ -21,7 +21,7 @@ from servicing.ledger.compliance import Kept, Mark
 from servicing.ledger.hours_run import Run
 from servicing.ledger.monthly_sheet import MachineMonth, Sheet
 from servicing.ledger.period import Month
-from servicing.models import Duty, Labour, Line, PartUsed, Task, WorkOrder
+from servicing.models import Duty, Interval, Labour, Line, PartUsed, Task, WorkOrder
 
 # Tractors whose front axle is driven too go by the two-wheel-drive figures; the four-wheel-drive class means
 # four equal wheels or tracks (from memory).
@@ -134,15 +134,21 @@ def _marks(
         .filter(outcome__in=Line.MEETS_THE_MARK, task__isnull=False, done_on__gte=first_day)
         .filter(Q(mark_hours__isnull=False) | Q(mark_on__isnull=False))
         .annotate(on=Coalesce("duty__machine", "order__machine"))  # an attachment's, on its host's order
-        .values_list("on", "mark_hours", "mark_on", "late_allowance_hours", "done_hours", "done_on")
+        .annotate(to_month_end=Exists(Interval.objects.filter(task=OuterRef("task"), to_month_end=True)))
+        .values_list(
+            "on", "mark_hours", "mark_on", "late_allowance_hours", "done_hours", "done_on", "to_month_end"
+        )
     )
-    for pk, hours, on, allowance, done_hours, done_on in met:
-        marks[pk].append(Mark(hours, on, allowance, done_hours, done_on))
+    for pk, *mark in met:
+        marks[pk].append(Mark(*mark))
     by_pk = {machine.pk: machine for machine in machines}
     for duty in duties:
         rule = rule_for(tasks[duty.task_id], by_pk[duty.machine_id])
         allowance = rule.late_allowance_hours if rule else Decimal(0)
-        marks[duty.machine_id].append(Mark(duty.mark_hours, duty.mark_on, Decimal(allowance)))
+        to_month_end = rule is not None and rule.to_month_end
+        marks[duty.machine_id].append(
+            Mark(duty.mark_hours, duty.mark_on, Decimal(allowance), to_month_end=to_month_end)
+        )
     return marks
 
 

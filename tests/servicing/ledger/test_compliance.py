@@ -95,6 +95,21 @@ def test_within_its_allowance_a_mark_is_not_yet_due():
     assert kept(Mark(D(295), None, D(5))) == Kept.NOT_DONE
 
 
+@pytest.mark.parametrize(
+    ("on", "done_on", "expected"),
+    [
+        (date(2026, 11, 1), date(2026, 10, 31), Kept.IN_TIME),
+        (date(2026, 11, 1), date(2026, 11, 1), Kept.NOT_DONE),  # October's, and done in November
+        (date(2026, 11, 1), None, Kept.NOT_DONE),
+        (date(2026, 10, 1), date(2026, 10, 1), Kept.CARRIED_IN),  # September's
+        (date(2026, 10, 1), None, Kept.STILL_OPEN),
+        (date(2026, 12, 1), None, None),
+    ],
+)
+def test_a_date_that_runs_to_the_end_of_a_month_is_that_months(on, done_on, expected):
+    assert kept(Mark(None, on, done_on=done_on, to_month_end=True)) == expected
+
+
 def test_without_readings_only_recorded_hours_tell():
     assert kept(Mark(D(250), None), run=None) is None
     assert kept(done(260, date(2026, 10, 9)), run=None) == Kept.LATE

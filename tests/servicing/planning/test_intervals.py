@@ -20,8 +20,8 @@ from servicing.planning.intervals import (
     add_months,
     choose,
     first_mark,
+    last_in_time,
     next_mark,
-    was_on_time,
 )
 
 DAY = date(2026, 3, 1)
@@ -38,6 +38,11 @@ def next_hours(rule, due, done):
 
 def next_on(rule, due, done):
     return next_mark(rule, Mark(on=due), Decimal(0), done).on
+
+
+def was_on_time(rule, due, done_hours, done_on):
+    limit = last_in_time(due, rule.late_allowance_hours, to_month_end=rule.to_month_end)
+    return limit.is_kept(done_hours, done_on)
 
 
 HUNDRED_HOURS = Rule(every_hours=Decimal(100), late_allowance_hours=Decimal(10))
@@ -68,6 +73,35 @@ def test_annual_inspection_of_14_cfr_91_409_a(anchor):
     assert first == Mark(on=date(2013, 4, 1))
     assert was_on_time(annual, first, Decimal(0), date(2013, 3, 31))
     assert not was_on_time(annual, first, Decimal(0), date(2013, 4, 1))
+
+
+@pytest.mark.parametrize(
+    ("allowance", "due", "done_hours", "done_on", "in_time"),
+    [
+        (0, Mark(Decimal(100)), 100, DAY, True),
+        (0, Mark(Decimal(100)), "100.1", DAY, False),
+        (10, Mark(Decimal(100)), 110, DAY, True),
+        (10, Mark(Decimal(100)), "110.1", DAY, False),
+        (10, Mark(Decimal(100)), None, DAY, True),  # its hours weren't written down
+        (0, Mark(on=DAY), 900, DAY, True),
+        (0, Mark(on=DAY), 900, DAY + timedelta(days=1), False),
+        (10, Mark(on=DAY), 900, DAY + timedelta(days=1), False),  # hours of grace are no days of grace
+        (10, Mark(Decimal(100), DAY), 110, DAY, True),
+        (10, Mark(Decimal(100), DAY), "110.1", DAY, False),
+        (10, Mark(Decimal(100), DAY), 110, DAY + timedelta(days=1), False),
+    ],
+)
+def test_in_time_at_its_edges(allowance, due, done_hours, done_on, in_time):
+    limit = last_in_time(due, Decimal(allowance), to_month_end=False)
+    assert limit.is_kept(hours(done_hours), done_on) is in_time
+
+
+@pytest.mark.parametrize(
+    ("due", "last_day"),
+    [(date(2026, 3, 1), date(2026, 2, 28)), (date(2026, 3, 2), date(2026, 3, 2)), (None, None)],
+)
+def test_a_month_ends_the_day_before_the_first_and_a_day_brought_forward_holds(due, last_day):
+    assert last_in_time(Mark(on=due), Decimal(0), to_month_end=True).on == last_day
 
 
 def test_month_end_does_not_slip_from_year_to_year():

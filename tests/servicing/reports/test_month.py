@@ -11,7 +11,7 @@ from fleet.models import TagOut
 from servicing.ledger.compliance import Compliance
 from servicing.ledger.costs import Cost
 from servicing.ledger.period import Month
-from servicing.models import Labour, PartUsed, SupplyNeed, TaskOverride
+from servicing.models import Duty, Labour, PartUsed, SupplyNeed, TaskOverride
 from servicing.reports.month import collect_month
 from tests.factories import (
     AttachmentFactory,
@@ -252,6 +252,41 @@ class TestMarks:
         )
         assert row(in_farm).marks == Compliance(not_done=1)
         assert row(in_farm).left == 1
+
+    def test_a_deferral_moves_no_mark(self, in_farm, machine):
+        """Deferred to 12 November and done a day before: late all the same, by the mark it had."""
+        duty = DutyFactory(machine=machine, mark_hours=None, mark_on=date(2026, 10, 20))
+        LineFactory(
+            order=closed(machine, at(10, 12), in_farm),
+            duty=duty,
+            task=duty.task,
+            open=False,
+            outcome="left",
+            reason="No filter",
+            put_off_until=date(2026, 11, 12),
+            mark_on=duty.mark_on,
+        )
+        assert row(in_farm).marks == Compliance(not_done=1)
+        Duty.objects.filter(pk=duty.pk).update(mark_on=date(2027, 10, 20))
+        met(closed(machine, at(11, 11), in_farm), duty, 225, date(2026, 11, 11), mark_on=date(2026, 10, 20))
+        assert row(in_farm).marks == Compliance(not_done=1)
+        assert row(in_farm, of=Month(2026, 11)).marks == Compliance(carried_in=1)
+
+    def test_a_date_that_runs_to_the_end_of_a_month(self, in_farm, machine):
+        """Signed on 31 October it is in time, on 1 November late by a day and October's."""
+
+        def duty():
+            made = DutyFactory(machine=machine, mark_hours=None, mark_on=date(2026, 11, 1))
+            IntervalFactory(task=made.task, every_hours=None, every_months=12, to_month_end=True)
+            return made
+
+        for done in (date(2026, 10, 31), date(2026, 11, 1)):
+            each = duty()
+            Duty.objects.filter(pk=each.pk).update(mark_on=date(2027, 11, 1))
+            met(closed(machine, at(11, 2), in_farm), each, 200, done, mark_on=date(2026, 11, 1))
+        duty()  # stands
+        assert row(in_farm).marks == Compliance(in_time=1, not_done=2)
+        assert row(in_farm, of=Month(2026, 11)).marks == Compliance(carried_in=1, still_open=1)
 
     def test_dates_on_the_edges_of_the_month(self, in_farm, machine):
         for on in (date(2026, 9, 30), date(2026, 10, 1), date(2026, 10, 31), date(2026, 11, 1)):
