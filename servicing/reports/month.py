@@ -4,10 +4,10 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable
 from datetime import date, datetime
 from decimal import Decimal
-from typing import cast
+from typing import Any, cast
 from zoneinfo import ZoneInfo
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
@@ -50,9 +50,11 @@ def collect_month(*, organisation: Organisation, month: Month, now: datetime | N
     runs = {pk: hours_run.run(known, start, end) for pk, known in points_near(machines, [start, end]).items()}
     duties = list(Duty.objects.live().filter(machine__in=machines))
     tasks = expected_work.tasks_of(duties)
-    parts, labour = _parts(machines, start, end), _labour(machines, start, end)
-    untimed = _untimed(machines, start, end)
-    marks, left = _marks(machines, duties, tasks, month.first_day), _left(machines, start, end)
+    closed = WorkOrder.objects.closed_between(start, end).filter(machine__in=machines)
+    parts = _by_machine(PartUsed.objects.filter(order__in=closed), "quantity", "unit_cost")
+    labour = _by_machine(Labour.objects.filter(order__in=closed), "minutes", "hourly_rate")
+    untimed = _untimed(closed)
+    marks, left = _marks(machines, duties, tasks, month.first_day), _left(closed)
     spans = _spans(machines, start, end)
     rows = []
     for machine in machines:
@@ -92,32 +94,19 @@ def _invented() -> frozenset[int]:
     return frozenset(duties.order_by().union(done.order_by()))
 
 
-def _parts(
-    machines: Collection[Machine], start: datetime, end: datetime
-) -> dict[int, list[tuple[Decimal, Decimal]]]:
-    closed = WorkOrder.objects.closed_between(start, end).filter(machine__in=machines)
-    used: dict[int, list[tuple[Decimal, Decimal]]] = defaultdict(list)
-    rows = PartUsed.objects.filter(order__in=closed)
-    for pk, quantity, unit_cost in rows.values_list("order__machine_id", "quantity", "unit_cost"):
-        used[pk].append((quantity, unit_cost))
-    return used
+def _by_machine(rows: QuerySet, number: str, cost_of_one: str) -> dict[int, list[tuple[Any, Decimal]]]:
+    """What orders took, and the cost of one of it, by their machines."""
+    taken: dict[int, list[tuple[Any, Decimal]]] = defaultdict(list)
+    for pk, *each in rows.values_list("order__machine_id", number, cost_of_one):
+        taken[pk].append(tuple(each))
+    return taken
 
 
-def _labour(
-    machines: Collection[Machine], start: datetime, end: datetime
-) -> dict[int, list[tuple[int, Decimal]]]:
-    closed = WorkOrder.objects.closed_between(start, end).filter(machine__in=machines)
-    spent: dict[int, list[tuple[int, Decimal]]] = defaultdict(list)
-    rows = Labour.objects.filter(order__in=closed)
-    for pk, minutes, rate in rows.values_list("order__machine_id", "minutes", "hourly_rate"):
-        spent[pk].append((minutes, rate))
-    return spent
-
-
-def _untimed(machines: Collection[Machine], start: datetime, end: datetime) -> list[int]:
+def _untimed(closed: "QuerySet[WorkOrder]") -> list[int]:
     """The machines of closed orders whose work took time that was never entered, once for each."""
-    closed = WorkOrder.objects.closed_between(start, end).filter(machine__in=machines, labour=None)
-    worked = closed.filter(Exists(Line.objects.filter(order=OuterRef("pk"), outcome__in=Line.MEETS_THE_MARK)))
+    worked = closed.filter(labour=None).filter(
+        Exists(Line.objects.filter(order=OuterRef("pk"), outcome__in=Line.MEETS_THE_MARK))
+    )
     return list(worked.values_list("machine_id", flat=True))
 
 
@@ -139,21 +128,20 @@ def _marks(
             "on", "mark_hours", "mark_on", "late_allowance_hours", "done_hours", "done_on", "to_month_end"
         )
     )
-    for pk, *mark in met:
-        marks[pk].append(Mark(*mark))
+    for pk, hours, on, allowance, done_hours, done_on, to_month_end in met:
+        marks[pk].append(Mark(hours, on, allowance, done_hours, done_on, to_month_end))
     by_pk = {machine.pk: machine for machine in machines}
     for duty in duties:
         rule = rule_for(tasks[duty.task_id], by_pk[duty.machine_id])
         allowance = rule.late_allowance_hours if rule else Decimal(0)
-        to_month_end = rule is not None and rule.to_month_end
+        month_end = rule is not None and rule.to_month_end
         marks[duty.machine_id].append(
-            Mark(duty.mark_hours, duty.mark_on, Decimal(allowance), to_month_end=to_month_end)
+            Mark(duty.mark_hours, duty.mark_on, Decimal(allowance), to_month_end=month_end)
         )
     return marks
 
 
-def _left(machines: Collection[Machine], start: datetime, end: datetime) -> list[int]:
-    closed = WorkOrder.objects.closed_between(start, end).filter(machine__in=machines)
+def _left(closed: "QuerySet[WorkOrder]") -> list[int]:
     lines = Line.objects.filter(order__in=closed, outcome=Line.Outcome.LEFT)
     return list(lines.values_list("order__machine_id", flat=True))
 
