@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import TypedDict, Unpack
 
 from django.db import IntegrityError, transaction
 from django.db.models import F, QuerySet, Sum
@@ -19,40 +20,32 @@ UNITS = ("pc", "L", "mL", "kg", "g", "m")
 """What parts are counted in, as the programs write it; others stay as they were entered."""
 
 
-def add(
-    *,
-    member: Member,
-    number: str,
-    name: str,
-    grade: str = "",
-    unit: str = "pc",
-    unit_cost: Decimal = NONE,
-    equivalents: Collection[Part] = (),
-) -> Part:
-    """Add a part by its maker's number; return it. Raises NotAllowed; FleetError on the wrong field."""
-    part = Part(organisation_id=member.organisation_id)
-    return _keep(part, member, number, name, grade, unit, unit_cost, equivalents)
+class PartFacts(TypedDict):
+    """What is known of a part; `number` is its maker's."""
+
+    number: str
+    name: str
+    grade: str
+    unit: str
+    unit_cost: Decimal
+    equivalents: Collection[Part]
 
 
-def change(
-    *,
-    part: Part,
-    member: Member,
-    number: str,
-    name: str,
-    grade: str,
-    unit: str,
-    unit_cost: Decimal,
-    equivalents: Collection[Part],
-) -> Part:
+def add(*, member: Member, **facts: Unpack[PartFacts]) -> Part:
+    """Add a part; return it. Raises NotAllowed; FleetError on the field that is wrong."""
+    return _save(Part(organisation_id=member.organisation_id), member, facts)
+
+
+def change(*, part: Part, member: Member, **facts: Unpack[PartFacts]) -> Part:
     """Change what is known of a part. What orders used keeps the cost it had then.
 
     The unit stays once a program asks for the part or an order used it: the quantities there are in it.
     Raises NotAllowed; FleetError on the field that is wrong.
     """
-    if unit.strip() != part.unit and (part.needs.exists() or part.uses.exists() or part.stocks.exists()):
+    rows = (part.needs, part.uses, part.stocks)
+    if facts["unit"].strip() != part.unit and any(each.exists() for each in rows):
         raise FleetError(f"It is counted in {part.unit} already; add another part instead.", field="unit")
-    return _keep(part, member, number, name, grade, unit, unit_cost, equivalents)
+    return _save(part, member, facts)
 
 
 @transaction.atomic
@@ -186,28 +179,20 @@ def _yard_rows(
             yield YardStock(yard, reserved=promised)
 
 
-def _keep(
-    part: Part,
-    member: Member,
-    number: str,
-    name: str,
-    grade: str,
-    unit: str,
-    unit_cost: Decimal,
-    equivalents: Collection[Part],
-) -> Part:
+def _save(part: Part, member: Member, facts: PartFacts) -> Part:
     require(member, "plan_orders", "change parts", part)
-    for field, said in (("number", number), ("name", name), ("unit", unit)):
-        if not said.strip():
+    part.number, part.name, part.unit = facts["number"].strip(), facts["name"].strip(), facts["unit"].strip()
+    part.grade, part.unit_cost = facts["grade"].strip(), facts["unit_cost"]
+    equivalents = facts["equivalents"]
+    for field in ("number", "name", "unit"):
+        if not getattr(part, field):
             raise FleetError("Fill this in.", field=field)
-    if unit_cost < 0:
+    if part.unit_cost < 0:
         raise FleetError("Enter 0 or more.", field="unit_cost")
     if any(each.organisation_id != part.organisation_id for each in equivalents):
         raise FleetError("Choose only parts of the organisation.", field="equivalents")
-    if any(each.unit != unit.strip() for each in equivalents):
-        raise FleetError(f"Choose only parts counted in {unit.strip()}.", field="equivalents")
-    part.number, part.name, part.grade = number.strip(), name.strip(), grade.strip()
-    part.unit, part.unit_cost = unit.strip(), unit_cost
+    if any(each.unit != part.unit for each in equivalents):
+        raise FleetError(f"Choose only parts counted in {part.unit}.", field="equivalents")
     try:
         with transaction.atomic():
             part.save()
