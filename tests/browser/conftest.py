@@ -13,6 +13,7 @@ from tests.browser.chromium import DESK, EXECUTABLE, PHONE, chromium
 from tests.browser.inside import inside
 from tests.browser.phone import Phone
 from tests.browser.served import demonstration
+from tests.browser.stickers import given_out, meter, sent, shot, tables  # noqa: F401 (fixtures)
 
 PATIENCE = 30_000  # milliseconds: the machine that tests may be busy with other things
 expect.set_options(timeout=PATIENCE)
