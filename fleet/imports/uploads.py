@@ -13,7 +13,7 @@ from django.db import OperationalError, transaction
 from django.utils import timezone
 
 from fleet.core.csv_writer import lines
-from fleet.core.errors import FleetError, NoRoom, WrongState
+from fleet.core.errors import FleetError, NoRoom
 from fleet.core.permission import require
 from fleet.core.queue import publish_on_commit
 from fleet.imports import sample
@@ -88,9 +88,7 @@ def start(*, sent: SentFile, plan: Plan, member: Member) -> SentFile:
     strict(plan, sent.name)
     now = timezone.now()
     with transaction.atomic():
-        sent = SentFile.objects.select_for_update().get(pk=sent.pk)
-        if sent.state not in (WAITING, FAILED):
-            raise WrongState(f"{sent.name} is {sent.get_state_display().lower()} already.")
+        sent = sent.locked(WAITING, FAILED)
         if sent.state == FAILED:
             plan = Plan.kept(sent.plan)  # what is left goes in the way the rest did
         guessed = Plan.kept(sent.plan)
@@ -111,9 +109,7 @@ def discard(*, sent: SentFile, member: Member) -> None:
     """
     require(member, "manage_fleet", TAKE_IN, sent)
     with transaction.atomic():
-        sent = SentFile.objects.select_for_update().get(pk=sent.pk)
-        if sent.state not in (READING, UNREAD, WAITING):
-            raise WrongState(f"{sent.name} is {sent.get_state_display().lower()} already.")
+        sent = sent.locked(READING, UNREAD, WAITING)
         sent.state, sent.ended_at = SentFile.State.DISCARDED, timezone.now()
         sent.save(update_fields=["state", "ended_at"])
         transaction.on_commit(lambda: sent.file.delete(save=False), robust=True)

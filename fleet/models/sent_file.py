@@ -1,14 +1,14 @@
 """Files of readings that people sent, and the rows of them that couldn't be taken in."""
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import ClassVar
 from uuid import uuid4
 
 from django.db import models
 from django.db.models import Q
-from django.utils import timezone
 
 from fleet.models.base import OrganisationManager, OrganisationOwned
+from fleet.models.sent import Sent
 
 
 def place(sent: "SentFile", name: str) -> str:
@@ -31,11 +31,8 @@ class SentFileQuerySet(models.QuerySet):
         return self.filter(state__in=taken_in, sample=[], tries__lt=SentFile.MOST_TRIES)
 
 
-class SentFile(OrganisationOwned):
+class SentFile(Sent):
     """A file of readings on its way in. How far it has come is kept with each batch of rows it counts."""
-
-    PATIENCE = timedelta(minutes=2)
-    MOST_TRIES = 3  # of reading it
 
     class State(models.TextChoices):
         READING = "reading", "Being read"
@@ -48,13 +45,9 @@ class SentFile(OrganisationOwned):
 
     AT_WORK = (State.READING, State.RUNNING)  # of a worker
 
-    name = models.CharField(max_length=200, help_text="What it was called where it came from.")
     file = models.FileField(upload_to=place, max_length=120)
     look = models.CharField(max_length=80, blank=True, help_text="What kind of file it is, for a person.")
-    sent_by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
-    sent_at = models.DateTimeField(default=timezone.now, editable=False)
     state = models.CharField(max_length=10, choices=State.choices, default=State.READING)
-    tries = models.PositiveSmallIntegerField(default=0, help_text="How often its reading was begun.")
     plan = models.JSONField(
         default=dict, help_text="Which column holds what: fleet.imports.column_mapping.Plan."
     )
@@ -65,7 +58,6 @@ class SentFile(OrganisationOwned):
     held = models.PositiveIntegerField(default=0)
     duplicate = models.PositiveIntegerField(default=0)
     refused = models.PositiveIntegerField(default=0)
-    heard_at = models.DateTimeField(null=True, editable=False)
     ended_at = models.DateTimeField(null=True, editable=False)
     fault = models.TextField(blank=True, help_text="Why it can't be read, or was broken off.")
 
@@ -78,9 +70,6 @@ class SentFile(OrganisationOwned):
                 fields=["heard_at"], condition=Q(state__in=["reading", "running"]), name="sent_file_at_work"
             ),
         ]
-
-    def __str__(self) -> str:
-        return self.name
 
     @property
     def share(self) -> int:

@@ -9,7 +9,7 @@ from django.core.files.uploadedfile import UploadedFile
 from django.db import OperationalError, transaction
 from django.utils import timezone
 
-from fleet.core.errors import FleetError, WrongState
+from fleet.core.errors import FleetError
 from fleet.core.permission import require
 from fleet.core.queue import publish_on_commit
 from fleet.models import Member
@@ -20,10 +20,9 @@ from servicing.programs.load import load_program
 
 log = logging.getLogger(__name__)
 
-MOST_TRIES = 3
 READING, REFUSED, LOADED = SentProgram.State.READING, SentProgram.State.REFUSED, SentProgram.State.LOADED
 TOO_LONG = f"Reading it took more than {MOST_SECONDS} seconds. Send it in parts."
-DIED = f"Reading it was broken off {MOST_TRIES} times; it may be too much. Send it in parts."
+DIED = f"Reading it was broken off {SentProgram.MOST_TRIES} times; it may be too much. Send it in parts."
 FAULT = "Reading it was broken off by a fault that has been written to the log. Nothing was loaded."
 
 
@@ -47,10 +46,9 @@ def receive(*, upload: UploadedFile, member: Member, trial: bool = False) -> Sen
 def read(sent_id: int) -> None:
     """Make a draft of a file that was sent, or note what is to be put right.
 
-    The draft and the word of it are one transaction. Each try is counted before it begins, so a file that
-    kills its worker is given up.
+    The draft and the word of it are one transaction.
     """
-    sent = _begun(sent_id)
+    sent = SentProgram.begin(sent_id, state=REFUSED, faults=[DIED])
     if sent is None:
         return
     try:
@@ -82,12 +80,8 @@ def again(*, sent: SentProgram, member: Member, trial: bool = False) -> SentProg
     """Have a file that was refused read once more; trial: as for `receive`. Raises NotAllowed, WrongState."""
     require(member, "manage_fleet", "load programs", sent)
     with transaction.atomic():
-        sent = SentProgram.objects.select_for_update().get(pk=sent.pk)
-        if sent.state != REFUSED:
-            raise WrongState(f"{sent.name} is {sent.get_state_display().lower()} already.")
-        sent.state, sent.tries, sent.faults, sent.heard_at = READING, 0, [], timezone.now()
-        sent.trial = sent.trial or trial
-        sent.save(update_fields=["state", "tries", "faults", "heard_at", "trial"])
+        sent = sent.locked(REFUSED)
+        sent.read_again(faults=[], trial=sent.trial or trial)
         _publish(sent)
     return sent
 
@@ -98,19 +92,6 @@ def sweep(now: datetime | None = None) -> int:
     for sent in stuck:
         _publish(sent)
     return len(stuck)
-
-
-def _begun(sent_id: int) -> SentProgram | None:
-    """Count one more try; None where there is nothing to read, or it was tried often enough."""
-    with transaction.atomic():
-        sent = SentProgram.objects.select_for_update().get(pk=sent_id)
-        if sent.state != READING:
-            return None
-        sent.tries, sent.heard_at = sent.tries + 1, timezone.now()
-        if sent.tries > MOST_TRIES:
-            sent.state, sent.faults = REFUSED, [DIED]
-        sent.save(update_fields=["tries", "heard_at", "state", "faults"])
-    return sent if sent.state == READING else None
 
 
 def _end(sent: SentProgram, **changes: object) -> None:
