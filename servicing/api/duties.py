@@ -83,8 +83,8 @@ class DutySerializer(serializers.ModelSerializer):
             "projected_at",
             "last_hours",
             "last_on",
-            "put_off_until",
-            "put_off_reason",
+            "deferred_until",
+            "deferred_reason",
             "order",
         ]
         read_only_fields = fields

@@ -7,6 +7,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from fleet.api.fields import HoursField, IdField
+from fleet.api.former_names import FormerFields
 from fleet.api.known_fields import KnownFieldsSerializer
 from fleet.core.errors import FleetError
 from servicing.measurements import limits
@@ -81,7 +82,7 @@ class LineSerializer(serializers.ModelSerializer):
             "mark_on",
             "outcome",
             "reason",
-            "put_off_until",
+            "deferred_until",
             "done_hours",
             "done_on",
             "note",
@@ -194,6 +195,7 @@ class OrderSerializer(serializers.ModelSerializer):
 
 
 MOST = 2**31 - 1  # what the columns of plain numbers hold
+FORMER_OUTCOMES = {"left": Line.Outcome.DEFERRED.value}
 
 
 class PlanSerializer(KnownFieldsSerializer):
@@ -230,11 +232,20 @@ class CheckInSerializer(KnownFieldsSerializer):
     left_unit = serializers.CharField(required=False, allow_blank=True, default="", max_length=12)
 
 
-class LineInSerializer(KnownFieldsSerializer):
+class OutcomeField(serializers.CharField):
+    """What came of a line; also as the version before called it. Which there are is judged with the rest."""
+
+    def to_internal_value(self, data: object) -> str:
+        return FORMER_OUTCOMES.get(said := super().to_internal_value(data), said)
+
+
+class LineInSerializer(FormerFields, KnownFieldsSerializer):
+    former = {"put_off_until": "deferred_until"}
+
     line = IdField()
-    outcome = serializers.CharField(allow_blank=True, help_text=f"One of: {', '.join(Line.Outcome.values)}.")
+    outcome = OutcomeField(allow_blank=True, help_text=f"One of: {', '.join(Line.Outcome.values)}.")
     reason = serializers.CharField(required=False, allow_blank=True, default="", max_length=500)
-    put_off_until = serializers.DateField(required=False, allow_null=True, default=None)
+    deferred_until = serializers.DateField(required=False, allow_null=True, default=None)
     note = serializers.CharField(required=False, allow_blank=True, default="", max_length=1000)
     checks = CheckInSerializer(many=True, required=False, default=list)
 

@@ -1,4 +1,4 @@
-"""What becomes of a duty once its work was done, or was left until later."""
+"""What becomes of a duty once its work was done, or was deferred."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -16,7 +16,7 @@ from servicing.planning.intervals import Mark, next_mark
 MOVED = (
     "active",
     *("mark_hours", "mark_on", "last_hours", "last_on", "met_hours", "met_on"),
-    *("forward_hours", "forward_check", "forward_reason", "rule_hours", "put_off_until", "put_off_reason"),
+    *("forward_hours", "forward_check", "forward_reason", "rule_hours", "deferred_until", "deferred_reason"),
     *("early", "likely", "late"),
 )
 
@@ -70,21 +70,21 @@ def _complete(duty: Duty, hours: Decimal, on: date) -> None:
     duty.forward_hours = duty.forward_check = duty.rule_hours = None
     duty.forward_reason = ""
     duty.early = duty.likely = duty.late = None
-    duty.put_off_until, duty.put_off_reason = None, ""
+    duty.deferred_until, duty.deferred_reason = None, ""
 
 
 @transaction.atomic
-def put_off_duty(*, duty: Duty, until: date, reason: str, on: date | None = None) -> Duty:
-    """Leave a duty until a later day, saying why. Its mark stays: what is past is still shown as past.
+def defer_duty(*, duty: Duty, until: date, reason: str, on: date | None = None) -> Duty:
+    """Defer a duty to a later day, saying why. Its mark stays: what is past is still shown as past.
 
     on: the yard's day on which that was decided, today when left out.
     """
     held = Duty.objects.select_for_update(of=("self",)).select_related("machine__yard__organisation")
-    left = held.get(pk=duty.pk)
+    duty = held.get(pk=duty.pk)
     if not reason.strip():
-        raise FleetError("Say why it is left.", field="reason")
-    if until <= (on or left.machine.today()):
-        raise FleetError("Choose a day after today.", field="put_off_until")
-    left.put_off_until, left.put_off_reason = until, reason.strip()
-    left.save(update_fields=["put_off_until", "put_off_reason"])
-    return left
+        raise FleetError("Say why it is deferred.", field="reason")
+    if until <= (on or duty.machine.today()):
+        raise FleetError("Choose a day after today.", field="deferred_until")
+    duty.deferred_until, duty.deferred_reason = until, reason.strip()
+    duty.save(update_fields=["deferred_until", "deferred_reason"])
+    return duty

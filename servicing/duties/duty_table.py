@@ -101,7 +101,7 @@ def _by_copy(
             fields = ", ".join(COLUMNS.get(name, name) for name in SETTABLE)
             cursor.execute(
                 f"INSERT INTO servicing_duty (organisation_id, machine_id, {fields}, forward_reason,"
-                " put_off_reason, projected_at)"
+                " deferred_reason, projected_at)"
                 f" SELECT %s, s.machine::bigint, {', '.join(values[name] for name in SETTABLE)}, '', '', %s"
                 " FROM made_duty s ON CONFLICT (machine_id, task_id)"
                 " DO UPDATE SET projected_at = excluded.projected_at",

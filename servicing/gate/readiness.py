@@ -192,10 +192,9 @@ def _past(duty: Duty, today: date) -> str:
     else:
         said = f"{duty.task} was due by {named(duty.mark_on)}."
     said += _brought_forward(duty)
-    if duty.put_off_until and duty.put_off_until > today:
-        said += (
-            f" Put off until {named(duty.put_off_until)}: {ended(duty.put_off_reason or 'no reason given')}"
-        )
+    if duty.deferred_until and duty.deferred_until > today:
+        why = ended(duty.deferred_reason or "no reason given")
+        said += f" Deferred until {named(duty.deferred_until)}: {why}"
     return said
 
 

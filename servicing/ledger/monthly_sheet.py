@@ -16,7 +16,7 @@ NOTHING = Decimal("0.0")
 class MachineMonth:
     """One machine's month. `hours` is None where no reading tells, `expected_cost` where no standard.
 
-    Hours and days down to a tenth, money to a cent. `left` counts lines left with a reason in the month.
+    Hours and days down to a tenth, money to a cent. `deferred` counts lines deferred in the month.
     `hangs`: it is an attachment, whose hours are its hosts' again.
     """
 
@@ -28,7 +28,7 @@ class MachineMonth:
     expected_cost: Decimal | None = None
     days_down: Decimal = NOTHING
     marks: compliance.Compliance = field(default_factory=compliance.Compliance)
-    left: int = 0
+    deferred: int = 0
     hangs: bool = False
 
     @property
@@ -118,9 +118,9 @@ class Sheet:
         return compliance.add(row.marks for row in self.rows)
 
     @property
-    def left(self) -> int:
-        """Lines left with a reason in the month."""
-        return sum(row.left for row in self.rows)
+    def deferred(self) -> int:
+        """Lines deferred in the month."""
+        return sum(row.deferred for row in self.rows)
 
     @property
     def coming(self) -> outlook.Outlook:

@@ -95,8 +95,8 @@ class Duty(OrganisationOwned):
         Check, on_delete=models.SET_NULL, null=True, blank=True, related_name="+", db_index=False
     )
     forward_reason = models.TextField(blank=True)
-    put_off_until = models.DateField(null=True, blank=True)
-    put_off_reason = models.TextField(blank=True)
+    deferred_until = models.DateField(null=True, blank=True)
+    deferred_reason = models.TextField(blank=True)
 
     early = models.DateField(null=True, editable=False)
     likely = models.DateField(null=True, editable=False)

@@ -22,7 +22,7 @@ class Line(OrganisationOwned):
     class Outcome(models.TextChoices):
         DONE = "done", "Done"
         ADJUSTED = "adjusted", "Adjusted"
-        LEFT = "left", "Left"
+        DEFERRED = "deferred", "Deferred"
         REFERRED = "referred", "Referred"
         NOT_FITTED = "not fitted", "Not fitted"
 
@@ -39,8 +39,8 @@ class Line(OrganisationOwned):
     mark_on = models.DateField(null=True, blank=True)
     late_allowance_hours = HoursField(default=0)
     outcome = models.CharField(max_length=10, choices=Outcome.choices, blank=True)
-    reason = models.TextField(blank=True, help_text="Why it was left, or what the dealer is to look at.")
-    put_off_until = models.DateField(null=True, blank=True)
+    reason = models.TextField(blank=True, help_text="Why it is deferred, or what the dealer is to look at.")
+    deferred_until = models.DateField(null=True, blank=True)
     done_hours = HoursField(null=True, blank=True)
     done_on = models.DateField(null=True, blank=True)
     note = models.TextField(blank=True)
@@ -57,8 +57,8 @@ class Line(OrganisationOwned):
         constraints = [
             models.UniqueConstraint(fields=["duty"], condition=Q(open=True), name="duty_on_one_open_order"),
             models.CheckConstraint(
-                condition=~Q(outcome="left") | (~Q(reason="") & Q(put_off_until__isnull=False)),
-                name="left_line_says_why_and_until_when",
+                condition=~Q(outcome="deferred") | (~Q(reason="") & Q(deferred_until__isnull=False)),
+                name="deferred_line_says_why_and_until_when",
             ),
             models.CheckConstraint(
                 condition=~Q(outcome="referred") | ~Q(reason=""), name="referred_line_says_what"

@@ -11,17 +11,17 @@ NEAR_DAYS = 21
 class Candidate:
     """A duty that could join an order.
 
-    past: its mark is reached. likely: the projected day, if any. put_off_until: the day it was left until.
+    past: its mark is reached. likely: the projected day, if any.
     """
 
     id: int
     past: bool
     likely: date | None
-    put_off_until: date | None = None
+    deferred_until: date | None = None
 
-    def is_put_off(self, today: date) -> bool:
-        """Whether it was left until a day still to come."""
-        return self.put_off_until is not None and self.put_off_until > today
+    def is_deferred(self, today: date) -> bool:
+        """Whether it is deferred to a day still to come."""
+        return self.deferred_until is not None and self.deferred_until > today
 
 
 @dataclass(frozen=True)
@@ -56,15 +56,15 @@ def suggest(
     chosen = [
         row
         for row in rows
-        if not row.is_put_off(today) and (row.past or (row.likely is not None and row.likely <= soon))
+        if not row.is_deferred(today) and (row.past or (row.likely is not None and row.likely <= soon))
     ]
     stop = stop_day(chosen, today=today) if chosen else None
     return [_judged(row, row in chosen, stop, today, near_days) for row in rows]
 
 
 def _judged(row: Candidate, chosen: bool, stop: date | None, today: date, near_days: int) -> Suggestion:
-    if row.is_put_off(today):
-        return Suggestion(row.id, False, False, "left until later")
+    if row.is_deferred(today):
+        return Suggestion(row.id, False, False, "deferred until later")
     if row.past:
         return Suggestion(row.id, True, False, "past its mark")
     if row.likely is None:

@@ -54,7 +54,7 @@ def collect_month(*, organisation: Organisation, month: Month, now: datetime | N
     parts = _by_machine(PartUsed.objects.filter(order__in=closed), "quantity", "unit_cost")
     labour = _by_machine(Labour.objects.filter(order__in=closed), "minutes", "hourly_rate")
     untimed = _untimed(closed)
-    marks, left = _marks(machines, duties, tasks, month.first_day), _left(closed)
+    marks, deferred = _marks(machines, duties, tasks, month.first_day), _deferred(closed)
     spans = _spans(machines, start, end)
     rows = []
     for machine in machines:
@@ -73,7 +73,7 @@ def collect_month(*, organisation: Organisation, month: Month, now: datetime | N
                 expected_cost=_expected_cost(machine, ran),
                 days_down=downtime.days_down(spans[pk], start, end),
                 marks=compliance.count(kept),
-                left=left.count(pk),
+                deferred=deferred.count(pk),
             )
         )
     return Sheet(
@@ -141,8 +141,8 @@ def _marks(
     return marks
 
 
-def _left(closed: "QuerySet[WorkOrder]") -> list[int]:
-    lines = Line.objects.filter(order__in=closed, outcome=Line.Outcome.LEFT)
+def _deferred(closed: "QuerySet[WorkOrder]") -> list[int]:
+    lines = Line.objects.filter(order__in=closed, outcome=Line.Outcome.DEFERRED)
     return list(lines.values_list("order__machine_id", flat=True))
 
 

@@ -34,7 +34,7 @@ MONTH_COLUMNS = (
     "done in time per cent of fell due",
     "due earlier, done now",
     "due earlier, still open",
-    "left with a reason",
+    "deferred",
 )
 AHEAD_COLUMNS = (
     "past its mark today",
@@ -94,7 +94,7 @@ def _named(month: Month) -> str:
 
 def _has_work(row: MachineMonth) -> bool:
     marks = row.marks
-    return bool(marks.due or marks.carried_in or marks.still_open or row.left or row.days_down)
+    return bool(marks.due or marks.carried_in or marks.still_open or row.deferred or row.days_down)
 
 
 def _file(sheet: Sheet, slug: str, currency: str) -> HttpResponse:
@@ -154,7 +154,7 @@ def _month(row: MachineMonth | Sheet | None, expected: object) -> Iterator[objec
         marks.of_due,
         marks.carried_in,
         marks.still_open,
-        row.left,
+        row.deferred,
     )
     return ("" if value is None else value for value in figures)
 

@@ -222,7 +222,7 @@ def _to_choose_from(request: MemberRequest, machine: Machine, form: Form) -> dic
     )
     free = {duty.pk: duty for duty in duties if duty.order_id is None}
     suggestions = suggest(
-        [Candidate(d.pk, d.is_past(today), d.likely, d.put_off_until) for d in free.values()],
+        [Candidate(d.pk, d.is_past(today), d.likely, d.deferred_until) for d in free.values()],
         today=today,
         soon_days=request.organisation.notice_days,
     )

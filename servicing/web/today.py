@@ -18,7 +18,7 @@ MOST = 40
 
 @members_only
 def today(request: MemberRequest) -> HttpResponse:
-    """Show what is past its mark, planned up to today, left, likely soon, tagged out and due back."""
+    """Show what is past its mark, planned up to today, deferred, likely soon, tagged out and due back."""
     day = request.organisation.today()
     orders = (
         WorkOrder.objects.open()
@@ -37,8 +37,8 @@ def today(request: MemberRequest) -> HttpResponse:
         "servicing/today.html",
         {
             "day": day,
-            "past": by_machine(duty for duty in past if not _put_off(duty, day)),
-            "put_off": by_machine(duty for duty in past if _put_off(duty, day)),
+            "past": by_machine(duty for duty in past if not _deferred(duty, day)),
+            "deferred": by_machine(duty for duty in past if _deferred(duty, day)),
             "mine": mine,
             "orders": others,
             "likely": by_machine(likely),
@@ -54,8 +54,8 @@ def today(request: MemberRequest) -> HttpResponse:
     )
 
 
-def _put_off(duty: Duty, day: date) -> bool:
-    return duty.put_off_until is not None and duty.put_off_until > day
+def _deferred(duty: Duty, day: date) -> bool:
+    return duty.deferred_until is not None and duty.deferred_until > day
 
 
 def _due_back(day: date) -> "list[Hire]":

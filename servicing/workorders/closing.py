@@ -43,10 +43,10 @@ def close(
 ) -> WorkOrder:
     """Close a started order, all at once or not at all.
 
-    What was done moves its duty's marks and puts its faults right; what was left is put off; what was
-    referred stays due. What isn't fitted is taken off the machine's fitments, so that no task for it falls
-    due again. Parts leave the stock of the machine's yard, which may go below nought: then it was counted
-    wrong before. A safety check that fails as left, and any check that fails where the task says so, tags the
+    What was done moves its duty's marks and puts its faults right; what is deferred waits until its day;
+    what was referred stays due. What isn't fitted is taken off the machine's fitments, so that no task for
+    it falls due again. Parts leave the stock of the machine's yard, which may go below nought: then it was
+    counted wrong before. A safety check that fails as left, and any check that fails where the task says so, tags the
     machine out; that and these values are kept even where the closing is refused.
 
     The meter's figure becomes a reading of the moment the work was finished, which is also when the order

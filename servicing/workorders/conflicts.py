@@ -11,7 +11,7 @@ from servicing.workorders.saved_entries import stored
 
 Units = Mapping[tuple[int, int], str]
 """The unit of each check's limit, by line and check."""
-LINE = ("outcome", "reason", "put_off_until", "note")
+LINE = ("outcome", "reason", "deferred_until", "note")
 
 
 def recorders(order: WorkOrder) -> dict[Path, Recorder]:

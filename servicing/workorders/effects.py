@@ -15,12 +15,12 @@ from django.db.models import Q, QuerySet
 from fleet.models import Machine
 from fleet.readings import attachment_hours
 from fleet.readings.propagation import expect_differently
-from servicing.duties.completion import Done, complete_duties, put_off_duty
+from servicing.duties.completion import Done, complete_duties, defer_duty
 from servicing.models import Duty, Fault, Line, WorkOrder
 
 HOURS = ("mark_hours", "last_hours", "met_hours", "forward_hours", "rule_hours")
-DAYS = ("mark_on", "last_on", "met_on", "put_off_until")
-PLAIN = ("active", "forward_check_id", "forward_reason", "put_off_reason")
+DAYS = ("mark_on", "last_on", "met_on", "deferred_until")
+PLAIN = ("active", "forward_check_id", "forward_reason", "deferred_reason")
 
 
 def apply_outcomes(lines: Sequence[Line], hours: Decimal, today: date, finished_at: datetime) -> None:
@@ -28,7 +28,7 @@ def apply_outcomes(lines: Sequence[Line], hours: Decimal, today: date, finished_
 
     hours: those of the order's machine. today: the yard's day on which the work was finished. An attachment's
     work is done at its own hours of that moment. Asks a constant number of queries, however many lines, but
-    for those left or not fitted.
+    for those deferred or not fitted.
     """
     attached = {line.machine.pk: line.machine for line in lines if line.machine.pk != line.order.machine_id}
     own_hours = {pk: _attachment_hours(machine, finished_at) for pk, machine in attached.items()}
@@ -73,8 +73,8 @@ def _move_duties(lines: Iterable[Line], day: date) -> None:
             continue
         if line.outcome in Line.MEETS_THE_MARK and line.done_hours is not None and line.done_on:
             done.append(Done(line.duty, line.done_hours, line.done_on))
-        elif line.outcome == Line.Outcome.LEFT and line.put_off_until:
-            put_off_duty(duty=line.duty, until=line.put_off_until, reason=line.reason, on=day)
+        elif line.outcome == Line.Outcome.DEFERRED and line.deferred_until:
+            defer_duty(duty=line.duty, until=line.deferred_until, reason=line.reason, on=day)
         elif line.outcome == Line.Outcome.NOT_FITTED and line.task:
             Duty.objects.filter(pk=line.duty.pk).update(active=False)
             line.machine.fitments.remove(*line.task.needs.all())

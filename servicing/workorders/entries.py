@@ -21,12 +21,12 @@ class CheckEntry:
 
 @dataclass(frozen=True)
 class LineEntry:
-    """What came of one line. `reason`: why it was left, or what the dealer is to look at."""
+    """What came of one line. `reason`: why it is deferred, or what the dealer is to look at."""
 
     line: int
     outcome: str = ""
     reason: str = ""
-    put_off_until: date | None = None
+    deferred_until: date | None = None
     note: str = ""
     checks: Sequence[CheckEntry] = ()
 

@@ -23,19 +23,19 @@ COPIED = ("kind", "label", "safety", "unit", "lower", "upper", "target", "choice
 SENTENCES = {
     **limits.SENTENCES,
     "outcome": "Choose what came of it.",
-    "why_left": "Say why it was left.",
-    "until": "Name the day it is put off until.",
+    "why_deferred": "Say why it is deferred.",
+    "until": "Name the day it is deferred until.",
     "until_later": "Name a day after today.",
     "why_referred": "Say what the dealer or licensed shop is to look at.",
     "found": "Enter what you found.",
     "found_first": "Enter what you found before you changed it.",
-    "left": "Out of limits as found: enter what it was left at, or choose Left or Referred.",
+    "left": "Out of limits as found: enter what it was left at, or choose Deferred or Referred.",
     "hours": "Enter what the hour meter shows.",
     "part": "Choose the part.",
     "quantity": "Enter how much was used.",
     "technician": "Choose who.",
     "worked": "Enter the minutes.",
-    "still_out": "Still out of limits: adjust it, or choose Left or Referred.",
+    "still_out": "Still out of limits: adjust it, or choose Deferred or Referred.",
 }
 """What is missing, in words; a phone without a line says the same."""
 RULES = {**limits.RULES, "meets_the_mark": Line.MEETS_THE_MARK, "sentences": SENTENCES}
@@ -108,14 +108,14 @@ def keep(*, order: WorkOrder, judged: Judged, member: Member, now: datetime) -> 
     costs = dict(order.parts.values_list("part_id", "unit_cost")) if closed else {}
     rates = dict(order.labour.values_list("technician_id", "hourly_rate")) if closed else {}
     for line, entry in judged.lines:
-        before = (line.outcome, line.reason, line.note, line.put_off_until)
+        before = (line.outcome, line.reason, line.note, line.deferred_until)
         line.outcome, line.reason, line.note = entry.outcome, entry.reason.strip(), entry.note.strip()
-        line.put_off_until = entry.put_off_until if entry.outcome == Line.Outcome.LEFT else None
-        if (line.outcome, line.reason, line.note, line.put_off_until) != before:
+        line.deferred_until = entry.deferred_until if entry.outcome == Line.Outcome.DEFERRED else None
+        if (line.outcome, line.reason, line.note, line.deferred_until) != before:
             line.recorded_by, line.recorded_at = member, now
     Line.objects.bulk_update(
         [line for line, _ in judged.lines],
-        ["outcome", "reason", "note", "put_off_until", "recorded_by", "recorded_at"],
+        ["outcome", "reason", "note", "deferred_until", "recorded_by", "recorded_at"],
     )
     _keep_results(order, judged.results, member, now)
     order.parts.all().delete()
@@ -148,13 +148,13 @@ def _judge_outcome(judged: Judged, line: Line, entry: LineEntry, today: date, fi
         judged.wrong(f"Choose one of: {', '.join(Line.Outcome.values)}.", *where, "outcome")
     elif finished and not entry.outcome:
         judged.wrong(SENTENCES["outcome"], *where, "outcome")
-    if entry.outcome == Line.Outcome.LEFT:
+    if entry.outcome == Line.Outcome.DEFERRED:
         if not entry.reason.strip():
-            judged.wrong(SENTENCES["why_left"], *where, "reason")
-        if entry.put_off_until is None:
-            judged.wrong(SENTENCES["until"], *where, "put_off_until")
-        elif entry.put_off_until <= today:
-            judged.wrong(SENTENCES["until_later"], *where, "put_off_until")
+            judged.wrong(SENTENCES["why_deferred"], *where, "reason")
+        if entry.deferred_until is None:
+            judged.wrong(SENTENCES["until"], *where, "deferred_until")
+        elif entry.deferred_until <= today:
+            judged.wrong(SENTENCES["until_later"], *where, "deferred_until")
     if entry.outcome == Line.Outcome.REFERRED and not entry.reason.strip():
         judged.wrong(SENTENCES["why_referred"], *where, "reason")
     if finished and entry.outcome == Line.Outcome.NOT_FITTED and (why := why_not_unfitted(line)):
@@ -166,10 +166,10 @@ def why_not_unfitted(line: Line) -> str:
     needs = [str(fitment) for fitment in line.task.needs.all()] if line.task else []
     if len(needs) > 1:
         return (
-            f"This is for machines with {' and '.join(needs)}. Choose Left, and have the manager correct "
+            f"This is for machines with {' and '.join(needs)}. Choose Deferred, and have the manager correct "
             "what the machine is fitted with."
         )
-    return "" if needs else "Every machine of this type has this; choose Left or Referred."
+    return "" if needs else "Every machine of this type has this; choose Deferred or Referred."
 
 
 def _was_licensed_work(line: Line, entry: LineEntry) -> bool:

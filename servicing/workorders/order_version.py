@@ -68,7 +68,7 @@ def _line(line: Line) -> dict[str, Any]:
         "title": line.title,
         "outcome": line.outcome,
         "reason": line.reason,
-        "put_off_until": line.put_off_until and line.put_off_until.isoformat(),
+        "deferred_until": line.deferred_until and line.deferred_until.isoformat(),
         "note": line.note,
         "done_hours": None if line.done_hours is None else limits.plain(line.done_hours),
         "done_on": line.done_on and line.done_on.isoformat(),
@@ -96,7 +96,7 @@ def _said(version: Mapping[str, Any]) -> Iterator[tuple[tuple[Any, ...], str]]:
         pk, title = line["line"], line["title"]
         yield (pk, "outcome", title), str(Line.Outcome(line["outcome"]).label) if line["outcome"] else ""
         yield (pk, "reason", f"{title}: why"), line["reason"]
-        yield (pk, "until", f"{title}: left until"), _day(line["put_off_until"])
+        yield (pk, "until", f"{title}: deferred until"), _day(line["deferred_until"])
         yield (pk, "note", f"{title}: note"), line["note"]
         for result in line["results"]:
             for moment in ("found", "left"):

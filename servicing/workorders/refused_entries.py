@@ -29,8 +29,8 @@ PLACES = {
 }
 FIELDS = {
     "outcome": "what came of it",
-    "reason": "why it was left or referred",
-    "put_off_until": "left until",
+    "reason": "why it is deferred or referred",
+    "deferred_until": "deferred until",
     "note": "note",
     "found": "as found",
     "left": "as left",

@@ -16,7 +16,7 @@ def stored(order: WorkOrder) -> Entries:
                 line.pk,
                 line.outcome,
                 line.reason,
-                line.put_off_until,
+                line.deferred_until,
                 line.note,
                 [_check(result) for result in line.results.all()],
             )

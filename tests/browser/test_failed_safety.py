@@ -59,7 +59,7 @@ def test_left_without_a_day_keeps_the_person_there_and_the_machine_in(door, phon
     go_to(page, BRAKES)
     fill_in_the_rest(page)
     value(page, "Parking brake holds", "as found").select_option(label="fails")
-    outcome(page, "Left")
+    outcome(page, "Deferred")
     save(page)
 
     # Field and reason are named on the step, which stays; the machine is tagged out.
@@ -67,8 +67,8 @@ def test_left_without_a_day_keeps_the_person_there_and_the_machine_in(door, phon
         "Parking brake holds on the slope: fails. Hang the tag on it"
     )
     expect(step(page).get_by_role("heading", level=2)).to_contain_text(BRAKES)
-    expect(step(page)).to_contain_text("Not accepted: Say why it was left.")
-    expect(step(page)).to_contain_text("Not accepted: Name the day it is put off until.")
+    expect(step(page)).to_contain_text("Not accepted: Say why it is deferred.")
+    expect(step(page)).to_contain_text("Not accepted: Name the day it is deferred until.")
     expect(status(page)).to_contain_text("Not accepted: 2 entries.")
     expect(status(page)).not_to_contain_text("as you go on")
     assert wrong(page, Axe()) == []
@@ -82,7 +82,7 @@ def test_left_without_a_day_keeps_the_person_there_and_the_machine_in(door, phon
     told = desk.get_by_role("region", name="Entries not accepted")
     expect(told).to_contain_text(tag)
     expect(told).to_contain_text("Niko Faro")
-    expect(told).to_contain_text("Name the day it is put off until.")
+    expect(told).to_contain_text("Name the day it is deferred until.")
     desk.goto(order)
     expect(desk.locator("main")).to_contain_text("Not accepted from Niko Faro")
     desk.get_by_text("Park: it waits").click()

@@ -85,7 +85,7 @@ def save_meanwhile(page: Page, order: str, found: str) -> None:
     page.get_by_role("link", name="Enter what was done").click()
     page.get_by_role("group", name=re.compile("Left brake pedal")).get_by_label("as found").fill(found)
     lamp = page.locator("section", has=page.get_by_role("heading", name=re.compile("Lamp glass")))
-    lamp.get_by_text("Left, referred, or a note").click()
+    lamp.get_by_text("Deferred, referred, or a note").click()
     lamp.get_by_label("Note").fill("Glass is ordered")
     page.get_by_role("button", name="Save, not finished").click()
     done(page, "is saved")

@@ -31,15 +31,15 @@ def rule(check: dict[str, Any], outside: str = "adjust") -> dict[str, Any]:
 def not_fitted(needs: list[str]) -> str:
     if len(needs) > 1:
         return (
-            f"This is for machines with {' and '.join(needs)}. Choose Left, and have the manager correct "
+            f"This is for machines with {' and '.join(needs)}. Choose Deferred, and have the manager correct "
             "what the machine is fitted with."
         )
-    return "" if needs else "Every machine of this type has this; choose Left or Referred."
+    return "" if needs else "Every machine of this type has this; choose Deferred or Referred."
 
 
 def sent() -> dict[str, Any]:
     """The table with the rules and entries in the form in which the page's script has them."""
-    blank = {"reason": "", "put_off_until": ""}
+    blank = {"reason": "", "deferred_until": ""}
     return {
         "values": [{**row, "rule": rule(row["check"])} for row in TABLE["values"]],
         "minutes": TABLE["minutes"],

@@ -12,10 +12,10 @@ pytestmark = pytest.mark.browser
 
 def leave_everything(page: Page, why: str) -> None:
     """Fill in the closing form of an order that was looked at and left."""
-    page.get_by_role("group", name="What came of it").get_by_label("Left", exact=True).check()
-    page.get_by_text("Left, referred, or a note").first.click()
-    page.get_by_label("Why it was left").fill(why)
-    page.get_by_label("Left until").fill(day(7))
+    page.get_by_role("group", name="What came of it").get_by_label("Deferred", exact=True).check()
+    page.get_by_text("Deferred, referred, or a note").first.click()
+    page.get_by_label("Why it is deferred").fill(why)
+    page.get_by_label("Deferred until").fill(day(7))
     meter = number(page.get_by_text("the meter showed").inner_text())
     page.get_by_label("meter", exact=False).last.fill(str(meter))
 
@@ -37,7 +37,7 @@ def test_the_second_to_close_is_told_and_loses_nothing(door):
     manager.get_by_role("button", name="Close the order").click()
     expect(manager.get_by_role("alert")).to_contain_text("Bea Lund")
     expect(manager.get_by_text("What you typed is below.")).to_be_visible()
-    expect(manager.get_by_label("Why it was left")).to_have_value("No wheel blocks at hand.")
+    expect(manager.get_by_label("Why it is deferred")).to_have_value("No wheel blocks at hand.")
     expect(manager.locator(".verdict-warn")).to_contain_text("under water. (recorded by Bea Lund, ")
     expect(manager.get_by_role("group", name="Which stands")).to_have_count(0)
     assert wrong(manager, Axe()) == []

@@ -35,19 +35,20 @@ def started_order(page: Page) -> str:
 
 
 def fill(page: Page) -> None:
-    page.get_by_role("group", name="What came of it").get_by_label("Left", exact=True).check()
-    page.get_by_text("Left, referred, or a note").first.click()
-    page.get_by_label("Why it was left").fill("No wheel blocks at hand.")
-    page.get_by_label("Left until").fill(day(7))
+    page.get_by_role("group", name="What came of it").get_by_label("Deferred", exact=True).check()
+    page.get_by_text("Deferred, referred, or a note").first.click()
+    page.get_by_label("Why it is deferred").fill("No wheel blocks at hand.")
+    page.get_by_label("Deferred until").fill(day(7))
     page.get_by_label("Tomas Reyl").or_(page.get_by_label("Bea Lund")).first.fill("35")
 
 
 def expect_filled(page: Page) -> None:
     expect(page.get_by_text(BACK)).to_be_visible()
-    expect(page.get_by_role("group", name="What came of it").get_by_label("Left", exact=True)).to_be_checked()
-    expect(page.get_by_label("Why it was left")).to_be_visible()
-    expect(page.get_by_label("Why it was left")).to_have_value("No wheel blocks at hand.")
-    expect(page.get_by_label("Left until")).to_have_value(day(7))
+    came = page.get_by_role("group", name="What came of it")
+    expect(came.get_by_label("Deferred", exact=True)).to_be_checked()
+    expect(page.get_by_label("Why it is deferred")).to_be_visible()
+    expect(page.get_by_label("Why it is deferred")).to_have_value("No wheel blocks at hand.")
+    expect(page.get_by_label("Deferred until")).to_have_value(day(7))
     expect(page.get_by_label("Bea Lund").first).to_have_value("35")
 
 
@@ -62,7 +63,7 @@ def test_the_closing_page_keeps_what_was_typed_until_it_is_saved(door):
     expect(page.get_by_role("link", name="Type in a filled sheet")).to_be_visible()
     page.go_back()
     page.wait_for_load_state()
-    expect(page.get_by_label("Why it was left")).to_have_value("No wheel blocks at hand.")
+    expect(page.get_by_label("Why it is deferred")).to_have_value("No wheel blocks at hand.")
     page.goto("/machines/")
     page.goto(address)
     expect_filled(page)
@@ -79,7 +80,7 @@ def test_the_closing_page_keeps_what_was_typed_until_it_is_saved(door):
     page.context.clear_cookies()
     sign_in(page, "bea")
     page.goto(address)
-    expect(page.get_by_label("Why it was left")).to_have_value("")
+    expect(page.get_by_label("Why it is deferred")).to_have_value("")
     expect(page.get_by_text(BACK)).to_have_count(0)
 
     page.context.clear_cookies()
@@ -89,7 +90,7 @@ def test_the_closing_page_keeps_what_was_typed_until_it_is_saved(door):
     page.get_by_role("button", name="Save, not finished").click()
     done(page, "is saved, not finished")
     page.goto(address)
-    expect(page.get_by_label("Why it was left")).to_have_value("No wheel blocks at hand.")
+    expect(page.get_by_label("Why it is deferred")).to_have_value("No wheel blocks at hand.")
     expect(page.get_by_text(BACK)).to_have_count(0)
 
 
@@ -150,8 +151,8 @@ def test_a_value_that_changed_meanwhile_is_said_beside_what_was_typed(door):
     other = door.enter("bea", phone=True)
     other.goto(address)
     other.get_by_role("group", name="What came of it").get_by_label("Referred", exact=True).check()
-    other.get_by_text("Left, referred, or a note").first.click()
-    other.get_by_label("Why it was left").fill("Cylinder leaks; the dealer has the seals.")
+    other.get_by_text("Deferred, referred, or a note").first.click()
+    other.get_by_label("Why it is deferred").fill("Cylinder leaks; the dealer has the seals.")
     other.get_by_role("button", name="Save, not finished").click()
     done(other, "is saved, not finished")
 

@@ -350,7 +350,7 @@ class Filling:
                 **self.own,
                 order=order,
                 member=self.technicians[0].member,
-                problems=[{"at": "Fan belt: left until", "why": "Name the day it is put off until."}],
+                problems=[{"at": "Fan belt: deferred until", "why": "Name the day it is deferred until."}],
             )
             for order in orders
         )

@@ -7,6 +7,7 @@
    are never kept. */
 
 import { make } from "./dom.js";
+import { nameNow, valueNow } from "./former_names.js";
 
 const OURS = "hourmark-typed";
 const LONGEST = 30 * 24 * 3600 * 1000; // milliseconds; after that nobody remembers what it was about
@@ -146,10 +147,21 @@ function beside(field, text) {
 /** A browser that keeps nothing (private windows, a full device) sends forms all the same. */
 function read(key) {
   try {
-    return JSON.parse(localStorage.getItem(key));
+    return asNow(JSON.parse(localStorage.getItem(key)));
   } catch {
     return null;
   }
+}
+
+/** What a page of the version before kept, under the names of now. */
+function asNow(kept) {
+  if (!kept) return kept;
+  const typed = kept.typed.map(({ name: of, value: put, before }) => ({
+    name: nameNow(of),
+    value: valueNow(of, put),
+    before: valueNow(of, before),
+  }));
+  return { ...kept, typed };
 }
 
 function keys() {

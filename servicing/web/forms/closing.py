@@ -216,16 +216,16 @@ class ClosingForm(MeetsOthers):
         add(
             "reason",
             forms.CharField(
-                label=f"{line.title}: why it was left, or what the dealer is to look at",
+                label=f"{line.title}: why it is deferred, or what the dealer is to look at",
                 required=False,
                 max_length=500,
                 widget=forms.Textarea(attrs={"rows": 2}),
             ),
             line.reason,
         )
-        until = forms.DateField(label=f"{line.title}: left until", required=False, **DAY)
+        until = forms.DateField(label=f"{line.title}: deferred until", required=False, **DAY)
         until.widget.attrs["min"] = self.tomorrow.isoformat()
-        add("put_off_until", until, line.put_off_until)
+        add("deferred_until", until, line.deferred_until)
         note = forms.CharField(
             label=f"{line.title}: note",
             required=False,
@@ -292,7 +292,7 @@ class ClosingForm(MeetsOthers):
     # ---- reading
 
     def _row(self, row: SheetLine) -> dict[str, Any]:
-        names = ("outcome", "reason", "put_off_until", "note")
+        names = ("outcome", "reason", "deferred_until", "note")
         fields = {name: self[_name("lines", row.line.pk, name)] for name in names}
         checks = [
             {
@@ -316,7 +316,7 @@ class ClosingForm(MeetsOthers):
             line=row.line.pk,
             outcome=got(_name("lines", row.line.pk, "outcome")) or "",
             reason=got(_name("lines", row.line.pk, "reason")) or "",
-            put_off_until=got(_name("lines", row.line.pk, "put_off_until")),
+            deferred_until=got(_name("lines", row.line.pk, "deferred_until")),
             note=got(_name("lines", row.line.pk, "note")) or "",
             checks=[
                 CheckEntry(each.check.pk, *typed(each.check, "found"), *typed(each.check, "left"))

@@ -21,6 +21,7 @@ from fleet.usage import figures
 from servicing import workorders
 from servicing.measurements import limits
 from servicing.models import Line, WorkOrder
+from servicing.web.forms.former_names import under_new_names
 from servicing.workorders import Problem, Recorder
 
 QUESTION = "stands-"
@@ -69,6 +70,8 @@ class MeetsOthers(forms.Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        if self.is_bound:
+            self.data = MultiValueDict(under_new_names(dict(self.data.lists())))
         self.sent = self.data
         self.undecided: list[str] = []
         self.meetings: dict[str, Meeting] = {}
@@ -236,14 +239,14 @@ class MeetsOthers(forms.Form):
         """
         for name in self.fields:
             kept = name.startswith(("lines-", "parts-", "labour-")) or name == "hours"
-            if kept and (parts_of_one or not name.endswith(("-reason", "-put_off_until"))):
+            if kept and (parts_of_one or not name.endswith(("-reason", "-deferred_until"))):
                 yield name
 
     def _together(self, name: str) -> Iterable[str]:
         if not name.endswith("-outcome"):
             return (name,)
         line = name.removesuffix("outcome")
-        return (name, f"{line}reason", f"{line}put_off_until")
+        return (name, f"{line}reason", f"{line}deferred_until")
 
     def _came(self, name: str, data: Any) -> bool:
         """Whether an entry was on the page that came. A browser sends nothing for radio buttons left alone.
@@ -303,7 +306,7 @@ class MeetsOthers(forms.Form):
     def _words_of_outcome(self, name: str, typed: str, data: Any) -> str:
         _, reason, until = self._together(name)
         said = str(Line.Outcome(typed).label) if typed in Line.Outcome.values else typed or "nothing chosen"
-        if typed == Line.Outcome.LEFT and (day := self._one(until, data)):
+        if typed == Line.Outcome.DEFERRED and (day := self._one(until, data)):
             said += f" until {figures.long_day(day) if isinstance(day, date) else day}"
         why = str(data.get(reason) or "").strip()
         return f"{said}: {why}" if why else said
@@ -339,4 +342,4 @@ def _carried(data: Any) -> dict[str, str]:
         return {}
     if not isinstance(said, dict):
         return {}
-    return {name: value for name, value in said.items() if isinstance(value, str)}
+    return under_new_names({name: value for name, value in said.items() if isinstance(value, str)})

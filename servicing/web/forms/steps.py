@@ -45,7 +45,7 @@ class StepsForm(ClosingForm):
         """What each field asks, to show a value away from its field but under the title of its line."""
         labels = {name: str(field.label) for name, field in self.fields.items() if name != "revision"}
         for row in self.sheet.lines:
-            for name in ("outcome", "reason", "put_off_until", "note"):
+            for name in ("outcome", "reason", "deferred_until", "note"):
                 at = f"lines-{row.line.pk}-{name}"
                 labels[at] = labels[at].removeprefix(f"{row.line.title}: ").capitalize()
         return labels

@@ -14,7 +14,7 @@ def open_tag_outs(farm):
 
 
 def left_without_a_day(body):
-    body["lines"][0] |= {"outcome": "left", "reason": "rain"}
+    body["lines"][0] |= {"outcome": "deferred", "reason": "rain"}
 
 
 @pytest.mark.parametrize("action", ["record", "close"])
@@ -25,7 +25,7 @@ def test_what_fails_is_kept_beside_what_is_missing_and_the_new_revision_told(
     left_without_a_day(body)
     answer = farm.api("technician").post(f"{URL}/{started.pk}/{action}", body)
     assert answer.status_code == 422
-    assert [each["pointer"] for each in answer.json()["errors"]] == ["#/lines/0/put_off_until"]
+    assert [each["pointer"] for each in answer.json()["errors"]] == ["#/lines/0/deferred_until"]
     assert answer.json()["revision"] == started.revision + 1
     assert len(open_tag_outs(farm)) == 1
     shown = farm.api("technician").get(f"{URL}/{started.pk}").json()
@@ -36,7 +36,7 @@ def test_what_fails_is_kept_beside_what_is_missing_and_the_new_revision_told(
 @pytest.mark.parametrize(
     "spoil",
     [
-        lambda body: body["lines"][0].update(put_off_until="soon"),
+        lambda body: body["lines"][0].update(deferred_until="soon"),
         lambda body: body.update(labour=[{"technician": 1, "minutes": "1:75"}]),
         lambda body: body.update(parts="none"),
         lambda body: body.pop("revision"),

@@ -1,4 +1,4 @@
-"""Work done moves a duty; work put off waits with a reason."""
+"""Work done moves a duty; deferred work waits with a reason."""
 
 from datetime import date, timedelta
 from decimal import Decimal
@@ -7,7 +7,7 @@ import pytest
 
 from fleet.core.errors import FleetError
 from fleet.models import Machine
-from servicing.duties.completion import complete_duty, put_off_duty
+from servicing.duties.completion import complete_duty, defer_duty
 from servicing.models import Duty
 from tests.servicing.duties.program_machines import NOW, TODAY, add_machine, add_task, refresh
 
@@ -29,14 +29,14 @@ def test_work_moves_the_mark_and_asks_for_a_projection(in_farm, version, django_
     machine = add_machine(in_farm, version, hours_a_day=2)
     refresh(machine)
     duty = Duty.objects.get()
-    put_off_duty(duty=duty, until=TODAY + timedelta(days=3), reason="No filter in stock.")
+    defer_duty(duty=duty, until=TODAY + timedelta(days=3), reason="No filter in stock.")
 
     met = complete_duty(duty=duty, hours=Decimal(240), on=TODAY)
 
     assert (met.mark_hours, met.mark_on) == (300, date(2027, 6, 1))
     assert (met.met_hours, met.met_on) == (100, date(2027, 1, 1))
     assert (met.last_hours, met.last_on, met.likely) == (240, TODAY, None)
-    assert (met.put_off_until, met.put_off_reason) == (None, "")
+    assert (met.deferred_until, met.deferred_reason) == (None, "")
     assert list(Machine.objects.awaiting_projection()) == [machine]
     refresh(machine)
     assert Duty.objects.get().likely > TODAY
@@ -48,10 +48,10 @@ def test_putting_off_needs_a_reason_and_a_later_day(in_farm, version):
     refresh(add_machine(in_farm, version))
     duty = Duty.objects.get()
     with pytest.raises(FleetError) as refused:
-        put_off_duty(duty=duty, until=TODAY + timedelta(days=1), reason="  ")
+        defer_duty(duty=duty, until=TODAY + timedelta(days=1), reason="  ")
     assert refused.value.field == "reason"
     with pytest.raises(FleetError) as refused:
-        put_off_duty(duty=duty, until=TODAY, reason="No filter in stock.")
-    assert refused.value.field == "put_off_until"
-    put_off_duty(duty=duty, until=TODAY + timedelta(days=1), reason="No filter in stock.")
-    assert Duty.objects.get().put_off_reason == "No filter in stock."
+        defer_duty(duty=duty, until=TODAY, reason="No filter in stock.")
+    assert refused.value.field == "deferred_until"
+    defer_duty(duty=duty, until=TODAY + timedelta(days=1), reason="No filter in stock.")
+    assert Duty.objects.get().deferred_reason == "No filter in stock."

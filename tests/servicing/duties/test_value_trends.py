@@ -108,7 +108,7 @@ def test_a_corrected_order_puts_the_drifting_check_back(machine, check, in_farm)
         (line,) = order.lines.all()
         done = workorders.LineEntry(line.pk, "done", checks=[workorders.CheckEntry(check.pk, "8")])
         left = workorders.LineEntry(
-            line.pk, "left", reason="No belt", put_off_until=TODAY + timedelta(days=9)
+            line.pk, "deferred", reason="No belt", deferred_until=TODAY + timedelta(days=9)
         )
         order = workorders.close(
             order=order,

@@ -67,10 +67,10 @@ class TestAnswer:
         assert len({past.pk, soon.pk}) == len(reasons) == 2
         assert all(each.endswith(f"It is due earlier than by its rule: {drifts}.") for each in reasons)
 
-    def test_work_put_off_still_comes_first_and_says_until_when(self, in_farm):
+    def test_deferred_work_still_comes_first_and_says_until_when(self, in_farm):
         machine = unit(in_farm)
         duty_of(
-            machine, mark_hours=D(90), put_off_until=date(2026, 5, 9), put_off_reason="No filter in stock"
+            machine, mark_hours=D(90), deferred_until=date(2026, 5, 9), deferred_reason="No filter in stock"
         )
         answer = gate.answer(machine)
         assert answer.verdict == "service first"

@@ -24,7 +24,7 @@ def test_totals():
         MachineMonth(2, "T-02", "b", None, Cost(D("5.00")), None, D("0.0"), Compliance(1), 2),
         ahead=[Expected(3, "T-03", "c", Outlook(D("1.5"), 30), hangs=False)],
     )
-    assert (month.hours, month.silent, month.days_down, month.left) == (D("40.5"), 1, D("3.1"), 2)
+    assert (month.hours, month.silent, month.days_down, month.deferred) == (D("40.5"), 1, D("3.1"), 2)
     assert month.cost == Cost(D("15.00"), D("20.50"))
     assert month.per_hour == D("0.88")  # 35.50 / 40.5
     assert month.marks == Compliance(3, 1, 1)

@@ -88,18 +88,18 @@ def the_tag(machine):
 @pytest.mark.parametrize(
     "more",
     [
-        {"outcome": "left", "reason": "no shoes"},
-        {"outcome": "left"},
-        {"outcome": "left", "reason": "no shoes", "put_off_until": date(2026, 5, 4)},
+        {"outcome": "deferred", "reason": "no shoes"},
+        {"outcome": "deferred"},
+        {"outcome": "deferred", "reason": "no shoes", "deferred_until": date(2026, 5, 4)},
         {"outcome": "referred"},
         {"outcome": "thrown away"},
     ],
-    ids=["left without a day", "left without both", "left until today", "referred without", "no outcome"],
+    ids=["without a day", "without both", "until today", "referred without", "no outcome"],
 )
 def test_it_is_kept_and_tags_out_though_its_line_is_refused(in_farm, machine, order, brake, more):
     with pytest.raises(NotReady) as refused:
         send(in_farm, order, fails(order, brake, **more))
-    assert {each.path[-1] for each in refused.value.problems} <= {"reason", "put_off_until", "outcome"}
+    assert {each.path[-1] for each in refused.value.problems} <= {"reason", "deferred_until", "outcome"}
     assert the_tag(machine) == f"Order {order.number}, check failed: Brake holds: fails"
     assert CheckResult.objects.get().as_found == "fails", "the order's record has it"
     order.refresh_from_db()
@@ -147,7 +147,7 @@ def test_so_it_is_where_it_was_entered_twice(in_farm, machine, order, brake):
 def test_sent_again_it_is_the_same_failure(in_farm, machine, order, brake, process):
     for _ in range(3):
         with pytest.raises(NotReady):
-            send(in_farm, order, fails(order, brake, outcome="left"), process=process)
+            send(in_farm, order, fails(order, brake, outcome="deferred"), process=process)
     assert TagOut.objects.count() == SafetyFailure.objects.count() == 1
     order.refresh_from_db()
     assert order.revision == 3, "nothing changed by the second"
@@ -178,7 +178,7 @@ def test_a_closing_refused_for_its_hours_keeps_it_and_no_reading(in_farm, machin
 
 def test_put_right_before_it_was_sent_it_tags_nothing_out(in_farm, machine, order, brake):
     with pytest.raises(NotReady):
-        send(in_farm, order, entry(order, brake, "fails", "passes", outcome="left"))
+        send(in_farm, order, entry(order, brake, "fails", "passes", outcome="deferred"))
     assert not TagOut.objects.exists()
     assert not SafetyFailure.objects.exists()
 
@@ -187,7 +187,7 @@ def test_what_its_task_says_tags_out_is_kept_and_tags_out_at_the_orders_end(in_f
     belt.task.outside = "tag_out"
     belt.task.save()
     with pytest.raises(NotReady):
-        send(in_farm, order, entry(order, belt, "11", outcome="left"))
+        send(in_farm, order, entry(order, belt, "11", outcome="deferred"))
     assert CheckResult.objects.get().as_found == "11 mm"
     assert not TagOut.objects.exists(), "it may be put right yet"
     park_and_withdraw(in_farm, order)
@@ -322,17 +322,17 @@ def test_found_on_two_orders_it_is_one_tag_out_and_one_re_test(in_farm, machine,
 
 def test_what_was_refused_is_told_until_it_is_accepted(in_farm, order, brake, belt, time_machine):
     with pytest.raises(NotReady):
-        send(in_farm, order, fails(order, brake, outcome="left"), entry(order, belt, "abc"))
+        send(in_farm, order, fails(order, brake, outcome="deferred"), entry(order, belt, "abc"))
     time_machine.shift(600)
     with pytest.raises(NotReady):
-        send(in_farm, order, fails(order, brake, outcome="left"))
+        send(in_farm, order, fails(order, brake, outcome="deferred"))
     told = RefusedEntries.objects.get()
     assert (told.order, told.member, told.since) == (order, in_farm.technician, NOW)
     assert told.problems == [
-        {"at": "Parking brake: why it was left or referred", "why": "Say why it was left."},
-        {"at": "Parking brake: left until", "why": "Name the day it is put off until."},
+        {"at": "Parking brake: why it is deferred or referred", "why": "Say why it is deferred."},
+        {"at": "Parking brake: deferred until", "why": "Name the day it is deferred until."},
     ]
-    send(in_farm, order, fails(order, brake, outcome="left", reason="no shoes", put_off_until=LATER))
+    send(in_farm, order, fails(order, brake, outcome="deferred", reason="no shoes", deferred_until=LATER))
     assert not RefusedEntries.objects.exists()
 
 

@@ -50,7 +50,7 @@ def test_lines(in_farm, row):
         order = workorders.plan(member=in_farm.manager, machine=machine, duties=[duty])
         line = order.lines.get()
         typed = row["entry"]
-        until = typed.get("put_off_until")
+        until = typed.get("deferred_until")
         entry = LineEntry(
             line.pk,
             typed["outcome"],

@@ -56,9 +56,9 @@ def test_stop_day():
 
 
 def test_what_was_left_until_later_is_not_chosen_before_that_day():
-    later = Candidate(1, True, in_days(-3), put_off_until=in_days(1))
-    assert reasons([later]) == {1: (False, False, "left until later")}
-    assert reasons([Candidate(1, True, in_days(-3), put_off_until=TODAY)])[1][0]
+    later = Candidate(1, True, in_days(-3), deferred_until=in_days(1))
+    assert reasons([later]) == {1: (False, False, "deferred until later")}
+    assert reasons([Candidate(1, True, in_days(-3), deferred_until=TODAY)])[1][0]
 
 
 def test_a_likely_day_that_has_come_is_now():

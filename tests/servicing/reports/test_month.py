@@ -244,14 +244,14 @@ class TestMarks:
         order = closed(machine, at(10, 12), in_farm)
         duty = DutyFactory(machine=machine, mark_hours=D(150))
         line = met(order, duty, 140, date(2026, 10, 12), mark_hours=D(150))
-        line.outcome, line.reason, line.put_off_until = "left", "No filter", date(2026, 11, 30)
+        line.outcome, line.reason, line.deferred_until = "deferred", "No filter", date(2026, 11, 30)
         line.done_hours = line.done_on = None
         line.save()
         LineFactory(
             order=order, title="Mend the mirror", open=False, outcome="done", done_on=date(2026, 10, 12)
         )
         assert row(in_farm).marks == Compliance(not_done=1)
-        assert row(in_farm).left == 1
+        assert row(in_farm).deferred == 1
 
     def test_a_deferral_moves_no_mark(self, in_farm, machine):
         """Deferred to 12 November and done a day before: late all the same, by the mark it had."""

@@ -166,7 +166,7 @@ def test_only_a_started_order_has_a_closing_form(farm, order):
 @pytest.mark.parametrize(
     "more",
     [
-        {"hours": "", "outcome": "left"},
+        {"hours": "", "outcome": "deferred"},
         {"hours": "many"},
         {"hours": "1004", "further-0-quantity": "abc"},
         {"hours": "1004", "revision": "none"},
@@ -178,7 +178,7 @@ def test_a_refused_page_keeps_a_failed_safety_check_and_says_so(
     farm, machine, started, safety_check, more, button
 ):
     line, check = names(farm, started)
-    more = {f"{line}-put_off_until": "some day", **more, button: "yes"}
+    more = {f"{line}-deferred_until": "some day", **more, button: "yes"}
     answer = farm.client("technician").post(
         reverse("order-close", args=[started.pk]), filled_in(farm, started, found="9", **more)
     )

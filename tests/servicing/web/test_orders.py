@@ -94,7 +94,7 @@ def test_what_is_due_is_ticked_and_what_is_near_is_suggested(farm, machine, duty
     due(machine, "Grease", TODAY + timedelta(days=14))
     due(machine, "Coolant", TODAY + timedelta(days=15))
     due(machine, "Valves", TODAY + timedelta(days=90))
-    left = due(machine, "Wipers", TODAY, mark_hours=Decimal(900), put_off_until=date(2026, 6, 1))
+    left = due(machine, "Wipers", TODAY, mark_hours=Decimal(900), deferred_until=date(2026, 6, 1))
     on_order = due(machine, "Filters", TODAY)
     with farm.scope():
         workorders.plan(member=farm.manager, machine=machine, duties=[on_order])
@@ -109,7 +109,7 @@ def test_what_is_due_is_ticked_and_what_is_near_is_suggested(farm, machine, duty
     ]
     assert shown("near") == [("Coolant", False, "due 15 days later, saves a stop")]
     assert shown("later") == [
-        ("Wipers", False, "left until later"),
+        ("Wipers", False, "deferred until later"),
         ("Valves", False, "likely due 90 days after this stop"),
     ]
     assert [row.task.title for row in answer.context["on_orders"]] == ["Filters"]

@@ -56,9 +56,9 @@ def test_likely_soon_and_on_no_order(farm):
 
 
 def test_left_until_later_is_not_lost(farm):
-    duty(farm, mark_hours=Decimal("0"), put_off_until=date(2026, 3, 9), put_off_reason="waits for the seal")
+    duty(farm, mark_hours=Decimal("0"), deferred_until=date(2026, 3, 9), deferred_reason="waits for the seal")
     html = page(farm)
-    assert "waits for the seal" in section(html, "Left until later")
+    assert "waits for the seal" in section(html, "Deferred")
     assert "Past their mark" not in html
     with time_machine.travel(NOW + timedelta(days=7), tick=False):
         assert "Change engine oil" in section(page(farm), "Past their mark")

@@ -26,14 +26,14 @@ def test_work_that_was_not_done_gives_the_mark_back(in_farm, machine, belt):
     assert (belt.mark_hours, belt.last_hours) == (1100, 1004)
 
     line = order.lines.get()
-    left = Entries(lines=[LineEntry(line.pk, "left", "No belt in stock.", LATER)])
+    left = Entries(lines=[LineEntry(line.pk, "deferred", "No belt in stock.", LATER)])
     amend(order, in_farm.manager, entered=left)
     belt.refresh_from_db()
     assert (belt.mark_hours, belt.last_hours, belt.met_hours) == (1000, 900, 900)
     assert belt.last_on == date(2026, 1, 7)
-    assert (belt.put_off_until, belt.put_off_reason, belt.likely) == (LATER, "No belt in stock.", None)
+    assert (belt.deferred_until, belt.deferred_reason, belt.likely) == (LATER, "No belt in stock.", None)
     line.refresh_from_db()
-    assert (line.outcome, line.done_hours, line.done_on) == ("left", None, None)
+    assert (line.outcome, line.done_hours, line.done_on) == ("deferred", None, None)
     machine.refresh_from_db()
     assert machine.projection_wanted_at is not None
     refresh_duties(machine_ids=[machine.pk])
@@ -43,27 +43,27 @@ def test_work_that_was_not_done_gives_the_mark_back(in_farm, machine, belt):
 
 def test_work_that_was_done_after_all_moves_the_mark(in_farm, machine, belt):
     order = started(in_farm, machine, belt)
-    order = close_with(in_farm, order, outcome="left", reason="No belt.", put_off_until=LATER)
+    order = close_with(in_farm, order, outcome="deferred", reason="No belt.", deferred_until=LATER)
     amend(order, in_farm.technician, outcome="done", found="8")
     belt.refresh_from_db()
     assert (belt.mark_hours, belt.last_hours, belt.last_on) == (1100, 1004, date(2026, 5, 4))
-    assert (belt.put_off_until, belt.put_off_reason) == (None, "")
+    assert (belt.deferred_until, belt.deferred_reason) == (None, "")
 
 
 def test_left_long_ago_can_be_corrected_when_its_day_has_passed(in_farm, machine, belt, time_machine):
     order = started(in_farm, machine, belt)
-    order = close_with(in_farm, order, outcome="left", reason="No belt.", put_off_until=LATER)
+    order = close_with(in_farm, order, outcome="deferred", reason="No belt.", deferred_until=LATER)
     time_machine.move_to(CLOSED + timedelta(days=60))
     amend(
         order,
         in_farm.manager,
-        outcome="left",
+        outcome="deferred",
         reason="No belt.",
-        put_off_until=LATER,
+        deferred_until=LATER,
         note="Belt ordered.",
     )
     belt.refresh_from_db()
-    assert (belt.put_off_until, belt.mark_hours) == (LATER, 1000)
+    assert (belt.deferred_until, belt.mark_hours) == (LATER, 1000)
 
 
 def test_a_once_only_task_that_was_not_done_is_due_again(in_farm, machine):
@@ -72,7 +72,7 @@ def test_a_once_only_task_that_was_not_done_is_due_again(in_farm, machine):
     order = close_with(in_farm, started(in_farm, machine, duty))
     duty.refresh_from_db()
     assert not duty.active
-    amend(order, in_farm.manager, outcome="left", reason="No oil.", put_off_until=LATER)
+    amend(order, in_farm.manager, outcome="deferred", reason="No oil.", deferred_until=LATER)
     duty.refresh_from_db()
     assert (duty.active, duty.mark_hours, duty.last_hours) == (True, 1000, None)
 
@@ -90,10 +90,10 @@ def test_the_orders_closed_since_take_effect_again_after_the_corrected_one(
 
     # the first was not done: the second, at 1090 h, then met the mark at 1000 (14 CFR 91.409(b): late
     # hours count into the next 100)
-    amend(first, in_farm.manager, outcome="left", reason="No belt.", put_off_until=LATER)
+    amend(first, in_farm.manager, outcome="deferred", reason="No belt.", deferred_until=LATER)
     belt.refresh_from_db()
     assert (belt.mark_hours, belt.met_hours, belt.last_hours) == (1100, 1000, 1090)
-    assert (belt.put_off_until, belt.last_on) == (None, date(2026, 5, 24))
+    assert (belt.deferred_until, belt.last_on) == (None, date(2026, 5, 24))
 
     # and back: as if nothing had happened
     first.refresh_from_db()
@@ -112,7 +112,7 @@ def test_an_order_closed_before_the_duty_was_kept_goes_by_the_work_before_it(
     belt.refresh_from_db()
     second = close_with(in_farm, started(in_farm, machine, belt), found="8", hours="1104")
     Line.objects.update(duty_before=None)
-    amend(second, in_farm.manager, outcome="left", reason="No belt.", put_off_until=date(2026, 6, 20))
+    amend(second, in_farm.manager, outcome="deferred", reason="No belt.", deferred_until=date(2026, 6, 20))
     belt.refresh_from_db()
     assert (belt.mark_hours, belt.last_hours, belt.met_hours) == (1100, 1004, 1000)
 

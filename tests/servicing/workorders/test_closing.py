@@ -105,9 +105,9 @@ def test_record_names_what_cannot_be_kept(in_farm, machine, belt):
             order=order,
             member=in_farm.technician,
             revision=2,
-            entries=Entries(lines=[LineEntry(line.pk, "left")]),
+            entries=Entries(lines=[LineEntry(line.pk, "deferred")]),
         )
-    assert [each.path[-1] for each in refused.value.problems] == ["reason", "put_off_until"]
+    assert [each.path[-1] for each in refused.value.problems] == ["reason", "deferred_until"]
 
 
 def test_the_second_of_two_closings_is_told_who_was_first(in_farm, machine, belt):

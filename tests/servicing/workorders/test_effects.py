@@ -41,7 +41,7 @@ def test_a_fault_is_put_right_by_its_line(in_farm, machine):
     order = started(in_farm, machine, faults=[mended, left])
     one, two = mended.line, left.line
     entered = Entries(
-        lines=[LineEntry(one.pk, "done"), LineEntry(two.pk, "left", "no time", LATER)], hours=D(1004)
+        lines=[LineEntry(one.pk, "done"), LineEntry(two.pk, "deferred", "no time", LATER)], hours=D(1004)
     )
     close(in_farm, order, entered)
     mended.refresh_from_db()

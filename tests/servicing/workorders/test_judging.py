@@ -68,8 +68,8 @@ def test_out_of_limits_as_found_demands_as_left(in_farm, machine, belt):
 
 @pytest.mark.parametrize(
     "outcome",
-    [{"outcome": "left", "put_off_until": LATER}, {"outcome": "referred"}],
-    ids=["left", "referred"],
+    [{"outcome": "deferred", "deferred_until": LATER}, {"outcome": "referred"}],
+    ids=["deferred", "referred"],
 )
 def test_what_is_left_or_referred_may_stay_out_of_limits(in_farm, machine, belt, outcome):
     order = started(in_farm, machine, belt)
@@ -83,7 +83,7 @@ def test_what_is_left_or_referred_may_stay_out_of_limits(in_farm, machine, belt,
     assert (belt.mark_hours, belt.last_hours) == (1000, None), "the work isn't done, so the mark stays"
     assert line.results.get().found_passes is False
     assert not TagOut.objects.exists()
-    assert belt.put_off_until == outcome.get("put_off_until")
+    assert belt.deferred_until == outcome.get("deferred_until")
 
 
 # ------------------------------------------------------------------ everything wrong is named at once
@@ -95,7 +95,7 @@ def test_every_problem_is_named_at_its_field(in_farm, machine, belt, brake):
     number = belt.task.checks.get().pk
     entered = Entries(
         lines=[
-            LineEntry(one.pk, "left", put_off_until=date(2026, 5, 4)),
+            LineEntry(one.pk, "deferred", deferred_until=date(2026, 5, 4)),
             LineEntry(two.pk, "done", checks=[check(two, "abc")]),
         ],
         parts=[PartEntry(10**6, D(1))],
@@ -103,8 +103,8 @@ def test_every_problem_is_named_at_its_field(in_farm, machine, belt, brake):
     )
     found = problems(in_farm, order, entered)
     assert found == {
-        f"lines-{one.pk}-reason": "Say why it was left.",
-        f"lines-{one.pk}-put_off_until": "Name a day after today.",
+        f"lines-{one.pk}-reason": "Say why it is deferred.",
+        f"lines-{one.pk}-deferred_until": "Name a day after today.",
         f"lines-{two.pk}-checks-{number}-found": "“abc” is not a number; write it like 7.5.",
         "parts-1000000-part": "There is no such part.",
         "labour-1000000-technician": "There is no such technician.",

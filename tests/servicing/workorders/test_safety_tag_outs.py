@@ -38,7 +38,7 @@ def test_a_safety_check_put_right_tags_nothing_out(in_farm, machine, brake):
     assert not TagOut.objects.exists()
 
 
-@pytest.mark.parametrize("outcome", ["left", "referred"])
+@pytest.mark.parametrize("outcome", ["deferred", "referred"])
 def test_a_safety_check_that_failed_on_work_left_tags_out_too(in_farm, machine, brake, outcome):
     order = started(in_farm, machine, brake)
     line = order.lines.get()

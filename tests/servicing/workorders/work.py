@@ -42,7 +42,7 @@ def check(line, found="", found_unit="", left="", left_unit=""):
 
 def entries(order, *values, outcome="done", hours="1004", found="", **more):
     """The same outcome for every line; `values` for the check of each, or `found` for every check."""
-    facts = {name: more.pop(name) for name in ("reason", "put_off_until", "note") if name in more}
+    facts = {name: more.pop(name) for name in ("reason", "deferred_until", "note") if name in more}
     lines = list(order.lines.all())
     if found:
         values = [(found,) if line.task else () for line in lines]

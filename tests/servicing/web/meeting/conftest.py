@@ -25,7 +25,7 @@ def names(farm, started):
     return {
         "outcome": f"{at}-outcome",
         "reason": f"{at}-reason",
-        "until": f"{at}-put_off_until",
+        "until": f"{at}-deferred_until",
         "note": f"{at}-note",
         "found": f"{at}-checks-{check}-found",
         "left": f"{at}-checks-{check}-left",

@@ -84,12 +84,14 @@ def test_the_same_figure_in_another_unit_is_a_question(farm, started, names, bea
 
 def test_left_with_its_reason_and_day_is_one_answer(farm, started, names, bea):
     desk = Desk(farm, "technician", closing(started))
-    record(farm, bea, started, outcome="left", reason="Under water", until=NOW.date() + timedelta(days=3))
+    record(farm, bea, started, outcome="deferred", reason="Under water", until=NOW.date() + timedelta(days=3))
     assert desk.press(**{names["outcome"]: "done"}) == 409
-    assert desk.asks(names["outcome"])[0].startswith("Left until 7 May 2026: Under water (recorded by Bea")
+    assert desk.asks(names["outcome"])[0].startswith(
+        "Deferred until 7 May 2026: Under water (recorded by Bea"
+    )
     assert desk.asks(names["reason"]) == []
     assert desk.press(**{f"stands-{names['outcome']}": "theirs"}) == 302
     with farm.scope():
         line = started.lines.get()
-    assert (line.outcome, line.reason) == ("left", "Under water")
-    assert line.put_off_until.isoformat() == "2026-05-07"
+    assert (line.outcome, line.reason) == ("deferred", "Under water")
+    assert line.deferred_until.isoformat() == "2026-05-07"

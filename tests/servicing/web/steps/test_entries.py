@@ -103,14 +103,14 @@ def test_what_a_person_wrote_ends_before_the_next_sentence_begins(farm, started,
 def test_left_needs_a_reason_and_a_new_day_and_stays_on_today(farm, started, belt, brake):
     step, (line, _) = step_of(farm, started, belt), names(farm, started, belt)
     client = farm.client("technician")
-    answer = client.post(address(started, step), {"revision": 2, f"{line}-outcome": "left"})
+    answer = client.post(address(started, step), {"revision": 2, f"{line}-outcome": "deferred"})
     assert answer.status_code == 422
-    assert set(answer.context["form"].errors) == {f"{line}-reason", f"{line}-put_off_until"}
+    assert set(answer.context["form"].errors) == {f"{line}-reason", f"{line}-deferred_until"}
     sent = {
         "revision": 2,
-        f"{line}-outcome": "left",
+        f"{line}-outcome": "deferred",
         f"{line}-reason": "No belt in stock",
-        f"{line}-put_off_until": "2026-05-20",
+        f"{line}-deferred_until": "2026-05-20",
     }
     assert client.post(address(started, step), sent).status_code == 302
     line, check = names(farm, started, brake)
@@ -122,7 +122,7 @@ def test_left_needs_a_reason_and_a_new_day_and_stays_on_today(farm, started, bel
     assert answer.url == started.get_absolute_url()
     with farm.scope():
         left = Duty.objects.get(pk=belt.pk)
-    assert (left.put_off_until, left.put_off_reason) == (date(2026, 5, 20), "No belt in stock")
+    assert (left.deferred_until, left.deferred_reason) == (date(2026, 5, 20), "No belt in stock")
     assert "Fan belt" in farm.client("manager").get(reverse("today")).content.decode()
 
 

@@ -75,7 +75,7 @@ export function recorded(order) {
     const where = `lines-${line.id}`;
     values[`${where}-outcome`] = line.outcome;
     values[`${where}-reason`] = line.reason;
-    values[`${where}-put_off_until`] = line.put_off_until ?? "";
+    values[`${where}-deferred_until`] = line.deferred_until ?? "";
     values[`${where}-note`] = line.note;
     for (const result of line.results) {
       for (const moment of ["found", "left"]) {

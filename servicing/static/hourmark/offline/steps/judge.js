@@ -73,17 +73,17 @@ export function verdict(rule, found, left, rules) {
 
 /** What is missing or wrong with a line, as [[path, sentence]]; the order of things is the house's.
 
-    line: {not_fitted, checks: {id: rule}}. entry: {outcome, reason, put_off_until, checks: {id: {found, found_unit,
+    line: {not_fitted, checks: {id: rule}}. entry: {outcome, reason, deferred_until, checks: {id: {found, found_unit,
     left, left_unit}}}. `finished`: as closing asks; else only what can't be kept at all. */
 export function problems(line, entry, { today, finished, rules }) {
   const found = [];
   const { outcome } = entry;
   const { sentences } = rules;
   if (finished && !outcome) found.push([["outcome"], sentences.outcome]);
-  if (outcome === "left") {
-    if (!entry.reason.trim()) found.push([["reason"], sentences.why_left]);
-    if (!entry.put_off_until) found.push([["put_off_until"], sentences.until]);
-    else if (entry.put_off_until <= today) found.push([["put_off_until"], sentences.until_later]);
+  if (outcome === "deferred") {
+    if (!entry.reason.trim()) found.push([["reason"], sentences.why_deferred]);
+    if (!entry.deferred_until) found.push([["deferred_until"], sentences.until]);
+    else if (entry.deferred_until <= today) found.push([["deferred_until"], sentences.until_later]);
   }
   if (outcome === "referred" && !entry.reason.trim()) found.push([["reason"], sentences.why_referred]);
   if (finished && outcome === "not fitted" && line.not_fitted) found.push([["outcome"], line.not_fitted]);

@@ -10,20 +10,25 @@
 
    The key holds the member's id: on a shared phone nobody sends another's entries under their own name. */
 
+import { valuesNow } from "../../former_names.js";
 import { change as changeIn, within } from "../store.js";
 
 export const keyOf = (facts) => `${facts.member}-${facts.order}`;
 
 /** What is kept for an order, or undefined. */
-export const load = (key) => within("orders", "readonly", (rows) => rows.get(key));
+export const load = (key) => within("orders", "readonly", (rows) => rows.get(key)).then(now);
 
 /** Change what is kept for an order. */
 export const change = (key, fresh, edit) =>
   changeIn("orders", key, (before) => {
-    const kept = { key, ...fresh, ...before };
+    const kept = { key, ...fresh, ...now(before) };
     edit(kept);
     return kept;
   });
+
+/** What a page of the version before kept, under the names of now. */
+const now = (kept) =>
+  kept && { ...kept, base: valuesNow(kept.base), typed: valuesNow(kept.typed), refused: valuesNow(kept.refused) };
 
 export const forget = (key) => within("orders", "readwrite", (rows) => rows.delete(key));
 

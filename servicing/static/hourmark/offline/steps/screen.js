@@ -46,9 +46,9 @@ export function failed(facts, typed) {
   return Object.entries(typed).filter(fails).map(String).join("; ");
 }
 
-/** What was left or referred needs its reason. */
+/** What is deferred or referred needs its reason. */
 export function whyOpen(radio) {
-  if (["left", "referred"].includes(radio.value)) radio.form.querySelector("[data-why]").open = true;
+  if (["deferred", "referred"].includes(radio.value)) radio.form.querySelector("[data-why]").open = true;
 }
 
 /** Mark in the overview what came of each task, what waits on this phone, and what needs a look. */

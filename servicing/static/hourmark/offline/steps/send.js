@@ -38,7 +38,7 @@ export function lineOf(values, { line, checks }) {
     line,
     outcome: at(values, `${where}-outcome`),
     reason: at(values, `${where}-reason`),
-    put_off_until: at(values, `${where}-put_off_until`) || null,
+    deferred_until: at(values, `${where}-deferred_until`) || null,
     note: at(values, `${where}-note`),
     checks: checks.map((check) => ({
       check,
