@@ -6,6 +6,8 @@ Answers say the new name only. With the next version every use of this module go
 from collections.abc import Mapping
 from typing import Any, ClassVar
 
+import django_filters
+from django.http import QueryDict
 from rest_framework import serializers
 
 SAID_TWICE = "This is the former name of `{name}`, which is here as well. Send one of them."
@@ -31,6 +33,32 @@ def under_new_names(data: Any, former: Mapping[str, str]) -> Any:
     if twice:
         raise serializers.ValidationError({name: [SAID_TWICE.format(name=former[name])] for name in twice})
     return {former.get(name, name): value for name, value in data.items()}
+
+
+class FormerFilters(django_filters.FilterSet):
+    """Takes query parameters, and values of them, under their former names, too: the name now by the former.
+
+    former_values: by the parameter's name now. They are also found among others between commas, and after the
+    minus of an ordering.
+    """
+
+    former: ClassVar[Mapping[str, str]] = {}
+    former_values: ClassVar[Mapping[str, Mapping[str, str]]] = {}
+
+    def __init__(self, data: QueryDict | None = None, *args: Any, **options: Any) -> None:
+        super().__init__(self._as_now(data) if data else data, *args, **options)
+
+    def _as_now(self, data: QueryDict) -> QueryDict:
+        now = QueryDict(mutable=True)
+        for name, values in under_new_names(dict(data.lists()), self.former).items():
+            former = self.former_values.get(name, {})
+            now.setlist(name, [",".join(_now(each, former) for each in value.split(",")) for value in values])
+        return now
+
+
+def _now(value: str, former: Mapping[str, str]) -> str:
+    bare = value.removeprefix("-")
+    return value.removesuffix(bare) + former.get(bare, bare)
 
 
 class FormerChoiceField(serializers.ChoiceField):

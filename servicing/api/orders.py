@@ -18,6 +18,7 @@ from rest_framework.serializers import Serializer
 
 from fleet.api.caller import member_of
 from fleet.api.filters import IdFilter
+from fleet.api.former_names import FormerFilters
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.core.number_reader import read_whole
@@ -42,7 +43,9 @@ from servicing.workorders import CheckEntry, Entries, LabourEntry, LineEntry, No
 WHEN_MOVED = problems(400, 404, 409, 415, 422)
 
 
-class OrderFilter(django_filters.FilterSet):
+class OrderFilter(FormerFilters):
+    former_values = {"state": {"parked": "on hold", "withdrawn": "cancelled"}}
+
     state = django_filters.MultipleChoiceFilter(choices=WorkOrder.State.choices)
     machine = IdFilter(field_name="machine_id")
     technician = IdFilter(field_name="technician_id")
@@ -158,27 +161,27 @@ class StartView(OrderMove):
 class ResumeView(OrderMove):
     @extend_schema(request=RevisionSerializer, responses={200: OrderSerializer, **WHEN_MOVED})
     def post(self, request: Request, pk: int) -> Response:
-        """Go on with a parked order."""
+        """Go on with an order that is on hold."""
         return self.moved(workorders.resume)
 
 
-class ParkView(OrderMove):
+class HoldView(OrderMove):
     serializer_class = ReasonSerializer
 
     @extend_schema(request=ReasonSerializer, responses={200: OrderSerializer, **WHEN_MOVED})
     def post(self, request: Request, pk: int) -> Response:
-        """Let an order wait for parts or a person."""
-        return self.moved(workorders.park)
+        """Put an order on hold for parts or a person."""
+        return self.moved(workorders.hold)
 
 
-class WithdrawView(OrderMove):
+class CancelView(OrderMove):
     rights = {"POST": "plan_orders"}
     serializer_class = ReasonSerializer
 
     @extend_schema(request=ReasonSerializer, responses={200: OrderSerializer, **WHEN_MOVED})
     def post(self, request: Request, pk: int) -> Response:
-        """Call an open order off; its duties can be planned again."""
-        return self.moved(workorders.withdraw)
+        """Cancel an open order; its duties can be planned again."""
+        return self.moved(workorders.cancel)
 
 
 class EntriesMove(OrderMove):

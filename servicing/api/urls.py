@@ -5,16 +5,16 @@ from django.urls import path
 from servicing.api.duties import DutiesView, DutyView
 from servicing.api.orders import (
     AmendView,
+    CancelView,
     CloseView,
     CorrectionsView,
+    HoldView,
     OrdersView,
     OrderView,
-    ParkView,
     PhotosView,
     RecordView,
     ResumeView,
     StartView,
-    WithdrawView,
 )
 from servicing.api.phone import PhoneEntriesView, PhonePhotosView, PhoneView
 from servicing.api.programs import ProgramsView, ProgramView
@@ -30,12 +30,18 @@ urlpatterns = [
     path("orders", OrdersView.as_view(), name="api-orders"),
     path("orders/<int:pk>", OrderView.as_view(), name="api-order"),
     path("orders/<int:pk>/start", StartView.as_view(), name="api-order-start"),
-    path("orders/<int:pk>/park", ParkView.as_view(), name="api-order-park"),
+    path("orders/<int:pk>/hold", HoldView.as_view(), name="api-order-hold"),
     path("orders/<int:pk>/resume", ResumeView.as_view(), name="api-order-resume"),
-    path("orders/<int:pk>/withdraw", WithdrawView.as_view(), name="api-order-withdraw"),
+    path("orders/<int:pk>/cancel", CancelView.as_view(), name="api-order-cancel"),
     path("orders/<int:pk>/record", RecordView.as_view(), name="api-order-record"),
     path("orders/<int:pk>/lines/<int:line>/photos", PhotosView.as_view(), name="api-order-photos"),
     path("orders/<int:pk>/close", CloseView.as_view(), name="api-order-close"),
     path("orders/<int:pk>/amend", AmendView.as_view(), name="api-order-amend"),
     path("orders/<int:pk>/corrections", CorrectionsView.as_view(), name="api-order-corrections"),
+]
+
+# What the version before called otherwise: these answer for one version, and the document doesn't name them.
+urlpatterns += [
+    path("orders/<int:pk>/park", HoldView.as_view(schema=None), name="api-order-park"),
+    path("orders/<int:pk>/withdraw", CancelView.as_view(schema=None), name="api-order-withdraw"),
 ]

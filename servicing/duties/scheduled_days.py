@@ -133,14 +133,14 @@ def _stays(machines: Iterable[Machine], ids: list[int], now: datetime) -> Iterat
 def _orders(ids: list[int], since: datetime, now: datetime) -> Iterator[Stay]:
     """Days planned for work, and stays in the shop that have ended."""
     planned = Q(state=WorkOrder.State.PLANNED, planned_for__gte=(now - DAY).date(), minutes__gte=HALF_A_DAY)
-    ended = Q(closed_at__gt=since) | Q(withdrawn_at__gt=since)
+    ended = Q(closed_at__gt=since) | Q(cancelled_at__gt=since)
     orders = WorkOrder.objects.filter(machine__in=ids).annotate(minutes=Sum("lines__task__minutes"))
-    columns = ("machine", "planned_for", "started_at", "closed_at", "withdrawn_at")
-    for pk, on, started, closed, withdrawn in orders.filter(
+    columns = ("machine", "planned_for", "started_at", "closed_at", "cancelled_at")
+    for pk, on, started, closed, cancelled in orders.filter(
         planned | ended & Q(started_at__isnull=False)
     ).values_list(*columns):
         if started:
-            yield Stay(pk, started, closed or withdrawn, 0.0, OUT_OF_USE)
+            yield Stay(pk, started, closed or cancelled, 0.0, OUT_OF_USE)
         else:
             yield Stay(pk, on, on, 0.0, PLANNED)
 

@@ -2,21 +2,27 @@ from django.db import migrations, models
 
 
 OUTCOMES = {"left": "deferred"}
+STATES = {"parked": "on hold", "withdrawn": "cancelled"}
 DUTY_BEFORE = {"put_off_until": "deferred_until", "put_off_reason": "deferred_reason"}
 LINE_BEFORE = {"put_off_until": "deferred_until"}
 
 
 def say_it_newly(apps, schema_editor):
-    rename(apps, OUTCOMES, DUTY_BEFORE, LINE_BEFORE)
+    rename(apps, OUTCOMES, STATES, DUTY_BEFORE, LINE_BEFORE)
 
 
 def say_it_as_before(apps, schema_editor):
-    rename(apps, *({now: before for before, now in names.items()} for names in (OUTCOMES, DUTY_BEFORE, LINE_BEFORE)))
+    every = (OUTCOMES, STATES, DUTY_BEFORE, LINE_BEFORE)
+    rename(apps, *({now: before for before, now in names.items()} for names in every))
 
 
-def rename(apps, outcomes, duty_before, line_before):
+def rename(apps, outcomes, states, duty_before, line_before):
     """Values of columns, then what is kept as JSON: a line's duty before it, and what a corrected order said."""
-    Line, Amendment = (apps.get_model("servicing", name)._base_manager for name in ("Line", "Amendment"))
+    Line, Amendment, WorkOrder = (
+        apps.get_model("servicing", name)._base_manager for name in ("Line", "Amendment", "WorkOrder")
+    )
+    for old, new in states.items():
+        WorkOrder.filter(state=old).update(state=new)
     for old, new in outcomes.items():
         Line.filter(outcome=old).update(outcome=new)
     rewrite(Line.exclude(duty_before=None).only("pk", "duty_before"), "duty_before", lambda kept: renamed(kept, duty_before))
@@ -47,7 +53,7 @@ def version(kept, outcomes, names):
 
 
 class Migration(migrations.Migration):
-    """The trade's words (EN 13306): what is left for later is deferred."""
+    """The trade's words (EN 13306): what is left for later is deferred, orders are on hold or cancelled."""
 
     dependencies = [
         ('servicing', '0009_defects_are_faults'),
@@ -68,7 +74,20 @@ class Migration(migrations.Migration):
             name='reason',
             field=models.TextField(blank=True, help_text='Why it is deferred, or what the dealer is to look at.'),
         ),
+        migrations.RemoveIndex('workorder', 'order_open'),
+        migrations.RenameField('workorder', 'parked_reason', 'hold_reason'),
+        migrations.RenameField('workorder', 'withdrawn_reason', 'cancel_reason'),
+        migrations.RenameField('workorder', 'withdrawn_at', 'cancelled_at'),
+        migrations.AlterField(
+            model_name='workorder',
+            name='state',
+            field=models.CharField(choices=[('planned', 'Planned'), ('started', 'Started'), ('on hold', 'On hold'), ('closed', 'Closed'), ('cancelled', 'Cancelled')], default='planned', max_length=10),
+        ),
         migrations.RunPython(say_it_newly, say_it_as_before),
+        migrations.AddIndex(
+            'workorder',
+            models.Index(condition=models.Q(('state__in', ['planned', 'started', 'on hold'])), fields=['organisation', 'planned_for'], name='order_open'),
+        ),
         migrations.AddConstraint(
             'line',
             models.CheckConstraint(condition=models.Q(models.Q(('outcome', 'deferred'), _negated=True), models.Q(models.Q(('reason', ''), _negated=True), ('deferred_until__isnull', False)), _connector='OR'), name='deferred_line_says_why_and_until_when'),

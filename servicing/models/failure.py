@@ -1,4 +1,4 @@
-"""Safety checks that failed, kept apart from the order's record, which may be corrected or withdrawn."""
+"""Safety checks that failed, kept apart from the order's record, which may be corrected or cancelled."""
 
 from django.db import models
 from django.db.models import Q

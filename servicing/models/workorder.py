@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 class WorkOrderQuerySet(models.QuerySet):
     def open(self) -> "WorkOrderQuerySet":
-        """Orders that are planned, started or parked."""
+        """Orders that are planned, started or on hold."""
         return self.filter(state__in=WorkOrder.OPEN_STATES)
 
     def closed_between(self, start: "datetime", end: "datetime") -> "WorkOrderQuerySet":
@@ -51,11 +51,11 @@ class WorkOrder(Overruled, OrganisationOwned):
     class State(models.TextChoices):
         PLANNED = "planned", "Planned"
         STARTED = "started", "Started"
-        PARKED = "parked", "Parked"
+        ON_HOLD = "on hold", "On hold"
         CLOSED = "closed", "Closed"
-        WITHDRAWN = "withdrawn", "Withdrawn"
+        CANCELLED = "cancelled", "Cancelled"
 
-    OPEN_STATES = (State.PLANNED, State.STARTED, State.PARKED)
+    OPEN_STATES = (State.PLANNED, State.STARTED, State.ON_HOLD)
 
     machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="orders")
     number = models.PositiveIntegerField()
@@ -68,12 +68,12 @@ class WorkOrder(Overruled, OrganisationOwned):
     made_by = models.ForeignKey(Member, on_delete=models.SET_NULL, null=True, related_name="+")
     made_at = models.DateTimeField(default=timezone.now, editable=False)
     started_at = models.DateTimeField(null=True, blank=True)
-    parked_reason = models.TextField(blank=True)
+    hold_reason = models.TextField(blank=True)
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_by = models.ForeignKey(Member, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     hours_at_close = HoursField(null=True, blank=True)
-    withdrawn_at = models.DateTimeField(null=True, blank=True)
-    withdrawn_reason = models.TextField(blank=True)
+    cancelled_at = models.DateTimeField(null=True, blank=True)
+    cancel_reason = models.TextField(blank=True)
     note = models.TextField(blank=True)
 
     objects: ClassVar = OrganisationManager.from_queryset(WorkOrderQuerySet)()
@@ -95,7 +95,7 @@ class WorkOrder(Overruled, OrganisationOwned):
         indexes = [
             models.Index(
                 fields=["organisation", "planned_for"],
-                condition=Q(state__in=["planned", "started", "parked"]),
+                condition=Q(state__in=["planned", "started", "on hold"]),
                 name="order_open",
             ),
             models.Index(

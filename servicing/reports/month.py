@@ -154,7 +154,7 @@ def _spans(machines: Collection[Machine], start: datetime, end: datetime) -> dic
     for pk, begin, finish in tagged.values_list("machine_id", "placed_at", "cleared_at"):
         spans[pk].append((begin, finish))
     worked = WorkOrder.objects.filter(machine__in=machines).exclude(started_at=None)
-    worked = worked.annotate(ended_at=Coalesce("closed_at", "withdrawn_at")).filter(ended_at__gt=start)
+    worked = worked.annotate(ended_at=Coalesce("closed_at", "cancelled_at")).filter(ended_at__gt=start)
     for pk, started, ended in worked.filter(started_at__lt=end).values_list(
         "machine_id", "started_at", "ended_at"
     ):

@@ -20,7 +20,7 @@ def bench(request: MemberRequest) -> HttpResponse:
     """Show the member's own jobs, the next one first with what it needs; then the others' by technician."""
     orders = list(_open())
     mine = [order for order in orders if order.technician and order.technician.member_id == request.member.pk]
-    following = next((order for order in mine if order.state != State.PARKED), None)
+    following = next((order for order in mine if order.state != State.ON_HOLD), None)
     is_technician = Technician.objects.filter(member=request.member).exists()
     others = [order for order in orders if order not in mine]
     if not request.may.plan_orders:
@@ -32,8 +32,8 @@ def bench(request: MemberRequest) -> HttpResponse:
             "is_technician": is_technician,
             "next": following,
             "sheet": build_job_sheet(following) if following else None,
-            "then": [order for order in mine if order != following and order.state != State.PARKED],
-            "parked": [order for order in mine if order.state == State.PARKED],
+            "then": [order for order in mine if order != following and order.state != State.ON_HOLD],
+            "on_hold": [order for order in mine if order.state == State.ON_HOLD],
             "others": _by_technician(others),
             "today": request.organisation.today(),
         },

@@ -93,28 +93,28 @@ def order_start(request: MemberRequest, pk: int) -> HttpResponse:
 @require_POST
 @needs("work_orders")
 def order_resume(request: MemberRequest, pk: int) -> HttpResponse:
-    """Go on with a parked order."""
+    """Go on with an order that is on hold."""
     return _move(request, pk, "resume", MoveForm, workorders.resume, "{order} goes on.")
 
 
 @require_POST
 @needs("work_orders")
-def order_park(request: MemberRequest, pk: int) -> HttpResponse:
-    """Let an order wait for parts or a person."""
-    return _move(request, pk, "park", ReasonForm, workorders.park, "{order} is parked.")
+def order_hold(request: MemberRequest, pk: int) -> HttpResponse:
+    """Put an order on hold for parts or a person."""
+    return _move(request, pk, "hold", ReasonForm, workorders.hold, "{order} is on hold.")
 
 
 @require_POST
 @needs("plan_orders")
-def order_withdraw(request: MemberRequest, pk: int) -> HttpResponse:
-    """Call an order off."""
+def order_cancel(request: MemberRequest, pk: int) -> HttpResponse:
+    """Cancel an order."""
     return _move(
         request,
         pk,
-        "withdraw",
+        "cancel",
         ReasonForm,
-        workorders.withdraw,
-        "{order} is withdrawn; its work can be planned again.",
+        workorders.cancel,
+        "{order} is cancelled; its work can be planned again.",
     )
 
 
@@ -195,8 +195,8 @@ def _forms(request: MemberRequest, shown: WorkOrder, tried: dict[str, Form]) -> 
     start = {"revision": shown.revision}
     assign = {**start, "technician": shown.technician_id, "planned_for": shown.planned_for}
     made: dict[str, Any] = {
-        "park": ReasonForm(initial=start, auto_id="park_%s"),
-        "withdraw": ReasonForm(initial=start, auto_id="withdraw_%s"),
+        "hold": ReasonForm(initial=start, auto_id="hold_%s"),
+        "cancel": ReasonForm(initial=start, auto_id="cancel_%s"),
         "assign": AssignForm(initial=assign),
     }
     for action, form in tried.items():

@@ -1,12 +1,12 @@
-"""The life of a work order: planned, started, parked, closed or withdrawn.
+"""The life of a work order: planned, started, on hold, closed or cancelled.
 
 A closed order can be corrected; what it said before stays (`amend`).
 
 Every change names the revision it was made from. Where the order has moved on meanwhile, OrderMoved says to
 what and by whom, and nothing is changed.
 
-A machine is in the shop while one of its orders is started, or parked after it was started: a machine that
-waits for a part may be half apart, so it is free again only when that order is closed or withdrawn.
+A machine is in the shop while one of its orders is started, or on hold after it was started: a machine that
+waits for a part may be half apart, so it is free again only when that order is closed or cancelled.
 """
 
 from servicing.workorders.amendments import Correction, amend, corrections, may_amend
@@ -16,7 +16,7 @@ from servicing.workorders.conflicts import differing, recorder_of, recorders
 from servicing.workorders.entries import CheckEntry, Entries, LabourEntry, LineEntry, PartEntry
 from servicing.workorders.errors import NotReady, OrderMoved, OrderNotReadyFor, Problem, Recorder, Undecided
 from servicing.workorders.judging import RULES, SENTENCES, why_not_unfitted
-from servicing.workorders.lifecycle import assign, park, resume, start, withdraw
+from servicing.workorders.lifecycle import assign, cancel, hold, resume, start
 from servicing.workorders.locking import in_its_way
 from servicing.workorders.new_order import plan
 from servicing.workorders.photos import add_photo
@@ -41,12 +41,13 @@ __all__ = [
     "add_photo",
     "amend",
     "assign",
+    "cancel",
     "close",
     "corrections",
     "differing",
+    "hold",
     "in_its_way",
     "may_amend",
-    "park",
     "plan",
     "reading_of",
     "record",
@@ -57,5 +58,4 @@ __all__ = [
     "start",
     "stored",
     "why_not_unfitted",
-    "withdraw",
 ]

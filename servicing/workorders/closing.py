@@ -46,8 +46,8 @@ def close(
     What was done moves its duty's marks and puts its faults right; what is deferred waits until its day;
     what was referred stays due. What isn't fitted is taken off the machine's fitments, so that no task for
     it falls due again. Parts leave the stock of the machine's yard, which may go below nought: then it was
-    counted wrong before. A safety check that fails as left, and any check that fails where the task says so, tags the
-    machine out; that and these values are kept even where the closing is refused.
+    counted wrong before. A safety check that fails as left, and any check that fails where the task says so,
+    tags the machine out; that and these values are kept even where the closing is refused.
 
     The meter's figure becomes a reading of the moment the work was finished, which is also when the order
     closes: entries may have waited on a phone for a line, but not since before the order was started.
@@ -76,7 +76,7 @@ def close(
             closed_at=finished_at,
             closed_by=member,
             hours_at_close=hours,
-            parked_reason="",
+            hold_reason="",
         )
         free(order.machine)
         return order

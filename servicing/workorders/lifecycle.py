@@ -41,7 +41,7 @@ def assign(
     """
     require(member, "plan_orders", PLAN, order)
     with scope(organisation=member.organisation), transaction.atomic():
-        order = take_up(order, revision, State.PLANNED, State.STARTED, State.PARKED)
+        order = take_up(order, revision, State.PLANNED, State.STARTED, State.ON_HOLD)
         check_licence(_tasks(order), technician)
         if planned_for != order.planned_for:
             conflicts = in_the_way_of_work(order.machine, planned_for)
@@ -61,22 +61,22 @@ def start(*, order: WorkOrder, member: Member, revision: int, now: datetime | No
 
 
 def resume(*, order: WorkOrder, member: Member, revision: int, now: datetime | None = None) -> WorkOrder:
-    """Go on with a parked order. Raises as `start` does."""
-    return _go_on(order, member, revision, State.PARKED, now or timezone.now())
+    """Go on with an order that is on hold. Raises as `start` does."""
+    return _go_on(order, member, revision, State.ON_HOLD, now or timezone.now())
 
 
-def park(*, order: WorkOrder, member: Member, revision: int, reason: str) -> WorkOrder:
-    """Let an order wait for parts or a person; the reason says for what. Raises as `start` does."""
+def hold(*, order: WorkOrder, member: Member, revision: int, reason: str) -> WorkOrder:
+    """Put an order on hold for parts or a person; the reason says for what. Raises as `start` does."""
     require(member, "work_orders", WORK, order)
     if not reason.strip():
         raise FleetError("Say what it waits for.", field="reason")
     with scope(organisation=member.organisation), transaction.atomic():
         order = take_up(order, revision, State.PLANNED, State.STARTED)
-        return move(order, state=State.PARKED, parked_reason=reason.strip())
+        return move(order, state=State.ON_HOLD, hold_reason=reason.strip())
 
 
-def withdraw(*, order: WorkOrder, member: Member, revision: int, reason: str) -> WorkOrder:
-    """Call an open order off; its duties can be planned again.
+def cancel(*, order: WorkOrder, member: Member, revision: int, reason: str) -> WorkOrder:
+    """Cancel an open order; its duties can be planned again.
 
     A safety check recorded as failed stands, whatever becomes of the order: the machine stays tagged out. Any
     other check recorded as failed tags it out now where its task says so, as it would at closing.
@@ -84,13 +84,13 @@ def withdraw(*, order: WorkOrder, member: Member, revision: int, reason: str) ->
     """
     require(member, "plan_orders", PLAN, order)
     if not reason.strip():
-        raise FleetError("Say why it is withdrawn.", field="reason")
+        raise FleetError("Say why it is cancelled.", field="reason")
     with scope(organisation=member.organisation), transaction.atomic():
-        order = take_up(order, revision, State.PLANNED, State.STARTED, State.PARKED)
+        order = take_up(order, revision, State.PLANNED, State.STARTED, State.ON_HOLD)
         retest.note(order=order, failed=_failed(order), member=member, now=timezone.now())
         order.lines.update(open=False)
         expect_differently([order.machine_id])
-        move(order, state=State.WITHDRAWN, withdrawn_reason=reason.strip(), withdrawn_at=timezone.now())
+        move(order, state=State.CANCELLED, cancel_reason=reason.strip(), cancelled_at=timezone.now())
         free(order.machine)
     return order
 
@@ -112,7 +112,7 @@ def _go_on(order: WorkOrder, member: Member, revision: int, state: str, now: dat
             state=State.STARTED,
             technician=technician,
             started_at=order.started_at or now,
-            parked_reason="",
+            hold_reason="",
         )
         if order.machine.in_shop_since is None:
             order.machine.in_shop_since = now

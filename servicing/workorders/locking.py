@@ -70,7 +70,7 @@ def move(order: WorkOrder, **changes: object) -> WorkOrder:
 
 def free(machine: Machine) -> None:
     """Let the machine out of the shop unless another of its orders is under way."""
-    under_way = machine.orders.filter(state__in=(State.STARTED, State.PARKED)).exclude(started_at=None)
+    under_way = machine.orders.filter(state__in=(State.STARTED, State.ON_HOLD)).exclude(started_at=None)
     if machine.in_shop_since and not under_way.exists():
         machine.in_shop_since = None
         machine.save(update_fields=["in_shop_since"])
@@ -101,10 +101,10 @@ def _says(order: WorkOrder) -> str:
             assert order.closed_at is not None
             at = order.closed_at.astimezone(order.machine.zoneinfo)
             return f"{order.closed_by} closed it on {at.day} {at:%B at %H:%M}."
-        case State.WITHDRAWN:
-            return f"it was withdrawn ({order.withdrawn_reason})."
-        case State.PARKED:
-            return f"it is parked ({order.parked_reason})."
+        case State.CANCELLED:
+            return f"it was cancelled ({order.cancel_reason})."
+        case State.ON_HOLD:
+            return f"it is on hold ({order.hold_reason})."
         case State.STARTED:
             return f"it is started, with {order.technician or 'no technician named'}."
     return f"it is planned, for {order.technician or 'nobody yet'}."

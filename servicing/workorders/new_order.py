@@ -107,7 +107,7 @@ def keep_in_service(machine: Machine) -> list[str]:
     work = Line.objects.filter(open=True).filter(Q(duty__machine=machine) | Q(faults__machine=machine))
     orders = WorkOrder.objects.open().filter(Q(machine=machine) | Q(lines__in=work)).distinct()
     return [
-        f"{order} is {order.get_state_display().lower()}; close or withdraw it first."
+        f"{order} is {order.get_state_display().lower()}; close or cancel it first."
         for order in orders.order_by("number")
     ]
 

@@ -14,7 +14,7 @@ from fleet.models import Member
 from servicing.models import Line, LinePhoto, WorkOrder
 from servicing.workorders.locking import WORK, State
 
-TAKES_PHOTOS = (State.STARTED, State.PARKED, State.CLOSED)
+TAKES_PHOTOS = (State.STARTED, State.ON_HOLD, State.CLOSED)
 
 
 def add_photo(*, line: Line, photo: Any, member: Member, now: datetime | None = None) -> LinePhoto:
@@ -22,7 +22,7 @@ def add_photo(*, line: Line, photo: Any, member: Member, now: datetime | None = 
 
     A photo sent twice, because the answer to the first sending was lost, is kept once. The order's revision
     stays: a photo is in nobody's way. Raises NotAllowed; WrongState before the work has begun or once the
-    order is withdrawn; FleetError on `photo`.
+    order is cancelled; FleetError on `photo`.
     """
     require(member, "work_orders", WORK, line)
     checked = checked_photo(photo)

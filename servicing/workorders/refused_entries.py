@@ -18,7 +18,7 @@ from servicing.workorders.errors import NotReady, Path, Problem, Undecided
 from servicing.workorders.judging import Judged, read_check
 from servicing.workorders.locking import WORK, State, locked, move
 
-ENDED = (State.CLOSED, State.WITHDRAWN)
+ENDED = (State.CLOSED, State.CANCELLED)
 PLACES = {
     "hours": "Hours",
     "hours_confirmed": "Hours",

@@ -11,13 +11,13 @@ from tests.browser.steps import BRAKES, done, heading, open_machine
 from tests.browser.test_axe import wrong
 from tests.browser.test_offline_order import (
     KEPT,
+    cancel,
     go_to,
     order_brakes_and_a_fault,
     outcome,
     save_meanwhile,
     status,
     value,
-    withdraw,
 )
 
 pytestmark = pytest.mark.browser
@@ -77,7 +77,7 @@ def test_left_without_a_day_keeps_the_person_there_and_the_machine_in(door, phon
     page.reload()
     expect(status(page)).to_contain_text("Not accepted: 2 entries.")
 
-    # The manager sees who has what not accepted, parks and withdraws the order; the gate still says no.
+    # The manager sees who has what not accepted, puts it on hold and cancels it; the gate still says no.
     desk.goto("/")
     told = desk.get_by_role("region", name="Entries not accepted")
     expect(told).to_contain_text(tag)
@@ -85,11 +85,11 @@ def test_left_without_a_day_keeps_the_person_there_and_the_machine_in(door, phon
     expect(told).to_contain_text("Name the day it is deferred until.")
     desk.goto(order)
     expect(desk.locator("main")).to_contain_text("Not accepted from Niko Faro")
-    desk.get_by_text("Park: it waits").click()
+    desk.get_by_text("Put on hold: it waits").click()
     desk.locator("details[open] textarea").fill("Waits for linings")
-    desk.get_by_role("button", name="Park", exact=True).click()
-    done(desk, "is parked")
-    withdraw(desk, order, "Made in error")
+    desk.get_by_role("button", name="Put on hold", exact=True).click()
+    done(desk, "is on hold")
+    cancel(desk, order, "Made in error")
     expect(desk.locator(".verdict-stop")).to_contain_text("Parking brake holds on the slope: fails")
     open_machine(desk, tag)
     expect(desk.locator(".state", has_text="tagged out").first).to_be_visible()
@@ -142,7 +142,7 @@ def test_the_phone_refuses_what_closing_would_and_takes_minutes_by_the_clock(doo
     desk.goto(order)
     row = desk.get_by_role("row").filter(has_text="Niko Faro")
     expect(async_value(desk, order, row)).to_contain_text("75")
-    withdraw(desk, order, "Shown enough")
+    cancel(desk, order, "Shown enough")
     assert tag in heading(desk)
 
 
@@ -187,5 +187,5 @@ def test_a_conflict_shows_both_values_who_and_when_and_never_puts_nothing_on_top
     desk.goto(order)
     expect(desk.get_by_role("row").filter(has_text="Left brake pedal")).to_contain_text("22 mm")
     expect(desk.locator("main")).to_contain_text("Parking brake holds on the slope: fails")
-    withdraw(desk, order, "Shown enough")
+    cancel(desk, order, "Shown enough")
     clear(desk, order, tag)

@@ -91,12 +91,12 @@ def save_meanwhile(page: Page, order: str, found: str) -> None:
     done(page, "is saved")
 
 
-def withdraw(page: Page, order: str, why: str) -> None:
+def cancel(page: Page, order: str, why: str) -> None:
     page.goto(order)
-    page.get_by_text("Withdraw", exact=True).click()
+    page.get_by_text("Cancel this order:").click()
     page.locator("details[open] textarea").fill(why)
-    page.get_by_role("button", name="Withdraw the order").click()
-    done(page, "is withdrawn")
+    page.get_by_role("button", name="Cancel the order").click()
+    done(page, "is cancelled")
 
 
 def status(page: Page):
@@ -197,12 +197,12 @@ def test_an_order_closed_meanwhile_takes_nothing_more_and_nothing_typed_is_lost(
     go_to(page, BRAKES)
     fill_in_brakes(page)
 
-    withdraw(desk, order, "The tractor is sold")
+    cancel(desk, order, "The tractor is sold")
 
     phone.join()
     page.locator(".work-step:visible").get_by_role("button", name="Save, next").click()
     clash = page.locator(".work-clash", has_text=BRAKES)
-    expect(page.locator(".work-differ")).to_contain_text("it was withdrawn (The tractor is sold)")
+    expect(page.locator(".work-differ")).to_contain_text("it was cancelled (The tractor is sold)")
     expect(clash).to_contain_text("36 mm")
     expect(clash).to_contain_text("Rod thread worn")
     expect(clash.get_by_role("button", name="Send mine on top")).to_have_count(0)
@@ -258,4 +258,4 @@ def test_a_failed_safety_check_is_said_at_once_and_tags_out_when_the_step_is_lef
     desk.get_by_label(re.compile("^Re-test")).select_option(label="passes")
     desk.get_by_role("button", name="Clear it in my name").click()
     done(desk, f"{tag} is cleared")
-    withdraw(desk, order, "Shown enough")  # the tractor is free again for the next walk
+    cancel(desk, order, "Shown enough")  # the tractor is free again for the next walk

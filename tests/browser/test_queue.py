@@ -8,7 +8,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.steps import BRAKES
 from tests.browser.test_failed_safety import save, step
-from tests.browser.test_offline_order import KEPT, go_to, order_brakes_and_a_fault, status, value, withdraw
+from tests.browser.test_offline_order import KEPT, cancel, go_to, order_brakes_and_a_fault, status, value
 
 pytestmark = pytest.mark.browser
 
@@ -128,7 +128,7 @@ def test_an_order_is_sent_by_one_window_at_a_time_and_only_to_the_house(door):
     page.evaluate("() => { window.fetch = window.line; window.go(); }")
     expect(status(page)).to_contain_text("All sent.")
     assert recorded(page) == ["23.000000"]
-    withdraw(desk, order, "Shown enough")
+    cancel(desk, order, "Shown enough")
 
 
 @pytest.mark.parametrize("answer", [200, 403, 404])

@@ -37,13 +37,13 @@ def question(page: Page, about: str):
     return page.get_by_role("group", name=re.compile(f"Which stands.*{about}"))
 
 
-def withdraw(page: Page, address: str) -> None:
+def cancel(page: Page, address: str) -> None:
     """Leave the tractor free for the next walk."""
     page.goto(address.removesuffix("close/"))
-    page.get_by_text("Withdraw").first.click()
+    page.get_by_text("Cancel this order:").click()
     page.locator("details[open] textarea").fill("Only a walk")
-    page.get_by_role("button", name="Withdraw").click()
-    done(page, "is withdrawn")
+    page.get_by_role("button", name="Cancel the order").click()
+    done(page, "is cancelled")
 
 
 @pytest.mark.parametrize("phone", [False, True], ids=["at a desk", "on a phone"])
@@ -95,7 +95,7 @@ def test_both_values_are_shown_and_a_key_chooses(door, phone):
     section = manager.locator("section", has=manager.get_by_role("heading", name=BRAKES))
     expect(section).to_contain_text("The slope is under water.")
     expect(section).to_contain_text("24 mm")
-    withdraw(manager, address)
+    cancel(manager, address)
 
 
 def test_a_step_without_scripts_asks_and_takes_what_was_not_touched(door):
@@ -122,4 +122,4 @@ def test_a_step_without_scripts_asks_and_takes_what_was_not_touched(door):
     question(manager, PEDAL).get_by_label("26 mm (yours, as above)").check()
     manager.get_by_role("button", name="Save, next").click()
     done(manager, "Saved.")
-    withdraw(manager, address)
+    cancel(manager, address)

@@ -26,8 +26,14 @@ RENAMED_FIELDS = {
     ("servicing.Line", "put_off_until"): "deferred_until",
     ("servicing.Duty", "put_off_until"): "deferred_until",
     ("servicing.Duty", "put_off_reason"): "deferred_reason",
+    ("servicing.WorkOrder", "parked_reason"): "hold_reason",
+    ("servicing.WorkOrder", "withdrawn_reason"): "cancel_reason",
+    ("servicing.WorkOrder", "withdrawn_at"): "cancelled_at",
 }
-RENAMED_VALUES = {("servicing.Line", "outcome"): {"left": "deferred"}}
+RENAMED_VALUES = {
+    ("servicing.Line", "outcome"): {"left": "deferred"},
+    ("servicing.WorkOrder", "state"): {"parked": "on hold", "withdrawn": "cancelled"},
+}
 REWRITTEN = {
     ("servicing.Line", "duty_before"): (
         {"put_off_until": "2026-05-09", "put_off_reason": "kept", "mark_hours": "9.0"},
@@ -85,6 +91,10 @@ DIFFERENT = {
 """What the tables' own conditions ask for, by model; everything else is filled by the kind of its field."""
 
 MORE = {
+    "WorkOrder": [
+        {"state": state, "number": number}
+        for number, state in enumerate(("planned", "started", "parked", "withdrawn"), start=2)
+    ],
     "Line": [
         {"outcome": outcome, "open": False} for outcome in ("", "done", "adjusted", "referred", "not fitted")
     ],

@@ -6,10 +6,10 @@ from typing import Any
 from django.urls import URLPattern, URLResolver, get_resolver
 from drf_spectacular.generators import SchemaGenerator
 
-from tests.doors.api import API
+from tests.doors.api import API, FORMER
 from tests.doors.pages import PAGES
 
-DOORS = {door.name: door for door in [*PAGES, *API]}
+DOORS = {door.name: door for door in [*PAGES, *API, *FORMER]}
 OPERATORS = "admin/"
 
 

@@ -1,5 +1,6 @@
 """Every address of the API. A new one is refused by the tests until it stands here."""
 
+from dataclasses import replace
 from io import BytesIO
 from typing import Any
 
@@ -135,14 +136,14 @@ API = [
     Door("api-order", get=ANY, keys={"pk": "started"}),
     Door("api-order-start", post="work_orders", keys={"pk": "planned"}, body=revision("planned")),
     Door(
-        "api-order-park",
+        "api-order-hold",
         post="work_orders",
         keys={"pk": "started"},
         body=revision("started", reason="No oil."),
     ),
-    Door("api-order-resume", post="work_orders", keys={"pk": "parked"}, body=revision("parked")),
+    Door("api-order-resume", post="work_orders", keys={"pk": "on_hold"}, body=revision("on_hold")),
     Door(
-        "api-order-withdraw",
+        "api-order-cancel",
         post="plan_orders",
         keys={"pk": "planned"},
         body=revision("planned", reason="Sold."),
@@ -177,3 +178,15 @@ API = [
         multipart=True,
     ),
 ]
+
+
+def formerly(name: str, now: str) -> Door:
+    """The door of an address as the version before called it."""
+    return replace(next(door for door in API if door.name == now), name=name)
+
+
+FORMER = [
+    formerly("api-order-park", "api-order-hold"),
+    formerly("api-order-withdraw", "api-order-cancel"),
+]
+"""Addresses of the version before: they answer for one version, and the document doesn't name them."""

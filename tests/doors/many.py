@@ -42,7 +42,7 @@ from servicing.models import (
 )
 from tests.doors.rows import NOW, SHOWS, TODAY, Rows
 
-ORDERS = ("planned", "started", "parked", "closed")
+ORDERS = ("planned", "started", "on hold", "closed")
 
 
 class Filling:

@@ -206,8 +206,8 @@ def _work(house: House, made: SimpleNamespace) -> None:
     picture = FaultFactory.create(machine=made.machine, text="With a photo")
     picture.photo.save("hose.jpg", ContentFile(b"a picture"), save=True)
     made.photo = picture.photo.name
-    for state in ("planned", "started", "parked"):
-        setattr(made, state, _order(house, made, state))
+    for state in ("planned", "started", "on hold"):
+        setattr(made, state.replace(" ", "_"), _order(house, made, state))
     made.line = Line.objects.get(order=made.started)
     made.closed = _closed(house, made)
     made.closed_line = Line.objects.get(order=made.closed)
@@ -222,8 +222,8 @@ def _order(house: House, made: SimpleNamespace, state: str) -> WorkOrder:
     )
     if state != "planned":
         order = workorders.start(order=order, member=house.technician, revision=order.revision)
-    if state == "parked":
-        order = workorders.park(
+    if state == "on hold":
+        order = workorders.hold(
             order=order, member=house.technician, revision=order.revision, reason="Waits for the filter."
         )
     return order

@@ -225,12 +225,12 @@ SERVICING = [
         names_in_body=CLOSING_NAMES,
     ),
     Door("order-start", post="work_orders", keys={"pk": "planned"}, body=revision("planned")),
-    Door("order-resume", post="work_orders", keys={"pk": "parked"}, body=revision("parked")),
+    Door("order-resume", post="work_orders", keys={"pk": "on_hold"}, body=revision("on_hold")),
     Door(
-        "order-park", post="work_orders", keys={"pk": "started"}, body=revision("started", reason="No oil.")
+        "order-hold", post="work_orders", keys={"pk": "started"}, body=revision("started", reason="No oil.")
     ),
     Door(
-        "order-withdraw", post="plan_orders", keys={"pk": "planned"}, body=revision("planned", reason="Sold.")
+        "order-cancel", post="plan_orders", keys={"pk": "planned"}, body=revision("planned", reason="Sold.")
     ),
     Door(
         "order-assign",

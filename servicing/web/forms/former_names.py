@@ -7,11 +7,13 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from servicing.models import Line
+from servicing.models import Line, WorkOrder
 
 FIELD = re.compile(r"(lines-\d+-)put_off_until")
 OUTCOME = re.compile(r"lines-\d+-outcome")
 VALUES = {"left": Line.Outcome.DEFERRED.value}
+STATES = {"parked": WorkOrder.State.ON_HOLD.value, "withdrawn": WorkOrder.State.CANCELLED.value}
+"""Of orders, as links of before ask for them."""
 
 
 def under_new_names(values: Mapping[str, Any]) -> dict[str, Any]:

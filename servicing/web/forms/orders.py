@@ -1,4 +1,4 @@
-"""What is asked when an order is made, assigned, parked, withdrawn or looked for."""
+"""What is asked when an order is made, assigned, put on hold, cancelled or looked for."""
 
 from typing import Any
 
@@ -12,6 +12,7 @@ from fleet.web.forms.fields import rows_choice
 from fleet.web.guards import MemberRequest
 from servicing.models import Duty, Fault, Technician, WorkOrder
 from servicing.models.workorder import WorkOrderQuerySet
+from servicing.web.forms.former_names import STATES
 
 DAY: dict[str, Any] = {"widget": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
 NOBODY = "Nobody yet"
@@ -59,7 +60,7 @@ class MoveForm(forms.Form):
 
 
 class ReasonForm(MoveForm):
-    """Parking or withdrawing: why."""
+    """Putting it on hold or cancelling it: why."""
 
     reason = forms.CharField(max_length=500, required=False, widget=forms.Textarea(attrs={"rows": 2}))
 
@@ -111,7 +112,7 @@ class OrderFilter(django_filters.FilterSet):
 
     def __init__(self, data: Any, *args: Any, **kwargs: Any) -> None:
         data = data.copy()
-        data.setdefault("state", self.OPEN)
+        data["state"] = STATES.get(asked := data.get("state", self.OPEN), asked)
         super().__init__(data, *args, **kwargs)
 
     def in_state(self, queryset: WorkOrderQuerySet, name: str, value: str) -> WorkOrderQuerySet:

@@ -1,9 +1,11 @@
 """A request may say a thing as the version before called it; never both ways at once."""
 
+import django_filters
 import pytest
+from django.http import QueryDict
 from rest_framework import serializers
 
-from fleet.api.former_names import FormerChoiceField, FormerFields
+from fleet.api.former_names import FormerChoiceField, FormerFields, FormerFilters
 from fleet.api.known_fields import KnownFieldsSerializer
 
 
@@ -48,3 +50,45 @@ def test_no_mapping_is_refused_as_before(body):
 @pytest.mark.parametrize("state", [["struck"], {"struck": 1}, None, 3, "mislaid"])
 def test_no_choice_is_refused(state):
     assert list(read({"meter": "1", "state": state})[1]) == ["state"]
+
+
+class Asked(FormerFilters):
+    former = {"past": "overdue"}
+    former_values = {"state": {"parked": "on hold"}, "ordering": {"mark": "due"}}
+    overdue = django_filters.BooleanFilter()
+    state = django_filters.MultipleChoiceFilter(choices=[("on hold", ""), ("closed", "")])
+    ordering = django_filters.OrderingFilter(fields=["due", "tag"])
+
+
+def asked(query):
+    return Asked(QueryDict(query)).form
+
+
+@pytest.mark.parametrize("query", ["overdue=true", "past=true"])
+def test_both_names_of_a_parameter_are_read(query):
+    assert asked(query).is_valid()
+    assert asked(query)["overdue"].data == "true"
+
+
+@pytest.mark.parametrize("states", ["state=parked&state=closed", "state=on+hold&state=closed"])
+def test_both_values_of_a_parameter_are_read(states):
+    form = asked(states)
+    assert form.is_valid()
+    assert form.cleaned_data["state"] == ["on hold", "closed"]
+
+
+@pytest.mark.parametrize("order", ["-mark,tag", "-due,tag"])
+def test_both_names_in_an_ordering_are_read(order):
+    form = asked(f"ordering={order}")
+    assert form.is_valid()
+    assert form.cleaned_data["ordering"] == ["-due", "tag"]
+
+
+def test_both_names_of_a_parameter_at_once_are_refused():
+    with pytest.raises(serializers.ValidationError) as refused:
+        asked("past=true&overdue=true")
+    assert list(refused.value.detail) == ["past"]
+
+
+def test_a_value_that_never_was_is_refused():
+    assert not asked("state=mislaid").is_valid()

@@ -1,7 +1,10 @@
 """For one version requests about orders may say things as the version before did; answers never do."""
 
 import pytest
+from drf_spectacular.generators import SchemaGenerator
 
+from servicing import workorders
+from servicing.models import WorkOrder
 from tests.servicing.api.order_bodies import NOW, URL
 
 pytestmark = pytest.mark.time_machine(NOW, tick=False)
@@ -37,3 +40,40 @@ def test_an_outcome_that_never_was_is_refused(farm, started):
     answer = farm.api("technician").post(f"{URL}/{started.pk}/record", sent)
     assert answer.status_code == 422
     assert [error["pointer"] for error in answer.json()["errors"]] == ["#/lines/0/outcome"]
+
+
+@pytest.mark.parametrize("path", ["hold", "park"])
+def test_an_order_is_put_on_hold_under_either_path(farm, started, path):
+    sent = {"revision": started.revision, "reason": "belt ordered"}
+    answer = farm.api("technician").post(f"{URL}/{started.pk}/{path}", sent)
+    assert answer.status_code == 200, answer.json()
+    assert (answer.json()["state"], answer.json()["hold_reason"]) == ("on hold", "belt ordered")
+    assert not {"parked_reason", "withdrawn_reason"} & answer.json().keys()
+
+
+@pytest.mark.parametrize("path", ["cancel", "withdraw"])
+def test_an_order_is_cancelled_under_either_path(farm, started, path):
+    sent = {"revision": started.revision, "reason": "sold"}
+    answer = farm.api("manager").post(f"{URL}/{started.pk}/{path}", sent)
+    assert answer.status_code == 200, answer.json()
+    assert (answer.json()["state"], answer.json()["cancel_reason"]) == ("cancelled", "sold")
+
+
+@pytest.mark.parametrize("asked", ["on hold", "parked", ["parked", "cancelled"], ["on hold", "parked"]])
+def test_orders_are_found_by_either_name_of_their_state(farm, started, asked):
+    with farm.scope():
+        workorders.hold(order=started, member=farm.manager, revision=started.revision, reason="rain")
+    api = farm.api("counter")
+    assert [row["id"] for row in api.get(URL, {"state": asked}).json()["results"]] == [started.pk]
+    with farm.scope():
+        order = WorkOrder.objects.get()
+        workorders.cancel(order=order, member=farm.manager, revision=order.revision, reason="sold")
+    for name in ("cancelled", "withdrawn"):
+        assert [row["id"] for row in api.get(URL, {"state": name}).json()["results"]] == [started.pk]
+
+
+def test_the_document_names_no_former_path():
+    paths = SchemaGenerator().get_schema(request=None, public=True)["paths"]
+    order = "/api/v1/orders/{id}"
+    assert {f"{order}/hold", f"{order}/cancel"} <= paths.keys()
+    assert not {f"{order}/park", f"{order}/withdraw"} & paths.keys()

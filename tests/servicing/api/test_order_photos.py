@@ -40,10 +40,10 @@ def test_a_photo_is_kept_once_with_its_line(farm, stranger, started, order):
     assert client.post(other, {"photo": photo()}, format="multipart").status_code == 404
 
 
-def test_a_withdrawn_order_takes_no_photo(farm, started):
+def test_a_cancelled_order_takes_no_photo(farm, started):
     with farm.scope():
         line = started.lines.get()
-        workorders.withdraw(order=started, member=farm.manager, revision=2, reason="sold")
+        workorders.cancel(order=started, member=farm.manager, revision=2, reason="sold")
     url = f"{URL}/{started.pk}/lines/{line.pk}/photos"
     answer = farm.api("technician").post(url, {"photo": photo()}, format="multipart")
-    assert (answer.status_code, answer.json()["detail"]) == (409, "Order 1 is withdrawn; it takes no photos.")
+    assert (answer.status_code, answer.json()["detail"]) == (409, "Order 1 is cancelled; it takes no photos.")

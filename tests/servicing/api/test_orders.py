@@ -23,7 +23,7 @@ from tests.servicing.api.order_bodies import NOW, URL, closing, state
 pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
-def test_plan_start_park_resume_close(farm, machine, duty):
+def test_plan_start_hold_resume_close(farm, machine, duty):
     with farm.scope():
         fault = FaultFactory(machine=machine)
         technician = TechnicianFactory(member=farm.technician)
@@ -43,7 +43,7 @@ def test_plan_start_park_resume_close(farm, machine, duty):
 
     one = f"{URL}/{body['id']}"
     assert worker.post(f"{one}/start", {"revision": 1}).json()["state"] == "started"
-    assert worker.post(f"{one}/park", {"revision": 2, "reason": "belt ordered"}).json()["state"] == "parked"
+    assert worker.post(f"{one}/hold", {"revision": 2, "reason": "belt ordered"}).json()["state"] == "on hold"
     resumed = worker.post(f"{one}/resume", {"revision": 3}).json()
     assert (resumed["state"], resumed["revision"]) == ("started", 4)
 
@@ -200,7 +200,7 @@ PLANNERS, WORKERS = {"owner", "manager"}, {"owner", "manager", "technician"}
 @pytest.mark.parametrize("role", ["owner", "manager", "technician", "counter"])
 @pytest.mark.parametrize(
     ("action", "allowed"),
-    [("start", WORKERS), ("park", WORKERS), ("resume", WORKERS), ("withdraw", PLANNERS), ("close", WORKERS)],
+    [("start", WORKERS), ("hold", WORKERS), ("resume", WORKERS), ("cancel", PLANNERS), ("close", WORKERS)],
 )
 def test_who_may_move_an_order(farm, order, role, action, allowed):
     answer = farm.api(role).post(f"{URL}/{order.pk}/{action}", {"revision": 99, "reason": "x"})
@@ -215,7 +215,7 @@ def test_who_may_plan(farm, machine, duty, role, status):
     assert farm.api(role).post(URL, {"machine": machine.pk, "duties": [duty.pk]}).status_code == status
 
 
-@pytest.mark.parametrize("action", ["", "/start", "/park", "/resume", "/withdraw", "/close"])
+@pytest.mark.parametrize("action", ["", "/start", "/hold", "/resume", "/cancel", "/close"])
 def test_a_stranger_finds_nothing(farm, stranger, order, action):
     api = stranger.api("owner")
     url = f"{URL}/{order.pk}{action}"

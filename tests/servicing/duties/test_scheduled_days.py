@@ -207,10 +207,10 @@ def test_a_machine_in_the_shop_does_not_run_today(in_farm, machine, usual, time_
     order = workorders.start(order=order, member=in_farm.technician, revision=order.revision)
     time_machine.move_to(NOW + timedelta(days=5))
     assert days(machine)[1] - usual[1] in (5, 6)
-    workorders.park(order=order, member=in_farm.technician, revision=order.revision, reason="No filter.")
+    workorders.hold(order=order, member=in_farm.technician, revision=order.revision, reason="No filter.")
     assert days(want(machine))[1] - usual[1] in (5, 6)
     order.refresh_from_db()
-    workorders.withdraw(order=order, member=in_farm.manager, revision=order.revision, reason="Sold.")
+    workorders.cancel(order=order, member=in_farm.manager, revision=order.revision, reason="Sold.")
     assert days(machine)[1] - usual[1] == 5  # the days it stood stay known
 
 

@@ -1,4 +1,4 @@
-"""A safety check that failed is never lost: not with what is refused, corrected or withdrawn."""
+"""A safety check that failed is never lost: not with what is refused, corrected or cancelled."""
 
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
@@ -67,12 +67,12 @@ def send(farm, order, *lines, process=workorders.record, revision=None, **more):
     )
 
 
-def park_and_withdraw(farm, order):
+def hold_and_cancel(farm, order):
     order = type(order).objects.get(pk=order.pk)
-    order = workorders.park(
+    order = workorders.hold(
         order=order, member=farm.technician, revision=order.revision, reason="waits for shoes"
     )
-    return workorders.withdraw(
+    return workorders.cancel(
         order=order, member=farm.manager, revision=order.revision, reason="made in error"
     )
 
@@ -106,7 +106,7 @@ def test_it_is_kept_and_tags_out_though_its_line_is_refused(in_farm, machine, or
     assert (order.revision, refused.value.revision) == (3, 3)
     assert order.lines.get(duty=brake).outcome == "", "what was refused isn't kept"
 
-    park_and_withdraw(in_farm, order)
+    hold_and_cancel(in_farm, order)
     assert gate.answer(machine).verdict == gate.Verdict.TAGGED_OUT
     assert [each.as_found for each in retest.failing(machine)] == ["fails"]
 
@@ -190,7 +190,7 @@ def test_what_its_task_says_tags_out_is_kept_and_tags_out_at_the_orders_end(in_f
         send(in_farm, order, entry(order, belt, "11", outcome="deferred"))
     assert CheckResult.objects.get().as_found == "11 mm"
     assert not TagOut.objects.exists(), "it may be put right yet"
-    park_and_withdraw(in_farm, order)
+    hold_and_cancel(in_farm, order)
     assert the_tag(machine).endswith("Belt deflection: 11 mm (limit 7 to 9 mm)")
 
 
@@ -198,7 +198,7 @@ def test_what_its_task_says_tags_out_does_so_where_it_comes_after_the_end(in_far
     belt.task.outside = "tag_out"
     belt.task.save()
     late = entry(order, belt, "11")
-    park_and_withdraw(in_farm, order)
+    hold_and_cancel(in_farm, order)
     with pytest.raises(OrderMoved):
         send(in_farm, order, late, revision=2)
     assert the_tag(machine).endswith("Belt deflection: 11 mm (limit 7 to 9 mm)")
@@ -219,16 +219,16 @@ def test_on_a_stale_page_it_tags_out_and_the_others_value_stays(in_farm, machine
     assert TagOut.objects.count() == 1
 
 
-@pytest.mark.parametrize("state", ["parked", "withdrawn", "closed"])
+@pytest.mark.parametrize("state", ["on hold", "cancelled", "closed"])
 def test_sent_late_to_an_order_that_takes_no_more_it_tags_out(in_farm, machine, order, brake, belt, state):
     late = fails(order, brake)
     if state == "closed":
         lines = [entry(order, brake, "passes", outcome="done"), entry(order, belt, "8", outcome="done")]
         send(in_farm, order, *lines, process=workorders.close, hours=Decimal(1004))
-    elif state == "parked":
-        workorders.park(order=order, member=in_farm.technician, revision=2, reason="rain")
+    elif state == "on hold":
+        workorders.hold(order=order, member=in_farm.technician, revision=2, reason="rain")
     else:
-        park_and_withdraw(in_farm, order)
+        hold_and_cancel(in_farm, order)
     for revision, error in ((2, OrderMoved), (None, OrderNotReadyFor)):
         with pytest.raises(error):
             send(in_farm, order, late, revision=revision)
@@ -307,7 +307,7 @@ def test_recorded_once_more_after_the_re_test_it_is_no_news_but_found_again_it_i
 
 def test_found_on_two_orders_it_is_one_tag_out_and_one_re_test(in_farm, machine, order, brake):
     send(in_farm, order, fails(order, brake))
-    park_and_withdraw(in_farm, order)
+    hold_and_cancel(in_farm, order)
     again = workorders.plan(member=in_farm.manager, machine=machine, duties=[brake])
     again = workorders.start(order=again, member=in_farm.technician, revision=1)
     send(in_farm, again, fails(again, brake))

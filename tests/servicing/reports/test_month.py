@@ -180,10 +180,10 @@ class TestDaysDown:
     def test_an_order_started_and_called_off_took_its_days_too(self, in_farm, machine):
         WorkOrderFactory(
             machine=machine,
-            state="withdrawn",
+            state="cancelled",
             started_at=at(10, 3),
-            withdrawn_at=at(10, 4),
-            withdrawn_reason="x",
+            cancelled_at=at(10, 4),
+            cancel_reason="x",
         )
         assert row(in_farm).days_down == D("1.0")
 

@@ -131,7 +131,7 @@ def test_open_orders_reserve_in_their_machines_yard(in_farm, own, filter_):
     asking(here, filter_, "99")
     assert parts.reserved() == {(filter_.pk, in_farm.yard.pk): 3, (filter_.pk, away.pk): D("0.5")}
     order = there.orders.get()
-    workorders.withdraw(order=order, member=in_farm.manager, revision=order.revision, reason="Sold.")
+    workorders.cancel(order=order, member=in_farm.manager, revision=order.revision, reason="Sold.")
     assert parts.reserved() == {(filter_.pk, in_farm.yard.pk): 3}
 
 

@@ -278,9 +278,7 @@ class TestOrderPages:
             order.refresh_from_db()
         assert taken not in get(farm, "technician", "order", order.pk)  # by then it is back
         with farm.scope():
-            workorders.withdraw(
-                order=order, member=farm.manager, revision=order.revision, reason="Not needed."
-            )
+            workorders.cancel(order=order, member=farm.manager, revision=order.revision, reason="Not needed.")
             booking.last_on = date(2026, 6, 9)
             booking.save()
         assert "Booked for" not in get(farm, "technician", "order", order.pk)

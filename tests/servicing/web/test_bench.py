@@ -20,22 +20,22 @@ def test_bench_shows_my_next_job_with_what_it_needs(farm, machine, duty, technic
         part = PartFactory(organisation=farm.organisation, name="Fan belt", in_stock=Decimal(0))
         duty.task.supplies.create(organisation=farm.organisation, part=part, quantity=1)
         later = due(machine, "Grease", TODAY)
-        parked = due(machine, "Filters", TODAY)
+        waiting = due(machine, "Filters", TODAY)
         nobody = due(machine, "Lamps", TODAY)
         for work, day, who in (
             (later, date(2026, 5, 9), technician),
-            (parked, TODAY, technician),
+            (waiting, TODAY, technician),
             (nobody, TODAY, None),
         ):
             made = workorders.plan(
                 member=farm.manager, machine=machine, duties=[work], technician=who, planned_for=day
             )
-            if work is parked:
-                workorders.park(order=made, member=farm.technician, revision=1, reason="filter ordered")
+            if work is waiting:
+                workorders.hold(order=made, member=farm.technician, revision=1, reason="filter ordered")
     answer = farm.client("technician").get(reverse("bench"))
     assert answer.context["next"] == order
     assert [row.number for row in answer.context["then"]] == [2]
-    assert [row.number for row in answer.context["parked"]] == [3]
+    assert [row.number for row in answer.context["on_hold"]] == [3]
     assert [(who, [row.number for row in rows]) for who, rows in answer.context["others"]] == [(None, [4])]
     page = answer.content.decode()
     assert "wrench 12, 17 mm" in page

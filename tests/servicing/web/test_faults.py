@@ -18,7 +18,7 @@ def page(farm, role="manager"):
 
 
 def test_repeated_faults_of_one_machine_stand_together(farm, machine):
-    order = WorkOrderFactory(machine=machine, number=41, state="withdrawn")
+    order = WorkOrderFactory(machine=machine, number=41, state="cancelled")
     FaultFactory(
         machine=machine, text="Boom hose weeps", reported_at=datetime.now(UTC).replace(month=1, day=1),
         fixed_at=datetime.now(UTC), line=LineFactory(order=order, open=False),

@@ -47,8 +47,8 @@ def test_who_may_open_a_page(farm, started, role, name, of_one, allowed):
 
 ACTS = [
     ("order-start", WORKERS, {}),
-    ("order-park", WORKERS, {"reason": "belt ordered"}),
-    ("order-withdraw", PLANNERS, {"reason": "sold"}),
+    ("order-hold", WORKERS, {"reason": "belt ordered"}),
+    ("order-cancel", PLANNERS, {"reason": "sold"}),
     ("order-assign", PLANNERS, {"planned_for": "2026-05-09"}),
 ]
 
@@ -63,7 +63,7 @@ def test_who_may_move_an_order(farm, order, role, name, allowed, more):
 
 @pytest.mark.parametrize(
     "name",
-    ["order", "order-sheet", "order-close", "order-start", "order-park", "order-withdraw", "order-assign"],
+    ["order", "order-sheet", "order-close", "order-start", "order-hold", "order-cancel", "order-assign"],
 )
 def test_a_stranger_finds_nothing(farm, stranger, order, name):
     client, url = stranger.client("owner"), reverse(name, args=[order.pk])
@@ -81,7 +81,7 @@ def test_a_strangers_machine_is_not_found(farm, stranger, machine):
 
 
 @pytest.mark.parametrize(
-    "name", ["order-start", "order-park", "order-withdraw", "order-assign", "order-resume"]
+    "name", ["order-start", "order-hold", "order-cancel", "order-assign", "order-resume"]
 )
 def test_moving_on_is_never_a_link(farm, order, name):
     assert farm.client("owner").get(reverse(name, args=[order.pk])).status_code == 405
@@ -187,20 +187,20 @@ def test_a_stale_page_says_so_and_keeps_the_typed_reason(farm, order):
     with farm.scope():
         workorders.start(order=order, member=farm.technician, revision=1)
     answer = farm.client("manager").post(
-        reverse("order-park", args=[order.pk]), {"revision": 1, "reason": "belt from Vic"}
+        reverse("order-hold", args=[order.pk]), {"revision": 1, "reason": "belt from Vic"}
     )
     assert answer.status_code == 409
     page = answer.content.decode()
     assert "Order 1 has changed since you opened it: it is started" in page
     assert "belt from Vic" in page
-    assert answer.context["park_form"]["revision"].value() == 2
+    assert answer.context["hold_form"]["revision"].value() == 2
 
 
 def test_a_reason_typed_too_late_is_still_shown(farm, order):
     with farm.scope():
-        workorders.withdraw(order=order, member=farm.manager, revision=1, reason="sold")
+        workorders.cancel(order=order, member=farm.manager, revision=1, reason="sold")
     answer = farm.client("technician").post(
-        reverse("order-park", args=[order.pk]), {"revision": 1, "reason": "belt from Vic"}
+        reverse("order-hold", args=[order.pk]), {"revision": 1, "reason": "belt from Vic"}
     )
     assert answer.status_code == 409
     assert "belt from Vic" in answer.content.decode()
@@ -232,7 +232,7 @@ def test_orders_are_the_open_ones_until_asked_otherwise(farm, machine, order):
     with farm.scope():
         other = DutyFactory(machine=MachineFactory(organisation=farm.organisation, tag="S-01"))
         second = workorders.plan(member=farm.manager, machine=other.machine, duties=[other])
-        workorders.withdraw(order=second, member=farm.manager, revision=1, reason="sold")
+        workorders.cancel(order=second, member=farm.manager, revision=1, reason="sold")
     client = farm.client("counter")
 
     def found(**asked):
@@ -240,7 +240,7 @@ def test_orders_are_the_open_ones_until_asked_otherwise(farm, machine, order):
 
     assert found() == [1]
     assert found(state="every") == [2, 1]
-    assert found(state="withdrawn") == [2]
+    assert found(state="cancelled") == found(state="withdrawn") == [2]
     assert found(state="every", machine="s-0") == [2]
     assert found(technician=order.technician_id) == [1]
 

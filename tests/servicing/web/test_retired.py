@@ -94,7 +94,7 @@ def test_a_slip_is_taken_back_on_its_page(farm, machine, retired):
 
 
 def test_what_is_open_for_it_is_named_at_once_and_it_stays(farm, machine):
-    """Two bookings and three orders: its own planned and parked ones, and one that mends its fault."""
+    """Two bookings and three orders: its own planned and waiting ones, and one that mends its fault."""
     for first, last, what in ((3, 3, "the fair"), (7, 9, "Fennel Farm")):
         BookingFactory(
             machine=machine, what=what, first_on=TODAY + timedelta(first), last_on=TODAY + timedelta(last)
@@ -105,7 +105,7 @@ def test_what_is_open_for_it_is_named_at_once_and_it_stays(farm, machine):
     with farm.scope():
         fault = FaultFactory(machine=machine)
         planned = workorders.plan(member=farm.manager, machine=machine, faults=[fault])
-    parked = WorkOrderFactory(machine=machine, number=51, state="parked", parked_reason="seal")
+    waiting = WorkOrderFactory(machine=machine, number=51, state="on hold", hold_reason="seal")
     WorkOrderFactory(
         machine=machine,
         number=52,
@@ -120,8 +120,8 @@ def test_what_is_open_for_it_is_named_at_once_and_it_stays(farm, machine):
     for named in (
         "It is booked for the fair, 7 May 2026; withdraw the booking first.",
         "It is booked for Fennel Farm, 11 May 2026 to 13 May 2026; withdraw the booking first.",
-        f"Order {planned.number} is planned; close or withdraw it first.",
-        f"Order {parked.number} is parked; close or withdraw it first.",
+        f"Order {planned.number} is planned; close or cancel it first.",
+        f"Order {waiting.number} is on hold; close or cancel it first.",
     ):
         assert named in said, named
     assert "last week" not in said

@@ -56,17 +56,17 @@ def test_another_technician_may_not_and_neither_may_a_stranger(in_farm, stranger
             amend(order, member, found="7.5")
 
 
-@pytest.mark.parametrize("state", ["planned", "started", "parked", "withdrawn"])
+@pytest.mark.parametrize("state", ["planned", "started", "on hold", "cancelled"])
 def test_only_a_closed_order_is_corrected(in_farm, machine, belt, state):
     order = workorders.plan(member=in_farm.manager, machine=machine, duties=[belt])
-    if state in ("started", "parked"):
+    if state in ("started", "on hold"):
         order = workorders.start(order=order, member=in_farm.technician, revision=1)
-    if state == "parked":
-        order = workorders.park(
+    if state == "on hold":
+        order = workorders.hold(
             order=order, member=in_farm.technician, revision=order.revision, reason="No belt."
         )
-    if state == "withdrawn":
-        order = workorders.withdraw(order=order, member=in_farm.manager, revision=1, reason="Sold.")
+    if state == "cancelled":
+        order = workorders.cancel(order=order, member=in_farm.manager, revision=1, reason="Sold.")
     with pytest.raises(WrongState):
         amend(order, in_farm.manager, found="8")
     assert not workorders.may_amend(order, in_farm.manager)

@@ -55,12 +55,12 @@ def test_a_task_may_say_that_outside_the_limits_the_machine_is_tagged_out(in_far
     assert TagOut.objects.get().reason.endswith("Belt deflection: 10 mm (limit 7 to 9 mm)")
 
 
-def test_a_failed_safety_check_stands_when_the_order_is_withdrawn(in_farm, machine, brake):
+def test_a_failed_safety_check_stands_when_the_order_is_cancelled(in_farm, machine, brake):
     order = started(in_farm, machine, brake)
     order = workorders.record(
         order=order, member=in_farm.technician, revision=2, entries=entries(order, ("fails",), hours=None)
     )
-    workorders.withdraw(order=order, member=in_farm.manager, revision=3, reason="wrong machine")
+    workorders.cancel(order=order, member=in_farm.manager, revision=3, reason="wrong machine")
     assert "Brake holds" in TagOut.objects.open().get(machine=machine).reason
 
 

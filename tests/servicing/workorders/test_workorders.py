@@ -153,38 +153,38 @@ def test_assign_changes_who_and_when(in_farm, order):
     assert (moved.technician, moved.planned_for, moved.revision) == (None, date(2026, 5, 9), 2)
 
 
-def test_start_park_resume_withdraw_and_the_machine_in_the_shop(in_farm, machine, order):
+def test_start_hold_resume_cancel_and_the_machine_in_the_shop(in_farm, machine, order):
     started = workorders.start(order=order, member=in_farm.technician, revision=1, now=NOON)
     assert (started.state, started.started_at, started.revision) == ("started", NOON, 2)
     assert shop(machine) == NOON
     with pytest.raises(FleetError, match="what it waits for"):
-        workorders.park(order=order, member=in_farm.technician, revision=2, reason=" ")
-    parked = workorders.park(order=order, member=in_farm.technician, revision=2, reason="oil filter")
-    assert (parked.state, parked.parked_reason) == ("parked", "oil filter")
+        workorders.hold(order=order, member=in_farm.technician, revision=2, reason=" ")
+    waits = workorders.hold(order=order, member=in_farm.technician, revision=2, reason="oil filter")
+    assert (waits.state, waits.hold_reason) == ("on hold", "oil filter")
     assert shop(machine) == NOON, "a machine that waits for a part may be half apart"
     resumed = workorders.resume(order=order, member=in_farm.technician, revision=3)
-    assert (resumed.state, resumed.parked_reason, resumed.started_at) == ("started", "", NOON)
-    withdrawn = workorders.withdraw(order=order, member=in_farm.manager, revision=4, reason="sold")
-    assert (withdrawn.state, withdrawn.withdrawn_reason, withdrawn.revision) == ("withdrawn", "sold", 5)
+    assert (resumed.state, resumed.hold_reason, resumed.started_at) == ("started", "", NOON)
+    cancelled = workorders.cancel(order=order, member=in_farm.manager, revision=4, reason="sold")
+    assert (cancelled.state, cancelled.cancel_reason, cancelled.revision) == ("cancelled", "sold", 5)
     assert shop(machine) is None
-    assert not withdrawn.lines.get().open
+    assert not cancelled.lines.get().open
 
 
 def test_the_machine_stays_in_the_shop_for_its_other_order(in_farm, machine, order):
     second = workorders.plan(member=in_farm.manager, machine=machine, duties=[DutyFactory(machine=machine)])
     workorders.start(order=order, member=in_farm.technician, revision=1, now=NOON)
     workorders.start(order=second, member=in_farm.technician, revision=1)
-    workorders.withdraw(order=second, member=in_farm.manager, revision=2, reason="not now")
+    workorders.cancel(order=second, member=in_farm.manager, revision=2, reason="not now")
     assert shop(machine) == NOON
 
 
-def test_an_order_parked_before_it_was_started_keeps_no_machine(in_farm, machine, order):
-    workorders.park(order=order, member=in_farm.technician, revision=1, reason="filter ordered")
+def test_an_order_put_on_hold_before_it_was_started_keeps_no_machine(in_farm, machine, order):
+    workorders.hold(order=order, member=in_farm.technician, revision=1, reason="filter ordered")
     assert shop(machine) is None
 
 
-def test_withdrawn_work_can_be_planned_again(in_farm, machine, duty, order):
-    workorders.withdraw(order=order, member=in_farm.manager, revision=1, reason="rain")
+def test_cancelled_work_can_be_planned_again(in_farm, machine, duty, order):
+    workorders.cancel(order=order, member=in_farm.manager, revision=1, reason="rain")
     assert workorders.plan(member=in_farm.manager, machine=machine, duties=[duty]).number == 2
 
 
@@ -206,22 +206,22 @@ def test_a_stale_revision_says_what_happened(in_farm, order):
     with pytest.raises(Stale, match=f"it is started, with {order.technician}") as refused:
         workorders.start(order=order, member=in_farm.technician, revision=1)
     assert refused.value.revision == 2
-    workorders.park(order=order, member=in_farm.technician, revision=2, reason="oil filter")
-    with pytest.raises(Stale, match=r"it is parked \(oil filter\)"):
-        workorders.withdraw(order=order, member=in_farm.manager, revision=2, reason="x")
+    workorders.hold(order=order, member=in_farm.technician, revision=2, reason="oil filter")
+    with pytest.raises(Stale, match=r"it is on hold \(oil filter\)"):
+        workorders.cancel(order=order, member=in_farm.manager, revision=2, reason="x")
 
 
 @pytest.mark.parametrize(
     ("process", "state"),
-    [("start", "started"), ("resume", "planned"), ("park", "withdrawn"), ("assign", "withdrawn")],
+    [("start", "started"), ("resume", "planned"), ("hold", "cancelled"), ("assign", "cancelled")],
 )
 def test_what_the_state_does_not_allow(in_farm, order, process, state):
     if state == "started":
         workorders.start(order=order, member=in_farm.technician, revision=1)
-    if state == "withdrawn":
-        workorders.withdraw(order=order, member=in_farm.manager, revision=1, reason="rain")
+    if state == "cancelled":
+        workorders.cancel(order=order, member=in_farm.manager, revision=1, reason="rain")
     order.refresh_from_db()
-    more = {"park": {"reason": "x"}, "assign": {"technician": None}}.get(process, {})
+    more = {"hold": {"reason": "x"}, "assign": {"technician": None}}.get(process, {})
     with pytest.raises(WrongState, match=f"it (is|was) {state}") as refused:
         getattr(workorders, process)(order=order, member=in_farm.manager, revision=order.revision, **more)
     assert refused.value.revision == order.revision
@@ -236,8 +236,8 @@ PLANNERS, WORKERS = {"owner", "manager"}, {"owner", "manager", "technician"}
     [
         ("assign", PLANNERS, {"technician": None}),
         ("start", WORKERS, {}),
-        ("park", WORKERS, {"reason": "x"}),
-        ("withdraw", PLANNERS, {"reason": "x"}),
+        ("hold", WORKERS, {"reason": "x"}),
+        ("cancel", PLANNERS, {"reason": "x"}),
     ],
 )
 def test_who_may(in_farm, order, role, process, allowed, more):
@@ -259,4 +259,4 @@ def test_a_strangers_machine_is_refused(in_farm, stranger, machine, duty, order)
     with pytest.raises(NotAllowed):
         workorders.plan(member=stranger.owner, machine=machine, duties=[duty])
     with pytest.raises(NotAllowed):
-        workorders.withdraw(order=order, member=stranger.owner, revision=1, reason="x")
+        workorders.cancel(order=order, member=stranger.owner, revision=1, reason="x")

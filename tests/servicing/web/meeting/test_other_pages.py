@@ -72,11 +72,11 @@ def test_what_the_tasks_ask_for_is_no_entry_of_mine(farm, duty, started, names, 
 def test_on_a_closed_order_both_values_are_shown_and_nothing_is_asked(farm, started, names, bea):
     desk = Desk(farm, "technician", closing(started))
     with farm.scope():
-        workorders.park(order=started, member=bea, revision=2, reason="Belt ordered")
+        workorders.hold(order=started, member=bea, revision=2, reason="Belt ordered")
         again = workorders.resume(order=WorkOrder.objects.get(), member=bea, revision=3)
     record(farm, bea, again, found="7.1")
     with farm.scope():
-        workorders.park(order=started, member=bea, revision=5, reason="Belt ordered")
+        workorders.hold(order=started, member=bea, revision=5, reason="Belt ordered")
     assert desk.press(**{names["found"]: "7.4"}) == 409
     assert desk.asks(names["found"]) == []
     assert "7.1 mm, recorded by Bea Lund, 4 May, 12:00. You typed: 7.4 mm." in desk.page

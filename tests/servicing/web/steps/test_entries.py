@@ -96,7 +96,7 @@ def test_a_failed_safety_check_tags_out_at_once_and_the_page_says_so(farm, machi
 )
 def test_what_a_person_wrote_ends_before_the_next_sentence_begins(farm, started, written, told):
     member = farm.technician
-    workorders.park(order=started, reason=written, member=member, revision=started.revision)
+    workorders.hold(order=started, reason=written, member=member, revision=started.revision)
     assert told in farm.client("technician").get(address(started)).content.decode()
 
 

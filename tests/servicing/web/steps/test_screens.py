@@ -64,9 +64,9 @@ def test_an_order_that_is_not_started_has_no_steps_yet(farm, machine, belt):
 
 def test_a_closed_order_still_opens_so_that_what_was_typed_on_a_phone_is_seen(farm, started):
     with farm.scope():
-        workorders.park(order=started, member=farm.manager, revision=2, reason="Belt ordered.")
+        workorders.hold(order=started, member=farm.manager, revision=2, reason="Belt ordered.")
     page = farm.client("technician").get(address(started, 4)).content.decode()
-    assert "It is parked: Belt ordered." in page
+    assert "It is on hold: Belt ordered." in page
     assert "Close the order" not in page
 
 
@@ -82,7 +82,7 @@ def test_it_asks_the_same_number_of_queries_for_one_line_and_for_three(farm, mac
     with CaptureQueriesContext(connection) as two:
         client.get(address(started))
     with farm.scope():
-        workorders.withdraw(order=started, member=farm.manager, revision=2, reason="again")
+        workorders.cancel(order=started, member=farm.manager, revision=2, reason="again")
         duties = [Duty.objects.get(pk=belt.pk)]
         order = workorders.plan(member=farm.manager, machine=machine, duties=duties)
         one = workorders.start(order=order, member=farm.technician, revision=1)
