@@ -27,13 +27,13 @@ class Fact:
     invented: bool = False  # it rests on invented figures
 
 
-PAST = "Past their mark"
+OVERDUE = "Overdue"
 LIKELY = "Likely soon, on no order yet"
 ORDERS = "Your work orders"
 SIGN_INS = "Sign-ins stopped after wrong passwords"
 LOOKED_BACK = timedelta(days=2)  # for stopped sign-ins, so that a day without mail hides none
 IN_SHORT = {  # after a 1, and after any other number
-    PAST: ("past its mark", "past their mark"),
+    OVERDUE: ("task overdue", "tasks overdue"),
     LIKELY: ("likely soon", "likely soon"),
     ORDERS: ("work order for you", "work orders for you"),
     SIGN_INS: ("stopped at signing in", "stopped at signing in"),
@@ -46,7 +46,7 @@ def facts_by_member(
 ) -> dict[Member, list[Fact]]:
     """Return what concerns each member today, in a constant number of queries.
 
-    Owners: what is past its mark, and whose sign-ins were stopped. Managers, or the owners where there is no
+    Owners: what is overdue, and whose sign-ins were stopped. Managers, or the owners where there is no
     manager: what is likely within the organisation's notice and on no order. Technicians: their own open
     orders.
     """
@@ -54,13 +54,13 @@ def facts_by_member(
     today = now.astimezone(ZoneInfo(organisation.zone)).date()
     managed = Member.objects.active().filter(role=Member.Role.MANAGER).exists()
     planner = Member.Role.MANAGER if managed else Member.Role.OWNER
-    past = _past(today)
+    overdue = _overdue(today)
     likely = _likely(organisation.notice_days, today)
     orders = _orders()
     stopped = _stopped(organisation, now)
     return {
         member: [
-            *(past if member.role == Member.Role.OWNER else []),
+            *(overdue if member.role == Member.Role.OWNER else []),
             *(likely if member.role == planner else []),
             *orders.get(member.pk, []),
             *(stopped if member.role == Member.Role.OWNER else []),
@@ -69,10 +69,10 @@ def facts_by_member(
     }
 
 
-def _past(today: date) -> list[Fact]:
-    duties = Duty.objects.past(today).with_everything().order_by("machine__tag", "mark_hours", "pk")
+def _overdue(today: date) -> list[Fact]:
+    duties = Duty.objects.overdue(today).with_everything().order_by("machine__tag", "mark_hours", "pk")
     return [
-        Fact(PAST, f"duty:{duty.pk}:past", _mark(duty), f"{_named(duty)}: {_due(duty)}", duty.invented)
+        Fact(OVERDUE, f"duty:{duty.pk}:overdue", _mark(duty), f"{_named(duty)}: {_due(duty)}", duty.invented)
         for duty in duties
     ]
 

@@ -13,6 +13,7 @@ from rest_framework.response import Response
 
 from fleet.api.caller import organisation_of
 from fleet.api.filters import IdFilter, OrderingFilter
+from fleet.api.former_names import FormerFilters
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Machine
@@ -64,7 +65,7 @@ class DutySerializer(serializers.ModelSerializer):
 
     machine = DutyMachineSerializer()
     task = DutyTaskSerializer()
-    past = serializers.SerializerMethodField(help_text="Whether hours or the yard's day reached the mark.")
+    overdue = serializers.SerializerMethodField(help_text="Whether hours or the yard's day reached the mark.")
     order = serializers.SerializerMethodField(help_text="The open work order that carries it.")
 
     class Meta:
@@ -74,7 +75,7 @@ class DutySerializer(serializers.ModelSerializer):
             "machine",
             "task",
             "active",
-            "past",
+            "overdue",
             "mark_hours",
             "mark_on",
             "early",
@@ -89,8 +90,8 @@ class DutySerializer(serializers.ModelSerializer):
         ]
         read_only_fields = fields
 
-    def get_past(self, duty: Duty) -> bool:
-        return duty.is_past(duty.machine.today())
+    def get_overdue(self, duty: Duty) -> bool:
+        return duty.is_overdue(duty.machine.today())
 
     @extend_schema_field(DutyOrderSerializer(allow_null=True))
     def get_order(self, duty: Duty) -> dict[str, Any] | None:
@@ -98,21 +99,23 @@ class DutySerializer(serializers.ModelSerializer):
         return next((DutyOrderSerializer(line.order).data for line in lines), None)
 
 
-class DutyFilter(django_filters.FilterSet):
+class DutyFilter(FormerFilters):
+    former = {"past": "overdue"}
+
     machine = IdFilter(field_name="machine_id")
     yard = IdFilter(field_name="machine__yard_id")
     type = IdFilter(field_name="machine__type_id", label="Machine type.")
     task = django_filters.CharFilter(field_name="task__code", label="Code of the task.")
-    past = django_filters.BooleanFilter(method="by_past", label="Past its mark on the organisation's day.")
+    overdue = django_filters.BooleanFilter(method="by_overdue", label="Overdue on the organisation's day.")
     likely_before = django_filters.DateFilter(field_name="likely", lookup_expr="lt")
     unassigned = django_filters.BooleanFilter(method="by_order", label="On no open work order.")
     ordering = OrderingFilter(
         fields=[("likely", "likely"), ("mark_hours", "mark_hours"), ("machine__tag", "machine")]
     )
 
-    def by_past(self, duties: DutyQuerySet, name: str, value: bool) -> QuerySet:
+    def by_overdue(self, duties: DutyQuerySet, name: str, value: bool) -> QuerySet:
         today: date = organisation_of(self.request).today()
-        return duties.past(today) if value else duties.ahead(today)
+        return duties.overdue(today) if value else duties.ahead(today)
 
     def by_order(self, duties: DutyQuerySet, name: str, value: bool) -> QuerySet:
         return duties.unassigned() if value else duties.exclude(pk__in=duties.unassigned().values("pk"))

@@ -37,7 +37,7 @@ class CardSerializer(serializers.Serializer):
     about = serializers.CharField()
     last = serializers.CharField(help_text="The last counted reading.")
     due = serializers.CharField(help_text="What is due next.")
-    past = serializers.BooleanField(help_text="Whether something is past its mark.")
+    overdue = serializers.BooleanField(help_text="Whether something is overdue.")
     shows = serializers.DecimalField(9, 2, allow_null=True, help_text="What the meter showed last, in hours.")
     read_at = serializers.DateTimeField(allow_null=True)
 

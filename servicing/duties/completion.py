@@ -75,7 +75,7 @@ def _complete(duty: Duty, hours: Decimal, on: date) -> None:
 
 @transaction.atomic
 def defer_duty(*, duty: Duty, until: date, reason: str, on: date | None = None) -> Duty:
-    """Defer a duty to a later day, saying why. Its mark stays: what is past is still shown as past.
+    """Defer a duty to a later day, saying why. Its mark stays: what is overdue is still shown so.
 
     on: the yard's day on which that was decided, today when left out.
     """

@@ -88,7 +88,7 @@ def weigh(
                 likely=likely,
                 late=late,
                 gap=outlook.gap_days(*every, implied_pace(duty, now) if pace is None else pace),
-                past=duty.is_past(today),
+                overdue=duty.is_overdue(today),
                 minutes=task.minutes,
                 supplies=sum(
                     (need.quantity * need.part.unit_cost for need in task.supplies.all()), Decimal(0)

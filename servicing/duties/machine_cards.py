@@ -21,8 +21,8 @@ if TYPE_CHECKING:
         """What is added to a machine."""
 
         meter_offset: Decimal | None
-        past_task: str | None
-        past_count: int
+        overdue_task: str | None
+        overdue_count: int
         rests_on_invented: bool | None
         next_task: str | None
         next_hours: Decimal | None
@@ -45,7 +45,7 @@ class Card:
     about: str
     last: str
     due: str
-    past: bool
+    overdue: bool
     shows: Decimal | None
     read_at: datetime | None
 
@@ -63,18 +63,18 @@ def cards(member: Member, *, code: str | None = None) -> list[Card]:
 
 
 def _with_next(machines: QuerySet[Machine], today: date) -> "QuerySet[Planned]":
-    """Add what the meter counts from, the next duty, and the first and the number of those past."""
+    """Add what the meter counts from, the next duty, and the first and the number of those overdue."""
     duties = Duty.objects.live().filter(machine=OuterRef("pk"))
     following = duties.order_by(F("likely").asc(nulls_last=True), "mark_hours", "pk")
-    past = Duty.objects.past(today).filter(machine=OuterRef("pk"))
-    first_past = past.order_by(F("mark_hours").asc(nulls_last=True), "mark_on", "pk")
+    overdue = Duty.objects.overdue(today).filter(machine=OuterRef("pk"))
+    first_overdue = overdue.order_by(F("mark_hours").asc(nulls_last=True), "mark_on", "pk")
     running = MeterSegment.objects.filter(machine=OuterRef("pk"), ended_at=None)
     return machines.select_related("type", "yard__organisation").annotate(
         meter_offset=Subquery(running.values("offset")[:1]),
-        past_task=Subquery(first_past.values("task__title")[:1]),
-        past_count=Duty.objects.past(today).number_on_machine(),
+        overdue_task=Subquery(first_overdue.values("task__title")[:1]),
+        overdue_count=Duty.objects.overdue(today).number_on_machine(),
         rests_on_invented=Coalesce(
-            Subquery(first_past.values("task__version__invented")[:1]),
+            Subquery(first_overdue.values("task__version__invented")[:1]),
             Subquery(following.values("task__version__invented")[:1]),
         ),
         next_task=Subquery(following.values("task__title")[:1]),
@@ -94,7 +94,7 @@ def _card(machine: "Planned") -> Card:
             about=f"{machine.type}, {machine.yard}",
             last=_last(machine, shows),
             due=_due(machine),
-            past=bool(machine.past_count),
+            overdue=bool(machine.overdue_count),
             shows=shows,
             read_at=machine.hours_at,
         )
@@ -113,9 +113,9 @@ def _due(machine: "Planned") -> str:
 
 
 def _next_work(machine: "Planned") -> str:
-    if machine.past_count:
-        others = machine.past_count - 1
-        return f"{machine.past_task} and {others} more" if others else str(machine.past_task)
+    if machine.overdue_count:
+        others = machine.overdue_count - 1
+        return f"{machine.overdue_task} and {others} more" if others else str(machine.overdue_task)
     if not machine.next_task:
         return "Nothing: it has no service program yet."
     marks = [f"at {hours(machine.next_hours)}"] if machine.next_hours is not None else []

@@ -38,7 +38,7 @@ class Move:
         return self.after is None
 
     @property
-    def is_past(self) -> bool:
+    def is_overdue(self) -> bool:
         """Whether the new mark has been reached already."""
         return self.after is not None and self.after.is_reached(self.machine.hours, self.machine.today())
 

@@ -84,10 +84,10 @@ def answers(
 ) -> dict[int, Answer]:
     """Judge machines by tag-outs, the shop, hires, grave faults and duties; return answers by machine id.
 
-    Service comes first when a duty is past its mark, is likely within the organisation's margin of days, or
+    Service comes first when a duty is overdue, is likely within the organisation's margin of days, or
     has at least one chance in ten of falling due by `due_back_on`. Work that the operator does (daily care)
-    counts only once it is past; before that it is a note, to be told to the hirer. An attachment goes out
-    with the machine it hangs on: its tag-outs, grave faults and duties past their mark speak against that.
+    counts only once it is overdue; before that it is a note, to be told to the hirer. An attachment goes out
+    with the machine it hangs on: its tag-outs, grave faults and overdue duties speak against that.
     Bookings and planned work don't: who takes it may be the one it is booked for. They are `promised`.
 
     at: the moment judged, now when left out; each machine's day is its yard's. The number of queries is the
@@ -132,10 +132,10 @@ def _weigh_attachments(cases: dict[int, _Case], days: dict[int, date]) -> None:
     for fault in Fault.objects.grave().filter(machine__in=on).select_related("reported_by__user"):
         case, attachment = on[fault.machine_id]
         case.add(Verdict.SERVICE_FIRST, f"{attachment} hangs on it. {_grave(fault, case.machine)}")
-    for duty in _by_day(Duty.objects.past(max(days.values())).filter(machine__in=on)):
+    for duty in _by_day(Duty.objects.overdue(max(days.values())).filter(machine__in=on)):
         case, duty.machine = on[duty.machine_id]
-        if duty.is_past(days[case.machine.pk]):
-            said = _past(duty, days[case.machine.pk])
+        if duty.is_overdue(days[case.machine.pk]):
+            said = _overdue(duty, days[case.machine.pk])
             case.add(Verdict.SERVICE_FIRST, f"{duty.machine} hangs on it. {said}")
             case.invented |= duty.invented
 
@@ -149,7 +149,7 @@ def _duties_near(cases: dict[int, _Case], days: dict[int, date], due_back_on: da
     near = Q(likely__lte=latest + margin)
     if due_back_on:
         near |= Q(early__lte=due_back_on)
-    may_matter = Duty.objects.past(latest) | Duty.objects.live().filter(near)
+    may_matter = Duty.objects.overdue(latest) | Duty.objects.live().filter(near)
     return _by_day(may_matter.filter(machine__in=cases))
 
 
@@ -158,8 +158,8 @@ def _by_day(duties: QuerySet[Duty]) -> QuerySet[Duty]:
 
 
 def _weigh(duty: Duty, case: _Case, today: date, due_back_on: date | None) -> None:
-    if duty.is_past(today):
-        case.add(Verdict.SERVICE_FIRST, _past(duty, today))
+    if duty.is_overdue(today):
+        case.add(Verdict.SERVICE_FIRST, _overdue(duty, today))
         case.invented |= duty.invented
         return
     sentence = ""
@@ -184,11 +184,9 @@ def _grave(fault: Fault, machine: Machine) -> str:
     return f"Fault to fix first (reported{by} on {day}): {ended(fault.text)}"
 
 
-def _past(duty: Duty, today: date) -> str:
+def _overdue(duty: Duty, today: date) -> str:
     if Mark(duty.mark_hours).is_reached(duty.machine.hours, today):
-        said = (
-            f"{duty.task} is past its mark: due at {hours(duty.mark_hours)}, now {hours(duty.machine.hours)}."
-        )
+        said = f"{duty.task} is overdue: due at {hours(duty.mark_hours)}, now {hours(duty.machine.hours)}."
     else:
         said = f"{duty.task} was due by {named(duty.mark_on)}."
     said += _brought_forward(duty)

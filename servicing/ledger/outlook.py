@@ -24,7 +24,7 @@ class Coming:
     likely: float | None
     late: float | None
     gap: float | None = None
-    past: bool = False
+    overdue: bool = False
     minutes: int = 0
     supplies: Decimal = Decimal(0)
     unpriced: int = 0
@@ -41,7 +41,7 @@ class Outlook:
     jobs: Decimal = Decimal("0.0")
     minutes: int = 0
     supplies: Decimal = Decimal(0)
-    past: int = 0
+    overdue: int = 0
     untimed: int = 0
     unpriced: int = 0
 
@@ -52,7 +52,7 @@ def chance_by(day: float, duty: Coming) -> float:
     The three quantiles are joined by straight lines; the outer tenths are spread over as many days as lie
     between the median and the quantile beside them, and nothing lies before today. An approximation of ours.
     """
-    if duty.past:
+    if duty.overdue:
         return 1.0 if day >= 0 else 0.0
     early, likely, late = (FAR if q is None else max(q, 0.0) for q in (duty.early, duty.likely, duty.late))
     knots = [
@@ -100,13 +100,13 @@ def gap_days(every_hours: Decimal | None, every_months: int | None, pace: Decima
 def outlook(duties: Iterable[Coming], days: float) -> Outlook:
     """Add up the duties of one machine over the next `days` days."""
     jobs = minutes = money = Decimal(0)
-    past = untimed = unpriced = 0
+    overdue = untimed = unpriced = 0
     for duty in duties:
         times = Decimal(str(round(expected_jobs(duty, days), 6)))
         jobs += times
         minutes += times * duty.minutes
         money += times * duty.supplies
-        past += duty.past
+        overdue += duty.overdue
         if times:
             untimed += not duty.minutes
             unpriced += duty.unpriced
@@ -114,7 +114,7 @@ def outlook(duties: Iterable[Coming], days: float) -> Outlook:
         jobs=half_up(jobs, TENTH),
         minutes=int(half_up(minutes, Decimal(1))),
         supplies=half_up(money, Decimal(1)),
-        past=past,
+        overdue=overdue,
         untimed=untimed,
         unpriced=unpriced,
     )
@@ -127,7 +127,7 @@ def add(parts: Iterable[Outlook]) -> Outlook:
         jobs=sum((o.jobs for o in together), Decimal("0.0")),
         minutes=sum(o.minutes for o in together),
         supplies=sum((o.supplies for o in together), Decimal(0)),
-        past=sum(o.past for o in together),
+        overdue=sum(o.overdue for o in together),
         untimed=sum(o.untimed for o in together),
         unpriced=sum(o.unpriced for o in together),
     )

@@ -25,7 +25,7 @@ def rename(apps, outcomes, states, duty_before, line_before):
         WorkOrder.filter(state=old).update(state=new)
     for old, new in outcomes.items():
         Line.filter(outcome=old).update(outcome=new)
-    rewrite(Line.exclude(duty_before=None).only("pk", "duty_before"), "duty_before", lambda kept: renamed(kept, duty_before))
+    rewrite(Line.filter(duty_before__isnull=False).only("pk", "duty_before"), "duty_before", lambda kept: renamed(kept, duty_before))
     rewrite(Amendment.only("pk", "before"), "before", lambda kept: version(kept, outcomes, line_before))
 
 

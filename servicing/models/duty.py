@@ -24,10 +24,10 @@ class DutyQuerySet(models.QuerySet):
         """Duties that can be done while this machine is stopped: its own, and its attachments'."""
         return self.filter(Q(machine=machine) | Q(machine__in=Attachment.objects.mounted_on(machine)))
 
-    def past(self, today: date) -> "DutyQuerySet":
-        """Duties past their hour mark or date, read from the hours themselves and not from a projection.
+    def overdue(self, today: date) -> "DutyQuerySet":
+        """Duties whose hour mark or date is reached, read from the hours themselves, not from a projection.
 
-        Says of many what `Duty.is_past` says of one.
+        Says of many what `Duty.is_overdue` says of one.
         """
         return self.live().filter(Q(mark_hours__lte=F("machine__hours")) | Q(mark_on__lte=today))
 
@@ -37,11 +37,11 @@ class DutyQuerySet(models.QuerySet):
         return Coalesce(Subquery(own.annotate(number=Count("pk")).values("number")), 0)
 
     def ahead(self, today: date) -> "DutyQuerySet":
-        """Live duties that aren't past."""
-        return self.live().exclude(pk__in=self.past(today).values("pk"))
+        """Live duties that aren't overdue."""
+        return self.live().exclude(pk__in=self.overdue(today).values("pk"))
 
     def likely_within(self, days: int, today: date) -> "DutyQuerySet":
-        """Duties not past whose likely day comes within so many days of today."""
+        """Duties not overdue whose likely day comes within so many days of today."""
         return self.ahead(today).filter(likely__lte=today + timedelta(days=days))
 
     def unassigned(self) -> "DutyQuerySet":
@@ -145,6 +145,6 @@ class Duty(OrganisationOwned):
         """Whether its figures are invented; duties are to come with their task's version."""
         return self.task.version.invented
 
-    def is_past(self, today: date) -> bool:
+    def is_overdue(self, today: date) -> bool:
         """Whether the machine's hours or the date have reached the mark."""
         return self.active and self.mark.is_reached(self.machine.hours, today)

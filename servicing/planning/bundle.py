@@ -11,11 +11,11 @@ NEAR_DAYS = 21
 class Candidate:
     """A duty that could join an order.
 
-    past: its mark is reached. likely: the projected day, if any.
+    overdue: its mark is reached. likely: the projected day, if any.
     """
 
     id: int
-    past: bool
+    overdue: bool
     likely: date | None
     deferred_until: date | None = None
 
@@ -35,12 +35,12 @@ class Suggestion:
 
 
 def stop_day(candidates: Iterable[Candidate], *, today: date, planned_for: date | None = None) -> date:
-    """Return the day the machine is stopped anyhow: the planned one, today for what is past, else the first
-    likely day."""
+    """Return the day the machine is stopped anyhow: the planned one, today for what is overdue, else the
+    first likely day."""
     if planned_for:
         return max(planned_for, today)
     rows = list(candidates)
-    if any(row.past for row in rows):
+    if any(row.overdue for row in rows):
         return today
     return max(min((row.likely for row in rows if row.likely), default=today), today)
 
@@ -48,7 +48,7 @@ def stop_day(candidates: Iterable[Candidate], *, today: date, planned_for: date 
 def suggest(
     candidates: Iterable[Candidate], *, today: date, soon_days: int, near_days: int = NEAR_DAYS
 ) -> list[Suggestion]:
-    """Return each duty with what to do about it: past or likely within `soon_days`: chosen; likely within
+    """Return each duty with what to do about it: overdue or likely within `soon_days`: chosen; likely within
     `near_days` after the day the machine is stopped for the chosen ones: near, worth doing in the same stop.
     """
     rows = list(candidates)
@@ -56,7 +56,7 @@ def suggest(
     chosen = [
         row
         for row in rows
-        if not row.is_deferred(today) and (row.past or (row.likely is not None and row.likely <= soon))
+        if not row.is_deferred(today) and (row.overdue or (row.likely is not None and row.likely <= soon))
     ]
     stop = stop_day(chosen, today=today) if chosen else None
     return [_judged(row, row in chosen, stop, today, near_days) for row in rows]
@@ -65,8 +65,8 @@ def suggest(
 def _judged(row: Candidate, chosen: bool, stop: date | None, today: date, near_days: int) -> Suggestion:
     if row.is_deferred(today):
         return Suggestion(row.id, False, False, "deferred until later")
-    if row.past:
-        return Suggestion(row.id, True, False, "past its mark")
+    if row.overdue:
+        return Suggestion(row.id, True, False, "overdue")
     if row.likely is None:
         return Suggestion(row.id, False, False, "not likely within three years")
     if chosen or stop is None:

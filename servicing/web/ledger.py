@@ -37,7 +37,7 @@ MONTH_COLUMNS = (
     "deferred",
 )
 AHEAD_COLUMNS = (
-    "past its mark today",
+    "overdue today",
     "jobs expected in {days} days",
     "hands-on minutes expected",
     "supplies expected {currency}",
@@ -163,7 +163,7 @@ def _ahead(outlook: Outlook | None) -> Iterator[object]:
     if outlook is None:
         return iter([""] * len(AHEAD_COLUMNS))
     figures = (
-        outlook.past,
+        outlook.overdue,
         outlook.jobs,
         outlook.minutes,
         outlook.supplies,

@@ -49,7 +49,7 @@ def _next(day: date) -> dict[str, Subquery | Coalesce]:
     return {
         "next_task": Subquery(following.values("task__title")[:1]),
         "next_likely": Subquery(following.values("likely")[:1]),
-        "past_count": Duty.objects.past(day).number_on_machine(),
+        "overdue_count": Duty.objects.overdue(day).number_on_machine(),
     }
 
 
@@ -62,7 +62,7 @@ def machine(request: MemberRequest, pk: int) -> HttpResponse:
         Duty.objects.live().with_everything().with_order().filter(machine=shown).order_by(*_SOONEST)
     )
     for duty in duties:
-        duty.past = duty.is_past(day)
+        duty.overdue = duty.is_overdue(day)
     orders = WorkOrder.objects.filter(machine=shown).with_everything().with_refused()
     idle = shown.is_attachment and shown.host_id is None
     mark = None if idle else _mark_to_show(shown, duties)

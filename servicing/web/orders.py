@@ -54,7 +54,7 @@ def orders(request: MemberRequest) -> HttpResponse:
 
 @needs("plan_orders")
 def order_new(request: MemberRequest) -> HttpResponse:
-    """Make an order: what is past and likely soon on the machine is ticked, what is near is suggested."""
+    """Make an order: what is overdue and likely soon on the machine is ticked, what is near is suggested."""
     asked = request.GET.get("machine", "")
     machines = (
         Machine.objects.visible_to(request.member).in_service().select_related("type", "yard__organisation")
@@ -210,7 +210,7 @@ def _forms(request: MemberRequest, shown: WorkOrder, tried: dict[str, Form]) -> 
 def _to_choose_from(request: MemberRequest, machine: Machine, form: Form) -> dict[str, Any]:
     """Return the machine's duties and faults that no open order carries, with what speaks for each.
 
-    So are those duties of its attachments that are past, or likely near in the same stop.
+    So are those duties of its attachments that are overdue, or likely near in the same stop.
     """
     today = machine.today()
     duties = list(
@@ -222,7 +222,7 @@ def _to_choose_from(request: MemberRequest, machine: Machine, form: Form) -> dic
     )
     free = {duty.pk: duty for duty in duties if duty.order_id is None}
     suggestions = suggest(
-        [Candidate(d.pk, d.is_past(today), d.likely, d.deferred_until) for d in free.values()],
+        [Candidate(d.pk, d.is_overdue(today), d.likely, d.deferred_until) for d in free.values()],
         today=today,
         soon_days=request.organisation.notice_days,
     )

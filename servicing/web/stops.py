@@ -14,7 +14,7 @@ class Stop:
     """Duties of one machine that fall due close together. Its days are those of the first to fall due."""
 
     duties: Sequence[Duty]
-    past: bool = False
+    overdue: bool = False
 
     @property
     def first(self) -> Duty:
@@ -61,7 +61,7 @@ class MachineDuties:
 
     @property
     def stops(self) -> list[Stop]:
-        """The duties gathered into stops, none of them past."""
+        """The duties gathered into stops, none of them overdue."""
         return stops(self.duties)
 
 
@@ -74,11 +74,11 @@ def by_machine(duties: Iterable[Duty]) -> list[MachineDuties]:
 
 
 def stops(duties: Iterable[Duty], today: date | None = None) -> list[Stop]:
-    """Return one machine's duties as stops: first what is past its mark today, then by likely day."""
+    """Return one machine's duties as stops: first what is overdue today, then by likely day."""
     rows = list(duties)
-    past = [duty for duty in rows if today and duty.is_past(today)]
-    ahead = [duty for duty in rows if duty not in past]
+    overdue = [duty for duty in rows if today and duty.is_overdue(today)]
+    ahead = [duty for duty in rows if duty not in overdue]
     gathered = [
         Stop([ahead[place] for place in places]) for places in gather([duty.likely for duty in ahead])
     ]
-    return [Stop(past, past=True), *gathered] if past else gathered
+    return [Stop(overdue, overdue=True), *gathered] if overdue else gathered

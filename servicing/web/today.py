@@ -18,7 +18,7 @@ MOST = 40
 
 @members_only
 def today(request: MemberRequest) -> HttpResponse:
-    """Show what is past its mark, planned up to today, deferred, likely soon, tagged out and due back."""
+    """Show what is overdue, planned up to today, deferred, likely soon, tagged out and due back."""
     day = request.organisation.today()
     orders = (
         WorkOrder.objects.open()
@@ -27,7 +27,7 @@ def today(request: MemberRequest) -> HttpResponse:
         .filter(planned_for__lte=day)
         .order_by("planned_for", "number")
     )
-    past = list(Duty.objects.past(day).with_everything().with_order())
+    overdue = list(Duty.objects.overdue(day).with_everything().with_order())
     coming = Duty.objects.likely_within(request.organisation.notice_days, day).with_everything().with_order()
     likely = list(coming.filter(order_number=None).order_by("likely", "machine__tag"))
     mine = orders.for_technician(request.member)
@@ -37,12 +37,12 @@ def today(request: MemberRequest) -> HttpResponse:
         "servicing/today.html",
         {
             "day": day,
-            "past": by_machine(duty for duty in past if not _deferred(duty, day)),
-            "deferred": by_machine(duty for duty in past if _deferred(duty, day)),
+            "overdue": by_machine(duty for duty in overdue if not _deferred(duty, day)),
+            "deferred": by_machine(duty for duty in overdue if _deferred(duty, day)),
             "mine": mine,
             "orders": others,
             "likely": by_machine(likely),
-            "invented": any(each.invented for each in (*past, *likely, *mine, *others)),
+            "invented": any(each.invented for each in (*overdue, *likely, *mine, *others)),
             "refused": RefusedEntries.objects.waiting() if request.may.plan_orders else [],
             "tagged_out": TagOut.objects.open().select_related("machine__type", "placed_by__user"),
             "asked": asks_on_today(request.member),

@@ -33,6 +33,8 @@ RENAMED_FIELDS = {
 RENAMED_VALUES = {
     ("servicing.Line", "outcome"): {"left": "deferred"},
     ("servicing.WorkOrder", "state"): {"parked": "on hold", "withdrawn": "cancelled"},
+    ("notifications.ToldFact", "key"): {"duty:7:past": "duty:7:overdue"},
+    ("notifications.ToldFact", "fingerprint"): {"parked 2026-05-04": "on hold 2026-05-04"},
 }
 REWRITTEN = {
     ("servicing.Line", "duty_before"): (
@@ -91,6 +93,10 @@ DIFFERENT = {
 """What the tables' own conditions ask for, by model; everything else is filled by the kind of its field."""
 
 MORE = {
+    "ToldFact": [
+        {"key": "duty:7:past", "fingerprint": "100 None"},
+        {"key": "order:7", "fingerprint": "parked 2026-05-04"},
+    ],
     "WorkOrder": [
         {"state": state, "number": number}
         for number, state in enumerate(("planned", "started", "parked", "withdrawn"), start=2)
@@ -99,7 +105,7 @@ MORE = {
         {"outcome": outcome, "open": False} for outcome in ("", "done", "adjusted", "referred", "not fitted")
     ],
 }
-"""More rows of a model, one for each value that a column of choices can have."""
+"""More rows of a model, one for each value that a migration may say otherwise."""
 
 
 def filled(field):

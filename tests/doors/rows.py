@@ -256,7 +256,7 @@ def _told(house: House, made: SimpleNamespace) -> None:
         member=house.owner,
         address="owner@example.org",
         subject=made.message.subject,
-        body="One duty is past.",
+        body="One task is overdue.",
         state=Message.State.INTERRUPTED,
         claimed_at=datetime(2026, 3, 2, 6, tzinfo=UTC),
         error="It may have arrived.",

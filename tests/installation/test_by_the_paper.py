@@ -121,7 +121,7 @@ def test_from_an_empty_database_to_a_mail(terminal, letters):
                 otherwise=said(terminal),
             )
             before = wait_for(lambda: duties(owner), seconds=60, otherwise=said(terminal))
-            assert not any(duty["past"] for duty in before)
+            assert not any(duty["overdue"] for duty in before)
 
             status, receipt = Caller(port, token=token).post_json(
                 "/api/v1/readings",
@@ -135,7 +135,7 @@ def test_from_an_empty_database_to_a_mail(terminal, letters):
             assert status == 200, receipt
             assert "counted" in json.dumps(receipt)
             after = wait_for(
-                lambda: [duty for duty in duties(owner) if duty["likely"] and duty["past"]],
+                lambda: [duty for duty in duties(owner) if duty["likely"] and duty["overdue"]],
                 seconds=60,
                 otherwise=said(terminal),
             )

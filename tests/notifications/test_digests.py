@@ -72,7 +72,7 @@ def test_owner_hears_of_what_is_past(in_farm):
     Machine.objects.filter(pk=duty.machine_id).update(hours=Decimal("100.0"))
     messages = told(in_farm)
     assert list(messages) == [in_farm.owner]
-    assert messages[in_farm.owner].subject == "Alder Farm: 1 past its mark"
+    assert messages[in_farm.owner].subject == "Alder Farm: 1 task overdue"
 
 
 def test_technician_hears_of_own_orders(in_farm):
@@ -94,7 +94,7 @@ def test_the_subject_bends_to_the_number(in_farm):
     Machine.objects.update(hours=duty.mark_hours)
     subjects = {member: message.subject for member, message in told(in_farm).items()}
     assert subjects == {
-        in_farm.owner: "Alder Farm: 2 past their mark",
+        in_farm.owner: "Alder Farm: 2 tasks overdue",
         in_farm.technician: "Alder Farm: 2 work orders for you",
     }
 

@@ -100,7 +100,7 @@ class TestMarks:
         refresh_all_duties()
         assert duty(cutter, "gearbox-level").mark_hours == before == 250
         assert cutter.hours == 200 + 8 * 4 + 12 * 2
-        assert duty(cutter, "gearbox-level").is_past(NOW.date())  # 256 h, read from the hours themselves
+        assert duty(cutter, "gearbox-level").is_overdue(NOW.date())  # 256 h, read from the hours themselves
         assert duty(cutter, "gearbox-level").likely == NOW.date()  # the first reading beyond 250 h
 
     def test_it_comes_under_the_program_with_the_hours_it_had_then(self, in_farm, tractor, cutter):
@@ -162,7 +162,7 @@ class TestProjection:
 
 @pytest.fixture
 def hung(in_farm, tractor):
-    """A cutter of 280 h on the tractor, with a duty past its mark that has a safety check and a measure."""
+    """A cutter of 280 h on the tractor, with an overdue duty that has a safety check and a measure."""
     cutter = cutter_of(in_farm, "RC-1")
     hang(in_farm, cutter, tractor, 20)
     blades = DutyFactory(machine=cutter, mark_hours=D(250), task__title="Blades")
@@ -265,7 +265,7 @@ class TestGate:
     def test_what_hangs_on_it_speaks_against_it(self, in_farm, tractor, hung):
         answer = gate.answer(tractor)
         assert answer.verdict == gate.Verdict.SERVICE_FIRST
-        assert answer.reasons[0].startswith("RC-1 hangs on it. Blades is past its mark: due at 250.0")
+        assert answer.reasons[0].startswith("RC-1 hangs on it. Blades is overdue: due at 250.0")
         tag_outs.place(machine=hung, reason="Guard broken", member=in_farm.technician)
         FaultFactory(machine=hung, severity="stops", text="Deck cracked")
         answer = gate.answer(tractor)

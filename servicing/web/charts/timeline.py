@@ -19,7 +19,7 @@ LABEL_Y = 20
 BAR_Y = 29
 BAR_HEIGHT = 18
 TODAY_WORD = 14  # per cent of a phone's strip that the word Today takes
-LEAD = 0.06  # the part of the strip before today, where what is past stands
+LEAD = 0.06  # the part of the strip before today, where what is overdue stands
 
 
 @dataclass(frozen=True)
@@ -94,9 +94,9 @@ class Lane:
         )
 
     @property
-    def past(self) -> bool:
-        """Whether something on it is past its mark."""
-        return any(smear.stop.past for smear in self.smears)
+    def overdue(self) -> bool:
+        """Whether something on it is overdue."""
+        return any(smear.stop.overdue for smear in self.smears)
 
 
 @dataclass(frozen=True)
@@ -169,7 +169,7 @@ def _words(booking: Booking) -> str:
 
 def _smear(stop: Stop, axis: "_Axis") -> Smear:
     duty = stop.first
-    if stop.past or duty.early is None:
+    if stop.overdue or duty.early is None:
         return Smear(stop, 0, axis.x(axis.today), None)
     end = duty.late + timedelta(days=1) if duty.late else axis.end
     span = axis.span(duty.early, end, "")

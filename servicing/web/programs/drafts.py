@@ -135,7 +135,7 @@ def program_apply(request: MemberRequest, pk: int) -> HttpResponse:
             "form": form,
             "machines": machines,
             "move_count": len(moves),
-            "past_count": sum(move.is_past for move in moves),
+            "overdue_count": sum(move.is_overdue for move in moves),
             "orders": WorkOrder.objects.open()
             .filter(lines__task__version__program=version.program)
             .select_related("machine")

@@ -40,7 +40,7 @@ def duties(farm, stranger):
     found = {
         "soon": make_duty(farm, likely=date(2026, 6, 10)),
         "later": make_duty(farm, likely=date(2026, 9, 1), yard=north),
-        "past": make_duty(farm, likely=date(2026, 5, 20), hours=101),
+        "overdue": make_duty(farm, likely=date(2026, 5, 20), hours=101),
         "never": make_duty(farm),
     }
     make_duty(farm, active=False)
@@ -59,18 +59,18 @@ def test_the_list_is_filtered_and_ordered(farm, duties):
         assert answer.status_code == 200, answer.json()
         return [names[duty["id"]] for duty in answer.json()["results"]]
 
-    assert listed() == ["past", "soon", "later", "never"]
-    assert listed(past="true") == ["past"]
-    assert listed(past="false") == ["soon", "later", "never"]
+    assert listed() == ["overdue", "soon", "later", "never"]
+    assert listed(overdue="true") == ["overdue"]
+    assert listed(overdue="false") == ["soon", "later", "never"]
     assert listed(machine=duties["later"].machine_id) == ["later"]
     assert listed(yard=duties["later"].machine.yard_id) == ["later"]
     assert listed(type=duties["soon"].machine.type_id) == ["soon"]
     assert listed(task=duties["soon"].task.code) == ["soon"]
-    assert listed(likely_before="2026-06-10") == ["past"]
-    assert listed(likely_before="2026-06-11") == ["past", "soon"]
-    assert listed(unassigned="true") == ["past", "later", "never"]
+    assert listed(likely_before="2026-06-10") == ["overdue"]
+    assert listed(likely_before="2026-06-11") == ["overdue", "soon"]
+    assert listed(unassigned="true") == ["overdue", "later", "never"]
     assert listed(unassigned="false") == ["soon"]
-    assert [name for name in listed(ordering="-likely") if name != "never"] == ["later", "soon", "past"]
+    assert [name for name in listed(ordering="-likely") if name != "never"] == ["later", "soon", "overdue"]
 
 
 def test_a_wrong_filter_value_is_a_problem_that_names_it(farm, duties):
@@ -84,10 +84,10 @@ def test_one_duty(farm, stranger, duties):
     shown = farm.api("counter").get(f"{URL}/{duty.pk}").json()
     assert shown["machine"] == {"id": duty.machine_id, "tag": duty.machine.tag, "hours": "0.00"}
     assert shown["task"]["title"] == duty.task.title
-    assert (shown["mark_hours"], shown["likely"], shown["past"]) == ("100.00", "2026-06-10", False)
+    assert (shown["mark_hours"], shown["likely"], shown["overdue"]) == ("100.00", "2026-06-10", False)
     assert (shown["order"]["number"], shown["order"]["planned_for"]) == (7, "2026-06-09")
-    past = farm.api("counter").get(f"{URL}/{duties['past'].pk}").json()
-    assert (past["past"], past["order"]) == (True, None)
+    overdue = farm.api("counter").get(f"{URL}/{duties['overdue'].pk}").json()
+    assert (overdue["overdue"], overdue["order"]) == (True, None)
     assert stranger.api("owner").get(f"{URL}/{duty.pk}").status_code == 404
 
 

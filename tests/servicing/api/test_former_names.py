@@ -1,12 +1,16 @@
 """For one version requests about orders may say things as the version before did; answers never do."""
 
+from decimal import Decimal
+
 import pytest
 from drf_spectacular.generators import SchemaGenerator
 
 from servicing import workorders
 from servicing.models import WorkOrder
+from tests.factories import DutyFactory
 from tests.servicing.api.order_bodies import NOW, URL
 
+DUE = "/api/v1/duties"
 pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
@@ -70,6 +74,21 @@ def test_orders_are_found_by_either_name_of_their_state(farm, started, asked):
         workorders.cancel(order=order, member=farm.manager, revision=order.revision, reason="sold")
     for name in ("cancelled", "withdrawn"):
         assert [row["id"] for row in api.get(URL, {"state": name}).json()["results"]] == [started.pk]
+
+
+@pytest.mark.parametrize("name", ["overdue", "past"])
+def test_what_is_overdue_is_found_by_either_name(farm, duty, name):
+    with farm.scope():
+        DutyFactory(machine=duty.machine, mark_hours=Decimal(9000))
+    found = farm.api("counter").get(DUE, {name: "true"}).json()["results"]
+    assert [(row["id"], row["overdue"]) for row in found] == [(duty.pk, True)]
+    assert "past" not in found[0]
+
+
+def test_both_names_of_a_filter_are_refused(farm):
+    answer = farm.api("counter").get(DUE, {"past": "true", "overdue": "true"})
+    assert answer.status_code == 400
+    assert [error["parameter"] for error in answer.json()["errors"]] == ["past"]
 
 
 def test_the_document_names_no_former_path():

@@ -65,7 +65,7 @@ def test_what_is_due_next(in_farm):
     )
     DutyFactory(machine=tractor, task__title="Grease", mark_hours=1300, likely=date(2026, 6, 20), **OPEN)
     card = told(in_farm)["T-07"]
-    assert (card.due, card.past) == ("Engine oil at 1\u202f250.0\u00a0h, likely 30\u00a0May", False)
+    assert (card.due, card.overdue) == ("Engine oil at 1\u202f250.0\u00a0h, likely 30\u00a0May", False)
     oil.mark_hours, oil.mark_on = None, date(2026, 6, 1)
     oil.save()
     assert told(in_farm)["T-07"].due == "Engine oil on 1\u00a0Jun, likely 30\u00a0May"
@@ -80,7 +80,7 @@ def test_what_is_past_comes_first(in_farm):
     DutyFactory(machine=tractor, task__title="Engine oil", mark_hours=1200)
     DutyFactory(machine=tractor, task__title="Grease", mark_hours=1300, likely=date(2026, 5, 5), **OPEN)
     DutyFactory(machine=tractor, task__title="Old work", mark_hours=1100, active=False)
-    assert (told(in_farm)["T-07"].due, told(in_farm)["T-07"].past) == ("Engine oil", True)
+    assert (told(in_farm)["T-07"].due, told(in_farm)["T-07"].overdue) == ("Engine oil", True)
     DutyFactory(machine=tractor, task__title="Coolant", mark_on=date(2026, 5, 4), mark_hours=None)
     assert told(in_farm)["T-07"].due == "Engine oil and 1 more"
 

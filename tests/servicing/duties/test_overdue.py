@@ -45,12 +45,12 @@ def duties(in_farm):
 
 
 def test_the_database_and_the_mark_agree(duties):
-    found = set(Duty.objects.past(TODAY).values_list("pk", flat=True))
+    found = set(Duty.objects.overdue(TODAY).values_list("pk", flat=True))
     in_service = [duty for duty in duties if duty.machine.retired_on is None]
-    assert found == {duty.pk for duty in in_service if duty.is_past(TODAY)}
+    assert found == {duty.pk for duty in in_service if duty.is_overdue(TODAY)}
     assert 0 < len(found) < len(in_service)
-    assert set(Duty.objects.live()) == set(Duty.objects.past(TODAY)) | set(Duty.objects.ahead(TODAY))
-    assert not set(Duty.objects.past(TODAY)) & set(Duty.objects.ahead(TODAY))
+    assert set(Duty.objects.live()) == set(Duty.objects.overdue(TODAY)) | set(Duty.objects.ahead(TODAY))
+    assert not set(Duty.objects.overdue(TODAY)) & set(Duty.objects.ahead(TODAY))
 
 
 def test_a_mark_is_reached_at_its_hours_and_on_its_day():
@@ -61,7 +61,7 @@ def test_a_mark_is_reached_at_its_hours_and_on_its_day():
 
 
 def test_each_machine_is_told_how_many_of_its_duties_are(duties):
-    counted = Machine.objects.annotate(number=Duty.objects.past(TODAY).number_on_machine())
+    counted = Machine.objects.annotate(number=Duty.objects.overdue(TODAY).number_on_machine())
     assert dict(counted.values_list("retired_on", "number")) == {
         None: sum(mark.is_reached(HOURS, TODAY) for mark in MARKS),
         TODAY: 0,
@@ -73,4 +73,4 @@ def test_the_day_is_the_yards(in_farm, time_machine):
     time_machine.move_to(datetime(2026, 5, 3, 22, 30, tzinfo=UTC), tick=False)
     machine = MachineFactory(organisation=in_farm.organisation, yard=in_farm.yard)
     duty = DutyFactory(machine=machine, mark_on=TODAY)
-    assert duty.is_past(machine.today())
+    assert duty.is_overdue(machine.today())

@@ -47,9 +47,9 @@ def test_a_reading_that_crosses_the_mark_is_past_without_a_projection(in_farm, v
     add_task(version)
     machine = add_machine(in_farm, version)
     refresh(machine)
-    assert not Duty.objects.past(TODAY).exists()
+    assert not Duty.objects.overdue(TODAY).exists()
     set_hours(machine, 100)
-    assert Duty.objects.past(TODAY).get().mark_hours == 100
+    assert Duty.objects.overdue(TODAY).get().mark_hours == 100
 
 
 def test_a_machine_without_readings_gets_a_wide_answer(in_farm, version):
@@ -151,7 +151,7 @@ def test_a_duty_past_its_date_shows_that_date(in_farm, version):
     refresh(machine)
     duty = Duty.objects.get()
     assert duty.early == duty.likely == duty.late == duty.mark_on == date(2026, 3, 1)
-    assert duty in Duty.objects.past(TODAY)
+    assert duty in Duty.objects.overdue(TODAY)
 
 
 def test_the_yards_day_decides(in_farm, version, time_machine):

@@ -88,10 +88,10 @@ def test_a_drifting_value_brings_its_duty_forward(machine, check):
     assert duty.forward_reason == "Belt deflection nears its limit of 9\u00a0mm at about 460\u00a0h"
     assert duty.forward_check == check
     assert date(2026, 5, 10) <= duty.likely <= date(2026, 5, 18), "20 h at two hours a day"
-    assert not Duty.objects.past(TODAY).exists()
+    assert not Duty.objects.overdue(TODAY).exists()
     machine.hours = D(460)
     machine.save()
-    assert Duty.objects.past(TODAY).get() == duty
+    assert Duty.objects.overdue(TODAY).get() == duty
 
 
 def test_of_two_checks_of_one_name_the_one_that_drifts_is_meant(machine, check):

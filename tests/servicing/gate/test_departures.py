@@ -84,7 +84,7 @@ class TestOut:
         hire = out(in_farm, machine, member=in_farm.manager, anyway_reason="Short day, oil tomorrow").hire
         [kept] = Hire.objects.get(pk=hire.pk).overrulings()
         assert (kept.reason, kept.by, kept.at) == ("Short day, oil tomorrow", str(in_farm.manager), NOW)
-        assert "Engine oil is past its mark" in kept.against[0]
+        assert "Engine oil is overdue" in kept.against[0]
 
     def test_hours_typed_at_the_gate_can_make_service_come_first(self, in_farm):
         machine = unit(in_farm)

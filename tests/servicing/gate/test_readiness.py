@@ -48,12 +48,12 @@ class TestAnswer:
         machine = unit(in_farm)
         duty_of(machine, mark_hours=D("98.5"))
         [reason] = gate.answer(machine).reasons
-        assert reason.replace("\xa0", " ") == "Engine oil is past its mark: due at 98.5 h, now 100.0 h."
+        assert reason.replace("\xa0", " ") == "Engine oil is overdue: due at 98.5 h, now 100.0 h."
 
     def test_a_mark_brought_forward_says_why(self, in_farm):
         machine, drifts = unit(in_farm), "Belt deflection nears its limit of 9 mm at about 98 h"
         early = {"rule_hours": D(150), "forward_reason": drifts}
-        past = duty_of(machine, mark_hours=D("98.5"), forward_hours=D("98.5"), **early)
+        overdue = duty_of(machine, mark_hours=D("98.5"), forward_hours=D("98.5"), **early)
         soon = duty_of(
             machine,
             mark_hours=D(104),
@@ -64,7 +64,7 @@ class TestAnswer:
             **early,
         )
         reasons = gate.answer(machine, due_back_on=date(2026, 5, 9)).reasons
-        assert len({past.pk, soon.pk}) == len(reasons) == 2
+        assert len({overdue.pk, soon.pk}) == len(reasons) == 2
         assert all(each.endswith(f"It is due earlier than by its rule: {drifts}.") for each in reasons)
 
     def test_deferred_work_still_comes_first_and_says_until_when(self, in_farm):
@@ -122,7 +122,7 @@ class TestAnswer:
         assert gate.answer(machine).is_ready
 
     def test_a_day_is_the_day_of_the_yard(self, in_farm):
-        """23:30 UTC on 3 May is 01:30 on 4 May in Madrid, so a date of the 4th is past there."""
+        """23:30 UTC on 3 May is 01:30 on 4 May in Madrid, so a date of the 4th is reached there."""
         machine = unit(in_farm)
         duty_of(machine, mark_hours=None, mark_on=date(2026, 5, 4))
         assert gate.answer(machine, at=datetime(2026, 5, 3, 21, 59, tzinfo=UTC)).is_ready

@@ -38,7 +38,7 @@ class TestBack:
         duty_of(machine, mark_hours=D(105))
         answer = back(in_farm, machine, shows=D(107))
         assert answer.verdict == "service first"
-        assert answer.reasons[0].startswith("Engine oil is past its mark")
+        assert answer.reasons[0].startswith("Engine oil is overdue")
 
     def test_implausible_hours_are_held_and_the_return_goes_on(self, in_farm, machine):
         answer = back(in_farm, machine, shows=D(1070))

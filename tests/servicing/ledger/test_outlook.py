@@ -29,12 +29,12 @@ def test_beyond_three_years():
 
 
 def test_what_is_past_is_certain():
-    assert chance_by(60, Coming(None, None, None, past=True)) == 1
+    assert chance_by(60, Coming(None, None, None, overdue=True)) == 1
     assert chance_by(60, Coming(-9, -5, -1)) == 1
 
 
 def test_repeats_follow_at_the_gap():
-    assert expected_jobs(Coming(0, 0, 0, gap=20, past=True), 60) == 4  # today, 20, 40, 60
+    assert expected_jobs(Coming(0, 0, 0, gap=20, overdue=True), 60) == 4  # today, 20, 40, 60
     assert expected_jobs(Coming(10, 10, 10, gap=20), 60) == 3  # 10, 30, 50
     assert expected_jobs(Coming(10, 10, 10, gap=None), 60) == 1
 
@@ -52,19 +52,19 @@ def test_chance_rises_with_the_days_and_stays_a_chance(quantiles, one, other):
 
 def test_outlook_weighs_minutes_and_supplies_by_what_is_expected():
     half = Coming(40, 60, 100, minutes=30, supplies=D("15.00"))
-    certain = Coming(None, None, None, past=True, minutes=20, supplies=D("4.50"))
+    certain = Coming(None, None, None, overdue=True, minutes=20, supplies=D("4.50"))
     assert outlook([half, certain], 60) == Outlook(D("1.5"), 35, D("12"), 1)
     assert outlook([], 60) == Outlook()
 
 
 def test_minutes_never_entered_are_none_and_counted():
     found = outlook([Coming(0, 0, 0), Coming(0, 0, 0, minutes=7)], 60)
-    assert (found.jobs, found.minutes, found.untimed, found.unpriced, found.past) == (D("2.0"), 7, 1, 0, 0)
-    assert (Outlook().minutes, Outlook().past) == (0, 0)
+    assert (found.jobs, found.minutes, found.untimed, found.unpriced, found.overdue) == (D("2.0"), 7, 1, 0, 0)
+    assert (Outlook().minutes, Outlook().overdue) == (0, 0)
 
 
 def test_what_is_past_falls_due_today_and_not_yesterday():
-    assert [chance_by(day, Coming(None, None, None, past=True)) for day in (-1, 0)] == [0, 1]
+    assert [chance_by(day, Coming(None, None, None, overdue=True)) for day in (-1, 0)] == [0, 1]
 
 
 def test_sum_over_machines_adds_what_is_printed():

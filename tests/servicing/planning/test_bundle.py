@@ -24,7 +24,7 @@ def test_past_and_soon_are_chosen_and_what_follows_closely_is_near():
         Candidate(5, False, None),
     ]
     assert reasons(rows) == {
-        1: (True, False, "past its mark"),
+        1: (True, False, "overdue"),
         2: (True, False, "likely due in 14 days"),
         3: (False, True, "due 21 days later, saves a stop"),
         4: (False, False, "likely due 22 days after this stop"),

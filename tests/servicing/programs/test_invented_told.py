@@ -42,7 +42,7 @@ def told(farm, name, *args):
     return page.content.decode().count(SAID)
 
 
-@pytest.mark.parametrize("hours", [1000, 1020], ids=["likely", "past"])
+@pytest.mark.parametrize("hours", [1000, 1020], ids=["likely", "overdue"])
 def test_pages_say_it_once_in_the_head(farm, machine, duty, hours):
     machine.hours = hours
     machine.save()
@@ -93,7 +93,7 @@ def test_the_month_as_a_file_says_it_in_each_line(farm, machine, duty):
     assert by == {"T-07": "yes", "T-99": "", "all machines": "yes"}
 
 
-@pytest.mark.parametrize("hours", [1000, 1020], ids=["likely", "past"])
+@pytest.mark.parametrize("hours", [1000, 1020], ids=["likely", "overdue"])
 def test_mails_say_it_once(farm, machine, duty, hours):
     machine.hours = hours
     machine.save()
@@ -112,7 +112,7 @@ def test_mails_are_quiet_without_them(farm, machine, duty):
     assert INVENTED_FIGURES not in message.body
 
 
-@pytest.mark.parametrize("hours", [1000, 1020], ids=["next", "past"])
+@pytest.mark.parametrize("hours", [1000, 1020], ids=["next", "overdue"])
 def test_the_page_behind_a_sticker_says_it_of_what_is_due(farm, machine, duty, hours):
     machine.hours = hours
     machine.save()
@@ -122,4 +122,4 @@ def test_the_page_behind_a_sticker_says_it_of_what_is_due(farm, machine, duty, h
     with farm.scope():
         (card,) = machine_cards.cards(farm.technician)
     assert card.due.endswith(f". {INVENTED_FIGURES}")
-    assert card.past == (hours > 1010)
+    assert card.overdue == (hours > 1010)

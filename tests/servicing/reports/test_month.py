@@ -307,7 +307,7 @@ class TestAhead:
         SupplyNeed(organisation=in_farm.organisation, task=half.task, part=part, quantity=D(4)).save()
         DutyFactory(machine=machine, mark_hours=D(0), task__minutes=20)
         coming = sheet(in_farm).coming
-        assert (coming.jobs, coming.minutes, coming.supplies, coming.past) == (D("1.5"), 35, D(20), 1)
+        assert (coming.jobs, coming.minutes, coming.supplies, coming.overdue) == (D("1.5"), 35, D(20), 1)
 
     def test_repeats_at_the_machines_pace(self, in_farm, machine):
         """2 h a day over the last 90 days; every 40 h: due in 10, 30 and 50 days."""

@@ -31,7 +31,7 @@ def test_units_stand_under_what_can_be_done_with_them(farm):
     html = page(farm)
     assert "1 ready to go, 2 out, 1 to be serviced first, 2 kept in." in html
     assert "T-01" in section(html, "Ready")
-    assert "Engine oil is past its mark: due at 90.0 h, now 100.0 h." in section(html, "Service first")
+    assert "Engine oil is overdue: due at 90.0 h, now 100.0 h." in section(html, "Service first")
     kept = section(html, "Tagged out or in the shop")
     assert f"Tagged out by {farm.technician} on 3 May 2026: Brakes failed." in kept
     assert "T-07" in kept

@@ -42,7 +42,7 @@ def test_out_and_back_with_the_answer_at_the_top(farm):
     assert answer.redirect_chain == [(f"/gate/?back={machine.pk}", 302)]
     html = answer.content.decode().replace("\xa0", " ")
     top = section(html, "T-07 is back: can it go out again today?")
-    assert "Engine oil is past its mark: due at 105.0 h, now 108.0 h." in top
+    assert "Engine oil is overdue: due at 105.0 h, now 108.0 h." in top
     assert "Hose bulging" in top
     assert html.index("is back: can it") < html.index(">Out now<")
     with farm.scope():

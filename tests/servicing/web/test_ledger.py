@@ -123,7 +123,7 @@ def test_file_equals_the_page(farm):
             "Days down": "days down",
         },
         "The next 60 days": {
-            "Past today": "past its mark today",
+            "Overdue today": "overdue today",
             "Services expected": "jobs expected in 60 days",
             "Supplies, EUR": "supplies expected EUR",
         },

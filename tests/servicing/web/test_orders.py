@@ -104,7 +104,7 @@ def test_what_is_due_is_ticked_and_what_is_near_is_suggested(farm, machine, duty
         return [(row.task.title, row.ticked, row.reason) for row in answer.context[name]]
 
     assert shown("due_now") == [
-        ("Fan belt", True, "past its mark"),
+        ("Fan belt", True, "overdue"),
         ("Grease", True, "likely due in 14 days"),
     ]
     assert shown("near") == [("Coolant", False, "due 15 days later, saves a stop")]

@@ -19,7 +19,7 @@ pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 @pytest.fixture
 def machine(machine):
-    """With a fan belt past its mark."""
+    """With an overdue fan belt."""
     DutyFactory(
         machine=machine, mark_hours=D(900), task__title="Fan belt", early=TODAY, likely=TODAY, late=TODAY
     )

@@ -64,7 +64,7 @@ def test_what_is_past_stands_before_today(db):
     duty = DutyFactory(machine__hours=Decimal("100.0"))
     row = strip([duty]).rows[0]
     (smear,) = row.smears
-    assert (row.past, smear.x, smear.width) == (True, 0, 100 * LEAD)
+    assert (row.overdue, smear.x, smear.width) == (True, 0, 100 * LEAD)
 
 
 def test_duties_close_together_are_one_stop(db):

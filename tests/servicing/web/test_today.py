@@ -35,15 +35,15 @@ def section(html, heading):
 
 def test_past_follows_the_hours_without_a_projection(farm):
     late = duty(farm)
-    assert "Past their mark" not in page(farm)
+    assert "Overdue" not in page(farm)
     with farm.scope():
         Machine.objects.filter(pk=late.machine_id).update(hours=Decimal("100.0"))
-    assert "Change engine oil" in section(page(farm), "Past their mark")
+    assert "Change engine oil" in section(page(farm), "Overdue")
 
 
 def test_a_date_mark_is_past_on_its_day(farm):
     duty(farm, mark_hours=None, mark_on=date(2026, 3, 2))
-    assert "Change engine oil" in section(page(farm), "Past their mark")
+    assert "Change engine oil" in section(page(farm), "Overdue")
 
 
 def test_likely_soon_and_on_no_order(farm):
@@ -59,9 +59,9 @@ def test_left_until_later_is_not_lost(farm):
     duty(farm, mark_hours=Decimal("0"), deferred_until=date(2026, 3, 9), deferred_reason="waits for the seal")
     html = page(farm)
     assert "waits for the seal" in section(html, "Deferred")
-    assert "Past their mark" not in html
+    assert "Overdue" not in html
     with time_machine.travel(NOW + timedelta(days=7), tick=False):
-        assert "Change engine oil" in section(page(farm), "Past their mark")
+        assert "Change engine oil" in section(page(farm), "Overdue")
 
 
 def test_technician_sees_own_jobs_first(farm):

@@ -10,10 +10,10 @@ export function machine(page, card, code) {
     about: "This phone doesn't know this machine yet. Enter the hours: they are matched when the line is back.",
     last: "not known here",
     due: "not known here",
-    past: false,
+    overdue: false,
   };
   for (const name of ["tag", "about", "last", "due"]) document.querySelector(`[data-${name}]`).textContent = shown[name];
-  page.querySelector("[data-past]").hidden = !shown.past;
+  page.querySelector("[data-overdue]").hidden = !(shown.overdue ?? shown.past); // past: kept by the version before
   page.querySelector("[data-machine]").hidden = false;
   page.querySelector("[data-find-title]")?.replaceChildren("Another machine");
   document.title = `${shown.tag}: hours · Hourmark`;
