@@ -1,7 +1,8 @@
 """When a task falls due: every H hours and/or every M months, whichever comes first.
 
-A *mark* is where a task falls due: total machine hours, a date, or both. The task is overdue from the moment
-the hours reach `hours` or the day `on` begins. Hours are exact (Decimal); no rule here knows of clocks or zones.
+A *mark* is where a task falls due: total machine hours, a date, or both. The task is overdue from the
+moment the hours reach `hours` or the day `on` begins. Hours are exact (Decimal); no rule here knows of clocks
+or zones.
 
 The line of fixed marks is what 14 CFR 91.409(b) asks of an aircraft's 100-hour inspection: hours run late
 "must be included in computing the next 100 hours", and early work earns no credit. It is an aviation rule,

@@ -13,22 +13,28 @@ from fleet.imports import log_book
 from fleet.usage import backtest
 from fleet.usage.reliability_plot import draw
 
-HEAD = f"{'':34}{'cases':>7}{'MAE':>8}{'bias':>8}{'pinball':>9}{'80 % held':>11}{'width':>8}"
+HEAD = f"{'':34}{'cases':>7}{'error':>8}{'bias':>8}{'loss':>9}{'coverage':>11}{'width':>8}"
 
 
 class Command(BaseCommand):
     help = (
-        "Stand on days of the past, project every mark of so many hours, and score what was said beside the "
-        "rules people use by hand. READINGS: machine,taken_at,hours. Needs no database."
+        "Replay past days: forecast when each machine reaches every so many hours, from what was known then, "
+        "and score that beside the rules people use by hand. READINGS: a CSV file with the columns machine, "
+        "taken_at, hours. Needs no database."
     )
     requires_system_checks: list[str] = []
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("readings", type=Path)
         parser.add_argument(
-            "--every", type=float, default=100.0, metavar="HOURS", help="marks this far apart"
+            "--every", type=float, default=100.0, metavar="HOURS", help="every so many hours; 100 if left out"
         )
-        parser.add_argument("--machines", type=Path, metavar="FILE", help="machine,type: kin to lean on")
+        parser.add_argument(
+            "--machines",
+            type=Path,
+            metavar="FILE",
+            help="CSV with the columns machine, type: similar machines tell of each other",
+        )
         parser.add_argument("--plot", type=Path, metavar="FILE", help="write a reliability plot (SVG) there")
 
     def handle(
@@ -63,8 +69,9 @@ class Command(BaseCommand):
             self._say(_line(score))
         self._say(
             "",
-            "MAE and bias of the likely day (bias above zero: later than it came); pinball over .1/.5/.9; "
-            "'80 % held': outcomes between early and late; width: days from early to late.",
+            "error: mean distance of the likely day from the day it came; bias: above zero, it was too late;",
+            "loss: mean quantile loss over early, likely and late (.1, .5, .9); coverage: outcomes between",
+            "early and late, 80 % is the aim; width: days from early to late.",
             "A rule by hand has no early and late day; it gets the spread of its errors on other machines.",
         )
         if plot:

@@ -12,7 +12,7 @@ from fleet.core.photos import picture_alone, tells_more
 
 
 class Command(BaseCommand):
-    help = "Take place, time and camera out of photos that were kept before this was done on arrival."
+    help = "Remove place, time and camera (metadata) from photos kept before this was done as they arrive."
 
     def handle(self, *args: Any, **options: Any) -> None:
         bared = left = 0
@@ -27,7 +27,7 @@ class Command(BaseCommand):
             except (OSError, SyntaxError, ValueError, EOFError) as error:
                 left += 1
                 self.stderr.write(f"{file.name} stays as it is: {error}")
-        self.stdout.write(f"{bared} photos rewritten, {left} could not be read.")
+        self.stdout.write(f"Photos rewritten: {bared}. Not readable: {left}.")
 
 
 def _photos() -> Any:

@@ -16,15 +16,21 @@ from fleet.imports import log_book
 
 class Command(BaseCommand):
     help = (
-        "Project a log book: early, likely and late day (10, 50 and 90 % quantiles) for each target. "
-        "READINGS: machine,taken_at,hours. TARGETS: machine,origin,target_hours. Needs no database."
+        "Forecast from a log book on which day each target is reached: early, likely and late (10, 50 and "
+        "90 % quantiles). READINGS: a CSV file with the columns machine, taken_at, hours. TARGETS: one with "
+        "machine, origin (the day to forecast from), target_hours. Needs no database."
     )
     requires_system_checks: list[str] = []
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("readings", type=Path)
         parser.add_argument("targets", type=Path)
-        parser.add_argument("--machines", type=Path, metavar="FILE", help="machine,type: kin to lean on")
+        parser.add_argument(
+            "--machines",
+            type=Path,
+            metavar="FILE",
+            help="CSV with the columns machine, type: similar machines tell of each other",
+        )
         parser.add_argument("--out", type=Path, metavar="FILE", help="write there; else to the terminal")
 
     def handle(

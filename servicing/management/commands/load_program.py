@@ -29,7 +29,7 @@ class Command(BaseCommand):
         parser.add_argument(
             "--invented",
             action="store_true",
-            help="Load it although its figures are invented: for trying out only.",
+            help="Load it although its figures are invented, to try it out only.",
         )
 
     def handle(self, *args: Any, file: Path, organisation: str, every_type: bool, **options: Any) -> None:
@@ -55,9 +55,7 @@ class Command(BaseCommand):
         except ProgramFaults as error:
             for fault in error.faults:
                 self.stderr.write(fault)
-            raise CommandError(
-                f"{file}: nothing was loaded; things to put right: {len(error.faults)}"
-            ) from error
+            raise CommandError(f"{file}: nothing was loaded; to be put right: {len(error.faults)}") from error
         for version in versions:
             self.stdout.write(f"{owner}: {version}")
             if version.invented:

@@ -67,7 +67,7 @@ class Command(BaseCommand):
             except FleetError as error:
                 raise CommandError(error.sentence) from error
         state = "in use" if apply else "a draft; look at what it moves and apply it on the page Programs"
-        self.stdout.write(f"{owner}: {version}, {len(tasks)} tasks, {state}")
+        self.stdout.write(f"{owner}: {version}, {len(tasks)} task{'' if len(tasks) == 1 else 's'}, {state}")
         if version.invented:
             self.stdout.write(INVENTED_FIGURES)
 

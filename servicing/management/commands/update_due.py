@@ -24,4 +24,5 @@ class Command(BaseCommand):
                 raise CommandError(f"there is no organisation {organisation!r}")
         for owner in owners:
             with scope(organisation=owner):
-                self.stdout.write(f"{owner}: {refresh_all_duties()} duties changed")
+                changed = refresh_all_duties()
+            self.stdout.write(f"{owner}: {changed} {'task' if changed == 1 else 'tasks'} due changed")

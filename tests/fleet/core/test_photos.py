@@ -156,11 +156,11 @@ def test_photos_kept_before_lose_it_by_the_command(farm):
     path = Path(old.image.path)
     out, err = StringIO(), StringIO()
     call_command("bare_photos", stdout=out, stderr=err)
-    assert "1 photos rewritten, 1 could not be read." in out.getvalue()
+    assert "Photos rewritten: 1. Not readable: 1." in out.getvalue()
     assert broken.image.name in err.getvalue()
     assert_tells_nothing(path.read_bytes())
     bare = path.read_bytes()
     again = StringIO()
     call_command("bare_photos", stdout=again, stderr=StringIO())
-    assert "0 photos rewritten" in again.getvalue()
+    assert "Photos rewritten: 0." in again.getvalue()
     assert path.read_bytes() == bare

@@ -169,8 +169,8 @@ def test_command_projects_every_organisation_or_one(farm, stranger, capsys):
             add_task(version)
             add_machine(house, version)
     call_command("update_due", organisation="alder-farm")
-    assert capsys.readouterr().out == "Alder Farm: 1 duties changed\n"
+    assert capsys.readouterr().out == "Alder Farm: 1 task due changed\n"
     call_command("update_due")
-    assert capsys.readouterr().out == "Alder Farm: 0 duties changed\nBirch Rentals: 1 duties changed\n"
+    assert capsys.readouterr().out == "Alder Farm: 0 tasks due changed\nBirch Rentals: 1 task due changed\n"
     with pytest.raises(CommandError, match="there is no organisation 'nobody'"):
         call_command("update_due", organisation="nobody")

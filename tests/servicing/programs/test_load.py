@@ -325,7 +325,7 @@ def test_command_says_each_fault_and_fails(farm, tmp_path):
     file = tmp_path / "pump.yaml"
     file.write_text(WRITTEN.replace("minutes: 20", "minutes: soon"))
     said = StringIO()
-    with pytest.raises(CommandError, match="nothing was loaded; things to put right: 1"):
+    with pytest.raises(CommandError, match="nothing was loaded; to be put right: 1"):
         call_command("load_program", str(file), organisation="alder-farm", stderr=said)
     assert "line 18: tasks[0] oil: minutes must be a whole number" in said.getvalue()
 
