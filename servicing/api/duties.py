@@ -1,4 +1,4 @@
-"""Duties over the API."""
+"""Tasks due, in code duties, over the API."""
 
 from datetime import date
 from typing import TYPE_CHECKING, Any, TypedDict, cast
@@ -30,14 +30,14 @@ if TYPE_CHECKING:
         open_lines: list[Line]
 
 
-class DutyMachineSerializer(serializers.ModelSerializer):
+class TaskDueMachineSerializer(serializers.ModelSerializer):
     class Meta:
         model = Machine
         fields = ["id", "tag", "hours"]
         read_only_fields = fields
 
 
-class DutyTaskSerializer(serializers.ModelSerializer):
+class TaskDueTaskSerializer(serializers.ModelSerializer):
     invented = serializers.BooleanField(
         source="version.invented", help_text=f"Whether to say: {INVENTED_FIGURES}"
     )
@@ -52,20 +52,28 @@ class DutyTaskSerializer(serializers.ModelSerializer):
         return task.minutes or None
 
 
-class DutyOrderSerializer(serializers.ModelSerializer):
+class TaskDueOrderSerializer(serializers.ModelSerializer):
     class Meta:
         model = WorkOrder
         fields = ["id", "number", "state", "planned_for"]
         read_only_fields = fields
 
 
-class DutySerializer(serializers.ModelSerializer):
-    """A task of a machine with its next mark. early, likely, late: the 10, 50, 90 % quantiles of the day the
-    mark is reached; null: not within three years, or (with projected_at null) not yet projected."""
+class TaskDueSerializer(serializers.ModelSerializer):
+    """A task of a machine and when it is due next. early, likely, late: the 10, 50, 90 % quantiles of the day
+    that is; null: not within three years, or (with projected_at null) not yet projected."""
 
-    machine = DutyMachineSerializer()
-    task = DutyTaskSerializer()
-    overdue = serializers.SerializerMethodField(help_text="Whether hours or the yard's day reached the mark.")
+    machine = TaskDueMachineSerializer()
+    task = TaskDueTaskSerializer()
+    due_hours = serializers.DecimalField(
+        9, 2, source="mark_hours", allow_null=True, help_text="At which total hours."
+    )
+    due_on = serializers.DateField(
+        source="mark_on", allow_null=True, help_text="On which day, at the latest."
+    )
+    overdue = serializers.SerializerMethodField(
+        help_text="Whether hours or the yard's day have reached that."
+    )
     order = serializers.SerializerMethodField(help_text="The open work order that carries it.")
 
     class Meta:
@@ -76,8 +84,8 @@ class DutySerializer(serializers.ModelSerializer):
             "task",
             "active",
             "overdue",
-            "mark_hours",
-            "mark_on",
+            "due_hours",
+            "due_on",
             "early",
             "likely",
             "late",
@@ -93,14 +101,15 @@ class DutySerializer(serializers.ModelSerializer):
     def get_overdue(self, duty: Duty) -> bool:
         return duty.is_overdue(duty.machine.today())
 
-    @extend_schema_field(DutyOrderSerializer(allow_null=True))
+    @extend_schema_field(TaskDueOrderSerializer(allow_null=True))
     def get_order(self, duty: Duty) -> dict[str, Any] | None:
         lines = cast("WithAnnotations[Duty, Carried]", duty).open_lines
-        return next((DutyOrderSerializer(line.order).data for line in lines), None)
+        return next((TaskDueOrderSerializer(line.order).data for line in lines), None)
 
 
 class DutyFilter(FormerFilters):
     former = {"past": "overdue"}
+    former_values = {"ordering": {"mark_hours": "due_hours"}}
 
     machine = IdFilter(field_name="machine_id")
     yard = IdFilter(field_name="machine__yard_id")
@@ -110,7 +119,7 @@ class DutyFilter(FormerFilters):
     likely_before = django_filters.DateFilter(field_name="likely", lookup_expr="lt")
     unassigned = django_filters.BooleanFilter(method="by_order", label="On no open work order.")
     ordering = OrderingFilter(
-        fields=[("likely", "likely"), ("mark_hours", "mark_hours"), ("machine__tag", "machine")]
+        fields=[("likely", "likely"), ("mark_hours", "due_hours"), ("machine__tag", "machine")]
     )
 
     def by_overdue(self, duties: DutyQuerySet, name: str, value: bool) -> QuerySet:
@@ -123,7 +132,7 @@ class DutyFilter(FormerFilters):
 
 class DutyRows(ScopedView):
     model = Duty
-    serializer_class = DutySerializer
+    serializer_class = TaskDueSerializer
 
     def rows(self, own: DutyQuerySet) -> QuerySet:
         lines = self.own(Line).filter(open=True).select_related("order")
@@ -137,7 +146,7 @@ class DutiesView(DutyRows, ListAPIView):
         return super().rows(own.live()).order_by(F("likely").asc(nulls_last=True), "mark_hours", "pk")
 
     @extend_schema(
-        operation_id="duties_list", responses={200: DutySerializer(many=True), **problems(400, 404)}
+        operation_id="tasks_due_list", responses={200: TaskDueSerializer(many=True), **problems(400, 404)}
     )
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """List what falls due on machines in service, by likely day."""
@@ -145,7 +154,7 @@ class DutiesView(DutyRows, ListAPIView):
 
 
 class DutyView(DutyRows, RetrieveAPIView):
-    @extend_schema(responses={200: DutySerializer, **problems(404)})
+    @extend_schema(responses={200: TaskDueSerializer, **problems(404)})
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
-        """Show one duty, also one that is finished or no longer applies."""
+        """Show one task due, also one that is finished or no longer applies."""
         return super().get(request, *args, **kwargs)

@@ -64,6 +64,11 @@ class LinePhotoSerializer(serializers.ModelSerializer):
 
 
 class LineSerializer(serializers.ModelSerializer):
+    task_due = IdField(source="duty_id", allow_null=True, help_text="Null: a fault, or it applies no more.")
+    due_hours = serializers.DecimalField(
+        9, 2, source="mark_hours", allow_null=True, help_text="When the order was made."
+    )
+    due_on = serializers.DateField(source="mark_on", allow_null=True, help_text="When the order was made.")
     checks = serializers.SerializerMethodField(help_text="Ids of the checks that closing asks for.")
     outcome = serializers.ChoiceField(Line.Outcome.choices, allow_blank=True)
     results = CheckResultSerializer(many=True)
@@ -77,9 +82,9 @@ class LineSerializer(serializers.ModelSerializer):
         fields = [
             "id",
             "title",
-            "duty",
-            "mark_hours",
-            "mark_on",
+            "task_due",
+            "due_hours",
+            "due_on",
             "outcome",
             "reason",
             "deferred_until",
@@ -198,9 +203,11 @@ MOST = 2**31 - 1  # what the columns of plain numbers hold
 FORMER_OUTCOMES = {"left": Line.Outcome.DEFERRED.value}
 
 
-class PlanSerializer(KnownFieldsSerializer):
+class PlanSerializer(FormerFields, KnownFieldsSerializer):
+    former = {"duties": "tasks_due", "defects": "faults"}
+
     machine = IdField()
-    duties = serializers.ListField(child=IdField(), default=list)
+    tasks_due = serializers.ListField(source="duties", child=IdField(), default=list)
     faults = serializers.ListField(child=IdField(), default=list)
     technician = IdField(required=False, allow_null=True, default=None)
     planned_for = serializers.DateField(required=False, allow_null=True, default=None)

@@ -21,6 +21,7 @@ from fleet.api.filters import IdFilter
 from fleet.api.former_names import FormerFilters
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
+from fleet.core.errors import FleetError
 from fleet.core.number_reader import read_whole
 from fleet.models import Machine
 from servicing import workorders
@@ -71,6 +72,8 @@ class OrderRows(ScopedView):
 
     def handle_exception(self, exc: Exception) -> Response:
         """Add the order's revision to what is refused, and each problem or what differs from the record."""
+        if isinstance(exc, FleetError) and exc.field == "duties":
+            exc.field = "tasks_due"
         response = super().handle_exception(exc)
         if isinstance(exc, workorders.OrderMoved | workorders.OrderNotReadyFor | NotReady):
             response.data["revision"] = exc.revision
@@ -114,12 +117,12 @@ class OrdersView(OrderRows, ListAPIView):
         responses={201: OrderSerializer, **problems(400, 409, 415, 422)},
     )
     def post(self, request: Request) -> Response:
-        """Make an order of duties and faults of one machine; 409 names whose days the planned one is."""
+        """Make an order of tasks due and faults of one machine; 409 names whose days the planned one is."""
         given = self.given(PlanSerializer)
         order = workorders.plan(
             member=member_of(request),
             machine=self.found(Machine, "machine", [given["machine"]])[0],
-            duties=self.found(Duty, "duties", given["duties"]),
+            duties=self.found(Duty, "tasks_due", given["duties"]),
             faults=self.found(Fault, "faults", given["faults"]),
             technician=self._technician(given["technician"]),
             planned_for=given["planned_for"],
@@ -180,7 +183,7 @@ class CancelView(OrderMove):
 
     @extend_schema(request=ReasonSerializer, responses={200: OrderSerializer, **WHEN_MOVED})
     def post(self, request: Request, pk: int) -> Response:
-        """Cancel an open order; its duties can be planned again."""
+        """Cancel an open order; its tasks can be planned again."""
         return self.moved(workorders.cancel)
 
 

@@ -20,8 +20,8 @@ from servicing.api.phone import PhoneEntriesView, PhonePhotosView, PhoneView
 from servicing.api.programs import ProgramsView, ProgramView
 
 urlpatterns = [
-    path("duties", DutiesView.as_view(), name="api-duties"),
-    path("duties/<int:pk>", DutyView.as_view(), name="api-duty"),
+    path("tasks-due", DutiesView.as_view(), name="api-tasks-due"),
+    path("tasks-due/<int:pk>", DutyView.as_view(), name="api-task-due"),
     path("programs", ProgramsView.as_view(), name="api-programs"),
     path("programs/<int:pk>", ProgramView.as_view(), name="api-program"),
     path("phone", PhoneView.as_view(), name="api-phone"),
@@ -42,6 +42,8 @@ urlpatterns = [
 
 # What the version before called otherwise: these answer for one version, and the document doesn't name them.
 urlpatterns += [
+    path("duties", DutiesView.as_view(schema=None), name="api-duties"),
+    path("duties/<int:pk>", DutyView.as_view(schema=None), name="api-duty"),
     path("orders/<int:pk>/park", HoldView.as_view(schema=None), name="api-order-park"),
     path("orders/<int:pk>/withdraw", CancelView.as_view(schema=None), name="api-order-withdraw"),
 ]

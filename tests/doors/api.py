@@ -98,8 +98,8 @@ API = [
         keys={"pk": "idle"},
         body=lambda rows: {"at": "2026-05-04T09:00:00Z", "old_shows": "1000", "new_shows": "0"},
     ),
-    Door("api-duties", get=ANY),
-    Door("api-duty", get=ANY, keys={"pk": "duty"}),
+    Door("api-tasks-due", get=ANY),
+    Door("api-task-due", get=ANY, keys={"pk": "duty"}),
     Door("api-phone", get=ANY),
     Door(
         "api-phone-entries",
@@ -122,13 +122,13 @@ API = [
         post="plan_orders",
         body=lambda rows: {
             "machine": rows.machine.pk,
-            "duties": [rows.duty.pk],
+            "tasks_due": [rows.duty.pk],
             "faults": [rows.fault.pk],
             "technician": rows.technician.pk,
         },
         names_in_body={
             ("machine",): "machine",
-            ("duties", 0): "duty",
+            ("tasks_due", 0): "duty",
             ("faults", 0): "fault",
             ("technician",): "technician",
         },
@@ -186,6 +186,8 @@ def formerly(name: str, now: str) -> Door:
 
 
 FORMER = [
+    formerly("api-duties", "api-tasks-due"),
+    formerly("api-duty", "api-task-due"),
     formerly("api-order-park", "api-order-hold"),
     formerly("api-order-withdraw", "api-order-cancel"),
 ]

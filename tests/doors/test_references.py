@@ -18,8 +18,7 @@ REFUSED = {400, 404, 422}
 # Words of the API's bodies that name a row.
 ROWS = {
     "machine",
-    "duty",
-    "duties",
+    "tasks_due",
     "fault",
     "faults",
     "technician",

@@ -121,9 +121,9 @@ QUERIES = [
     ("api-machines", "yard", "yard"),
     ("api-machines", "type", "kind"),
     ("api-readings", "machine", "machine"),
-    ("api-duties", "machine", "machine"),
-    ("api-duties", "yard", "yard"),
-    ("api-duties", "type", "kind"),
+    ("api-tasks-due", "machine", "machine"),
+    ("api-tasks-due", "yard", "yard"),
+    ("api-tasks-due", "type", "kind"),
     ("api-orders", "machine", "machine"),
     ("api-orders", "technician", "technician"),
 ]

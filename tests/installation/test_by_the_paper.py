@@ -187,6 +187,6 @@ def enter_machine(owner):
 
 
 def duties(owner):
-    status, body = owner.get("/api/v1/duties")
+    status, body = owner.get("/api/v1/tasks-due")
     assert status == 200, body
     return json.loads(body)["results"]

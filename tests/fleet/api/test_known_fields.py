@@ -41,11 +41,10 @@ def test_nothing_is_passed_over(sent, refused):
 
 
 def test_an_order_is_not_made_without_what_was_sent_under_another_name(farm):
-    """Faults were called defects."""
     answer = farm.client("manager").post(
-        "/api/v1/orders", {"machine": 1, "defects": [7], "duties": ["x"]}, content_type="application/json"
+        "/api/v1/orders", {"machine": 1, "defect": [7], "tasks_due": ["x"]}, content_type="application/json"
     )
     assert answer.status_code == 400
     pointers = {error["pointer"]: error["detail"] for error in answer.json()["errors"]}
-    assert pointers["#/defects"] == NO_SUCH_FIELD
-    assert "#/duties/0" in pointers
+    assert pointers["#/defect"] == NO_SUCH_FIELD
+    assert "#/tasks_due/0" in pointers

@@ -125,7 +125,7 @@ def test_a_change_that_cannot_be_true_says_where(farm, fleet, change, status, po
 
 
 @pytest.mark.parametrize("ordering", [",", ",,", ",tag", "tag,"])
-@pytest.mark.parametrize("rows", ["machines", "bookings", "duties"])
+@pytest.mark.parametrize("rows", ["machines", "bookings", "tasks-due"])
 def test_an_order_with_a_name_left_out_is_no_fault_of_ours(farm, rows, ordering):
     if rows != "machines":
         ordering = ordering.replace("tag", "machine")

@@ -38,7 +38,7 @@ def test_a_sender_is_told_to_wait_for_the_next_minute_and_another_is_not(farm):
 def test_people_have_a_limit_of_their_own_over_all_routes(farm):
     client = farm.client("owner")
     with time_machine.travel(datetime(2026, 5, 4, 12, tzinfo=UTC), tick=False):
-        urls = (URL, "/api/v1/machines", "/api/v1/duties", "/api/v1/orders")
+        urls = (URL, "/api/v1/machines", "/api/v1/tasks-due", "/api/v1/orders")
         assert [client.get(url).status_code for url in urls] == [200, 200, 200, 429]
         assert client.get("/machines/").status_code == 200  # pages are not counted
 

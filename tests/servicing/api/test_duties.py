@@ -1,4 +1,4 @@
-"""Duties and service programs over HTTP."""
+"""Tasks due and service programs over HTTP."""
 
 from datetime import UTC, date, datetime
 from decimal import Decimal
@@ -19,7 +19,7 @@ from tests.factories import (
     YardFactory,
 )
 
-URL = "/api/v1/duties"
+URL = "/api/v1/tasks-due"
 NOW = datetime(2026, 6, 1, 10, 0, tzinfo=UTC)
 FIXTURES = Path(__file__).parents[3] / "fixtures" / "programs"
 pytestmark = pytest.mark.time_machine(NOW, tick=False)
@@ -84,7 +84,7 @@ def test_one_duty(farm, stranger, duties):
     shown = farm.api("counter").get(f"{URL}/{duty.pk}").json()
     assert shown["machine"] == {"id": duty.machine_id, "tag": duty.machine.tag, "hours": "0.00"}
     assert shown["task"]["title"] == duty.task.title
-    assert (shown["mark_hours"], shown["likely"], shown["overdue"]) == ("100.00", "2026-06-10", False)
+    assert (shown["due_hours"], shown["likely"], shown["overdue"]) == ("100.00", "2026-06-10", False)
     assert (shown["order"]["number"], shown["order"]["planned_for"]) == (7, "2026-06-09")
     overdue = farm.api("counter").get(f"{URL}/{duties['overdue'].pk}").json()
     assert (overdue["overdue"], overdue["order"]) == (True, None)

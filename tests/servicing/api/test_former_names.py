@@ -7,10 +7,10 @@ from drf_spectacular.generators import SchemaGenerator
 
 from servicing import workorders
 from servicing.models import WorkOrder
-from tests.factories import DutyFactory
+from tests.factories import DutyFactory, FaultFactory
 from tests.servicing.api.order_bodies import NOW, URL
 
-DUE = "/api/v1/duties"
+DUE = "/api/v1/tasks-due"
 pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
@@ -91,8 +91,54 @@ def test_both_names_of_a_filter_are_refused(farm):
     assert [error["parameter"] for error in answer.json()["errors"]] == ["past"]
 
 
+@pytest.mark.parametrize("order", ["due_hours", "mark_hours"])
+def test_tasks_due_are_ordered_by_either_name(farm, duty, order):
+    with farm.scope():
+        later = DutyFactory(machine=duty.machine, mark_hours=Decimal(9000))
+    api = farm.api("counter")
+    assert [row["id"] for row in api.get(DUE, {"ordering": order}).json()["results"]] == [duty.pk, later.pk]
+    down = api.get(DUE, {"ordering": f"-{order}"}).json()["results"]
+    assert [(row["id"], row["due_hours"]) for row in down] == [(later.pk, "9000.00"), (duty.pk, "1000.00")]
+
+
+def test_tasks_due_are_found_at_either_address(farm, duty):
+    api = farm.api("counter")
+    assert api.get("/api/v1/duties").json() == api.get(DUE).json()
+    shown = api.get(f"{DUE}/{duty.pk}").json()
+    assert api.get(f"/api/v1/duties/{duty.pk}").json() == shown
+    assert not {"mark_hours", "mark_on", "past", "put_off_until", "put_off_reason"} & shown.keys()
+    assert {"due_hours", "due_on", "overdue", "deferred_until", "deferred_reason"} <= shown.keys()
+
+
+@pytest.mark.parametrize("tasks", ["tasks_due", "duties"])
+@pytest.mark.parametrize("faults", ["faults", "defects"])
+def test_an_order_is_made_under_either_name(farm, machine, duty, tasks, faults):
+    with farm.scope():
+        fault = FaultFactory(machine=machine, text="Seat torn")
+    sent = {"machine": machine.pk, tasks: [duty.pk], faults: [fault.pk]}
+    made = farm.api("manager").post(URL, sent)
+    assert made.status_code == 201, made.json()
+    lines = made.json()["lines"]
+    assert [(line["task_due"], line["due_hours"]) for line in lines] == [(duty.pk, "1000.00"), (None, None)]
+    assert not {"duty", "mark_hours", "mark_on"} & lines[0].keys()
+
+
+@pytest.mark.parametrize(("former", "now"), [("duties", "tasks_due"), ("defects", "faults")])
+def test_an_order_under_both_names_is_refused(farm, machine, duty, former, now):
+    refused = farm.api("manager").post(URL, {"machine": machine.pk, former: [duty.pk], now: []})
+    assert refused.status_code == 400
+    assert [error["pointer"] for error in refused.json()["errors"]] == [f"#/{former}"]
+
+
+def test_an_order_of_nothing_is_refused_at_the_tasks(farm, machine):
+    refused = farm.api("manager").post(URL, {"machine": machine.pk})
+    assert refused.status_code == 422
+    assert [error["pointer"] for error in refused.json()["errors"]] == ["#/tasks_due"]
+
+
 def test_the_document_names_no_former_path():
     paths = SchemaGenerator().get_schema(request=None, public=True)["paths"]
     order = "/api/v1/orders/{id}"
-    assert {f"{order}/hold", f"{order}/cancel"} <= paths.keys()
-    assert not {f"{order}/park", f"{order}/withdraw"} & paths.keys()
+    assert {f"{order}/hold", f"{order}/cancel", DUE, f"{DUE}/{{id}}"} <= paths.keys()
+    former = {f"{order}/park", f"{order}/withdraw", "/api/v1/duties", "/api/v1/duties/{id}"}
+    assert not former & paths.keys()

@@ -30,7 +30,7 @@ def test_plan_start_hold_resume_close(farm, machine, duty):
     manager, worker = farm.api("manager"), farm.api("technician")
     asked = {
         "machine": machine.pk,
-        "duties": [duty.pk],
+        "tasks_due": [duty.pk],
         "technician": technician.pk,
         "planned_for": "2026-05-06",
     }
@@ -39,7 +39,7 @@ def test_plan_start_hold_resume_close(farm, machine, duty):
     body = made.json()
     assert (body["number"], body["state"], body["revision"], body["machine_tag"]) == (1, "planned", 1, "T-07")
     assert [line["title"] for line in body["lines"]] == ["Fan belt"]
-    assert body["lines"][0]["mark_hours"] == "1000.00"
+    assert body["lines"][0]["due_hours"] == "1000.00"
 
     one = f"{URL}/{body['id']}"
     assert worker.post(f"{one}/start", {"revision": 1}).json()["state"] == "started"
@@ -212,7 +212,7 @@ def test_who_may_move_an_order(farm, order, role, action, allowed):
     ("role", "status"), [("owner", 201), ("manager", 201), ("technician", 403), ("counter", 403)]
 )
 def test_who_may_plan(farm, machine, duty, role, status):
-    assert farm.api(role).post(URL, {"machine": machine.pk, "duties": [duty.pk]}).status_code == status
+    assert farm.api(role).post(URL, {"machine": machine.pk, "tasks_due": [duty.pk]}).status_code == status
 
 
 @pytest.mark.parametrize("action", ["", "/start", "/hold", "/resume", "/cancel", "/close"])
@@ -226,17 +226,17 @@ def test_a_stranger_finds_nothing(farm, stranger, order, action):
     assert state(farm, order) == "planned"
 
 
-@pytest.mark.parametrize("field", ["machine", "duties", "faults", "technician"])
+@pytest.mark.parametrize("field", ["machine", "tasks_due", "faults", "technician"])
 def test_ids_of_another_organisation_are_refused_at_their_field(farm, stranger, machine, duty, field):
     with stranger.scope():
         theirs = DutyFactory(machine__organisation=stranger.organisation)
         ids = {
             "machine": theirs.machine_id,
-            "duties": [theirs.pk],
+            "tasks_due": [theirs.pk],
             "faults": [FaultFactory(machine=theirs.machine).pk],
             "technician": TechnicianFactory(member=stranger.technician).pk,
         }
-    asked = {"machine": machine.pk, "duties": [duty.pk]} | {field: ids[field]}
+    asked = {"machine": machine.pk, "tasks_due": [duty.pk]} | {field: ids[field]}
     refused = farm.api("manager").post(URL, asked)
     assert refused.status_code == 400
     assert refused.json()["errors"][0]["pointer"].startswith(f"#/{field}")
@@ -260,7 +260,7 @@ class TestAPlannedDayThatIsPromised:
                 organisation=farm.organisation, machine=machine, hirer="Vic", out_at=NOW, hours_out=1000
             )
         day = str(NOW.date())
-        asked = {"machine": machine.pk, "duties": [duty.pk], "planned_for": day}
+        asked = {"machine": machine.pk, "tasks_due": [duty.pk], "planned_for": day}
         refused = farm.api("manager").post("/api/v1/orders", asked, format="json")
         assert (refused.status_code, refused["Content-Type"]) == (409, "application/problem+json")
         body = refused.json()
@@ -276,7 +276,7 @@ class TestAPlannedDayThatIsPromised:
         BookingFactory(machine=machine, first_on=NOW.date(), last_on=NOW.date())
         asked = {
             "machine": machine.pk,
-            "duties": [duty.pk],
+            "tasks_due": [duty.pk],
             "planned_for": str(NOW.date()),
             "override_reason": "Gala knows",
         }

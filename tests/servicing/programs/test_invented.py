@@ -344,7 +344,7 @@ def test_the_api_says_it(farm, tried, order):
     assert api.get(f"/api/v1/programs/{tried.program_id}").json()["invented"] is True
     assert api.get("/api/v1/programs").json()["results"][0]["invented"] is True
     assert api.get(f"/api/v1/orders/{order.pk}").json()["invented"] is True
-    assert api.get("/api/v1/duties").json()["results"][0]["task"]["invented"] is True
+    assert api.get("/api/v1/tasks-due").json()["results"][0]["task"]["invented"] is True
 
 
 def test_an_order_keeps_saying_it_when_the_program_is_put_right(farm, draft, order):

@@ -55,5 +55,5 @@ def test_minutes_nobody_entered_are_said_on_every_sheet(farm, machine, duty, ord
         printed = words(build_job_sheet(WorkOrder.objects.get(pk=order.pk)), at=NOW)
     assert printed["hands_on"] == "1 task not entered"
     assert [line["time"] for line in printed["lines"]] == ["time not entered"]
-    duties = client.get("/api/v1/duties").json()["results"]
+    duties = client.get("/api/v1/tasks-due").json()["results"]
     assert [each["task"]["minutes"] for each in duties] == [None]
