@@ -36,7 +36,7 @@ def made(machines: int, each: int, order: str) -> tuple[Batches, np.ndarray]:
         return {
             "machine": machine_tag(machine),
             "taken_at": (first + timedelta(hours=12 * n, minutes=machine % 50)).isoformat(),
-            "shows": float(shown[machine, n]),
+            "meter": float(shown[machine, n]),
             "client_id": f"{machine:05d}-{n:03d}",
         }
 
@@ -117,7 +117,7 @@ def singles(port: int, secrets: list[str], shown: np.ndarray, seconds: int) -> n
             row = {
                 "machine": machine_tag(machine),
                 "taken_at": datetime.now(UTC).isoformat(),
-                "shows": float(shown[machine]) + 0.1 * (n // len(shown)),
+                "meter": float(shown[machine]) + 0.1 * (n // len(shown)),
                 "client_id": f"single-{n}",
             }
             due = began + n / SINGLES_A_SECOND

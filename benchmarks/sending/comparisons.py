@@ -43,10 +43,11 @@ def plainly(batches: Batches, total: int) -> float:
     class Plain(serializers.ModelSerializer):
         organisation = serializers.HiddenField(default=owner)
         sender = serializers.HiddenField(default="plain")
+        meter = serializers.DecimalField(9, 2, source="shows")
 
         class Meta:
             model = Reading
-            fields = ["organisation", "sender", "machine", "taken_at", "shows", "client_id", "note"]
+            fields = ["organisation", "sender", "machine", "taken_at", "meter", "client_id", "note"]
 
     with scope(organisation=owner):
         Reading.objects.all().delete()

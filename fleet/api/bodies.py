@@ -14,9 +14,9 @@ from rest_framework.parsers import BaseParser
 from rest_framework.request import Request
 
 from fleet.api.errors import MalformedLines, TooLarge, WrongCoding
-from fleet.core.csv_reader import Unreadable, records
+from fleet.core import csv_reader
 from fleet.core.json_limits import TooMuch, check_json
-from fleet.readings.submission import Submitted
+from fleet.readings.submission import Submitted, Unreadable
 
 MOST_ROWS = 5000
 MOST_BYTES = 8 * 1024 * 1024
@@ -26,7 +26,9 @@ LONGEST_ROW = 64 * 1024  # characters of a row of CSV
 MOST_LINES_TOLD = 20
 MOST_MEMBERS = 64  # packed by gzip one after the other
 GZIP = 31  # zlib's window bits for the gzip format alone
-COLUMNS = ("machine", "taken_at", "shows", "client_id", "note")
+COLUMNS = ("machine", "taken_at", "meter", "client_id", "note")
+FORMER_METER = "shows"  # what the version before called `meter`
+BOTH_METERS = "`shows` is the former name of `meter`; send one of them."
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,17 +207,23 @@ def _no_number(name: str) -> NoReturn:
 
 
 def _row(row: Any) -> Submitted:
-    get = row.get if isinstance(row, dict) else {}.get
-    return Submitted(get("machine"), get("taken_at"), get("shows"), get("client_id"), get("note"))
+    sent = row if isinstance(row, dict) else {}
+    get, meter = sent.get, sent.get("meter")
+    if FORMER_METER in sent:
+        both = "meter" in sent
+        meter = Unreadable("unreadable_hours", BOTH_METERS) if both else sent[FORMER_METER]
+    return Submitted(get("machine"), get("taken_at"), meter, get("client_id"), get("note"))
 
 
-def _check_columns(columns: list[str]) -> None:
+def _check_columns(named: list[str]) -> None:
+    columns = ["meter" if name == FORMER_METER else name for name in named]
     unknown = [name for name in columns if name not in COLUMNS]
     missing = [name for name in COLUMNS[:3] if name not in columns]
     if unknown or missing or len(set(columns)) < len(columns):
         told = f"unknown: {', '.join(unknown)[:200]}" if unknown else f"missing: {', '.join(missing)}"
         if not unknown and not missing:
-            told = "one is named twice"
+            both = {"meter", FORMER_METER} <= set(named)
+            told = "shows is the former name of meter, name one of them" if both else "one is named twice"
         raise MalformedLines(
             [(1, f"The first line names the columns {', '.join(COLUMNS)}, the last two if wanted; {told}.")]
         )
@@ -225,9 +233,9 @@ def _each(text: str) -> Iterator[tuple[int, list[str]]]:
     """The line on which each row begins, and its cells. Raises MalformedLines."""
     file = io.StringIO(text, newline="")
     try:
-        for begins, _, cells in records(file, longest=LONGEST_ROW, strict=True):
+        for begins, _, cells in csv_reader.records(file, longest=LONGEST_ROW, strict=True):
             yield begins, cells
-    except Unreadable as error:
+    except csv_reader.Unreadable as error:
         raise MalformedLines([(error.line, f"The body {error}.")]) from None
 
 

@@ -12,6 +12,7 @@ from rest_framework.response import Response
 
 from fleet.api.caller import member_of
 from fleet.api.fields import HoursField, IdField, MomentField
+from fleet.api.former_names import FormerFields
 from fleet.api.readings import ReadingRows, ReadingSerializer
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
@@ -37,8 +38,10 @@ class StrikeSerializer(serializers.Serializer):
     note = serializers.CharField(max_length=2000, help_text="Why it is struck.")
 
 
-class CorrectionSerializer(NoteSerializer):
-    shows = HoursField(help_text="What the meter truly showed, in hours.")
+class CorrectionSerializer(FormerFields, NoteSerializer):
+    former = {"shows": "meter"}
+
+    meter = HoursField(source="shows", help_text="What the meter truly showed, in hours.")
     taken_at = MomentField(required=False, help_text="When it was truly read, if that was wrong too.")
 
 
@@ -65,8 +68,8 @@ class ChangeSerializer(serializers.Serializer):
 
     at = serializers.DateTimeField()
     wraps_at = serializers.DecimalField(9, 2, allow_null=True)
-    old_shows = serializers.DecimalField(9, 2, allow_null=True)
-    new_shows = serializers.DecimalField(9, 2, allow_null=True)
+    old_meter = serializers.DecimalField(9, 2, source="old_shows", allow_null=True)
+    new_meter = serializers.DecimalField(9, 2, source="new_shows", allow_null=True)
     since = serializers.SerializerMethodField(
         help_text="The held readings that run on from each other on the new meter."
     )

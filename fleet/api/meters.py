@@ -11,6 +11,7 @@ from rest_framework.response import Response
 
 from fleet.api.caller import member_of
 from fleet.api.fields import HoursField, MomentField
+from fleet.api.former_names import FormerFields
 from fleet.api.known_fields import KnownFieldsSerializer
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
@@ -21,18 +22,28 @@ from fleet.readings import meter_changes
 class MeterSerializer(serializers.ModelSerializer):
     """One hour meter's life on the machine; total hours are what it shows plus `offset`."""
 
+    meter_at_start = serializers.DecimalField(
+        9, 2, source="shows_at_start", help_text="What the meter showed when it began."
+    )
+
     class Meta:
         model = MeterSegment
-        fields = ["id", "machine", "began", "started_at", "ended_at", "shows_at_start", "offset", "note"]
+        fields = ["id", "machine", "began", "started_at", "ended_at", "meter_at_start", "offset", "note"]
         read_only_fields = fields
 
 
-class MeterChangeSerializer(KnownFieldsSerializer):
-    """A new meter (`old_shows` and `new_shows`), or the same one rolled over (`wraps_at`)."""
+class MeterChangeSerializer(FormerFields, KnownFieldsSerializer):
+    """A new meter (`old_meter` and `new_meter`), or the same one rolled over (`wraps_at`)."""
+
+    former = {"old_shows": "old_meter", "new_shows": "new_meter"}
 
     at = MomentField()
-    old_shows = HoursField(required=False, help_text="What the old meter showed at its end.")
-    new_shows = HoursField(required=False, help_text="What the new meter showed at its start.")
+    old_meter = HoursField(
+        source="old_shows", required=False, help_text="What the old meter showed at its end."
+    )
+    new_meter = HoursField(
+        source="new_shows", required=False, help_text="What the new meter showed at its start."
+    )
     wraps_at = HoursField(required=False, help_text="The hours after which the meter shows zero again.")
     note = serializers.CharField(required=False, allow_blank=True, default="")
 
@@ -40,7 +51,7 @@ class MeterChangeSerializer(KnownFieldsSerializer):
         figures = given.keys() & {"old_shows", "new_shows", "wraps_at"}
         if figures not in ({"old_shows", "new_shows"}, {"wraps_at"}):
             raise serializers.ValidationError(
-                "Give old_shows and new_shows for a new meter, or wraps_at for one that rolled over."
+                "Give old_meter and new_meter for a new meter, or wraps_at for one that rolled over."
             )
         return given
 

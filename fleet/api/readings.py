@@ -24,7 +24,7 @@ from fleet.readings import idempotency
 
 LINED = "A reading as JSON on each line."
 TABLED = (
-    "A first line that names the columns machine, taken_at, shows and, if wanted, client_id and note; then a "
+    "A first line that names the columns machine, taken_at, meter and, if wanted, client_id and note; then a "
     "reading on each line (RFC 4180). A machine is named by its tag or serial number."
 )
 BODIES = {
@@ -39,6 +39,7 @@ class ReadingSerializer(serializers.ModelSerializer):
     """A reading as it is kept."""
 
     machine_tag = serializers.CharField(source="machine.tag")
+    meter = serializers.DecimalField(9, 2, source="shows", help_text="What the meter showed.")
 
     class Meta:
         model = Reading
@@ -48,7 +49,7 @@ class ReadingSerializer(serializers.ModelSerializer):
             "machine_tag",
             "segment",
             "taken_at",
-            "shows",
+            "meter",
             "hours",
             "state",
             "code",

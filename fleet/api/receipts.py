@@ -23,7 +23,7 @@ class ReadingInSerializer(serializers.Serializer):
 
     machine = MachineNameField(help_text="Id as a number; tag or serial number as text.")
     taken_at = MomentField(help_text="ISO 8601 with a time zone.")
-    shows = HoursField(help_text="What the meter showed, in hours.")
+    meter = HoursField(help_text="What the meter showed, in hours.")
     client_id = serializers.CharField(
         max_length=80,
         required=False,

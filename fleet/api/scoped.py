@@ -1,5 +1,6 @@
 """Views over rows of the caller's organisation: whatever an id names elsewhere is not found."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from django.db.models import QuerySet
@@ -7,15 +8,18 @@ from django_scopes import scopes_disabled
 from rest_framework.exceptions import MethodNotAllowed, ValidationError
 from rest_framework.generics import GenericAPIView, get_object_or_404
 from rest_framework.request import Request
+from rest_framework.response import Response
 from rest_framework.serializers import Serializer
 
 from fleet.api.caller import organisation_of
+from fleet.core.errors import FleetError
 
 
 class ScopedView(GenericAPIView):
     """A generic view over `model`; say in `rows` which of the organisation's rows, and with what joined."""
 
     model: Any
+    _sent_as: Mapping[str, str] = {}  # the names in the body, by those in the code
 
     def rows(self, own: Any) -> QuerySet:
         """Narrow, order and join the organisation's rows."""
@@ -37,7 +41,14 @@ class ScopedView(GenericAPIView):
         """What was sent, read by the view's serializer or by the one named. Raises ValidationError."""
         sent = (serializer or self.get_serializer_class())(data=self.request.data)
         sent.is_valid(raise_exception=True)
+        self._sent_as = {field.source: name for name, field in sent.fields.items()}
         return dict(sent.validated_data)
+
+    def handle_exception(self, exc: Exception) -> Response:
+        """Point to what a process refuses by the name under which it was sent."""
+        if isinstance(exc, FleetError) and exc.field:
+            exc.field = self._sent_as.get(exc.field, exc.field)
+        return super().handle_exception(exc)
 
     def own(self, model: Any) -> Any:
         """All rows of a model that the caller's organisation owns."""

@@ -24,7 +24,7 @@ class Submitted(NamedTuple):
 
     machine: an integer is the machine's id, text is its tag (in any case) or its serial number.
     taken_at: an aware datetime, or text in ISO 8601 with a time zone.
-    shows: what the meter showed, in hours; a number or text with a decimal point.
+    shows: what the meter showed, in hours; a number or text with a decimal point. An Unreadable is raised.
     client_id: the sender's own id for it; sending the same id again changes nothing.
     """
 
@@ -105,7 +105,9 @@ def _client_id(sent: Submitted) -> str | None:
 
 
 def read_hours(value: object) -> Decimal:
-    """Read hours as a Decimal to a hundredth. Raises Unreadable."""
+    """Read hours as a Decimal to a hundredth. Raises Unreadable, also one that stands for the hours."""
+    if isinstance(value, Unreadable):
+        raise value
     if isinstance(value, int | float | Decimal) and not isinstance(value, bool):
         number = exact(value)
     elif isinstance(value, str) and (plain := read_plain(value.strip())) is not None:

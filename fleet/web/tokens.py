@@ -99,7 +99,7 @@ def _line(request: MemberRequest, token: ApiToken, secret: str) -> str:
     machine = machines.first()
     reading = {
         "machine": machine.tag if machine else "T-07",
-        "shows": str(machine.hours if machine else Decimal("1204.5")),
+        "meter": str(machine.hours if machine else Decimal("1204.5")),
         "taken_at": timezone.localtime().isoformat(timespec="seconds"),
         "client_id": uuid4().hex[:12],
     }

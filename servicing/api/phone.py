@@ -14,6 +14,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from fleet.api.caller import member_of
+from fleet.api.former_names import FormerFields
 from fleet.api.known_fields import KnownFieldsSerializer
 from fleet.api.permissions import ANY_MEMBER
 from fleet.api.schema import problems
@@ -38,7 +39,7 @@ class CardSerializer(serializers.Serializer):
     last = serializers.CharField(help_text="The last counted reading.")
     due = serializers.CharField(help_text="What is due next.")
     overdue = serializers.BooleanField(help_text="Whether something is overdue.")
-    shows = serializers.DecimalField(9, 2, allow_null=True, help_text="What the meter showed last, in hours.")
+    meter = serializers.DecimalField(9, 2, allow_null=True, help_text="What the meter showed last, in hours.")
     read_at = serializers.DateTimeField(allow_null=True)
 
 
@@ -50,8 +51,10 @@ class PhoneSerializer(serializers.Serializer):
     machines = CardSerializer(many=True)
 
 
-class EntrySerializer(KnownFieldsSerializer):
+class EntrySerializer(FormerFields, KnownFieldsSerializer):
     """One reading as it was entered on a phone, now or while there was no line."""
+
+    former = {"shows": "meter"}  # as entries say it that waited on a phone while this version came
 
     member = serializers.IntegerField(min_value=1, help_text="Who entered it: must be the one signed in.")
     machine = serializers.IntegerField(
@@ -66,7 +69,9 @@ class EntrySerializer(KnownFieldsSerializer):
         max_value=int(LONGEST_WITHOUT_A_LINE.total_seconds()),
         help_text="How long it has waited: a phone's clock may be wrong, its seconds are not.",
     )
-    shows = serializers.CharField(max_length=40, help_text="What the meter showed, in hours, with a point.")
+    meter = serializers.CharField(
+        max_length=40, source="shows", help_text="What the meter showed, in hours, with a point."
+    )
     client_id = serializers.CharField(
         max_length=80, help_text="The phone's own id of the entry; sent again it changes nothing."
     )
@@ -80,7 +85,7 @@ class EntryReceiptSerializer(serializers.Serializer):
     state = serializers.ChoiceField(Reading.State.choices)
     reason = serializers.CharField(help_text="Why it is held, or that it had been sent before.")
     reading = serializers.IntegerField()
-    shows = serializers.DecimalField(9, 2)
+    meter = serializers.DecimalField(9, 2)
     page = serializers.CharField(help_text="Where the reading is shown.")
 
 
@@ -163,6 +168,6 @@ def _told(receipt: Receipt) -> dict[str, Any]:
         "state": reading.state,
         "reason": reading.reason if reading.state == Reading.State.HELD else receipt.reason,
         "reading": reading.pk,
-        "shows": reading.shows,
+        "meter": reading.shows,
         "page": reverse("reading", args=[reading.pk]),
     }

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 class Card:
     """One machine in words, as a page shows it or a phone keeps it.
 
-    shows: what its meter showed at the last reading, in hours; None before the first. read_at: when that was.
+    meter: what its meter showed at the last reading, in hours; None before the first. read_at: when that was.
     """
 
     machine: int
@@ -46,7 +46,7 @@ class Card:
     last: str
     due: str
     overdue: bool
-    shows: Decimal | None
+    meter: Decimal | None
     read_at: datetime | None
 
 
@@ -85,26 +85,26 @@ def _with_next(machines: QuerySet[Machine], today: date) -> "QuerySet[Planned]":
 
 
 def _card(machine: "Planned") -> Card:
-    shows = machine.hours - (machine.meter_offset or 0) if machine.hours_at else None
+    meter = machine.hours - (machine.meter_offset or 0) if machine.hours_at else None
     with timezone.override(machine.zoneinfo):
         return Card(
             machine=machine.pk,
             code=machine.code,
             tag=machine.tag,
             about=f"{machine.type}, {machine.yard}",
-            last=_last(machine, shows),
+            last=_last(machine, meter),
             due=_due(machine),
             overdue=bool(machine.overdue_count),
-            shows=shows,
+            meter=meter,
             read_at=machine.hours_at,
         )
 
 
-def _last(machine: Machine, shows: Decimal | None) -> str:
-    if shows is None:
+def _last(machine: Machine, meter: Decimal | None) -> str:
+    if meter is None:
         return "Not read yet."
-    total = "" if shows == machine.hours else f" ({hours(machine.hours)} in all)"
-    return f"{hours(shows)}{total}, {moment(machine.hours_at)}"
+    total = "" if meter == machine.hours else f" ({hours(machine.hours)} in all)"
+    return f"{hours(meter)}{total}, {moment(machine.hours_at)}"
 
 
 def _due(machine: "Planned") -> str:

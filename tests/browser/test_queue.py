@@ -139,7 +139,7 @@ def test_hours_wait_where_another_answers_for_the_house(door, answer):
         "member": 1,
         "machine": 1,
         "code": "",
-        "shows": "1",
+        "meter": "1",
         "at": 0,
         "note": "",
         "photo": None,

@@ -102,7 +102,7 @@ def test_the_phone_reads_hours_as_the_house_does(door):
         """async ([typed, rules]) => {
             const { readHours } = await import("/static/hourmark/offline/phone/words.js");
             const read = typed.map((each) => readHours(each, rules));
-            return read.map(({ shows }) => shows ? Number(shows) : null);
+            return read.map(({ meter }) => meter ? Number(meter) : null);
         }""",
         [typed, rules_of_hours()],
     )

@@ -58,7 +58,7 @@ API = [
         post=ANY,
         body=lambda rows: {
             "readings": [
-                {"machine": rows.machine.pk, "taken_at": "2026-05-04T09:00:00Z", "shows": "1010"},
+                {"machine": rows.machine.pk, "taken_at": "2026-05-04T09:00:00Z", "meter": "1010"},
             ]
         },
         names_in_body={("readings", 0, "machine"): "machine"},
@@ -75,7 +75,7 @@ API = [
         "api-reading-correct",
         post="decide_readings",
         keys={"pk": "held"},
-        body=lambda rows: {"shows": "1024"},
+        body=lambda rows: {"meter": "1024"},
     ),
     Door("api-reading-case", get="decide_readings", keys={"pk": "held"}),
     Door("api-reading-decisions", get=ANY, keys={"pk": "decided"}),
@@ -96,7 +96,7 @@ API = [
         get=ANY,
         post="manage_fleet",
         keys={"pk": "idle"},
-        body=lambda rows: {"at": "2026-05-04T09:00:00Z", "old_shows": "1000", "new_shows": "0"},
+        body=lambda rows: {"at": "2026-05-04T09:00:00Z", "old_meter": "1000", "new_meter": "0"},
     ),
     Door("api-tasks-due", get=ANY),
     Door("api-task-due", get=ANY, keys={"pk": "duty"}),
@@ -108,7 +108,7 @@ API = [
             "member": rows.house.owner.pk,
             "machine": rows.machine.pk,
             "read_seconds_ago": 60,
-            "shows": "1010",
+            "meter": "1010",
             "client_id": "a1",
         },
         names_in_body={("machine",): "machine"},

@@ -128,7 +128,7 @@ def test_from_an_empty_database_to_a_mail(terminal, letters):
                 {
                     "machine": "T-07",
                     "taken_at": datetime.now(UTC).isoformat(),
-                    "shows": 260,
+                    "meter": 260,
                     "client_id": "a1",
                 },
             )

@@ -100,7 +100,7 @@ def batch(size, *, name, days=300):
         {
             "machine": f"T-{number % MACHINES:02}",
             "taken_at": (begun + timedelta(days=number // MACHINES)).isoformat(),
-            "shows": 4 * (300 - days + number // MACHINES),
+            "meter": 4 * (300 - days + number // MACHINES),
             "client_id": f"{name}-{number}",
         }
         for number in range(size)
@@ -249,7 +249,7 @@ def noise(chance, number):
         "taken_at": chance.choice(
             [*ODD, *[moment.isoformat()] * 20, "2026-02-30T10:00Z", "0001-01-01T00:00Z"]
         ),
-        "shows": chance.choice([*ODD, *figures, "12,5", "NaN", "1e400", "\u0663"]),
+        "meter": chance.choice([*ODD, *figures, "12,5", "NaN", "1e400", "\u0663"]),
         "client_id": f"n-{number}",
         "note": chance.choice([None, "", "muddy", "x" * 700, 3]),
     }
@@ -297,7 +297,7 @@ def test_a_full_disk_costs_the_photo_of_a_meter_and_never_its_hours(farm, tmp_pa
     ((member, machine),) = farm.rows(
         "SELECT fleet_member.id, fleet_machine.id FROM fleet_member, fleet_machine WHERE tag = 'T-00'"
     )
-    entry = {"member": member, "machine": machine, "read_seconds_ago": 60, "shows": "40", "client_id": "p-1"}
+    entry = {"member": member, "machine": machine, "read_seconds_ago": 60, "meter": "40", "client_id": "p-1"}
 
     def send(address, *what):
         bearer = ["-H", f"Authorization: Bearer {farm.token}"]

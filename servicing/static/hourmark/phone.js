@@ -20,7 +20,7 @@ const facts = JSON.parse(page.dataset.facts);
 const form = page.querySelector("[data-entry]");
 const code = decodeURIComponent(/^\/r\/([^/]+)$/.exec(location.pathname)?.[1] ?? "");
 const opened = Date.now();
-const now = { card: facts.card, cards: [], pageKept: null };
+const now = { card: facts.card && kept.named(facts.card), cards: [], pageKept: null };
 const queue = new Queue(QUEUE, sendAll, paint);
 
 begin().catch((error) => {
@@ -86,7 +86,7 @@ async function refresh() {
 
 async function submitted(event) {
   event.preventDefault();
-  const { shows, wrong } = words.readHours(form.elements.shows.value, facts.hours);
+  const { meter, wrong } = words.readHours(form.elements.shows.value, facts.hours);
   screen.wrong(form, wrong);
   if (wrong) return;
   const entry = {
@@ -96,7 +96,7 @@ async function submitted(event) {
     machine: now.card?.machine ?? null,
     code: now.card?.code ?? plain(code),
     tag: now.card?.tag ?? `Sticker ${code}`,
-    shows,
+    meter,
     at: Date.now(),
     note: form.elements.note.value.trim(),
     photo: form.elements.photo.files[0] ?? null,
@@ -128,8 +128,8 @@ async function wake() {
 
 /** Say while it is typed that hours can hardly be right. */
 async function doubted() {
-  const { shows } = words.readHours(form.elements.shows.value, facts.hours);
-  const said = shows ? words.doubt(shows, await before()) : "";
+  const { meter } = words.readHours(form.elements.shows.value, facts.hours);
+  const said = meter ? words.doubt(meter, await before()) : "";
   page.querySelector("[data-doubt]").textContent = said;
 }
 
@@ -138,7 +138,7 @@ async function before() {
   const { card } = now;
   if (!card) return null;
   const own = (await kept.all()).find((each) => each.machine === card.machine && each.state === "waiting");
-  const told = card.read_at ? { shows: card.shows, at: Date.parse(card.read_at) } : null;
+  const told = card.read_at ? { meter: card.meter, at: Date.parse(card.read_at) } : null;
   return own && (!told || own.at > told.at) ? own : told;
 }
 

@@ -21,7 +21,7 @@ def device(house, **limits):
 
 
 def outcomes(secret, *machines):
-    rows = [{"machine": one.pk, "taken_at": "2026-03-01T11:00:00Z", "shows": 5} for one in machines]
+    rows = [{"machine": one.pk, "taken_at": "2026-03-01T11:00:00Z", "meter": 5} for one in machines]
     answer = bearer(secret).post(URL, rows)
     return [(row["outcome"], row["code"]) for row in answer.json()["readings"]]
 
@@ -71,12 +71,12 @@ def test_who_may_limit_what(farm, stranger, fleet):
 
 def test_a_rotated_token_is_the_same_sender(farm, fleet):
     token, old = device(farm)
-    row = {"machine": fleet[0].pk, "taken_at": "2026-03-01T11:00:00Z", "shows": 5, "client_id": "a"}
+    row = {"machine": fleet[0].pk, "taken_at": "2026-03-01T11:00:00Z", "meter": 5, "client_id": "a"}
     assert bearer(old).post(URL, row).json()["counted"] == 1
     with farm.scope():
         new = api_tokens.rotate(token=token, member=farm.manager)
     assert bearer(old).post(URL, row).status_code == 401
-    assert bearer(new).post(URL, row | {"shows": 6}).json()["duplicate"] == 1
+    assert bearer(new).post(URL, row | {"meter": 6}).json()["duplicate"] == 1
 
 
 def test_the_old_secret_is_good_until_the_stated_hour(farm, fleet):

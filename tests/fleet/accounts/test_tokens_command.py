@@ -27,7 +27,7 @@ def test_made_rotated_listed_and_ended(farm):
     machine = farm.machine(tag="T-07")
     MachineFactory(organisation=farm.organisation, tag="T-08")
     secret = said("make", "box in the barn", "--machine", "t-07")
-    rows = [{"machine": tag, "taken_at": "2026-03-01T12:00:00Z", "shows": 1} for tag in ("T-07", "T-08")]
+    rows = [{"machine": tag, "taken_at": "2026-03-01T12:00:00Z", "meter": 1} for tag in ("T-07", "T-08")]
     answer = bearer(secret).post(URL, rows).json()
     assert [row["outcome"] for row in answer["readings"]] == ["counted", "refused"]
     until = (datetime.now(UTC) + timedelta(hours=2)).isoformat()

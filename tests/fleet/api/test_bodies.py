@@ -20,7 +20,7 @@ def box(farm):
 
 
 def row(shows, day=1, **more):
-    return {"machine": "T-07", "taken_at": f"2026-03-{day:02d}T12:00:00Z", "shows": shows, **more}
+    return {"machine": "T-07", "taken_at": f"2026-03-{day:02d}T12:00:00Z", "meter": shows, **more}
 
 
 def post(box, body, kind="application/json", **headers):
@@ -39,7 +39,7 @@ def kept(farm):
 
 
 LINES = "\n".join(json.dumps(row(n, n, client_id=f"c{n}")) for n in (1, 2))
-TABLE = 'shows,machine,taken_at,note,client_id\r\n1,T-07,2026-03-01T12:00:00Z,"hot, dusty",a\r\n'
+TABLE = 'meter,machine,taken_at,note,client_id\r\n1,T-07,2026-03-01T12:00:00Z,"hot, dusty",a\r\n'
 
 
 @pytest.mark.parametrize(
@@ -50,7 +50,7 @@ TABLE = 'shows,machine,taken_at,note,client_id\r\n1,T-07,2026-03-01T12:00:00Z,"h
         ("\ufeff" + LINES, LINED, [("1.00", "c1", ""), ("2.00", "c2", "")]),
         (TABLE, TABLED, [("1.00", "a", "hot, dusty")]),
         (TABLE.replace("\r", ""), f"{TABLED}; charset=UTF-8", [("1.00", "a", "hot, dusty")]),
-        ("\ufeffMachine, Taken_at ,SHOWS\nT-07,2026-03-01T12:00:00Z,3.5", TABLED, [("3.50", None, "")]),
+        ("\ufeffMachine, Taken_at ,METER\nT-07,2026-03-01T12:00:00Z,3.5", TABLED, [("3.50", None, "")]),
         (json.dumps([row(0.29)]), "application/json", [("0.29", None, "")]),  # 0.29 * 100 is 28.99...
     ],
 )
@@ -69,7 +69,7 @@ def test_another_kind_is_not_read(farm, box, kind):
 
 
 def test_malformed_lines_are_named_and_nothing_is_taken_in(farm, box):
-    text = f'{json.dumps(row(1))}\n\n{{"machine": \n5\n{json.dumps(row(2, 2))}\n{{"shows": NaN}}'
+    text = f'{json.dumps(row(1))}\n\n{{"machine": \n5\n{json.dumps(row(2, 2))}\n{{"meter": NaN}}'
     told = check(post(box, text, LINED), 400)
     assert [error["line"] for error in told["errors"]] == [3, 4, 6]
     assert kept(farm) == []
@@ -85,13 +85,13 @@ def test_no_more_than_20_malformed_lines_are_named(box):
     ("text", "line"),
     [
         ("machine,taken_at\nT-07,2026-03-01T12:00:00Z", 1),
-        ("machine,taken_at,shows,hours\n", 1),
-        ("machine,taken_at,shows,shows\n", 1),
+        ("machine,taken_at,meter,hours\n", 1),
+        ("machine,taken_at,meter,meter\n", 1),
         ("", None),
-        ("machine,taken_at,shows,note\nT-07,2026-03-01T12:00:00Z,1,a\nT-07,2026-03-02T12:00:00Z,2", 3),
-        ('machine,taken_at,shows,note\nT-07,2026-03-01T12:00:00Z,1,"two\nlines"\nT-07\n', 4),
-        ('machine,taken_at,shows\nT-07,2026-03-01T12:00:00Z,"1" 2\n', 2),
-        ('machine,taken_at,shows\nT-07,2026-03-01T12:00:00Z,"1\n', 2),
+        ("machine,taken_at,meter,note\nT-07,2026-03-01T12:00:00Z,1,a\nT-07,2026-03-02T12:00:00Z,2", 3),
+        ('machine,taken_at,meter,note\nT-07,2026-03-01T12:00:00Z,1,"two\nlines"\nT-07\n', 4),
+        ('machine,taken_at,meter\nT-07,2026-03-01T12:00:00Z,"1" 2\n', 2),
+        ('machine,taken_at,meter\nT-07,2026-03-01T12:00:00Z,"1\n', 2),
     ],
 )
 def test_a_table_that_is_none(farm, box, text, line):
@@ -151,7 +151,7 @@ def test_more_than_8_megabytes(box, kind):
 
 def test_more_lines_than_5000(box):
     check(post(box, "{}\n" * 5001, LINED), 413)
-    check(post(box, "machine,taken_at,shows\n" + "a,b,c\n" * 5001, TABLED), 413)
+    check(post(box, "machine,taken_at,meter\n" + "a,b,c\n" * 5001, TABLED), 413)
     assert post(box, "{}\n" * 5000, LINED).json()["refused"] == 5000
 
 
@@ -163,7 +163,7 @@ def test_a_body_without_its_length(box):
 
 @pytest.mark.parametrize("number", ["1e999999999999999999999", "-1e400", "1e-999999999"])
 def test_numbers_beyond_bounds(box, number):
-    answer = post(box, f'[{{"machine": "T-07", "taken_at": "2026-03-01T12:00:00Z", "shows": {number}}}]')
+    answer = post(box, f'[{{"machine": "T-07", "taken_at": "2026-03-01T12:00:00Z", "meter": {number}}}]')
     assert answer.status_code in (200, 400)
     if answer.status_code == 200:
         assert answer.json()["refused"] + answer.json()["counted"] == 1

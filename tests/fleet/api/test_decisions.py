@@ -37,9 +37,9 @@ def test_a_held_reading_is_struck_with_a_reason(farm, held):
 
 def test_a_held_reading_is_corrected_by_a_new_one(farm, held, machine):
     client = farm.api("manager")
-    answer = client.post(f"{URL}/{held.pk}/correct", {"shows": "2000"})
-    assert (answer.status_code, answer.json()["errors"][0]["pointer"]) == (422, "#/shows")
-    body = {"shows": "101.5", "taken_at": (NOON + timedelta(days=1)).isoformat()}
+    answer = client.post(f"{URL}/{held.pk}/correct", {"meter": "2000"})
+    assert (answer.status_code, answer.json()["errors"][0]["pointer"]) == (422, "#/meter")
+    body = {"meter": "101.5", "taken_at": (NOON + timedelta(days=1)).isoformat()}
     answer = client.post(f"{URL}/{held.pk}/correct", body)
     assert (answer.status_code, answer.json()["corrects"]) == (201, held.pk)
     with farm.scope():
@@ -111,7 +111,7 @@ def test_a_swap_is_proposed_carried_out_and_taken_back_as_a_whole(farm, pair):
     assert client.get(f"{URL}/{one.pk}/case").json()["swap"] == two.pk
     answer = client.post(f"{URL}/{one.pk}/swap", {"other": two.pk, "note": "Mixed up"})
     assert answer.status_code == 201
-    told = [(made["machine_tag"], made["shows"], made["state"], made["note"]) for made in answer.json()]
+    told = [(made["machine_tag"], made["meter"], made["state"], made["note"]) for made in answer.json()]
     assert told == [("T-07", "1206.00", "counted", "Mixed up"), ("T-08", "3009.00", "counted", "Mixed up")]
     assert hours_by_tag(farm) == {"T-07": 1206, "T-08": 3009}
     answer = client.post(f"{URL}/{two.pk}/take-back", {})

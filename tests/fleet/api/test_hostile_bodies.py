@@ -66,16 +66,16 @@ ATTACKS = {
     "blank lines": (LINED, lambda: filled("\n"), "413 Send at most 100,000 lines"),
     "objects on one line": (LINED, lambda: filled("{},", '{"machine":[', "{}]}"), "413 The body holds"),
     "lines of lists": (LINED, lambda: filled("[[[[]]]]\n"), "413 Send at most 100,000 lines"),
-    "rows of one cell": (TABLED, lambda: filled("a\n", "machine,taken_at,shows\n"), "413 Send at most"),
+    "rows of one cell": (TABLED, lambda: filled("a\n", "machine,taken_at,meter\n"), "413 Send at most"),
     "a row of millions of cells": (
         TABLED,
-        lambda: filled(",", "machine,taken_at,shows\n"),
+        lambda: filled(",", "machine,taken_at,meter\n"),
         "400 Nothing was taken in: 1 malformed",
     ),
     "a heading of millions of cells": (TABLED, lambda: filled(","), "400 Nothing was taken in: 1 malformed"),
     "a quoted cell without its end": (
         TABLED,
-        lambda: filled("a,", 'machine,taken_at,shows\n"'),
+        lambda: filled("a,", 'machine,taken_at,meter\n"'),
         "400 Nothing was taken in: 1 malformed",
     ),
 }
@@ -105,7 +105,7 @@ def test_a_whole_batch_of_the_longest_rows_is_read(farm):
         {
             "machine": "T-07",
             "taken_at": f"2026-03-01T12:00:{number % 60:02}Z",
-            "shows": 5,
+            "meter": 5,
             "client_id": f"c{number}",
             "note": '{"[,\\' * 200,
             "more": {"of": ["their", "own", {"values": [1, 2, 3]}]},

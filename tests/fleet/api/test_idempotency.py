@@ -18,7 +18,7 @@ URL = "/api/v1/readings"
 
 
 def send(client, shows, key='"a-1"', kind="application/json"):
-    body = json.dumps([{"machine": "T-07", "taken_at": "2026-03-01T12:00:00Z", "shows": shows}])
+    body = json.dumps([{"machine": "T-07", "taken_at": "2026-03-01T12:00:00Z", "meter": shows}])
     return client.generic("POST", URL, body, content_type=kind, HTTP_IDEMPOTENCY_KEY=key)
 
 

@@ -84,7 +84,7 @@ def test_a_meter_is_replaced(farm, stranger, fleet):
     machine = fleet["T-1"]
     ReadingFactory(machine=machine, taken_at=NOON, shows=300)
     url = f"{URL}/{machine.pk}/meters"
-    body = {"at": "2026-03-03T10:00:00+01:00", "old_shows": "310", "new_shows": "0", "note": "dead display"}
+    body = {"at": "2026-03-03T10:00:00+01:00", "old_meter": "310", "new_meter": "0", "note": "dead display"}
     assert stranger.api("owner").post(url, body).status_code == 404
     assert stranger.api("owner").get(url).status_code == 404
     for role in ("technician", "counter"):
@@ -108,17 +108,17 @@ def test_a_meter_rolls_over(farm, fleet):
 @pytest.mark.parametrize(
     ("change", "status", "pointer"),
     [
-        ({"old_shows": "299"}, 422, "#/old_shows"),  # less than the last counted
+        ({"old_meter": "299"}, 422, "#/old_meter"),  # less than the last counted
         ({"at": "2026-03-03T10:00:00"}, 400, "#/at"),
-        ({"old_shows": "-1"}, 400, "#/old_shows"),
-        ({"new_shows": "none"}, 400, "#/new_shows"),
+        ({"old_meter": "-1"}, 400, "#/old_meter"),
+        ({"new_meter": "none"}, 400, "#/new_meter"),
         ({"wraps_at": "10000"}, 400, "#"),
     ],
 )
 def test_a_change_that_cannot_be_true_says_where(farm, fleet, change, status, pointer):
     machine = fleet["T-1"]
     ReadingFactory(machine=machine, taken_at=NOON, shows=300)
-    body = {"at": "2026-03-03T10:00:00Z", "old_shows": "310", "new_shows": "0"} | change
+    body = {"at": "2026-03-03T10:00:00Z", "old_meter": "310", "new_meter": "0"} | change
     answer = farm.api("manager").post(f"{URL}/{machine.pk}/meters", body)
     assert answer.status_code == status
     assert [error["pointer"] for error in answer.json()["errors"]] == [pointer]

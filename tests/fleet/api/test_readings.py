@@ -16,7 +16,7 @@ def row(machine, shows, *, days=0.0, **kwargs):
     return {
         "machine": machine,
         "taken_at": (NOON + timedelta(days=days)).isoformat(),
-        "shows": shows,
+        "meter": shows,
         **kwargs,
     }
 
@@ -68,13 +68,13 @@ def test_one_reading_by_itself(farm, machine):
     assert (kept.taken_by, kept.note, kept.source) == (farm.technician, "after mowing", "api")
 
 
-@pytest.mark.parametrize("body", [{}, {"readings": 3}, {"readings": None}, 7, "T-07", {"shows": 3}, None])
+@pytest.mark.parametrize("body", [{}, {"readings": 3}, {"readings": None}, 7, "T-07", {"meter": 3}, None])
 def test_a_malformed_body_is_a_problem(farm, body):
     answer = farm.device().post(URL, body)
     assert (answer.status_code, answer["Content-Type"]) == (400, "application/problem+json")
 
 
-@pytest.mark.parametrize("text", ["{", '{"readings": [NaN]}', '[{"shows": ' + "9" * 5000 + "}]", "\xff"])
+@pytest.mark.parametrize("text", ["{", '{"readings": [NaN]}', '[{"meter": ' + "9" * 5000 + "}]", "\xff"])
 def test_a_body_that_is_not_json_is_a_problem(farm, text):
     answer = farm.device().post(URL, text.encode("latin-1"), content_type="application/json")
     assert (answer.status_code, answer["Content-Type"]) == (400, "application/problem+json")
@@ -98,9 +98,9 @@ def test_rows_of_any_shape_are_refused_one_by_one(farm, machine):
         row("T-07", 1, client_id="x" * 81),
         row("T-07", 1, client_id="\x00"),
         row("\ud800", 1, client_id="\ud800"),
-        {"machine": "T-07", "shows": 1, "taken_at": "2026-03-01T12:00:00"},
-        {"machine": "T-07", "shows": 1, "taken_at": "0001-01-01T00:00:00+14:00"},
-        {"machine": "T-07", "shows": 1, "taken_at": 20260301},
+        {"machine": "T-07", "meter": 1, "taken_at": "2026-03-01T12:00:00"},
+        {"machine": "T-07", "meter": 1, "taken_at": "0001-01-01T00:00:00+14:00"},
+        {"machine": "T-07", "meter": 1, "taken_at": 20260301},
         row(True, 1),
         row(10**30, 1),
         row("T-07", 20),
@@ -133,7 +133,7 @@ def test_the_list_is_filtered_and_paged(farm, stranger, machine):
     client = farm.api("counter")
 
     def shown(**query):
-        return [(one["machine"], one["shows"]) for one in client.get(URL, query).json()["results"]]
+        return [(one["machine"], one["meter"]) for one in client.get(URL, query).json()["results"]]
 
     assert client.get(URL).json()["count"] == 4
     assert shown(machine=machine.pk) == [(machine.pk, f"{day}.00") for day in (2, 1, 0)]
@@ -148,5 +148,5 @@ def test_one_reading_is_shown_within_the_organisation_alone(farm, stranger, mach
     assert farm.api("technician").get(f"{URL}/{reading.pk}").json()["machine_tag"] == "T-07"
     assert stranger.api("owner").get(f"{URL}/{reading.pk}").status_code == 404
     for verb in ("count", "strike", "correct"):
-        body = {"note": "no", "shows": "3"}
+        body = {"note": "no", "meter": "3"}
         assert stranger.api("owner").post(f"{URL}/{reading.pk}/{verb}", body).status_code == 404

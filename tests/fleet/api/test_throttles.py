@@ -23,10 +23,10 @@ def _three_a_minute(settings, db):
 def test_a_sender_is_told_to_wait_for_the_next_minute_and_another_is_not(farm):
     farm.machine(tag="T-07")
     box, other = farm.device(), farm.device()
-    row = {"machine": "T-07", "taken_at": "2026-03-01T12:00:00Z", "shows": 1}
+    row = {"machine": "T-07", "taken_at": "2026-03-01T12:00:00Z", "meter": 1}
     with time_machine.travel(datetime(2026, 5, 4, 12, 0, 48, tzinfo=UTC), tick=False) as clock:
         assert [box.post(URL, row).status_code for _ in range(4)] == [200, 200, 200, 429]
-        refused = box.post(URL, [row | {"shows": 2}])
+        refused = box.post(URL, [row | {"meter": 2}])
         assert (refused["Content-Type"], refused["Retry-After"]) == ("application/problem+json", "12")
         assert other.post(URL, row).status_code == 200
         clock.shift(12)

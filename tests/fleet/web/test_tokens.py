@@ -108,7 +108,7 @@ def test_a_devices_token_is_limited_on_the_page(farm):
     machine = farm.machine(tag="T-07")
     other = farm.machine(tag="T-08")
     secret = secret_in(make(farm, "manager", stands_for="device", machines="t-07; "))
-    rows = [{"machine": one.pk, "taken_at": "2026-03-01T12:00:00Z", "shows": 1} for one in (machine, other)]
+    rows = [{"machine": one.pk, "taken_at": "2026-03-01T12:00:00Z", "meter": 1} for one in (machine, other)]
     answer = bearer(secret).post("/api/v1/readings", rows).json()
     assert [row["code"] for row in answer["readings"]] == ["ok", "out_of_reach"]
     assert "may send readings of T-07;" in farm.client("manager").get("/tokens/").content.decode()

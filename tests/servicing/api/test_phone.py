@@ -28,7 +28,7 @@ def entry(member, at, **other):
         "machine": at.pk,
         "code": at.code,
         "read_seconds_ago": 7200,
-        "shows": "12.5",
+        "meter": "12.5",
         "client_id": "e1",
         "note": "",
         **other,
@@ -53,7 +53,7 @@ def test_an_entry_that_waited_is_counted_at_the_time_it_was_read(farm, tractor):
         "state": "counted",
         "reason": "",
         "reading": reading.pk,
-        "shows": "12.50",
+        "meter": "12.50",
         "page": f"/readings/{reading.pk}/",
     }
     assert reading.taken_at == NOW - timedelta(hours=2)
@@ -65,7 +65,7 @@ def test_an_entry_that_waited_is_counted_at_the_time_it_was_read(farm, tractor):
 def test_what_is_held_is_told_with_its_reason(farm, tractor):
     client = farm.client("technician")
     send(client, entry(farm.technician, tractor))
-    answer = send(client, entry(farm.technician, tractor, shows="1250", client_id="e2", read_seconds_ago=60))
+    answer = send(client, entry(farm.technician, tractor, meter="1250", client_id="e2", read_seconds_ago=60))
     assert answer.json()["outcome"] == "held"
     assert "12.5" in answer.json()["reason"]
 
@@ -106,8 +106,8 @@ def test_an_entry_may_wait_for_a_line_a_whole_year(farm, tractor):
 @pytest.mark.parametrize(
     ("wrong", "status"),
     [
-        ({"shows": ""}, 400),
-        ({"shows": "abc"}, 422),
+        ({"meter": ""}, 400),
+        ({"meter": "abc"}, 422),
         ({"read_seconds_ago": -1}, 400),
         ({"read_seconds_ago": 366 * 86400 + 1}, 400),
         ({"client_id": ""}, 400),
@@ -125,6 +125,19 @@ def test_what_cant_be_kept_is_a_problem_that_says_why(farm, tractor, wrong, stat
     assert kept(farm) == []
 
 
+def test_an_entry_that_waited_while_this_version_came_says_its_hours_as_before(farm, tractor):
+    client = farm.client("technician")
+    body = entry(farm.technician, tractor)
+    both = send(client, body | {"shows": "12.5"})
+    assert (both.status_code, both.json()["errors"][0]["pointer"]) == (400, "#/shows")
+    body["shows"] = body.pop("meter")
+    answer = send(client, body)
+    assert (answer.status_code, answer.json()["meter"]) == (200, "12.50")
+    assert "shows" not in answer.json()
+    wrong = send(client, body | {"shows": "abc", "client_id": "e2"})
+    assert (wrong.status_code, wrong.json()["errors"][0]["pointer"]) == (422, "#/meter")
+
+
 def test_the_machines_to_keep(farm, stranger, tractor):
     with stranger.scope():
         stranger.machine()
@@ -134,7 +147,7 @@ def test_the_machines_to_keep(farm, stranger, tractor):
     assert (told["member"], told["name"]) == (farm.counter.pk, str(farm.counter))
     (card,) = told["machines"]
     assert (card["machine"], card["code"], card["tag"]) == (tractor.pk, tractor.code, "T-07")
-    assert (card["shows"], card["last"]) == (None, "Not read yet.")
+    assert (card["meter"], card["last"]) == (None, "Not read yet.")
     client = farm.client("counter")
     for code, found in ((tractor.code.lower(), [card]), ("0", [])):
         assert client.get("/api/v1/phone", {"code": code}).json()["machines"] == found
@@ -160,5 +173,5 @@ def test_a_photo_follows_its_reading(farm, stranger, tractor, settings, tmp_path
 
 
 def test_ten_thousandths_are_rounded_like_everywhere(farm, tractor):
-    send(farm.client("technician"), entry(farm.technician, tractor, shows="12.345"))
+    send(farm.client("technician"), entry(farm.technician, tractor, meter="12.345"))
     assert kept(farm)[0].shows == Decimal("12.35")

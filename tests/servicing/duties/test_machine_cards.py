@@ -39,8 +39,8 @@ def test_the_last_reading_is_told_on_the_yards_clock(in_farm):
     found = told(in_farm)
     # Madrid is two hours ahead of UTC in May
     assert found["T-07"].last == "1\u202f204.5\u00a0h, 3\u00a0May, 12:00"
-    assert (found["T-07"].shows, found["T-07"].read_at) == (Decimal("1204.5"), NOW - timedelta(days=1))
-    assert (found["T-08"].last, found["T-08"].shows) == ("Not read yet.", None)
+    assert (found["T-07"].meter, found["T-07"].read_at) == (Decimal("1204.5"), NOW - timedelta(days=1))
+    assert (found["T-08"].last, found["T-08"].meter) == ("Not read yet.", None)
 
 
 def test_after_a_new_meter_what_it_shows_is_told_beside_the_total(in_farm):
@@ -54,7 +54,7 @@ def test_after_a_new_meter_what_it_shows_is_told_beside_the_total(in_farm):
     )
     card = told(in_farm)["T-07"]
     assert "(1\u202f20" in card.last
-    assert card.shows < 10
+    assert card.meter < 10
 
 
 def test_what_is_due_next(in_farm):

@@ -1,6 +1,6 @@
 /* Hours read at machines, kept on this phone until the house has them, and what is known of the machines.
 
-   entries: {id, member, name, machine, code, tag, shows, at, note, photo, state, ...}
+   entries: {id, member, name, machine, code, tag, meter, at, note, photo, state, ...}
      member, name  who entered it: nobody sends another's entries under their own name
      machine       the machine's id; null where this phone only knew the sticker's code
      at            when it was read (this phone's milliseconds)
@@ -11,6 +11,9 @@
    machines: {member, at, cards}: as the house told them (api/v1/phone), and when */
 
 import { change, within } from "../store.js";
+
+/** An entry, or a machine's card under its names now; one that is kept from the version before says `shows`. */
+export const named = ({ shows, ...row }) => ({ ...row, meter: row.meter ?? shows });
 
 const KNOWN_FOR = 3 * 24 * 3600 * 1000; // milliseconds for which an entry that is in the house is still shown
 
@@ -23,7 +26,7 @@ export const note = (id, facts) => change("entries", id, (entry) => entry && { .
 /** Every entry on this phone, the latest first. */
 export async function all() {
   const found = await within("entries", "readonly", (rows) => rows.getAll());
-  return found.sort((one, other) => other.at - one.at);
+  return found.map(named).sort((one, other) => other.at - one.at);
 }
 
 /** Whether the house has yet to get something of an entry. */
@@ -45,5 +48,7 @@ export const keepMachines = ({ member, machines }) =>
 export const dropMachines = () => within("machines", "readwrite", (rows) => rows.clear());
 
 /** The machines of this member as they were last heard of. */
-export const machinesOf = async (member) =>
-  (await within("machines", "readonly", (rows) => rows.get(member))) ?? { at: 0, cards: [] };
+export async function machinesOf(member) {
+  const { at = 0, cards = [] } = (await within("machines", "readonly", (rows) => rows.get(member))) ?? {};
+  return { at, cards: cards.map(named) };
+}

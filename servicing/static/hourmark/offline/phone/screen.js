@@ -44,7 +44,7 @@ export function entries(page, own, others, drop) {
 function row(page, entry, drop) {
   const mark = page.querySelector(`[data-mark="${entry.state}"]`).content.cloneNode(true);
   const made = make("li", { className: "entry" },
-    make("div", { className: "entry-title" }, `${entry.tag} ${hours(entry.shows)}`),
+    make("div", { className: "entry-title" }, `${entry.tag} ${hours(entry.meter)}`),
     make("div", { className: "entry-figure" }, mark),
     make("div", { className: "entry-note" }, `Read ${moment(entry.at)}. ${told(entry)}`),
   );

@@ -35,9 +35,9 @@ async function sendOne(entry) {
 }
 
 /** Send the hours of one entry; the id of their reading, undefined where the house won't have them. */
-async function sendHours({ id, member, machine, code, shows, at, note: said }) {
+async function sendHours({ id, member, machine, code, meter, at, note: said }) {
   const read_seconds_ago = Math.max(0, Math.round((Date.now() - at) / 1000));
-  const body = { member, machine, code, read_seconds_ago, shows, client_id: id, note: said };
+  const body = { member, machine, code, read_seconds_ago, meter, client_id: id, note: said };
   const became = await send(`${API}/entries`, body).then(
     ({ state, reason, reading, page }) => ({ state, said: reason, reading, page }),
     (error) => ({ state: "refused", said: refusal(error) }),

@@ -6,7 +6,7 @@ const DAY = 24 * 3600 * 1000; // milliseconds
 const AT_ONCE = 10000; // milliseconds: what the house answered within them is told together
 const SLACK = 1; // hours by which a reading may outrun the clock before it is doubted here
 
-/** Read what was typed as the house does, by the rules it sends: {shows} with a point, or {wrong}. */
+/** Read what was typed as the house does, by the rules it sends: {meter} with a point, or {wrong}. */
 export function readHours(typed, rules) {
   if (!typed.trim()) return { wrong: rules.required };
   const { text, why } = readNumber(typed, rules);
@@ -14,21 +14,21 @@ export function readHours(typed, rules) {
   if (why) return { wrong: rules.invalid };
   const { minus, before, after } = parts(text);
   if (minus || before.length > rules.digits || after.length > rules.places) return { wrong: rules.invalid };
-  return { shows: `${before || "0"}${after && `.${after}`}` };
+  return { meter: `${before || "0"}${after && `.${after}`}` };
 }
 
 /** `1204.5` as `1 204.5 h`. */
-export function hours(shows) {
-  const [whole, part] = String(shows).split(".");
+export function hours(meter) {
+  const [whole, part] = String(meter).split(".");
   const tenths = part ? `.${part.replace(/0+$/, "")}` : "";
   return `${whole.replace(/\B(?=(\d{3})+$)/g, "\u202f")}${tenths === "." ? "" : tenths}\u00a0h`;
 }
 
 /** A doubt about hours against what was read before, or "". It keeps nobody from entering them. */
-export function doubt(shows, before, now = Date.now()) {
+export function doubt(meter, before, now = Date.now()) {
   if (!before) return "";
-  const more = Number(shows) - Number(before.shows);
-  if (more < 0) return `The meter showed ${hours(before.shows)} before. Look again; if it is right, enter it.`;
+  const more = Number(meter) - Number(before.meter);
+  if (more < 0) return `The meter showed ${hours(before.meter)} before. Look again; if it is right, enter it.`;
   const most = ((now - before.at) / DAY) * 24 + SLACK;
   if (more > most) return `That is ${hours(more.toFixed(1))} more than before, and less time has passed. Look again.`;
   return "";
@@ -50,5 +50,5 @@ export function arrived(answered) {
     return { text: `Sent: ${counts.filter(([n]) => n).map(([n, word]) => `${n} ${word}`).join(", ")}.`, kind };
   }
   const words = { counted: "Counted", held: "Held", refused: "Not taken", struck: "Struck before" };
-  return { text: `${words[one.state]}: ${one.tag} ${hours(one.shows)}. ${one.said}`.trim(), kind };
+  return { text: `${words[one.state]}: ${one.tag} ${hours(one.meter)}. ${one.said}`.trim(), kind };
 }
