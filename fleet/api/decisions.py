@@ -1,4 +1,4 @@
-"""What people decide about readings, over the API: each decision, its taking back, and what speaks for it."""
+"""What people decide about readings, over the API: each decision, its undoing, and what speaks for it."""
 
 from collections.abc import Callable
 from typing import Any
@@ -34,8 +34,8 @@ class CountSerializer(NoteSerializer):
     )
 
 
-class StrikeSerializer(serializers.Serializer):
-    note = serializers.CharField(max_length=2000, help_text="Why it is struck.")
+class DiscardSerializer(serializers.Serializer):
+    note = serializers.CharField(max_length=2000, help_text="Why it is discarded.")
 
 
 class CorrectionSerializer(FormerFields, NoteSerializer):
@@ -56,7 +56,7 @@ class DecisionSerializer(serializers.ModelSerializer):
 
     class Meta:
         model = Decision
-        fields = ["id", "kind", "was", "became", "by", "by_name", "at", "note", "made", "takes_back"]
+        fields = ["id", "kind", "was", "became", "by", "by_name", "at", "note", "made", "undoes"]
         read_only_fields = fields
 
     def get_by_name(self, decision: Decision) -> str:
@@ -150,15 +150,15 @@ class CountView(DecideView):
         return self.decided(decisions.count)
 
 
-class StrikeView(DecideView):
-    serializer_class = StrikeSerializer
+class DiscardView(DecideView):
+    serializer_class = DiscardSerializer
 
     @extend_schema(
-        request=StrikeSerializer, responses={200: ReadingSerializer, **problems(400, 404, 409, 415)}
+        request=DiscardSerializer, responses={200: ReadingSerializer, **problems(400, 404, 409, 415)}
     )
     def post(self, request: Request, pk: int) -> Response:
-        """Withdraw a reading; it is kept, with the reason."""
-        return self.decided(decisions.strike)
+        """Discard a reading; it is kept, with the reason."""
+        return self.decided(decisions.discard)
 
 
 class CorrectView(DecideView):
@@ -168,7 +168,7 @@ class CorrectView(DecideView):
         request=CorrectionSerializer, responses={201: ReadingSerializer, **problems(400, 404, 409, 415, 422)}
     )
     def post(self, request: Request, pk: int) -> Response:
-        """Put a new reading in the place of a wrong one, which is struck. Answers with the new one."""
+        """Put a new reading in the place of a wrong one, which is discarded. Answers with the new one."""
         return self.decided(decisions.correct, status.HTTP_201_CREATED)
 
 
@@ -182,7 +182,7 @@ class SwapView(DecideView):
     def post(self, request: Request, pk: int) -> Response:
         """Put two machines' readings, written down for each other, where they belong.
 
-        Both are struck. Answers with the two new ones, that of the machine named in the address first.
+        Both are discarded. Answers with the two new ones, that of the machine named in the address first.
         """
         given, mine = self.given(), self.get_object()
         (other,) = self.found(Reading, "other", [given.pop("other")])
@@ -190,10 +190,10 @@ class SwapView(DecideView):
         return Response(ReadingSerializer(made, many=True).data, status=status.HTTP_201_CREATED)
 
 
-class TakeBackView(DecideView):
+class UndoView(DecideView):
     serializer_class = NoteSerializer
 
     @extend_schema(request=NoteSerializer, responses={200: ReadingSerializer, **problems(400, 404, 409, 415)})
     def post(self, request: Request, pk: int) -> Response:
         """Undo the last decision about a reading, and both halves of a swap. The undoing is kept too."""
-        return self.decided(decisions.take_back)
+        return self.decided(decisions.undo)

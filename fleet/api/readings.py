@@ -15,6 +15,7 @@ from fleet.api import keys
 from fleet.api.bodies import CsvRows, JsonRows, LinedRows, received
 from fleet.api.caller import caller, organisation_of
 from fleet.api.filters import IdFilter, MomentFilter
+from fleet.api.former_names import FormerFilters
 from fleet.api.permissions import ANY_MEMBER
 from fleet.api.receipts import ReadingsInSerializer, ReceiptsSerializer, written
 from fleet.api.schema import problems
@@ -69,7 +70,9 @@ class ReadingSerializer(serializers.ModelSerializer):
         read_only_fields = fields
 
 
-class ReadingFilter(django_filters.FilterSet):
+class ReadingFilter(FormerFilters):
+    former_values = {"state": {"struck": "discarded"}}
+
     machine = IdFilter(field_name="machine_id")
     state = django_filters.ChoiceFilter(choices=Reading.State.choices)
     taken_after = MomentFilter(field_name="taken_at", lookup_expr="gte")

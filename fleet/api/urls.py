@@ -8,9 +8,9 @@ from fleet.api.decisions import (
     CorrectView,
     CountView,
     DecisionsView,
-    StrikeView,
+    DiscardView,
     SwapView,
-    TakeBackView,
+    UndoView,
 )
 from fleet.api.hires import HiresView
 from fleet.api.machines import MachinesView, MachineView
@@ -25,13 +25,16 @@ urlpatterns = [
     path("readings/<int:pk>/case", CaseView.as_view(), name="api-reading-case"),
     path("readings/<int:pk>/decisions", DecisionsView.as_view(), name="api-reading-decisions"),
     path("readings/<int:pk>/count", CountView.as_view(), name="api-reading-count"),
-    path("readings/<int:pk>/strike", StrikeView.as_view(), name="api-reading-strike"),
+    path("readings/<int:pk>/discard", DiscardView.as_view(), name="api-reading-discard"),
     path("readings/<int:pk>/correct", CorrectView.as_view(), name="api-reading-correct"),
     path("readings/<int:pk>/swap", SwapView.as_view(), name="api-reading-swap"),
-    path("readings/<int:pk>/take-back", TakeBackView.as_view(), name="api-reading-take-back"),
+    path("readings/<int:pk>/undo", UndoView.as_view(), name="api-reading-undo"),
     path("bookings", BookingsView.as_view(), name="api-bookings"),
     path("hires", HiresView.as_view(), name="api-hires"),
     path("machines", MachinesView.as_view(), name="api-machines"),
     path("machines/<int:pk>", MachineView.as_view(), name="api-machine"),
     path("machines/<int:pk>/meters", MetersView.as_view(), name="api-machine-meters"),
+    # former addresses: answered for this one version, left out of the document
+    path("readings/<int:pk>/strike", DiscardView.as_view(schema=None), name="api-reading-strike"),
+    path("readings/<int:pk>/take-back", UndoView.as_view(schema=None), name="api-reading-take-back"),
 ]

@@ -15,7 +15,7 @@ LONGEST = 366  # days
 
 
 def add(*, name: str, first_on: date, last_on: date | None, yard: Yard | None, member: Member) -> Holiday:
-    """Enter a holiday; the machines it concerns are projected anew.
+    """Enter a holiday; the machines it concerns are projected again.
 
     last_on: None for a single day. yard: None for all yards. Raises NotAllowed; FleetError on `name`,
     `last_on` or `yard`.
@@ -32,8 +32,8 @@ def change(
     return _save(holiday, name, first_on, last_on or first_on, yard, member)
 
 
-def strike(*, holiday: Holiday, member: Member) -> None:
-    """Take a holiday out of the calendar. Raises NotAllowed."""
+def remove(*, holiday: Holiday, member: Member) -> None:
+    """Remove a holiday. Raises NotAllowed."""
     require(member, "manage_fleet", "change this organisation's holidays", holiday)
     with scope(organisation=member.organisation), transaction.atomic():
         yards = {holiday.yard_id}
@@ -64,7 +64,7 @@ def _save(
 
 
 def _tell(yards: Iterable[int | None]) -> None:
-    """Have the machines of these yards projected anew; None among them: of all yards."""
+    """Have the machines of these yards projected again; None among them: of all yards."""
     machines = Machine.objects.in_service()
     if None not in (among := set(yards)):
         machines = machines.filter(yard__in=among)

@@ -21,7 +21,7 @@ from fleet.imports.limits import (
     MOST_UNPACKED,
 )
 
-BROKEN = "{name} can't be read as a workbook; save it anew as XLSX, or as CSV."
+BROKEN = "{name} can't be read as a workbook; save it again as XLSX, or as CSV."
 BLOCK = 64 * 1024
 BETWEEN = " "  # expat puts it between a namespace and a name
 END, END_BYTES = b"PK\x05\x06", 22  # of the list of parts (ZIP application note 4.3.16)
@@ -77,7 +77,7 @@ class Elements:
         self.end(local if not namespace or namespace in self.namespaces else "")
 
     def _doctype(self, *_: object) -> None:
-        raise FleetError(f"{self.name} holds definitions that no workbook needs; save it anew.")
+        raise FleetError(f"{self.name} holds definitions that no workbook needs; save it again.")
 
 
 @contextmanager
@@ -129,14 +129,14 @@ def _check_directory(file: BinaryIO, name: str) -> None:
         raise FleetError(BROKEN.format(name=name))
     (length,) = struct.unpack_from("<L", tail, at + 12)
     if length > MOST_DIRECTORY or tail[max(0, at - BIG_END_BYTES) : at].startswith(BIG_END):
-        raise FleetError(f"{name} has more than {MOST_PARTS:,} parts; save it anew as XLSX, or as CSV.")
+        raise FleetError(f"{name} has more than {MOST_PARTS:,} parts; save it again as XLSX, or as CSV.")
 
 
 def _check_parts(book: zipfile.ZipFile, name: str) -> None:
     """Refuse a workbook that would unpack to far more than it should, before any of it is unpacked."""
     parts = book.infolist()
     if len(parts) > MOST_PARTS:
-        raise FleetError(f"{name} has more than {MOST_PARTS:,} parts; save it anew as XLSX, or as CSV.")
+        raise FleetError(f"{name} has more than {MOST_PARTS:,} parts; save it again as XLSX, or as CSV.")
     if sum(part.file_size for part in parts) > MOST_UNPACKED:
         raise FleetError(f"{name} unpacks to more than {MOST_UNPACKED // MEGABYTE} MB; save it as CSV.")
     for part in parts:

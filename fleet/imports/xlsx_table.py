@@ -122,7 +122,8 @@ class _Sheet(Elements):
         row = self._row + 1 if found is None else found
         if row > LAST_ROW:
             raise FleetError(
-                f"{self.name} names a row {row:,}; a sheet has at most {LAST_ROW:,}. Save it anew, or as CSV."
+                f"{self.name} names a row {row:,}; a sheet has at most {LAST_ROW:,}. "
+                "Save it again, or as CSV."
             )
         self._known.rows_read += 1
         if self._known.rows_read > MOST_LINES:

@@ -12,32 +12,32 @@ from fleet.models.meter import Reading
 
 class DecisionQuerySet(models.QuerySet):
     def standing(self) -> "DecisionQuerySet":
-        """A person's decisions that haven't been taken back, the latest first."""
+        """A person's decisions that haven't been undone, the latest first."""
         return (
-            self.exclude(kind__in=[Decision.Kind.TAKEN_BACK, Decision.Kind.BY_ITSELF])
-            .filter(taken_back_by=None)
+            self.exclude(kind__in=[Decision.Kind.UNDONE, Decision.Kind.BY_ITSELF])
+            .filter(undone_by=None)
             .order_by("-pk")
         )
 
 
 class Decision(OrganisationOwned):
-    """One change of a reading's state after it came in. Never changed or deleted: taking back adds one."""
+    """One change of a reading's state after it came in. Never changed or deleted: undoing adds one."""
 
     class Kind(models.TextChoices):
         COUNTED = "counted", "Counted as it stands"
-        STRUCK = "struck", "Struck"
+        DISCARDED = "discarded", "Discarded"
         CORRECTED = "corrected", "Corrected"
         SWAPPED = "swapped", "Swapped with another machine's"
         METER = "meter", "Counted on the new meter"
-        TAKEN_BACK = "taken back", "Taken back"
-        BY_ITSELF = "by itself", "Judged anew"
+        UNDONE = "undone", "Undone"
+        BY_ITSELF = "by itself", "Judged again"
 
-    NOT_TAKEN_BACK = (Kind.TAKEN_BACK, Kind.BY_ITSELF, Kind.METER)
+    NEVER_UNDONE = (Kind.UNDONE, Kind.BY_ITSELF, Kind.METER)
 
     reading = models.ForeignKey(Reading, on_delete=models.CASCADE, related_name="decisions")
     kind = models.CharField(max_length=10, choices=Kind.choices)
-    was = models.CharField(max_length=8, choices=Reading.State.choices)
-    became = models.CharField(max_length=8, choices=Reading.State.choices)
+    was = models.CharField(max_length=10, choices=Reading.State.choices)
+    became = models.CharField(max_length=10, choices=Reading.State.choices)
     by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
     at = models.DateTimeField(default=timezone.now, editable=False)
     note = models.TextField(blank=True)
@@ -55,10 +55,10 @@ class Decision(OrganisationOwned):
         null=True,
         blank=True,
         related_name="+",
-        help_text="The other half of a swap; both are taken back together.",
+        help_text="The other half of a swap; both are undone together.",
     )
-    takes_back = models.OneToOneField(
-        "self", on_delete=models.CASCADE, null=True, blank=True, related_name="taken_back_by"
+    undoes = models.OneToOneField(
+        "self", on_delete=models.CASCADE, null=True, blank=True, related_name="undone_by"
     )
 
     objects: ClassVar = OrganisationManager.from_queryset(DecisionQuerySet)()
@@ -67,7 +67,7 @@ class Decision(OrganisationOwned):
         ordering = ["at", "pk"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(kind="taken back") | Q(takes_back=None), name="only_taking_back_takes_back"
+                condition=Q(kind="undone") | Q(undoes=None), name="only_an_undoing_undoes"
             ),
         ]
 
@@ -77,5 +77,5 @@ class Decision(OrganisationOwned):
     def save(self, *args: Any, **kwargs: Any) -> None:
         """Keep a new one. Raises TypeError for one that is kept already."""
         if not self._state.adding:
-            raise TypeError("a decision is never changed; take it back by another")
+            raise TypeError("a decision is never changed; undo it by another")
         super().save(*args, **kwargs)

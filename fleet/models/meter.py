@@ -99,7 +99,7 @@ class Reading(OrganisationOwned):
     class State(models.TextChoices):
         COUNTED = "counted", "Counted"
         HELD = "held", "Held"
-        STRUCK = "struck", "Struck"
+        DISCARDED = "discarded", "Discarded"
 
     class Source(models.TextChoices):
         PAGE = "page", "Page"
@@ -119,7 +119,7 @@ class Reading(OrganisationOwned):
     taken_at = models.DateTimeField()
     shows = HoursField(help_text="What the meter showed.")
     hours = HoursField(help_text="Total hours: what it showed plus the meter's offset.")
-    state = models.CharField(max_length=8, choices=State.choices)
+    state = models.CharField(max_length=10, choices=State.choices)
     code = models.CharField(max_length=20, help_text="Why it was held, as a short code; 'ok' when plausible.")
     reason = models.TextField(blank=True, help_text="Why it was held, for a person.")
     suggestion = HoursField(null=True, blank=True, help_text="What the meter likely showed.")
@@ -199,6 +199,6 @@ class Reading(OrganisationOwned):
     @property
     def corrected_by(self) -> "Reading | None":
         """The reading that stands in its place; None when none does."""
-        if self.state != self.State.STRUCK:
+        if self.state != self.State.DISCARDED:
             return None
-        return self.corrections.exclude(state=self.State.STRUCK).select_related("machine").first()
+        return self.corrections.exclude(state=self.State.DISCARDED).select_related("machine").first()

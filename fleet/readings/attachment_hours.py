@@ -36,7 +36,7 @@ class Point(NamedTuple):
 
 
 def follow(machine_ids: Collection[int], *, now: datetime) -> dict[int, Machine]:
-    """Work out anew the hours of these attachments, and of all that ever hung on these machines.
+    """Work out again the hours of these attachments, and of all that were ever mounted on these machines.
 
     Call it in the transaction that changed a mounting or what is counted of the machines, these locked and
     their hours set. Returns the attachments by id, each with its new figures alone. Asks a constant number of

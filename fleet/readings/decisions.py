@@ -1,4 +1,4 @@
-"""What people decide about readings, and how they take it back. No reading is ever changed or deleted."""
+"""What people decide about readings, and how they undo it. No reading is ever changed or deleted."""
 
 from collections.abc import Mapping
 from datetime import datetime, timedelta
@@ -16,7 +16,7 @@ from fleet.readings.rejudging import rejudge
 from fleet.readings.submission import MOST_HOURS, Unreadable, read_hours, read_moment
 from fleet.usage.figures import hours, long_day
 
-COUNTED, HELD, STRUCK = Reading.State.COUNTED, Reading.State.HELD, Reading.State.STRUCK
+COUNTED, HELD, DISCARDED = Reading.State.COUNTED, Reading.State.HELD, Reading.State.DISCARDED
 OWN_FOR = timedelta(hours=48)  # for so long whoever took a reading may put their own slip right
 STANDING = ["state", "decided_by", "decided_at", "decision"]
 
@@ -33,7 +33,7 @@ def count(*, reading: Reading, member: Member, note: str = "", confirmed: bool =
         machines = _lock(member, reading)
         _expect(reading, HELD)
         if reading.taken_at > now:
-            raise FleetError("This reading is dated in the future; correct its time, or strike it.")
+            raise FleetError("This reading is dated in the future; correct its time, or discard it.")
         if not confirmed and (follows := _contradicts(reading, machines[reading.machine_id])):
             raise AskFirst(follows, field="confirmed")
         _decide(reading, Decision.Kind.COUNTED, COUNTED, member, note, now)
@@ -41,19 +41,19 @@ def count(*, reading: Reading, member: Member, note: str = "", confirmed: bool =
     return reading
 
 
-def strike(*, reading: Reading, member: Member, note: str) -> Reading:
+def discard(*, reading: Reading, member: Member, note: str) -> Reading:
     """Withdraw a held or a counted reading; it is kept, with the reason. The machine's hours follow.
 
-    Raises NotAllowed; WrongState when it is struck already; FleetError on `note` when no reason is given.
+    Raises NotAllowed; WrongState when it is discarded already; FleetError on `note` when no reason is given.
     """
     now = timezone.now()
     if not note.strip():
-        raise FleetError("Say why the reading is struck.", field="note")
+        raise FleetError("Say why the reading is discarded.", field="note")
     with transaction.atomic():
         machines = _lock(member, reading)
         _expect(reading, HELD, COUNTED)
         counted = reading.state == COUNTED
-        _decide(reading, Decision.Kind.STRUCK, STRUCK, member, note, now)
+        _decide(reading, Decision.Kind.DISCARDED, DISCARDED, member, note, now)
         if counted:
             _moved(machines, reading.taken_at, now)
     return reading
@@ -67,12 +67,12 @@ def correct(
     note: str = "",
     taken_at: datetime | None = None,
 ) -> Reading:
-    """Put a new, counted reading in the place of a wrong one, which is struck; return the new one.
+    """Put a new, counted reading in the place of a wrong one, which is discarded; return the new one.
 
     shows: what the meter truly showed, in hours. taken_at: when it was truly read, if that was wrong too.
     Whoever took the reading may do so for 48 hours, whatever their role.
-    Raises NotAllowed; WrongState when it is struck already; FleetError on `shows` or `taken_at` when the new
-    figures can't be true either or are those of another reading.
+    Raises NotAllowed; WrongState when it is discarded already; FleetError on `shows` or `taken_at` when the
+    new figures can't be true either or are those of another reading.
     """
     now = timezone.now()
     try:
@@ -89,7 +89,7 @@ def correct(
         machine = machines[reading.machine_id]
         new = _in_its_place(reading, machine, moment, shows, member, note, now)
         said = note.strip() or f"Corrected to {hours(shows)}."
-        _decide(reading, Decision.Kind.CORRECTED, STRUCK, member, said, now, made=new)
+        _decide(reading, Decision.Kind.CORRECTED, DISCARDED, member, said, now, made=new)
         _moved(machines, min(reading.taken_at, moment), now)
     return new
 
@@ -97,9 +97,9 @@ def correct(
 def swap(*, reading: Reading, other: Reading, member: Member, note: str = "") -> tuple[Reading, Reading]:
     """Two machines' readings were written down for each other's: put each where it belongs.
 
-    Both are struck, and each machine gets a new counted reading with the other's figure and time; returned in
-    the order of the arguments' machines. Raises NotAllowed; WrongState when one is struck already; FleetError
-    when they are of one machine, or a figure doesn't fit the other machine either.
+    Both are discarded, and each machine gets a new counted reading with the other's figure and time; returned
+    in the order of the arguments' machines. Raises NotAllowed; WrongState when one is discarded already;
+    FleetError when they are of one machine, or a figure doesn't fit the other machine either.
     """
     now = timezone.now()
     if reading.machine_id == other.machine_id:
@@ -115,18 +115,18 @@ def swap(*, reading: Reading, other: Reading, member: Member, note: str = "") ->
         for mine, theirs, new in ((reading, other, made[0]), (other, reading, made[1])):
             said = note.strip() or f"Swapped with {hours(theirs.shows)} of {machines[theirs.machine_id]}."
             first = _decide(
-                mine, Decision.Kind.SWAPPED, STRUCK, member, said, now, made=new, along_with=first
+                mine, Decision.Kind.SWAPPED, DISCARDED, member, said, now, made=new, along_with=first
             )
         _moved(machines, min(reading.taken_at, other.taken_at), now)
     return made[0], made[1]
 
 
-def take_back(*, reading: Reading, member: Member, note: str = "") -> Reading:
+def undo(*, reading: Reading, member: Member, note: str = "") -> Reading:
     """Undo the last decision about a reading; that, too, is kept as a decision.
 
-    The reading gets the state it had before, and what was put in its place is struck. One that counted before
-    and no longer fits what has come in since is held. The other half of a swap is taken back with it.
-    Raises NotAllowed; WrongState when there is no decision to take back, when the meter's change made it, or
+    The reading gets the state it had before, and what was put in its place is discarded. One that counted
+    before and no longer fits what has come in since is held. The other half of a swap is undone with it.
+    Raises NotAllowed; WrongState when there is no decision to undo, when the meter's change made it, or
     when what was put in its place has been decided about since.
     """
     now = timezone.now()
@@ -137,9 +137,9 @@ def take_back(*, reading: Reading, member: Member, note: str = "") -> Reading:
         machines = _lock(member, *readings)
         standing = reading.decisions.standing().first()  # as it is now that the machine is locked
         if standing is None or decision != standing:
-            raise WrongState("There is no decision about this reading to take back.")
+            raise WrongState("There is no decision about this reading to undo.")
         if standing.kind == Decision.Kind.METER:
-            raise WrongState("It counts since the change of the meter was noted; strike it if it is wrong.")
+            raise WrongState("It counts since the change of the meter was noted; discard it if it is wrong.")
         since = min(each.taken_at for each in readings)
         for half in halves:
             if half.made is not None:
@@ -160,15 +160,15 @@ def _halves(decision: Decision) -> list[Decision]:
 
 
 def _withdraw(decision: Decision, member: Member, note: str, now: datetime) -> None:
-    """Strike what a decision put in a reading's place."""
+    """Discard what a decision put in a reading's place."""
     made = decision.made
     assert made is not None
     made.refresh_from_db()
     if made.state != COUNTED or made.decisions.standing().exists():
         raise WrongState(
-            f"{hours(made.shows)}, which stands in its place, has been decided about since; take that back."
+            f"{hours(made.shows)}, which stands in its place, has been decided about since; undo that first."
         )
-    _decide(made, Decision.Kind.TAKEN_BACK, STRUCK, member, note or "Taken back.", now)
+    _decide(made, Decision.Kind.UNDONE, DISCARDED, member, note or "Undone.", now)
 
 
 def _restore(decision: Decision, machine: Machine, member: Member, note: str, now: datetime) -> None:
@@ -189,13 +189,13 @@ def _restore(decision: Decision, machine: Machine, member: Member, note: str, no
     Decision.objects.create(
         organisation_id=reading.organisation_id,
         reading=reading,
-        kind=Decision.Kind.TAKEN_BACK,
+        kind=Decision.Kind.UNDONE,
         was=was,
         became=reading.state,
         by=member,
         at=now,
         note=note.strip(),
-        takes_back=decision,
+        undoes=decision,
     )
 
 
@@ -232,7 +232,7 @@ def _in_its_place(
     note: str,
     now: datetime,
 ) -> Reading:
-    """Return a counted reading to be stored in the place of a wrong one: a new one, or one struck with it.
+    """Return a counted reading to be stored in the place of a wrong one: a new one, or one discarded with it.
 
     Raises FleetError on `shows` or `taken_at` when it can't be true or is another reading.
     """
@@ -253,9 +253,9 @@ def _in_its_place(
     same = courses.received.get((machine.pk, moment, shows))
     if same is not None:
         new = Reading.objects.get(pk=same)
-        if new.corrects_id != wrong.pk or new.state != STRUCK:
+        if new.corrects_id != wrong.pk or new.state != DISCARDED:
             raise FleetError(
-                "The machine has a reading of that moment and figure already; count or strike that one.",
+                "The machine has a reading of that moment and figure already; count or discard that one.",
                 field="shows",
             )
     new.machine, new.segment_id, new.hours, new.taken_by = machine, meter.pk, total, member
@@ -327,6 +327,6 @@ def _decide(
 
 
 def _moved(machines: Mapping[int, Machine], since: datetime, now: datetime) -> None:
-    """What counted changed at `since`: judge the rest anew, and let the machines' hours follow."""
+    """What counted changed at `since`: judge the rest again, and let the machines' hours follow."""
     rejudge(machines, since=since, now=now)
     hours_moved(dict(machines), now=now)

@@ -110,7 +110,7 @@ def _refuse_later_readings(machine: Machine, at: datetime) -> None:
     if later is not None:
         raise FleetError(
             f"A reading of {hours(later.shows)} of {_day(later.taken_at, machine)} was counted after that; "
-            "give a later moment, or strike that reading first.",
+            "give a later moment, or discard that reading first.",
             field="at",
         )
 

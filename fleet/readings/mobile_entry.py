@@ -110,7 +110,7 @@ def _machine(member: Member, pk: int | None, code: str) -> Machine | None:
 
 
 def _same_look(machine: Machine, taken_at: object, shows: object) -> Reading | None:
-    """A reading of this machine and figure from about that moment that hasn't been struck."""
+    """A reading of this machine and figure from about that moment that hasn't been discarded."""
     try:
         figure, moment = read_hours(shows), read_moment(taken_at)
     except Unreadable:
@@ -118,7 +118,7 @@ def _same_look(machine: Machine, taken_at: object, shows: object) -> Reading | N
     near = Reading.objects.filter(
         machine=machine, shows=figure, taken_at__range=(moment - ONE_LOOK, moment + ONE_LOOK)
     )
-    return near.exclude(state=Reading.State.STRUCK).order_by("taken_at").first()
+    return near.exclude(state=Reading.State.DISCARDED).order_by("taken_at").first()
 
 
 def _field(code: str) -> str:

@@ -85,7 +85,7 @@ def _hours(machines: list[int]) -> QuerySet:
 
 
 def expect_differently(machine_ids: Iterable[int]) -> None:
-    """Have the duties of these machines projected anew, and of what hangs on them: their days ahead changed.
+    """Have the duties of these machines projected again, and of what is mounted on them.
 
     Call it in the transaction that changed what is known of them, or what has to be done on them.
     """

@@ -16,7 +16,7 @@ BY_PERSON = TelematicsUnit.MatchedBy.PERSON
 def tie(*, unit: TelematicsUnit, machine: Machine, member: Member) -> TelematicsUnit:
     """Tie a unit to a machine; the hours it last sent go through the door at once.
 
-    Readings it brought to another machine stay there, to be struck by a person if they are wrong.
+    Readings it brought to another machine stay there, to be discarded by a person if they are wrong.
     Raises NotAllowed; FleetError on `machine`.
     """
     require_own(member, machine)

@@ -34,7 +34,7 @@ def decide(request: MemberRequest, pk: int) -> HttpResponse:
     """Count, correct or discard one held reading; correct or discard one that was counted and is wrong."""
     reading = get_object_or_404(with_neighbours(shown()), pk=pk)
     held = reading.state == Reading.State.HELD
-    if reading.state == Reading.State.STRUCK and request.method != "POST":
+    if reading.state == Reading.State.DISCARDED and request.method != "POST":
         return redirect("reading", pk)
     form = DecisionForm(
         request.POST if request.method == "POST" else None,
@@ -75,16 +75,16 @@ def swap(request: MemberRequest, pk: int, other: int) -> HttpResponse:
 
 @require_POST
 @needs("decide_readings")
-def take_back(request: MemberRequest, pk: int) -> HttpResponse:
+def undo(request: MemberRequest, pk: int) -> HttpResponse:
     """Undo the last decision about a reading."""
     reading = get_object_or_404(shown(), pk=pk)
     try:
-        reading = decisions.take_back(
+        reading = decisions.undo(
             reading=reading, member=request.member, note=request.POST.get("note", "")[:2000]
         )
     except FleetError as error:
         return _refused(request, pk, error)
-    messages.success(request, f"Taken back; {hours(reading.shows)} is {reading.get_state_display().lower()}.")
+    messages.success(request, f"Undone; {hours(reading.shows)} is {reading.get_state_display().lower()}.")
     return redirect("reading", pk)
 
 
@@ -115,8 +115,8 @@ def _carry_out(
     if decision == "count":
         decisions.count(reading=reading, member=member, note=note, confirmed=confirmed)
         return f"{hours(reading.shows)} of {tag} was counted."
-    if decision == "strike":
-        decisions.strike(reading=reading, member=member, note=note)
+    if decision == "discard":
+        decisions.discard(reading=reading, member=member, note=note)
         return f"{hours(reading.shows)} of {tag} was discarded."
     assert shows is not None  # the form asks for it
     new = decisions.correct(reading=reading, shows=shows, member=member, note=note, taken_at=taken_at)

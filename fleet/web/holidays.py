@@ -36,7 +36,7 @@ def new(request: MemberRequest) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{holiday} is entered; due days are worked out anew.")
+            messages.success(request, f"{holiday} is entered; due days are worked out again.")
             return redirect("holidays")
     return _page(request, form, None)
 
@@ -53,18 +53,18 @@ def edit(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{holiday} is changed; due days are worked out anew.")
+            messages.success(request, f"{holiday} is changed; due days are worked out again.")
             return redirect("holidays")
     return _page(request, form, holiday)
 
 
 @require_POST
 @needs("manage_fleet")
-def strike(request: MemberRequest, pk: int) -> HttpResponse:
-    """Take a holiday out of the calendar."""
+def remove(request: MemberRequest, pk: int) -> HttpResponse:
+    """Remove a holiday."""
     holiday = get_object_or_404(Holiday.objects.all(), pk=pk)
-    holidays.strike(holiday=holiday, member=request.member)
-    messages.success(request, f"{holiday} is taken out; due days are worked out anew.")
+    holidays.remove(holiday=holiday, member=request.member)
+    messages.success(request, f"{holiday} is removed; due days are worked out again.")
     return redirect("holidays")
 
 

@@ -82,11 +82,11 @@ def of_machine(request: MemberRequest, pk: int) -> HttpResponse:
 def reading_page(request: MemberRequest, reading: Reading, *, refusal: str = "") -> HttpResponse:
     """Answer with a reading as it stands; with a refusal, with that and 409."""
     kept = list(reading.decisions.select_related("by__user", "made"))
-    undone = {decision.takes_back_id for decision in kept}
+    undone = {decision.undoes_id for decision in kept}
     standing = [
         decision
         for decision in kept
-        if decision.pk not in undone and decision.kind not in Decision.NOT_TAKEN_BACK
+        if decision.pk not in undone and decision.kind not in Decision.NEVER_UNDONE
     ]
     context = {
         "reading": reading,

@@ -27,7 +27,7 @@ from fleet.web.guards import MemberRequest, members_only
 from servicing.duties.machine_cards import Card, cards
 from servicing.web.service_worker import scripts_of
 
-MARKS = ("waiting", "counted", "held", "struck", "refused")  # what an entry on a phone may be
+MARKS = ("waiting", "counted", "held", "discarded", "refused")  # what an entry on a phone may be
 
 
 class EntryForm(forms.Form):

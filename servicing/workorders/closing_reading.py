@@ -36,7 +36,7 @@ def take_hours(
             f"{receipt.reason} Read the meter again; if it does show this, confirm it below.", "hours"
         )
     reading = receipt.reading
-    if reading and reading.state == Reading.State.STRUCK:
+    if reading and reading.state == Reading.State.DISCARDED:
         judged.wrong("This reading was taken out as wrong; enter what the meter did show.", "hours")
     return reading.hours if reading and reading.state == Reading.State.COUNTED else order.machine.hours
 
@@ -47,7 +47,7 @@ def reading_of(order: WorkOrder) -> Reading | None:
         machine=order.machine_id, source=Reading.Source.ORDER, sender=str(order.number)
     )
     reading = entered.latest_first().first()
-    while reading is not None and reading.state == Reading.State.STRUCK:
+    while reading is not None and reading.state == Reading.State.DISCARDED:
         reading = reading.corrections.order_by("-pk").first()
     return reading
 

@@ -39,7 +39,7 @@ def test_what_is_due_becomes_an_order_seen_on_ahead_and_on_the_bench(door):
     expect(page.get_by_role("link", name=f"{order}, {tag}")).to_be_visible()
 
 
-def test_a_held_reading_is_struck_with_a_reason(door):
+def test_a_held_reading_is_discarded_with_a_reason(door):
     page = door.enter("tomas")
     page.get_by_text("Menu", exact=False).first.click()
     page.get_by_role("link", name="Held readings").click()

@@ -23,6 +23,7 @@ FROM = [
 ]
 RENAMED_MODELS = {"servicing.Defect": "servicing.Fault"}
 RENAMED_FIELDS = {
+    ("fleet.Decision", "takes_back"): "undoes",
     ("servicing.Line", "put_off_until"): "deferred_until",
     ("servicing.Duty", "put_off_until"): "deferred_until",
     ("servicing.Duty", "put_off_reason"): "deferred_reason",
@@ -31,6 +32,10 @@ RENAMED_FIELDS = {
     ("servicing.WorkOrder", "withdrawn_at"): "cancelled_at",
 }
 RENAMED_VALUES = {
+    ("fleet.Reading", "state"): {"struck": "discarded"},
+    ("fleet.Decision", "kind"): {"taken back": "undone"},
+    ("fleet.Decision", "was"): {"struck": "discarded"},
+    ("fleet.Decision", "became"): {"struck": "discarded"},
     ("servicing.Line", "outcome"): {"left": "deferred"},
     ("servicing.WorkOrder", "state"): {"parked": "on hold", "withdrawn": "cancelled"},
     ("notifications.ToldFact", "key"): {"duty:7:past": "duty:7:overdue"},
@@ -74,8 +79,8 @@ DIFFERENT = {
     "Ask": {"matter": "book"},
     "Attachment": {"condition": "dust", "tag": "A-01", "code": "ATTACHED", "serial": "A1", "pin": "A1"},
     "Booking": {"kind": "hire"},
-    "Reading": {"state": "held", "corrects": None},
-    "Decision": {"kind": "counted", "takes_back": None},
+    "Reading": {"state": "struck", "corrects": None},
+    "Decision": {"kind": "taken back", "was": "struck", "became": "struck", "takes_back": None},
     "Newcomer": {"withdrawn_at": None},
     "TelematicsSource": {"every_minutes": 60},
     "TelematicsUnit": {"ignored": False},

@@ -66,7 +66,7 @@ API = [
     Door("api-reading", get=ANY, keys={"pk": "reading"}),
     Door("api-reading-count", post="decide_readings", keys={"pk": "held"}),
     Door(
-        "api-reading-strike",
+        "api-reading-discard",
         post="decide_readings",
         keys={"pk": "held"},
         body=lambda rows: {"note": "A slip of the pen."},
@@ -77,6 +77,12 @@ API = [
         keys={"pk": "held"},
         body=lambda rows: {"meter": "1024"},
     ),
+    Door(
+        "api-reading-strike",
+        post="decide_readings",
+        keys={"pk": "held"},
+        body=lambda rows: {"note": "A slip of the pen."},
+    ),
     Door("api-reading-case", get="decide_readings", keys={"pk": "held"}),
     Door("api-reading-decisions", get=ANY, keys={"pk": "decided"}),
     Door(
@@ -86,6 +92,7 @@ API = [
         body=lambda rows: {"other": rows.theirs.pk},
         names_in_body={("other",): "theirs"},
     ),
+    Door("api-reading-undo", post="decide_readings", keys={"pk": "decided"}),
     Door("api-reading-take-back", post="decide_readings", keys={"pk": "decided"}),
     Door("api-bookings", get=ANY),
     Door("api-hires", get=ANY),

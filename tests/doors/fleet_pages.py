@@ -76,7 +76,7 @@ FLEET = [
         get="decide_readings",
         post="decide_readings",
         keys={"pk": "held"},
-        body=lambda rows: {"decision": "strike", "note": "A slip of the pen."},
+        body=lambda rows: {"decision": "discard", "note": "A slip of the pen."},
     ),
     Door(
         "reading-files",
@@ -101,7 +101,7 @@ FLEET = [
     ),
     Door("reading-file-rejects", get="manage_fleet", keys={"pk": "file"}),
     Door("reading-swap", post="decide_readings", keys={"pk": "mine", "other": "theirs"}),
-    Door("reading-take-back", post="decide_readings", keys={"pk": "decided"}),
+    Door("reading-undo", post="decide_readings", keys={"pk": "decided"}),
     Door(
         "machine-new",
         get="manage_fleet",
@@ -247,7 +247,7 @@ FLEET = [
         body=holiday_facts,
         names_in_body={("yard",): "yard"},
     ),
-    Door("holiday-strike", post="manage_fleet", keys={"pk": "holiday"}),
+    Door("holiday-remove", post="manage_fleet", keys={"pk": "holiday"}),
     Door(
         "organisation-settings",
         get="manage_people",

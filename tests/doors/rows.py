@@ -153,7 +153,7 @@ def _hours(house: House, made: SimpleNamespace) -> None:
         source="page",
         sender="page",
     )[0].reading
-    decisions.strike(reading=made.decided, member=house.manager, note="Read off another machine.")
+    decisions.discard(reading=made.decided, member=house.manager, note="Read off another machine.")
     made.mine, made.theirs = _mixed_up(house, made)
     text = f"machine,date,hours\n{made.idle.tag},2026-05-01,1004\n"
     made.file = uploads.receive(upload=SimpleUploadedFile("hours.csv", text.encode()), member=house.manager)

@@ -108,7 +108,7 @@ class DecisionForm(forms.Form):
         choice(self, "decision").choices = [
             ("correct", "The meter showed another figure, or at another time"),
             *held,
-            ("strike", "It is wrong: discard it"),
+            ("discard", "It is wrong: discard it"),
         ]
         self.fields["confirmed"].widget = forms.HiddenInput()
 

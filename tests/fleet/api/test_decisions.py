@@ -27,12 +27,12 @@ def test_a_held_reading_is_counted_once(farm, held):
     assert again.json()["type"] == "urn:hourmark:problem:wrong-state"
 
 
-def test_a_held_reading_is_struck_with_a_reason(farm, held):
+def test_a_held_reading_is_discarded_with_a_reason(farm, held):
     client = farm.api("manager")
-    answer = client.post(f"{URL}/{held.pk}/strike", {})
+    answer = client.post(f"{URL}/{held.pk}/discard", {})
     assert (answer.status_code, answer.json()["errors"][0]["pointer"]) == (400, "#/note")
-    answer = client.post(f"{URL}/{held.pk}/strike", {"note": "Typed twice"})
-    assert (answer.json()["state"], answer.json()["decision"]) == ("struck", "Typed twice")
+    answer = client.post(f"{URL}/{held.pk}/discard", {"note": "Typed twice"})
+    assert (answer.json()["state"], answer.json()["decision"]) == ("discarded", "Typed twice")
 
 
 def test_a_held_reading_is_corrected_by_a_new_one(farm, held, machine):
@@ -44,7 +44,7 @@ def test_a_held_reading_is_corrected_by_a_new_one(farm, held, machine):
     assert (answer.status_code, answer.json()["corrects"]) == (201, held.pk)
     with farm.scope():
         assert Machine.objects.get(pk=machine.pk).hours == 101.5
-        assert Reading.objects.get(pk=held.pk).state == "struck"
+        assert Reading.objects.get(pk=held.pk).state == "discarded"
 
 
 @pytest.mark.parametrize(
@@ -54,21 +54,21 @@ def test_deciding_takes_the_right(farm, held, role, status):
     assert farm.api(role).post(f"{URL}/{held.pk}/count", {}).status_code == status
 
 
-def test_what_was_decided_is_listed_with_names_and_taken_back(farm, held):
+def test_what_was_decided_is_listed_with_names_and_undone(farm, held):
     client = farm.api("manager")
     assert client.get(f"{URL}/{held.pk}/decisions").json() == []
-    client.post(f"{URL}/{held.pk}/strike", {"note": "Typed twice"})
-    answer = client.post(f"{URL}/{held.pk}/take-back", {"note": "It was another"})
+    client.post(f"{URL}/{held.pk}/discard", {"note": "Typed twice"})
+    answer = client.post(f"{URL}/{held.pk}/undo", {"note": "It was another"})
     assert (answer.status_code, answer.json()["state"], answer.json()["decision"]) == (200, "held", "")
     first, second = farm.api("technician").get(f"{URL}/{held.pk}/decisions").json()
-    assert (first["kind"], first["was"], first["became"]) == ("struck", "held", "struck")
+    assert (first["kind"], first["was"], first["became"]) == ("discarded", "held", "discarded")
     assert (first["note"], first["by"], first["by_name"]) == (
         "Typed twice",
         farm.manager.pk,
         str(farm.manager),
     )
-    assert (second["kind"], second["became"], second["takes_back"]) == ("taken back", "held", first["id"])
-    again = client.post(f"{URL}/{held.pk}/take-back", {})
+    assert (second["kind"], second["became"], second["undoes"]) == ("undone", "held", first["id"])
+    again = client.post(f"{URL}/{held.pk}/undo", {})
     assert (again.status_code, again.json()["type"]) == (409, "urn:hourmark:problem:wrong-state")
 
 
@@ -106,7 +106,7 @@ def hours_by_tag(farm):
         return dict(Machine.objects.values_list("tag", "hours"))
 
 
-def test_a_swap_is_proposed_carried_out_and_taken_back_as_a_whole(farm, pair):
+def test_a_swap_is_proposed_carried_out_and_undone_as_a_whole(farm, pair):
     client, (one, two) = farm.api("counter"), pair
     assert client.get(f"{URL}/{one.pk}/case").json()["swap"] == two.pk
     answer = client.post(f"{URL}/{one.pk}/swap", {"other": two.pk, "note": "Mixed up"})
@@ -114,7 +114,7 @@ def test_a_swap_is_proposed_carried_out_and_taken_back_as_a_whole(farm, pair):
     told = [(made["machine_tag"], made["meter"], made["state"], made["note"]) for made in answer.json()]
     assert told == [("T-07", "1206.00", "counted", "Mixed up"), ("T-08", "3009.00", "counted", "Mixed up")]
     assert hours_by_tag(farm) == {"T-07": 1206, "T-08": 3009}
-    answer = client.post(f"{URL}/{two.pk}/take-back", {})
+    answer = client.post(f"{URL}/{two.pk}/undo", {})
     assert (answer.status_code, answer.json()["state"]) == (200, "held")
     assert client.get(f"{URL}/{one.pk}").json()["state"] == "held"
     assert hours_by_tag(farm) == {"T-07": 1200, "T-08": 3000}

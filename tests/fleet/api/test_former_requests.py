@@ -7,6 +7,7 @@ import json
 from datetime import UTC, datetime
 
 import pytest
+from drf_spectacular.generators import SchemaGenerator
 
 from fleet import readings
 from fleet.models import Reading
@@ -73,10 +74,40 @@ def held(farm, machine):
     return readings.take(organisation=farm.organisation, rows=rows, source="page", sender="page")[1].reading
 
 
-@pytest.mark.parametrize(("name", "value"), [("meter", "2000"), ("shows", "2000")])
-def test_a_correction_takes_either_name_and_its_refusal_says_the_new_one(farm, held, name, value):
+def test_the_former_addresses_answer_as_the_new_ones(farm, held):
+    client, address = farm.api("manager"), f"{URL}/{held.pk}"
+    assert client.post(f"{address}/strike", {"note": "Typed twice"}).json()["state"] == "discarded"
+    assert client.post(f"{address}/take-back", {}).json()["state"] == "held"
+    first, second = client.get(f"{address}/decisions").json()
+    assert (first["kind"], first["became"]) == ("discarded", "discarded")
+    assert (second["kind"], second["undoes"], "takes_back" in second) == ("undone", first["id"], False)
+
+
+def test_the_document_leaves_the_former_addresses_out():
+    paths = SchemaGenerator().get_schema(public=True)["paths"]
+    of_one = {path.rpartition("/")[2] for path in paths if path.startswith(f"{URL}/{{id}}/")}
+    assert of_one == {"case", "decisions", "count", "discard", "correct", "swap", "undo"}
+
+
+@pytest.mark.parametrize(
+    ("state", "found"), [("discarded", 1), ("struck", 1), ("held", 0), ("counted", 1), ("", 2)]
+)
+def test_the_list_is_filtered_by_either_state(farm, held, state, found):
+    client = farm.api("manager")
+    client.post(f"{URL}/{held.pk}/discard", {"note": "Typed twice"})
+    answer = client.get(URL, {"state": state})
+    assert (answer.status_code, answer.json()["count"]) == (200, found)
+
+
+def test_the_list_refuses_a_state_that_never_was(farm):
+    answer = farm.api("manager").get(URL, {"state": "mislaid"})
+    assert (answer.status_code, answer.json()["errors"][0]["parameter"]) == (400, "state")
+
+
+@pytest.mark.parametrize("name", ["meter", "shows"])
+def test_a_correction_takes_either_name_and_its_refusal_says_the_new_one(farm, held, name):
     client, address = farm.api("manager"), f"{URL}/{held.pk}/correct"
-    refused = client.post(address, {name: value})
+    refused = client.post(address, {name: "2000"})
     assert (refused.status_code, refused.json()["errors"][0]["pointer"]) == (422, "#/meter")
     made = client.post(address, {name: "101", "taken_at": "2026-03-02T12:00:00Z"})
     assert (made.status_code, made.json()["meter"]) == (201, "101.00")

@@ -147,6 +147,8 @@ def test_too_much_is_counted_outside_of_strings(text):
     ids=["nesting", "objects", "large", "digits", "NaN", "no text", "beyond bounds"],
 )
 def test_other_routes_hold_limits_too(farm, body, status):
-    answer = farm.api("manager").generic("POST", "/api/v1/readings/987654321/strike", body, content_type=JSON)
+    answer = farm.api("manager").generic(
+        "POST", "/api/v1/readings/987654321/discard", body, content_type=JSON
+    )
     assert answer.status_code == status, answer.content
     assert answer["Content-Type"] == "application/problem+json"

@@ -147,6 +147,6 @@ def test_one_reading_is_shown_within_the_organisation_alone(farm, stranger, mach
     reading = ReadingFactory(machine=machine)
     assert farm.api("technician").get(f"{URL}/{reading.pk}").json()["machine_tag"] == "T-07"
     assert stranger.api("owner").get(f"{URL}/{reading.pk}").status_code == 404
-    for verb in ("count", "strike", "correct"):
+    for verb in ("count", "discard", "correct"):
         body = {"note": "no", "meter": "3"}
         assert stranger.api("owner").post(f"{URL}/{reading.pk}/{verb}", body).status_code == 404

@@ -7,7 +7,7 @@ from django.contrib.staticfiles import finders
 from django.core.management import call_command
 from django.test import Client
 
-DECISIONS = ("count", "strike", "correct", "swap", "take-back")
+DECISIONS = ("count", "discard", "correct", "swap", "undo")
 TAKE_PROBLEMS = (400, 401, 403, 406, 409, 411, 413, 415, 422, 429, 503)
 
 

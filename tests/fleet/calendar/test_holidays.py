@@ -44,7 +44,7 @@ def test_a_holiday_that_moves_concerns_both_yards(in_farm, two):
         member=in_farm.owner,
     )
     assert wanted() == two
-    holidays.strike(holiday=holiday, member=in_farm.owner)
+    holidays.remove(holiday=holiday, member=in_farm.owner)
     assert (wanted(), Holiday.objects.exists()) == (two[1:], False)
 
 
@@ -52,7 +52,7 @@ def test_who_may(in_farm, stranger):
     holiday = HolidayFactory(organisation=in_farm.organisation)
     for member in (in_farm.counter, in_farm.technician, stranger.owner):
         with pytest.raises(NotAllowed):
-            holidays.strike(holiday=holiday, member=member)
+            holidays.remove(holiday=holiday, member=member)
 
 
 @pytest.mark.parametrize(

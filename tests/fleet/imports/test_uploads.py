@@ -312,7 +312,10 @@ def test_a_page_needs_no_file_once_it_was_read(in_farm, machines):
         (HEAD, "hours.csv has a heading and no rows."),
         (HEAD + '"' + "x" * 200_000, "a cell of more than 131,072 characters from line 2 on"),
         (HEAD + "T-01" + ";x" * 200, "hours.csv has more than 100 columns in line 2."),
-        ("PK\x03\x04 and no more", "hours.csv can't be read as a workbook; save it anew as XLSX, or as CSV."),
+        (
+            "PK\x03\x04 and no more",
+            "hours.csv can't be read as a workbook; save it again as XLSX, or as CSV.",
+        ),
     ],
 )
 def test_what_cannot_be_read_says_why_and_can_be_tried_again_or_set_aside(in_farm, text, said):

@@ -70,13 +70,13 @@ def test_two_hosts_are_added_up(in_farm, tractor):
     assert hours_of(cutter) == 5 + 10 + 50
 
 
-def test_a_struck_reading_of_the_host_takes_its_hours_along(in_farm, tractor):
+def test_a_discarded_reading_of_the_host_takes_its_hours_along(in_farm, tractor):
     cutter = in_farm.attachment(hours_before=D(7))
     ran(in_farm, tractor, (0, 100), (10, 120))
     mount(in_farm, cutter, tractor, 0)
     (receipt,) = ran(in_farm, tractor, (20, 190))
     assert hours_of(cutter) == 97
-    decisions.strike(reading=receipt.reading, member=in_farm.manager, note="Misread.")
+    decisions.discard(reading=receipt.reading, member=in_farm.manager, note="Misread.")
     cutter.refresh_from_db()
     assert (cutter.hours, cutter.hours_at) == (27, day(10))
     assert cutter.projection_wanted_at is not None
@@ -203,7 +203,7 @@ HOSTS, CUTTERS = 2, 2
 EVENTS = st.lists(
     st.one_of(
         st.tuples(st.just("read"), st.integers(0, HOSTS - 1), st.integers(0, 40)),
-        st.tuples(st.just("strike"), st.integers(0, 20), st.just(0)),
+        st.tuples(st.just("discard"), st.integers(0, 20), st.just(0)),
         st.tuples(st.just("mount"), st.integers(0, CUTTERS - 1), st.integers(0, HOSTS - 1)),
         st.tuples(st.just("remove"), st.integers(0, CUTTERS - 1), st.just(0)),
     ),
@@ -238,11 +238,11 @@ def test_hours_are_those_of_its_hosts_for_any_order_of_events(in_farm, events, h
         try:
             if what == "read":
                 ran(in_farm, hosts[which], (other, 1000 + sum(hours[: other + 1])))
-            elif what == "strike":
+            elif what == "discard":
                 counted = list(Reading.objects.counted().filter(machine__in=hosts).order_by("pk"))
                 if counted:
                     reading = counted[which % len(counted)]
-                    decisions.strike(reading=reading, member=in_farm.manager, note="For the test.")
+                    decisions.discard(reading=reading, member=in_farm.manager, note="For the test.")
             elif what == "mount":
                 mount(in_farm, cutters[which], hosts[other], clock)
             else:

@@ -1,4 +1,4 @@
-"""What people decide about readings, and how they take it back: all is kept, and no reading changes."""
+"""What people decide about readings, and how they undo it: all is kept, and no reading changes."""
 
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
@@ -56,12 +56,12 @@ def test_counting_what_contradicts_what_was_counted_around_it_is_asked_about_fir
         decisions.count(reading=low, member=in_farm.counter)
 
 
-def test_striking_a_counted_reading_takes_the_hours_back(in_farm, machine):
+def test_discarding_a_counted_reading_takes_the_hours_back(in_farm, machine):
     first, second = take(in_farm, sent(machine, 100), sent(machine, 110, days=1))
-    decisions.strike(reading=second.reading, member=in_farm.manager, note="Other machine")
+    decisions.discard(reading=second.reading, member=in_farm.manager, note="Other machine")
     machine.refresh_from_db()
     assert (machine.hours, machine.hours_at) == (100, NOON)
-    decisions.strike(reading=first.reading, member=in_farm.manager, note="Other machine")
+    decisions.discard(reading=first.reading, member=in_farm.manager, note="Other machine")
     machine.refresh_from_db()
     assert (machine.hours, machine.hours_at) == (0, None)
 
@@ -97,7 +97,7 @@ def test_what_stood_before_a_wrong_reading_is_known_to_its_correction(in_farm, m
 def test_correcting_keeps_both(in_farm, machine, held):
     new = decisions.correct(reading=held, shows=Decimal("115.0"), member=in_farm.manager, note="Misread")
     held.refresh_from_db()
-    assert (held.state, held.shows, held.decision) == ("struck", 150, "Misread")
+    assert (held.state, held.shows, held.decision) == ("discarded", 150, "Misread")
     assert (new.state, new.corrects, new.taken_at, new.taken_by) == (
         "counted",
         held,
@@ -134,12 +134,12 @@ def test_a_counted_reading_can_be_corrected(in_farm, machine):
 
 def test_who_comes_second_is_told_who_was_first(in_farm, held):
     stale = Reading.objects.get(pk=held.pk)
-    decisions.strike(reading=held, member=in_farm.manager, note="Typed twice")
+    decisions.discard(reading=held, member=in_farm.manager, note="Typed twice")
     name = str(in_farm.manager)
-    with pytest.raises(WrongState, match=f"struck already by {name}"):
+    with pytest.raises(WrongState, match=f"discarded already by {name}"):
         decisions.count(reading=stale, member=in_farm.owner)
     with pytest.raises(WrongState):
-        decisions.strike(reading=stale, member=in_farm.owner, note="Me too")
+        decisions.discard(reading=stale, member=in_farm.owner, note="Me too")
     with pytest.raises(WrongState):
         decisions.correct(reading=stale, shows=Decimal(110), member=in_farm.owner)
     held.refresh_from_db()
@@ -162,9 +162,9 @@ def test_a_reading_of_a_day_to_come_cannot_be_counted_but_corrected(in_farm, mac
     assert machine.hours == 110
 
 
-def test_striking_needs_a_reason(in_farm, held):
+def test_discarding_needs_a_reason(in_farm, held):
     with pytest.raises(FleetError) as error:
-        decisions.strike(reading=held, member=in_farm.manager, note=" ")
+        decisions.discard(reading=held, member=in_farm.manager, note=" ")
     assert error.value.field == "note"
 
 
@@ -173,7 +173,7 @@ def test_deciding_takes_the_right_and_the_organisation(in_farm, stranger, held):
         with pytest.raises(NotAllowed):
             decisions.count(reading=held, member=member)
         with pytest.raises(NotAllowed):
-            decisions.strike(reading=held, member=member, note="No")
+            decisions.discard(reading=held, member=member, note="No")
         with pytest.raises(NotAllowed):
             decisions.correct(reading=held, shows=Decimal(110), member=member)
 
@@ -206,14 +206,14 @@ def test_swapped_readings_are_put_where_they_belong(in_farm, machine, pair):
     assert dict(Machine.objects.values_list("tag", "hours")) == {"T-07": 1206, "T-08": 3009}
     for wrong in pair:
         wrong.refresh_from_db()
-        assert (wrong.state, wrong.decided_by) == ("struck", in_farm.manager)
+        assert (wrong.state, wrong.decided_by) == ("discarded", in_farm.manager)
     assert one.decision == "Swapped with 1\u202f206.0\u00a0h of T-08."
 
 
-def test_a_swap_is_taken_back_as_a_whole_and_can_be_done_again(in_farm, pair):
+def test_a_swap_is_undone_as_a_whole_and_can_be_done_again(in_farm, pair):
     decisions.swap(reading=pair[0], other=pair[1], member=in_farm.manager)
     figures = list(Reading.objects.order_by("pk").values_list("machine", "taken_at", "shows", "hours"))
-    decisions.take_back(reading=pair[1], member=in_farm.owner, note="They were right")
+    decisions.undo(reading=pair[1], member=in_farm.owner, note="They were right")
     assert dict(Machine.objects.values_list("tag", "hours")) == {"T-07": 1200, "T-08": 3000}
     assert [Reading.objects.get(pk=each.pk).state for each in pair] == ["held", "held"]
     decisions.swap(reading=pair[0], other=pair[1], member=in_farm.manager)
@@ -232,69 +232,69 @@ def test_a_swap_that_does_not_fit_either_is_refused_and_changes_nothing(in_farm,
     assert not Reading.objects.filter(source="correction").exists()
 
 
-# ---------------------------------------------------------------- taken back
+# ---------------------------------------------------------------- undone
 
 
 def everything():
     return list(Reading.objects.order_by("pk").values("pk", "machine", "taken_at", "shows", "hours"))
 
 
-@pytest.mark.parametrize("what", ["count", "strike", "correct"])
-def test_a_decision_about_a_held_reading_is_taken_back(in_farm, machine, held, what):
+@pytest.mark.parametrize("what", ["count", "discard", "correct"])
+def test_a_decision_about_a_held_reading_is_undone(in_farm, machine, held, what):
     if what == "correct":
         decisions.correct(reading=held, shows=Decimal(115), member=in_farm.counter)
     else:
         getattr(decisions, what)(reading=held, member=in_farm.counter, note="Sure")
     before = everything()
-    decisions.take_back(reading=held, member=in_farm.manager, note="Not so sure")
+    decisions.undo(reading=held, member=in_farm.manager, note="Not so sure")
     assert (held.state, held.decided_by, held.decided_at, held.decision) == ("held", None, None, "")
     machine.refresh_from_db()
     assert machine.hours == 100
     assert everything() == before
     first, last = held.decisions.all()
-    assert (first.by, first.taken_back_by) == (in_farm.counter, last)
+    assert (first.by, first.undone_by) == (in_farm.counter, last)
     assert (last.by, last.note, last.was, last.became) == (
         in_farm.manager,
         "Not so sure",
-        "struck" if what != "count" else "counted",
+        "discarded" if what != "count" else "counted",
         "held",
     )
 
 
-def test_a_correction_can_be_taken_back_and_made_again(in_farm, machine, held):
+def test_a_correction_can_be_undone_and_made_again(in_farm, machine, held):
     first = decisions.correct(reading=held, shows=Decimal(115), member=in_farm.counter)
-    decisions.take_back(reading=held, member=in_farm.manager)
-    assert Reading.objects.get(pk=first.pk).state == "struck"
+    decisions.undo(reading=held, member=in_farm.manager)
+    assert Reading.objects.get(pk=first.pk).state == "discarded"
     again = decisions.correct(reading=held, shows=Decimal(115), member=in_farm.counter)
-    assert (again.pk, again.state, held.state) == (first.pk, "counted", "struck")
+    assert (again.pk, again.state, held.state) == (first.pk, "counted", "discarded")
     machine.refresh_from_db()
     assert machine.hours == 115
 
 
-def test_a_struck_counted_reading_counts_again_unless_it_no_longer_fits(in_farm, machine):
+def test_a_discarded_counted_reading_counts_again_unless_it_no_longer_fits(in_farm, machine):
     (one,) = take(in_farm, sent(machine, 110, days=1))
-    decisions.strike(reading=one.reading, member=in_farm.manager, note="No")
-    decisions.take_back(reading=one.reading, member=in_farm.manager)
+    decisions.discard(reading=one.reading, member=in_farm.manager, note="No")
+    decisions.undo(reading=one.reading, member=in_farm.manager)
     assert one.reading.state == "counted"
-    decisions.strike(reading=one.reading, member=in_farm.manager, note="No")
+    decisions.discard(reading=one.reading, member=in_farm.manager, note="No")
     take(in_farm, sent(machine, 104, days=2))
-    decisions.take_back(reading=one.reading, member=in_farm.manager)
+    decisions.undo(reading=one.reading, member=in_farm.manager)
     assert (one.reading.state, one.reading.suggestion) == ("held", 101)
 
 
 def test_there_must_be_a_decision_and_what_it_made_must_stand(in_farm, held):
     with pytest.raises(WrongState, match="no decision"):
-        decisions.take_back(reading=held, member=in_farm.manager)
+        decisions.undo(reading=held, member=in_farm.manager)
     new = decisions.correct(reading=held, shows=Decimal(115), member=in_farm.counter)
-    decisions.strike(reading=new, member=in_farm.counter, note="Wrong again")
+    decisions.discard(reading=new, member=in_farm.counter, note="Wrong again")
     with pytest.raises(WrongState, match="decided about since"):
-        decisions.take_back(reading=held, member=in_farm.manager)
-    decisions.take_back(reading=new, member=in_farm.manager)
-    decisions.take_back(reading=held, member=in_farm.manager)
-    assert (held.state, Reading.objects.get(pk=new.pk).state) == ("held", "struck")
+        decisions.undo(reading=held, member=in_farm.manager)
+    decisions.undo(reading=new, member=in_farm.manager)
+    decisions.undo(reading=held, member=in_farm.manager)
+    assert (held.state, Reading.objects.get(pk=new.pk).state) == ("held", "discarded")
 
 
-def test_what_the_meters_change_counted_is_not_taken_back(in_farm, machine):
+def test_what_the_meters_change_counted_is_not_undone(in_farm, machine):
     take(in_farm, sent(machine, 4800))
     (low,) = take(in_farm, sent(machine, 8, days=2))
     at = NOON + timedelta(days=1)
@@ -304,7 +304,7 @@ def test_what_the_meters_change_counted_is_not_taken_back(in_farm, machine):
     low.reading.refresh_from_db()
     assert (low.reading.state, low.reading.decisions.get().kind) == ("counted", "meter")
     with pytest.raises(WrongState, match="change of the meter"):
-        decisions.take_back(reading=low.reading, member=in_farm.manager)
+        decisions.undo(reading=low.reading, member=in_farm.manager)
 
 
 def test_swapping_and_taking_back_take_the_right_and_the_organisation(in_farm, stranger, pair):
@@ -312,7 +312,7 @@ def test_swapping_and_taking_back_take_the_right_and_the_organisation(in_farm, s
         with pytest.raises(NotAllowed):
             decisions.swap(reading=pair[0], other=pair[1], member=member)
         with pytest.raises(NotAllowed):
-            decisions.take_back(reading=pair[0], member=member)
+            decisions.undo(reading=pair[0], member=member)
 
 
 def test_a_decision_is_never_changed(in_farm, held):

@@ -163,11 +163,11 @@ def test_a_client_id_counts_once_for_each_sender(in_farm, machine):
     assert take(in_farm, sent(machine, 101, days=1, client_id="1"), sender="another")[0].state == "counted"
 
 
-def test_a_struck_reading_sent_again_stays_struck(in_farm, machine):
+def test_a_discarded_reading_sent_again_stays_discarded(in_farm, machine):
     (receipt,) = take(in_farm, sent(machine, 100))
-    decisions.strike(reading=receipt.reading, member=in_farm.manager, note="Wrong machine")
+    decisions.discard(reading=receipt.reading, member=in_farm.manager, note="Wrong machine")
     (again,) = take(in_farm, sent(machine, 100))
-    assert (again.state, again.reading.state) == ("duplicate", "struck")
+    assert (again.state, again.reading.state) == ("duplicate", "discarded")
 
 
 # ---------------------------------------------------------------- told

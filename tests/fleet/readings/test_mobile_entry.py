@@ -72,9 +72,9 @@ def test_two_phones_that_saw_one_figure_count_once(in_farm, tractor):
     assert count() == 3
 
 
-def test_what_was_struck_can_be_read_again(in_farm, tractor):
+def test_what_was_discarded_can_be_read_again(in_farm, tractor):
     first = enter(in_farm.technician, tractor)
-    decisions.strike(reading=first.reading, member=in_farm.manager, note="Wrong machine.")
+    decisions.discard(reading=first.reading, member=in_farm.manager, note="Wrong machine.")
     again = enter(in_farm.technician, tractor, taken_at=NOW - timedelta(minutes=1))
     assert (again.state, count()) == ("counted", 2)
 

@@ -1,4 +1,4 @@
-"""Readings judged anew by what came in or was decided since: order doesn't matter, and decisions stand."""
+"""Readings judged again by what came in or was decided since: order doesn't matter, and decisions stand."""
 
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
@@ -35,12 +35,12 @@ def test_a_late_arrival_between_later_ones_counts_and_moves_the_history(in_farm,
     assert (machine.hours, machine.projection_wanted_at) == (140, NOW)  # the sweep projects it again
 
 
-def test_striking_the_wrong_one_lets_the_right_ones_in(in_farm, machine):
+def test_discarding_the_wrong_one_lets_the_right_ones_in(in_farm, machine):
     (first,) = take(in_farm, machine, (0, 9999))
     held = take(in_farm, machine, (2, 104), (4, 108), (6, 112))
     assert [receipt.state for receipt in held] == ["held"] * 3
-    decisions.strike(reading=first.reading, member=in_farm.manager, note="Read off another dial")
-    assert [state for _, state in states(machine)] == ["struck"] + ["counted"] * 3
+    decisions.discard(reading=first.reading, member=in_farm.manager, note="Read off another dial")
+    assert [state for _, state in states(machine)] == ["discarded"] + ["counted"] * 3
     machine.refresh_from_db()
     assert machine.hours == 112
     by_itself = Decision.objects.filter(kind=Decision.Kind.BY_ITSELF)
@@ -76,7 +76,7 @@ def test_a_late_arrival_on_the_old_meter_leaves_the_new_one_where_it_began(in_fa
         machine=machine, at=at, old_shows=Decimal(140), new_shows=Decimal(0), member=in_farm.manager
     )
     began = machine.readings.get(taken_at=at, shows=0)
-    decisions.strike(reading=began, member=in_farm.manager, note="The page stays, the figure stands")
+    decisions.discard(reading=began, member=in_farm.manager, note="The page stays, the figure stands")
     (held,) = take(in_farm, machine, (11, 60))  # 60 h in a day
     assert held.state == "held"
     (late,) = take(in_farm, machine, (5, 120))

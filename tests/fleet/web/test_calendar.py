@@ -71,7 +71,7 @@ def test_a_holiday_is_entered_changed_and_taken_out(farm):
     assert manager.post(f"/holidays/{holiday.pk}/", change).status_code == 302
     holiday.refresh_from_db()
     assert (holiday.last_on, holiday.yard) == (date(2026, 8, 16), farm.yard)
-    assert manager.post(f"/holidays/{holiday.pk}/strike/").status_code == 302
+    assert manager.post(f"/holidays/{holiday.pk}/remove/").status_code == 302
     for page in ("/holidays/", "/holidays/?past=1"):
         assert f"/holidays/{holiday.pk}/" not in manager.get(page).content.decode()
 

@@ -66,7 +66,7 @@ def test_count(farm, reading):
 def test_correct(farm, reading):
     assert decide(farm, reading, decision="correct", shows="1123,5").status_code == 302
     wrong, right = all_readings()[1], all_readings()[-1]
-    assert (wrong.state, wrong.shows) == ("struck", Decimal("11240.00"))
+    assert (wrong.state, wrong.shows) == ("discarded", Decimal("11240.00"))
     assert (right.state, right.shows, right.corrects_id) == ("counted", Decimal("1123.50"), wrong.pk)
 
 
@@ -82,11 +82,11 @@ def test_a_correction_that_cannot_be_is_refused_beside_the_field(farm, reading):
     assert state_of(reading) == "held"
 
 
-def test_strike_needs_a_reason(farm, reading):
-    answer = decide(farm, reading, decision="strike")
+def test_discarding_needs_a_reason(farm, reading):
+    answer = decide(farm, reading, decision="discard")
     assert answer.context["form"].errors.keys() == {"note"}
-    assert decide(farm, reading, decision="strike", note="wrong machine").status_code == 302
-    assert state_of(reading) == "struck"
+    assert decide(farm, reading, decision="discard", note="wrong machine").status_code == 302
+    assert state_of(reading) == "discarded"
 
 
 def test_no_decision_is_refused(farm, reading):
@@ -96,22 +96,22 @@ def test_no_decision_is_refused(farm, reading):
 
 @pytest.mark.parametrize(
     "late",
-    [{"decision": "count"}, {"decision": "strike", "note": "x"}, {"decision": "correct", "shows": "1124"}],
-    ids=["count", "strike", "correct"],
+    [{"decision": "count"}, {"decision": "discard", "note": "x"}, {"decision": "correct", "shows": "1124"}],
+    ids=["count", "discard", "correct"],
 )
 def test_a_decision_that_comes_too_late_is_told_who_was_first(farm, reading, late):
-    decide(farm, reading, role="manager", decision="strike", note="wrong machine")
+    decide(farm, reading, role="manager", decision="discard", note="wrong machine")
     before = [(row.pk, row.state, row.decision) for row in all_readings()]
     answer = decide(farm, reading, **late)
     assert answer.status_code == 409
     text = answer.content.decode()
-    assert f"This reading is struck already by {farm.manager}." in text
+    assert f"This reading is discarded already by {farm.manager}." in text
     assert "wrong machine" in text
     assert [(row.pk, row.state, row.decision) for row in all_readings()] == before
 
 
 def test_a_decided_readings_page_leads_to_what_was_decided(farm, reading):
-    decide(farm, reading, decision="strike", note="typed twice")
+    decide(farm, reading, decision="discard", note="typed twice")
     page = farm.client("counter").get(reverse("held-reading-decide", args=[reading.pk]))
     assert page["Location"] == reverse("reading", args=[reading.pk])
 
@@ -127,16 +127,16 @@ def test_a_counted_reading_that_is_wrong_is_reached_from_its_machine_and_discard
     assert away not in farm.client("technician").get(path).content.decode()
     form = farm.client("counter").get(away)
     assert form.status_code == 200
-    assert [value for value, _ in form.context["form"].fields["decision"].choices] == ["correct", "strike"]
-    assert decide(farm, wrong, role="technician", decision="strike", note="x").status_code == 403
-    nothing_said = decide(farm, wrong, decision="strike", note=" ", shows="1 2")
+    assert [value for value, _ in form.context["form"].fields["decision"].choices] == ["correct", "discard"]
+    assert decide(farm, wrong, role="technician", decision="discard", note="x").status_code == 403
+    nothing_said = decide(farm, wrong, decision="discard", note=" ", shows="1 2")
     assert nothing_said.status_code == 422
     assert "Say why" in nothing_said.content.decode()
-    answer = decide(farm, wrong, decision="strike", note="of T-09")
+    answer = decide(farm, wrong, decision="discard", note="of T-09")
     assert answer["Location"] == reverse("machine", args=[wrong.machine_id])
     with farm.scope():
         wrong.refresh_from_db()
-        assert (wrong.state, wrong.decision, wrong.decided_by) == ("struck", "of T-09", farm.counter)
+        assert (wrong.state, wrong.decision, wrong.decided_by) == ("discarded", "of T-09", farm.counter)
         assert wrong.machine.hours < 1130
 
 
@@ -147,7 +147,7 @@ def test_a_counted_reading_is_put_right(farm, reading):
     assert answer["Location"] == reverse("machine", args=[wrong.machine_id])
     with farm.scope():
         wrong.refresh_from_db()
-        assert wrong.state == "struck"
+        assert wrong.state == "discarded"
         assert wrong.machine.hours == Decimal("1131.5")
 
 

@@ -39,7 +39,7 @@ def test_two_mixed_up_are_shown_together_and_swapped_by_one_tap(farm, mixed):
         assert dict(Machine.objects.values_list("tag", "hours")) == {"T-1": 1206, "T-2": 3009}
     again = farm.client("counter").post(address)
     assert again.status_code == 409
-    assert "struck already" in text_of(again)
+    assert "discarded already" in text_of(again)
 
 
 @pytest.mark.parametrize(("hours", "same_round"), [(0, True), (12, True), (12.1, False)])
@@ -140,22 +140,22 @@ def test_a_wrong_clock_offers_the_time_that_was_meant(farm):
     data = {"decision": "correct", "shows": "100.00", "taken_at": receipt.reading.suggested_at.isoformat()}
     answer = farm.client("counter").post(reverse("held-reading-decide", args=[receipt.reading.pk]), data)
     assert answer.status_code == 302
-    assert [(row.taken_at.hour, row.state) for row in all_readings()] == [(12, "struck"), (10, "counted")]
+    assert [(row.taken_at.hour, row.state) for row in all_readings()] == [(12, "discarded"), (10, "counted")]
 
 
-def test_a_decision_is_told_with_name_and_time_and_taken_back(farm, lows):
+def test_a_decision_is_told_with_name_and_time_and_undone(farm, lows):
     client = farm.client("counter")
-    client.post(reverse("held-reading-decide", args=[lows[0].pk]), {"decision": "strike", "note": "No such"})
+    client.post(reverse("held-reading-decide", args=[lows[0].pk]), {"decision": "discard", "note": "No such"})
     page = reverse("reading", args=[lows[0].pk])
     assert f"{farm.counter}, " in text_of(client.get(page))
-    assert "Take the last decision back" in text_of(client.get(page))
-    assert "Take the last decision back" not in text_of(farm.client("technician").get(page))
-    answer = client.post(reverse("reading-take-back", args=[lows[0].pk]), {"note": "There was"}, follow=True)
+    assert "Undo the last decision" in text_of(client.get(page))
+    assert "Undo the last decision" not in text_of(farm.client("technician").get(page))
+    answer = client.post(reverse("reading-undo", args=[lows[0].pk]), {"note": "There was"}, follow=True)
     text = text_of(answer)
-    assert "Taken back; 8.0 h is held." in text
+    assert "Undone; 8.0 h is held." in text
     assert "There was" in text
-    assert "Take the last decision back" not in text
-    assert client.post(reverse("reading-take-back", args=[lows[0].pk])).status_code == 409
+    assert "Undo the last decision" not in text
+    assert client.post(reverse("reading-undo", args=[lows[0].pk])).status_code == 409
 
 
 def test_many_held_readings_ask_as_few_queries(farm, mixed, lows):

@@ -110,7 +110,7 @@ def test_an_implausible_figure_is_held_with_the_likely_one(farm, machine):
     assert "Did you mean 1\u202f124.0\u00a0h?" in page
 
 
-@pytest.mark.parametrize(("role", "left"), [("technician", "held"), ("counter", "struck")])
+@pytest.mark.parametrize(("role", "left"), [("technician", "held"), ("counter", "discarded")])
 def test_one_tap_sends_the_likely_figure(farm, role, left):
     """Who decides about readings puts it in the wrong one's place; others send it beside."""
     with farm.scope():

@@ -83,10 +83,10 @@ class TestHours:
         read(machine, at(11, 5), 170)
         assert row(in_farm).hours == D("49.0")
 
-    def test_held_and_struck_readings_count_for_nothing(self, in_farm, machine):
+    def test_held_and_discarded_readings_count_for_nothing(self, in_farm, machine):
         read(machine, at(9, 30, 22, 0), 100)
         read(machine, at(10, 20), 140)
-        for shows, state in ((900, "held"), (901, "struck")):
+        for shows, state in ((900, "held"), (901, "discarded")):
             ReadingFactory(
                 machine=machine, taken_at=at(10, 21), shows=D(shows), state=state, reason="x", code="too_fast"
             )

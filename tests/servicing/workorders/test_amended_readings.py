@@ -25,7 +25,7 @@ def test_the_meters_figure_is_corrected_by_a_new_reading_and_the_marks_follow(in
     assert (order.hours_at_close, belt.last_hours, machine.hours) == (1004, 1004, 1004)
     assert order.lines.get().done_hours == 1004
     assert {(r.shows, r.state) for r in machine.readings.filter(taken_at=CLOSED)} == {
-        (1040, "struck"),
+        (1040, "discarded"),
         (1004, "counted"),
     }
     assert {("The hour meter showed", "1040 h", "1004 h"), ("Closed at", "1040 h", "1004 h")} <= changed(
@@ -39,7 +39,7 @@ def test_the_meters_figure_is_corrected_by_a_new_reading_and_the_marks_follow(in
 
 def test_hours_withdrawn_since_are_asked_for_anew_only_if_they_change(in_farm, machine, belt):
     order = close_with(in_farm, started(in_farm, machine, belt), found="8", hours="1040")
-    decisions.strike(reading=workorders.reading_of(order), member=in_farm.manager, note="Another tractor's.")
+    decisions.discard(reading=workorders.reading_of(order), member=in_farm.manager, note="Another tractor's.")
     amend(order, in_farm.technician, found="7.5")  # says nothing of the hours
     order.refresh_from_db()
     assert order.hours_at_close == 1040

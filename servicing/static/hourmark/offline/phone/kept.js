@@ -5,20 +5,24 @@
      machine       the machine's id; null where this phone only knew the sticker's code
      at            when it was read (this phone's milliseconds)
      photo         a picture (Blob) that the house doesn't have yet, or null
-     state         waiting; once the house answered counted, held, struck or refused
+     state         waiting; once the house answered counted, held, discarded or refused
      said, sentAt  why, and when the house answered; reading, page: where it is in the house
      photoSent, photoSaid  that the house has the photo, or why not
    machines: {member, at, cards}: as the house told them (api/v1/phone), and when */
 
 import { change, within } from "../store.js";
 
-/** An entry, or a machine's card under its names now; one that is kept from the version before says `shows`. */
-export const named = ({ shows, ...row }) => ({ ...row, meter: row.meter ?? shows });
-
 const KNOWN_FOR = 3 * 24 * 3600 * 1000; // milliseconds for which an entry that is in the house is still shown
 
 export const keep = (entry) => within("entries", "readwrite", (rows) => rows.put(entry));
 export const drop = (id) => within("entries", "readwrite", (rows) => rows.delete(id));
+
+/** An entry or a card as this version says it: the one before said `shows` for `meter`, "struck" for discarded. */
+export const named = ({ shows, ...row }) => ({
+  ...row,
+  meter: row.meter ?? shows,
+  ...(row.state === "struck" && { state: "discarded" }),
+});
 
 /** Note what became of an entry, unless it was dropped meanwhile. */
 export const note = (id, facts) => change("entries", id, (entry) => entry && { ...entry, ...facts });

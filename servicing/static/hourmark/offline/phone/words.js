@@ -49,6 +49,6 @@ export function arrived(answered) {
     const counts = [[count("counted"), "counted"], [count("held"), "held"], [count("refused"), "not taken"]];
     return { text: `Sent: ${counts.filter(([n]) => n).map(([n, word]) => `${n} ${word}`).join(", ")}.`, kind };
   }
-  const words = { counted: "Counted", held: "Held", refused: "Not taken", struck: "Struck before" };
+  const words = { counted: "Counted", held: "Held", refused: "Not taken", discarded: "Discarded before" };
   return { text: `${words[one.state]}: ${one.tag} ${hours(one.meter)}. ${one.said}`.trim(), kind };
 }
