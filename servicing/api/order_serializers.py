@@ -1,6 +1,7 @@
 """What work orders look like over the API: going out and coming in."""
 
 from datetime import timedelta
+from typing import Any
 
 from django.urls import reverse
 from drf_spectacular.utils import extend_schema_field
@@ -242,7 +243,7 @@ class CheckInSerializer(KnownFieldsSerializer):
 class OutcomeField(serializers.CharField):
     """What came of a line; also as the version before called it. Which there are is judged with the rest."""
 
-    def to_internal_value(self, data: object) -> str:
+    def to_internal_value(self, data: Any) -> str:
         return FORMER_OUTCOMES.get(said := super().to_internal_value(data), said)
 
 

@@ -74,7 +74,7 @@ class TestAnswer:
         )
         answer = gate.answer(machine)
         assert answer.verdict == "service first"
-        assert answer.reasons[0].endswith("Put off until 9 May 2026: No filter in stock.")
+        assert answer.reasons[0].endswith("Deferred until 9 May 2026: No filter in stock.")
 
     @pytest.mark.parametrize(("likely", "verdict"), [(6, "service first"), (7, "ready")])
     def test_margin_of_days_of_the_organisation(self, in_farm, likely, verdict):

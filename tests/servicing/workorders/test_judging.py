@@ -123,7 +123,7 @@ def test_outcomes_and_values_are_demanded(in_farm, machine, belt, brake):
     entered = Entries(lines=[LineEntry(one.pk, "referred"), LineEntry(two.pk, "mended")], hours=D(1004))
     assert problems(in_farm, order, entered) == {
         f"lines-{one.pk}-reason": "Say what the dealer or licensed shop is to look at.",
-        f"lines-{two.pk}-outcome": "Choose one of: done, adjusted, left, referred, not fitted.",
+        f"lines-{two.pk}-outcome": "Choose one of: done, adjusted, deferred, referred, not fitted.",
     }
 
 
