@@ -9,9 +9,9 @@ from django.utils import timezone
 
 from fleet.models import Member, Organisation
 from notifications import outbox
-from notifications.facts import IN_SHORT, MORE, Fact, facts_by_member, link
+from notifications.facts import Fact, facts_by_member
 from notifications.models import DigestRun, Message, ToldFact
-from servicing.models.program import INVENTED_FIGURES
+from notifications.words import written
 
 MOST_LINES = 40  # under one heading; who reads further opens the page
 
@@ -41,12 +41,14 @@ def write_digests(*, organisation: Organisation, now: datetime | None = None) ->
 
 
 def _write(member: Member, organisation: Organisation, facts: list[Fact], now: datetime) -> Message:
-    message = outbox.post(
+    words = written(
+        "digest",
         member=member,
-        subject=_subject(organisation, facts),
-        body=_body(member, organisation, facts),
-        now=now,
+        organisation=organisation,
+        sections=[_section(kind, list(group)) for kind, group in groupby(facts, key=lambda fact: fact.kind)],
+        invented=any(fact.invented for fact in facts),
     )
+    message = outbox.post(member=member, now=now, **words)
     ToldFact.objects.bulk_create(
         ToldFact(
             organisation=organisation,
@@ -60,37 +62,10 @@ def _write(member: Member, organisation: Organisation, facts: list[Fact], now: d
     return message
 
 
-def _subject(organisation: Organisation, facts: list[Fact]) -> str:
-    counts = [_in_short(heading, len(list(group))) for heading, group in _by_heading(facts)]
-    return f"{organisation.name}: {'; '.join(counts)}"
-
-
-def _in_short(heading: str, number: int) -> str:
-    one, several = IN_SHORT[heading]
-    return f"{number} {one if number == 1 else several}"
-
-
-def _body(member: Member, organisation: Organisation, facts: list[Fact]) -> str:
-    sections = [_section(heading, list(group)) for heading, group in _by_heading(facts)]
-    return "\n\n".join(
-        [
-            f"Good morning {member.user.first_name or member.user.username},",
-            f"new at {organisation.name} since we last wrote:",
-            *([INVENTED_FIGURES] if any(fact.invented for fact in facts) else []),
-            *sections,
-            f"Everything for today: {link('today')}",
-            "Each of these is told once, until it changes. The maker's manual, local rules and licensed "
-            "practice come before anything said here.",
-        ]
-    )
-
-
-def _section(heading: str, facts: list[Fact]) -> str:
-    lines = [f"- {fact.text}" for fact in facts[:MOST_LINES]]
-    if len(facts) > MOST_LINES:
-        lines.append(f"and {len(facts) - MOST_LINES} more: {link(MORE.get(heading, 'ahead'))}")
-    return "\n".join([heading, *lines])
-
-
-def _by_heading(facts: list[Fact]) -> "groupby[str, Fact]":
-    return groupby(facts, key=lambda fact: fact.heading)
+def _section(kind: str, facts: list[Fact]) -> dict[str, object]:
+    return {
+        "kind": kind,
+        "number": len(facts),
+        "shown": [fact.about for fact in facts[:MOST_LINES]],
+        "more": max(len(facts) - MOST_LINES, 0),
+    }

@@ -3,33 +3,13 @@
 from fleet.models import Member, Newcomer
 from notifications import outbox
 from notifications.one_time_links import IN_THE_MAIL
-
-JOINING = """Hello {name},
-
-{asker} has asked you into {organisation}, as {role}.
-To come in, follow this link within three days. It works once:
-
-{link}
-
-If you don't know {organisation}, do nothing."""
-
-PASSWORD = """Hello {name},
-
-{asker} of {organisation} has asked for a link with which you choose a new password.
-Follow it within three days. It works once:
-
-{link}
-
-Until then your password stays as it is. If you need no new one, do nothing."""
+from notifications.words import written
 
 
 def post(person: Member | Newcomer, asker: Member) -> None:
     """Store the message that brings a person their link, when `members` wants one."""
-    organisation = asker.organisation.name
-    words = {"name": person, "asker": asker, "organisation": organisation, "link": IN_THE_MAIL}
+    about = {"person": person, "asker": asker, "organisation": asker.organisation, "link": IN_THE_MAIL}
     if isinstance(person, Newcomer):
-        body = JOINING.format(role=person.get_role_display().lower(), **words)
-        outbox.post(newcomer=person, subject=f"{organisation} asks you in", body=body, link=True)
+        outbox.post(newcomer=person, link=True, **written("joining", **about))
     else:
-        body = PASSWORD.format(**words)
-        outbox.post(member=person, subject=f"{organisation}: choose a new password", body=body, link=True)
+        outbox.post(member=person, link=True, **written("password", **about))

@@ -13,6 +13,8 @@ TEMPLATES = sorted((settings.BASE_DIR / "templates").rglob("*"))
 UNSAFE = re.compile(r"\|\s*(safe|safeseq)\b|\bautoescape\s+off\b|\bfilter\s+safe\b")
 RUNS = re.compile(r"<script(?![^>]*\bsrc=)|\son\w+\s*=|javascript:|\bhx-on", re.IGNORECASE)
 ASKS = re.compile(r"\b(?:data-)?hx-(?!disable\b)[\w-]+")
+MAILS = ("digest", "joining", "password")
+TAKES_IN_TEXT = re.compile(r"\{%\s*(?:include|extends)\b[^%]*\.txt")
 # The places where htmx acts, each on its own address.
 MAY_ASK = {
     name: {"hx-get", "hx-trigger", "hx-select", "hx-swap"}
@@ -42,6 +44,18 @@ def test_no_template_has_a_script_of_its_own():
 
 def test_htmx_acts_on_two_pages():
     assert {name: set(found) for name, text in texts() if (found := ASKS.findall(text))} == MAY_ASK
+
+
+def test_mails_alone_are_written_as_plain_text():
+    """A mail has no markup; whatever else were to be sent as text would have to be added here."""
+    plain = {
+        str(path.relative_to(settings.BASE_DIR / "templates"))
+        for path in TEMPLATES
+        if path.is_file() and path.suffix != ".html" and UNSAFE.search(path.read_text())
+    }
+    mails = {f"notifications/{mail}{part}.txt" for mail in MAILS for part in ("", "_subject")}
+    assert plain == mails
+    assert [name for name, text in texts() if TAKES_IN_TEXT.search(text)] == []
 
 
 @pytest.mark.parametrize(

@@ -59,14 +59,3 @@ class FormerFilters(django_filters.FilterSet):
 def _now(value: str, former: Mapping[str, str]) -> str:
     bare = value.removeprefix("-")
     return value.removesuffix(bare) + former.get(bare, bare)
-
-
-class FormerChoiceField(serializers.ChoiceField):
-    """A choice some of whose values had another name. former: the value now, by the former one."""
-
-    def __init__(self, choices: Any, *, former: Mapping[str, str], **options: Any) -> None:
-        super().__init__(choices, **options)
-        self._former = former
-
-    def to_internal_value(self, data: Any) -> Any:
-        return super().to_internal_value(self._former.get(data, data) if isinstance(data, str) else data)

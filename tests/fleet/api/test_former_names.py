@@ -5,7 +5,7 @@ import pytest
 from django.http import QueryDict
 from rest_framework import serializers
 
-from fleet.api.former_names import FormerChoiceField, FormerFields, FormerFilters
+from fleet.api.former_names import FormerFields, FormerFilters
 from fleet.api.known_fields import KnownFieldsSerializer
 from fleet.models import Machine
 
@@ -13,7 +13,6 @@ from fleet.models import Machine
 class Typed(FormerFields, KnownFieldsSerializer):
     former = {"shows": "meter"}
     meter = serializers.DecimalField(9, 2)
-    state = FormerChoiceField(["discarded", "held"], former={"struck": "discarded"}, required=False)
 
 
 def read(body):
@@ -25,11 +24,6 @@ def read(body):
 @pytest.mark.parametrize("name", ["meter", "shows"])
 def test_both_names_are_read(name):
     assert read({name: "12.5"}) == ({"meter": "12.50"}, {})
-
-
-@pytest.mark.parametrize("state", ["struck", "discarded"])
-def test_both_values_are_read(state):
-    assert read({"meter": "1", "state": state})[0]["state"] == "discarded"
 
 
 def test_both_at_once_are_refused_at_the_former_name():
@@ -46,11 +40,6 @@ def test_a_wrong_value_under_a_former_name_is_refused_under_the_new_one():
 @pytest.mark.parametrize("body", [None, [], "shows", 7])
 def test_no_mapping_is_refused_as_before(body):
     assert list(read(body)[1]) == ["non_field_errors"]
-
-
-@pytest.mark.parametrize("state", [["struck"], {"struck": 1}, None, 3, "mislaid"])
-def test_no_choice_is_refused(state):
-    assert list(read({"meter": "1", "state": state})[1]) == ["state"]
 
 
 class Asked(FormerFilters):
