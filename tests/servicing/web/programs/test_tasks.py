@@ -4,9 +4,10 @@ import re
 from decimal import Decimal as H
 
 import pytest
+from django.forms import BooleanField
 from django.urls import reverse
 
-from servicing.models import Task
+from servicing.models import ProgramVersion, Task
 from tests.factories import FitmentFactory, PartFactory
 
 
@@ -21,7 +22,8 @@ def fields(page):
     for form in forms:
         for field in form:
             value = field.value()
-            if value is not False and value not in (None, "", []):
+            unticked = value is False and isinstance(field.field, BooleanField)
+            if value not in (None, "", []) and not unticked:
                 data[field.html_name] = value
     return data
 
@@ -169,3 +171,38 @@ def test_a_task_is_taken_out(farm, draft):
     farm.client("manager").post(reverse("program-task-remove", args=[oil.pk]))
     with farm.scope():
         assert [task.code for task in draft.tasks.all()] == ["filter"]
+
+
+@pytest.mark.parametrize(("known", "typed"), [(True, "True"), (False, "False"), (None, "")])
+def test_whether_the_engine_runs_is_shown_kept_and_carried_into_the_program(farm, draft, known, typed):
+    """Empty is an answer, too: not known, and so taken for yes."""
+    with farm.scope():
+        oil, filter_ = draft.tasks.order_by("code").reverse()
+        Task.objects.filter(pk=oil.pk).update(runs=known)
+        Task.objects.filter(pk=filter_.pk).update(runs=not known)
+    client = farm.client("manager")
+    here, there = (reverse("program-task", args=[each.pk]) for each in (oil, filter_))
+    shown = client.get(here)
+    assert re.findall(r'<option value="(\w*)" selected>(?:Not known|Yes|No)\b', shown.content.decode()) == [
+        typed
+    ]
+    for page in (here, there):
+        assert client.post(page, fields(client.get(page)) | {"runs": typed}).status_code == 302
+    assert client.post(reverse("program-apply", args=[draft.pk]), {"note": ""}).status_code == 302
+    with farm.scope():
+        version = ProgramVersion.objects.get(pk=draft.pk)
+        assert (version.state, {task.runs for task in version.tasks.all()}) == ("current", {known})
+
+
+@pytest.mark.parametrize("typed", ["perhaps", "true", "1"])
+def test_another_answer_to_whether_the_engine_runs_is_refused_and_nothing_is_lost(farm, draft, typed):
+    with farm.scope():
+        oil = draft.tasks.get(code="oil")
+    client, page = farm.client("manager"), reverse("program-task", args=[oil.pk])
+    shown = client.post(page, fields(client.get(page)) | {"title": "Oil, all of it", "runs": typed})
+    assert shown.status_code == 422
+    assert "runs" in shown.context["editor"].form.errors
+    assert 'value="Oil, all of it"' in shown.content.decode()
+    with farm.scope():
+        oil.refresh_from_db()
+        assert (oil.title, oil.runs) == ("Oil", False)
