@@ -1,7 +1,7 @@
 """Views over rows of the caller's organisation: whatever an id names elsewhere is not found."""
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, cast
 
 from django.db.models import QuerySet
 from django_scopes import scopes_disabled
@@ -19,7 +19,7 @@ class ScopedView(GenericAPIView):
     """A generic view over `model`; say in `rows` which of the organisation's rows, and with what joined."""
 
     model: Any
-    _sent_as: Mapping[str, str] = {}  # the names in the body, by those in the code
+    _sent_as: Mapping[str | None, str] = {}  # the names in the body, by those in the code
 
     def rows(self, own: Any) -> QuerySet:
         """Narrow, order and join the organisation's rows."""
@@ -39,7 +39,8 @@ class ScopedView(GenericAPIView):
 
     def given(self, serializer: type[Serializer] | None = None) -> dict[str, Any]:
         """What was sent, read by the view's serializer or by the one named. Raises ValidationError."""
-        sent = (serializer or self.get_serializer_class())(data=self.request.data)
+        reads = cast(type[Serializer], serializer or self.get_serializer_class())
+        sent = reads(data=self.request.data)
         sent.is_valid(raise_exception=True)
         self._sent_as = {field.source: name for name, field in sent.fields.items()}
         return dict(sent.validated_data)

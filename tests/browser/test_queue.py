@@ -164,3 +164,20 @@ def test_a_page_of_an_earlier_version_goes_on_with_the_scripts_kept_with_it(door
         gone,
     )
     assert said == [404, 200, "export {};"]
+
+
+KEPT_BEFORE = """async () => {
+    const { within } = await import("/static/hourmark/offline/store.js");
+    const { all, machinesOf } = await import("/static/hourmark/offline/phone/kept.js");
+    const put = (store, row) => within(store, "readwrite", (rows) => rows.put(row));
+    await put("entries", { id: "old", shows: "12.5", state: "struck", at: 0 });
+    await put("machines", { member: 0, at: 1, cards: [{ shows: "11.00" }] });
+    const entry = (await all()).find(({ id }) => id === "old");
+    await within("entries", "readwrite", (rows) => rows.delete("old"));
+    return [entry.meter, entry.state, (await machinesOf(0)).cards, (await machinesOf(-1)).cards];
+}"""
+
+
+def test_what_a_phone_kept_before_the_upgrade_is_read_under_the_names_of_now(door):
+    page = door.enter("niko", phone=True)
+    assert page.evaluate(KEPT_BEFORE) == ["12.5", "discarded", [{"meter": "11.00"}], []]
