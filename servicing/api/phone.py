@@ -142,21 +142,32 @@ class PhoneEntriesView(ScopedView):
         return Response(EntryReceiptSerializer(_told(mobile_entry.enter(member=member, **given))).data)
 
 
+class PhonePhotoSerializer(PhotoInSerializer):
+    member = serializers.IntegerField(
+        required=False, help_text="Who took it, by id: somebody else's is not taken in."
+    )
+
+
 class PhonePhotosView(ScopedView):
     model = Reading
     rights = {"POST": ANY_MEMBER}
     parser_classes = [MultiPartParser]
-    serializer_class = PhotoInSerializer
+    serializer_class = PhonePhotoSerializer
 
     @extend_schema(
         operation_id="phone_photo",
-        request={"multipart/form-data": PhotoInSerializer},
-        responses={201: ReadingPhotoSerializer, **problems(400, 404, 415, 422, 507)},
+        request={"multipart/form-data": PhonePhotoSerializer},
+        responses={201: ReadingPhotoSerializer, **problems(400, 404, 409, 415, 422, 507)},
     )
     def post(self, request: Request, pk: int) -> Response:
-        """Keep a photo of the meter with its reading; the same photo sent twice is kept once."""
+        """Keep a photo of the meter with its reading; the same photo sent twice is kept once.
+
+        409: somebody else is signed in now.
+        """
         given = self.given()
-        photo = mobile_entry.add_photo(reading=self.get_object(), member=member_of(request), **given)
+        member = member_of(request)
+        mobile_entry.speaks_for(member=member, entered_by=given.pop("member", member.pk))
+        photo = mobile_entry.add_photo(reading=self.get_object(), member=member, **given)
         return Response(ReadingPhotoSerializer(photo).data, status=status.HTTP_201_CREATED)
 
 

@@ -4,9 +4,11 @@ from io import BytesIO
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
 from PIL import Image
 
 from servicing import workorders
+from servicing.models import WorkOrder
 from tests.servicing.api.order_bodies import NOW, URL
 
 pytestmark = pytest.mark.time_machine(NOW, tick=False)
@@ -47,3 +49,36 @@ def test_a_cancelled_order_takes_no_photo(farm, started):
     url = f"{URL}/{started.pk}/lines/{line.pk}/photos"
     answer = farm.api("technician").post(url, {"photo": photo()}, format="multipart")
     assert (answer.status_code, answer.json()["detail"]) == (409, "Order 1 is cancelled; it takes no photos.")
+
+
+def test_an_order_that_changed_meanwhile_takes_the_photo_all_the_same(farm, started):
+    """It is in nobody's way: no revision is sent with it, and none is counted."""
+    with farm.scope():
+        line = started.lines.get()
+        before = WorkOrder.objects.get(pk=started.pk).revision
+        workorders.assign(order=started, member=farm.manager, revision=before, technician=None)
+    client, url = farm.api("technician"), f"{URL}/{started.pk}/lines/{line.pk}/photos"
+    assert client.post(url, {"photo": photo()}, format="multipart").status_code == 201
+    with farm.scope():
+        assert WorkOrder.objects.get(pk=started.pk).revision == before + 1
+
+
+def test_a_photo_whose_token_ended_goes_out_once_with_a_fresh_one(farm, started):
+    """As static/hourmark/offline/ask.js does it: refused, asks for a fresh token, sends the same again."""
+    with farm.scope():
+        line = started.lines.get()
+    strict = Client(enforce_csrf_checks=True)
+    strict.force_login(farm.technician.user)
+
+    def sent(token):
+        address = f"{URL}/{started.pk}/lines/{line.pk}/photos"
+        return strict.post(address, {"photo": photo()}, headers={"x-csrftoken": token})
+
+    refused = sent("ended")
+    assert (refused.status_code, "CSRF" in refused.json()["detail"]) == (403, True)
+    fresh = strict.get("/api/v1/phone", {"code": "0"}).cookies["csrftoken"].value
+    answers = [sent(fresh), sent(fresh)]
+    assert [answer.status_code for answer in answers] == [201, 201]
+    assert answers[0].json() == answers[1].json()
+    with farm.scope():
+        assert line.photos.count() == 1

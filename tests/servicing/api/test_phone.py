@@ -9,7 +9,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from PIL import Image
 
-from fleet.models import Machine, Reading
+from fleet.models import Machine, Reading, ReadingPhoto
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 ENTRIES = "/api/v1/phone/entries"
@@ -170,6 +170,51 @@ def test_a_photo_follows_its_reading(farm, stranger, tractor, settings, tmp_path
     assert client.post(address, {"photo": SimpleUploadedFile("meter.jpg", b"no")}).status_code == 422
     other = stranger.client("owner")
     assert other.post(address, {"photo": SimpleUploadedFile("m.jpg", picture.getvalue())}).status_code == 404
+
+
+def test_a_photo_waits_for_who_took_it(farm, stranger, tractor, settings, tmp_path):
+    """The hours went out, then the phone went to somebody else: of this organisation, or of another."""
+    settings.MEDIA_ROOT = tmp_path
+    reading = send(farm.client("technician"), entry(farm.technician, tractor)).json()["reading"]
+
+    def sent(client, **other):
+        picture = BytesIO()
+        Image.new("RGB", (8, 8), "grey").save(picture, "PNG")
+        photo = SimpleUploadedFile("meter.jpg", picture.getvalue())
+        return client.post(f"/api/v1/phone/readings/{reading}/photos", {"photo": photo, **other})
+
+    for house, role in ((farm, "counter"), (stranger, "owner")):
+        refused = sent(house.client(role), member=farm.technician.pk)
+        assert (refused.status_code, "somebody else" in refused.json()["detail"]) == (409, True)
+    with farm.scope():
+        assert not ReadingPhoto.objects.exists()
+    assert sent(farm.client("technician"), member=farm.technician.pk).status_code == 201
+    with farm.scope():
+        assert ReadingPhoto.objects.get().taken_by == farm.technician
+
+
+def test_a_photo_whose_token_ended_goes_out_once_with_a_fresh_one(farm, tractor, settings, tmp_path):
+    """As static/hourmark/offline/ask.js does it: refused, asks for a fresh token, sends the same again."""
+    settings.MEDIA_ROOT = tmp_path
+    reading = send(farm.client("technician"), entry(farm.technician, tractor)).json()["reading"]
+    picture = BytesIO()
+    Image.new("RGB", (8, 8), "grey").save(picture, "PNG")
+    strict = Client(enforce_csrf_checks=True)
+    strict.force_login(farm.technician.user)
+
+    def sent(token):
+        photo = SimpleUploadedFile("meter.jpg", picture.getvalue())
+        address = f"/api/v1/phone/readings/{reading}/photos"
+        return strict.post(address, {"photo": photo}, headers={"x-csrftoken": token})
+
+    refused = sent("ended")
+    assert (refused.status_code, "CSRF" in refused.json()["detail"]) == (403, True)
+    fresh = strict.get("/api/v1/phone", {"code": "0"}).cookies["csrftoken"].value
+    answers = [sent(fresh), sent(fresh)]
+    assert [answer.status_code for answer in answers] == [201, 201]
+    assert answers[0].json() == answers[1].json()
+    with farm.scope():
+        assert ReadingPhoto.objects.count() == 1
 
 
 def test_ten_thousandths_are_rounded_like_everywhere(farm, tractor):

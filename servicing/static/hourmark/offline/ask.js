@@ -1,6 +1,7 @@
 /* Asks the house: the same API a device uses, with this browser's own sign-in. For pages and the service worker. */
 
 const PATIENCE = 20000; // milliseconds
+const SLOWEST = 10; // bytes a millisecond: a photo of 3 MB may take five minutes on the edge of a network
 const TOO_LARGE = 413; // said by what stands before the house, too, in its own words
 const FRESH_TOKEN = "/api/v1/phone?code=0"; // asks for no machine: its answer brings a token of forms
 
@@ -17,10 +18,10 @@ export class Refused extends Error {
 
     What isn't JSON is another's answer: of a network that wants a sign-in of its own, of a door before a house
     that is gone. */
-export async function ask(address, options = {}) {
+export async function ask(address, { patience = PATIENCE, ...options } = {}) {
   const answer = await fetch(address, {
     credentials: "same-origin",
-    signal: AbortSignal.timeout(PATIENCE),
+    signal: AbortSignal.timeout(patience),
     ...options,
     headers: { Accept: "application/json", "X-CSRFToken": await token(), ...options.headers },
   });
@@ -47,11 +48,12 @@ async function post(address, options) {
 export const send = (address, body) =>
   post(address, { headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
 
-/** Send a photo. */
-export function sendPhoto(address, blob, name) {
+/** Send a photo, with what else is to be told of it. */
+export function sendPhoto(address, blob, name, facts = {}) {
   const form = new FormData();
+  for (const [key, value] of Object.entries(facts)) form.append(key, value);
   form.append("photo", blob, name);
-  return post(address, { body: form });
+  return post(address, { body: form, patience: PATIENCE + Math.ceil(blob.size / SLOWEST) });
 }
 
 /** The token as it is now: signing in again changes it, and the page may be older than that. */

@@ -27,9 +27,10 @@ export async function sendAll() {
 async function sendOne(entry) {
   const reading = entry.reading ?? (await sendHours(entry));
   if (!reading || !entry.photo) return;
-  const became = await sendPhoto(`${API}/readings/${reading}/photos`, entry.photo, "meter.jpg").then(
+  const { member } = entry;
+  const became = await sendPhoto(`${API}/readings/${reading}/photos`, entry.photo, "meter.jpg", { member }).then(
     () => ({ photoSent: true }),
-    (error) => ({ photoSaid: refusal(error, { photo: true }) }),
+    (error) => ({ photoSaid: refusal(error) }),
   );
   await note(entry.id, { photo: null, ...became });
 }
