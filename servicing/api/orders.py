@@ -21,7 +21,6 @@ from fleet.api.filters import IdFilter
 from fleet.api.former_names import FormerFilters
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
-from fleet.core.errors import FleetError
 from fleet.core.number_reader import read_whole
 from fleet.models import Machine
 from servicing import workorders
@@ -72,8 +71,6 @@ class OrderRows(ScopedView):
 
     def handle_exception(self, exc: Exception) -> Response:
         """Add the order's revision to what is refused, and each problem or what differs from the record."""
-        if isinstance(exc, FleetError) and exc.field == "duties":
-            exc.field = "tasks_due"
         response = super().handle_exception(exc)
         if isinstance(exc, workorders.OrderMoved | workorders.OrderNotReadyFor | NotReady):
             response.data["revision"] = exc.revision

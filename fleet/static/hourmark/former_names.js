@@ -11,3 +11,6 @@ export const valueNow = (name, value) => (/^lines-\d+-outcome$/.test(name) && va
 /** Values by the names of their fields, all as they are called now. */
 export const valuesNow = (values) =>
   Object.fromEntries(Object.entries(values).map(([name, value]) => [nameNow(name), valueNow(name, value)]));
+
+/** The sentence that asks why work is deferred, from a page as kept now or before. */
+export const whyDeferred = (sentences) => sentences.why_deferred ?? sentences.why_left;

@@ -4,6 +4,7 @@
    them, and so do the sentences. What is said here is what the house says when it records and closes;
    tests/servicing/measurements/rules.json is run through both. */
 
+import { whyDeferred } from "../../former_names.js";
 import { parts, readNumber } from "../numbers.js";
 
 /** A sentence with its places filled in. */
@@ -81,7 +82,7 @@ export function problems(line, entry, { today, finished, rules }) {
   const { sentences } = rules;
   if (finished && !outcome) found.push([["outcome"], sentences.outcome]);
   if (outcome === "deferred") {
-    if (!entry.reason.trim()) found.push([["reason"], sentences.why_deferred]);
+    if (!entry.reason.trim()) found.push([["reason"], whyDeferred(sentences)]);
     if (!entry.deferred_until) found.push([["deferred_until"], sentences.until]);
     else if (entry.deferred_until <= today) found.push([["deferred_until"], sentences.until_later]);
   }
