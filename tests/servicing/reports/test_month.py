@@ -261,9 +261,9 @@ class TestMarks:
             duty=duty,
             task=duty.task,
             open=False,
-            outcome="left",
+            outcome="deferred",
             reason="No filter",
-            put_off_until=date(2026, 11, 12),
+            deferred_until=date(2026, 11, 12),
             mark_on=duty.mark_on,
         )
         assert row(in_farm).marks == Compliance(not_done=1)
