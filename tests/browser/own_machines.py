@@ -21,7 +21,7 @@ UNITS = "WH-"
 def register_all() -> None:
     """Register them in the demonstration."""
     _register(FARM, like="T-01", prefix=TRACTORS, number=18)
-    _register(YARD, like="TR-01", prefix=UNITS, number=12)
+    _register(YARD, like="TR-01", prefix=UNITS, number=6)
 
 
 def _register(house: House, *, like: str, prefix: str, number: int) -> None:

@@ -23,7 +23,7 @@ LISTS = ["/nowhere/", "/orders/?state=every", "/orders/?state=started"]
 KINDS = {}
 """One page of each kind is found by the links that other pages carry: the kind's address by its name."""
 
-LOOKED_INTO = 60  # pages of each kind that are searched for links to further kinds
+LOOKED_INTO = 26  # pages of each kind that are searched for links to further kinds
 NOT_SHOWN = {"order-sheet-pdf", "machine-stickers-pdf", "media", "reading-file-rejects"}  # files, not pages
 for route, pattern in patterns():
     door = DOORS.get(pattern.name or "")

@@ -77,12 +77,6 @@ API = [
         keys={"pk": "held"},
         body=lambda rows: {"meter": "1024"},
     ),
-    Door(
-        "api-reading-strike",
-        post="decide_readings",
-        keys={"pk": "held"},
-        body=lambda rows: {"note": "A slip of the pen."},
-    ),
     Door("api-reading-case", get="decide_readings", keys={"pk": "held"}),
     Door("api-reading-decisions", get=ANY, keys={"pk": "decided"}),
     Door(
@@ -93,7 +87,6 @@ API = [
         names_in_body={("other",): "theirs"},
     ),
     Door("api-reading-undo", post="decide_readings", keys={"pk": "decided"}),
-    Door("api-reading-take-back", post="decide_readings", keys={"pk": "decided"}),
     Door("api-bookings", get=ANY),
     Door("api-hires", get=ANY),
     Door("api-machines", get=ANY),
@@ -193,6 +186,8 @@ def formerly(name: str, now: str) -> Door:
 
 
 FORMER = [
+    formerly("api-reading-strike", "api-reading-discard"),
+    formerly("api-reading-take-back", "api-reading-undo"),
     formerly("api-duties", "api-tasks-due"),
     formerly("api-duty", "api-task-due"),
     formerly("api-order-park", "api-order-hold"),
