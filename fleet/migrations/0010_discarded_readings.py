@@ -15,6 +15,8 @@ def rename(apps, schema_editor, *, back=False):
         for former, name in names.items():
             old, new = (name, former) if back else (former, name)
             rows.filter(**{column: old}).update(**{column: new})
+    if schema_editor.connection.vendor == 'postgresql':
+        schema_editor.execute('SET CONSTRAINTS ALL IMMEDIATE')  # it alters no table whose rows wait for a check
 
 
 def rename_back(apps, schema_editor):
