@@ -4,11 +4,11 @@ from io import BytesIO
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.test import Client
 from PIL import Image
 
 from servicing import workorders
 from servicing.models import WorkOrder
+from tests.fresh_token import sent_twice_after_its_token_ended
 from tests.servicing.api.order_bodies import NOW, URL
 
 pytestmark = pytest.mark.time_machine(NOW, tick=False)
@@ -64,20 +64,14 @@ def test_an_order_that_changed_meanwhile_takes_the_photo_all_the_same(farm, star
 
 
 def test_a_photo_whose_token_ended_goes_out_once_with_a_fresh_one(farm, started):
-    """As static/hourmark/offline/ask.js does it: refused, asks for a fresh token, sends the same again."""
     with farm.scope():
         line = started.lines.get()
-    strict = Client(enforce_csrf_checks=True)
-    strict.force_login(farm.technician.user)
 
-    def sent(token):
+    def sent(client, token):
         address = f"{URL}/{started.pk}/lines/{line.pk}/photos"
-        return strict.post(address, {"photo": photo()}, headers={"x-csrftoken": token})
+        return client.post(address, {"photo": photo()}, headers={"x-csrftoken": token})
 
-    refused = sent("ended")
-    assert (refused.status_code, "CSRF" in refused.json()["detail"]) == (403, True)
-    fresh = strict.get("/api/v1/phone", {"code": "0"}).cookies["csrftoken"].value
-    answers = [sent(fresh), sent(fresh)]
+    answers = sent_twice_after_its_token_ended(farm.technician.user, sent)
     assert [answer.status_code for answer in answers] == [201, 201]
     assert answers[0].json() == answers[1].json()
     with farm.scope():

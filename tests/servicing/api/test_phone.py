@@ -10,6 +10,7 @@ from django.test import Client
 from PIL import Image
 
 from fleet.models import Machine, Reading, ReadingPhoto
+from tests.fresh_token import sent_twice_after_its_token_ended
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 ENTRIES = "/api/v1/phone/entries"
@@ -194,23 +195,17 @@ def test_a_photo_waits_for_who_took_it(farm, stranger, tractor, settings, tmp_pa
 
 
 def test_a_photo_whose_token_ended_goes_out_once_with_a_fresh_one(farm, tractor, settings, tmp_path):
-    """As static/hourmark/offline/ask.js does it: refused, asks for a fresh token, sends the same again."""
     settings.MEDIA_ROOT = tmp_path
     reading = send(farm.client("technician"), entry(farm.technician, tractor)).json()["reading"]
     picture = BytesIO()
     Image.new("RGB", (8, 8), "grey").save(picture, "PNG")
-    strict = Client(enforce_csrf_checks=True)
-    strict.force_login(farm.technician.user)
 
-    def sent(token):
+    def sent(client, token):
         photo = SimpleUploadedFile("meter.jpg", picture.getvalue())
         address = f"/api/v1/phone/readings/{reading}/photos"
-        return strict.post(address, {"photo": photo}, headers={"x-csrftoken": token})
+        return client.post(address, {"photo": photo}, headers={"x-csrftoken": token})
 
-    refused = sent("ended")
-    assert (refused.status_code, "CSRF" in refused.json()["detail"]) == (403, True)
-    fresh = strict.get("/api/v1/phone", {"code": "0"}).cookies["csrftoken"].value
-    answers = [sent(fresh), sent(fresh)]
+    answers = sent_twice_after_its_token_ended(farm.technician.user, sent)
     assert [answer.status_code for answer in answers] == [201, 201]
     assert answers[0].json() == answers[1].json()
     with farm.scope():
