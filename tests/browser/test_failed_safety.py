@@ -176,12 +176,19 @@ def test_a_conflict_shows_both_values_who_and_when_and_never_puts_nothing_on_top
     expect(row).to_contain_text("23 mm")
     expect(page.locator("[data-tag-outs]")).to_contain_text("Parking brake holds on the slope: fails")
     expect(status(page)).to_contain_text("Choose below what is to stand")
-    save(page)
+
+    # The step stays until somebody has chosen, and pressing again leads to the choice.
+    for _ in range(2):
+        expect(page.get_by_role("heading", name="The order was changed meanwhile")).to_be_focused()
+        expect(step(page).get_by_role("heading", level=2)).to_contain_text(BRAKES)
+        save(page)
     expect(clash).to_be_visible()
     desk.goto(order)
     expect(desk.get_by_role("row").filter(has_text="Left brake pedal")).to_contain_text("22 mm")
     clash.get_by_role("button", name="Take theirs").click()
     expect(page.locator(".work-differ")).to_have_count(0)
+    save(page)
+    expect(step(page).get_by_role("heading", level=2)).not_to_contain_text(BRAKES)
 
     # Given up on the phone, the failure still stands; only the re-test clears it.
     desk.goto(order)

@@ -96,7 +96,8 @@ async function submitted(event) {
   else await finish(button?.dataset.close !== undefined);
 }
 
-/** Save a step and go on to the next, unless the house, or what it would say at closing, keeps the person here.
+/** Save a step and go on to the next, unless the house, or what it would say at closing, keeps the person here,
+   or the person is asked what is to stand of it.
 
    Who went elsewhere while the house was asked stays there. */
 async function goOn(button) {
@@ -106,6 +107,7 @@ async function goOn(button) {
   const kept = await keep(() => {});
   await messenger.lacks(line, lacking.ofLine(facts, { ...kept.base, ...kept.typed }, line));
   if (messenger.visible !== line) return;
+  if (messenger.asks(line)) return screen.toChoice(work);
   if (await messenger.refuses(line)) screen.firstWrong(work, line);
   else await go(Number(button.dataset.go));
 }

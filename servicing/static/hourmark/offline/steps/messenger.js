@@ -16,6 +16,7 @@ export class Messenger {
   visible = ""; // the line whose step is on the screen: it is sent when it is left
   #held = new Set(); // lines the house would not take as they are: not sent again until something is typed
   #clash = false; // a person is asked to choose
+  #asked = new Set(); // the lines still to choose about
   #told = ""; // what the house said that no field shows
   #all = false;
   #pageKept = null;
@@ -69,6 +70,11 @@ export class Messenger {
   async refuses(line) {
     const kept = await load(this.key);
     return Object.keys(kept.refused).some((name) => fields.groupOf(name) === String(line));
+  }
+
+  /** Whether a person has yet to choose what is to stand of a line. */
+  asks(line) {
+    return this.#clash && this.#asked.has(String(line));
   }
 
   pageKept(is) {
@@ -252,12 +258,13 @@ export class Messenger {
     }
     if (!clashes.size && !changes.length && !over) return;
     if (over) addTyped(clashes, kept, theirs);
-    const open = new Set(clashes.keys());
+    const asked = new Set(clashes.keys());
+    this.#asked = asked;
     const choose = async (group, choice) => {
-      open.delete(group);
+      asked.delete(group);
       if (choice === "theirs") await this.#yield(group, clashes.get(group), theirs);
       else await this.#insist(group, theirs);
-      if (open.size) return;
+      if (asked.size) return;
       const now = await this.keep((each) => Object.assign(each, { base: theirs, revision }));
       this.#write(now, theirs);
       this.#clash = false;

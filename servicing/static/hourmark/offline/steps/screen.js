@@ -37,6 +37,9 @@ export function firstWrong(work, line) {
   (places.find((each) => !line || groupOf(each.name) === String(line)) ?? places[0])?.focus();
 }
 
+/** Lead to what a person is asked to choose. */
+export const toChoice = (work) => work.querySelector(".work-differ h2").focus();
+
 /** The typed values by which a check fails that keeps the machine from use; "" where none does. */
 export function failed(facts, typed) {
   const fails = ([name, value]) => {
