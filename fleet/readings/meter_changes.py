@@ -11,7 +11,7 @@ from django.utils import timezone
 from fleet.core.errors import FleetError
 from fleet.core.permission import require
 from fleet.models import Decision, Machine, Member, MeterSegment, Reading
-from fleet.readings.batch import NO_METER
+from fleet.readings.door import NO_METER
 from fleet.readings.meter_history import Courses
 from fleet.readings.propagation import hours_moved
 from fleet.readings.rejudging import CHANGED
