@@ -57,9 +57,9 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
-    "fleet.web.policy.ContentPolicyMiddleware",
+    "fleet.web.headers.ContentPolicyMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
-    "fleet.web.caching.UnkeptMiddleware",
+    "fleet.web.headers.UnkeptMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "fleet.api.bounded.BoundedBodyMiddleware",

@@ -6,8 +6,8 @@ from django.urls import include, path
 
 from config.health import health, web_health
 from fleet.api.schema import ApiPage
+from fleet.web.headers import READER, content_policy
 from fleet.web.operator import OperatorPassword
-from fleet.web.policy import READER, content_policy
 from fleet.web.sign_in import SignIn
 
 urlpatterns = [

@@ -20,10 +20,10 @@ from fleet.core.errors import FleetError
 from fleet.core.sticker_codes import read_code
 from fleet.models import Machine, Member
 from fleet.readings import mobile_entry
-from fleet.web.caching import kept_offline
 from fleet.web.forms.fields import HoursField, PhotoField
 from fleet.web.forms.refusals import show
 from fleet.web.guards import MemberRequest, members_only
+from fleet.web.headers import kept_offline
 from servicing.duties.machine_cards import Card, cards
 from servicing.web.service_worker import scripts_of
 

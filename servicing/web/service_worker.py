@@ -10,7 +10,7 @@ from django.contrib.staticfiles import finders
 from django.http import FileResponse, Http404, HttpRequest
 from django.views.decorators.http import require_safe
 
-from fleet.web.policy import WORKER, content_policy
+from fleet.web.headers import WORKER, content_policy
 
 IMPORT = re.compile(r"""(?:^|;)\s*(?:import|export)\b(?:[^;"']*\bfrom)?\s*["'](\.[^"']+)["']""", re.MULTILINE)
 

@@ -13,8 +13,8 @@ from django.urls import reverse
 
 from fleet.core.errors import FleetError, Stale, WrongState
 from fleet.core.number_reader import read_whole
-from fleet.web.caching import kept_offline
 from fleet.web.guards import MemberRequest, needs
+from fleet.web.headers import kept_offline
 from servicing import workorders
 from servicing.job_sheet.build import JobSheet, build_job_sheet
 from servicing.models import WorkOrder
