@@ -175,10 +175,10 @@ if PRODUCTION:
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
-        "fleet.api.authentication.TokenAuthentication",
-        "fleet.api.authentication.MemberSessionAuthentication",
+        "fleet.api.caller.TokenAuthentication",
+        "fleet.api.caller.MemberSessionAuthentication",
     ],
-    "DEFAULT_PERMISSION_CLASSES": ["fleet.api.permissions.IsMember"],
+    "DEFAULT_PERMISSION_CLASSES": ["fleet.api.caller.IsMember"],
     "DEFAULT_THROTTLE_CLASSES": ["fleet.api.throttles.SenderThrottle"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["fleet.api.json_parser.JsonParser"],

@@ -1,11 +1,20 @@
-"""Who calls the API, as the middleware found it."""
+"""Who calls the API, and may they? The middleware has found the token or the member; here DRF is told.
 
-from typing import cast
+A view that declares nothing is closed.
+"""
 
+from typing import Any, cast
+
+from django.contrib.auth.models import AnonymousUser
+from rest_framework.authentication import BaseAuthentication, SessionAuthentication
+from rest_framework.exceptions import AuthenticationFailed
+from rest_framework.permissions import SAFE_METHODS, BasePermission
 from rest_framework.request import Request
 
 from fleet.accounts.middleware import IdentifiedRequest
 from fleet.models import Member, Organisation
+
+ANY_MEMBER = ""
 
 
 def caller(request: Request) -> IdentifiedRequest:
@@ -21,3 +30,53 @@ def member_of(request: Request) -> Member:
 def organisation_of(request: Request) -> Organisation:
     """Return whose rows a view shows: the permissions let nobody in without."""
     return cast(Organisation, caller(request).organisation)
+
+
+class TokenAuthentication(BaseAuthentication):
+    """`Authorization: Bearer hm_...`: the token of a person or of a device."""
+
+    def authenticate(self, request: Request) -> tuple[Any, Any] | None:
+        if "Authorization" not in request.headers:
+            return None
+        token = caller(request).token
+        if (expired := caller(request).expired_token) is not None:
+            raise AuthenticationFailed(
+                f"This token expired on {expired.expires_at:%Y-%m-%d}; give it a new secret under Tokens."
+            )
+        if token is None:
+            raise AuthenticationFailed(
+                "The token is unknown or was revoked; send 'Authorization: Bearer TOKEN'."
+            )
+        return (token.member.user if token.member else AnonymousUser(), token)
+
+    def authenticate_header(self, request: Request) -> str:
+        return 'Bearer realm="hourmark"'
+
+
+class MemberSessionAuthentication(SessionAuthentication):
+    """The signed-in member's own browser session, with Django's CSRF check."""
+
+    def authenticate(self, request: Request) -> tuple[Any, Any] | None:
+        return super().authenticate(request) if caller(request).member else None
+
+
+class IsMember(BasePermission):
+    """A member may read; a writing method needs the right that the view's `rights` names for it.
+
+    `rights = {"POST": "plan_orders"}` on the view; ANY_MEMBER lets every member. A method that isn't named is
+    refused. A device's token passes only where the view says `open_to_devices = True`.
+    """
+
+    message = "Your role does not allow this."
+
+    def has_permission(self, request: Request, view: Any) -> bool:
+        plain = caller(request)
+        if plain.organisation is None:
+            return False
+        if plain.token and plain.token.is_device:
+            return getattr(view, "open_to_devices", False)
+        if request.method in SAFE_METHODS:
+            right = getattr(view, "reading_right", ANY_MEMBER)
+        else:
+            right = getattr(view, "rights", {}).get(request.method)
+        return right == ANY_MEMBER or (right is not None and getattr(plain.may, right))

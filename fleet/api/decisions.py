@@ -11,11 +11,11 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from fleet.api.caller import member_of
-from fleet.api.fields import HoursField, IdField, MomentField
 from fleet.api.former_names import FormerFields
 from fleet.api.readings import ReadingRows, ReadingSerializer
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
+from fleet.api.serializers import HoursField, IdField, MomentField
 from fleet.core.errors import WrongState
 from fleet.models import Decision, Reading
 from fleet.readings import decisions

@@ -10,11 +10,10 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from fleet.api.caller import member_of
-from fleet.api.fields import HoursField, MomentField
 from fleet.api.former_names import FormerFields
-from fleet.api.known_fields import KnownFieldsSerializer
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
+from fleet.api.serializers import HoursField, KnownFieldsSerializer, MomentField
 from fleet.models import Machine, MeterSegment
 from fleet.readings import meter_changes
 

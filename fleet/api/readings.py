@@ -4,20 +4,18 @@ from typing import Any, cast
 
 import django_filters
 from django.http import HttpResponse
-from drf_spectacular.utils import OpenApiParameter, extend_schema
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.generics import ListAPIView, RetrieveAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from fleet import readings
-from fleet.api import keys
 from fleet.api.bodies import CsvRows, JsonRows, LinedRows, received
-from fleet.api.caller import caller, organisation_of
+from fleet.api.caller import ANY_MEMBER, caller, organisation_of
 from fleet.api.filters import IdFilter, MomentFilter
 from fleet.api.former_names import FormerFilters
-from fleet.api.permissions import ANY_MEMBER
-from fleet.api.receipts import ReadingsInSerializer, ReceiptsSerializer, written
+from fleet.api.intake import IDEMPOTENCY_KEY, ReadingsInSerializer, ReceiptsSerializer, key_of, written
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Reading
@@ -33,7 +31,6 @@ BODIES = {
     "application/x-ndjson": {"type": "string", "description": LINED},
     "text/csv": {"type": "string", "description": TABLED},
 }
-IDEMPOTENCY_KEY = OpenApiParameter("Idempotency-Key", str, OpenApiParameter.HEADER, description=keys.HELP)
 
 
 class ReadingSerializer(serializers.ModelSerializer):
@@ -120,7 +117,7 @@ class ReadingsView(ReadingRows, ListAPIView):
         read as JSON, lines or CSV is refused whole, with the numbers of the lines. Sending the same rows
         again changes nothing.
         """
-        sent, key = received(request), keys.key_of(request._request)
+        sent, key = received(request), key_of(request._request)
         organisation, asked = organisation_of(request), caller(request)
         sender = cast(str, asked.sender)
 

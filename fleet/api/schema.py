@@ -17,7 +17,7 @@ __all__ = ["ApiPage", "Schema", "problems"]
 
 
 class BearerScheme(OpenApiAuthenticationExtension):
-    target_class = "fleet.api.authentication.TokenAuthentication"
+    target_class = "fleet.api.caller.TokenAuthentication"
     name = "bearer"
 
     def get_security_definition(self, auto_schema: Any) -> dict[str, str]:
@@ -29,7 +29,7 @@ class BearerScheme(OpenApiAuthenticationExtension):
 
 
 class SessionScheme(OpenApiAuthenticationExtension):
-    target_class = "fleet.api.authentication.MemberSessionAuthentication"
+    target_class = "fleet.api.caller.MemberSessionAuthentication"
     name = "session"
 
     def get_security_definition(self, auto_schema: Any) -> dict[str, str]:

@@ -7,9 +7,8 @@ from django.urls import reverse
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from fleet.api.fields import HoursField, IdField
 from fleet.api.former_names import FormerFields
-from fleet.api.known_fields import KnownFieldsSerializer
+from fleet.api.serializers import HoursField, IdField, KnownFieldsSerializer
 from fleet.core.errors import FleetError
 from servicing.measurements import limits
 from servicing.models import CheckResult, Labour, Line, LinePhoto, PartUsed, WorkOrder

@@ -13,12 +13,11 @@ from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from fleet.api.caller import member_of
+from fleet.api.caller import ANY_MEMBER, member_of
 from fleet.api.former_names import FormerFields
-from fleet.api.known_fields import KnownFieldsSerializer
-from fleet.api.permissions import ANY_MEMBER
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
+from fleet.api.serializers import KnownFieldsSerializer
 from fleet.core.sticker_codes import read_code
 from fleet.models import Machine, Reading, ReadingPhoto
 from fleet.readings import mobile_entry

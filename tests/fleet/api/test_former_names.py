@@ -6,7 +6,7 @@ from django.http import QueryDict
 from rest_framework import serializers
 
 from fleet.api.former_names import FormerFields, FormerFilters
-from fleet.api.known_fields import KnownFieldsSerializer
+from fleet.api.serializers import KnownFieldsSerializer
 from fleet.models import Machine
 
 

@@ -3,7 +3,7 @@
 import pytest
 from rest_framework import serializers
 
-from fleet.api.known_fields import NO_SUCH_FIELD, KnownFieldsSerializer
+from fleet.api.serializers import NO_SUCH_FIELD, KnownFieldsSerializer
 
 
 class Wheel(KnownFieldsSerializer):

@@ -1,15 +1,28 @@
-"""What is sent in and what is answered, as the API's document has it, and the answer as it is written."""
+"""What is sent in with readings and what is answered, as the API's document has it and as it is written."""
 
 import json
+import re
 from collections.abc import Iterable
 from typing import Any
 
-from drf_spectacular.utils import extend_schema_field
+from django.http import HttpRequest
+from drf_spectacular.utils import OpenApiParameter, extend_schema_field
 from rest_framework import serializers
+from rest_framework.exceptions import ParseError
 
-from fleet.api.fields import HoursField, MomentField
+from fleet.api.serializers import HoursField, MomentField
 from fleet.readings.submission import COUNTED, DUPLICATE, HELD, REFUSED, Receipt
 
+LONGEST_KEY = 255
+QUOTED = re.compile(r'"((?:[ !#-\[\]-~]|\\["\\])*)"')  # a string of RFC 8941, 3.3.3
+BARE = re.compile(r"[!#-\[\]-~]+")  # what boxes send that don't know of structured fields
+KEY_HELP = (
+    "A key of your own for this request, such as a UUID in quotes; 255 characters at most. Sent again with "
+    "the same body within 14 days it gets the first answer and changes nothing; with another body it is "
+    "refused (422); while the first is being worked on the answer is 409. A request that was refused as a "
+    "whole (4xx) keeps no key."
+)
+IDEMPOTENCY_KEY = OpenApiParameter("Idempotency-Key", str, OpenApiParameter.HEADER, description=KEY_HELP)
 OUTCOMES = (COUNTED, HELD, DUPLICATE, REFUSED)
 
 
@@ -79,3 +92,21 @@ def written(receipts: Iterable[Receipt]) -> bytes:
             }
         )
     return json.dumps({"readings": rows, **tally}, ensure_ascii=False, separators=(",", ":")).encode()
+
+
+def key_of(request: HttpRequest) -> str | None:
+    """Return the Idempotency-Key of a request; None when none was sent.
+
+    Raises ParseError for what can't be one. Source: IETF draft draft-ietf-httpapi-idempotency-key-header.
+    """
+    given = request.headers.get("Idempotency-Key")
+    if given is None:
+        return None
+    given = given.strip()
+    quoted = QUOTED.fullmatch(given)
+    key = re.sub(r"\\(.)", r"\1", quoted[1]) if quoted else given
+    if not key or len(key) > LONGEST_KEY or not (quoted or BARE.fullmatch(given)):
+        raise ParseError(
+            f"The Idempotency-Key can't be used; send 1 to {LONGEST_KEY} printable characters in quotes."
+        )
+    return key
