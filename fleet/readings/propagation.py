@@ -16,7 +16,6 @@ from django.utils import timezone
 
 from fleet.core.prepared_queries import prepared, prepared_update
 from fleet.models import Attachment, Machine, MeterSegment, Mounting, Reading
-from fleet.models.fields import HoursField
 from fleet.readings import attachment_hours
 from fleet.readings.machine_lookup import Found
 
@@ -70,7 +69,7 @@ def _set_hours(machines: list[int], now: datetime) -> tuple[QuerySet, dict[str, 
         Subquery(latest.values("hours")[:1]),
         Subquery(meter.values(total=F("shows_at_start") + F("offset"))[:1]),
         Value(Decimal(0)),
-        output_field=HoursField(),
+        output_field=Machine._meta.get_field("hours"),
     )
     hours_at = Subquery(latest.values("taken_at")[:1])
     changes = {"hours": hours, "hours_at": hours_at, "projection_wanted_at": now}

@@ -10,6 +10,7 @@ waits for a part may be half apart, so it is free again only when that order is 
 """
 
 from servicing.workorders.amendments import Correction, amend, corrections, may_amend
+from servicing.workorders.attempt import refuse
 from servicing.workorders.closing import close, record
 from servicing.workorders.closing_reading import reading_of
 from servicing.workorders.conflicts import differing, recorder_of, recorders
@@ -20,7 +21,6 @@ from servicing.workorders.lifecycle import assign, cancel, hold, resume, start
 from servicing.workorders.locking import in_its_way
 from servicing.workorders.new_order import plan
 from servicing.workorders.photos import add_photo
-from servicing.workorders.refused_entries import refuse
 from servicing.workorders.saved_entries import stored
 
 __all__ = [
