@@ -104,7 +104,7 @@ class Channel(filesystem.Channel):
             return []
         except OSError as error:
             raise ChannelError(f"{file} can't be read: {error}") from error
-        except Exception as error:  # it is written anew by the next who binds a queue
+        except Exception as error:  # the next who binds a queue writes it again
             self._set_aside(file, file.name, error)
             return []
 

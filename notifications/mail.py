@@ -1,6 +1,6 @@
 """A stored message written as a mail (RFC 5322): the same header, Message-ID and date on every try.
 
-So is the body, but for a one-time link: that is made anew each time (`one_time_links`)."""
+So is the body, but for a one-time link: that is made each time (`one_time_links`)."""
 
 from email.utils import format_datetime, parseaddr
 

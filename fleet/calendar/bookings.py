@@ -35,7 +35,7 @@ def may_book(member: Member, kind: str) -> bool:
 
 
 def book(*, machine: Machine, facts: Facts, member: Member, override_reason: str = "") -> Booking:
-    """Book a machine; its duties are projected anew.
+    """Book a machine; its duties are projected again.
 
     override_reason: why, although it is tagged out, out on hire, or has work planned in these days; kept with
     the booking. Needs the right to plan orders.

@@ -64,7 +64,7 @@ def checked_photo(photo: Any) -> SimpleUploadedFile:
 def picture_alone(file: Any) -> tuple[str, bytes]:
     """Return what kind of picture a file is ("JPEG", "PNG" or "WEBP"), and it without all it tells besides.
 
-    It is written anew, so that nothing in or behind it comes along. Raises what Pillow raises: OSError,
+    It is written out afresh, so that nothing in or behind it comes along. Raises what Pillow raises: OSError,
     SyntaxError, ValueError, EOFError, DecompressionBombError.
     """
     with Image.open(file, formats=list(SUFFIXES)) as image:

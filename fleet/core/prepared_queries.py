@@ -1,6 +1,6 @@
 """Queries that are asked too often to be built each time.
 
-Django writes the SQL of a query anew whenever it is asked. For the queries of one reading's way in, that
+Django writes a query's SQL each time it is asked. For the queries of one reading's way in, that
 takes several times as long as PostgreSQL takes to answer them.
 """
 

@@ -134,7 +134,7 @@ class MachineQuerySet(models.QuerySet):
 class Machine(OrganisationOwned):
     """One hour-metered machine. `hours` are total hours of running over all its meters.
 
-    What moves with each reading is in no index: PostgreSQL can then write a row anew without its indexes, for
+    What moves with each reading is in no index: PostgreSQL can then rewrite a row without its indexes, for
     which its pages are kept half empty (migration 0002).
     """
 

@@ -35,7 +35,7 @@ class User(AbstractUser):
 
         Their sessions carry a hash of the password, so those end too. However a password is changed (its own
         page, a one-time link, the operator's admin, a command), it comes by here; a hash that Django makes
-        anew of the same password at a sign-in ends nothing.
+        again of the same password at a sign-in ends nothing.
         """
         from fleet.models.access import ApiToken  # which needs this module
 

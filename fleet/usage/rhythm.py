@@ -4,8 +4,8 @@ Use is projected on a clock of its own, on which a busy day is long and a quiet 
 that clock the pace is even, so that ``pace`` and ``crossing`` need not know of summer or Sunday; a crossing
 found on it is read back as a calendar day. The weights are those that make the hours run in each month
 (weekday) what the machines' own paces expect. Each increment's hours are shared out over the days it spans by
-the present weights, and the weights set anew: the EM of a Poisson model with multiplicative effects
-(Dempster, Laird and Rubin 1977). A type's months lean on the organisation's, these on a year without season.
+the present weights, and new weights follow: the EM of a Poisson model with multiplicative effects (Dempster,
+Laird and Rubin 1977). A type's months lean on the organisation's, these on a year without season.
 """
 
 from dataclasses import dataclass

@@ -36,7 +36,7 @@ def new(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             _refuse(form, error)
         else:
-            messages.success(request, f"{booking} is booked; its due days are worked out anew.")
+            messages.success(request, f"{booking} is booked. Its due days are being worked out again.")
             return redirect(machine)
     return _page(request, form, machine, None, note)
 
@@ -58,7 +58,7 @@ def edit(request: MemberRequest, pk: int) -> HttpResponse:
             except FleetError as error:
                 _refuse(form, error)
             else:
-                messages.success(request, f"{booking} is changed; its due days are worked out anew.")
+                messages.success(request, f"{booking} is changed. Its due days are being worked out again.")
                 return redirect(booking.machine)
     else:
         form = BookingForm(member=request.member, booking=booking)
@@ -71,7 +71,7 @@ def withdraw(request: MemberRequest, pk: int) -> HttpResponse:
     """Call a booking off."""
     booking = _standing(request, pk)
     bookings.withdraw(booking=booking, member=request.member)
-    messages.success(request, f"{booking} is withdrawn; its due days are worked out anew.")
+    messages.success(request, f"{booking} is withdrawn. Its due days are being worked out again.")
     return redirect(booking.machine)
 
 

@@ -64,7 +64,7 @@ def confirmed(view: View) -> View:
             name, password = request.user.get_username(), form.cleaned_data[FIELD]
             user = authenticate(request, username=name, password=password)
             if user == request.user:
-                update_session_auth_hash(request, user)  # its hash may have been made anew on this occasion
+                update_session_auth_hash(request, user)  # the check may have made its hash again
                 request.session[KEY] = timezone.now().timestamp()
                 return view(request, *args, **kwargs)
             form.add_error(FIELD, why_refused(request) or "This is not your password; type it again.")

@@ -12,7 +12,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase
 
 CACHE = "Cache-Control"
 UNKEPT = "private, no-store"
-OFFLINE = "private, no-cache"  # kept by this browser, and asked for anew wherever there is a line
+OFFLINE = "private, no-cache"  # kept by this browser, and asked for again wherever there is a line
 POLICY = "Content-Security-Policy"
 PAGE = (
     "default-src 'self'; img-src 'self' data: blob:; object-src 'none'; base-uri 'none'; "

@@ -13,6 +13,7 @@ from fleet.core.errors import FleetError
 from servicing.measurements import limits
 from servicing.models import CheckResult, Labour, Line, LinePhoto, PartUsed, WorkOrder
 from servicing.models.program import INVENTED_FIGURES
+from servicing.workorders.former_names import OUTCOMES
 
 LONGEST_WITHOUT_A_LINE = timedelta(days=30)
 
@@ -200,7 +201,6 @@ class OrderSerializer(serializers.ModelSerializer):
 
 
 MOST = 2**31 - 1  # what the columns of plain numbers hold
-FORMER_OUTCOMES = {"left": Line.Outcome.DEFERRED.value}
 
 
 class PlanSerializer(FormerFields, KnownFieldsSerializer):
@@ -243,7 +243,7 @@ class OutcomeField(serializers.CharField):
     """What came of a line; also as the version before called it. Which there are is judged with the rest."""
 
     def to_internal_value(self, data: Any) -> str:
-        return FORMER_OUTCOMES.get(said := super().to_internal_value(data), said)
+        return OUTCOMES.get(said := super().to_internal_value(data), said)
 
 
 class LineInSerializer(FormerFields, KnownFieldsSerializer):

@@ -39,12 +39,13 @@ from servicing.api.order_serializers import (
 from servicing.models import Duty, Fault, Technician, WorkOrder
 from servicing.models.workorder import WorkOrderQuerySet
 from servicing.workorders import CheckEntry, Entries, LabourEntry, LineEntry, NotReady, PartEntry
+from servicing.workorders.former_names import STATES
 
 WHEN_MOVED = problems(400, 404, 409, 415, 422)
 
 
 class OrderFilter(FormerFilters):
-    former_values = {"state": {"parked": "on hold", "withdrawn": "cancelled"}}
+    former_values = {"state": STATES}
 
     state = django_filters.MultipleChoiceFilter(choices=WorkOrder.State.choices)
     machine = IdFilter(field_name="machine_id")

@@ -21,7 +21,7 @@ from servicing.duties import projection
 from servicing.duties.duty_table import hours_of
 from servicing.models import Calibration, KeptProjection
 
-AGAIN_AFTER = timedelta(days=14)  # a mark is kept anew after so long
+AGAIN_AFTER = timedelta(days=14)  # a mark is kept once more after so long
 FURTHEST = 180.0  # days: marks likely later than that are not worth keeping yet
 
 

@@ -1,7 +1,7 @@
 """Duties: which task of which machine falls due at which mark, and on which day that is likely to be.
 
 A duty's open mark follows from its rule, its last work and the values measured on its machine, so
-`refresh_duties` works it out anew each time: a changed condition, fitment or program version needs no special
+`refresh_duties` works it out each time: a changed condition, fitment or program version needs no special
 case, and refreshing twice changes nothing. Where a value will reach its limit before the rule's hour mark,
 the mark is that earlier one; `rule_hours` then keeps the rule's.
 """
@@ -59,7 +59,7 @@ def refresh_awaiting(*, machine_ids: Collection[int], now: datetime | None = Non
 def sweep_awaiting(*, now: datetime | None = None) -> int:
     """Refresh, in every organisation, the machines that no task has come for; return how many there were.
 
-    A machine is claimed by stamping it anew, so that two sweeps at once share the work; one whose sweep dies
+    A machine is claimed by a new stamp, so that two sweeps at once share the work; one whose sweep dies
     is found again by the next.
     """
     now = now or timezone.now()

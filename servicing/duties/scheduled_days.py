@@ -3,7 +3,7 @@
 One query for each kind of thing, however many machines. Where several hold on a day the first of these does:
 
 1. tagged out or in the shop: nothing runs; until the end of today, since nobody has said how long it will
-   take, and each night looks anew;
+   take, and each night looks again;
 2. out on hire: the hours a day that were given at the gate, else the guess, until it is due back;
 3. a day for which an order of half a day's work or more is planned: nothing runs;
 4. booked for a hire or a job: its hours a day; whoever books over a holiday means it;

@@ -3,7 +3,7 @@
 The trend is robust: the median of all pairwise slopes (Theil 1950), with the rank interval of Sen (1968), so
 that one slip of the gauge moves little. Ordinary least squares is given beside it, for comparing.
 
-A value that is adjusted begins anew: what was found before says nothing about the time after. The value it
+A value that is adjusted starts over: what was found before says nothing about the time after. The value it
 was left at is the first of the new run.
 """
 

@@ -73,7 +73,7 @@ class Duty(OrganisationOwned):
     `early`, `likely`, `late` are the 10, 50 and 90 % quantiles of the day; null: not within three years.
     """
 
-    # duty_likely and duty_once begin with these two; a night writes every index of a duty anew
+    # duty_likely and duty_once begin with these two; a night rewrites every index of a duty
     organisation = models.ForeignKey(Organisation, on_delete=models.CASCADE, related_name="+", db_index=False)
     machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="duties", db_index=False)
     task = models.ForeignKey(Task, on_delete=models.PROTECT, related_name="duties")

@@ -85,7 +85,7 @@ def retable(
     codes: Mapping[int, str],
     anchor: str = "marks",
 ) -> ProgramVersion:
-    """Change a draft to what its table says now: tasks added, taken out, renamed, marked anew, in this order.
+    """Change a draft to what its table says now: tasks added, taken out, renamed, re-marked, in this order.
 
     codes: the code of the task that stood in a row of the table, for the rows that had one. A task whose
     marks are as they were keeps its intervals to the last detail.
@@ -157,7 +157,7 @@ def describe(
 def apply(
     *, version: ProgramVersion, member: Member | None, note: str = "", now: datetime | None = None
 ) -> ProgramVersion:
-    """Make a draft the current version; the former one retires, and the machines' marks are worked out anew.
+    """Make a draft the current version; the former one retires, and the machines' marks are worked out again.
 
     Raises WrongState for what is no draft any more, FleetError for a draft without tasks.
     """

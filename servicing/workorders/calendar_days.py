@@ -13,7 +13,7 @@ from servicing.models import WorkOrder
 def days_of_orders(reach: Reach, now: datetime) -> Iterator[tuple[Days, Promise]]:
     """Return the days of open orders: the planned day, or from its start to the end of today once begun.
 
-    An order begun has no known end, so it speaks for today alone, and each day anew. One planned for a day
+    An order begun has no known end, so each day it speaks for that day alone. One planned for a day
     that has gone takes none.
     """
     takes = Q(planned_for__isnull=False) | Q(started_at__isnull=False)

@@ -2,7 +2,7 @@
 
 A line keeps its duty as it was before (`Line.duty_before`). A correction puts the duty back to that, lets the
 line take effect as corrected, and then the lines closed after it, each once more. Marks that a rule gives are
-worked out anew by the refresh that follows, so only the work itself has to be put back here.
+worked out again by the refresh that follows, so only the work itself has to be put back here.
 """
 
 from collections.abc import Iterable, Sequence

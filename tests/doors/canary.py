@@ -41,7 +41,7 @@ NOT_TYPED = {
     "TaskOverride": {"task_code"},
     "ToldFact": {"key", "fingerprint"},
 }
-# Texts within JSON, each made anew from what stands there.
+# Texts within JSON, each made from what stands there.
 IN_JSON: dict[str, dict[str, Callable[[Any], Any]]] = {
     "Task": {
         "opens": lambda kept: [CANARY],

@@ -1,4 +1,4 @@
-"""`manage.py renew_logins`: encrypt every stored login anew with the first of the installation's keys."""
+"""`manage.py renew_logins`: encrypt every stored login again with the first of the installation's keys."""
 
 from typing import Any
 
@@ -30,6 +30,6 @@ class Command(BaseCommand):
                         continue
                     source.save(update_fields=["secret"])
                     done += 1
-        self.stdout.write(f"{done} login{'' if done == 1 else 's'} encrypted anew.")
+        self.stdout.write(f"{done} login{'' if done == 1 else 's'} encrypted again.")
         if lost:
             raise CommandError(" ".join(lost))

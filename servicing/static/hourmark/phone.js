@@ -13,7 +13,7 @@ import { Queue } from "./offline/queue.js";
 import { standing } from "./offline/standing.js";
 import { onChange } from "./offline/store.js";
 
-const FRESH = 600000; // milliseconds for which the machines that this phone knows need not be asked for anew
+const FRESH = 600000; // milliseconds for which the machines that this phone knows need not be asked for again
 
 const page = document.querySelector(".phone");
 const facts = JSON.parse(page.dataset.facts);

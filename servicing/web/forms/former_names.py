@@ -7,13 +7,10 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from servicing.models import Line, WorkOrder
+from servicing.workorders.former_names import OUTCOMES
 
 FIELD = re.compile(r"(lines-\d+-)put_off_until")
 OUTCOME = re.compile(r"lines-\d+-outcome")
-VALUES = {"left": Line.Outcome.DEFERRED.value}
-STATES = {"parked": WorkOrder.State.ON_HOLD.value, "withdrawn": WorkOrder.State.CANCELLED.value}
-"""Of orders, as links of before ask for them."""
 
 
 def under_new_names(values: Mapping[str, Any]) -> dict[str, Any]:
@@ -24,4 +21,6 @@ def under_new_names(values: Mapping[str, Any]) -> dict[str, Any]:
 def _now(name: str, value: Any) -> Any:
     if not OUTCOME.fullmatch(name):
         return value
-    return [VALUES.get(each, each) for each in value] if isinstance(value, list) else VALUES.get(value, value)
+    if isinstance(value, list):
+        return [OUTCOMES.get(each, each) for each in value]
+    return OUTCOMES.get(value, value)

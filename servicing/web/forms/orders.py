@@ -12,7 +12,7 @@ from fleet.web.forms.fields import rows_choice
 from fleet.web.guards import MemberRequest
 from servicing.models import Duty, Fault, Technician, WorkOrder
 from servicing.models.workorder import WorkOrderQuerySet
-from servicing.web.forms.former_names import STATES
+from servicing.workorders.former_names import STATES
 
 DAY: dict[str, Any] = {"widget": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
 NOBODY = "Nobody yet"

@@ -85,7 +85,7 @@ def test_a_key_is_forgotten_after_14_days(farm, machine):
         assert send(bearer(secret), 10).content == first.content
         assert forget_answers() == 0
     with time_machine.travel(start + timedelta(days=14), tick=False):
-        assert send(bearer(secret), 10).json()["duplicate"] == 1  # kept anew
+        assert send(bearer(secret), 10).json()["duplicate"] == 1  # kept again
         assert forget_answers() == 0
     with time_machine.travel(start + timedelta(days=28), tick=False):
         assert forget_answers() == 1

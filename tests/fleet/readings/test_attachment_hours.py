@@ -213,7 +213,7 @@ EVENTS = st.lists(
 
 
 def course_at(counted, at):
-    """Hours on the straight line through (moment, hours), level beyond its ends; worked out anew here."""
+    """Hours on the straight line through (moment, hours), level beyond its ends; worked out here."""
     before = [row for row in counted if row[0] <= at]
     after = [row for row in counted if row[0] > at]
     if not before or not after:

@@ -253,7 +253,7 @@ class TestCommands:
         settings.CREDENTIAL_KEYS = [new, old]
         assert credentials.unlock(source.secret) == "gate-42"
         call_command("renew_logins")
-        assert capsys.readouterr().out == "1 login encrypted anew.\n"
+        assert capsys.readouterr().out == "1 login encrypted again.\n"
         settings.CREDENTIAL_KEYS = [new]
         source.refresh_from_db()
         assert credentials.unlock(source.secret) == "gate-42"

@@ -1,7 +1,7 @@
 """The figures of the open excerpt, as they were when the tables of the benchmarks were written.
 
 They say nothing of what is right: other tests do. Whoever moves one of them has moved a constant or a
-formula, and measures anew.
+formula, and measures again.
 """
 
 import numpy as np

@@ -1,4 +1,4 @@
-"""One meter's readings judged anew. The clock's rule is arithmetic; the histories are these tests' own."""
+"""One meter's readings judged again. The clock's rule is arithmetic; the histories are these tests' own."""
 
 from hypothesis import given, settings
 from hypothesis import strategies as st

@@ -119,7 +119,7 @@ def test_it_holds_for_five_minutes(farm):
 def test_it_holds_in_that_browser_alone(farm):
     address, entered = steps(farm)["role"]
     farm.client("owner", confirmed=False).post(address, {**entered, "confirm_password": PASSWORD})
-    farm.owner.user.refresh_from_db()  # its hash was made anew on this occasion
+    farm.owner.user.refresh_from_db()  # the check made its hash again
     assert farm.client("owner", confirmed=False).post(address, entered).status_code == 422
 
 

@@ -1,4 +1,4 @@
-"""Machines are entered, changed, retired; their duties are asked for anew exactly when they depend on it."""
+"""Machines are entered, changed, retired; their duties are projected again exactly when they depend on it."""
 
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal

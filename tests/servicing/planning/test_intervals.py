@@ -200,7 +200,7 @@ def test_hours_and_months_go_on_each_by_its_own():
     rule = Rule(first_hours=Decimal(50), every_hours=Decimal(200), every_months=12)
     first = first_mark(rule, in_service_on=DAY)
     assert first == Mark(Decimal(50), date(2027, 3, 1))
-    # the year came first: 35 h run, so the hours start anew at the work, no later than the line of marks
+    # the year came first: 35 h run, so the hours start over at the work, no later than the line of marks
     assert next_mark(rule, first, Decimal(35), date(2027, 3, 1)) == Mark(Decimal(200), date(2028, 3, 1))
 
 

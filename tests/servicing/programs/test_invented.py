@@ -187,10 +187,10 @@ def test_a_file_that_takes_tasks_over_stays_invented(farm, tried, document, in_e
 
 
 def test_a_file_with_all_tasks_anew_is_not_invented(farm, tried, document, in_earnest):
-    anew = {**deepcopy(document), "invented": False}
-    for task in anew["tasks"]:
+    again = {**deepcopy(document), "invented": False}
+    for task in again["tasks"]:
         task["minutes"] += 7
-    assert load(farm, anew).invented is False
+    assert load(farm, again).invented is False
 
 
 @pytest.mark.parametrize(

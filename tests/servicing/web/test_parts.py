@@ -119,7 +119,7 @@ def test_another_organisations_yard_or_part_is_refused(farm, stranger, part):
 def test_technicians_look_and_change_nothing(farm, part):
     client = farm.client("technician")
     page = said(client.get(reverse("part", args=[part.pk])))
-    assert "Counted anew" not in page
+    assert "Count it again" not in page
     assert client.post(reverse("part", args=[part.pk]), {"number": "N"}).status_code == 403
     assert client.post(reverse("part-count", args=[part.pk]), {}).status_code == 403
     assert client.get(reverse("part-new")).status_code == 403

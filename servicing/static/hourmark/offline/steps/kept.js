@@ -3,7 +3,7 @@
    orders: {key, order, base, revision, typed, refused, aside, closing, step}
      base      what was recorded at `revision`, by the name of the field
      typed     what was typed and isn't recorded yet
-     refused   what is wrong with what was typed, by the name of the field, until it is typed anew
+     refused   what is wrong with what was typed, by the name of the field, until something else is typed
      aside     what was typed and then given up for somebody else's entry: {label, value, at}
      closing   when the person closed it (this phone's milliseconds), until the house has it; else 0
    photos: {id, key, line, blob, name}

@@ -39,13 +39,13 @@ export class Messenger {
     for (const store of ["orders", "photos"]) onChange(store, () => this.paint());
   }
 
-  /** Something of this line was typed anew: it may be sent again. */
+  /** Something more of this line was typed: it may be sent again. */
   touched(group) {
     this.#held.delete(group);
     this.#told = "";
   }
 
-  /** Forget what was wrong with a line (null: with all) where something was typed since: it is looked at anew. */
+  /** Forget what was wrong with a line (null: with all) where something was typed since: it is looked at again. */
   async looked(line) {
     await this.keep((kept) => {
       for (const name of Object.keys(kept.refused)) {
