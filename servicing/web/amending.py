@@ -7,7 +7,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
-from fleet.core.errors import FleetError, Stale, WrongState
+from fleet.core.errors import FleetError
 from fleet.web.guards import MemberRequest, needs
 from servicing import workorders
 from servicing.job_sheet.build import build_job_sheet
@@ -28,7 +28,6 @@ def order_amend(request: MemberRequest, pk: int) -> HttpResponse:
         return _page(request, order, _form(order))
     form = _form(order, request)
     form.read()
-    status, known = 422, form.made_from
     try:
         saved = workorders.amend(
             order=order,
@@ -37,14 +36,8 @@ def order_amend(request: MemberRequest, pk: int) -> HttpResponse:
             entries=form.entries(),
             reason=form.cleaned_data.get("reason", ""),
         )
-    except workorders.NotReady as error:
-        form.show(error.problems)
-        known = error.revision or known
-    except (Stale, WrongState) as error:
-        form.add_error(None, error.sentence)
-        status = 409
     except FleetError as error:
-        form.add_error(error.field if error.field in form.fields else None, error.sentence)
+        status, known = form.show_refusal(error)
     else:
         messages.success(request, f"{saved} is corrected; what it said before is kept below.")
         return redirect(saved)

@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
-from fleet.core.errors import FleetError, Stale, WrongState
+from fleet.core.errors import FleetError
 from fleet.web.guards import MemberRequest, needs
 from servicing import workorders
 from servicing.job_sheet.build import build_job_sheet
@@ -32,17 +32,10 @@ def order_close(request: MemberRequest, pk: int) -> HttpResponse:
     finished = "save" not in request.POST
     process = workorders.close if finished else workorders.record
     form.read()
-    status, known = 422, form.made_from
     try:
         saved = process(order=order, member=request.member, revision=form.made_from, entries=form.entries())
-    except workorders.NotReady as error:
-        form.show(error.problems)
-        known = error.revision or known
-    except (Stale, WrongState) as error:
-        form.add_error(None, error.sentence)
-        status = 409
     except FleetError as error:
-        form.add_error(error.field if error.field in form.fields else None, error.sentence)
+        status, known = form.show_refusal(error)
     else:
         messages.success(request, f"{saved} is closed." if finished else f"{saved} is saved, not finished.")
         return redirect(saved)

@@ -11,7 +11,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
-from fleet.core.errors import FleetError, Stale, WrongState
+from fleet.core.errors import FleetError
 from fleet.core.number_reader import read_whole
 from fleet.web.guards import MemberRequest, needs
 from fleet.web.headers import kept_offline
@@ -46,17 +46,10 @@ def order_steps(request: MemberRequest, pk: int) -> HttpResponse:
     form = _form(job, request)
     process, entries, said = _asked(request, order, form, screen)
     form.read()
-    status, known = 422, form.made_from
     try:
         saved = process(order=order, member=request.member, revision=form.made_from, entries=entries())
-    except workorders.NotReady as error:
-        form.show(error.problems)
-        known = error.revision or known
-    except (Stale, WrongState) as error:
-        form.add_error(None, error.sentence)
-        status = 409
     except FleetError as error:
-        form.add_error(error.field if error.field in form.fields else None, error.sentence)
+        status, known = form.show_refusal(error)
     else:
         _keep_photo(request, screen)
         messages.success(request, said.format(saved))

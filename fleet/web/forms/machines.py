@@ -16,7 +16,7 @@ from fleet.web.forms.fields import (
     in_zone,
     rows_choice,
 )
-from fleet.web.forms.readings import MachineChoice
+from fleet.web.forms.readings import MachineChoice, offer_metered
 
 
 class MachineForm(forms.Form):
@@ -159,12 +159,7 @@ class MountForm(forms.Form):
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        rows_choice(self, "machine").queryset = (
-            Machine.objects.visible_to(member)
-            .in_service()
-            .metered()
-            .select_related("type", "yard__organisation")
-        )
+        offer_metered(self, member)
 
     def clean(self) -> dict[str, Any]:
         """Turn the yard's wall time into a moment."""

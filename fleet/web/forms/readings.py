@@ -20,6 +20,12 @@ class MachineChoice(forms.ModelChoiceField):
         return f"{machine.tag}, {machine.type}"
 
 
+def offer_metered(form: forms.BaseForm, member: Member) -> None:
+    """Offer in a form's field `machine` those in service that have a meter and that the member sees."""
+    machines = Machine.objects.visible_to(member).in_service().metered()
+    rows_choice(form, "machine").queryset = machines.select_related("type", "yard__organisation")
+
+
 class ReadingForm(forms.Form):
     """One reading of one machine."""
 
@@ -35,12 +41,7 @@ class ReadingForm(forms.Form):
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        rows_choice(self, "machine").queryset = (
-            Machine.objects.visible_to(member)
-            .in_service()
-            .metered()
-            .select_related("type", "yard__organisation")
-        )
+        offer_metered(self, member)
         if not self.is_bound:
             self.initial.setdefault("client_id", uuid4().hex)
             first = "shows" if self.initial.get("machine") else "machine"

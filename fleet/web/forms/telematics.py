@@ -4,10 +4,9 @@ from typing import Any
 
 from django import forms
 
-from fleet.models import Machine, Member, TelematicsSource, TelematicsUnit
+from fleet.models import Member, TelematicsSource, TelematicsUnit
 from fleet.telematics.sources import LEAST_MINUTES, MOST_MINUTES, Source
-from fleet.web.forms.fields import rows_choice
-from fleet.web.forms.readings import MachineChoice
+from fleet.web.forms.readings import MachineChoice, offer_metered
 
 
 class SourceForm(forms.Form):
@@ -93,12 +92,7 @@ class UnitForm(forms.Form):
         chosen = "ignore" if unit.ignored else "tie"
         kwargs["initial"] = {"decision": chosen, "machine": unit.machine_id}
         super().__init__(*args, **kwargs)
-        rows_choice(self, "machine").queryset = (
-            Machine.objects.visible_to(member)
-            .in_service()
-            .metered()
-            .select_related("type", "yard__organisation")
-        )
+        offer_metered(self, member)
 
     def clean(self) -> dict[str, Any]:
         """Ask for the machine where one is meant."""

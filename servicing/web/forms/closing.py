@@ -1,6 +1,6 @@
 """The closing form: every line with its outcome, every check beside its limit, parts, minutes and hours."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from fleet.core.errors import FleetError
+from fleet.core.errors import FleetError, Stale, WrongState
 from fleet.web.forms.fields import HoursField
 from servicing.job_sheet.build import JobSheet, SheetCheck, SheetLine
 from servicing.measurements import limits
@@ -21,6 +21,7 @@ from servicing.workorders import (
     Entries,
     LabourEntry,
     LineEntry,
+    NotReady,
     PartEntry,
     Problem,
 )
@@ -186,12 +187,22 @@ class ClosingForm(MeetsOthers):
             )
         return self.cleaned_data
 
-    def show(self, problems: Iterable[Problem]) -> None:
-        """Put what the process found beside its fields, leaving alone those that have an error already."""
-        for problem in problems:
-            name = self._field_of(problem)
-            if name is None or name not in self.errors:
-                self.add_error(name, problem.sentence)
+    def show_refusal(self, error: FleetError) -> tuple[int, int]:
+        """Say what the process found, where it belongs; return the answer's status and the order's revision.
+
+        A field that has an error already is left alone. The revision is the one these entries know.
+        """
+        if isinstance(error, NotReady):
+            for problem in error.problems:
+                name = self._field_of(problem)
+                if name is None or name not in self.errors:
+                    self.add_error(name, problem.sentence)
+            return 422, error.revision or self.made_from
+        if isinstance(error, Stale | WrongState):
+            self.add_error(None, error.sentence)
+            return 409, self.made_from
+        self.add_error(error.field if error.field in self.fields else None, error.sentence)
+        return 422, self.made_from
 
     # ---- building
 

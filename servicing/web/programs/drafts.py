@@ -120,9 +120,7 @@ def program_apply(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(
-                request, f"{version} holds from now on. Due days are being worked out again."
-            )
+            messages.success(request, f"{version} holds from now on. Due days are being worked out again.")
             return redirect("program", version.program_id)
     moves = preview_moves(version=version)
     machines = [
