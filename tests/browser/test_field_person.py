@@ -5,6 +5,7 @@ from decimal import Decimal
 import pytest
 from playwright.sync_api import Page, expect
 
+from tests.browser.own_machines import METERS
 from tests.browser.steps import number, open_machine
 
 pytestmark = pytest.mark.browser
@@ -24,7 +25,7 @@ def book(page: Page, tag: str) -> tuple[Decimal, list[str]]:
     return number(page.locator(".figure").first.inner_text()), rows.all_inner_texts()
 
 
-@machines("Z-01", "Z-02")
+@machines(f"{METERS}01", f"{METERS}02")
 def test_hours_are_counted_once_however_often_a_thumb_taps(door, scripts, tag):
     page = door.enter("niko", phone=True, scripts=scripts)
     before, readings = book(page, tag)
@@ -37,7 +38,7 @@ def test_hours_are_counted_once_however_often_a_thumb_taps(door, scripts, tag):
     assert then[1:] == readings[: len(then) - 1]  # one reading more, not two
 
 
-@machines("Z-03", "Z-04")
+@machines(f"{METERS}03", f"{METERS}04")
 def test_a_slipped_digit_is_held_with_what_may_have_been_meant(door, scripts, tag):
     page = door.enter("niko", phone=True, scripts=scripts)
     before, _ = book(page, tag)
