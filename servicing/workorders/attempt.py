@@ -133,8 +133,8 @@ def _keep_of(*, order: WorkOrder, member: Member, entries: Entries, error: Fleet
 def _grave(order: WorkOrder, entries: Entries) -> list[CheckResult]:
     """Return what can be read of the checks that keep a machine from use, whatever else is wrong.
 
-    Each entry is read by itself: of a check that was entered twice both are here, and one of whose two values
-    can't be read has the other, where that says how it was found or that it fails.
+    Each entry is read on its own. A check that was entered twice is here twice; where one of its two values
+    can't be read, the other counts if it says how the check was found or that it fails.
     """
     lines = order.lines.select_related("task", "duty__machine").prefetch_related("task__checks")
     checks = {(line.pk, c.pk): (line, c) for line in lines if line.task for c in line.task.checks.all()}
