@@ -118,15 +118,12 @@ def _keep_of(*, order: WorkOrder, member: Member, entries: Entries, error: Fleet
     problems: Sequence[Problem] = (Problem((), error.sentence),)
     if isinstance(error, NotReady | Undecided):
         problems = error.problems
+    told = {"problems": _told(order, problems)}
     RefusedEntries.objects.update_or_create(
         order=order,
         member=member,
-        defaults={"problems": _told(order, problems)},
-        create_defaults={
-            "organisation_id": order.organisation_id,
-            "since": now,
-            "problems": _told(order, problems),
-        },
+        defaults=told,
+        create_defaults={"organisation_id": order.organisation_id, "since": now, **told},
     )
 
 

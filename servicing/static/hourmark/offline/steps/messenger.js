@@ -74,7 +74,7 @@ export class Messenger {
 
   /** Whether a person has yet to choose what is to stand of a line. */
   asks(line) {
-    return this.#clash && this.#asked.has(String(line));
+    return this.#asked.has(String(line));
   }
 
   pageKept(is) {
