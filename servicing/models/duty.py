@@ -148,3 +148,7 @@ class Duty(OrganisationOwned):
     def is_overdue(self, today: date) -> bool:
         """Whether the machine's hours or the date have reached the mark."""
         return self.active and self.mark.is_reached(self.machine.hours, today)
+
+    def is_deferred(self, today: date) -> bool:
+        """Whether somebody put it off until a day that hasn't come."""
+        return self.deferred_until is not None and self.deferred_until > today

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from fleet.models import Machine
+from fleet.models import Machine, Yard
 from servicing.models import Duty
 from servicing.planning.stops import gather
 
@@ -50,9 +50,9 @@ class MachineDuties:
         return min((duty.likely for duty in self.duties if duty.likely), default=None)
 
     @property
-    def order_numbers(self) -> list[int]:
-        """The open orders that carry some of them."""
-        return sorted({duty.order_number for duty in self.duties if duty.order_number})
+    def first_order(self) -> Duty | None:
+        """The first of them that an open order carries."""
+        return next((duty for duty in self.duties if duty.order_number), None)
 
     @property
     def unplanned(self) -> list[Duty]:
@@ -71,6 +71,15 @@ def by_machine(duties: Iterable[Duty]) -> list[MachineDuties]:
     for duty in duties:
         groups.setdefault(duty.machine_id, MachineDuties(duty.machine)).duties.append(duty)
     return list(groups.values())
+
+
+def by_yard(groups: Iterable[MachineDuties]) -> list[tuple[Yard, list[MachineDuties]]]:
+    """Return the machines by their yard, yards in the order of their first machine."""
+    yards: dict[int, tuple[Yard, list[MachineDuties]]] = {}
+    for group in groups:
+        yard = group.machine.yard
+        yards.setdefault(yard.pk, (yard, []))[1].append(group)
+    return list(yards.values())
 
 
 def stops(duties: Iterable[Duty], today: date | None = None) -> list[Stop]:

@@ -1,5 +1,8 @@
-"""Today: what must be done, by whom, before which day?"""
+"""Today: what must not run, what waits for me, what is my day, what comes?"""
 
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date
 
 from django.db.models import Min
@@ -7,62 +10,110 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from fleet.accounts import api_tokens
-from fleet.models import Hire, TagOut
+from fleet.models import Booking, Hire, Machine
 from fleet.web.guards import MemberRequest, members_only
+from servicing import gate
+from servicing.gate.must_not_run import must_not_run
 from servicing.models import Duty, RefusedEntries, WorkOrder
 from servicing.web.asks import asks_on_today
-from servicing.web.stops import by_machine
+from servicing.web.stops import by_machine, by_yard
 
-MOST = 40
+MOST = 40  # machines or orders of one section
+SOONEST = 8  # machines of what comes; the rest is in the forecast
+
+
+@dataclass(frozen=True)
+class Job:
+    """An order of the day, and how many of its tasks are overdue."""
+
+    order: WorkOrder
+    overdue: int
+
+
+@dataclass(frozen=True)
+class GoingOut:
+    """A booking of a hire that begins by today, and what the gate says of its unit."""
+
+    booking: Booking
+    answer: gate.Answer
 
 
 @members_only
 def today(request: MemberRequest) -> HttpResponse:
-    """Show what is overdue, planned up to today, deferred, likely soon, tagged out and due back."""
+    """Show what must not run, what waits for this person, the day's work, and what is likely soon."""
     day = request.organisation.today()
-    orders = (
+    may = request.may
+    orders = list(
         WorkOrder.objects.open()
         .with_everything()
         .with_refused()
         .filter(planned_for__lte=day)
         .order_by("planned_for", "number")
     )
+    mine = [order for order in orders if order.technician and order.technician.member_id == request.member.pk]
+    others = [order for order in orders if order not in mine][:MOST] if may.work_orders else []
     overdue = list(Duty.objects.overdue(day).with_everything().with_order())
+    stopped = must_not_run(overdue, day)
+    shown = {order.pk for order in (*mine, *others)}
+    late = by_machine(
+        duty
+        for duty in overdue
+        if not duty.is_deferred(day)
+        and duty.machine_id not in {each.machine.pk for each in stopped}
+        and duty.order_id not in shown
+    )
     coming = Duty.objects.likely_within(request.organisation.notice_days, day).with_everything().with_order()
     likely = list(coming.filter(order_number=None).order_by("likely", "machine__tag"))
-    mine = orders.for_technician(request.member)
-    others = orders.exclude(technician__member=request.member)[:MOST] if request.may.work_orders else []
-    return render(
-        request,
-        "servicing/today.html",
-        {
-            "day": day,
-            "overdue": by_machine(duty for duty in overdue if not _deferred(duty, day)),
-            "deferred": by_machine(duty for duty in overdue if _deferred(duty, day)),
-            "mine": mine,
-            "orders": others,
-            "likely": by_machine(likely),
-            "invented": any(each.invented for each in (*overdue, *likely, *mine, *others)),
-            "refused": RefusedEntries.objects.waiting() if request.may.plan_orders else [],
-            "tagged_out": TagOut.objects.open().select_related("machine__type", "placed_by__user"),
-            "asked": asks_on_today(request.member),
-            "due_back": _due_back(day) if request.may.gate else [],
-            "ending": api_tokens.ending_soon(member=request.member),
-            "first_day": Duty.objects.ahead(day).aggregate(day=Min("likely"))["day"],
-            "most": MOST,
-        },
-    )
+    named = {each.machine.pk for each in (*stopped, *late)}
+    soon = by_machine(duty for duty in likely if duty.machine_id not in named)
+    asked = asks_on_today(request.member)
+    context = {
+        "day": day,
+        "stopped": stopped,
+        "refused": list(RefusedEntries.objects.waiting()) if may.plan_orders else [],
+        "asked": [ask for ask in asked if ask.asked_by_id != request.member.pk],
+        "own_asks": [ask for ask in asked if ask.asked_by_id == request.member.pk],
+        "ending": api_tokens.ending_soon(member=request.member),
+        "mine": _jobs(mine, overdue),
+        "orders": _jobs(others, overdue),
+        "due_back": _due_back(day) if may.gate else [],
+        "going_out": _going_out(day) if may.gate else [],
+        "late": by_yard(late[:MOST]),
+        "more_late": max(len(late) - MOST, 0),
+        "soon": by_yard(soon[:SOONEST]),
+        "more_soon": max(len(soon) - SOONEST, 0),
+        "deferred": by_machine(duty for duty in overdue if duty.is_deferred(day)),
+        "invented": any(each.invented for each in (*overdue, *likely, *orders)),
+        "first_day": Duty.objects.ahead(day).aggregate(day=Min("likely"))["day"],
+        "has_machines": bool(overdue or likely) or Machine.objects.in_service().exists(),
+    }
+    return render(request, "servicing/today.html", context)
 
 
-def _deferred(duty: Duty, day: date) -> bool:
-    return duty.deferred_until is not None and duty.deferred_until > day
+def _jobs(orders: Iterable[WorkOrder], overdue: Iterable[Duty]) -> list[Job]:
+    carried = Counter(duty.order_id for duty in overdue)
+    return [Job(order, carried[order.pk]) for order in orders]
 
 
-def _due_back(day: date) -> "list[Hire]":
+def _due_back(day: date) -> list[Hire]:
     return list(
         Hire.objects.open()
         .filter(due_back_on__lte=day)
         .with_people()
         .select_related("machine__type")
-        .order_by("due_back_on")
+        .order_by("due_back_on", "machine__tag")
     )
+
+
+def _going_out(day: date) -> list[GoingOut]:
+    """Hires booked from today, or from before and not begun, of units that are in."""
+    booked = Booking.objects.standing().filter(
+        kind=Booking.Kind.HIRE, first_on__lte=day, last_on__gte=day, machine__retired_on=None
+    )
+    inside = booked.exclude(machine__in=Hire.objects.open().values("machine"))
+    rows = list(
+        inside.select_related("machine__type", "machine__yard__organisation").order_by("machine__tag")
+    )
+    answers = gate.answers(booking.machine for booking in rows)
+    found = (GoingOut(booking, answers[booking.machine_id]) for booking in rows)
+    return sorted(found, key=lambda each: each.booking.machine.tag)

@@ -71,8 +71,8 @@ class TestGate:
             assert not Hire.objects.exists()
         assert (made.whom, made.note, made.last_on) == ("Pau Vila", "One day only", date(2026, 6, 9))
         for role in ("manager", "owner"):
-            section = get(farm, role, "today").split(">Asked for</h2>")[1].split("</section>")[0]
-            for said in ("T-07", "Send it out for Pau Vila, from 1 Jun to 9 Jun", BOOKED, "One day only"):
+            section = get(farm, role, "today").split(">Waiting for you</h2>")[1].split("</section>")[0]
+            for said in ("T-07", "Send it out for Pau Vila, 1 Jun to 9 Jun", BOOKED, "One day only"):
                 assert said in section
             assert "Deal with it" in section
         assert "Asked for" not in get(farm, "technician", "today")
@@ -111,10 +111,10 @@ class TestGate:
             assert f"{farm.manager}, 1 Jun, 12:00" in html
             assert BOOKED in html
         assert f"{farm.manager}, 1 Jun, 12:00" in get(farm, "counter", "today")
-        assert "Asked for" not in get(farm, "manager", "today")
+        assert "Waiting for you" not in get(farm, "manager", "today")
         for after, shown in [(timedelta(days=3), True), (timedelta(days=3, seconds=1), False)]:
             with time_machine.travel(NOW + after, tick=False):
-                assert ("Asked for" in get(farm, "counter", "today")) is shown
+                assert ("You asked for" in get(farm, "counter", "today")) is shown
 
     def test_service_first_shows_the_counter_no_way_out_but_asking(self, farm, machine):
         DutyFactory(machine=machine, mark_hours=Decimal(0))

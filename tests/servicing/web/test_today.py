@@ -10,7 +10,15 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from fleet.models import Hire, Machine, TagOut
-from tests.factories import DutyFactory, LineFactory, MachineFactory, TechnicianFactory, WorkOrderFactory
+from servicing.models import Fault
+from tests.factories import (
+    BookingFactory,
+    DutyFactory,
+    LineFactory,
+    MachineFactory,
+    TechnicianFactory,
+    WorkOrderFactory,
+)
 
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 pytestmark = pytest.mark.time_machine(NOW, tick=False)
@@ -48,7 +56,7 @@ def test_a_date_mark_is_past_on_its_day(farm):
 
 def test_likely_soon_and_on_no_order(farm):
     soon = duty(farm, likely=date(2026, 3, 16))
-    heading = "Likely within 14 days, on no order yet"
+    heading = "Due soon, not planned"
     assert "Change engine oil" in section(page(farm), heading)
     with farm.scope():
         LineFactory(order__machine=soon.machine, duty=soon)
@@ -93,13 +101,92 @@ def test_tagged_out_says_why_and_who(farm):
     TagOut(
         organisation=farm.organisation, machine=machine, reason="seat switch dead", placed_by=farm.technician
     ).save()
-    part = section(page(farm), "Tagged out")
+    part = section(page(farm), "Must not run")
     assert "seat switch dead" in part
     assert str(farm.technician) in part
 
 
 def test_a_quiet_day_says_so(farm):
+    farm.machine()
     assert "Nothing needs you today." in page(farm)
+
+
+@pytest.mark.parametrize(("role", "told"), [
+    ("manager", "Add a machine"),
+    ("technician", "The owner or a manager enters the machines."),
+])  # fmt: skip
+def test_a_first_day_says_how_to_begin(farm, role, told):
+    html = page(farm, role)
+    assert "No machine has been entered yet." in html
+    assert told in html
+
+
+def test_a_grave_fault_and_late_work_on_hire_stand_with_the_tagged_out(farm):
+    tagged, broken, hired, waits = (farm.machine(tag=tag) for tag in ("T-4", "T-3", "T-2", "T-1"))
+    TagOut(
+        organisation=farm.organisation, machine=tagged, reason="seat switch dead", placed_by=farm.technician
+    ).save()
+    with farm.scope():
+        Fault.objects.create(
+            organisation=farm.organisation,
+            machine=broken,
+            severity=Fault.Severity.STOPS,
+            text="Brake pulls left",
+        )
+        Fault.objects.create(organisation=farm.organisation, machine=waits, text="Mirror is cracked")
+    Hire(
+        organisation=farm.organisation,
+        machine=hired,
+        hirer="Lowther Paving",
+        out_at=timezone.now() - timedelta(days=9),
+        hours_out=0,
+        due_back_on=date(2026, 3, 9),
+    ).save()
+    for each in (tagged, hired, waits):
+        duty(farm, machine=each, mark_hours=Decimal("0"))
+    html = page(farm)
+    part = section(html, "Must not run")
+    assert [part.index(each.tag) for each in (tagged, broken, hired)] == sorted(
+        part.index(each.tag) for each in (tagged, broken, hired)
+    )
+    assert "Brake pulls left" in part
+    assert "Out with Lowther Paving, but overdue: Change engine oil" in part
+    assert "Overdue as well: Change engine oil" in part
+    late = section(html, "Overdue")
+    assert f">{waits.tag}</a>" in late
+    assert ">T-4</a>" not in late
+    assert ">T-2</a>" not in late
+
+
+def test_a_machine_is_told_once(farm):
+    machine = farm.machine(tag="T-1")
+    duty(farm, machine=machine, mark_hours=Decimal("0"))
+    duty(farm, machine=machine, likely=date(2026, 3, 10))
+    html = page(farm)
+    assert html.count(">T-1</a>") == 1
+    assert "Due soon" not in html
+
+
+def test_what_an_order_of_today_carries_is_told_with_it(farm):
+    late = duty(farm, mark_hours=Decimal("0"))
+    order = WorkOrderFactory(machine=late.machine, planned_for=date(2026, 3, 2))
+    with farm.scope():
+        LineFactory(order=order, duty=late)
+    html = page(farm)
+    assert "1 task overdue" in section(html, "Jobs for today")
+    assert ">Overdue</h2>" not in html
+
+
+def test_the_hire_desk_sees_who_comes_for_what_today(farm):
+    machine = farm.machine(tag="SK-9", for_hire=True)
+    kept = farm.machine(tag="SK-8", for_hire=True)
+    for each in (machine, kept):
+        BookingFactory(machine=each, what="Pau Vila", first_on=date(2026, 3, 2), last_on=date(2026, 3, 4))
+    TagOut(organisation=farm.organisation, machine=kept, reason="seat switch dead").save()
+    part = section(page(farm, "counter"), "Going out")
+    assert "To Pau Vila, 2" in part
+    assert "seat switch dead" in part
+    assert "Going out" not in page(farm, "technician")
 
 
 def test_another_organisations_work_is_not_here(farm, stranger):
