@@ -4,6 +4,8 @@ import re
 from collections.abc import Collection
 from datetime import date, datetime
 from decimal import Decimal
+from functools import reduce
+from operator import and_
 from typing import ClassVar
 from zoneinfo import ZoneInfo
 
@@ -12,13 +14,16 @@ from django.db.models import Exists, OuterRef, Q, Subquery
 from django.db.models.functions import Lower
 from django.urls import reverse
 
-from fleet.core.sticker_codes import new_code
+from fleet.core.squeezed import forms, squeeze, squeezed
+from fleet.core.sticker_codes import new_code, read_code
 from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.fields import HoursField, MoneyField
 from fleet.models.organisation import Member, Yard
 
 PIN = re.compile(r"[A-Z0-9]{17}", re.ASCII)
 """A product identification number by ISO 10261, as far as its form tells."""
+
+STICKER_PART = 4  # figures of a sticker's code that are searched for
 
 
 class Category(models.TextChoices):
@@ -111,6 +116,48 @@ class MachineQuerySet(models.QuerySet):
         if state == Machine.State.IN_SHOP:
             return machines.exclude(in_shop_since=None)
         return machines.filter(in_shop_since=None, is_on_hire=state == Machine.State.ON_HIRE)
+
+    def called(self, name: str) -> "Machine | None":
+        """Return the one machine with this fleet number, in any case; else the one it is without its hyphens
+        and blanks. None where there is none, or several that differ only in these.
+        """
+        exact = self.filter(tag__iexact=name.strip()).first()
+        if exact or not squeeze(name):
+            return exact
+        alike = self.annotate(tag_squeezed=squeezed("tag")).filter(tag_squeezed__in=forms(name))[:2]
+        return alike[0] if len(alike) == 1 else None
+
+    def searched(self, typed: str) -> "MachineQuerySet":
+        """Machines that a person may mean: by fleet number, serial number, PIN or sticker, hyphens and blanks
+        left out; by maker, model, yard, who has it on hire, or for whom it is booked.
+
+        What was typed is found as a whole, or each of its words.
+        """
+        from fleet.models.calendar import Booking
+        from fleet.models.hire import Hire
+
+        numbers = {f"{name}_squeezed": squeezed(name) for name in ("tag", "serial", "pin")}
+        here = OuterRef("pk")
+
+        def written(text: str) -> Q:
+            asked = forms(text) - {""}
+            return Q(*((f"{name}__contains", each) for name in numbers for each in asked), _connector=Q.OR)
+
+        def means(word: str) -> Q:
+            by_name = Q(type__maker__icontains=word) | Q(type__model__icontains=word)
+            by_place = Q(yard__name__icontains=word)
+            customer = Exists(Hire.objects.open().filter(machine=here, hirer__icontains=word))
+            booked = Exists(Booking.objects.standing().filter(machine=here, what__icontains=word))
+            return written(word) | by_name | by_place | customer | booked
+
+        def on_sticker() -> Q:
+            code = read_code(typed)
+            return Q(code__contains=code) if len(code) >= STICKER_PART else Q()
+
+        if not (words := typed.split()):
+            return self
+        every_word = reduce(and_, (means(word) for word in words))
+        return self.annotate(**numbers).filter(written(typed) | on_sticker() | every_word)
 
     def metered(self) -> "MachineQuerySet":
         """Machines with a meter of their own: all but the attachments, which run with their hosts."""

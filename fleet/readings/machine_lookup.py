@@ -1,5 +1,6 @@
 """The machines that a batch of readings speaks of: found by what they are called, and locked."""
 
+from collections import defaultdict
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -10,6 +11,7 @@ from django.db.models import Q, QuerySet
 from django.db.models.functions import Lower
 
 from fleet.core.prepared_queries import Rows, prepared
+from fleet.core.squeezed import forms, squeeze, squeezed
 from fleet.models import Machine, Organisation
 from fleet.models.machine import Category
 
@@ -37,9 +39,10 @@ class Found:
 def find_machines(organisation: Organisation, names: Collection[Name]) -> dict[Name, Found]:
     """Return the machines by the names they were called by, locked until the transaction ends.
 
-    An integer is an id; text is a tag in any case, else a serial number. Locked in the order of their ids, so
-    that two batches over the same machines wait for each other instead of standing in each other's way. Asks
-    two queries, and one more where a name is no tag.
+    An integer is an id; text is a fleet number in any case, else a serial number, else a fleet number without
+    its hyphens and blanks where that is one machine's. Locked in the order of their ids, so that two batches
+    over the same machines wait for each other instead of standing in each other's way. Asks two queries, one
+    more where a name is no fleet number, and another where it is no serial number either.
     """
     found = _called(organisation, names)
     by_id = {machine.pk: machine for machine in found.values()}
@@ -60,7 +63,18 @@ def _called(organisation: Organisation, names: Collection[Name]) -> dict[Name, F
     if unknown := lowered.keys() - found.keys():
         rows = _by_serial(own=organisation.pk, serials=list(unknown))
         found |= {serial: machine for machine, serial in _made(organisation, rows)}
+    if unknown := lowered.keys() - found.keys():
+        found |= _squeezed(organisation, unknown)
     return found
+
+
+def _squeezed(organisation: Organisation, names: Collection[str]) -> dict[Name, Found]:
+    asked = {name: forms(name) - {""} for name in names}
+    every = list({each for both in asked.values() for each in both})
+    alike: dict[str, list[Found]] = defaultdict(list)
+    for machine, _ in _made(organisation, _by_squeezed(own=organisation.pk, tags=every)):
+        alike[squeeze(machine.tag)].append(machine)
+    return {name: alike[squeeze(name)][0] for name in names if len(alike[squeeze(name)]) == 1}
 
 
 def _made(organisation: Organisation, rows: Rows) -> Iterator[tuple[Found, str]]:
@@ -81,6 +95,12 @@ def _by_id_or_tag(own: int, ids: list[int], tags: list[str]) -> QuerySet:
 @prepared
 def _by_serial(own: int, serials: list[str]) -> QuerySet:
     return Machine.objects.filter(organisation=own, serial__among=serials).order_by().values_list(*KNOWN)
+
+
+@prepared
+def _by_squeezed(own: int, tags: list[str]) -> QuerySet:
+    machines = Machine.objects.filter(organisation=own).annotate(tag_squeezed=squeezed("tag")).order_by()
+    return machines.filter(tag_squeezed__among=tags).values_list(*KNOWN)
 
 
 @prepared

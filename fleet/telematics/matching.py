@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable
 
+from fleet.core.squeezed import squeeze
 from fleet.models import Machine, Organisation, TelematicsUnit
 from fleet.models.machine import PIN
 
@@ -24,7 +25,7 @@ class Matcher:
         machines = Machine.objects.filter(organisation=organisation).in_service().metered()
         for pk, tag, serial, pin in machines.values_list("pk", "tag", "serial", "pin"):
             self.tags[pk] = tag
-            self._by_tag[tag.lower()].append(pk)
+            self._by_tag[squeeze(tag)].append(pk)
             self._serials[serial.lower()].append(pk)
             self._pins[pin].append(pk)
         self._taken = {unit.machine_id for unit in units}
@@ -56,4 +57,8 @@ class Matcher:
         if unit.serial:
             yield BY.SERIAL, self._serials.get(unit.serial.lower(), [])
         if unit.equipment_id:
-            yield BY.EQUIPMENT_ID, self._by_tag.get(unit.equipment_id.lower(), [])
+            yield BY.EQUIPMENT_ID, self._called(unit.equipment_id)
+
+    def _called(self, name: str) -> list[int]:
+        alike = self._by_tag.get(squeeze(name), [])
+        return [pk for pk in alike if self.tags[pk].lower() == name.lower()] or alike

@@ -4,7 +4,7 @@ from typing import Any
 
 import django_filters
 from django import forms
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 
 from fleet.models import Machine, Yard
 from fleet.models.machine import Category, MachineQuerySet
@@ -17,14 +17,14 @@ def yards(request: MemberRequest | None) -> QuerySet[Yard]:
 
 
 class AheadFilter(django_filters.FilterSet):
-    """By yard, kind of machine and a word of its tag, maker or model."""
+    """By yard, category, and whatever a person types to find a machine."""
 
     word = django_filters.CharFilter(
-        method="with_word", label="Tag or type", widget=forms.TextInput(attrs={"type": "search"})
+        method="with_word", label="Search", widget=forms.TextInput(attrs={"type": "search"})
     )
     yard = django_filters.ModelChoiceFilter(queryset=yards, empty_label="Every yard")
     category = django_filters.ChoiceFilter(
-        field_name="type__category", choices=Category.choices, empty_label="Every kind", label="Kind"
+        field_name="type__category", choices=Category.choices, empty_label="Every category", label="Category"
     )
 
     class Meta:
@@ -32,13 +32,8 @@ class AheadFilter(django_filters.FilterSet):
         fields: list[str] = []
 
     def with_word(self, queryset: MachineQuerySet, name: str, value: str) -> MachineQuerySet:
-        """Machines whose tag, serial number, maker or model holds the word."""
-        return queryset.filter(
-            Q(tag__icontains=value)
-            | Q(serial__icontains=value)
-            | Q(type__maker__icontains=value)
-            | Q(type__model__icontains=value)
-        )
+        """Machines that what was typed may mean."""
+        return queryset.searched(value)
 
 
 class MachineFilter(AheadFilter):

@@ -53,7 +53,7 @@ def phone_home(request: MemberRequest) -> HttpResponse:
     if not asked:
         return _page(request, None, EntryForm())
     machines = Machine.objects.visible_to(request.member)
-    found = machines.filter(code=read_code(asked)).first() or machines.filter(tag__iexact=asked).first()
+    found = machines.filter(code=read_code(asked)).first() or machines.called(asked)
     if found:
         return redirect("phone-machine", found.code)
     return _page(request, None, EntryForm(), unknown=asked, status=404)

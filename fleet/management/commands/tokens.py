@@ -105,7 +105,7 @@ def _token(organisation: Organisation, name: str) -> ApiToken:
 def _machines(organisation: Organisation, tags: Sequence[str]) -> list[Machine]:
     machines = []
     for tag in tags:
-        machine = Machine.objects.metered().filter(organisation=organisation, tag__iexact=tag).first()
+        machine = Machine.objects.metered().filter(organisation=organisation).called(tag)
         if machine is None:
             raise CommandError(f"No machine here is called {tag}.")
         machines.append(machine)

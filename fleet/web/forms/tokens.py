@@ -6,8 +6,6 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import forms
-from django.db.models import Q
-from django.db.models.functions import Lower
 
 from fleet.models import ApiToken, Machine, Member, Yard
 from fleet.models.access import LASTS
@@ -69,11 +67,10 @@ class TokenForm(forms.Form):
     def clean_machines(self) -> list[Machine]:
         """Find the machines by their tags; say which are unknown."""
         tags = {tag.strip() for tag in APART.split(self.cleaned_data["machines"]) if tag.strip()}
-        named = Q(tag__in=tags) | Q(tag_lower__in={tag.lower() for tag in tags})
-        visible = Machine.objects.visible_to(self.member).metered().annotate(tag_lower=Lower("tag"))
-        machines = list(visible.filter(named)) if tags else []
-        known = {machine.tag.lower() for machine in machines}
-        unknown = sorted(tag for tag in tags if tag.lower() not in known)
+        visible = Machine.objects.visible_to(self.member).metered()
+        found = {tag: visible.called(tag) for tag in tags}
+        machines = list({machine.pk: machine for machine in found.values() if machine}.values())
+        unknown = sorted(tag for tag, machine in found.items() if machine is None)
         if unknown:
             raise forms.ValidationError(f"No machine here is called {', '.join(unknown)}.")
         return machines

@@ -99,8 +99,7 @@ class OrderFilter(django_filters.FilterSet):
         empty_label=None,
     )
     machine = django_filters.CharFilter(
-        field_name="machine__tag",
-        lookup_expr="icontains",
+        method="of_machine",
         label="Machine",
         widget=forms.TextInput(attrs={"type": "search"}),
     )
@@ -114,6 +113,10 @@ class OrderFilter(django_filters.FilterSet):
         data = data.copy()
         data["state"] = STATES.get(asked := data.get("state", self.OPEN), asked)
         super().__init__(data, *args, **kwargs)
+
+    def of_machine(self, queryset: WorkOrderQuerySet, name: str, value: str) -> WorkOrderQuerySet:
+        """Orders of the machines that what was typed may mean."""
+        return queryset.filter(machine__in=Machine.objects.searched(value).values("pk"))
 
     def in_state(self, queryset: WorkOrderQuerySet, name: str, value: str) -> WorkOrderQuerySet:
         """Orders in that state; the open ones in the order of their days, others with the latest first."""

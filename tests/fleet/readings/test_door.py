@@ -35,6 +35,14 @@ def test_a_machine_is_known_by_id_tag_or_serial_and_a_tag_wins(in_farm, machine)
     assert take(in_farm, Submitted("HX2-991", NOON, 5))[0].machine.pk == namesake.pk
 
 
+def test_a_tag_without_its_hyphen_is_known_unless_two_have_it(in_farm, machine):
+    assert take(in_farm, Submitted("t 07", NOON, 100))[0].machine.pk == machine.pk
+    in_farm.machine(tag="T0-7")
+    (receipt,) = take(in_farm, Submitted("t07", NOON + timedelta(days=1), 101))
+    assert receipt.code == "unknown_machine"
+    assert take(in_farm, Submitted("t-07", NOON + timedelta(days=1), 101))[0].machine.pk == machine.pk
+
+
 def test_each_name_of_a_machine_is_told_the_same_hours(in_farm, machine):
     names = [machine.pk, "T-07", "HX2-991"]
     rows = [Submitted(name, NOON + timedelta(days=n), 100 + n) for n, name in enumerate(names)]

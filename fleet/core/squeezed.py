@@ -1,0 +1,27 @@
+"""Names as people type them: `t07`, `T 07` and `T-07` are one fleet number."""
+
+from functools import reduce
+from typing import Any
+
+from django.db.models import F, Func, Value
+from django.db.models.functions import Lower, Replace
+
+APART = " -_./\u00a0\u2010\u2011\u2013"
+"""What people put between letters and figures, or leave out."""
+_LEFT_OUT = str.maketrans("", "", APART)
+
+
+def squeeze(text: str) -> str:
+    """Return the text in lower case, without what only keeps its parts apart."""
+    return text.lower().translate(_LEFT_OUT)
+
+
+def forms(text: str) -> set[str]:
+    """Return the text squeezed, as each database does it: some lower ASCII's letters alone."""
+    return {squeeze(text), text.encode().lower().decode().translate(_LEFT_OUT)}
+
+
+def squeezed(column: str) -> Func:
+    """Return the same of a column, to annotate or filter with."""
+    start: Any = Lower(F(column))
+    return reduce(lambda made, mark: Replace(made, Value(mark), Value("")), APART, start)
