@@ -1,34 +1,74 @@
-"""Ahead: when will things fall due? Projected days of every machine on one time axis."""
+"""Forecast: what will fall due, week by week, and each machine's days on one time axis."""
 
-from datetime import timedelta
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
 
 from django.core.paginator import Paginator
-from django.db.models import Min, Q
+from django.db.models import Min, Q, QuerySet
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
 from fleet.models import Booking, Hire, Machine
 from fleet.web.guards import MemberRequest, members_only
-from servicing.duties import expected_work
+from servicing.duties import workload
 from servicing.duties.recurrence import each_time
-from servicing.ledger import outlook
+from servicing.duties.workload import Period
 from servicing.models import Duty, WorkOrder
-from servicing.web.charts.timeline import draw
+from servicing.web.charts.timeline import Strip, draw
 from servicing.web.filters import AheadFilter
+from servicing.web.stops import MachineDuties, by_machine
 
 ROWS = 25
-SPANS = (30, 60, 180, 365)
+SPANS = (30, 60, 90, 180, 365)
+AXIS = "axis"
+
+
+@dataclass(frozen=True)
+class Week:
+    """A period as the page shows it. load: per cent of the fullest period's labour time."""
+
+    period: Period
+    load: float
+    chosen: bool
+
+    @property
+    def machines(self) -> list[MachineDuties]:
+        """Its tasks by machine."""
+        return by_machine(self.period.duties)
 
 
 @members_only
 def ahead(request: MemberRequest) -> HttpResponse:
-    """Draw the time strip of the machines with something in the chosen span, soonest first."""
+    """Add up the work of each week, and list the chosen one; or draw the machines on a time axis."""
     day = request.organisation.today()
     span = next((days for days in SPANS if str(days) == request.GET.get("days")), 60)
     end = day + timedelta(days=span)
+    chosen = AheadFilter(request.GET, queryset=_in_sight(end), request=request)
+    page = Paginator(chosen.qs, ROWS).get_page(request.GET.get("page"))
+    axis = request.GET.get("view") == AXIS
+    machines = list(page.object_list) if axis else list(chosen.qs)
+    now = timezone.now()
+    due = _due(machines, end, now)
+    context = {
+        "invented": any(duty.invented for duty in due),
+        "filter": chosen,
+        "span": span,
+        "spans": SPANS,
+        "day": day,
+        "end": end,
+    }
+    if axis:
+        context |= {"axis": True, "page": page, "strip": _strip(machines, due, day, span)}
+    else:
+        context |= _by_week(due, day, end, request.GET.get("week", ""))
+    return render(request, "servicing/ahead.html", context)
+
+
+def _in_sight(end: date) -> QuerySet[Machine]:
+    """Machines with something that may fall due by a day, the soonest first."""
     in_sight = Q(duties__active=True) & Q(duties__early__lte=end)
-    machines = (
+    return (
         Machine.objects.in_service()
         .select_related("type", "yard__organisation")
         .annotate(
@@ -38,35 +78,41 @@ def ahead(request: MemberRequest) -> HttpResponse:
         .exclude(first_early=None)
         .order_by("first_likely", "tag")
     )
-    chosen = AheadFilter(request.GET, queryset=machines, request=request)
-    page = Paginator(chosen.qs, ROWS).get_page(request.GET.get("page"))
-    shown = list(page.object_list)
+
+
+def _due(machines: list[Machine], end: date, now: datetime) -> list[Duty]:
     duties = Duty.objects.live().with_everything().with_order().prefetch_related("machine__overrides")
-    now = timezone.now()
-    due = each_time(list(duties.filter(machine__in=shown, early__lte=end)), until=end, now=now)
-    strip = draw(
-        machines=shown,
+    return each_time(list(duties.filter(machine__in=machines, early__lte=end)), until=end, now=now)
+
+
+def _by_week(due: list[Duty], day: date, end: date, asked: str) -> dict[str, object]:
+    """The periods, what is overdue as the first; the one asked for is chosen, else the first with work."""
+    overdue = workload.overdue(due, day)
+    periods = workload.ahead(due, today=day, until=end)
+    known = {str(each.first): each for each in periods}
+    first = next((each for each in periods if each.duties), None)
+    shown = overdue if asked == "overdue" and overdue.duties else known.get(asked, first)
+    fullest = max((each.minutes for each in (*periods, overdue)), default=0) or 1
+    weeks = [Week(each, round(100 * each.minutes / fullest, 1), each is shown) for each in periods]
+    late = Week(overdue, round(100 * overdue.minutes / fullest, 1), overdue is shown)
+    everything = Period(day, end, [duty for each in (overdue, *periods) for duty in each.duties])
+    return {
+        "overdue": late if overdue.duties else None,
+        "weeks": weeks,
+        "shown": next((each for each in (late, *weeks) if each.chosen), None),
+        "everything": everything,
+        "by_month": len(periods) > 1 and (end - day).days > workload.WEEKS_UNTIL,
+    }
+
+
+def _strip(machines: list[Machine], due: list[Duty], day: date, span: int) -> Strip:
+    end = day + timedelta(days=span)
+    return draw(
+        machines=machines,
         duties=due,
-        hires=Hire.objects.open().filter(machine__in=shown),
-        bookings=Booking.objects.standing().from_day(day).filter(machine__in=shown, first_on__lte=end),
-        orders=WorkOrder.objects.open().filter(machine__in=shown, planned_for__range=(day, end)),
+        hires=Hire.objects.open().filter(machine__in=machines),
+        bookings=Booking.objects.standing().from_day(day).filter(machine__in=machines, first_on__lte=end),
+        orders=WorkOrder.objects.open().filter(machine__in=machines, planned_for__range=(day, end)),
         today=day,
         days=span,
-    )
-    return render(
-        request,
-        "servicing/ahead.html",
-        {
-            "strip": strip,
-            "invented": any(duty.invented for duty in due),
-            "page": page,
-            "filter": chosen,
-            "span": span,
-            "spans": SPANS,
-            "day": day,
-            "end": end,
-            "expected": outlook.add(
-                row.coming for row in expected_work.expected(days=span, machines=chosen.qs, now=now)
-            ),
-        },
     )

@@ -4,7 +4,7 @@ from typing import Any
 
 import django_filters
 from django import forms
-from django.db.models import QuerySet
+from django.db.models import F, QuerySet
 
 from fleet.models import Machine, Yard
 from fleet.models.machine import Category, MachineQuerySet
@@ -31,13 +31,21 @@ class AheadFilter(django_filters.FilterSet):
         model = Machine
         fields: list[str] = []
 
+    @property
+    def is_narrowed(self) -> bool:
+        """Whether more is asked than a search."""
+        return bool(set(self.form.changed_data) - {"word"})
+
     def with_word(self, queryset: MachineQuerySet, name: str, value: str) -> MachineQuerySet:
         """Machines that what was typed may mean."""
         return queryset.searched(value)
 
 
+MOST_URGENT = ("urgency", F("next_likely").asc(nulls_last=True), "tag")
+
+
 class MachineFilter(AheadFilter):
-    """The same, and by what a machine can be used for now.
+    """The same, and by what a machine can be used for now; in the order that is asked for.
 
     Retired machines are among what is listed for the state Retired and for a word, and nowhere else.
     """
@@ -45,14 +53,24 @@ class MachineFilter(AheadFilter):
     state = django_filters.ChoiceFilter(
         method="in_state", choices=Machine.State.choices, empty_label="Every state", label="State"
     )
+    sort = django_filters.ChoiceFilter(
+        method="in_order",
+        choices=[("tag", "Fleet number"), ("hours", "Most hours")],
+        empty_label="Most urgent first",
+        label="Order",
+    )
 
     def filter_queryset(self, queryset: MachineQuerySet) -> MachineQuerySet:
         """Narrow the list, and leave retired machines out of it unless it may be they that are looked for."""
         asked = self.form.cleaned_data
-        if not asked["word"] and asked["state"] != Machine.State.RETIRED:
+        if not asked.get("word") and asked.get("state") != Machine.State.RETIRED:
             queryset = queryset.in_service()
         return super().filter_queryset(queryset)
 
     def in_state(self, queryset: MachineQuerySet, name: str, value: Any) -> MachineQuerySet:
         """Machines in that state; the gravest state of a machine counts."""
         return queryset.in_state(value)
+
+    def in_order(self, queryset: MachineQuerySet, name: str, value: str) -> MachineQuerySet:
+        """The list in another order than by urgency."""
+        return queryset.order_by("tag") if value == "tag" else queryset.order_by("-hours", "tag")

@@ -1,6 +1,8 @@
 """Gate: can it go out, who has it, and is it back?"""
 
+from collections import defaultdict
 from collections.abc import Iterable
+from datetime import date, timedelta
 from typing import Any, cast
 
 from django.contrib import messages
@@ -21,6 +23,7 @@ from servicing.web.forms.faults import BaseWalkRound, WalkRound
 from servicing.web.forms.gate import InForm
 from servicing.web.gate_out import tell_held, visible_machines
 
+SOON = timedelta(days=7)
 KEPT_IN = (Verdict.TAGGED_OUT, Verdict.IN_SHOP)
 
 
@@ -30,6 +33,8 @@ def gate(request: MemberRequest) -> HttpResponse:
     chosen = AheadFilter(request.GET, queryset=_units(request), request=request)
     units = {machine.pk: machine for machine in chosen.qs}
     answers = process.answers(units.values())
+    out = [(each, _overdue(each)) for each in sorted(answers.values(), key=_return_day) if each.hire]
+    soon = len(out) if chosen.form.has_changed() else _how_many_soon(out, request.organisation.today())
     return render(
         request,
         "servicing/gate.html",
@@ -37,8 +42,12 @@ def gate(request: MemberRequest) -> HttpResponse:
             "filter": chosen,
             "invented": any(answer.invented for answer in answers.values()),
             "back": answers.get(read_whole(request.GET.get("back", "")) or 0),
-            "out": [(a, _overdue(a)) for a in sorted(answers.values(), key=_return_day) if a.hire],
-            "ready": _with(answers.values(), Verdict.READY),
+            "out_count": len(out),
+            "out": out[:soon],
+            "out_later": out[soon:],
+            "ready": _by_category(_with(answers.values(), Verdict.READY)),
+            "ready_count": len(_with(answers.values(), Verdict.READY)),
+            "has_units": bool(answers) or chosen.form.has_changed(),
             "service_first": _with(answers.values(), Verdict.SERVICE_FIRST),
             "kept_in": [a for a in answers.values() if a.verdict in KEPT_IN and not a.hire],
         },
@@ -104,9 +113,23 @@ def _with(answers: Iterable[Answer], verdict: Verdict) -> list[Answer]:
     return [answer for answer in answers if answer.verdict == verdict]
 
 
+def _by_category(answers: Iterable[Answer]) -> list[tuple[str, list[Answer]]]:
+    """Answers by the category of their machine, categories by name."""
+    found: dict[str, list[Answer]] = defaultdict(list)
+    for each in answers:
+        found[each.machine.type.get_category_display()].append(each)
+    return sorted(found.items())
+
+
 def _return_day(answer: Answer) -> tuple[bool, str, str]:
     day = answer.hire.due_back_on if answer.hire else None
     return day is None, str(day or ""), answer.machine.tag
+
+
+def _how_many_soon(out: Iterable[tuple[Answer, int]], today: date) -> int:
+    """How many of those out, in the order of their return, are due back within SOON."""
+    days = (each.hire.due_back_on for each, _ in out if each.hire)
+    return sum(1 for day in days if day is not None and day <= today + SOON)
 
 
 def _overdue(answer: Answer) -> int:

@@ -2,9 +2,10 @@
 
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from django.core.paginator import Paginator
-from django.db.models import F, OuterRef, Subquery
+from django.db.models import Case, Exists, F, OuterRef, Q, Subquery, When
 from django.db.models.functions import Coalesce
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -17,28 +18,49 @@ from fleet.web.guards import MemberRequest, members_only
 from servicing.duties.applicability import daily_round
 from servicing.duties.explanation import explain
 from servicing.models import Duty, Fault, ProgramVersion, WorkOrder
+from servicing.web.charts.next_due import NextDue, next_due
 from servicing.web.charts.timeline import draw
 from servicing.web.charts.usage_chart import picture
-from servicing.web.filters import MachineFilter
+from servicing.web.filters import MOST_URGENT, MachineFilter
 
-ROWS = 50
+ROWS = 25
 SPAN = 180
 
 
 @members_only
 def machines(request: MemberRequest) -> HttpResponse:
-    """List the machines with state, hours and the next duty."""
+    """List the machines, the most urgent first: state, hours, and what falls due next."""
     day = request.organisation.today()
     listed = (
         Machine.objects.with_state()
         .with_host()
         .select_related("type", "yard__organisation")
         .annotate(**_next(day))
-        .order_by("tag")
+        .annotate(
+            grave_faults=Exists(Fault.objects.grave().filter(machine=OuterRef("pk"))),
+            urgency=Case(
+                When(retired_on__isnull=False, then=4),
+                When(Q(is_tagged_out=True) | Q(grave_faults=True), then=1),
+                When(overdue_count__gt=0, then=2),
+                default=3,
+            ),
+        )
+        .order_by(*MOST_URGENT)
     )
     chosen = MachineFilter(request.GET, queryset=listed, request=request)
     page = Paginator(chosen.qs, ROWS).get_page(request.GET.get("page"))
-    return render(request, "servicing/machines.html", {"page": page, "filter": chosen})
+    rows = [(machine, _strip(machine, day)) for machine in page.object_list]
+    return render(request, "servicing/machines.html", {"page": page, "rows": rows, "filter": chosen})
+
+
+def _strip(machine: Any, day: date) -> NextDue | None:
+    return next_due(
+        overdue=machine.overdue_count > 0,
+        early=machine.next_early,
+        likely=machine.next_likely,
+        late=machine.next_late,
+        today=day,
+    )
 
 
 def _next(day: date) -> dict[str, Subquery | Coalesce]:
@@ -48,7 +70,9 @@ def _next(day: date) -> dict[str, Subquery | Coalesce]:
     )
     return {
         "next_task": Subquery(following.values("task__title")[:1]),
+        "next_early": Subquery(following.values("early")[:1]),
         "next_likely": Subquery(following.values("likely")[:1]),
+        "next_late": Subquery(following.values("late")[:1]),
         "overdue_count": Duty.objects.overdue(day).number_on_machine(),
     }
 

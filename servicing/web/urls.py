@@ -26,11 +26,13 @@ from servicing.web import (
     technicians,
     today,
     values,
+    words,
 )
 from servicing.web.programs import drafts, programs, tables, tasks, uploads
 
 urlpatterns = [
     path("", today.today, name="today"),
+    path("words/", words.words, name="words"),
     path("ahead/", ahead.ahead, name="ahead"),
     path("machines/", machines.machines, name="machines"),
     path("machines/<int:pk>/", machines.machine, name="machine"),

@@ -95,7 +95,7 @@ def _order(page: Page, *links: str) -> None:
 
 def _gate_back(page: Page) -> None:
     page.goto("/gate/")
-    page.get_by_role("region", name="Out now").get_by_role("link", name="Back").first.click()
+    page.get_by_role("region", name="Out now").get_by_role("link", name="Take back").first.click()
     page.wait_for_url("**/back/")
 
 

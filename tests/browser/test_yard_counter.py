@@ -17,7 +17,7 @@ def take_back(page: Page) -> str:
     page.goto("/gate/")
     entry = page.get_by_role("region", name="Out now").locator("li.entry").first
     tag = entry.get_by_role("link").first.inner_text()
-    entry.get_by_role("link", name="Back").click()
+    entry.get_by_role("link", name="Take back").click()
     expect(page.get_by_role("heading", level=1)).to_have_text(f"{tag} comes back")
     return tag
 

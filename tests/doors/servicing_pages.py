@@ -74,6 +74,7 @@ CLOSING_NAMES: dict[tuple[str | int, ...], str] = {
 
 SERVICING = [
     Door("today", get=ANY),
+    Door("words", get=ANY),
     Door("ahead", get=ANY),
     Door("machines", get=ANY),
     Door("machine", get=ANY, keys=MACHINE),

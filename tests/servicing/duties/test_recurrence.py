@@ -81,16 +81,22 @@ def test_hours_of_work_count_each_time(farm, machine):
     assert 15 * 30 + 3 * 10 <= row.coming.minutes <= 16 * 30 + 4 * 10
 
 
-def test_the_page_lists_and_adds_up_each_time(farm, machine):
-    pages = {}
-    for days in (30, 365):
-        html = farm.client("manager").get("/ahead/", {"days": str(days)}).content.decode()
-        pages[days] = re.sub(r"[\xa0\u202f]", " ", html)
-    marks = [f"{1600 + 50 * n:,}".replace(",", " ") + ".0 h" for n in range(1, 16)]
-    assert all(f"due at {mark}" in pages[365] for mark in marks)
-    assert f"due at {marks[2]}" not in pages[30]
-    said = int(re.search(r"About (\d+) tasks in 365 days", pages[365])[1])
-    assert 18 <= said <= 20
+def test_the_page_adds_up_each_time_and_lists_the_chosen_week(farm, machine):
+    """Grease every 50 h of 800 a year, and a look each three months: by the rule, no more and no less."""
+
+    def page(**asked):
+        html = farm.client("manager").get("/ahead/", asked).content.decode()
+        return re.sub(r"[\xa0\u202f]", " ", html)
+
+    with farm.scope():
+        duties = list(Duty.objects.live().with_everything().prefetch_related("machine__overrides"))
+        times = recurrence.each_time(duties, until=TODAY + timedelta(365), now=NOW)
+    listed = "".join(page(days="365", week=day) for day in re.findall(r"week=([\d-]+)", page(days="365")))
+    for each in times:
+        if each.task.code == "grease" and each.likely <= TODAY + timedelta(365):
+            assert f"due at {each.mark_hours:,}".replace(",", " ")[:-1] in listed
+    assert f"{len(times)} tasks until" in page(days="365")
+    assert f"due at {1600 + 50 * 12:,}".replace(",", " ") not in page(days="30")
 
 
 def test_the_page_asks_the_same_however_often_work_comes(farm, version):
