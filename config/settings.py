@@ -115,6 +115,7 @@ AUTH_PASSWORD_VALIDATORS = [
 
 # Guesses of passwords: counted by fleet.sign_in, carried by django-axes.
 PROXIES = proxies()
+LOOK_COOKIE = "__Host-hourmark-look" if PRODUCTION else "hourmark-look"
 KNOWN_DEVICE_COOKIE = "__Host-hourmark-known" if PRODUCTION else "hourmark-known"
 AXES_HANDLER = "fleet.sign_in.handler.SignInHandler"
 AXES_CLIENT_IP_CALLABLE = "fleet.sign_in.addresses.network_of"

@@ -2,17 +2,20 @@
 
 from fleet.accounts.middleware import IdentifiedRequest
 from fleet.models import Reading
+from fleet.web import look
 
 
 def member(request: IdentifiedRequest) -> dict[str, object]:
-    """Give templates the member, the organisation, the rights and how many readings wait for a decision."""
+    """Give templates the member, the rights, how many readings wait for a decision, and light or dark."""
     current = getattr(request, "member", None)
+    shown = {"look": look.chosen(request), "looks": look.WORDS}
     if current is None:
-        return {"member": None}
+        return {"member": None, **shown}
     held = Reading.objects.held().count() if request.may.decide_readings and request.organisation else 0
     return {
         "member": current,
         "organisation": request.organisation,
         "may": request.may,
         "held_count": held,
+        **shown,
     }

@@ -195,6 +195,7 @@ FLEET = [
         },
     ),
     Door("account-mail", post=ANY),
+    Door("look", post=ANY),
     Door(
         "account-organisation",
         post=ANY,
