@@ -36,7 +36,7 @@ def done(page: Page, words: str) -> None:
 
 def machines(page: Page, prefix: str) -> list[str]:
     """Return the tags of the ready machines whose tag begins so."""
-    page.goto(f"/machines/?tag={prefix}")
+    page.goto(f"/machines/?word={prefix}&sort=tag")
     rows = page.get_by_role("row").filter(has_text="ready")
     tags = [row.get_by_role("link").first.inner_text() for row in rows.all()]
     return [tag for tag in tags if tag.startswith(prefix)]
@@ -44,7 +44,7 @@ def machines(page: Page, prefix: str) -> list[str]:
 
 def open_machine(page: Page, tag: str) -> None:
     """Go to a machine's page by way of the list."""
-    page.goto("/machines/")
+    page.goto(f"/machines/?word={tag}")
     page.get_by_role("link", name=tag, exact=True).first.click()
     expect(page.get_by_role("heading", level=1)).to_have_text(tag)
     page.wait_for_load_state()

@@ -1,4 +1,4 @@
-"""Every page, at both widths: axe finds nothing, nothing scrolls sideways, a thumb hits what it aims at.
+"""Every page, at both widths, light and dark: axe finds nothing, nothing scrolls sideways, a thumb hits what it aims at.
 
 axe-core tests what a machine can of WCAG 2 A and AA and its own best practices. The page that reads the API's
 document aloud is drf-spectacular's own; it is left out.
@@ -19,7 +19,13 @@ from tests.doors.addresses import DOORS, patterns
 pytestmark = pytest.mark.browser
 
 OWNER = "gwen"  # of the hire yard, who sees every page
-LISTS = ["/nowhere/", "/orders/?state=every", "/orders/?state=started"]
+LISTS = [
+    "/nowhere/",
+    "/orders/?state=every",
+    "/orders/?state=started",
+    "/ahead/?view=axis",
+    "/machines/?word=nothing-like-it",
+]
 KINDS = {}
 """One page of each kind is found by the links that other pages carry: the kind's address by its name."""
 
@@ -63,6 +69,7 @@ SMALL_CHOICE = """least => [...document.querySelectorAll("[type=checkbox], [type
   .filter(each => each.getBoundingClientRect().height < least - 0.5).map(each => each.textContent.trim())"""
 TWICE = """[...document.querySelectorAll("[id]")].map(each => each.id)
   .filter((id, place, all) => all.indexOf(id) !== place)"""
+OPENED = """document.querySelectorAll("details").forEach(each => { each.open = true })"""
 SIDEWAYS = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
 
@@ -108,11 +115,16 @@ def test_every_page_at_both_widths(door, site, data):
     assert sorted(unseen) == []
     desk = page.viewport_size
     for address in pages:
-        page.set_viewport_size(desk)
+        page.emulate_media(color_scheme="light")
         page.goto(address)
-        bad[f"{address} at a desk"] = wrong(page, axe)
-        page.set_viewport_size(PHONE)
-        bad[f"{address} on a phone"] = wrong(page, axe)
+        for size, place in ((desk, "at a desk"), (PHONE, "on a phone")):
+            page.set_viewport_size(size)
+            bad[f"{address} {place}"] = wrong(page, axe)
+        page.emulate_media(color_scheme="dark")
+        page.evaluate(OPENED)
+        for size, place in ((PHONE, "on a phone"), (desk, "at a desk")):
+            page.set_viewport_size(size)
+            bad[f"{address} {place}, dark, all opened"] = wrong(page, axe)
     bad = {where: found for where, found in bad.items() if found}
     assert bad == {}, json.dumps(bad, indent=1)
 

@@ -11,7 +11,7 @@ from tests.browser.steps import day, done, heading, machines, number, open_machi
 pytestmark = pytest.mark.browser
 
 
-def test_what_is_due_becomes_an_order_seen_on_ahead_and_on_the_bench(door):
+def test_what_is_due_becomes_an_order_seen_in_the_forecast_and_among_the_jobs(door):
     page = door.enter("tomas")
     page.get_by_role("link", name="Make an order").first.click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("An order for")
@@ -30,12 +30,14 @@ def test_what_is_due_becomes_an_order_seen_on_ahead_and_on_the_bench(door):
     expect(page.get_by_role("heading", name=title)).to_be_visible()
     expect(page.locator("dl.facts")).to_contain_text("Bea Lund")
 
-    page.get_by_role("link", name="Ahead").click()
-    page.get_by_label("Tag or type").fill(tag)
+    page.get_by_role("link", name="Forecast").click()
+    page.get_by_text("60 days, every machine").click()
+    page.get_by_label("Search").fill(tag)
     page.get_by_role("button", name="Show").click()
-    expect(page.get_by_role("row").filter(has_text=tag).get_by_role("link", name=order).first).to_be_visible()
+    page.get_by_role("row", name="Overdue").get_by_role("link").click()
+    expect(page.get_by_role("region", name="Overdue").get_by_role("link", name=order)).to_be_visible()
 
-    page.get_by_role("link", name="Bench").click()
+    page.get_by_role("link", name="Jobs", exact=True).click()
     expect(page.get_by_role("link", name=f"{order}, {tag}")).to_be_visible()
 
 

@@ -78,16 +78,16 @@ def test_the_counter_asks_and_the_manager_sees_it_on_today(door):
     done(page, f"Asked: {tag}")
 
     manager.goto("/")
-    asked = manager.get_by_role("region", name="Asked for")
+    asked = manager.get_by_role("region", name="Waiting for you")
     expect(asked).to_contain_text("One day more than usual")
-    asked.get_by_role("link", name=re.compile(f"Deal with it.*{tag}")).click()
+    asked.get_by_role("link", name=re.compile(f"Answer.*{tag}")).click()
     manager.get_by_label("What was done").fill("Quarry Lane comes first; take the other one.")
     manager.get_by_role("button", name="It is dealt with").click()
     done(manager, "dealt with")
     expect(manager.get_by_role("heading", level=1)).to_have_text("Today")
     expect(manager.get_by_text("One day more than usual")).to_have_count(0)  # other walks may have asked too
     page.goto("/")
-    expect(page.get_by_role("region", name="Asked for")).to_contain_text("Quarry Lane comes first")
+    expect(page.get_by_role("region", name="You asked for")).to_contain_text("Quarry Lane comes first")
 
     # The next walk finds the unit free.
     manager.goto(f"/machines/{machine}/")

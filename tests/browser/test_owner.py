@@ -17,7 +17,7 @@ pytestmark = pytest.mark.browser
 
 def test_a_month_the_one_before_and_the_file_agrees_with_the_page(door):
     page = door.enter("orla")
-    page.get_by_role("link", name="Ledger").click()
+    page.get_by_role("link", name="Report").click()
     expect(page.get_by_role("heading", level=1)).not_to_have_text("Today")
     shown = heading(page)
     page.locator("a[rel=prev]").click()

@@ -18,7 +18,7 @@ def value(page: Page, check: str, moment: str) -> object:
 def test_from_the_bench_to_a_closed_order(door):
     order, tag = plan_brakes(door.enter("tomas"), "Niko Faro")
     page = door.enter("niko", phone=True)
-    page.get_by_role("link", name="Bench").click()
+    page.get_by_role("link", name="Jobs").click()
     page.get_by_role("link", name=re.compile(f"^{order}, |^Open order")).last.or_(
         page.get_by_role("link", name=f"{order}, {tag}")
     ).first.click()

@@ -106,7 +106,7 @@ def test_the_closing_page_keeps_what_was_typed_until_it_is_saved(door):
 
 def fault_page(page: Page) -> str:
     tag = machines(page, TRACTORS)[0]
-    page.goto("/machines/")
+    page.goto(f"/machines/?word={tag}")
     page.get_by_role("link", name=tag, exact=True).first.click()
     page.get_by_role("link", name=re.compile("fault", re.IGNORECASE)).first.click()
     expect(page.get_by_role("button", name="Report the fault")).to_be_visible()

@@ -25,7 +25,7 @@ def take_back(page: Page) -> str:
 def go_out(page: Page) -> str:
     """Open the form for a ready unit of the walks' own; return its tag."""
     page.goto("/gate/")
-    ready = page.get_by_role("region", name="Ready").get_by_role("link", name=re.compile(f"^Out {UNITS}"))
+    ready = page.get_by_role("region", name="Ready").get_by_role("link", name=re.compile(f"^Send out {UNITS}"))
     ready.first.click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("goes out")
     return heading(page).removesuffix(" goes out")
@@ -70,7 +70,7 @@ def test_a_tagged_out_unit_stays_in_and_the_page_says_why(door):
     page = door.enter("ravi")
     tag = go_out(page)
     colleague = door.enter("sami", phone=True)
-    colleague.goto("/machines/")
+    colleague.goto(f"/machines/?word={tag}")
     colleague.get_by_role("link", name=tag, exact=True).first.click()
     colleague.get_by_role("link", name="Tag out").click()
     colleague.get_by_label("What is wrong").fill("Seat switch is bridged.")
@@ -84,4 +84,4 @@ def test_a_tagged_out_unit_stays_in_and_the_page_says_why(door):
     expect(page.locator(".verdict")).to_contain_text("Seat switch is bridged.")
     page.goto("/gate/")
     expect(page.get_by_role("region", name="Tagged out or in the shop")).to_contain_text(tag)
-    expect(page.get_by_role("link", name=f"Out {tag}", exact=True)).to_have_count(0)
+    expect(page.get_by_role("link", name=f"Send out {tag}", exact=True)).to_have_count(0)

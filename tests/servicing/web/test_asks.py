@@ -75,10 +75,10 @@ class TestGate:
             for said in ("T-07", "Send it out for Pau Vila, 1 Jun to 9 Jun", BOOKED, "One day only"):
                 assert said in section
             assert ">Answer<" in section
-        assert "Asked for" not in get(farm, "technician", "today")
+        assert "Waiting for you" not in get(farm, "technician", "today")
         own = get(farm, "counter", "today")
         assert ">Show<" in own
-        assert "Deal with it" not in own
+        assert ">Answer<" not in own
 
     def test_a_second_ask_is_told_of_the_first_and_keeps_what_was_typed(self, farm, machine):
         BookingFactory(machine=machine)
