@@ -20,11 +20,11 @@ class AheadFilter(django_filters.FilterSet):
     """By yard, kind of machine and a word of its tag, maker or model."""
 
     word = django_filters.CharFilter(
-        method="with_word", label="Tag or type", widget=forms.TextInput(attrs={"type": "search"})
+        method="with_word", label="Fleet number or model", widget=forms.TextInput(attrs={"type": "search"})
     )
     yard = django_filters.ModelChoiceFilter(queryset=yards, empty_label="Every yard")
     category = django_filters.ChoiceFilter(
-        field_name="type__category", choices=Category.choices, empty_label="Every kind", label="Kind"
+        field_name="type__category", choices=Category.choices, empty_label="Every category", label="Category"
     )
 
     class Meta:

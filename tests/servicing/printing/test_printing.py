@@ -258,6 +258,46 @@ def test_every_page_names_the_order_and_its_number(order, read, about):
         assert "Printed 4 May 2026, 22:30" in text
 
 
+def test_a_task_that_breaks_over_a_page_is_named_again_on_the_next(order, read, about):
+    version = order.lines.exclude(task=None).first().task.version
+    long = TaskFactory(version=version, title="Overhaul", steps=[f"Step {n}." for n in range(1, 150)])
+    LineFactory(order=order, task=long, title=long.title)
+    made = pdf(order)
+    number = next(row.number for row in build_job_sheet(order).lines if row.line.title == "Overhaul")
+    pages = [
+        read(made, "-f", str(page), "-l", str(page)) for page in range(1, int(about(made)["Pages"]) + 1)
+    ]
+    [begins] = [at for at, page in enumerate(pages) if "Step 1." in page]
+    [ends] = [at for at, page in enumerate(pages) if "Step 149." in page]
+    assert begins < ends
+    for at, page in enumerate(pages):
+        assert (f"{number} (continued) Overhaul" in page) is (begins < at <= ends), (at, page)
+    assert "(continued)" in pages[1]
+
+
+@pytest.mark.parametrize("lines", range(0, 60, 3))
+def test_no_heading_is_left_alone_at_the_foot_of_a_page(order, read, about, lines):
+    version = order.lines.exclude(task=None).first().task.version
+    bare = TaskFactory(version=version, title="A measure alone")
+    CheckFactory(task=bare, code="play", label="Play of the lever", lower=Decimal(1), upper=Decimal(3))
+    LineFactory(order=order, task=bare, title=bare.title)
+    order.note = "\n".join(["A word."] * lines)
+    made = pdf(order)
+    headings = {row.line.title for row in build_job_sheet(order).lines}
+    headings |= {"Prepare", "Tools", "Supplies", "Work, in this order", "Check Limit Last time As found As left"}
+    for page in range(1, int(about(made)["Pages"])):
+        text = read(made, "-f", str(page), "-l", str(page), "-layout")
+        last = text.split(" The maker’s manual, local rules")[0]
+        assert not last.endswith(tuple(headings)), (page, last[-80:])
+        assert not re.search(r"(20 min|manual p\. 4-2|15 min waiting)$", last), (page, last[-80:])
+
+
+def test_the_meter_at_close_is_asked_for_beside_its_last_reading(order, read):
+    assert "Meter at close (last 1 204.5 h)" in read(pdf(order))
+    order.machine.hours_at = None
+    assert "Meter at close Date" in read(pdf(order), "-layout")
+
+
 def test_it_is_printed_on_the_yards_day(order, read):
     order.machine.yard.zone = "Europe/Helsinki"
     assert "Printed 5 May 2026, 01:30" in read(pdf(order))
