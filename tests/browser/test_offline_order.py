@@ -87,7 +87,7 @@ def save_meanwhile(page: Page, order: str, found: str) -> None:
     lamp = page.locator("section", has=page.get_by_role("heading", name=re.compile("Lamp glass")))
     lamp.get_by_text("Deferred, referred, or a note").click()
     lamp.get_by_label("Note").fill("Glass is ordered")
-    page.get_by_role("button", name="Save, not finished").click()
+    page.get_by_role("button", name="Save for later").click()
     done(page, "is saved")
 
 
@@ -129,7 +129,7 @@ def test_an_order_is_finished_without_a_line_and_two_people_meet_in_it(door, pho
     page = phone.open(line=False)
     assert page.goto(here).from_service_worker
     assert page.evaluate("fetch('/health/web').then(() => 'a line', () => 'no line')") == "no line"
-    expect(status(page)).to_contain_text("sent when the line is back")
+    expect(status(page)).to_contain_text("sent when you have signal")
     go_to(page, BRAKES)
     expect(value(page, "Left brake pedal", "as found")).to_have_value("36")
     expect(page.locator(".work-step:visible").get_by_label("Note")).to_have_value("Rod thread worn")
@@ -161,12 +161,12 @@ def test_an_order_is_finished_without_a_line_and_two_people_meet_in_it(door, pho
     expect(lamp).to_contain_text("Glass is ordered")
     expect(lamp).to_contain_text("New lamp fitted")
     assert wrong(page, Axe()) == []
-    brakes.get_by_role("button", name="Send mine on top").click()
+    brakes.get_by_role("button", name="Replace with mine").click()
     lamp.get_by_role("button", name="Take theirs").click()
 
     # Theirs says nothing of what came of the lamp: the house asks, and what was given up can still be read.
     expect(page.locator(".work-step:visible h2")).to_contain_text("Lamp glass cracked")
-    expect(page.locator(".work-step:visible")).to_contain_text("Not accepted: Choose what came of it.")
+    expect(page.locator(".work-step:visible")).to_contain_text("Not accepted: Choose an outcome.")
     outcome(page, "Done")
     page.locator(".work-step:visible").get_by_role("button", name="Save, next").click()
     expect(page.locator(".work-step:visible [data-aside]")).to_contain_text("New lamp fitted")
@@ -205,7 +205,7 @@ def test_an_order_closed_meanwhile_takes_nothing_more_and_nothing_typed_is_lost(
     expect(page.locator(".work-differ")).to_contain_text("it was cancelled (The tractor is sold)")
     expect(clash).to_contain_text("36 mm")
     expect(clash).to_contain_text("Rod thread worn")
-    expect(clash.get_by_role("button", name="Send mine on top")).to_have_count(0)
+    expect(clash.get_by_role("button", name="Replace with mine")).to_have_count(0)
     page.reload()
     expect(page.locator(".work-clash", has_text=BRAKES)).to_contain_text("Rod thread worn")
     page.locator(".work-clash").get_by_role("button", name="Take theirs").click()

@@ -106,7 +106,7 @@ def test_an_order_is_sent_by_one_window_at_a_time_and_only_to_the_house(door):
     for answer in (200, 403, 404):
         page.evaluate(ANOTHER_ANSWERS, [answer])
         left_pedal(page, f"24.{answer}")
-        expect(status(page)).to_have_text("Kept on this phone: 1 entry, sent when the line is back.")
+        expect(status(page)).to_have_text("Kept on this phone: 1 entry, sent when you have signal.")
         page.evaluate(BACK)
         expect(status(page)).to_contain_text("All sent.")
         assert recorded(page) == [f"24.{answer}000"]

@@ -55,7 +55,7 @@ def test_a_sticker_that_is_not_of_this_house_takes_no_hours(door):
     page = door.enter("tomas", phone=True)
     page.goto("/r/ZZZZZZZZ")
     expect(page.get_by_text(OPENS)).to_be_visible()  # by then the scripts have done what they do
-    expect(page.get_by_text("No machine here has the code or tag ZZZZZZZZ")).to_be_visible()
+    expect(page.get_by_text("No machine here has the code or fleet number ZZZZZZZZ")).to_be_visible()
     expect(page.get_by_label("What the meter shows")).to_be_hidden()
 
 

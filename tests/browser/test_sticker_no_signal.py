@@ -118,7 +118,7 @@ def test_two_phones_that_read_one_meter_count_once(phones, meter, sent):
 
 
 def test_the_browser_sends_what_waits_though_no_page_is_open(phone, meter, sent):
-    """Background Sync: the browser wakes the service worker when the line is back."""
+    """Background Sync: the browser wakes the service worker when you have signal."""
     tractor = meter()
     page = phone.open(line=True)
     sign_in(page, "niko")

@@ -311,7 +311,7 @@ class TestPages:
         take_off(in_farm, hung, 0)
         shown = page("machine", hung.pk)
         assert "Mount it" in shown
-        assert "on no machine, so it runs no hours" in shown
+        assert "not mounted, so it counts no hours" in shown
 
     def test_its_hosts_page_says_what_is_next_on_it(self, page, tractor, hung):
         shown = page("machine", tractor.pk)

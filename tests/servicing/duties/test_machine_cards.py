@@ -59,7 +59,7 @@ def test_after_a_new_meter_what_it_shows_is_told_beside_the_total(in_farm):
 
 def test_what_is_due_next(in_farm):
     tractor = machine(in_farm, "T-07")
-    assert told(in_farm)["T-07"].due == "Nothing: it has no service program yet."
+    assert told(in_farm)["T-07"].due == "Nothing: it has no service programme yet."
     oil = DutyFactory(
         machine=tractor, task__title="Engine oil", mark_hours=1250, likely=date(2026, 5, 30), **OPEN
     )

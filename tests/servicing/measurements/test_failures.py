@@ -330,7 +330,7 @@ def test_what_was_refused_is_told_until_it_is_accepted(in_farm, order, brake, be
     assert (told.order, told.member, told.since) == (order, in_farm.technician, NOW)
     assert told.problems == [
         {"at": "Parking brake: why it is deferred or referred", "why": "Say why it is deferred."},
-        {"at": "Parking brake: deferred until", "why": "Name the day it is deferred until."},
+        {"at": "Parking brake: deferred until", "why": "Say until which day it is deferred."},
     ]
     send(in_farm, order, fails(order, brake, outcome="deferred", reason="no shoes", deferred_until=LATER))
     assert not RefusedEntries.objects.exists()

@@ -393,12 +393,12 @@ def test_the_closing_page_asks_in_the_order_of_the_sheet(farm, planned):
     assert asked == [(str(row.line.pk), str(row.number)) for row in built.lines]
     on_screen = browser.get(reverse("order-sheet", args=[planned.pk])).content.decode()
     assert re.findall(r'<h2 id="line-(\d+)">', on_screen) == [str(row.line.pk) for row in built.lines]
-    assert f'href="{reverse("order-close", args=[planned.pk])}">Type in a filled sheet</a>' in on_screen
+    assert f'href="{reverse("order-close", args=[planned.pk])}">Enter a filled-in sheet</a>' in on_screen
 
 
 def test_a_filled_sheet_is_offered_to_be_typed_in_only_while_work_is_on(farm, planned):
     address = reverse("order-sheet", args=[planned.pk])
-    assert "Type in a filled sheet" not in farm.client("technician").get(address).content.decode()
+    assert "Enter a filled-in sheet" not in farm.client("technician").get(address).content.decode()
     workorders.start(order=planned, member=farm.manager, revision=planned.revision)
-    assert "Type in a filled sheet" in farm.client("technician").get(address).content.decode()
-    assert "Type in a filled sheet" not in farm.client("counter").get(address).content.decode()
+    assert "Enter a filled-in sheet" in farm.client("technician").get(address).content.decode()
+    assert "Enter a filled-in sheet" not in farm.client("counter").get(address).content.decode()

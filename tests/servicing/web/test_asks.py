@@ -58,7 +58,7 @@ class TestGate:
         BookingFactory(machine=machine)
         asked = {"hirer": "Pau Vila", "due_back_on": "2026-06-09", "shows": "12,5", "note": "Trailer too"}
         answer, html = post(farm, "counter", "gate-out", machine.pk, **asked)
-        assert f"{BOOKED} Someone who plans the work may send it anyway: ask for it." in html
+        assert f"{BOOKED} Someone who plans the work can send it out anyway: ask for it." in html
         assert 'name="ask"' in html
         assert "Send it out anyway" not in html
         assert 'name="anyway_reason"' not in html
@@ -100,7 +100,7 @@ class TestGate:
         assert 'value="Pau &amp; Sons"' in form
         assert 'value="2026-06-09"' in form
         _, html = post(farm, "manager", "gate-out", machine.pk, **asked)
-        assert "To send it out anyway, write why." in html
+        assert "To send it out anyway, say why." in html
         answer, _ = post(
             farm, "manager", "gate-out", machine.pk, **asked, anyway_reason="<b>Gala</b> starts later"
         )

@@ -90,7 +90,7 @@ def test_the_month_in_one_line_and_the_share_with_its_denominator(farm):
     worked_machine(farm, "T-01", D(40))
     html = page(farm)
     assert "<h1>October 2026</h1>" in html
-    assert "Alder Farm: 40.0 h run, 1 534.19 EUR spent, 1 of 2 services done in time." in html
+    assert "Alder Farm: 40.0 h run, 1 534.19 EUR spent, 1 of 2 tasks done in time." in html
     assert "1: <b>50.0 %</b> of those that fell due" in html
     assert "machines could be used on 96.8 % of their days" in html  # 1 day down of 31
 
@@ -118,13 +118,13 @@ def test_file_equals_the_page(farm):
             "In time": "done in time",
             "Late": "done late",
             "Not done": "not done",
-            "Due earlier, done": "due earlier, done now",
-            "Still open": "due earlier, still open",
+            "Backlog done": "backlog done",
+            "Still open": "backlog still open",
             "Days down": "days down",
         },
         "The next 60 days": {
             "Overdue today": "overdue today",
-            "Services expected": "jobs expected in 60 days",
+            "Tasks expected": "tasks expected in 60 days",
             "Supplies, EUR": "supplies expected EUR",
         },
     }
@@ -139,7 +139,7 @@ def test_file_equals_the_page(farm):
     total = by_name["All machines"]
     assert total["hours run"] == "1040.5"
     assert total["cost EUR"] == "3068.38"  # 2 × (1500.02 + 34.17), each rounded half up
-    assert total["hands-on minutes expected"] == "200"  # 2 × 90 likely in 20 days, 20 past at T-01
+    assert total["labour minutes expected"] == "200"  # 2 × 90 likely in 20 days, 20 past at T-01
     assert total["standard expects EUR"] == by_name["T-01"]["standard expects EUR"]
     assert "T-03" not in cells(html, "Work by machine")
 
@@ -162,7 +162,7 @@ def test_what_comes_next_is_the_same_on_every_months_page_and_file(farm):
     assert list(october) == ["C-01", "T-01", "All machines"]
     for number in (10, 11):
         _, rows = file(farm, month=f"2026-{number}")
-        assert [(row["machine"], row["hands-on minutes expected"]) for row in rows] == [
+        assert [(row["machine"], row["labour minutes expected"]) for row in rows] == [
             ("C-01", "15"), ("T-01", "110"), ("all machines", "125"),
         ]  # fmt: skip
     assert file(farm, month="2026-10")[1][0]["days down"] == "", "it was not here in October"
@@ -218,11 +218,11 @@ def test_what_was_never_entered_is_said_and_counted(farm):
     SupplyNeed(task=bare.task, part=PartFactory(unit_cost=D(0), **owner), quantity=D(2), **owner).save()
     html = page(farm)
     assert (
-        "The cost lacks 1 part used whose price is not entered, 1 time worked without an hourly rate and the "
-        "time of 1 order, which is not entered." in html
+        "Not in the cost: 1 part without a price, 1 labour entry without an hourly rate and "
+        "1 order without time." in html
     )
-    assert "The hands-on time lacks 1 task whose minutes are not entered." in html
-    assert "The cost of supplies lacks 1 supply whose price is not entered." in html
+    assert "Not in the labour time: 1 task without minutes." in html
+    assert "Not in the cost of supplies: 1 supply without a price." in html
     coming = cells(html, "The next 60 days")["T-02"]
     assert (coming["Hands-on"], coming["Supplies, EUR"]) == ("not entered", "not entered")
     row, other, total = file(farm)[1]
@@ -261,7 +261,7 @@ def test_months_before_and_after(farm):
 @pytest.mark.parametrize(
     ("asked", "shown", "said"),
     [
-        ("soon", "October 2026", "That is no month; write it like 2026-10."),
+        ("soon", "October 2026", "Write the month like 2026-10."),
         ("2026-13", "October 2026", "That is no month"),
         ("9999-12", "November 2026 so far", "December 9999 is still to come"),
         ("0001-01", "January 1970", ""),
@@ -275,7 +275,7 @@ def test_odd_months_are_answered_in_words(farm, asked, shown, said):
 
 def test_nothing_due_claims_no_share(farm):
     html = page(farm)
-    assert "no service fell due" in html
+    assert "no task fell due" in html
     assert "100" not in html.split("Are we keeping up?")[1].split("</dl>")[0]
     assert "No machine was in service." in html
 

@@ -107,14 +107,14 @@ def test_what_is_due_is_ticked_and_what_is_near_is_suggested(farm, machine, duty
         ("Fan belt", True, "overdue"),
         ("Grease", True, "likely due in 14 days"),
     ]
-    assert shown("near") == [("Coolant", False, "due 15 days later, saves a stop")]
+    assert shown("near") == [("Coolant", False, "due 15 days later: same visit, same down time")]
     assert shown("later") == [
         ("Wipers", False, "deferred until later"),
-        ("Valves", False, "likely due 90 days after this stop"),
+        ("Valves", False, "likely due 90 days after this visit"),
     ]
     assert [row.task.title for row in answer.context["on_orders"]] == ["Filters"]
     page = answer.content.decode()
-    assert "due 15 days later, saves a stop" in page
+    assert "due 15 days later: same visit, same down time" in page
     assert f'value="{left.pk}">' in page
 
 

@@ -119,7 +119,7 @@ def test_plan_refuses_what_is_not_the_machines_or_not_live(in_farm, machine, dut
     with pytest.raises(FleetError, match="twice"):
         workorders.plan(duties=[duty, duty], **plan)
     ended = DutyFactory(machine=machine, active=False)
-    with pytest.raises(FleetError, match="doesn't fall due on T-07 any more"):
+    with pytest.raises(FleetError, match="no longer falls due on T-07"):
         workorders.plan(duties=[ended], **plan)
     machine.retired_on = date(2026, 1, 1)
     machine.save()

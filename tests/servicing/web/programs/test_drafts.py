@@ -63,7 +63,7 @@ def test_an_empty_draft_is_not_applied(farm, draft):
         draft.tasks.all().delete()
     shown = farm.client("manager").post(reverse("program-apply", args=[draft.pk]), {})
     assert shown.status_code == 422
-    assert "The draft has no tasks." in shown.content.decode()
+    assert "The draft has no tasks; add one first." in shown.content.decode()
 
 
 def test_a_draft_is_thrown_away(farm, current, draft):
@@ -90,7 +90,7 @@ def test_places_and_fitments(farm, draft, kind):
 def test_who_does_not_manage_the_fleet_only_reads(farm, current, draft, role):
     client = farm.client(role)
     words = client.get(reverse("programs")).content.decode()
-    assert "Enter a program" not in words
+    assert "Enter a programme" not in words
     assert "Drafts" not in words
     for name, args in (
         ("program-new", []),

@@ -21,7 +21,7 @@ def test_a_machine_departs_and_follows_again(farm, kind, current):
     with farm.scope():
         made = TaskOverride.objects.get()
     assert (
-        "Follow the program again"
+        "End the deviation"
         not in farm.client("counter").get(machine.get_absolute_url()).content.decode()
     )
     assert farm.client("counter").post(reverse("machine-depart-end", args=[made.pk])).status_code == 403

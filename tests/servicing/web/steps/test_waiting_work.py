@@ -50,10 +50,10 @@ def test_what_waits_in_the_middle_is_begun_left_and_finished_around_other_work(f
         "Wipe.",
         "Fit it.",
     ]
-    assert "Now it takes 60 min by itself.</b> Go on with the next task" in shown[0]
-    assert "What came of it" not in shown[0]
+    assert "Leave it for 60 min.</b> Go on with the next task" in shown[0]
+    assert "Outcome" not in shown[0]
     assert "go back" not in shown[1]
-    assert "<b>Back to Drain.</b> It wants 50 min more by itself first." in shown[2]
+    assert "<b>Back to Drain.</b> Leave it for 50 more min first." in shown[2]
     assert step_of(farm, order, drain) == 4, "asked about at its end"
 
 
