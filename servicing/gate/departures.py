@@ -16,6 +16,7 @@ from fleet.core.wording import day
 from fleet.models import Ask, Booking, Hire, Machine, Member
 from fleet.models.overruling import Overruling
 from fleet.readings.propagation import expect_differently
+from fleet.usage.figures import long_day
 from servicing.gate.errors import Kept, ServiceFirst, SpokenFor, TaggedOut
 from servicing.gate.hire_wording import gone_out
 from servicing.gate.readiness import TAKES_DAYS, Answer, Verdict, answer
@@ -97,7 +98,7 @@ def check_out(
         hire.keep(_let_go(found, conflicts, due_back_on, member, anyway_reason.strip(), now))
         hire.save()
         expect_differently([machine.pk])
-        sent = f"Out with {hire.hirer}" + (f", due back {day(due_back_on)}." if due_back_on else ".")
+        sent = f"Out with {hire.hirer}" + (f", due back {long_day(due_back_on)}." if due_back_on else ".")
         asks.done(machine=machine, matter=Ask.Matter.SEND_OUT, member=member, outcome=sent, now=now)
     return Answer(machine, Verdict.OUT, (sent,), found.notes, hire, held)
 

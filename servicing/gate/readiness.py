@@ -213,7 +213,7 @@ def _during_hire(duty: Duty, due_back_on: date) -> str:
     else:
         chance = "perhaps fall due (1 to 5 chances in 10)"
     likely = f"; the likely day is {likely_days(duty)}" if duty.likely else ""
-    said = f"{duty.task} will {chance} before the machine is back on {day(due_back_on)}{likely}."
+    said = f"{duty.task} will {chance} before it is back on {day(due_back_on)}{likely}."
     return said + _brought_forward(duty)
 
 

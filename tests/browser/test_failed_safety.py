@@ -185,7 +185,7 @@ def test_a_conflict_shows_both_values_who_and_when_and_never_puts_nothing_on_top
     expect(clash).to_be_visible()
     desk.goto(order)
     expect(desk.get_by_role("row").filter(has_text="Left brake pedal")).to_contain_text("22 mm")
-    clash.get_by_role("button", name="Take theirs").click()
+    clash.get_by_role("button", name="Keep theirs").click()
     expect(page.locator(".work-differ")).to_have_count(0)
     save(page)
     expect(step(page).get_by_role("heading", level=2)).not_to_contain_text(BRAKES)

@@ -16,7 +16,7 @@ from tests.browser.test_axe import wrong
 pytestmark = pytest.mark.browser
 
 PATIENCE = 30_000  # milliseconds
-KEPT = re.compile("Opens without a line")
+KEPT = re.compile("Works without signal")
 
 
 def order_brakes_and_a_fault(page: Page) -> tuple[str, str]:
@@ -147,7 +147,7 @@ def test_an_order_is_finished_without_a_line_and_two_people_meet_in_it(door, pho
     page.get_by_label("The hour meter shows").fill(str(meter))
     page.get_by_label("Niko Faro").fill("25")
     page.get_by_role("button", name="Close the order").click()
-    expect(status(page)).to_contain_text("closed as soon as there is a line")
+    expect(status(page)).to_contain_text("closes as soon as you have signal")
 
     # The line is back: both what the other recorded and what was typed here are shown.
     phone.join()
@@ -162,7 +162,7 @@ def test_an_order_is_finished_without_a_line_and_two_people_meet_in_it(door, pho
     expect(lamp).to_contain_text("New lamp fitted")
     assert wrong(page, Axe()) == []
     brakes.get_by_role("button", name="Replace with mine").click()
-    lamp.get_by_role("button", name="Take theirs").click()
+    lamp.get_by_role("button", name="Keep theirs").click()
 
     # Theirs says nothing of what came of the lamp: the house asks, and what was given up can still be read.
     expect(page.locator(".work-step:visible h2")).to_contain_text("Lamp glass cracked")
@@ -208,7 +208,7 @@ def test_an_order_closed_meanwhile_takes_nothing_more_and_nothing_typed_is_lost(
     expect(clash.get_by_role("button", name="Replace with mine")).to_have_count(0)
     page.reload()
     expect(page.locator(".work-clash", has_text=BRAKES)).to_contain_text("Rod thread worn")
-    page.locator(".work-clash").get_by_role("button", name="Take theirs").click()
+    page.locator(".work-clash").get_by_role("button", name="Keep theirs").click()
     page.get_by_text("All tasks,").click()
     page.get_by_role("link", name="Hours, time and parts").click()
     expect(page.locator("[data-aside]")).to_contain_text("Rod thread worn")

@@ -151,7 +151,7 @@ def test_hours_wait_where_another_answers_for_the_house(door, answer):
 def test_a_page_of_an_earlier_version_goes_on_with_the_scripts_kept_with_it(door):
     page = door.enter("niko", phone=True)
     page.goto("/r/")
-    expect(status(page)).to_have_text(re.compile("Opens without a line"))
+    expect(status(page)).to_have_text(re.compile("Works without signal"))
     gone = "/static/hourmark/steps/gone.js"
     said = page.evaluate(
         """async (gone) => {

@@ -44,7 +44,7 @@ def test_what_was_held_and_what_was_refused_is_shown_with_the_reason(phone, mete
     assert wrong(page, Axe()) == []
     shot(page, "held-and-refused")
     assert sent(digger) == [(Decimal(slipped), "held", "ines")]
-    entry(page, "Sticker").get_by_role("button", name="Drop it").click()
+    entry(page, "Sticker").get_by_role("button", name="Discard it").click()
     states(page, "held")
     entry(page, digger.tag).get_by_role("link", name="Look at it").click()
     expect(page.get_by_role("heading", level=1)).to_contain_text(digger.tag)

@@ -27,7 +27,7 @@ def test_three_readings_without_a_line_count_once(phone, meter, sent, shot, phot
     shot(page, "1-opened")
 
     phone.cut()
-    expect(status(page)).to_contain_text("No line. Go on")
+    expect(status(page)).to_contain_text("No signal. Carry on")
     shot(page, "2-line-cut")
     enter(page, first.after("0.1"))
     expect(status(page)).to_have_text(f"Kept on this phone: 1 entry, {WAITS}.")

@@ -174,7 +174,7 @@ def test_a_value_that_changed_meanwhile_is_said_beside_what_was_typed(door):
 
     # Sent from the page as it was typed on, it is asked about, with who and when.
     page.get_by_role("button", name="Save for later").click()
-    question = page.get_by_role("group", name=re.compile("^Which stands"))
+    question = page.get_by_role("group", name=re.compile("^Which is right"))
     expect(question).to_contain_text("Referred: Cylinder leaks; the dealer has the seals.")
     expect(question).to_contain_text("(recorded by Bea Lund, ")
     question.get_by_role("radio").first.check()

@@ -34,7 +34,7 @@ def came(page: Page, outcome: str) -> None:
 
 
 def question(page: Page, about: str):
-    return page.get_by_role("group", name=re.compile(f"Which stands.*{about}"))
+    return page.get_by_role("group", name=re.compile(f"Which is right.*{about}"))
 
 
 def cancel(page: Page, address: str) -> None:
@@ -64,7 +64,7 @@ def test_both_values_are_shown_and_a_key_chooses(door, phone):
     manager.get_by_label("Deferred until").fill(day(7))
     manager.get_by_role("button", name="Save for later").click()
     expect(manager.get_by_role("alert")).to_be_focused()
-    pedal, what = question(manager, PEDAL), question(manager, "what came of it")
+    pedal, what = question(manager, PEDAL), question(manager, "outcome")
     expect(pedal).to_contain_text(re.compile(r"24 mm \(recorded by Bea Lund"))
     expect(pedal).to_contain_text("26 mm (yours, as above)")
     expect(what).to_contain_text(re.compile(r"Done \(recorded by Bea Lund"))

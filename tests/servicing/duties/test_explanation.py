@@ -91,7 +91,7 @@ def test_the_page_says_it_in_words(farm, kind):
     DutyFactory(machine=machine, mark_hours=Decimal(400))
     with time_machine.travel(NOW, tick=False):
         page = farm.client("manager").get(f"/machines/{machine.pk}/").content.decode()
-    assert "Lately about 4.0 h a day when it runs" in page
+    assert "When it runs, about 4.0\xa0h a day lately; over all days, " in page
     assert 'class="fan-area"' in page
 
 
@@ -121,7 +121,7 @@ def test_the_picture_leads_up_to_the_next_mark_however_near(farm):
         answer = farm.client("manager").get(f"/machines/{machine.pk}/")
     assert answer.context["explanation"].fan.mark == 365
     page = answer.content.decode()
-    assert "the next mark of hours, 365.0\xa0h" in page
+    assert "the next due point, 365.0\xa0h" in page
     assert ">Due at 365.0\xa0h</text>" in page
 
 

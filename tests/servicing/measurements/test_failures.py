@@ -267,7 +267,7 @@ def test_a_correction_on_the_order_does_not_clear_it(in_farm, machine, order, br
     send(in_farm, order, fails(order, brake))
     send(in_farm, order, entry(order, brake, found, left))
     assert "Brake holds" in the_tag(machine)
-    with pytest.raises(FleetError, match="Make this check again"):
+    with pytest.raises(FleetError, match="Repeat this check"):
         retest.clear(tag_out=TagOut.objects.get(), member=in_farm.manager, reason="It says so", re_tests={})
     with pytest.raises(FleetError, match="still fails"):
         re_test(in_farm, machine, "fails")

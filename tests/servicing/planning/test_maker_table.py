@@ -189,8 +189,7 @@ def test_three_wrong_cells_among_thirty_tasks_are_each_named():
     assert [str(fault) for fault in found.faults] == [
         f"Row 5 (Task 4), column 4 (200 h): “R” {NO_MARK}",
         f"Row 18 (Task 17), column 6 (1 year): “?” {NO_MARK}",
-        "Row 30 (Task 29), column 2 (first 50 h): “x (3)” refers to note 3, which is not below the "
-        "table",
+        "Row 30 (Task 29), column 2 (first 50 h): “x (3)” refers to note 3, which is not below the table",
     ]
     assert len(found.tasks) == 27
 
@@ -205,7 +204,10 @@ def test_three_wrong_cells_among_thirty_tasks_are_each_named():
         ("Task\tsometimes\t100 h\nOil\t\tx", "Row 1, column 2: “sometimes” is not an interval"),
         ("Task\t\t100 h\nOil\tx\t", "Row 1, column 2: the heading is missing"),
         ("Task\t100 h\n\tx", "Row 2, column 1 (Task): the task has no name; write one"),
-        ("Task\t100 h\tPage\nOil\t\t4-1", "Row 2 (Oil), column 2 (100 h): the task has no mark; write x where due"),
+        (
+            "Task\t100 h\tPage\nOil\t\t4-1",
+            "Row 2 (Oil), column 2 (100 h): the task has no mark; write x where due",
+        ),
         ("Task\t100 h\nOil\tx\noil\tx", "Row 3 (oil), column 1: the same task is in row 2"),
         ("Task\t100 h\n" + "a" * 161 + "\tx", "column 1 (Task): a task has at most 160 characters"),
     ],

@@ -264,9 +264,7 @@ def test_a_task_that_breaks_over_a_page_is_named_again_on_the_next(order, read, 
     LineFactory(order=order, task=long, title=long.title)
     made = pdf(order)
     number = next(row.number for row in build_job_sheet(order).lines if row.line.title == "Overhaul")
-    pages = [
-        read(made, "-f", str(page), "-l", str(page)) for page in range(1, int(about(made)["Pages"]) + 1)
-    ]
+    pages = [read(made, "-f", str(page), "-l", str(page)) for page in range(1, int(about(made)["Pages"]) + 1)]
     [begins] = [at for at, page in enumerate(pages) if "Step 1." in page]
     [ends] = [at for at, page in enumerate(pages) if "Step 149." in page]
     assert begins < ends
@@ -284,7 +282,13 @@ def test_no_heading_is_left_alone_at_the_foot_of_a_page(order, read, about, line
     order.note = "\n".join(["A word."] * lines)
     made = pdf(order)
     headings = {row.line.title for row in build_job_sheet(order).lines}
-    headings |= {"Prepare", "Tools", "Supplies", "Work, in this order", "Check Limit Last time As found As left"}
+    headings |= {
+        "Prepare",
+        "Tools",
+        "Supplies",
+        "Work, in this order",
+        "Check Limit Last time As found As left",
+    }
     for page in range(1, int(about(made)["Pages"])):
         text = read(made, "-f", str(page), "-l", str(page), "-layout")
         last = text.split(" The maker’s manual, local rules")[0]

@@ -92,9 +92,7 @@ def test_faults_and_wrong_values_are_said_as_far_as_a_person_reads():
 
 @pytest.mark.parametrize("written", ['"a\\0b"', '"a\\uD800b"'], ids=["zero", "half a character"])
 def test_characters_that_no_database_keeps_are_named(written):
-    with pytest.raises(
-        ProgramFaults, match=r"title has characters that can't be kept|not readable as YAML"
-    ):
+    with pytest.raises(ProgramFaults, match=r"title has characters that can't be kept|not readable as YAML"):
         read(parse(f"title: {written}"))
 
 

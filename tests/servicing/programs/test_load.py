@@ -241,7 +241,7 @@ def test_a_wrong_value_is_refused_with_its_place(document, change, fault):
     ("change", "fault"),
     [
         (lambda t: t[1].update(code="oil"), "tasks[1] oil: code is there already"),
-        (lambda t: t[0].update(place="roof"), "tasks[0] oil: place is 'roof', which is not listed under round"),
+        (lambda t: t[0].update(place="roof"), "tasks[0] oil: place is 'roof', which is not listed"),
         (lambda t: t[0].update(needs=["cab"]), "tasks[0] oil: needs cab, which is not one of the fitments"),
         (lambda t: t[1].update(without=["filter"]), "burn-off: both needs and excludes filter"),
         (lambda t: t[0]["cautions"][0].update(before_step=3), "cautions[0]: there is no step 3"),
@@ -287,7 +287,7 @@ def test_all_faults_are_said_at_once(document):
         ("minutes: 20", "minutes: soon", "line 18: tasks[0] oil: minutes must be a whole number"),
         ("every_hours: 50", "every_hours: -50", "line 16: tasks[0] oil: intervals[1] dust: every_hours must"),
         ("lower: 0.3", "lower: 0.6", "line 28: tasks[0] oil: checks[0] gap: lower is above upper"),
-        ("needs: [filter]", "needs: [cab]", "line 34: tasks[1] burn-off: needs cab, which is not among"),
+        ("needs: [filter]", "needs: [cab]", "line 34: tasks[1] burn-off: needs cab, which is not one of"),
         ("title: Water pump", "titel: Water pump", "line 3: titel is not a key here"),
     ],
 )

@@ -36,7 +36,7 @@ def test_units_stand_under_what_can_be_done_with_them(farm):
     assert f"Tagged out by {farm.technician} on 3 May 2026: Brakes failed." in kept
     assert "T-07" in kept
     out = section(html, "Out now")
-    assert "With Gala Ros; was due back 1 May, 2 days overdue" in out
+    assert "With Gala Ros; was due back Fri 1 May, 2 days overdue" in out
     assert "With Pau Vila; due back 3 May" in out
     assert out.index("T-04") < out.index("T-05")
     assert "T-06" not in html

@@ -62,7 +62,7 @@ def test_second_return_says_who_took_it_in(farm):
     path = reverse("gate-in", args=[machine.pk])
     assert "This unit is not out." in page(farm, path=path)
     answer = farm.client("counter").post(path, {"shows": "", "fuel": "", "note": "", **faults()})
-    assert f"It was taken back by {farm.manager} on 3 May 2026 at 12:00" in answer.content.decode()
+    assert f"It was taken back by {farm.manager} on Sun 3 May at 12:00" in answer.content.decode()
 
 
 def test_the_second_who_takes_it_back_keeps_what_was_typed_beside_the_return(farm):
@@ -76,7 +76,7 @@ def test_the_second_who_takes_it_back_keeps_what_was_typed_beside_the_return(far
     )
     second = farm.client("counter")
     html = second.post(path, typed).content.decode()
-    assert f"It was taken back by {farm.manager} on 3 May 2026 at 12:00 from Gala Ros" in html
+    assert f"It was taken back by {farm.manager} on Sun 3 May at 12:00 from Gala Ros" in html
     again = as_sent(html)
     assert (again["shows"], again["note"], again["faults-0-text"]) == (
         ["101.5"],
@@ -106,7 +106,7 @@ def test_a_page_of_an_ended_hire_never_ends_the_next(farm):
         hire(machine, hirer="Pau Vila", out_at=NOW)
     for _ in range(2):
         html = farm.client("counter").post(path, sent | {"note": "Muddy"}).content.decode()
-        assert "It is out with Pau Vila since 3 May 2026 at 12:00" in html
+        assert "It is out with Pau Vila since Sun 3 May at 12:00" in html
         assert as_sent(html)["note"] == ["Muddy"]
     with farm.scope():
         assert Hire.objects.open().get().hirer == "Pau Vila"
@@ -122,5 +122,5 @@ def test_a_unit_retired_while_out_can_still_come_back_and_not_go_again(farm):
     assert farm.client("counter").post(reverse("gate-in", args=[machine.pk]), data).status_code == 302
     assert "T-07" not in page(farm)
     html = page(farm, path=reverse("gate-out", args=[machine.pk]))
-    assert "T-07 was retired on 2 May." in html
+    assert "T-07 was retired on Sat 2 May." in html
     assert 'name="hirer"' not in html

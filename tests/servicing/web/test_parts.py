@@ -49,7 +49,7 @@ def test_the_list_says_what_is_short_and_what_may_stand_in(farm, part, asked):
         workorders.plan(member=farm.manager, machine=asked.machine, duties=[asked])
     page = said(farm.client("technician").get(reverse("parts")))
     assert "2 parts; 1 short" in page
-    assert "3 reserved for open orders; <b>2 missing</b>" in page
+    assert "3 reserved, <b>2 short</b>" in page
     assert "2 pc of" in page
     assert "12.50" not in page, "costs are for those who see the ledger"
     assert "12.50" in said(farm.client("manager").get(reverse("parts")))
@@ -58,10 +58,8 @@ def test_the_list_says_what_is_short_and_what_may_stand_in(farm, part, asked):
 def test_a_stock_below_nought_is_said(farm, part):
     with farm.scope():
         Stock.objects.update(quantity=D(-2))
-    assert "Below nought: more was used than was counted" in said(
-        farm.client("manager").get(reverse("parts"))
-    )
-    assert "Below nought" in said(farm.client("manager").get(reverse("part", args=[part.pk])))
+    assert "Below zero: more was used than was counted" in said(farm.client("manager").get(reverse("parts")))
+    assert "Below zero" in said(farm.client("manager").get(reverse("part", args=[part.pk])))
 
 
 def test_looking_for_a_part(farm, part):
@@ -167,7 +165,7 @@ def test_the_average_is_never_said_to_reach_up_to_less(farm, part, asked):
         seldom.task.supplies.create(organisation=farm.organisation, part=part, quantity=D(8))
     page = said(farm.client("manager").get(reverse("part-purchase")))
     assert "9.9 up to" not in page
-    assert '9.9<br><span class="quiet">9 of 10: 9.5</span>' in page
+    assert '9.9<br><span class="quiet">90 %: 9.5</span>' in page
     assert "<b>9 pc</b>" in page  # 9.5 less the one in stock, in whole pieces
 
 

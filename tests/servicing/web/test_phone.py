@@ -126,7 +126,7 @@ def test_what_nobody_knows_is_told_with_the_next_step(farm, stranger, tractor):
     ):
         answer = client.get(address)
         assert answer.status_code == 404
-        assert "type the tag painted on the machine" in answer.content.decode()
+        assert "type the fleet number painted on the machine" in answer.content.decode()
     assert client.post(page(theirs), {"shows": "5"}).status_code == 404
 
 

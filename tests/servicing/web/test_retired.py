@@ -52,7 +52,7 @@ def test_it_is_retired_whatever_else_it_is(farm, machine, retired):
 
 def test_its_page_projects_nothing_and_keeps_the_record(farm, machine, retired):
     said = page(farm, "machine", machine.pk)
-    assert "Retired on 4\xa0May" in said
+    assert "Retired on Mon\xa04\xa0May" in said
     assert "being worked out" not in said
     for offered in (
         f"/readings/new/?machine={machine.pk}",

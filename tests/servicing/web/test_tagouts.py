@@ -40,7 +40,7 @@ def test_tag_out_and_clearing_name_who_and_why(farm):
     assert "Why it is safe to use again" in html
     assert "re-test" not in html
     assert farm.client("manager").post(path, {"reason": "Belt changed"}).url == machine.get_absolute_url()
-    assert f"Cleared by {farm.manager} on 3 May" in page(farm, "manager", path)
+    assert f"Cleared by {farm.manager} on Sun 3 May" in page(farm, "manager", path)
     again = farm.client("owner").post(path, {"reason": "Me too"})
     assert f"{farm.manager} has cleared this tag-out already" in again.content.decode()
 
