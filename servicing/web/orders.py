@@ -147,7 +147,7 @@ def _move(
         else:
             messages.success(
                 request,
-                said.format(order=moved, machine=moved.machine, technician=moved.technician or "nobody"),
+                said.format(order=moved, machine=moved.machine, technician=moved.technician or "no one yet"),
             )
             return redirect(moved)
     return _page(request, _order(pk), {action: form}, status=status)

@@ -43,7 +43,7 @@ def order_brakes_and_a_fault(page: Page) -> tuple[str, str]:
     for wanted in (BRAKES, "Lamp glass cracked"):
         page.locator("label.choice", has_text=wanted).get_by_role("checkbox").first.check()
     page.get_by_label("Technician").select_option(label="Niko Faro")
-    page.get_by_label(re.compile("^Day")).fill(f"{datetime.now(UTC):%Y-%m-%d}")
+    page.get_by_label(re.compile("^Planned for")).fill(f"{datetime.now(UTC):%Y-%m-%d}")
     page.get_by_role("button", name="Make the order").click()
     done(page, "is planned")
     page.get_by_role("button", name="Start").click()

@@ -25,7 +25,7 @@ def test_what_was_held_and_what_was_refused_is_shown_with_the_reason(phone, mete
     phone.cut()
     slipped = digger.after("0.2").replace(".", "")
     page.get_by_label("What the meter shows").fill(slipped)
-    expect(page.locator("[data-doubt]")).to_contain_text("more than before, and less time has passed")
+    expect(page.locator("[data-doubt]")).to_contain_text("more than before, but less time has passed")
     page.get_by_role("button", name="Enter these hours").click()
     expect(entry(page, digger.tag)).to_contain_text("Read ")
     page.get_by_label("What the meter shows").fill("1,204")

@@ -93,5 +93,5 @@ class Command(BaseCommand):
         if read.faults:
             for fault in read.faults:
                 self.stderr.write(str(fault))
-            raise CommandError(f"{file}: nothing was loaded; {len(read.faults)} cells to put right")
+            raise CommandError(f"{file}: nothing was loaded; {len(read.faults)} to put right")
         return read.tasks
