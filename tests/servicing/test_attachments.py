@@ -270,7 +270,7 @@ class TestGate:
         FaultFactory(machine=hung, severity="stops", text="Deck cracked")
         answer = gate.answer(tractor)
         assert answer.verdict == gate.Verdict.TAGGED_OUT
-        assert answer.reasons[0].startswith("RC-1 hangs on it. Tagged out by")
+        assert answer.reasons[0].startswith("RC-1 is mounted on it. Tagged out by")
         assert "Deck cracked" in " ".join(answer.reasons)
         take_off(in_farm, hung, 0)
         assert gate.answer(tractor).is_ready

@@ -86,7 +86,7 @@ class TestBack:
         with pytest.raises(WrongState) as refused:
             back(in_farm, machine, member=in_farm.manager)
         assert refused.value.sentence.replace("\u202f", " ").replace("\xa0", " ") == (
-            f"{machine} is back already. It was taken back by {in_farm.counter} on Sun\xa03\xa0May at 12:00 "
+            f"{machine} is back already. It was taken back by {in_farm.counter} on Sun 3 May at 12:00 "
             "from Gala Ros, at 107.0 h, tank 50 % full."
         )
 

@@ -285,7 +285,7 @@ def test_the_page_asks_for_both_and_tells_both(farm, draft):
     assert answer.status_code == 422
     text = answer.content.decode()
     assert "Name the maker&#x27;s manual" in text
-    assert "Tick this once each figure is the maker&#x27;s." in text
+    assert "Tick this once every figure is the maker&#x27;s." in text
     answer = client.post(page, {"manual": MANUAL, "sure": "on"})
     assert answer.status_code == 422
     assert "Nothing in this draft differs" in answer.content.decode()

@@ -86,7 +86,7 @@ def test_service_first_is_the_planners_to_override(farm):
     assert "Send out anyway" not in page(farm, "counter")
     assert "Send out anyway" in page(farm, "manager")
     refused = farm.client("manager").post(path, asked)
-    assert "To send it out anyway, write why" in refused.content.decode()
+    assert "To send it out anyway, say why" in refused.content.decode()
     assert 'value="Gala"' in refused.content.decode()
     gone = farm.client("manager").post(path, {**asked, "anyway_reason": "Short day"})
     assert gone.status_code == 302
@@ -151,7 +151,7 @@ def test_the_second_who_sends_it_out_is_told_by_whom_and_can_use_what_was_typed(
     assert f"{told}, at 101.5 h." in html
     assert "With trailer" in html
     mine = html.split(">What you typed</h2>")[1]
-    for said in ("Pau &lt;b&gt;Vila&lt;/b&gt;", "8 May 2026", "101,7", "Half"):
+    for said in ("Pau &lt;b&gt;Vila&lt;/b&gt;", "Fri 8 May", "101,7", "Half"):
         assert said in mine
     reading = f"{reverse('reading-new')}?machine={machine.pk}&shows=101%2C7"
     assert reading.replace("&", "&amp;") in mine

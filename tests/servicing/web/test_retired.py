@@ -80,7 +80,7 @@ def test_it_is_found_by_its_state_and_by_a_word_and_listed_nowhere_else(farm, ma
         said = page(farm, "machines", **asked)
         assert ">T-07</a>" in said, asked
         assert "T-08" not in said, asked
-        assert "nothing since 4\xa0May" in said
+        assert "nothing since Mon\xa04\xa0May" in said
     assert "T-07" not in page(farm, "machines", word="t-07", state="ready")
 
 

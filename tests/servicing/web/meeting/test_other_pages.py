@@ -130,7 +130,7 @@ def test_two_who_correct_a_closed_order_are_asked(farm, started, names, bea, ans
     stands = {f"stands-{names['found']}": answer, "stands-hours": answer}
     if answer == "theirs":  # nothing is left to correct, and the page says so
         assert second.press(**stands) == 422
-        assert "Nothing would change" in second.page
+        assert "Nothing has changed" in second.page
     else:
         assert second.press(**stands) == 302
     assert kept(farm, started)["found"] == ("7.4 mm" if answer == "mine" else "7.1 mm")
