@@ -12,7 +12,7 @@ from fleet import readings
 from fleet.models import Machine
 from fleet.readings import Submitted
 from servicing.duties import accuracy, projection
-from servicing.duties.explanation import explain
+from servicing.duties.explanation import Explanation, explain
 from servicing.models import Calibration
 from servicing.planning.intervals import Mark
 from servicing.web.charts.usage_chart import picture
@@ -137,3 +137,18 @@ def test_the_fan_is_corrected_as_the_days_are(in_farm, kind):
     due = projection.days([(machine, Mark(Decimal(461)))], now=NOW, correction=accuracy.correction())[0]
     drawn = np.interp(461, corrected.hours, corrected.likely)
     assert (due.likely - NOW.date()).days == pytest.approx(drawn, abs=1)
+
+
+@pytest.mark.parametrize(
+    ("borrowed", "kin", "said"),
+    [
+        (0.01, 3, "over all days, 2.0 h a day."),
+        (0.27, 1, "Learned mostly from its own readings, about a quarter from one similar machine."),
+        (0.5, 4, "Learned half from its own readings, half from 4 similar machines."),
+        (0.7, 0, "Learned mostly from the usual use of any machine, about a third from its own readings."),
+        (0.99, 2, "Too few readings yet: 2.0 h a day is a guess from 2 similar machines."),
+    ],
+)
+def test_what_the_days_are_learned_from_is_said_in_words(borrowed, kin, said):
+    why = Explanation(working=4.0, mean=2.0, borrowed=borrowed, kin=kin, fan=None)
+    assert why.in_words.replace("\xa0", " ").endswith(said)
