@@ -1,10 +1,10 @@
-"""How much a good order of work saves on each of the demonstration's programs, all tasks at once.
+"""How much a good order of work saves on each of the demonstration's programmes, all tasks at once.
 
     python benchmarks/job_sheet.py [PROGRAM.yaml ...]
 
 The objective is that of `servicing.planning.route`: elapsed, walking and opening minutes. Compared are the
 maker's list from top to bottom, the tasks sorted by place once round the machine, and the order found; beside
-them a bound that no order can go below, hands-on minutes, and the time it takes to find the order.
+them a bound that no order can go below, labour minutes, and the time it takes to find the order.
 """
 
 import sys
@@ -40,7 +40,7 @@ def jobs_of(program: dict[str, Any]) -> list[Job]:
 def main() -> None:
     files = [Path(name) for name in sys.argv[1:]] or sorted(PROGRAMS.glob("*.yaml"))
     print(
-        f"{'program':<20}{'tasks':>6}{'list':>9}{'place':>9}{'ours':>9}{'bound':>9}{'hands on':>10}{'ms':>7}"
+        f"{'programme':<20}{'tasks':>6}{'list':>9}{'place':>9}{'ours':>9}{'bound':>9}{'labour':>10}{'ms':>7}"
     )
     for file in files:
         program = yaml.safe_load(file.read_text())

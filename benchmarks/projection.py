@@ -220,7 +220,7 @@ def tell_job(machines: int, url: str) -> None:
     """Measure and print one size of the job."""
     nights = through_the_job(machines, url)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    print(f"\nthe nightly job, {machines:,} machines x {TASKS} duties on PostgreSQL, peak {peak:.0f} MB")
+    print(f"\nthe nightly job, {machines:,} machines x {TASKS} tasks due on PostgreSQL, peak {peak:.0f} MB")
     print(f"  {'':28}{'seconds':>9}{'per 10,000':>12}{'own CPU':>10}{'its CPU':>10}{'written':>10}")
     for title, (seconds, busy, serving, written) in zip(NIGHTS, nights, strict=True):
         per = seconds * 10000 / machines

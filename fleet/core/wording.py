@@ -1,5 +1,6 @@
 """How figures, days and lengths of time are written for people: they never break, and carry their unit."""
 
+from collections.abc import Callable
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -8,6 +9,9 @@ from django.utils import timezone
 
 from fleet.usage import figures
 from fleet.usage.figures import TIGHT, grouped
+
+NEAR_DAYS = 14  # within which a day is said with its weekday
+HALF_A_YEAR = 183
 
 
 def hours(value: Decimal | None) -> str:
@@ -37,31 +41,54 @@ def price(value: Decimal | None, organisation: Any) -> str:
 
 
 def day(value: date | datetime | None) -> str:
-    """`3 May`, with the year when it isn't this one; a dash for none."""
+    """`Sun 29 Nov` within two weeks, else `3 May`, with the year when it isn't this one; a dash for none."""
     if value is None:
         return "–"
-    if isinstance(value, datetime):
-        value = timezone.localtime(value).date()
+    value = _local(value)
+    near = abs((value - timezone.localdate()).days) <= NEAR_DAYS
+    return f"{value:%a}{TIGHT}{plain_day(value)}" if near else plain_day(value)
+
+
+def plain_day(value: date | datetime) -> str:
+    """The same without its weekday, for where there is little room: an axis, a range."""
+    value = _local(value)
     year = f" {value.year}" if value.year != timezone.localdate().year else ""
     return f"{value.day}{TIGHT}{value:%b}{year}"
 
 
 def day_range(first: date | None, last: date | None) -> str:
-    """`7 Dec to 5 Jan 2027`, of days or moments; one day is that day, no last one lies beyond three years."""
-    if first is not None and last is not None and day(first) == day(last):
-        return day(first)
-    return f"{day(first)} to {'beyond 3 years' if last is None else day(last)}"
+    """`7 Dec to 5 Jan`, of days or moments; one day is that day, no last one lies beyond three years."""
+    return _range(first, last, day)
 
 
 def likely_days(projected: Any) -> str:
-    """`19 Dec (7 Dec to 5 Jan 2027)` of what has `early`, `likely` and `late` days; one day is that day.
+    """`Sat 5 Dec (1 Dec to 5 Jan)` of what has `early`, `likely` and `late` days; one day is that day.
 
     A day that isn't likely within what is projected is said so.
     """
     likely = "a day beyond 3 years" if projected.likely is None else day(projected.likely)
     if projected.early is None or projected.early == projected.likely == projected.late:
         return likely
-    return f"{likely} ({day_range(projected.early, projected.late)})"
+    return f"{likely} ({_range(projected.early, projected.late, plain_day)})"
+
+
+def _range(first: date | None, last: date | None, said: Callable[[date], str]) -> str:
+    """A year is said once, and not for the next one's first months after a day of this year."""
+    if first is None or last is None:
+        return f"{said(first) if first else '–'} to {said(last) if last else 'beyond 3 years'}"
+    first, last = _local(first), _local(last)
+    if first == last:
+        return said(first)
+    begins, ends = said(first), said(last)
+    if first.year == last.year:
+        begins = begins.removesuffix(f" {first.year}")
+    elif first.year == timezone.localdate().year and (last - first).days < HALF_A_YEAR:
+        ends = ends.removesuffix(f" {last.year}")
+    return f"{begins} to {ends}"
+
+
+def _local(value: date | datetime) -> date:
+    return timezone.localtime(value).date() if isinstance(value, datetime) else value
 
 
 def moment(value: datetime | None) -> str:

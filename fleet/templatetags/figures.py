@@ -17,5 +17,6 @@ for write in (
     wording.moment,
     wording.exact,
     wording.percent,
+    wording.plain_day,
 ):
     register.filter(write.__name__, write)

@@ -41,7 +41,7 @@ class TaskDueTaskSerializer(serializers.ModelSerializer):
     invented = serializers.BooleanField(
         source="version.invented", help_text=f"Whether to say: {INVENTED_FIGURES}"
     )
-    minutes = serializers.SerializerMethodField(help_text="Hands-on minutes; null: not entered.")
+    minutes = serializers.SerializerMethodField(help_text="Labour time in minutes; null: not entered.")
 
     class Meta:
         model = Task
@@ -61,20 +61,20 @@ class TaskDueOrderSerializer(serializers.ModelSerializer):
 
 class TaskDueSerializer(serializers.ModelSerializer):
     """A task of a machine and when it is due next. early, likely, late: the 10, 50, 90 % quantiles of the day
-    that is; null: not within three years, or (with projected_at null) not yet projected."""
+    that is; null: not within three years, or (with projected_at null) not worked out yet."""
 
     machine = TaskDueMachineSerializer()
     task = TaskDueTaskSerializer()
     due_hours = serializers.DecimalField(
-        9, 2, source="mark_hours", allow_null=True, help_text="At which total hours."
+        9, 2, source="mark_hours", allow_null=True, help_text="Due at these total hours."
     )
     due_on = serializers.DateField(
-        source="mark_on", allow_null=True, help_text="On which day, at the latest."
+        source="mark_on", allow_null=True, help_text="Due on this day at the latest."
     )
     overdue = serializers.SerializerMethodField(
-        help_text="Whether hours or the yard's day have reached that."
+        help_text="Whether the hours or the day (the yard's) have reached that."
     )
-    order = serializers.SerializerMethodField(help_text="The open work order that carries it.")
+    order = serializers.SerializerMethodField(help_text="The open work order it is on.")
 
     class Meta:
         model = Duty

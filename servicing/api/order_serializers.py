@@ -24,7 +24,7 @@ class CheckResultSerializer(serializers.ModelSerializer):
     """A check's values exactly as entered, beside the limits that held then."""
 
     check = IdField(source="check_made_id")
-    passes = serializers.BooleanField(allow_null=True, help_text="As left where given, else as found.")
+    passes = serializers.BooleanField(allow_null=True, help_text="As left if given, else as found.")
     recorded_by = serializers.CharField(allow_null=True, help_text="Who entered these values.")
 
     class Meta:
@@ -65,17 +65,17 @@ class LinePhotoSerializer(serializers.ModelSerializer):
 
 
 class LineSerializer(serializers.ModelSerializer):
-    task_due = IdField(source="duty_id", allow_null=True, help_text="Null: a fault, or it applies no more.")
+    task_due = IdField(source="duty_id", allow_null=True, help_text="Null: a fault, or it no longer applies.")
     due_hours = serializers.DecimalField(
-        9, 2, source="mark_hours", allow_null=True, help_text="When the order was made."
+        9, 2, source="mark_hours", allow_null=True, help_text="As when the order was made."
     )
-    due_on = serializers.DateField(source="mark_on", allow_null=True, help_text="When the order was made.")
-    checks = serializers.SerializerMethodField(help_text="Ids of the checks that closing asks for.")
+    due_on = serializers.DateField(source="mark_on", allow_null=True, help_text="As when the order was made.")
+    checks = serializers.SerializerMethodField(help_text="Ids of the checks needed to close the order.")
     outcome = serializers.ChoiceField(Line.Outcome.choices, allow_blank=True)
     results = CheckResultSerializer(many=True)
     photos = LinePhotoSerializer(many=True)
     recorded_by = serializers.CharField(
-        allow_null=True, help_text="Who entered what came of it, the reason or the note."
+        allow_null=True, help_text="Who entered the outcome, the reason or the note."
     )
 
     class Meta:
@@ -122,9 +122,9 @@ class LabourSerializer(serializers.ModelSerializer):
 
 
 class DifferenceSerializer(serializers.Serializer):
-    what = serializers.CharField(help_text="What was corrected, for a person.")
-    was = serializers.CharField(help_text="Empty: it said nothing.")
-    now = serializers.CharField(help_text="Empty: it says nothing any more.")
+    what = serializers.CharField(help_text="What was corrected, in words.")
+    was = serializers.CharField(help_text="What it said; may be empty.")
+    now = serializers.CharField(help_text="What it says now; may be empty.")
 
 
 class CorrectionSerializer(serializers.Serializer):
@@ -134,11 +134,11 @@ class CorrectionSerializer(serializers.Serializer):
     made_at = serializers.DateTimeField(source="amendment.made_at")
     reason = serializers.CharField(source="amendment.reason")
     changes = DifferenceSerializer(many=True)
-    before = serializers.JSONField(source="amendment.before", help_text="All that the order said before.")
+    before = serializers.JSONField(source="amendment.before", help_text="Everything the order said before.")
 
 
 class OverrulingSerializer(serializers.Serializer):
-    """What was in the way of the planned day, and why it was planned all the same."""
+    """What was in the way of the planned day, and why it was planned anyway."""
 
     against = serializers.ListField(child=serializers.CharField())
     reason = serializers.CharField()
@@ -156,7 +156,7 @@ class OrderSerializer(serializers.ModelSerializer):
     labour = LabourSerializer(many=True)
     overruled = OverrulingSerializer(many=True, source="overrulings")
     invented = serializers.BooleanField(help_text=f"Whether to say: {INVENTED_FIGURES}")
-    tagged_out = serializers.SerializerMethodField(help_text="Why nobody may use the machine now.")
+    tagged_out = serializers.SerializerMethodField(help_text="Why the machine must not be used now.")
     corrected = serializers.SerializerMethodField(
         help_text="How often it was corrected since it was closed; see `corrections`."
     )
@@ -240,7 +240,7 @@ class CheckInSerializer(KnownFieldsSerializer):
 
 
 class OutcomeField(serializers.CharField):
-    """What came of a line; also as the version before called it. Which there are is judged with the rest."""
+    """The outcome of a line; also as the version before called it."""
 
     def to_internal_value(self, data: Any) -> str:
         return OUTCOMES.get(said := super().to_internal_value(data), said)
@@ -295,13 +295,13 @@ class RecordSerializer(RevisionSerializer):
 class CloseSerializer(RecordSerializer):
     hours = HoursField(help_text="What the hour meter shows.")
     hours_confirmed = serializers.BooleanField(
-        default=False, help_text="The meter was read again; a reading that can't be true is then held."
+        default=False, help_text="The meter was read again; a reading that looks wrong is then held."
     )
     finished_seconds_ago = serializers.IntegerField(
         default=0,
         min_value=0,
         max_value=int(LONGEST_WITHOUT_A_LINE.total_seconds()),
-        help_text="How long before this request the work was finished, when it waited for a line.",
+        help_text="How long before this request the work was finished, if it waited for a signal.",
     )
 
 
@@ -310,7 +310,7 @@ class AmendSerializer(RecordSerializer):
 
     reason = serializers.CharField(allow_blank=True, max_length=500, help_text="What was wrong.")
     hours = HoursField(
-        required=False, allow_null=True, default=None, help_text="What the meter showed; left out: as it is."
+        required=False, allow_null=True, default=None, help_text="What the meter showed; left out: unchanged."
     )
 
 

@@ -232,7 +232,7 @@ class AmendView(OrderMove):
 
     @extend_schema(request=AmendSerializer, responses={200: OrderSerializer, **WHEN_MOVED})
     def post(self, request: Request, pk: int) -> Response:
-        """Put a closed order right; what it said before is kept, and marks, stock and cost follow.
+        """Put a closed order right; what it said before is kept, and due points, stock and cost follow.
 
         Who plans orders may, and for 48 hours whoever closed it.
         """
@@ -247,7 +247,7 @@ class CorrectionsView(OrderRows):
         responses={200: CorrectionSerializer(many=True), **problems(404)},
     )
     def get(self, request: Request, pk: int) -> Response:
-        """List what was put right on a closed order, the earliest first, with what it said before."""
+        """List what was corrected on a closed order, the earliest first, with what it said before."""
         return Response(CorrectionSerializer(workorders.corrections(self.get_object()), many=True).data)
 
 

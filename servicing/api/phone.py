@@ -51,7 +51,7 @@ class PhoneSerializer(serializers.Serializer):
 
 
 class EntrySerializer(FormerFields, KnownFieldsSerializer):
-    """One reading as it was entered on a phone, now or while there was no line."""
+    """One reading as it was entered on a phone, now or while there was no signal."""
 
     former = {"shows": "meter"}  # as entries say it that waited on a phone while this version came
 
@@ -60,7 +60,7 @@ class EntrySerializer(FormerFields, KnownFieldsSerializer):
         allow_null=True,
         required=False,
         default=None,
-        help_text="Its id; null where the phone only knows a code.",
+        help_text="Its id; null if the phone only knows a code.",
     )
     code = serializers.CharField(max_length=40, allow_blank=True, required=False, default="")
     read_seconds_ago = serializers.IntegerField(
@@ -72,13 +72,13 @@ class EntrySerializer(FormerFields, KnownFieldsSerializer):
         max_length=40, source="shows", help_text="What the meter showed, in hours, with a point."
     )
     client_id = serializers.CharField(
-        max_length=80, help_text="The phone's own id of the entry; sent again it changes nothing."
+        max_length=80, help_text="The phone's own id for the entry; sending it again changes nothing."
     )
     note = serializers.CharField(max_length=2000, allow_blank=True, required=False, default="")
 
 
 class EntryReceiptSerializer(serializers.Serializer):
-    """What became of an entry: `outcome` of this sending, `state` of the reading as it stands now."""
+    """What became of an entry: `outcome` of this sending, `state` of the reading now."""
 
     outcome = serializers.ChoiceField([COUNTED, HELD, DUPLICATE])
     state = serializers.ChoiceField(Reading.State.choices)
@@ -111,7 +111,7 @@ class PhoneView(ScopedView):
         responses={200: PhoneSerializer},
     )
     def get(self, request: Request) -> Response:
-        """Tell all machines with a meter at once, for a phone to keep while it has no line."""
+        """List all machines with a meter at once, for a phone to keep while it has no signal."""
         member = member_of(request)
         code = request.query_params.get("code")
         told = cards(member, code=code and read_code(code))
@@ -143,7 +143,7 @@ class PhoneEntriesView(ScopedView):
 
 class PhonePhotoSerializer(PhotoInSerializer):
     member = serializers.IntegerField(
-        required=False, help_text="Who took it, by id: somebody else's is not taken in."
+        required=False, help_text="Who took it, by id: a photo of another member is refused."
     )
 
 

@@ -103,7 +103,7 @@ class TaskSerializer(serializers.ModelSerializer):
     without: "serializers.SlugRelatedField[Fitment]" = serializers.SlugRelatedField(
         "code", many=True, read_only=True
     )
-    place = serializers.CharField(help_text="Where on the machine; empty where it isn't said.")
+    place = serializers.CharField(help_text="Where on the machine; may be empty.")
     opens = serializers.ListField(child=serializers.CharField())
     prepare = serializers.ListField(child=serializers.CharField())
     steps = serializers.ListField(child=serializers.CharField())
@@ -121,7 +121,7 @@ class TaskSerializer(serializers.ModelSerializer):
 class ProgramSerializer(serializers.ModelSerializer):
     machine_type = MachineTypeSerializer()
     round = serializers.ListField(child=serializers.CharField())
-    version = serializers.SerializerMethodField(help_text="Number of the version that holds now.")
+    version = serializers.SerializerMethodField(help_text="Number of the version in use.")
 
     invented = serializers.SerializerMethodField(help_text=f"Whether to say: {INVENTED_FIGURES}")
 
@@ -173,7 +173,7 @@ class ProgramsView(ProgramRows, ListAPIView):
         operation_id="programs_list", responses={200: ProgramSerializer(many=True), **problems(404)}
     )
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
-        """List the service programs, one for each machine type."""
+        """List the service programmes, one for each model."""
         return super().get(request, *args, **kwargs)
 
 
@@ -186,5 +186,5 @@ class ProgramView(ProgramRows, RetrieveAPIView):
 
     @extend_schema(responses={200: WholeProgramSerializer, **problems(404)})
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
-        """Show one program with the tasks of the version that holds now."""
+        """Show one programme with the tasks of the version in use."""
         return super().get(request, *args, **kwargs)

@@ -9,10 +9,23 @@ import numpy as np
 from fleet.models import Machine
 from fleet.usage import calibration
 from fleet.usage.days import day_of
+from fleet.usage.figures import hours
 from servicing.duties import accuracy, projection
 
 PAST_DAYS = 120
 STEPS = 24
+UNKNOWN = 0.98  # share borrowed above which nothing was learned from its own readings
+SHARES = {
+    0.05: "a little",
+    0.1: "about a tenth",
+    0.25: "about a quarter",
+    0.33: "about a third",
+    0.5: "",
+    0.67: "about a third",
+    0.75: "about a quarter",
+    0.9: "about a tenth",
+    0.95: "a little",
+}
 
 
 @dataclass(frozen=True)
@@ -35,13 +48,37 @@ class Fan:
 @dataclass(frozen=True)
 class Explanation:
     """working: hours a day on days it runs, lately; mean: hours a day, all days; borrowed: share 0..1 of the
-    weight that comes from kin or from what is usual anywhere; kin: machines like it with readings."""
+    weight that comes from similar machines or from what is usual anywhere; kin: how many such machines."""
 
     working: float
     mean: float
     borrowed: float
     kin: int
     fan: Fan | None
+
+    @property
+    def in_words(self) -> str:
+        """The pace, and what it was learned from."""
+        if self.borrowed > UNKNOWN:
+            return f"Too few readings yet: {hours(self.mean)} a day is a guess from {self._others}."
+        pace = (
+            f"When it runs, about {hours(self.working)} a day lately; "
+            f"over all days, {hours(self.mean)} a day."
+        )
+        if self.borrowed < 1 - UNKNOWN:
+            return pace
+        own, others = "its own readings", self._others
+        share = min(SHARES, key=lambda each: abs(each - self.borrowed))
+        most, rest = (others, own) if share > 0.5 else (own, others)
+        if share == 0.5:
+            return f"{pace} Learned half from {own}, half from {others}."
+        return f"{pace} Learned mostly from {most}, {SHARES[share]} from {rest}."
+
+    @property
+    def _others(self) -> str:
+        if not self.kin:
+            return "the usual use of any machine"
+        return "one similar machine" if self.kin == 1 else f"{self.kin} similar machines"
 
 
 def explain(machine: Machine, *, mark: Decimal | None, now: datetime) -> Explanation:

@@ -117,7 +117,7 @@ def _next_work(machine: "Planned") -> str:
         others = machine.overdue_count - 1
         return f"{machine.overdue_task} and {others} more" if others else str(machine.overdue_task)
     if not machine.next_task:
-        return "Nothing: it has no service program yet."
+        return "Nothing: it has no service programme yet."
     marks = [f"at {hours(machine.next_hours)}"] if machine.next_hours is not None else []
     marks += [f"on {day(machine.next_on)}"] if machine.next_on else []
     surprising = machine.next_likely and machine.next_likely != machine.next_on

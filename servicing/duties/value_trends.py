@@ -24,7 +24,7 @@ from servicing.models.line import WORKED_ON
 from servicing.planning.intervals import Mark
 
 SOONEST = Decimal(10)
-"""Hours after the last value before which no duty is brought forward: a day's work. Our choice."""
+"""Hours after the last value before which no task is brought forward: a day's work. Our choice."""
 
 Key = tuple[int, int, str, str]
 Measurement = tuple[Any, ...]

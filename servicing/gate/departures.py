@@ -12,12 +12,14 @@ from django.utils import timezone
 from fleet.calendar import asks
 from fleet.calendar.commitments import Kind, Promise, promises
 from fleet.core.errors import FleetError, WrongState
+from fleet.core.wording import day
 from fleet.models import Ask, Booking, Hire, Machine, Member
 from fleet.models.overruling import Overruling
 from fleet.readings.propagation import expect_differently
+from fleet.usage.figures import long_day
 from servicing.gate.errors import Kept, ServiceFirst, SpokenFor, TaggedOut
 from servicing.gate.hire_wording import gone_out
-from servicing.gate.readiness import TAKES_DAYS, Answer, Verdict, answer, named
+from servicing.gate.readiness import TAKES_DAYS, Answer, Verdict, answer
 from servicing.gate.unit import check_fuel, lock_unit, take_hours
 
 NEAR = timedelta(days=14)
@@ -66,7 +68,7 @@ def check_out(
     """
     now = now or timezone.now()
     if not hirer.strip():
-        raise FleetError("Write who takes it.", field="hirer")
+        raise FleetError("Say who takes it.", field="hirer")
     check_fuel(fuel)
     if hours_a_day is not None and not 0 <= hours_a_day <= 24:
         raise FleetError("A day has 0 to 24 hours.", field="hours_a_day")
@@ -96,7 +98,7 @@ def check_out(
         hire.keep(_let_go(found, conflicts, due_back_on, member, anyway_reason.strip(), now))
         hire.save()
         expect_differently([machine.pk])
-        sent = f"Out with {hire.hirer}" + (f", due back {named(due_back_on)}." if due_back_on else ".")
+        sent = f"Out with {hire.hirer}" + (f", due back {long_day(due_back_on)}." if due_back_on else ".")
         asks.done(machine=machine, matter=Ask.Matter.SEND_OUT, member=member, outcome=sent, now=now)
     return Answer(machine, Verdict.OUT, (sent,), found.notes, hire, held)
 
@@ -117,7 +119,7 @@ def ask_for(
     """
     now = now or timezone.now()
     if not hirer.strip():
-        raise FleetError("Write who wants it.", field="hirer")
+        raise FleetError("Say who wants it.", field="hirer")
     with transaction.atomic():
         machine = lock_unit(machine, member)
         _check_for_hire(machine)
@@ -144,9 +146,9 @@ def ask_for(
 
 def _check_for_hire(machine: Machine) -> None:
     if machine.retired_on:
-        raise WrongState(f"{machine} was retired on {named(machine.retired_on)}.")
+        raise WrongState(f"{machine} was retired on {day(machine.retired_on)}.")
     if not machine.for_hire:
-        raise WrongState(f"{machine} is not for hire; its page says so, and can be changed there.")
+        raise WrongState(f"{machine} is not for hire. You can change that on its page.")
 
 
 def _check_due_back(machine: Machine, due_back_on: date | None, now: datetime) -> None:
@@ -165,7 +167,7 @@ def _own_booking(
         return next((each for each in meeting if _same(each.what, hirer)), None)
     own = hires.from_day(today).filter(pk=chosen.pk).first()
     if own is None:
-        raise FleetError("This booking doesn't stand any more; choose another one or none.", field="booking")
+        raise FleetError("This booking was cancelled or used; choose another, or none.", field="booking")
     if due_back_on and own.first_on > due_back_on:
         raise FleetError("This booking begins after the day it is due back.", field="booking")
     return own
@@ -202,15 +204,15 @@ def _let_go(
         return None
     said = " ".join(each.sentence for each in conflicts)
     if conflicts and due_back_on is None:
-        said += " Say by which day it is back, if that is before."
+        said += " If it is back before that, say on which day."
     if not found.is_ready:
         said = f"{found.machine} needs service first. {said}".strip()
     if member.rights.plan_orders and anyway_reason:
         return Overruling(_against(found, conflicts), anyway_reason, str(member), now)
     if member.rights.plan_orders:
-        field, next_step = "anyway_reason", "To send it out anyway, write why."
+        field, next_step = "anyway_reason", "To send it out anyway, say why."
     else:
-        field, next_step = None, "Someone who plans the work may send it anyway: ask for it."
+        field, next_step = None, "Someone who plans the work can send it out anyway: ask for it."
     if conflicts:
         raise SpokenFor(f"{said} {next_step}", answer=found, conflicts=conflicts, field=field)
     raise ServiceFirst(f"{said} {next_step}", answer=found, field=field)

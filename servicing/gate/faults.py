@@ -35,7 +35,7 @@ def report_fault(
     """
     require_own(member, machine)
     if not text.strip():
-        raise FleetError("Say what is wrong, so that someone else finds it.", field="text")
+        raise FleetError("Say what is wrong, so that others can find it.", field="text")
     if severity not in Fault.Severity.values:
         raise FleetError("Choose how bad it is.", field="severity")
     with transaction.atomic():

@@ -2,22 +2,21 @@
 
 from datetime import datetime
 
-from fleet.core.wording import hours
+from fleet.core.wording import day, hours
 from fleet.models import Hire, Machine
-from servicing.gate.readiness import named
 
 
 def gone_out(hire: Hire, machine: Machine) -> str:
     """Return a sentence: with whom it is out, by whom and when it was sent, with which hours and fuel."""
-    told = f"with {hire.hirer} since {_moment(machine, hire.out_at)}, sent out by {hire.out_by or 'somebody'}"
-    until = f"due back {named(hire.due_back_on)}" if hire.due_back_on else "no day agreed for its return"
+    told = f"with {hire.hirer} since {_moment(machine, hire.out_at)}, sent out by {hire.out_by or 'someone'}"
+    until = f"due back {day(hire.due_back_on)}" if hire.due_back_on else "no return day agreed"
     return f"It is out {told}, {until}, at {hours(hire.hours_out)}{_tank(hire.fuel_out)}."
 
 
 def come_back(hire: Hire, machine: Machine) -> str:
     """Return a sentence: who took it back from whom and when, with which hours and fuel."""
     by = f"by {hire.back_by} " if hire.back_by else ""
-    at = f", at {hours(hire.hours_back)}" if hire.hours_back is not None else ", without its hours"
+    at = f", at {hours(hire.hours_back)}" if hire.hours_back is not None else ", hours not read"
     assert hire.back_at is not None
     when = _moment(machine, hire.back_at)
     return f"It was taken back {by}on {when} from {hire.hirer}{at}{_tank(hire.fuel_back)}."
@@ -31,7 +30,7 @@ def last_hire(machine: Machine) -> Hire | None:
 
 def _moment(machine: Machine, at: datetime) -> str:
     local = at.astimezone(machine.zoneinfo)
-    return f"{named(local.date())} at {local:%H:%M}"
+    return f"{day(local.date())} at {local:%H:%M}"
 
 
 def _tank(fuel: int | None) -> str:

@@ -7,9 +7,8 @@ from datetime import date, datetime, timedelta
 from django.db.models import Q, QuerySet, TextChoices
 
 from fleet.calendar.commitments import Days, Kind, Promise, ended, hired, promises_of, tagged
-from fleet.core.wording import hours
+from fleet.core.wording import day, hours, likely_days
 from fleet.models import Hire, Machine, Mounting, TagOut
-from fleet.usage.figures import long_day
 from servicing.models import Duty, Fault, Task
 from servicing.planning.intervals import Mark
 
@@ -53,7 +52,8 @@ class _Case:
 
     machine: Machine
     against: dict[Verdict, list[str]] = field(default_factory=dict)
-    notes: list[str] = field(default_factory=list)
+    care: list[Duty] = field(default_factory=list)  # what the operator does
+    due_back_on: date | None = None
     hire: Hire | None = None
     promised: tuple[Promise, ...] = ()
     invented: bool = False
@@ -67,7 +67,7 @@ class _Case:
             machine=self.machine,
             verdict=found[0] if found else Verdict.READY,
             reasons=tuple(sentence for verdict in found for sentence in self.against[verdict]),
-            notes=tuple(self.notes),
+            notes=_care(self.care, self.due_back_on),
             hire=self.hire,
             promised=self.promised,
             invented=self.invented,
@@ -87,20 +87,20 @@ def answers(
     Service comes first when a duty is overdue, is likely within the organisation's margin of days, or
     has at least one chance in ten of falling due by `due_back_on`. Work that the operator does (daily care)
     counts only once it is overdue; before that it is a note, to be told to the hirer. An attachment goes out
-    with the machine it hangs on: its tag-outs, grave faults and overdue duties speak against that.
+    with the machine it is mounted on: its tag-outs, grave faults and overdue duties speak against that.
     Bookings and planned work don't: who takes it may be the one it is booked for. They are `promised`.
 
     at: the moment judged, now when left out; each machine's day is its yard's. The number of queries is the
     same for one machine and for many, given machines that were loaded with `yard__organisation`.
     """
-    cases = {machine.pk: _Case(machine) for machine in machines}
+    cases = {machine.pk: _Case(machine, due_back_on=due_back_on) for machine in machines}
     days = {pk: case.machine.today(at) for pk, case in cases.items()}
     for tag_out in TagOut.objects.open().filter(machine__in=cases).select_related("placed_by__user"):
         case = cases[tag_out.machine_id]
         case.add(Verdict.TAGGED_OUT, tagged(tag_out, case.machine))
     for case in cases.values():
         if case.machine.in_shop_since:
-            since = named(case.machine.today(case.machine.in_shop_since))
+            since = day(case.machine.today(case.machine.in_shop_since))
             case.add(Verdict.IN_SHOP, f"In the shop since {since}.")
     for hire in Hire.objects.open().filter(machine__in=cases).with_people():
         case = cases[hire.machine_id]
@@ -121,22 +121,22 @@ def answers(
 
 
 def _weigh_attachments(cases: dict[int, _Case], days: dict[int, date]) -> None:
-    """Let what hangs on the machines speak too: four queries if anything does, else one."""
+    """Let what is mounted on the machines speak too: four queries if anything does, else one."""
     hung = Mounting.objects.open().filter(machine__in=cases).select_related("attachment")
     on = {mounting.attachment_id: (cases[mounting.machine_id], mounting.attachment) for mounting in hung}
     if not on:
         return
     for tag_out in TagOut.objects.open().filter(machine__in=on).select_related("placed_by__user"):
         case, attachment = on[tag_out.machine_id]
-        case.add(Verdict.TAGGED_OUT, f"{attachment} hangs on it. {tagged(tag_out, case.machine)}")
+        case.add(Verdict.TAGGED_OUT, f"{attachment} is mounted on it. {tagged(tag_out, case.machine)}")
     for fault in Fault.objects.grave().filter(machine__in=on).select_related("reported_by__user"):
         case, attachment = on[fault.machine_id]
-        case.add(Verdict.SERVICE_FIRST, f"{attachment} hangs on it. {_grave(fault, case.machine)}")
+        case.add(Verdict.SERVICE_FIRST, f"{attachment} is mounted on it. {_grave(fault, case.machine)}")
     for duty in _by_day(Duty.objects.overdue(max(days.values())).filter(machine__in=on)):
         case, duty.machine = on[duty.machine_id]
         if duty.is_overdue(days[case.machine.pk]):
             said = _overdue(duty, days[case.machine.pk])
-            case.add(Verdict.SERVICE_FIRST, f"{duty.machine} hangs on it. {said}")
+            case.add(Verdict.SERVICE_FIRST, f"{duty.machine} is mounted on it. {said}")
             case.invented |= duty.invented
 
 
@@ -169,7 +169,7 @@ def _weigh(duty: Duty, case: _Case, today: date, due_back_on: date | None) -> No
         sentence = _soon(duty)
     case.invented |= bool(sentence) and duty.invented
     if sentence and duty.task.skill == Task.Skill.OPERATOR:
-        case.notes.append(f"For the operator: {sentence}")
+        case.care.append(duty)
     elif sentence:
         case.add(Verdict.SERVICE_FIRST, sentence)
 
@@ -180,56 +180,50 @@ def _margin(machine: Machine) -> timedelta:
 
 def _grave(fault: Fault, machine: Machine) -> str:
     by = f" by {fault.reported_by}" if fault.reported_by else ""
-    day = named(machine.today(fault.reported_at))
-    return f"Fault to fix first (reported{by} on {day}): {ended(fault.text)}"
+    reported = day(machine.today(fault.reported_at))
+    return f"Fault to fix first (reported{by} on {reported}): {ended(fault.text)}"
 
 
 def _overdue(duty: Duty, today: date) -> str:
     if Mark(duty.mark_hours).is_reached(duty.machine.hours, today):
         said = f"{duty.task} is overdue: due at {hours(duty.mark_hours)}, now {hours(duty.machine.hours)}."
     else:
-        said = f"{duty.task} was due by {named(duty.mark_on)}."
+        said = f"{duty.task} was due by {day(duty.mark_on)}."
     said += _brought_forward(duty)
     if duty.deferred_until and duty.deferred_until > today:
         why = ended(duty.deferred_reason or "no reason given")
-        said += f" Deferred until {named(duty.deferred_until)}: {why}"
+        said += f" Deferred until {day(duty.deferred_until)}: {why}"
     return said
 
 
 def _soon(duty: Duty) -> str:
-    return f"{duty.task} will likely fall due on {_days(duty)}.{_brought_forward(duty)}"
+    return f"{duty.task} is likely to fall due on {likely_days(duty)}.{_brought_forward(duty)}"
 
 
 def _brought_forward(duty: Duty) -> str:
-    """Why the mark is earlier than the rule's, where it is."""
-    return f" It is due earlier than by its rule: {ended(duty.forward_reason)}" if duty.forward_reason else ""
+    """Why it is due earlier than by its rule, where it is."""
+    return f" It is due earlier: {ended(duty.forward_reason)}" if duty.forward_reason else ""
 
 
 def _during_hire(duty: Duty, due_back_on: date) -> str:
     if duty.late and duty.late <= due_back_on:
-        chance = "almost surely fall due (at least 9 chances in 10)"
+        chance = "almost certainly fall due (at least 9 chances in 10)"
     elif duty.likely and duty.likely <= due_back_on:
-        chance = "more likely than not fall due (5 to 9 chances in 10)"
+        chance = "probably fall due (5 to 9 chances in 10)"
     else:
-        chance = "possibly fall due (1 to 5 chances in 10)"
-    likely = f"; the likely day is {_days(duty)}" if duty.likely else ""
-    said = f"{duty.task} will {chance} before it is back on {named(due_back_on)}{likely}."
+        chance = "perhaps fall due (1 to 5 chances in 10)"
+    likely = f"; the likely day is {likely_days(duty)}" if duty.likely else ""
+    said = f"{duty.task} will {chance} before it is back on {day(due_back_on)}{likely}."
     return said + _brought_forward(duty)
 
 
-def _days(duty: Duty) -> str:
-    """The likely day, and the days between which it lies 8 times in 10."""
-    if duty.early == duty.late or not duty.early:
-        return named(duty.likely)
-    late = _named_beside(duty.late, duty.likely) if duty.late else "a day more than three years off"
-    return f"{named(duty.likely)} (8 in 10: from {_named_beside(duty.early, duty.likely)} to {late})"
-
-
-def named(day: date | None) -> str:
-    """Return a day as '3 May 2026'."""
-    return long_day(day) if day else "an unknown day"
-
-
-def _named_beside(day: date, other: date | None) -> str:
-    """A day without its year, when another of that year stands beside it."""
-    return f"{day.day} {day:%B}" if other and day.year == other.year else named(day)
+def _care(duties: list[Duty], due_back_on: date | None) -> tuple[str, ...]:
+    """What the operator should do soon, in one sentence; none where nothing is."""
+    if not duties:
+        return ()
+    tasks = "; ".join(f"{duty.task}" for duty in duties)
+    number = "one task" if len(duties) == 1 else f"{len(duties)} tasks"
+    if due_back_on:
+        return (f"The operator should expect {number} before it is back on {day(due_back_on)}: {tasks}.",)
+    last = max(duty.likely for duty in duties if duty.likely)
+    return (f"The operator should do {number} by {day(last)}: {tasks}.",)

@@ -12,9 +12,10 @@ from django.utils import timezone
 from fleet.core.errors import FleetError, WrongState
 from fleet.models import Booking, Hire, Machine, Member
 from fleet.readings.propagation import expect_differently
+from fleet.usage.figures import long_day
 from servicing.gate.faults import report_fault
 from servicing.gate.hire_wording import come_back, gone_out, last_hire
-from servicing.gate.readiness import Answer, answer, named
+from servicing.gate.readiness import Answer, answer
 from servicing.gate.unit import check_fuel, lock_unit, take_hours
 from servicing.models import Fault
 
@@ -96,14 +97,14 @@ def add_to_return(
         if hire.back_at is None:
             raise WrongState(f"{machine} is still out with {hire.hirer}: take it back.")
         if shows is None and not faults and not note.strip() and (fuel is None or hire.fuel_back is not None):
-            raise FleetError("Nothing was entered that is not recorded yet.")
+            raise FleetError("All of this is recorded already.")
         reading, held = take_hours(machine, shows, member, now)
         if hire.hours_back is None and reading:
             hire.hours_back = reading.hours
         if hire.fuel_back is None:
             hire.fuel_back = fuel
         if note.strip():
-            added = f"{note.strip()} ({member}, {named(machine.today(now))})"
+            added = f"{note.strip()} ({member}, {long_day(machine.today(now))})"
             if hire.note_back is None:  # an earlier return's words are in the first note
                 hire.note = "\n".join(filter(None, [hire.note, added]))
             else:

@@ -19,7 +19,7 @@ def lock_unit(machine: Machine, member: Member) -> Machine:
 
 def check_fuel(fuel: int | None) -> None:
     if fuel is not None and not 0 <= fuel <= 100:
-        raise FleetError("Fuel is between 0 and 100 per cent of a full tank.", field="fuel")
+        raise FleetError("Enter the fuel as 0 to 100 per cent of a full tank.", field="fuel")
 
 
 def take_hours(
@@ -44,6 +44,5 @@ def take_hours(
         return reading, ""
     return reading, (
         f"The hours typed ({hours(reading.shows)}) are held and don't count yet: {reading.reason} "
-        "They wait among the held readings for a decision; "
-        f"the machine stays at {hours(machine.hours)}."
+        f"Until someone decides, the machine stays at {hours(machine.hours)}."
     )

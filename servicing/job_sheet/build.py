@@ -14,7 +14,7 @@ from servicing.planning.merge_lists import Supply, Tool, merge_supplies, merge_t
 from servicing.planning.route import COOLING, WARM_UP, Part, Route, Visit
 
 STANDING = {
-    "cold": f"Let the engine go cold before you begin: about {COOLING // 60} hours after its last run.",
+    "cold": f"Let the engine cool before you begin: about {COOLING // 60} hours after its last run.",
     "warm": "Begin with the engine warm, straight from work, switched off and secured.",
 }
 

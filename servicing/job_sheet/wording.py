@@ -1,12 +1,14 @@
-"""What stands between the lines of a job sheet, on screen, on a phone and on paper alike."""
+"""What is said between the lines of a job sheet, on screen, on a phone and on paper alike."""
 
 from fleet.core.wording import worktime
 from servicing.job_sheet.build import JobSheet, SheetLine
 
 
 def hands_on(sheet: JobSheet) -> str:
-    """Return how long the work takes in hand, and how many tasks that lacks whose minutes aren't entered."""
-    lacking = f"{sheet.untimed} task{'s' if sheet.untimed > 1 else ''} not entered" if sheet.untimed else ""
+    """Return the labour time, and how many tasks that lacks whose minutes aren't entered."""
+    lacking = (
+        f"{sheet.untimed} task{'s' if sheet.untimed > 1 else ''} without minutes" if sheet.untimed else ""
+    )
     known = worktime(sheet.minutes) if sheet.minutes or not lacking else ""
     return ", ".join(filter(None, (known, lacking)))
 
@@ -26,12 +28,12 @@ def while_it_waits(row: SheetLine) -> str:
     task = row.line.task
     if task is None or not task.wait_minutes:
         return ""
-    pause = f"Here it has to drain or settle ({worktime(task.wait_minutes)})"
+    pause = f"Leave it to drain or settle ({worktime(task.wait_minutes)})"
     if not row.meanwhile:
-        return f"{pause}: wait, then finish it. Nobody starts the engine before."
+        return f"{pause}: wait, then finish it. Do not start the engine before."
     *some, last = map(str, row.meanwhile)
     numbers = f"{', '.join(some)} and {last}" if some else last
-    return f"{pause}: go on with {numbers}, then come back. Nobody starts the engine before it is finished."
+    return f"{pause}: go on with {numbers}, then come back. Do not start the engine until it is finished."
 
 
 def then_back(row: SheetLine) -> str:
@@ -41,5 +43,5 @@ def then_back(row: SheetLine) -> str:
     closes = f" Close: {', '.join(row.back.closes)}." if row.back.closes else ""
     if row.back.line == row.line:
         return closes.strip()
-    wait = f" {worktime(row.back.idle)} may be left to wait." if row.back.idle else ""
+    wait = f" Wait another {worktime(row.back.idle)} first if needed." if row.back.idle else ""
     return f"Go back to {row.back.number}, {row.back.line.title}, and finish it.{wait}{closes}"

@@ -33,7 +33,7 @@ SENTENCES = {
     "word": "Choose one of: {words}.",
     "minutes": "Enter whole minutes, like 75 or 1:15.",
 }
-"""What is said of a value that can't be read, here and on a phone without a line."""
+"""What is said of a value that can't be read, here and on a phone without signal."""
 RULES = {
     "number": number_reader.RULES,
     "digits": DIGITS_BEFORE_POINT,

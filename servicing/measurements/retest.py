@@ -139,7 +139,7 @@ def _passed(failure: SafetyFailure, re_test: ReTest | None) -> limits.Value:
     """Return the re-test as read. Raises FleetError where there is none, or it fails."""
     field = f"re_test-{failure.pk}"
     if re_test is None or not re_test.typed.strip():
-        raise FleetError("Make this check again and enter what you found.", field=field)
+        raise FleetError("Repeat this check and enter what you found.", field=field)
     try:
         value = limits.Rule.of(failure).read(re_test.typed, re_test.unit)
     except FleetError as error:

@@ -85,11 +85,11 @@ class Duty(OrganisationOwned):
     mark_on = models.DateField(null=True, blank=True)
     last_hours = HoursField(null=True, blank=True, help_text="Machine hours when it was last done.")
     last_on = models.DateField(null=True, blank=True)
-    met_hours = HoursField(null=True, blank=True, help_text="The hour mark that the last work met.")
-    met_on = models.DateField(null=True, blank=True, help_text="The date mark that the last work met.")
-    forward_hours = HoursField(null=True, blank=True, help_text="An earlier mark, because a value drifts.")
+    met_hours = HoursField(null=True, blank=True, help_text="The due hours that the last work met.")
+    met_on = models.DateField(null=True, blank=True, help_text="The due date that the last work met.")
+    forward_hours = HoursField(null=True, blank=True, help_text="Earlier due hours, because a value drifts.")
     rule_hours = HoursField(
-        null=True, blank=True, help_text="The rule's own hour mark, while mark_hours is an earlier one."
+        null=True, blank=True, help_text="The due hours by the rule, while mark_hours is earlier."
     )
     forward_check = models.ForeignKey(
         Check, on_delete=models.SET_NULL, null=True, blank=True, related_name="+", db_index=False

@@ -35,11 +35,11 @@ class Line(OrganisationOwned):
     task = models.ForeignKey(Task, on_delete=models.PROTECT, null=True, blank=True, related_name="lines")
     open = models.BooleanField(default=True, help_text="While its order is open.")
 
-    mark_hours = HoursField(null=True, blank=True, help_text="The duty's hour mark when the order was made.")
+    mark_hours = HoursField(null=True, blank=True, help_text="Due at these hours when the order was made.")
     mark_on = models.DateField(null=True, blank=True)
     late_allowance_hours = HoursField(default=0)
     outcome = models.CharField(max_length=10, choices=Outcome.choices, blank=True)
-    reason = models.TextField(blank=True, help_text="Why it is deferred, or what the dealer is to look at.")
+    reason = models.TextField(blank=True, help_text="Why it is deferred, or what the dealer should look at.")
     deferred_until = models.DateField(null=True, blank=True)
     done_hours = HoursField(null=True, blank=True)
     done_on = models.DateField(null=True, blank=True)
@@ -47,9 +47,9 @@ class Line(OrganisationOwned):
     recorded_by = models.ForeignKey(
         Member, on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
     )
-    recorded_at = models.DateTimeField(null=True, blank=True, help_text="When what came of it was entered.")
+    recorded_at = models.DateTimeField(null=True, blank=True, help_text="When the outcome was entered.")
     duty_before = models.JSONField(
-        null=True, editable=False, help_text="The duty as it was before this line took effect on it."
+        null=True, editable=False, help_text="The task due as it was before this line took effect on it."
     )
 
     class Meta:

@@ -25,7 +25,7 @@ class Part(OrganisationOwned):
     grade = models.CharField(max_length=120, blank=True)
     unit = models.CharField(max_length=12, default="pc")
     unit_cost = MoneyField(default=0)
-    equivalents = models.ManyToManyField("self", blank=True, help_text="Parts that may stand in for it.")
+    equivalents = models.ManyToManyField("self", blank=True, help_text="Parts that can be used in its place.")
 
     objects: ClassVar = OrganisationManager.from_queryset(PartQuerySet)()
 

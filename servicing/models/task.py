@@ -37,8 +37,8 @@ class Task(OrganisationOwned):
     )
 
     skill = models.CharField(max_length=10, choices=Skill.choices, default=Skill.TECHNICIAN)
-    minutes = models.PositiveSmallIntegerField(default=0, help_text="Hands-on minutes.")
-    wait_minutes = models.PositiveSmallIntegerField(default=0, help_text="Minutes nobody need stand by.")
+    minutes = models.PositiveSmallIntegerField(default=0, help_text="Labour time in minutes.")
+    wait_minutes = models.PositiveSmallIntegerField(default=0, help_text="Waiting time in minutes.")
     waits_after = models.PositiveSmallIntegerField(
         default=0, help_text="The step after which it waits; 0: the last one."
     )
@@ -82,7 +82,7 @@ class Interval(OrganisationOwned):
     """When a task falls due, in one working condition. See servicing.planning.intervals for the rules."""
 
     class Anchor(models.TextChoices):
-        MARKS = "marks", "Fixed marks"
+        MARKS = "marks", "On a fixed schedule"
         DONE = "done", "From when it was last done"
 
     task = models.ForeignKey(Task, on_delete=models.CASCADE, related_name="intervals")
@@ -96,7 +96,7 @@ class Interval(OrganisationOwned):
     anchor = models.CharField(max_length=5, choices=Anchor.choices, default=Anchor.MARKS)
     once = models.BooleanField(default=False, help_text="Due only the first time.")
     early_window_hours = HoursField(
-        default=0, help_text="Work at most this early still keeps the fixed mark."
+        default=0, help_text="Work at most this early still counts for the fixed due point."
     )
     late_allowance_hours = HoursField(default=0, help_text="Work at most this late still counts as on time.")
     to_month_end = models.BooleanField(

@@ -76,8 +76,8 @@ def _judged(row: Candidate, chosen: bool, stop: date | None, today: date, near_d
         )
     later = (row.likely - stop).days
     if later <= near_days:
-        return Suggestion(row.id, False, True, f"due {_days(later)} later, saves a stop")
-    return Suggestion(row.id, False, False, f"likely due {_days(later)} after this stop")
+        return Suggestion(row.id, False, True, f"due {_days(later)} later: same visit, same down time")
+    return Suggestion(row.id, False, False, f"likely due {_days(later)} after this visit")
 
 
 def _days(number: int) -> str:

@@ -151,7 +151,7 @@ def _columns(table: Sequence[Sequence[str]], grid: Grid) -> tuple[int, list[Colu
         column = read_heading(cell, unit=unit_of(group), first="first" in group.lower())
         if column.kind == TASK and any(each.kind == TASK for each in columns):
             sentence = (
-                f"“{cell}” is no interval. Write “first 50 h”, “every 100 h”, “1 year”, “page” or “note”."
+                f"“{cell}” is not an interval. Write “first 50 h”, “every 100 h”, “1 year”, “page” or “note”."
             )
             if cell or any(row[number] for row in table[start + 1 :] if number < len(row)):
                 grid.faults.append(
@@ -163,10 +163,10 @@ def _columns(table: Sequence[Sequence[str]], grid: Grid) -> tuple[int, list[Colu
         return start + 1, columns
     if not any(column.is_interval for column in columns):
         grid.faults.append(
-            Fault(start + 1, 1, "no column is an interval. Head them “every 100 h” or “1 year”.")
+            Fault(start + 1, 1, "no column is an interval. Add a heading like “every 100 h” or “1 year”.")
         )
     if not any(column.kind == TASK for column in columns):
-        grid.faults.append(Fault(start + 1, 1, "no column names the tasks. Head it “Task”."))
+        grid.faults.append(Fault(start + 1, 1, "no column has the tasks. Give it the heading “Task”."))
     return start + 1, columns
 
 
@@ -226,7 +226,7 @@ def _row(
             mark, references = _mark(cell)
             for reference in references:
                 if reference not in notes:
-                    fault(at, f"“{cell}” names the note {reference}, which does not stand below the table")
+                    fault(at, f"“{cell}” refers to note {reference}, which is not below the table")
             asked += [reference for reference in references if reference in notes]
             if mark is None:
                 fault(
@@ -238,10 +238,11 @@ def _row(
     if len(title) > LONGEST_TITLE:
         fault(_first(columns, TASK), f"a task has at most {LONGEST_TITLE} characters")
     if not title and (marks or faults):
-        fault(_first(columns, TASK), "the task has no name")
+        fault(_first(columns, TASK), "the task has no name; write one")
     if title and not marks and not faults and (page or said):
         fault(
-            next(at for at, column in enumerate(columns) if column.is_interval), "the task is marked nowhere"
+            next(at for at, column in enumerate(columns) if column.is_interval),
+            "the task has no mark; write x where due",
         )
     if title and not marks and not faults:
         grid.headings.append((number + 1, title))
@@ -267,7 +268,7 @@ def _titles_once(grid: Grid, columns: Sequence[Column]) -> None:
                 Fault(
                     task.row,
                     _first(columns, TASK) + 1,
-                    f"the same task stands in row {earlier}; put its marks in one row or name it apart",
+                    f"the same task is in row {earlier}; put its marks in one row or give it another name",
                     task.title,
                 )
             )

@@ -61,7 +61,7 @@ def _rule(marks: Iterable[Marked], anchor: str, remark: Callable[[str], None]) -
     first_months = _earliest([mark.months for mark in first], "months", remark)
     if first_hours is not None and every_hours is not None and first_hours >= every_hours:
         first_at, every = _figure(first_hours), _figure(every_hours)
-        remark(f"First at {first_at} h comes no sooner than every {every} h; look at the table.")
+        remark(f"First at {first_at} h is not sooner than every {every} h; check the table.")
     once = every_hours is None and every_months is None
     return Rule(
         first_hours=first_hours,
@@ -83,14 +83,14 @@ def _smallest(amounts: Iterable[Amount | None], unit: str, remark: Callable[[str
     if within:
         remark(f"Also marked at {_list(within)} {unit}, which every {_figure(smallest)} {unit} includes.")
     if odd:
-        remark(f"Also marked at {_list(odd)} {unit}, no multiple of {_figure(smallest)}; look at the table.")
+        remark(f"Also marked at {_list(odd)} {unit}, not a multiple of {_figure(smallest)}; check the table.")
     return smallest
 
 
 def _earliest(amounts: Iterable[Amount | None], unit: str, remark: Callable[[str], None]) -> Amount | None:
     said = sorted({amount for amount in amounts if amount is not None})
     if len(said) > 1:
-        remark(f"Marked for a first time at {_list(said)} {unit}; the first is kept. Look at the table.")
+        remark(f"Marked as a first time at {_list(said)} {unit}; we keep the first. Check the table.")
     return said[0] if said else None
 
 

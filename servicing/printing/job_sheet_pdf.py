@@ -26,6 +26,7 @@ def words(sheet: JobSheet, *, at: datetime) -> dict[str, Any]:
     """Return everything that stands on the sheet, as people read it; days and times are the yard's."""
     order, machine = sheet.order, sheet.order.machine
     address = f"{settings.SITE_URL}{order.get_absolute_url()}"
+    meter = machine.meter_shows
     printed = at.astimezone(machine.yard.zoneinfo)
     return {
         "organisation": machine.yard.organisation.name,
@@ -38,12 +39,13 @@ def words(sheet: JobSheet, *, at: datetime) -> dict[str, Any]:
         "address": address,
         "square": square(address),
         "printed": f"{_day(printed)}, {printed:%H:%M}",
-        "technician": str(order.technician or "nobody yet"),
-        "day": _day(order.planned_for) if order.planned_for else "none yet",
+        "technician": str(order.technician or "not assigned"),
+        "day": _day(order.planned_for) if order.planned_for else "no day yet",
         "expected": worktime(sheet.elapsed_minutes) if sheet.elapsed_minutes else "not known",
         "hands_on": wording.hands_on(sheet),
         "hands_off": _hands_off(sheet),
         "note": order.note,
+        "meter": "" if meter is None else f" (last {hours(meter)})",
         "prepare": [text for text in (sheet.standing, *sheet.prepare) if text],
         "tools": [str(tool) for tool in sheet.tools],
         "supplies": [_supply(supply) for supply in sheet.supplies],

@@ -143,7 +143,7 @@ def describe(
     used = set(version.tasks.exclude(place="").values_list("place", flat=True))
     lost = sorted(used - set(round))
     if lost:
-        raise FleetError(f"Tasks of this draft are done at: {', '.join(lost)}.", field="round")
+        raise FleetError(f"Tasks of this draft still use: {', '.join(lost)}.", field="round")
     program.round = list(round)
     program.save()
     for name in filter(None, (line.strip() for line in fitments.splitlines())):
@@ -163,7 +163,7 @@ def apply(
     """
     draft = _draft(version)
     if not draft.tasks.exists():
-        raise FleetError("The draft has no tasks.")
+        raise FleetError("The draft has no tasks; add one first.")
     draft.note = note.strip()
     return make_current(draft, member=member, now=now)
 
@@ -182,7 +182,7 @@ def _draft(version: ProgramVersion) -> ProgramVersion:
     """The version, locked, if it still is a draft."""
     locked = ProgramVersion.objects.select_for_update().filter(pk=version.pk).first()
     if locked is None or locked.state != ProgramVersion.State.DRAFT:
-        raise WrongState("This is no draft any more: somebody applied it or threw it away.")
+        raise WrongState("This draft is gone: someone has applied it or thrown it away.")
     return locked
 
 

@@ -38,19 +38,19 @@ def replaced(
     Raises NotAllowed; WrongState for what is no draft or isn't invented; FleetError on `manual`, and where no
     task differs from the invented version.
     """
-    require(member, "manage_fleet", "manage programs", version)
+    require(member, "manage_fleet", "manage programmes", version)
     draft = ProgramVersion.objects.select_for_update().filter(pk=version.pk).first()
     if draft is None or draft.state != ProgramVersion.State.DRAFT:
-        raise WrongState("This is no draft any more: somebody applied it or threw it away.")
+        raise WrongState("This draft is gone: someone has applied it or thrown it away.")
     if not draft.invented:
         raise WrongState("The figures of this draft are not marked as invented.")
     manual = manual.strip()
     if not manual:
-        raise FleetError("Write the maker's manual with its number and edition.", field="manual")
+        raise FleetError("Name the maker's manual, with its number and edition.", field="manual")
     before = draft.program.versions.filter(invented=True).exclude(pk=draft.pk).first()
     if before and _rows(before) == _rows(draft):
         raise FleetError(
-            f"Nothing in this draft differs from version {before.number}, whose figures are invented. Put in "
+            f"Nothing in this draft differs from version {before.number}, whose figures are invented. Enter "
             "the maker's figures first."
         )
     draft.invented = False

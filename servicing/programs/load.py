@@ -148,10 +148,10 @@ def _program(organisation: Organisation, machine_type: MachineType, text: Progra
         .first()
     )
     if other:
-        raise ProgramFaults([f"program: {text.code} is already the program of {other.machine_type}"])
+        raise ProgramFaults([f"program: {text.code} is already the programme of {other.machine_type}"])
     program = ServiceProgram.objects.select_for_update().filter(machine_type=machine_type).first()
     if program and program.code != text.code:
-        raise ProgramFaults([f"program: {machine_type} already has the program {program.code}"])
+        raise ProgramFaults([f"program: {machine_type} already has the programme {program.code}"])
     program = program or ServiceProgram(organisation=organisation, machine_type=machine_type, code=text.code)
     program.title, program.source, program.round = text.title, text.source, text.round
     program.save()

@@ -32,11 +32,11 @@ def depart(
         .filter(pk=task.version_id, program__machine_type=machine.type_id)
         .exists()
     ):
-        raise FleetError("This task is not in the machine's program.", field="task")
+        raise FleetError("This task is not in the machine's programme.", field="task")
     if not reason.strip():
-        raise FleetError("Say why this machine departs from the program.", field="reason")
+        raise FleetError("Say why this machine deviates from the programme.", field="reason")
     if left_out and (every_hours or every_months):
-        raise FleetError("A task that is left out has no interval: empty it, or choose “another interval”.")
+        raise FleetError("A task that is left out has no interval: clear it, or choose “Another interval”.")
     if not left_out and not every_hours and not every_months:
         raise FleetError("Enter hours, months or both.", field="every_hours")
     made, _ = TaskOverride.objects.update_or_create(

@@ -22,8 +22,8 @@ log = logging.getLogger(__name__)
 
 READING, REFUSED, LOADED = SentProgram.State.READING, SentProgram.State.REFUSED, SentProgram.State.LOADED
 TOO_LONG = f"Reading it took more than {MOST_SECONDS} seconds. Send it in parts."
-DIED = f"Reading it was broken off {SentProgram.MOST_TRIES} times; it may be too much. Send it in parts."
-FAULT = "Reading it was broken off by a fault that has been written to the log. Nothing was loaded."
+DIED = f"Reading it stopped {SentProgram.MOST_TRIES} times; it may be too large. Send it in parts."
+FAULT = "Reading it failed; the log says why. Nothing was loaded."
 
 
 def receive(*, upload: UploadedFile, member: Member, trial: bool = False) -> SentProgram:
@@ -31,7 +31,7 @@ def receive(*, upload: UploadedFile, member: Member, trial: bool = False) -> Sen
 
     trial: it is only tried out, so its figures may be invented.
     """
-    require(member, "manage_fleet", "load programs")
+    require(member, "manage_fleet", "load programmes")
     name = PurePath((upload.name or "file").replace("\0", "")).name[:200]
     if (upload.size or 0) > MOST_BYTES:
         raise ProgramFaults([f"{name} is larger than {MOST_BYTES // 1024} KB; is it the right file?"])
@@ -78,7 +78,7 @@ def read(sent_id: int) -> None:
 
 def again(*, sent: SentProgram, member: Member, trial: bool = False) -> SentProgram:
     """Have a file that was refused read once more; trial: as for `receive`. Raises NotAllowed, WrongState."""
-    require(member, "manage_fleet", "load programs", sent)
+    require(member, "manage_fleet", "load programmes", sent)
     with transaction.atomic():
         sent = sent.locked(REFUSED)
         sent.read_again(faults=[], trial=sent.trial or trial)

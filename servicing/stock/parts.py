@@ -56,9 +56,9 @@ def count(*, part: Part, yard: Yard, member: Member, quantity: Decimal, reorder_
     """
     require(member, "plan_orders", "change parts", part)
     if yard.organisation_id != part.organisation_id:
-        raise NotAllowed("Only yards of the organisation hold its parts.")
+        raise NotAllowed("Choose one of the organisation's yards.")
     if quantity < 0:
-        raise FleetError("Enter what lies there; nothing is 0.", field="quantity")
+        raise FleetError("Enter how many are there, 0 if none.", field="quantity")
     if reorder_point < 0:
         raise FleetError("Enter 0 or more.", field="reorder_point")
     return Stock.objects.update_or_create(
@@ -198,5 +198,5 @@ def _save(part: Part, member: Member, facts: PartFacts) -> Part:
             part.save()
             part.equivalents.set(each for each in equivalents if each.pk != part.pk)
     except IntegrityError:
-        raise FleetError(f"There is a part {part.number} already.", field="number") from None
+        raise FleetError(f"There is already a part {part.number}.", field="number") from None
     return part

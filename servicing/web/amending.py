@@ -39,7 +39,7 @@ def order_amend(request: MemberRequest, pk: int) -> HttpResponse:
     except FleetError as error:
         status, known = form.show_refusal(error)
     else:
-        messages.success(request, f"{saved} is corrected; what it said before is kept below.")
+        messages.success(request, f"{saved} was corrected; what it said before is below.")
         return redirect(saved)
     order = _order(pk)
     again = _form(order)
@@ -53,7 +53,7 @@ def _order(pk: int) -> WorkOrder:
 
 def _turned_away(request: MemberRequest, order: WorkOrder) -> HttpResponse:
     if order.state == WorkOrder.State.CLOSED:
-        raise PermissionDenied("Who closed an order can correct it for 48 hours; now ask a manager.")
+        raise PermissionDenied("Only a manager can correct it now: whoever closed it had 48 hours.")
     state = order.get_state_display().lower()
     messages.warning(request, f"{order} is {state}; only a closed order is corrected.")
     return redirect(order)

@@ -37,7 +37,9 @@ def order_close(request: MemberRequest, pk: int) -> HttpResponse:
     except FleetError as error:
         status, known = form.show_refusal(error)
     else:
-        messages.success(request, f"{saved} is closed." if finished else f"{saved} is saved, not finished.")
+        messages.success(
+            request, f"{saved} is closed." if finished else f"{saved} is saved. It is not closed yet."
+        )
         return redirect(saved)
     return _page(request, *_again(pk, form, known), status=status)
 

@@ -54,7 +54,7 @@ def fault_new(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             form.add_error(error.field if error.field in form.fields else None, error.sentence)
         else:
-            messages.success(request, f"The fault on {machine} is written down: {fault}")
+            messages.success(request, f"Fault reported on {machine}: {fault}")
             return redirect(machine)
     return render(request, "servicing/fault_new.html", {"machine": machine, "form": form})
 
@@ -69,5 +69,5 @@ def fault_order(request: MemberRequest, pk: int) -> HttpResponse:
     except FleetError as error:
         messages.warning(request, error.sentence)
         return redirect("faults")
-    messages.success(request, f"{order} is planned to put it right; give it to somebody here.")
+    messages.success(request, f"{order} is planned to fix it. Assign it here.")
     return redirect(order)

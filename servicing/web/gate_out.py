@@ -14,6 +14,7 @@ from django.utils import timezone
 from fleet.calendar import asks
 from fleet.calendar.commitments import Promise
 from fleet.core.errors import FleetError
+from fleet.core.wording import day
 from fleet.machines import tag_outs
 from fleet.models import Ask, Machine
 from fleet.web.forms.despite import AskForm
@@ -21,7 +22,6 @@ from fleet.web.forms.refusals import show
 from fleet.web.guards import MemberRequest, needs
 from servicing import gate as process
 from servicing.gate import Answer, Verdict
-from servicing.gate.readiness import named
 from servicing.web.forms.gate import OutForm
 
 MAY_GO = (Verdict.READY, Verdict.SERVICE_FIRST)
@@ -69,7 +69,7 @@ def _done(request: MemberRequest, machine: Machine, form: OutForm, note: AskForm
     words = note.cleaned_data["ask_note"]
     if "clear" in request.POST:
         tag_outs.ask_to_clear(machine=machine, member=request.member, note=words)
-        messages.success(request, f"Asked: {machine} stands on Today of those who clear tag-outs.")
+        messages.success(request, "Asked: those who clear tag-outs see it on Today.")
         return redirect("gate")
     entered: dict[str, Any] = form.cleaned_data
     if "ask" in request.POST:
@@ -80,7 +80,7 @@ def _done(request: MemberRequest, machine: Machine, form: OutForm, note: AskForm
             member=request.member,
             note=words,
         )
-        messages.success(request, f"Asked: {machine} stands on Today of those who plan the work.")
+        messages.success(request, "Asked: those who plan the work see it on Today.")
         return redirect("gate")
     gone = process.check_out(machine=machine, member=request.member, **entered)
     messages.success(request, f"{machine} is out. {gone.reasons[0]}")
@@ -97,8 +97,8 @@ def _typed(*forms: Form) -> list[tuple[str, str]]:
         typed = (field.data or "").strip()
         if choices := getattr(field.field, "choices", ()):
             typed = next((str(label) for value, label in choices if typed and str(value) == typed), "")
-        elif isinstance(day := field.form.cleaned_data.get(field.name), date):
-            typed = named(day)
+        elif isinstance(chosen := field.form.cleaned_data.get(field.name), date):
+            typed = day(chosen)
         if typed:
             said.append((str(field.label), typed))
     return said

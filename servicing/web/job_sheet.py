@@ -18,6 +18,7 @@ def order_sheet(request: MemberRequest, pk: int) -> HttpResponse:
     order = _order(pk)
     context = {
         "order": order,
+        "meter": order.machine.meter_shows,
         "sheet": build_job_sheet(order),
         "sizes": SIZES,
         "usual": _usual(request),

@@ -1,4 +1,4 @@
-"""Ledger: what did it cost, are we keeping up, what comes next month?"""
+"""Report: what did it cost, are we keeping up, what comes next month?"""
 
 from collections.abc import Iterator
 
@@ -15,7 +15,7 @@ from servicing.ledger.period import Month
 from servicing.reports.month import collect_month
 
 EARLIEST = Month(1970, 1)
-NAME_COLUMNS = ("machine", "type", "attachment, its hours not in the total")
+NAME_COLUMNS = ("machine", "model", "attachment, its hours not in the total")
 MONTH_COLUMNS = (
     "hours run",
     "parts {currency}",
@@ -26,25 +26,25 @@ MONTH_COLUMNS = (
     "labour without an hourly rate",
     "orders without time entered",
     "standard expects {currency}",
-    "days down",
+    "down time days",
     "fell due",
     "done in time",
     "done late",
     "not done",
-    "done in time per cent of fell due",
-    "due earlier, done now",
-    "due earlier, still open",
+    "schedule compliance per cent",
+    "backlog done",
+    "backlog still open",
     "deferred",
 )
 AHEAD_COLUMNS = (
     "overdue today",
-    "jobs expected in {days} days",
-    "hands-on minutes expected",
+    "tasks expected in {days} days",
+    "labour minutes expected",
     "supplies expected {currency}",
     "tasks expected without minutes",
     "supplies expected without a price",
 )
-INVENTED_COLUMN = "by invented figures"
+INVENTED_COLUMN = "with invented figures"
 
 
 @needs("see_ledger")
@@ -82,7 +82,7 @@ def _chosen(asked: str, current: Month) -> tuple[Month, str]:
     try:
         month = Month.parse(asked)
     except ValueError:
-        return usual, "That is no month; write it like 2026-10."
+        return usual, "Write the month like 2026-10."
     if month > current:
         return current, f"{_named(month)} is still to come; this is the month so far."
     return max(month, EARLIEST), ""
@@ -100,7 +100,7 @@ def _has_work(row: MachineMonth) -> bool:
 def _file(sheet: Sheet, slug: str, currency: str) -> HttpResponse:
     names = (*NAME_COLUMNS, *MONTH_COLUMNS, *AHEAD_COLUMNS, INVENTED_COLUMN)
     head = [name.format(currency=currency, days=expected_work.DAYS) for name in names]
-    return csv_file([head, *_lines(sheet)], f"ledger-{slug}-{sheet.month}.csv")
+    return csv_file([head, *_lines(sheet)], f"report-{slug}-{sheet.month}.csv")
 
 
 def _lines(sheet: Sheet) -> Iterator[list[object]]:

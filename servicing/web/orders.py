@@ -1,4 +1,4 @@
-"""Orders: which are there, what is to be done on one, and how far is it?"""
+"""Jobs: which orders are there, what is to be done on one, and how far is it?"""
 
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, TypedDict, cast
@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, TypedDict, cast
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import Count, F
+from django.db.models.functions import Coalesce
 from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -40,12 +41,12 @@ STATUS = {Stale: 409, WrongState: 409, NotAllowed: 403}
 
 @members_only
 def orders(request: MemberRequest) -> HttpResponse:
-    """List the orders, the open ones first asked for."""
+    """List the orders: open ones by their planned day, then ended ones with the latest first."""
     listed = (
         WorkOrder.objects.with_everything()
         .with_refused()
-        .annotate(line_count=Count("lines"))
-        .order_by(F("planned_for").asc(nulls_last=True), "number")
+        .annotate(line_count=Count("lines"), ended_at=Coalesce("closed_at", "cancelled_at"))
+        .order_by(F("ended_at").desc(nulls_first=True), F("planned_for").asc(nulls_last=True), "number")
     )
     chosen = OrderFilter(request.GET, queryset=listed, request=request)
     page = Paginator(chosen.qs, ROWS).get_page(request.GET.get("page"))
@@ -94,7 +95,7 @@ def order_start(request: MemberRequest, pk: int) -> HttpResponse:
 @needs("work_orders")
 def order_resume(request: MemberRequest, pk: int) -> HttpResponse:
     """Go on with an order that is on hold."""
-    return _move(request, pk, "resume", MoveForm, workorders.resume, "{order} goes on.")
+    return _move(request, pk, "resume", MoveForm, workorders.resume, "{order} is resumed.")
 
 
 @require_POST
@@ -146,7 +147,7 @@ def _move(
         else:
             messages.success(
                 request,
-                said.format(order=moved, machine=moved.machine, technician=moved.technician or "nobody yet"),
+                said.format(order=moved, machine=moved.machine, technician=moved.technician or "no one yet"),
             )
             return redirect(moved)
     return _page(request, _order(pk), {action: form}, status=status)

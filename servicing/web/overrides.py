@@ -31,7 +31,7 @@ def machine_depart(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"Kept for {machine}. Its due days are being worked out again.")
+            messages.success(request, f"Deviation saved for {machine}. We are working out what is due.")
             return redirect(machine)
     context = {"machine": machine, "form": form, "departures": machine.overrides.with_titles()}
     return render(request, "servicing/machine_depart.html", context, status=422 if form.errors else 200)
@@ -44,5 +44,5 @@ def machine_depart_end(request: MemberRequest, pk: int) -> HttpResponse:
     override = get_object_or_404(TaskOverride.objects.select_related("machine"), pk=pk)
     machine = override.machine
     overrides.take_back(override=override)
-    messages.success(request, f"{machine} follows the program again. Its due days are being worked out.")
+    messages.success(request, f"{machine} follows the programme again. We are working out what is due.")
     return redirect(machine)

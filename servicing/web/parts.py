@@ -25,8 +25,8 @@ ROWS = 100
 SPANS = (30, 60, 90)
 USES = 10
 COLUMNS = (
-    "number", "name", "grade", "unit", "expected use", "use in 9 of 10 cases", "in stock", "reserved",
-    "equivalents stand in", "missing on average", "buy for 9 of 10 cases",
+    "number", "name", "grade", "unit", "average use", "use, 90 % service level", "in stock", "reserved",
+    "substitutes", "average shortage", "order quantity, 90 % service level",
 )  # fmt: skip
 
 
@@ -70,7 +70,7 @@ def part_new(request: MemberRequest) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{added} is added; count it where it lies.")
+            messages.success(request, f"{added} is added. Now count it in each yard.")
             return redirect("part", pk=added.pk)
     return render(request, "servicing/part_new.html", {"form": form}, status=422 if form.is_bound else 200)
 

@@ -109,9 +109,9 @@ def _elsewhere(request: MemberRequest, code: str) -> HttpResponse:
         return _page(request, None, EntryForm(), unknown=code, other=_other(request, code), status=404)
     host = own.filter(pk=machine.host_id).first()
     if host is None:
-        messages.warning(request, f"No hours are entered for {machine}; here is what is known of it.")
+        messages.warning(request, f"{machine} takes no hours; here is its page.")
         return redirect(machine)
-    messages.info(request, f"{machine} has no meter; it runs the hours of {host}, on which it hangs.")
+    messages.info(request, f"{machine} has no meter; it counts the hours of {host}, on which it is mounted.")
     return redirect("phone-machine", host.code)
 
 

@@ -79,7 +79,7 @@ def stickers_pdf(request: MemberRequest) -> HttpResponse:
         wanted = wanted.filter(yard=given["yard"])
     found = list(Paginator(wanted, paper.MOST).get_page(request.GET.get("part")).object_list)
     if not found:
-        messages.warning(request, "No machine fits; choose others.")
+        messages.warning(request, "No machine found; choose others.")
         return redirect("machine-stickers")
     made = paper.sticker_sheet(
         found,

@@ -24,12 +24,12 @@ class TechnicianForm(forms.Form):
         decimal_places=2,
         min_value=0,
         required=False,
-        help_text="Leave it empty if it isn't known; reports then say that their labour lacks it.",
+        help_text="Leave it empty if you don't know it; reports then say what the cost lacks.",
     )
     licensed = forms.BooleanField(
         required=False,
         label="May do licensed work",
-        help_text="Tasks marked for a licensed shop or dealer can be given to this person.",
+        help_text="Can be given tasks for a licensed shop or dealer.",
     )
 
     def clean_hourly_rate(self) -> Decimal:

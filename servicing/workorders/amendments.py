@@ -70,7 +70,7 @@ def amend(
     def amended(order: WorkOrder) -> WorkOrder:
         if not may_amend(order, member, now):
             raise NotAllowed(
-                "Who closed an order can correct it for 48 hours; now ask somebody who plans orders."
+                "Only someone who plans orders can correct it now: whoever closed it had 48 hours."
             )
         before, used = order_version.of(order), _used(order)
         outcomes = dict(order.lines.values_list("pk", "outcome"))
@@ -88,7 +88,7 @@ def amend(
         expect_differently([order.machine_id])
         move(order, hours_at_close=hours)
         if before == order_version.of(order):
-            raise FleetError("Nothing would change: put right what is wrong first.", field="reason")
+            raise FleetError("Nothing has changed: correct what is wrong first.", field="reason")
         Amendment.objects.create(
             organisation_id=order.organisation_id,
             order=order,

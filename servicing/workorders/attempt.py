@@ -33,7 +33,7 @@ PLACES = {
     "helper": "Time spent",
 }
 FIELDS = {
-    "outcome": "what came of it",
+    "outcome": "outcome",
     "reason": "why it is deferred or referred",
     "deferred_until": "deferred until",
     "note": "note",

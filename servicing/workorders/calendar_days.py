@@ -22,7 +22,7 @@ def days_of_orders(reach: Reach, now: datetime) -> Iterator[tuple[Days, Promise]
         for days in reach[order.machine_id]:
             what = str(order)
             if order.machine_id != days.machine.pk:
-                what += f" on {order.machine}, which hangs on it,"
+                what += f" on {order.machine}, which is mounted on it,"
             today = days.machine.today(now)
             if order.started_at:
                 first, last = days.machine.today(order.started_at), today

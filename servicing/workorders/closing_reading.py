@@ -37,7 +37,7 @@ def take_hours(
         )
     reading = receipt.reading
     if reading and reading.state == Reading.State.DISCARDED:
-        judged.wrong("This reading was taken out as wrong; enter what the meter did show.", "hours")
+        judged.wrong("This reading was discarded as wrong; enter what the meter showed.", "hours")
     return reading.hours if reading and reading.state == Reading.State.COUNTED else order.machine.hours
 
 

@@ -54,7 +54,7 @@ class Undecided(OrderMoved):
     """Somebody else's value differs and nobody has said yet which stands; `problems` names each place."""
 
     def __init__(self, problems: Sequence[Problem], *, revision: int) -> None:
-        super().__init__("Choose which stands where two values differ.", revision=revision)
+        super().__init__("Choose which value to keep where two differ.", revision=revision)
         self.problems = tuple(problems)
 
 

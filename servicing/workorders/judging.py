@@ -22,24 +22,24 @@ OUTCOMES = frozenset(Line.Outcome.values)
 COPIED = ("kind", "label", "safety", "unit", "lower", "upper", "target", "choices")
 SENTENCES = {
     **limits.SENTENCES,
-    "outcome": "Choose what came of it.",
+    "outcome": "Choose an outcome.",
     "why_deferred": "Say why it is deferred.",
-    "until": "Name the day it is deferred until.",
-    "until_later": "Name a day after today.",
-    "why_referred": "Say what the dealer or licensed shop is to look at.",
+    "until": "Say until which day it is deferred.",
+    "until_later": "Choose a day after today.",
+    "why_referred": "Say what the dealer or licensed shop should look at.",
     "found": "Enter what you found.",
     "found_first": "Enter what you found before you changed it.",
     "left": "Out of limits as found: enter what it was left at, or choose Deferred or Referred.",
     "hours": "Enter what the hour meter shows.",
     "part": "Choose the part.",
     "quantity": "Enter how much was used.",
-    "technician": "Choose who.",
+    "technician": "Choose a person.",
     "worked": "Enter the minutes.",
     "still_out": "Still out of limits: adjust it, or choose Deferred or Referred.",
 }
-"""What is missing, in words; a phone without a line says the same."""
+"""What is missing, in words; a phone without signal says the same."""
 RULES = {**limits.RULES, "meets_the_mark": Line.MEETS_THE_MARK, "sentences": SENTENCES}
-"""By what, besides the limits of each check, entries are judged; as data, for a phone without a line."""
+"""By what, besides the limits of each check, entries are judged; as data, for a phone without signal."""
 
 
 @dataclass
@@ -236,7 +236,7 @@ def _match_people_and_parts(judged: Judged) -> None:
     parts = Part.objects.in_bulk(set(wanted))
     for row in judged.entries.parts:
         if row.part not in parts:
-            judged.wrong("There is no such part.", "parts", row.part, "part")
+            judged.wrong("No such part; choose another.", "parts", row.part, "part")
         elif row.quantity <= 0:
             judged.wrong("Enter how much was used, or leave the part out.", "parts", row.part, "quantity")
         elif row.quantity != round(row.quantity, 2) or row.quantity >= 10**7:
@@ -249,7 +249,7 @@ def _match_people_and_parts(judged: Judged) -> None:
     )
     for spent in judged.entries.labour:
         if spent.technician not in people:
-            judged.wrong("There is no such technician.", "labour", spent.technician, "technician")
+            judged.wrong("No such technician; choose another.", "labour", spent.technician, "technician")
         elif not 0 < spent.minutes <= 100_000:
             judged.wrong("Enter the minutes spent.", "labour", spent.technician, "minutes")
         else:
@@ -261,7 +261,7 @@ def _once(rows: Sequence[tuple[int, Row]], where: Path, judged: Judged) -> dict[
     given: dict[int, Row] = {}
     for key, row in rows:
         if key in given:
-            judged.wrong("This is entered twice.", *where, key)
+            judged.wrong("This is entered twice; remove one.", *where, key)
         given[key] = row
     return given
 

@@ -69,7 +69,7 @@ def hold(*, order: WorkOrder, member: Member, revision: int, reason: str) -> Wor
     """Put an order on hold for parts or a person; the reason says for what. Raises as `start` does."""
     require(member, "work_orders", WORK, order)
     if not reason.strip():
-        raise FleetError("Say what it waits for.", field="reason")
+        raise FleetError("Say what it is waiting for.", field="reason")
     with scope(organisation=member.organisation), transaction.atomic():
         order = take_up(order, revision, State.PLANNED, State.STARTED)
         return move(order, state=State.ON_HOLD, hold_reason=reason.strip())

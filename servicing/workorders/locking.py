@@ -86,10 +86,10 @@ def check_licence(
     licensed = next((task for task in tasks if task.skill == Task.Skill.LICENSED), None)
     if licensed is None or (technician is None and not must_be_named) or (technician and technician.licensed):
         return
-    who = f"{technician} isn't" if technician else "nobody named on the order is"
+    who = f"{technician} isn't" if technician else "no one on the order is"
     raise FleetError(
-        f"“{licensed.title}” is work for a licensed shop, and {who} licensed for it. "
-        "Give the order to a licensed technician, or leave the task out and have the dealer do it.",
+        f"“{licensed.title}” is licensed work, and {who} licensed. "
+        "Assign a licensed technician, or leave the task out and have the dealer do it.",
         field="technician",
     )
 
@@ -107,4 +107,4 @@ def _says(order: WorkOrder) -> str:
             return f"it is on hold ({order.hold_reason})."
         case State.STARTED:
             return f"it is started, with {order.technician or 'no technician named'}."
-    return f"it is planned, for {order.technician or 'nobody yet'}."
+    return f"it is planned, for {order.technician or 'no technician yet'}."

@@ -40,7 +40,7 @@ def plan(
     """
     require(member, "plan_orders", PLAN, machine)
     if not duties and not faults:
-        raise FleetError("Choose at least one thing to do.", field="duties")
+        raise FleetError("Choose at least one task or fault.", field="duties")
     with scope(organisation=member.organisation), transaction.atomic():
         # The machine first, as at the gate: no day is promised twice.
         machine = hold(machine)
@@ -128,7 +128,7 @@ def _check_chosen(machine: Machine, duties: Sequence[Duty], faults: Sequence[Fau
             raise FleetError("The same thing is chosen twice.", field=field)
     ended = next((duty for duty in duties if not duty.active), None)
     if ended:
-        raise FleetError(f"“{ended.task}” doesn't fall due on {ended.machine} any more.", field="duties")
+        raise FleetError(f"“{ended.task}” no longer falls due on {ended.machine}.", field="duties")
     lines = Line.objects.filter(open=True).select_related("order")
     for field, taken in (
         ("duties", lines.filter(duty__in=duties).first()),

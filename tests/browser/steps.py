@@ -69,7 +69,7 @@ def plan_brakes(page: Page, technician: str) -> tuple[str, str]:
         each.set_checked(False)
     box.check()
     page.get_by_label("Technician").select_option(label=technician)
-    page.get_by_label(re.compile("^Day")).fill(day())
+    page.get_by_label(re.compile("^Planned for")).fill(day())
     page.get_by_role("button", name="Make the order").click()
     done(page, "is planned")
     return heading(page).split(":")[0], tag

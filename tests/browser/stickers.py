@@ -14,8 +14,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
-OPENS = "Opens without a line, too."
-WAITS = "sent when the line is back"
+OPENS = "Works without signal, too."
+WAITS = "sent when you have signal"
 Tables = Callable[..., list[tuple]]
 
 

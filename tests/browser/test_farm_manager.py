@@ -23,7 +23,7 @@ def test_what_is_due_becomes_an_order_seen_in_the_forecast_and_among_the_jobs(do
         expect(each.get_by_role("checkbox")).to_be_checked()
     title = due.first.locator("span").first.inner_text().splitlines()[0]
     page.get_by_label("Technician").select_option(label="Bea Lund")
-    page.get_by_label(re.compile("^Day")).fill(day(1))
+    page.get_by_label(re.compile("^Planned for")).fill(day(1))
     page.get_by_role("button", name="Make the order").click()
     done(page, "is planned")
     order = heading(page).split(":")[0]

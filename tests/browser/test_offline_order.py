@@ -16,7 +16,7 @@ from tests.browser.test_axe import wrong
 pytestmark = pytest.mark.browser
 
 PATIENCE = 30_000  # milliseconds
-KEPT = re.compile("Opens without a line")
+KEPT = re.compile("Works without signal")
 
 
 def order_brakes_and_a_fault(page: Page) -> tuple[str, str]:
@@ -43,7 +43,7 @@ def order_brakes_and_a_fault(page: Page) -> tuple[str, str]:
     for wanted in (BRAKES, "Lamp glass cracked"):
         page.locator("label.choice", has_text=wanted).get_by_role("checkbox").first.check()
     page.get_by_label("Technician").select_option(label="Niko Faro")
-    page.get_by_label(re.compile("^Day")).fill(f"{datetime.now(UTC):%Y-%m-%d}")
+    page.get_by_label(re.compile("^Planned for")).fill(f"{datetime.now(UTC):%Y-%m-%d}")
     page.get_by_role("button", name="Make the order").click()
     done(page, "is planned")
     page.get_by_role("button", name="Start").click()
@@ -87,7 +87,7 @@ def save_meanwhile(page: Page, order: str, found: str) -> None:
     lamp = page.locator("section", has=page.get_by_role("heading", name=re.compile("Lamp glass")))
     lamp.get_by_text("Deferred, referred, or a note").click()
     lamp.get_by_label("Note").fill("Glass is ordered")
-    page.get_by_role("button", name="Save, not finished").click()
+    page.get_by_role("button", name="Save for later").click()
     done(page, "is saved")
 
 
@@ -129,7 +129,7 @@ def test_an_order_is_finished_without_a_line_and_two_people_meet_in_it(door, pho
     page = phone.open(line=False)
     assert page.goto(here).from_service_worker
     assert page.evaluate("fetch('/health/web').then(() => 'a line', () => 'no line')") == "no line"
-    expect(status(page)).to_contain_text("sent when the line is back")
+    expect(status(page)).to_contain_text("sent when you have signal")
     go_to(page, BRAKES)
     expect(value(page, "Left brake pedal", "as found")).to_have_value("36")
     expect(page.locator(".work-step:visible").get_by_label("Note")).to_have_value("Rod thread worn")
@@ -147,7 +147,7 @@ def test_an_order_is_finished_without_a_line_and_two_people_meet_in_it(door, pho
     page.get_by_label("The hour meter shows").fill(str(meter))
     page.get_by_label("Niko Faro").fill("25")
     page.get_by_role("button", name="Close the order").click()
-    expect(status(page)).to_contain_text("closed as soon as there is a line")
+    expect(status(page)).to_contain_text("closes as soon as you have signal")
 
     # The line is back: both what the other recorded and what was typed here are shown.
     phone.join()
@@ -161,12 +161,12 @@ def test_an_order_is_finished_without_a_line_and_two_people_meet_in_it(door, pho
     expect(lamp).to_contain_text("Glass is ordered")
     expect(lamp).to_contain_text("New lamp fitted")
     assert wrong(page, Axe()) == []
-    brakes.get_by_role("button", name="Send mine on top").click()
-    lamp.get_by_role("button", name="Take theirs").click()
+    brakes.get_by_role("button", name="Replace with mine").click()
+    lamp.get_by_role("button", name="Keep theirs").click()
 
     # Theirs says nothing of what came of the lamp: the house asks, and what was given up can still be read.
     expect(page.locator(".work-step:visible h2")).to_contain_text("Lamp glass cracked")
-    expect(page.locator(".work-step:visible")).to_contain_text("Not accepted: Choose what came of it.")
+    expect(page.locator(".work-step:visible")).to_contain_text("Not accepted: Choose an outcome.")
     outcome(page, "Done")
     page.locator(".work-step:visible").get_by_role("button", name="Save, next").click()
     expect(page.locator(".work-step:visible [data-aside]")).to_contain_text("New lamp fitted")
@@ -205,10 +205,10 @@ def test_an_order_closed_meanwhile_takes_nothing_more_and_nothing_typed_is_lost(
     expect(page.locator(".work-differ")).to_contain_text("it was cancelled (The tractor is sold)")
     expect(clash).to_contain_text("36 mm")
     expect(clash).to_contain_text("Rod thread worn")
-    expect(clash.get_by_role("button", name="Send mine on top")).to_have_count(0)
+    expect(clash.get_by_role("button", name="Replace with mine")).to_have_count(0)
     page.reload()
     expect(page.locator(".work-clash", has_text=BRAKES)).to_contain_text("Rod thread worn")
-    page.locator(".work-clash").get_by_role("button", name="Take theirs").click()
+    page.locator(".work-clash").get_by_role("button", name="Keep theirs").click()
     page.get_by_text("All tasks,").click()
     page.get_by_role("link", name="Hours, time and parts").click()
     expect(page.locator("[data-aside]")).to_contain_text("Rod thread worn")

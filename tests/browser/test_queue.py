@@ -106,7 +106,7 @@ def test_an_order_is_sent_by_one_window_at_a_time_and_only_to_the_house(door):
     for answer in (200, 403, 404):
         page.evaluate(ANOTHER_ANSWERS, [answer])
         left_pedal(page, f"24.{answer}")
-        expect(status(page)).to_have_text("Kept on this phone: 1 entry, sent when the line is back.")
+        expect(status(page)).to_have_text("Kept on this phone: 1 entry, sent when you have signal.")
         page.evaluate(BACK)
         expect(status(page)).to_contain_text("All sent.")
         assert recorded(page) == [f"24.{answer}000"]
@@ -151,7 +151,7 @@ def test_hours_wait_where_another_answers_for_the_house(door, answer):
 def test_a_page_of_an_earlier_version_goes_on_with_the_scripts_kept_with_it(door):
     page = door.enter("niko", phone=True)
     page.goto("/r/")
-    expect(status(page)).to_have_text(re.compile("Opens without a line"))
+    expect(status(page)).to_have_text(re.compile("Works without signal"))
     gone = "/static/hourmark/steps/gone.js"
     said = page.evaluate(
         """async (gone) => {

@@ -25,7 +25,7 @@ def test_what_was_held_and_what_was_refused_is_shown_with_the_reason(phone, mete
     phone.cut()
     slipped = digger.after("0.2").replace(".", "")
     page.get_by_label("What the meter shows").fill(slipped)
-    expect(page.locator("[data-doubt]")).to_contain_text("more than before, and less time has passed")
+    expect(page.locator("[data-doubt]")).to_contain_text("more than before, but less time has passed")
     page.get_by_role("button", name="Enter these hours").click()
     expect(entry(page, digger.tag)).to_contain_text("Read ")
     page.get_by_label("What the meter shows").fill("1,204")
@@ -44,7 +44,7 @@ def test_what_was_held_and_what_was_refused_is_shown_with_the_reason(phone, mete
     assert wrong(page, Axe()) == []
     shot(page, "held-and-refused")
     assert sent(digger) == [(Decimal(slipped), "held", "ines")]
-    entry(page, "Sticker").get_by_role("button", name="Drop it").click()
+    entry(page, "Sticker").get_by_role("button", name="Discard it").click()
     states(page, "held")
     entry(page, digger.tag).get_by_role("link", name="Look at it").click()
     expect(page.get_by_role("heading", level=1)).to_contain_text(digger.tag)
@@ -55,7 +55,7 @@ def test_a_sticker_that_is_not_of_this_house_takes_no_hours(door):
     page = door.enter("tomas", phone=True)
     page.goto("/r/ZZZZZZZZ")
     expect(page.get_by_text(OPENS)).to_be_visible()  # by then the scripts have done what they do
-    expect(page.get_by_text("No machine here has the code or tag ZZZZZZZZ")).to_be_visible()
+    expect(page.get_by_text("No machine here has the code or fleet number ZZZZZZZZ")).to_be_visible()
     expect(page.get_by_label("What the meter shows")).to_be_hidden()
 
 

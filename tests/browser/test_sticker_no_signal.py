@@ -27,7 +27,7 @@ def test_three_readings_without_a_line_count_once(phone, meter, sent, shot, phot
     shot(page, "1-opened")
 
     phone.cut()
-    expect(status(page)).to_contain_text("No line. Go on")
+    expect(status(page)).to_contain_text("No signal. Carry on")
     shot(page, "2-line-cut")
     enter(page, first.after("0.1"))
     expect(status(page)).to_have_text(f"Kept on this phone: 1 entry, {WAITS}.")
@@ -118,7 +118,7 @@ def test_two_phones_that_read_one_meter_count_once(phones, meter, sent):
 
 
 def test_the_browser_sends_what_waits_though_no_page_is_open(phone, meter, sent):
-    """Background Sync: the browser wakes the service worker when the line is back."""
+    """Background Sync: the browser wakes the service worker when you have signal."""
     tractor = meter()
     page = phone.open(line=True)
     sign_in(page, "niko")

@@ -38,7 +38,7 @@ def test_from_the_bench_to_a_closed_order(door):
     value(page, "Right brake pedal free play", "as found").fill("24")
     value(page, "Difference between left and right", "as found").fill("2")
     value(page, "Parking brake holds on the slope", "as found").select_option(label="fails")
-    page.get_by_role("group", name="What came of it").get_by_label("Adjusted", exact=True).check()
+    page.get_by_role("group", name="Outcome").get_by_label("Adjusted", exact=True).check()
     page.get_by_label("Niko Faro").fill("25")
     meter = number(page.get_by_text("the meter showed").inner_text())
     page.get_by_label("meter", exact=False).last.fill(str(meter))

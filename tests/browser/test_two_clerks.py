@@ -60,7 +60,7 @@ def test_out_and_back_twice(door):
     expect(second.get_by_role("alert")).to_contain_text("It was taken back by Ravi Dene")
     expect(second.get_by_label(re.compile("^What is wrong")).first).to_have_value("Mirror cracked")
     assert at_both_widths(second) == []
-    second.get_by_role("button", name="Keep it beside the return").click()
+    second.get_by_role("button", name="Add it to the return").click()
     done(second, "is kept beside the return")
     second.get_by_role("link", name=f"Show {tag}").click()
     hires = second.locator("main")

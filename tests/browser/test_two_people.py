@@ -12,7 +12,7 @@ pytestmark = pytest.mark.browser
 
 def leave_everything(page: Page, why: str) -> None:
     """Fill in the closing form of an order that was looked at and left."""
-    page.get_by_role("group", name="What came of it").get_by_label("Deferred", exact=True).check()
+    page.get_by_role("group", name="Outcome").get_by_label("Deferred", exact=True).check()
     page.get_by_text("Deferred, referred, or a note").first.click()
     page.get_by_label("Why it is deferred").fill(why)
     page.get_by_label("Deferred until").fill(day(7))
@@ -39,7 +39,7 @@ def test_the_second_to_close_is_told_and_loses_nothing(door):
     expect(manager.get_by_text("What you typed is below.")).to_be_visible()
     expect(manager.get_by_label("Why it is deferred")).to_have_value("No wheel blocks at hand.")
     expect(manager.locator(".verdict-warn")).to_contain_text("under water. (recorded by Bea Lund, ")
-    expect(manager.get_by_role("group", name="Which stands")).to_have_count(0)
+    expect(manager.get_by_role("group", name="Which is right")).to_have_count(0)
     assert wrong(manager, Axe()) == []
     manager.get_by_role("link", name="the order as it is now").click()
     section = manager.locator("section", has=manager.get_by_role("heading", name=BRAKES))

@@ -42,7 +42,7 @@ def started_order(page: Page) -> str:
 
 
 def fill(page: Page) -> None:
-    page.get_by_role("group", name="What came of it").get_by_label("Deferred", exact=True).check()
+    page.get_by_role("group", name="Outcome").get_by_label("Deferred", exact=True).check()
     page.get_by_text("Deferred, referred, or a note").first.click()
     page.get_by_label("Why it is deferred").fill("No wheel blocks at hand.")
     page.get_by_label("Deferred until").fill(day(7))
@@ -51,7 +51,7 @@ def fill(page: Page) -> None:
 
 def expect_filled(page: Page) -> None:
     expect(page.get_by_text(BACK)).to_be_visible()
-    came = page.get_by_role("group", name="What came of it")
+    came = page.get_by_role("group", name="Outcome")
     expect(came.get_by_label("Deferred", exact=True)).to_be_checked()
     expect(page.get_by_label("Why it is deferred")).to_be_visible()
     expect(page.get_by_label("Why it is deferred")).to_have_value("No wheel blocks at hand.")
@@ -70,7 +70,7 @@ def test_the_closing_page_keeps_what_was_typed_until_it_is_saved(door):
     expect_filled(page)
 
     page.get_by_role("link", name="Job sheet").click()
-    expect(page.get_by_role("link", name="Type in a filled sheet")).to_be_visible()
+    expect(page.get_by_role("link", name="Enter a filled-in sheet")).to_be_visible()
     page.go_back()
     page.wait_for_load_state()
     expect(page.get_by_label("Why it is deferred")).to_have_value("No wheel blocks at hand.")
@@ -97,7 +97,7 @@ def test_the_closing_page_keeps_what_was_typed_until_it_is_saved(door):
     sign_in(page, "tomas")
     page.goto(address)
     expect_filled(page)
-    page.get_by_role("button", name="Save, not finished").click()
+    page.get_by_role("button", name="Save for later").click()
     done(page, "is saved, not finished")
     page.goto(address)
     expect(page.get_by_label("Why it is deferred")).to_have_value("No wheel blocks at hand.")
@@ -160,10 +160,10 @@ def test_a_value_that_changed_meanwhile_is_said_beside_what_was_typed(door):
 
     other = door.enter("bea", phone=True)
     other.goto(address)
-    other.get_by_role("group", name="What came of it").get_by_label("Referred", exact=True).check()
+    other.get_by_role("group", name="Outcome").get_by_label("Referred", exact=True).check()
     other.get_by_text("Deferred, referred, or a note").first.click()
     other.get_by_label("Why it is deferred").fill("Cylinder leaks; the dealer has the seals.")
-    other.get_by_role("button", name="Save, not finished").click()
+    other.get_by_role("button", name="Save for later").click()
     done(other, "is saved, not finished")
 
     page.reload()
@@ -173,11 +173,11 @@ def test_a_value_that_changed_meanwhile_is_said_beside_what_was_typed(door):
     expect(said.filter(has_text="Changed meanwhile to: Referred")).to_be_visible()
 
     # Sent from the page as it was typed on, it is asked about, with who and when.
-    page.get_by_role("button", name="Save, not finished").click()
-    question = page.get_by_role("group", name=re.compile("^Which stands"))
+    page.get_by_role("button", name="Save for later").click()
+    question = page.get_by_role("group", name=re.compile("^Which is right"))
     expect(question).to_contain_text("Referred: Cylinder leaks; the dealer has the seals.")
     expect(question).to_contain_text("(recorded by Bea Lund, ")
     question.get_by_role("radio").first.check()
-    page.get_by_role("button", name="Save, not finished").click()
+    page.get_by_role("button", name="Save for later").click()
     done(page, "is saved, not finished")
     expect(page.locator("main")).to_contain_text("Cylinder leaks")

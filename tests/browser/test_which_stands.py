@@ -12,7 +12,7 @@ from tests.browser.test_axe import wrong
 
 pytestmark = pytest.mark.browser
 PEDAL = "Left brake pedal"
-NOT_YET = "Choose which stands."
+NOT_YET = "Choose which to keep."
 
 
 def start(manager: Page) -> str:
@@ -30,11 +30,11 @@ def value(page: Page, check: str, moment: str):
 
 
 def came(page: Page, outcome: str) -> None:
-    page.get_by_role("group", name="What came of it").get_by_label(outcome, exact=True).check()
+    page.get_by_role("group", name="Outcome").get_by_label(outcome, exact=True).check()
 
 
 def question(page: Page, about: str):
-    return page.get_by_role("group", name=re.compile(f"Which stands.*{about}"))
+    return page.get_by_role("group", name=re.compile(f"Which is right.*{about}"))
 
 
 def cancel(page: Page, address: str) -> None:
@@ -54,7 +54,7 @@ def test_both_values_are_shown_and_a_key_chooses(door, phone):
     bea.goto(address)
     value(bea, PEDAL, "as found").fill("24")
     came(bea, "Done")
-    bea.get_by_role("button", name="Save, not finished").click()
+    bea.get_by_role("button", name="Save for later").click()
     done(bea, "is saved")
 
     value(manager, PEDAL, "as found").fill("26")
@@ -62,9 +62,9 @@ def test_both_values_are_shown_and_a_key_chooses(door, phone):
     manager.get_by_text("Deferred, referred, or a note").first.click()
     manager.get_by_label("Why it is deferred").fill("The slope is under water.")
     manager.get_by_label("Deferred until").fill(day(7))
-    manager.get_by_role("button", name="Save, not finished").click()
+    manager.get_by_role("button", name="Save for later").click()
     expect(manager.get_by_role("alert")).to_be_focused()
-    pedal, what = question(manager, PEDAL), question(manager, "what came of it")
+    pedal, what = question(manager, PEDAL), question(manager, "outcome")
     expect(pedal).to_contain_text(re.compile(r"24 mm \(recorded by Bea Lund"))
     expect(pedal).to_contain_text("26 mm (yours, as above)")
     expect(what).to_contain_text(re.compile(r"Done \(recorded by Bea Lund"))
@@ -78,7 +78,7 @@ def test_both_values_are_shown_and_a_key_chooses(door, phone):
     # Pressed again with one answer of two: refused, the other is asked for.
     manager.get_by_role("link", name=re.compile(PEDAL)).first.press("Enter")
     pedal.get_by_role("radio").first.press("Space")
-    manager.get_by_role("button", name="Save, not finished").press("Enter")
+    manager.get_by_role("button", name="Save for later").press("Enter")
     expect(manager.get_by_role("alert")).to_contain_text(NOT_YET)
     expect(pedal).to_have_count(0)
     expect(value(manager, PEDAL, "as found")).to_have_value("24")
@@ -90,7 +90,7 @@ def test_both_values_are_shown_and_a_key_chooses(door, phone):
     what.get_by_role("radio").first.focus()
     manager.keyboard.press("ArrowDown")
     expect(what.get_by_role("radio").last).to_be_checked()
-    manager.get_by_role("button", name="Save, not finished").press("Enter")
+    manager.get_by_role("button", name="Save for later").press("Enter")
     done(manager, "is saved")
     section = manager.locator("section", has=manager.get_by_role("heading", name=BRAKES))
     expect(section).to_contain_text("The slope is under water.")
@@ -109,7 +109,7 @@ def test_a_step_without_scripts_asks_and_takes_what_was_not_touched(door):
     bea.goto(address)
     value(bea, PEDAL, "as found").fill("24")
     value(bea, "Right brake pedal", "as found").fill("25")
-    bea.get_by_role("button", name="Save, not finished").click()
+    bea.get_by_role("button", name="Save for later").click()
     done(bea, "is saved")
 
     value(manager, PEDAL, "as found").fill("26")

@@ -79,7 +79,7 @@ def test_a_tagged_out_unit_stays_in_and_the_page_says_why(door):
 
     page.get_by_label("Who takes it").fill("Kestrel Paving")
     page.get_by_role("button", name="Send it out").click()
-    expect(page.get_by_text("It stays in.")).to_be_visible()
+    expect(page.get_by_text("It can't go out.")).to_be_visible()
     expect(page.locator(".verdict")).to_contain_text("Sami Holt")
     expect(page.locator(".verdict")).to_contain_text("Seat switch is bridged.")
     page.goto("/gate/")

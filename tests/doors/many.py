@@ -350,7 +350,7 @@ class Filling:
                 **self.own,
                 order=order,
                 member=self.technicians[0].member,
-                problems=[{"at": "Fan belt: deferred until", "why": "Name the day it is deferred until."}],
+                problems=[{"at": "Fan belt: deferred until", "why": "Say until which day it is deferred."}],
             )
             for order in orders
         )

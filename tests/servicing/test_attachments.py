@@ -265,12 +265,12 @@ class TestGate:
     def test_what_hangs_on_it_speaks_against_it(self, in_farm, tractor, hung):
         answer = gate.answer(tractor)
         assert answer.verdict == gate.Verdict.SERVICE_FIRST
-        assert answer.reasons[0].startswith("RC-1 hangs on it. Blades is overdue: due at 250.0")
+        assert answer.reasons[0].startswith("RC-1 is mounted on it. Blades is overdue: due at 250.0")
         tag_outs.place(machine=hung, reason="Guard broken", member=in_farm.technician)
         FaultFactory(machine=hung, severity="stops", text="Deck cracked")
         answer = gate.answer(tractor)
         assert answer.verdict == gate.Verdict.TAGGED_OUT
-        assert answer.reasons[0].startswith("RC-1 hangs on it. Tagged out by")
+        assert answer.reasons[0].startswith("RC-1 is mounted on it. Tagged out by")
         assert "Deck cracked" in " ".join(answer.reasons)
         take_off(in_farm, hung, 0)
         assert gate.answer(tractor).is_ready
@@ -302,7 +302,7 @@ class TestPages:
     def test_its_own_page_is_a_machines(self, page, tractor, hung):
         shown = page("machine", hung.pk)
         assert f'on <a href="/machines/{tractor.pk}/">T-01</a>' in shown
-        assert "Take it off T-01" in shown
+        assert "Remove it from T-01" in shown
         assert reverse("reading-new") + f"?machine={hung.pk}" not in shown
         assert "Meter replaced" not in shown
         assert "280.0\u00a0h" in shown
@@ -311,7 +311,7 @@ class TestPages:
         take_off(in_farm, hung, 0)
         shown = page("machine", hung.pk)
         assert "Mount it" in shown
-        assert "on no machine, so it runs no hours" in shown
+        assert "not mounted, so it counts no hours" in shown
 
     def test_its_hosts_page_says_what_is_next_on_it(self, page, tractor, hung):
         shown = page("machine", tractor.pk)

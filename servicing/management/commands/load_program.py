@@ -15,7 +15,7 @@ from servicing.programs.load import load_for_every_type, load_program
 
 
 class Command(BaseCommand):
-    help = "Load a service program; the same file again changes nothing. See fixtures/programs/README.md."
+    help = "Load a service programme; the same file again changes nothing. See fixtures/programs/README.md."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", type=Path)
@@ -23,13 +23,13 @@ class Command(BaseCommand):
         parser.add_argument(
             "--every-type",
             action="store_true",
-            help="Load it once for each machine type that has no program, in place of the file's own type.",
+            help="Load it for each model that has no programme, in place of the model in the file.",
         )
 
         parser.add_argument(
             "--invented",
             action="store_true",
-            help="Load it although its figures are invented, to try it out only.",
+            help="Load it although its figures are invented, only to try it out.",
         )
 
     def handle(self, *args: Any, file: Path, organisation: str, every_type: bool, **options: Any) -> None:
@@ -55,10 +55,10 @@ class Command(BaseCommand):
         except ProgramFaults as error:
             for fault in error.faults:
                 self.stderr.write(fault)
-            raise CommandError(f"{file}: nothing was loaded; to be put right: {len(error.faults)}") from error
+            raise CommandError(f"{file}: nothing was loaded; {len(error.faults)} to put right") from error
         for version in versions:
             self.stdout.write(f"{owner}: {version}")
             if version.invented:
                 self.stdout.write(INVENTED_FIGURES)
         if not versions:
-            self.stdout.write(f"{owner}: every machine type has a program already.")
+            self.stdout.write(f"{owner}: every model has a programme already.")

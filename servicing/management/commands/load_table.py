@@ -30,16 +30,16 @@ class Command(BaseCommand):
         parser.add_argument("--organisation", required=True, metavar="SLUG")
         parser.add_argument("--maker", required=True)
         parser.add_argument("--model", required=True)
-        parser.add_argument("--title", required=True, help="What people call the program.")
+        parser.add_argument("--title", required=True, help="What people call the programme.")
         parser.add_argument("--source", required=True, help="The maker's manual with its number and edition.")
         parser.add_argument(
             "--anchor",
             choices=Interval.Anchor.values,
             default=Interval.Anchor.MARKS,
-            help="Count from fixed marks (the default) or from when a task was last done.",
+            help="marks: on a fixed schedule (the default); done: counted from when it was last done.",
         )
         parser.add_argument(
-            "--apply", action="store_true", help="Use it at once instead of leaving a draft to be looked at."
+            "--apply", action="store_true", help="Use it at once instead of leaving a draft to check."
         )
 
     def handle(self, *args: Any, file: Path, organisation: str, apply: bool, **options: Any) -> None:
@@ -66,7 +66,7 @@ class Command(BaseCommand):
                     version = drafts.apply(version=version, member=None)
             except FleetError as error:
                 raise CommandError(error.sentence) from error
-        state = "in use" if apply else "a draft; look at what it moves and apply it on the page Programs"
+        state = "in use" if apply else "a draft; preview and apply it on the page Programmes"
         self.stdout.write(f"{owner}: {version}, {len(tasks)} task{'' if len(tasks) == 1 else 's'}, {state}")
         if version.invented:
             self.stdout.write(INVENTED_FIGURES)
@@ -93,5 +93,5 @@ class Command(BaseCommand):
         if read.faults:
             for fault in read.faults:
                 self.stderr.write(str(fault))
-            raise CommandError(f"{file}: nothing was loaded; cells to put right: {len(read.faults)}")
+            raise CommandError(f"{file}: nothing was loaded; {len(read.faults)} to put right")
         return read.tasks

@@ -60,8 +60,8 @@ def read(document: Any, *, invented: bool = True) -> ProgramText:
         _fit_together(program, faults)
     if not invented and isinstance(document, dict) and document.get("invented") is True:
         faults.on(line_of(document, "invented")).say(
-            "invented: no machine may be serviced by these figures. Use the maker's manual. To only try the "
-            "program out, say so: --invented, or the box on the page"
+            "invented: do not service a machine by these figures. Use the maker's manual. To only try the "
+            "programme out, say so: --invented, or the box on the page"
         )
     if faults.said:
         raise ProgramFaults(_first(faults.said))
@@ -130,13 +130,13 @@ def _task(
         _check(check, place.at(f"checks[{number}] {check.code}", check.line))
     for key, named in (("needs", task.needs), ("without", task.without)):
         for code in sorted(set(named) - set(fitments)):
-            place.say(f"{key} {code}, which is not among the fitments")
+            place.say(f"{key} {code}, which is not one of the fitments")
     for code in sorted(set(task.needs) & set(task.without)):
-        place.say(f"both needs {code} and is without it")
+        place.say(f"both needs and excludes {code}")
     if task.place not in places:
-        place.say(f"place is {task.place!r}, which is not in the round")
+        place.say(f"place is {task.place!r}, which is not listed under round")
     if task.waits_after > len(task.steps):
-        place.say(f"waits_after is {task.waits_after}, and there is no such step")
+        place.say(f"waits_after is {task.waits_after}, but there is no such step")
     elif task.waits_after and not task.wait_minutes:
         place.say("waits_after has no meaning without wait_minutes")
     for number, caution in enumerate(task.cautions):
@@ -146,7 +146,7 @@ def _task(
         said = (supply.name, supply.grade, supply.unit)
         if parts.setdefault(supply.number.lower(), said) != said:
             place.at(f"supplies[{number}] {supply.number}", supply.line).say(
-                "has another name, grade or unit than in an earlier task"
+                "has a different name, grade or unit from an earlier task"
             )
 
 
@@ -155,14 +155,14 @@ def _once(entries: Iterable[grammar.Keys], key: str, name: str, faults: Faults) 
     for position, entry in enumerate(entries):
         value = getattr(entry, key)
         if value in seen:
-            faults.at(f"{name}[{position}] {value}", entry.line).say(f"{key} stands there already")
+            faults.at(f"{name}[{position}] {value}", entry.line).say(f"{key} is there already")
         seen.add(value)
 
 
 def _intervals(intervals: Iterable[grammar.Interval], faults: Faults) -> None:
     _once(intervals, "condition", "intervals", faults)
     if NORMAL not in {interval.condition for interval in intervals}:
-        faults.say("intervals have none for the condition normal")
+        faults.say("intervals need one for the condition normal")
     for position, interval in enumerate(intervals):
         place = faults.at(f"intervals[{position}]", interval.line)
         if interval.once == bool(interval.anchor):
@@ -185,9 +185,9 @@ def _check(check: grammar.AnyCheck, faults: Faults) -> None:
     if isinstance(check, grammar.Look):
         values = [choice.value for choice in check.choices]
         if len(set(values)) < len(values):
-            faults.say("choices have a value twice")
+            faults.say("choices list a value twice")
         if not any(choice.passes for choice in check.choices):
-            faults.say("choices have none that passes")
+            faults.say("choices need one that passes")
 
 
 def _outside(task: grammar.Task, faults: Faults) -> None:

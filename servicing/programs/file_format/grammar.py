@@ -204,7 +204,7 @@ class Fitment(Keys):
 
 
 class Program(Keys):
-    """A service program."""
+    """A service programme."""
 
     program: Slug
     title: Annotated[str, Text(120)]

@@ -9,7 +9,7 @@ from servicing.programs.file_format.grammar import Program
 
 ABOUT = (
     "The file that load_program and the page “Load a YAML file” read; fixtures/programs/README.md says what "
-    "each key means. The program checks more than a schema can: that places, fitments and steps named are "
+    "each key means. Hourmark checks more than a schema can: that places, fitments and steps named are "
     "there, that limits are in order, that units are known."
 )
 
@@ -47,7 +47,7 @@ def program_schema() -> dict[str, Any]:
     }
     head = {
         "$schema": GenerateJsonSchema.schema_dialect,
-        "title": "A service program",
+        "title": "A service programme",
         "description": ABOUT,
     }
     return head | {name: value for name, value in schema.items() if name not in head}

@@ -53,7 +53,7 @@ class _Loader(yaml.SafeLoader):
         if isinstance(event, yaml.AliasEvent):
             self._count(self._weights.get(anchor, 0), event)
             if anchor in self.anchors and anchor not in self._weights:
-                raise _refused(event, "an alias stands within what it stands for")
+                raise _refused(event, "an alias refers to itself")
             return super().compose_node(parent, index)
         if isinstance(event, yaml.ScalarEvent) and len(event.value) > LONGEST_SCALAR:
             raise _refused(event, f"a text is longer than {LONGEST_SCALAR:,} characters")
@@ -79,7 +79,7 @@ class _Loader(yaml.SafeLoader):
             if twice:
                 line = node.start_mark.line + 1
                 said = str(name)[:LONGEST_SAID]
-                raise ProgramFaults([f"{said} stands twice in the row that begins in line {line}"])
+                raise ProgramFaults([f"{said} is there twice in the row that begins in line {line}"])
         return super().construct_mapping(node, deep=deep)
 
     def construct_row(self, node: yaml.MappingNode) -> Iterator[Row]:
@@ -99,7 +99,7 @@ class _Loader(yaml.SafeLoader):
     def _count(self, more: int, event: Any) -> None:
         self._values += more
         if self._values > MOST_VALUES:
-            raise _refused(event, f"it holds more than {MOST_VALUES:,} values")
+            raise _refused(event, f"it has more than {MOST_VALUES:,} values")
 
 
 _Loader.add_constructor("tag:yaml.org,2002:map", _Loader.construct_row)
@@ -107,4 +107,4 @@ _Loader.add_constructor("tag:yaml.org,2002:seq", _Loader.construct_list)
 
 
 def _refused(event: Any, reason: str) -> ProgramFaults:
-    return ProgramFaults([f"line {event.start_mark.line + 1}: {reason}; no program needs that"])
+    return ProgramFaults([f"line {event.start_mark.line + 1}: {reason}; no programme needs that"])

@@ -26,7 +26,7 @@ const queue = new Queue(QUEUE, sendAll, paint);
 begin().catch((error) => {
   // Without a place to keep things the form is sent as it is, as without this script.
   form.removeEventListener("submit", submitted);
-  status(page, { text: "This browser keeps nothing: enter hours while there is a line.", kind: "warning" });
+  status(page, { text: "This browser can't keep entries: enter hours while you have signal.", kind: "warning" });
   console.error(error);
 });
 
@@ -154,7 +154,7 @@ function found(event) {
   }
   const place = page.querySelector("[data-find-wrong]");
   place.hidden = false;
-  place.textContent = "This phone knows no machine of that code or tag. Scan the sticker, or find a line.";
+  place.textContent = "This phone knows no machine with that code or fleet number. Scan its sticker, or try again with signal.";
 }
 
 async function paint() {

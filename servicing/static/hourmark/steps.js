@@ -23,7 +23,7 @@ const messenger = new Messenger({ work, facts, key, keep, leave: () => location.
 if (facts.whole) {
   begin().catch((error) => {
     // Without a place to keep things, the forms work one by one, as they do without this script.
-    status(work, { text: "This browser keeps nothing: save each step while there is a line.", kind: "warning" });
+    status(work, { text: "This browser can't keep entries: save each step while you have signal.", kind: "warning" });
     console.error(error);
   });
 }

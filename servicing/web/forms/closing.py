@@ -114,7 +114,7 @@ class ClosingForm(MeetsOthers):
         self.fields["hours"] = HoursField(label="The hour meter shows", required=False)
         self.fields["hours_confirmed"] = forms.BooleanField(
             required=False,
-            label="I read the meter again; it does show this. Let a person decide about it later.",
+            label="I read the meter again and it does show this. Someone can decide about it later.",
         )
 
     # ---- what the page shows
@@ -217,7 +217,7 @@ class ClosingForm(MeetsOthers):
         add(
             "outcome",
             forms.ChoiceField(
-                label=f"{line.title}: what came of it",
+                label=f"{line.title}: outcome",
                 required=False,
                 choices=outcomes,
                 widget=forms.RadioSelect,
@@ -227,7 +227,7 @@ class ClosingForm(MeetsOthers):
         add(
             "reason",
             forms.CharField(
-                label=f"{line.title}: why it is deferred, or what the dealer is to look at",
+                label=f"{line.title}: why it is deferred, or what the dealer should look at",
                 required=False,
                 max_length=500,
                 widget=forms.Textarea(attrs={"rows": 2}),
@@ -283,7 +283,7 @@ class ClosingForm(MeetsOthers):
             )
         for n in range(FURTHER_PEOPLE):
             self.fields[f"helper-{n}-technician"] = forms.ModelChoiceField(
-                technicians(), required=False, label="Helper", empty_label="Nobody else"
+                technicians(), required=False, label="Helper", empty_label="No one else"
             )
             self.fields[f"helper-{n}-minutes"] = Minutes(label="Minutes")
         return people

@@ -11,7 +11,7 @@ from fleet.web.forms.despite import reason_field
 from fleet.web.forms.fields import HoursField, PlainDecimalField, rows_choice
 
 EIGHTHS = ("Empty", "1/8", "1/4", "3/8", "Half", "5/8", "3/4", "7/8", "Full")
-FUEL = [("", "Not looked at"), *((round(n * 12.5), said) for n, said in enumerate(EIGHTHS))]
+FUEL = [("", "Not checked"), *((round(n * 12.5), said) for n, said in enumerate(EIGHTHS))]
 
 
 def whole(value: str) -> int:
@@ -45,24 +45,24 @@ class OutForm(PassageForm):
         label="Due back",
         required=False,
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        help_text="With a day, the answer also looks at work that falls due before it is back.",
+        help_text="Give the day, and we also check what falls due before then.",
     )
     hours_a_day = PlainDecimalField(
-        label="Hours a day it is likely to run",
+        label="Expected hours a day",
         required=False,
         unit="h",
         max_value=24,
-        help_text="If the hirer can say. Empty: as booked, or as it usually runs.",
+        help_text="If the hirer knows. Leave it empty to use the booking, or its usual hours.",
         error_messages={"max_value": "A day has 24 hours."},
     )
     booking = BookingChoice(
         None,
-        label="For the booking of",
+        label="Booking",
         required=False,
         empty_label="No booking",
-        help_text="A booking in the hirer's own name is found without this.",
+        help_text="We find a booking in the hirer's own name without this.",
     )
-    anyway_reason = reason_field("Send it anyway, because")
+    anyway_reason = reason_field("Send it out anyway, because")
 
     field_order = ["hirer", "booking", "due_back_on", "hours_a_day", "shows", "fuel", "note"]
 

@@ -26,7 +26,7 @@ from servicing.workorders import Problem, Recorder
 
 QUESTION = "stands-"
 THEIRS, MINE = "theirs", "mine"
-CHOOSE = "Choose which stands."
+CHOOSE = "Choose which to keep."
 UNTOLD = 0
 """The revision of a page that doesn't say which one it was made from; no order has it."""
 NOTHING = "nothing"
@@ -319,7 +319,7 @@ def path_of(name: str) -> tuple[str | int, ...]:
 
 def _question(each: Meeting) -> forms.Field:
     return forms.ChoiceField(
-        label=f"{each.label}: which stands?",
+        label=f"{each.label}: which is right?",
         required=False,
         widget=forms.RadioSelect,
         choices=[

@@ -15,7 +15,7 @@ from servicing.models.workorder import WorkOrderQuerySet
 from servicing.workorders.former_names import STATES
 
 DAY: dict[str, Any] = {"widget": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
-NOBODY = "Nobody yet"
+NOBODY = "Not assigned"
 
 
 def technicians() -> QuerySet[Technician]:
@@ -26,7 +26,7 @@ def technicians() -> QuerySet[Technician]:
 class NewOrderForm(DespiteForm):
     """What is to be done on one machine, by whom and when."""
 
-    why_label = "Plan it for that day all the same, because"
+    why_label = "Plan it for that day anyway, because"
 
     duties: "forms.ModelMultipleChoiceField[Duty]" = forms.ModelMultipleChoiceField(
         None, label="Work", required=False
@@ -37,7 +37,7 @@ class NewOrderForm(DespiteForm):
     technician: "forms.ModelChoiceField[Technician]" = forms.ModelChoiceField(
         None, required=False, empty_label=NOBODY
     )
-    planned_for = forms.DateField(label="Day", required=False, **DAY)
+    planned_for = forms.DateField(label="Planned for", required=False, **DAY)
     note = forms.CharField(
         required=False,
         max_length=1000,
@@ -68,12 +68,12 @@ class ReasonForm(MoveForm):
 class AssignForm(DespiteForm, MoveForm):
     """Who does it, and on which day."""
 
-    why_label = "Plan it for that day all the same, because"
+    why_label = "Plan it for that day anyway, because"
 
     technician: "forms.ModelChoiceField[Technician]" = forms.ModelChoiceField(
         None, required=False, empty_label=NOBODY
     )
-    planned_for = forms.DateField(label="Day", required=False, **DAY)
+    planned_for = forms.DateField(label="Planned for", required=False, **DAY)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -88,7 +88,10 @@ def _technicians(request: MemberRequest | None) -> QuerySet[Technician]:
 
 
 class OrderFilter(django_filters.FilterSet):
-    """By state, machine and technician; the open ones unless something else is asked."""
+    """By state, machine and technician; the open ones unless another state is asked for.
+
+    `is_unknown`: whether that was no state there is.
+    """
 
     OPEN, EVERY = "open", "every"
 
@@ -103,7 +106,11 @@ class OrderFilter(django_filters.FilterSet):
         label="Machine",
         widget=forms.TextInput(attrs={"type": "search"}),
     )
-    technician = django_filters.ModelChoiceFilter(queryset=_technicians, empty_label="Everybody")
+    technician = django_filters.ModelChoiceFilter(
+        queryset=_technicians,
+        empty_label="Everyone",
+        error_messages={"invalid_choice": "There is no such technician; choose another."},
+    )
 
     class Meta:
         model = WorkOrder
@@ -111,7 +118,10 @@ class OrderFilter(django_filters.FilterSet):
 
     def __init__(self, data: Any, *args: Any, **kwargs: Any) -> None:
         data = data.copy()
-        data["state"] = STATES.get(asked := data.get("state", self.OPEN), asked)
+        asked = data.get("state") or self.OPEN
+        asked = STATES.get(asked, asked)
+        self.is_unknown = asked not in (self.OPEN, self.EVERY, *WorkOrder.State.values)
+        data["state"] = self.OPEN if self.is_unknown else asked
         super().__init__(data, *args, **kwargs)
 
     def of_machine(self, queryset: WorkOrderQuerySet, name: str, value: str) -> WorkOrderQuerySet:
@@ -119,7 +129,7 @@ class OrderFilter(django_filters.FilterSet):
         return queryset.filter(machine__in=Machine.objects.searched(value).values("pk"))
 
     def in_state(self, queryset: WorkOrderQuerySet, name: str, value: str) -> WorkOrderQuerySet:
-        """Orders in that state; the open ones in the order of their days, others with the latest first."""
+        """Orders in that state."""
         if value == self.OPEN:
             return queryset.open()
-        return queryset.order_by("-number") if value == self.EVERY else queryset.filter(state=value)
+        return queryset if value == self.EVERY else queryset.filter(state=value)

@@ -20,18 +20,18 @@ class DepartForm(forms.Form):
     )
     how = forms.ChoiceField(
         label="On this machine",
-        choices=[(OWN, "Another interval"), (LEFT_OUT, "Not done at all")],
+        choices=[(OWN, "Another interval"), (LEFT_OUT, "Left out")],
         initial=OWN,
         widget=forms.RadioSelect,
     )
-    every_hours = Number(unit="h", label="Every so many hours", max_length=12)
+    every_hours = Number(unit="h", label="Every (hours)", max_length=12)
     every_months = forms.IntegerField(
-        label="Every so many months",
+        label="Every (months)",
         required=False,
         min_value=1,
         max_value=600,
         widget=forms.NumberInput(attrs={"inputmode": "numeric", "data-unit": "months"}),
-        help_text="With both, whichever comes first.",
+        help_text="If both, whichever comes first.",
     )
     reason = forms.CharField(
         label="Why",

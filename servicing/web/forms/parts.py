@@ -25,13 +25,13 @@ class PartForm(forms.Form):
         label="Cost of one",
         max_digits=12,
         required=False,
-        help_text="Leave it empty if it isn't known; reports then say that their cost lacks it.",
+        help_text="Leave it empty if you don't know it; reports then say what the cost lacks.",
     )
     equivalents: "forms.ModelMultipleChoiceField[Part]" = forms.ModelMultipleChoiceField(
         None,
-        label="May stand in for it",
+        label="Substitutes",
         required=False,
-        help_text="Parts that do the same work. Only what the maker's manual allows.",
+        help_text="Parts that can be used in its place. Only what the maker's manual allows.",
         widget=forms.SelectMultiple(attrs={"size": 6}),
     )
 
@@ -68,7 +68,10 @@ class CountForm(forms.Form):
     yard: "forms.ModelChoiceField[Yard]" = forms.ModelChoiceField(None, widget=forms.HiddenInput)
     quantity = PlainDecimalField(label="Counted", max_digits=10)
     reorder_point = PlainDecimalField(
-        label="Order more at", max_digits=10, required=False, help_text="0: never by itself."
+        label="Reorder point",
+        max_digits=10,
+        required=False,
+        help_text="We tell you to reorder at or below this. 0: never.",
     )
 
     def __init__(self, *args: Any, part: Part, **kwargs: Any) -> None:

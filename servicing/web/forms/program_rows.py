@@ -52,7 +52,7 @@ class RowForm(forms.Form):
 class CautionForm(RowForm):
     hazard = forms.ChoiceField(label="Hazard", choices=[("", "Choose one"), *Caution.Hazard.choices])
     text = forms.CharField(
-        label="What can hurt, and what keeps it from hurting",
+        label="What can hurt, and how to prevent it",
         widget=forms.Textarea(attrs={"rows": 2}),
         **bounds(grammar.Caution, "text"),
     )
@@ -79,7 +79,7 @@ class ToolForm(RowForm):
 
 class SupplyForm(RowForm):
     number = forms.CharField(label="Part number", **bounds(grammar.Supply, "number"))
-    name = forms.CharField(label="What it is", **bounds(grammar.Supply, "name"))
+    name = forms.CharField(label="Name", **bounds(grammar.Supply, "name"))
     grade = forms.CharField(label="Grade", required=False, **bounds(grammar.Supply, "grade"))
     quantity = Number(unit="", label="Quantity", max_length=12)
     unit = forms.CharField(
@@ -138,7 +138,7 @@ class CheckForm(RowForm):
             empty = entry.get(name) in (None, "", [])
             if field is None and not empty:
                 self.add_error(
-                    name, f"A check of the kind “{word}” has none. Empty it, or choose another kind."
+                    name, f"A check of the kind “{word}” has none. Clear this, or choose another kind."
                 )
             elif field and field.is_required() and empty and name not in {"failing", *self.errors}:
                 self.add_error(name, f"A check of the kind “{word}” needs this.")

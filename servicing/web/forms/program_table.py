@@ -28,12 +28,12 @@ class AnchorForm(forms.Form):
     """What all tasks of the table count from."""
 
     anchor = forms.ChoiceField(
-        label="Marks are counted",
+        label="Intervals run",
         choices=Interval.Anchor.choices,
         initial=Interval.Anchor.MARKS,
         widget=forms.RadioSelect,
-        help_text="Fixed marks stay at 100, 200, 300 h however late the work was. Single tasks can be "
-        "changed later.",
+        help_text="A fixed schedule stays at 100, 200, 300 h however late the work was. You can change "
+        "single tasks later.",
     )
 
 
@@ -41,11 +41,11 @@ class AboutForm(AnchorForm):
     """Which machines a new program is for, and where it comes from."""
 
     machine_type: "forms.ModelChoiceField[MachineType]" = forms.ModelChoiceField(
-        None, label="For machines of", empty_label="Choose make and model"
+        None, label="Model", empty_label="Choose the model"
     )
     title = forms.CharField(
-        label="Name of the program",
-        help_text="As people call it: Compact tractor, all hours.",
+        label="Name of the programme",
+        help_text="What people call it, such as: Compact tractor, all hours.",
         **bounds(Program, "title"),
     )
     source = forms.CharField(
@@ -63,7 +63,7 @@ class AboutForm(AnchorForm):
 class DescribeForm(forms.Form):
     """What stands outside a draft's tasks."""
 
-    title = forms.CharField(label="Name of the program", **bounds(Program, "title"))
+    title = forms.CharField(label="Name of the programme", **bounds(Program, "title"))
     source = forms.CharField(label="Taken from", **bounds(Program, "source"))
     round = forms.CharField(
         label="Places on the machine, one a line",
@@ -76,7 +76,7 @@ class DescribeForm(forms.Form):
         required=False,
         max_length=800,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="What only some machines of this type have and what needs service of its own: cab, front "
+        help_text="What only some machines of this model have, and what needs its own service: cab, front "
         "loader.",
     )
 
@@ -147,7 +147,7 @@ def table_from(request: HttpRequest, *, fresh: Table) -> Table:
     written, separator = request.POST.get("pasted", "").replace("\r\n", "\n"), "\t"
     if upload is not None and request.POST.get("do") == "read":
         if (upload.size or 0) > LARGEST:
-            typed.refusal = "The file is larger than 1 MB. A table is far smaller; is it the right file?"
+            typed.refusal = "The file is larger than 1 MB, far more than a table needs. Is it the right file?"
             return typed
         try:
             written = upload.read().decode("utf-8-sig")

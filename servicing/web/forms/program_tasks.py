@@ -34,11 +34,11 @@ class ReplacedForm(forms.Form):
     manual = forms.CharField(
         label="The maker's manual, its number and edition",
         max_length=1000,
-        error_messages={"required": "Write the maker's manual with its number and edition."},
+        error_messages={"required": "Name the maker's manual, with its number and edition."},
     )
     sure = forms.BooleanField(
-        label="I replaced each figure of this draft: hours, limits, torques, quantities, part numbers, pages",
-        error_messages={"required": "Tick this once each figure is the maker's."},
+        label="I replaced every figure in the draft: hours, limits, torques, quantities, part numbers, pages",
+        error_messages={"required": "Tick this once every figure is the maker's."},
     )
 
 
@@ -68,23 +68,23 @@ class TaskForm(forms.Form):
         **bounds(DraftTask, "note"),
     )
     skill = forms.ChoiceField(label="Who may do it", choices=Task.Skill.choices)
-    minutes = forms.IntegerField(label="Minutes of work", initial=0, **bounds(DraftTask, "minutes"))
+    minutes = forms.IntegerField(label="Labour time, minutes", initial=0, **bounds(DraftTask, "minutes"))
     wait_minutes = forms.IntegerField(
-        label="Minutes of waiting",
+        label="Waiting time, minutes",
         initial=0,
-        help_text="Draining or cooling down, when other work goes on.",
+        help_text="Draining or cooling, while other work goes on.",
         **bounds(DraftTask, "wait_minutes"),
     )
     waits_after = forms.IntegerField(
         label="It waits after step",
         initial=0,
-        help_text="Counted from 1; 0 where all steps are done before it waits.",
+        help_text="Counted from 1; 0 if all steps come before the wait.",
         **bounds(DraftTask, "waits_after"),
     )
     engine = forms.ChoiceField(label="Engine at the start", choices=Task.Engine.choices)
     runs = forms.TypedChoiceField(
         label="Does the engine or a drive run in this task?",
-        choices=[("", "Not known, so taken for yes"), (True, "Yes"), (False, "No")],
+        choices=[("", "Not known (taken as yes)"), (True, "Yes"), (False, "No")],
         coerce=lambda said: said == "True",
         empty_value=None,
         required=False,
@@ -94,7 +94,7 @@ class TaskForm(forms.Form):
     new_place = forms.CharField(
         label="Another place",
         required=False,
-        help_text="Where it is not in the list yet.",
+        help_text="If it is not in the list.",
         **bounds(DraftTask, "place"),
     )
     needs = forms.MultipleChoiceField(
@@ -119,7 +119,7 @@ class TaskForm(forms.Form):
     def __init__(self, *args: Any, task: Task, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         program = task.version.program
-        choice(self, "place").choices = [("", "Not said yet"), *((place, place) for place in program.round)]
+        choice(self, "place").choices = [("", "Not entered"), *((place, place) for place in program.round)]
         fitments = [(each.code, each.name) for each in program.machine_type.fitments.all()]
         for name in ("needs", "without"):
             choice(self, name).choices = fitments
@@ -141,15 +141,15 @@ class IntervalForm(forms.Form):
     first_hours = Number(unit="h", label="First after", max_length=12)
     every_hours = Number(unit="h", label="Then every", max_length=12)
     first_months = forms.IntegerField(
-        label="First after months", required=False, **bounds(Interval, "first_months")
+        label="First after (months)", required=False, **bounds(Interval, "first_months")
     )
     every_months = forms.IntegerField(
-        label="Then every so many months", required=False, **bounds(Interval, "every_months")
+        label="Then every (months)", required=False, **bounds(Interval, "every_months")
     )
     once = forms.BooleanField(label="The first time only", required=False)
-    anchor = forms.ChoiceField(label="Counted", choices=models.Interval.Anchor.choices, required=False)
-    early_window_hours = Number(unit="h", label="Still keeps its mark when done early by", max_length=12)
-    late_allowance_hours = Number(unit="h", label="Still on time when late by", max_length=12)
+    anchor = forms.ChoiceField(label="Runs", choices=models.Interval.Anchor.choices, required=False)
+    early_window_hours = Number(unit="h", label="Counts if done early by at most", max_length=12)
+    late_allowance_hours = Number(unit="h", label="Still in time if late by at most", max_length=12)
     to_month_end = forms.BooleanField(label="Dates run to the end of the month", required=False)
 
     PERIODS = ("first_hours", "every_hours", "first_months", "every_months")
@@ -173,7 +173,7 @@ class IntervalForm(forms.Form):
             if self.condition == WorkingCondition.NORMAL and not self.errors:
                 self.add_error("every_hours", "Enter hours or months.")
         elif entry.get("once") and repeats:
-            self.add_error("once", "A task that is due once has no “then every”: empty it, or untick this.")
+            self.add_error("once", "A task that is due once has no “then every”: clear that, or untick this.")
         elif not entry.get("once") and not repeats:
             self.add_error("every_hours", "Enter how often, or tick “the first time only”.")
         early, every = entry.get("early_window_hours"), entry.get("every_hours")

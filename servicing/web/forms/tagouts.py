@@ -35,7 +35,7 @@ class ClearForm(forms.Form):
             label="What was done" if failed else "Why it is safe to use again",
             max_length=2000,
             widget=forms.Textarea(attrs={"rows": 3}),
-            help_text="What was done, and how you know. Kept under your name.",
+            help_text="What was done, and how you know. Kept with your name.",
         )
 
     def re_tests(self) -> dict[int, ReTest]:
@@ -50,7 +50,7 @@ class ClearForm(forms.Form):
 def _re_test(result: SafetyFailure) -> forms.Field:
     asked: dict[str, Any] = {
         "label": f"Re-test: {result.label}",
-        "help_text": f"Made again, by you or before your eyes. It passes at: {allowed(result)}.",
+        "help_text": f"Repeated by you, or as you watched. It passes at: {allowed(result)}.",
     }
     if result.is_numeric:
         return Measured(limits.units_for(result.unit), initial=("", limits.spelled(result.unit)), **asked)

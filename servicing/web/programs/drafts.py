@@ -67,7 +67,7 @@ def program_replaced(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, "Kept with your name: the figures are the maker's.")
+            messages.success(request, "Saved with your name: the figures are the maker's.")
             return redirect("program-draft", pk)
     return _draft_page(request, version, form)
 
@@ -103,7 +103,7 @@ def program_about(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, "The changes are kept.")
+            messages.success(request, "The changes are saved.")
             return redirect("program-draft", version.pk)
     context = {"version": version, "form": form, "fitments": shown.machine_type.fitments.all()}
     return render(request, "servicing/program_about.html", context, status=422 if form.errors else 200)
@@ -120,7 +120,7 @@ def program_apply(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{version} holds from now on. Due days are being worked out again.")
+            messages.success(request, f"{version} is in use now. We are working out what is due.")
             return redirect("program", version.program_id)
     moves = preview_moves(version=version)
     machines = [

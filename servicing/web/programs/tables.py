@@ -26,7 +26,7 @@ def program_new(request: MemberRequest) -> HttpResponse:
     form = AboutForm(request.POST if request.method == "POST" else None)
     saved = _saved(request, table, form, _begin)
     if isinstance(saved, ProgramVersion):
-        messages.success(request, "Kept as a draft. Look at what it moves before you apply it.")
+        messages.success(request, "Saved as a draft. Preview the changes before you apply it.")
         return redirect("program-draft", saved.pk)
     return _page(request, "servicing/program_new.html", table, form, saved)
 
@@ -49,7 +49,7 @@ def program_table(request: MemberRequest, pk: int) -> HttpResponse:
 
     saved = _saved(request, table, form, keep)
     if isinstance(saved, ProgramVersion):
-        messages.success(request, "The table is kept.")
+        messages.success(request, "The table is saved.")
         return redirect("program-draft", version.pk)
     return _page(request, "servicing/program_table.html", table, form, saved, version=version)
 

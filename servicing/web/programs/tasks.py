@@ -33,7 +33,7 @@ def program_task(request: HttpRequest, pk: int) -> HttpResponse:
             except ProgramFaults as error:
                 editor.show(error)
             else:
-                messages.success(request, f"“{entry['title']}” is kept.")
+                messages.success(request, f"“{entry['title']}” is saved.")
                 return redirect("program-draft", task.version_id)
         status = 422
     context = {"task": task, "version": task.version, "editor": editor, "show_errors": status == 422}

@@ -1,16 +1,17 @@
 """Days, ranges and plurals as they stand on pages."""
 
 import re
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 from django.conf import settings
 
-from fleet.core.wording import day_range, likely_days
+from fleet.core.wording import day, day_range, likely_days
 
-NOV, DEC, JAN = date(2026, 11, 29), date(2026, 12, 7), date(2027, 1, 5)
+NOV, DEC, JAN, FEB = date(2026, 11, 29), date(2026, 12, 7), date(2027, 1, 5), date(2027, 2, 7)
+PAST, AUTUMN = date(2025, 11, 29), date(2027, 11, 1)
 pytestmark = pytest.mark.time_machine(datetime(2026, 11, 20, 9, tzinfo=UTC), tick=False)
 
 
@@ -21,11 +22,14 @@ def plain(text):
 @pytest.mark.parametrize(
     ("first", "last", "said"),
     [
-        (NOV, NOV, "29 Nov"),
-        (NOV, DEC, "29 Nov to 7 Dec"),
-        (DEC, JAN, "7 Dec to 5 Jan 2027"),
+        (NOV, NOV, "Sun 29 Nov"),
+        (NOV, DEC, "Sun 29 Nov to 7 Dec"),
+        (DEC, JAN, "7 Dec to 5 Jan"),
         (JAN, JAN, "5 Jan 2027"),
-        (NOV, None, "29 Nov to beyond 3 years"),
+        (JAN, FEB, "5 Jan to 7 Feb 2027"),
+        (NOV, AUTUMN, "Sun 29 Nov to 1 Nov 2027"),
+        (PAST, DEC, "29 Nov 2025 to 7 Dec"),
+        (NOV, None, "Sun 29 Nov to beyond 3 years"),
     ],
 )
 def test_a_range_of_one_day_is_that_day(first, last, said):
@@ -33,11 +37,19 @@ def test_a_range_of_one_day_is_that_day(first, last, said):
 
 
 @pytest.mark.parametrize(
+    ("number", "said"),
+    [(3, "3 Nov"), (6, "Fri 6 Nov"), (20, "Fri 20 Nov"), (34, "Fri 4 Dec"), (35, "5 Dec")],
+)
+def test_a_day_within_two_weeks_is_said_with_its_weekday(number, said):
+    assert plain(day(date(2026, 11, 1) + timedelta(days=number - 1))) == said
+
+
+@pytest.mark.parametrize(
     ("days", "said"),
     [
-        ((NOV, NOV, NOV), "29 Nov"),
-        ((NOV, DEC, JAN), "7 Dec (29 Nov to 5 Jan 2027)"),
-        ((NOV, NOV, DEC), "29 Nov (29 Nov to 7 Dec)"),
+        ((NOV, NOV, NOV), "Sun 29 Nov"),
+        ((NOV, DEC, JAN), "7 Dec (29 Nov to 5 Jan)"),
+        ((NOV, NOV, DEC), "Sun 29 Nov (29 Nov to 7 Dec)"),
         ((NOV, DEC, None), "7 Dec (29 Nov to beyond 3 years)"),
         ((NOV, None, None), "a day beyond 3 years (29 Nov to beyond 3 years)"),
     ],

@@ -144,9 +144,7 @@ def test_the_page_is_the_ledgers_and_costs_the_same_for_any_number(farm, strange
 
     assert cost(2) == cost(8)
     assert farm.client("technician").get("/ledger/track/").status_code == 403
-    assert (
-        "No projected mark was reached yet" in stranger.client("owner").get("/ledger/track/").content.decode()
-    )
+    assert "No forecast has come due yet" in stranger.client("owner").get("/ledger/track/").content.decode()
 
 
 def test_the_nightly_run_settles_learns_projects_and_keeps(in_farm, machine):

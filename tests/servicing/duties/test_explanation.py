@@ -12,7 +12,7 @@ from fleet import readings
 from fleet.models import Machine
 from fleet.readings import Submitted
 from servicing.duties import accuracy, projection
-from servicing.duties.explanation import explain
+from servicing.duties.explanation import Explanation, explain
 from servicing.models import Calibration
 from servicing.planning.intervals import Mark
 from servicing.web.charts.usage_chart import picture
@@ -91,7 +91,7 @@ def test_the_page_says_it_in_words(farm, kind):
     DutyFactory(machine=machine, mark_hours=Decimal(400))
     with time_machine.travel(NOW, tick=False):
         page = farm.client("manager").get(f"/machines/{machine.pk}/").content.decode()
-    assert "Lately about 4.0 h a day when it runs" in page
+    assert "When it runs, about 4.0\xa0h a day lately; over all days, " in page
     assert 'class="fan-area"' in page
 
 
@@ -121,7 +121,7 @@ def test_the_picture_leads_up_to_the_next_mark_however_near(farm):
         answer = farm.client("manager").get(f"/machines/{machine.pk}/")
     assert answer.context["explanation"].fan.mark == 365
     page = answer.content.decode()
-    assert "the next mark of hours, 365.0\xa0h" in page
+    assert "the next due point, 365.0\xa0h" in page
     assert ">Due at 365.0\xa0h</text>" in page
 
 
@@ -137,3 +137,18 @@ def test_the_fan_is_corrected_as_the_days_are(in_farm, kind):
     due = projection.days([(machine, Mark(Decimal(461)))], now=NOW, correction=accuracy.correction())[0]
     drawn = np.interp(461, corrected.hours, corrected.likely)
     assert (due.likely - NOW.date()).days == pytest.approx(drawn, abs=1)
+
+
+@pytest.mark.parametrize(
+    ("borrowed", "kin", "said"),
+    [
+        (0.01, 3, "over all days, 2.0 h a day."),
+        (0.27, 1, "Learned mostly from its own readings, about a quarter from one similar machine."),
+        (0.5, 4, "Learned half from its own readings, half from 4 similar machines."),
+        (0.7, 0, "Learned mostly from the usual use of any machine, about a third from its own readings."),
+        (0.99, 2, "Too few readings yet: 2.0 h a day is a guess from 2 similar machines."),
+    ],
+)
+def test_what_the_days_are_learned_from_is_said_in_words(borrowed, kin, said):
+    why = Explanation(working=4.0, mean=2.0, borrowed=borrowed, kin=kin, fan=None)
+    assert why.in_words.replace("\xa0", " ").endswith(said)

@@ -38,7 +38,7 @@ def test_the_last_reading_is_told_on_the_yards_clock(in_farm):
     machine(in_farm, "T-08", hours=None)
     found = told(in_farm)
     # Madrid is two hours ahead of UTC in May
-    assert found["T-07"].last == "1\u202f204.5\u00a0h, 3\u00a0May, 12:00"
+    assert found["T-07"].last == "1\u202f204.5\u00a0h, Sun\u00a03\u00a0May, 12:00"
     assert (found["T-07"].meter, found["T-07"].read_at) == (Decimal("1204.5"), NOW - timedelta(days=1))
     assert (found["T-08"].last, found["T-08"].meter) == ("Not read yet.", None)
 
@@ -59,7 +59,7 @@ def test_after_a_new_meter_what_it_shows_is_told_beside_the_total(in_farm):
 
 def test_what_is_due_next(in_farm):
     tractor = machine(in_farm, "T-07")
-    assert told(in_farm)["T-07"].due == "Nothing: it has no service program yet."
+    assert told(in_farm)["T-07"].due == "Nothing: it has no service programme yet."
     oil = DutyFactory(
         machine=tractor, task__title="Engine oil", mark_hours=1250, likely=date(2026, 5, 30), **OPEN
     )

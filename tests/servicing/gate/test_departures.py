@@ -109,7 +109,10 @@ class TestOut:
         with pytest.raises(gate.Kept) as refused:
             out(in_farm, machine, hirer="Someone else")
         told = refused.value.sentence
-        assert f"out with Gala Ros since 3 May 2026 at 12:00, sent out by {in_farm.counter}, no day" in told
+        assert (
+            f"out with Gala Ros since Sun\xa03\xa0May at 12:00, sent out by {in_farm.counter}, no return day"
+            in told
+        )
         assert "at 100.0" in told
         assert Hire.objects.count() == 1
 
@@ -117,7 +120,7 @@ class TestOut:
         machine = unit(in_farm, in_shop_since=NOW - timedelta(days=1))
         with pytest.raises(gate.Kept) as refused:
             out(in_farm, machine, member=in_farm.owner, anyway_reason="x")
-        assert "In the shop since 2 May 2026" in refused.value.sentence
+        assert "In the shop since Sat\xa02\xa0May" in refused.value.sentence
 
     @pytest.mark.parametrize(
         "values", [{"for_hire": False}, {"retired_on": date(2026, 5, 1)}], ids=["not for hire", "retired"]

@@ -33,7 +33,7 @@ class TestAnswer:
         assert answer.verdict == "tagged out"
         assert answer.reasons == (
             f"Tagged out by {in_farm.technician} on 3 May 2026: Brakes failed.",
-            f"Fault to fix first (reported by {in_farm.counter} on 3 May 2026): Brake pedal soft.",
+            f"Fault to fix first (reported by {in_farm.counter} on Sun\xa03\xa0May): Brake pedal soft.",
         )
 
     @pytest.mark.parametrize(
@@ -65,7 +65,7 @@ class TestAnswer:
         )
         reasons = gate.answer(machine, due_back_on=date(2026, 5, 9)).reasons
         assert len({overdue.pk, soon.pk}) == len(reasons) == 2
-        assert all(each.endswith(f"It is due earlier than by its rule: {drifts}.") for each in reasons)
+        assert all(each.endswith(f"It is due earlier: {drifts}.") for each in reasons)
 
     def test_deferred_work_still_comes_first_and_says_until_when(self, in_farm):
         machine = unit(in_farm)
@@ -74,7 +74,7 @@ class TestAnswer:
         )
         answer = gate.answer(machine)
         assert answer.verdict == "service first"
-        assert answer.reasons[0].endswith("Deferred until 9 May 2026: No filter in stock.")
+        assert answer.reasons[0].endswith("Deferred until Sat\xa09\xa0May: No filter in stock.")
 
     @pytest.mark.parametrize(("likely", "verdict"), [(6, "service first"), (7, "ready")])
     def test_margin_of_days_of_the_organisation(self, in_farm, likely, verdict):
@@ -85,16 +85,16 @@ class TestAnswer:
         assert answer.verdict == verdict
         if verdict != "ready":
             assert answer.reasons == (
-                "Engine oil will likely fall due on 6 May 2026 (8 in 10: from 4 May to 30 May).",
+                "Engine oil is likely to fall due on Wed\xa06\xa0May (4\xa0May to 30\xa0May).",
             )
 
     @pytest.mark.parametrize(
         ("due_back", "chance"),
         [
             (9, None),
-            (10, "possibly fall due (1 to 5 chances in 10)"),
-            (15, "more likely than not fall due (5 to 9 chances in 10)"),
-            (25, "almost surely fall due (at least 9 chances in 10)"),
+            (10, "perhaps fall due (1 to 5 chances in 10)"),
+            (15, "probably fall due (5 to 9 chances in 10)"),
+            (25, "almost certainly fall due (at least 9 chances in 10)"),
         ],
     )
     def test_length_of_the_hire_counts_and_the_sentence_says_how_sure(self, in_farm, due_back, chance):
@@ -104,7 +104,8 @@ class TestAnswer:
         assert answer.is_ready is (chance is None)
         if chance:
             assert chance in answer.reasons[0]
-            assert f"before it is back on {due_back} May 2026" in answer.reasons[0]
+            assert "before it is back on " in answer.reasons[0]
+            assert f"{due_back}\xa0May" in answer.reasons[0]
 
     def test_daily_care_ahead_is_a_note_and_past_it_counts(self, in_farm):
         machine = unit(in_farm)
@@ -112,7 +113,7 @@ class TestAnswer:
         duty_of(machine, task__title="Grease the loader", mark_hours=D(101), **program)
         answer = gate.answer(machine)
         assert answer.is_ready
-        assert answer.notes == ("For the operator: Grease the loader will likely fall due on 3 May 2026.",)
+        assert answer.notes == ("The operator should do one task by Sun\xa03\xa0May: Grease the loader.",)
         duty_of(machine, task__title="Check the coolant", mark_hours=D(100), **program)
         assert gate.answer(machine).verdict == "service first"
 

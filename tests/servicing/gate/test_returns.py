@@ -86,7 +86,7 @@ class TestBack:
         with pytest.raises(WrongState) as refused:
             back(in_farm, machine, member=in_farm.manager)
         assert refused.value.sentence.replace("\u202f", " ").replace("\xa0", " ") == (
-            f"{machine} is back already. It was taken back by {in_farm.counter} on 3 May 2026 at 12:00 "
+            f"{machine} is back already. It was taken back by {in_farm.counter} on Sun 3 May at 12:00 "
             "from Gala Ros, at 107.0 h, tank 50 % full."
         )
 
@@ -150,7 +150,7 @@ class TestBesideTheReturn:
 
     @pytest.mark.parametrize("values", [{}, {"note": "  "}])
     def test_nothing_new_is_refused(self, in_farm, ended, values):
-        with pytest.raises(FleetError, match="Nothing was entered"):
+        with pytest.raises(FleetError, match="All of this is recorded"):
             self.add(in_farm, ended, **values)
 
     def test_a_unit_that_is_out_is_taken_back_instead(self, in_farm):

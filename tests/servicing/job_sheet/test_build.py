@@ -129,7 +129,7 @@ def test_one_list_of_everything(order):
     assert (built.minutes, built.wait_minutes) == (65, 15)
     # 65 hands on, 15 to run it warm, 2 for the bonnet, 1.5 of walking (three ways of one place)
     assert (built.elapsed_minutes, built.idle_minutes) == (84, 0)
-    assert built.standing == "Let the engine go cold before you begin: about 3 hours after its last run."
+    assert built.standing == "Let the engine cool before you begin: about 3 hours after its last run."
     assert built.manual_pages == [("4-2", "Engine oil")]
 
 

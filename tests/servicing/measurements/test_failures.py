@@ -267,7 +267,7 @@ def test_a_correction_on_the_order_does_not_clear_it(in_farm, machine, order, br
     send(in_farm, order, fails(order, brake))
     send(in_farm, order, entry(order, brake, found, left))
     assert "Brake holds" in the_tag(machine)
-    with pytest.raises(FleetError, match="Make this check again"):
+    with pytest.raises(FleetError, match="Repeat this check"):
         retest.clear(tag_out=TagOut.objects.get(), member=in_farm.manager, reason="It says so", re_tests={})
     with pytest.raises(FleetError, match="still fails"):
         re_test(in_farm, machine, "fails")
@@ -330,7 +330,7 @@ def test_what_was_refused_is_told_until_it_is_accepted(in_farm, order, brake, be
     assert (told.order, told.member, told.since) == (order, in_farm.technician, NOW)
     assert told.problems == [
         {"at": "Parking brake: why it is deferred or referred", "why": "Say why it is deferred."},
-        {"at": "Parking brake: deferred until", "why": "Name the day it is deferred until."},
+        {"at": "Parking brake: deferred until", "why": "Say until which day it is deferred."},
     ]
     send(in_farm, order, fails(order, brake, outcome="deferred", reason="no shoes", deferred_until=LATER))
     assert not RefusedEntries.objects.exists()

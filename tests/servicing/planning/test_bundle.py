@@ -26,8 +26,8 @@ def test_past_and_soon_are_chosen_and_what_follows_closely_is_near():
     assert reasons(rows) == {
         1: (True, False, "overdue"),
         2: (True, False, "likely due in 14 days"),
-        3: (False, True, "due 21 days later, saves a stop"),
-        4: (False, False, "likely due 22 days after this stop"),
+        3: (False, True, "due 21 days later: same visit, same down time"),
+        4: (False, False, "likely due 22 days after this visit"),
         5: (False, False, "not likely within three years"),
     }
 
@@ -38,7 +38,7 @@ def test_near_is_counted_from_the_day_the_machine_is_stopped():
         Candidate(2, False, in_days(22)),
         Candidate(3, False, in_days(32)),
     ]
-    assert reasons(rows)[2] == (False, True, "due 12 days later, saves a stop")
+    assert reasons(rows)[2] == (False, True, "due 12 days later: same visit, same down time")
     assert reasons(rows)[3][:2] == (False, False)
 
 

@@ -106,7 +106,7 @@ def test_quarter_of_the_interval_as_allowance_of_nrc_gl_89_14(done, kept):
 
 
 def test_fixed_marks_hold_three_intervals_to_less_than_3_25_of_nrc_gl_89_14():
-    """Each 25 % late, counted from the work, 3 intervals make 375 h; from fixed marks never beyond 325 h."""
+    """Each 25 % late, from the work, 3 intervals make 375 h; on a fixed schedule never above 325 h."""
     ends = {}
     for anchor in Anchor:
         rule = Rule(every_hours=Decimal(100), late_allowance_hours=Decimal(25), anchor=anchor)

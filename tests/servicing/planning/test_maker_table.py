@@ -109,14 +109,14 @@ def test_marks_of_a_row(marks, rule):
     [
         ([mark(200)], []),
         ([mark(200), mark(400), mark(800)], ["Also marked at 400 and 800 h, which every 200 h includes."]),
-        ([mark(100), mark(250)], ["Also marked at 250 h, no multiple of 100; look at the table."]),
+        ([mark(100), mark(250)], ["Also marked at 250 h, not a multiple of 100; check the table."]),
         (
             [mark(500, first=True), mark(100)],
-            ["First at 500 h comes no sooner than every 100 h; look at the table."],
+            ["First at 500 h is not sooner than every 100 h; check the table."],
         ),
         (
             [mark(100, first=True), mark(100)],
-            ["First at 100 h comes no sooner than every 100 h; look at the table."],
+            ["First at 100 h is not sooner than every 100 h; check the table."],
         ),
         ([mark(99, first=True), mark(100)], []),
         ([mark(100, condition="dust")], ["Marked for dust only; read as due in every condition."]),
@@ -189,8 +189,7 @@ def test_three_wrong_cells_among_thirty_tasks_are_each_named():
     assert [str(fault) for fault in found.faults] == [
         f"Row 5 (Task 4), column 4 (200 h): “R” {NO_MARK}",
         f"Row 18 (Task 17), column 6 (1 year): “?” {NO_MARK}",
-        "Row 30 (Task 29), column 2 (first 50 h): “x (3)” names the note 3, which does not stand below the "
-        "table",
+        "Row 30 (Task 29), column 2 (first 50 h): “x (3)” refers to note 3, which is not below the table",
     ]
     assert len(found.tasks) == 27
 
@@ -201,12 +200,15 @@ def test_three_wrong_cells_among_thirty_tasks_are_each_named():
         ("", "Row 1, column 1: the table is empty"),
         ("Task\tevery 100 h", "Row 2, column 1: there is no task below the headings"),
         ("Task\tPage\nOil\t4", "Row 1, column 1: no column is an interval"),
-        ("100 h\t200 h\nx\tx", "Row 1, column 1: no column names the tasks"),
-        ("Task\tsometimes\t100 h\nOil\t\tx", "Row 1, column 2: “sometimes” is no interval"),
+        ("100 h\t200 h\nx\tx", "Row 1, column 1: no column has the tasks"),
+        ("Task\tsometimes\t100 h\nOil\t\tx", "Row 1, column 2: “sometimes” is not an interval"),
         ("Task\t\t100 h\nOil\tx\t", "Row 1, column 2: the heading is missing"),
-        ("Task\t100 h\n\tx", "Row 2, column 1 (Task): the task has no name"),
-        ("Task\t100 h\tPage\nOil\t\t4-1", "Row 2 (Oil), column 2 (100 h): the task is marked nowhere"),
-        ("Task\t100 h\nOil\tx\noil\tx", "Row 3 (oil), column 1: the same task stands in row 2"),
+        ("Task\t100 h\n\tx", "Row 2, column 1 (Task): the task has no name; write one"),
+        (
+            "Task\t100 h\tPage\nOil\t\t4-1",
+            "Row 2 (Oil), column 2 (100 h): the task has no mark; write x where due",
+        ),
+        ("Task\t100 h\nOil\tx\noil\tx", "Row 3 (oil), column 1: the same task is in row 2"),
         ("Task\t100 h\n" + "a" * 161 + "\tx", "column 1 (Task): a task has at most 160 characters"),
     ],
 )

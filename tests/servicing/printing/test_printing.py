@@ -258,6 +258,55 @@ def test_every_page_names_the_order_and_its_number(order, read, about):
         assert "Printed 4 May 2026, 22:30" in text
 
 
+def test_a_task_that_breaks_over_a_page_is_named_again_on_the_next(order, read, about):
+    version = order.lines.exclude(task=None).first().task.version
+    long = TaskFactory(version=version, title="Overhaul", steps=[f"Step {n}." for n in range(1, 150)])
+    LineFactory(order=order, task=long, title=long.title)
+    made = pdf(order)
+    number = next(row.number for row in build_job_sheet(order).lines if row.line.title == "Overhaul")
+    pages = [read(made, "-f", str(page), "-l", str(page)) for page in range(1, int(about(made)["Pages"]) + 1)]
+    [begins] = [at for at, page in enumerate(pages) if "Step 1." in page]
+    [ends] = [at for at, page in enumerate(pages) if "Step 149." in page]
+    assert begins < ends
+    for at, page in enumerate(pages):
+        assert (f"{number} (continued) Overhaul" in page) is (begins < at <= ends), (at, page)
+    assert "(continued)" in pages[1]
+
+
+@pytest.mark.parametrize("lines", range(2, 44, 2))
+def test_nothing_that_belongs_together_is_parted_by_a_page(order, read, about, lines):
+    version = order.lines.exclude(task=None).first().task.version
+    bare = TaskFactory(version=version, title="A measure alone")
+    CheckFactory(task=bare, code="play", label="Play of the lever", lower=Decimal(1), upper=Decimal(3))
+    LineFactory(order=order, task=bare, title=bare.title)
+    order.note = "\n".join(["A word."] * lines)
+    made = pdf(order)
+    headings = {row.line.title for row in build_job_sheet(order).lines}
+    headings |= {
+        "Prepare",
+        "Tools",
+        "Supplies",
+        "Work, in this order",
+        "Check Limit Last time As found As left",
+    }
+    number = int(about(made)["Pages"])
+    for page in range(1, number + 1):
+        text = read(made, "-f", str(page), "-l", str(page), "-layout")
+        assert ("Pins" in text) is ("tight: no play" in text), (page, text)
+        assert ("Hot oil burns." in text) is ("Take the plug out." in text), (page, text)
+        if page == number:
+            break
+        last = text.split(" The maker’s manual, local rules")[0]
+        assert not last.endswith(tuple(headings)), (page, last[-80:])
+        assert not re.search(r"(20 min|manual p\. 4-2|15 min waiting)$", last), (page, last[-80:])
+
+
+def test_the_meter_at_close_is_asked_for_beside_its_last_reading(order, read):
+    assert "Meter at close (last 1 204.5 h)" in read(pdf(order))
+    order.machine.hours_at = None
+    assert "Meter at close Date" in read(pdf(order), "-layout")
+
+
 def test_it_is_printed_on_the_yards_day(order, read):
     order.machine.yard.zone = "Europe/Helsinki"
     assert "Printed 5 May 2026, 01:30" in read(pdf(order))
@@ -353,12 +402,12 @@ def test_the_closing_page_asks_in_the_order_of_the_sheet(farm, planned):
     assert asked == [(str(row.line.pk), str(row.number)) for row in built.lines]
     on_screen = browser.get(reverse("order-sheet", args=[planned.pk])).content.decode()
     assert re.findall(r'<h2 id="line-(\d+)">', on_screen) == [str(row.line.pk) for row in built.lines]
-    assert f'href="{reverse("order-close", args=[planned.pk])}">Type in a filled sheet</a>' in on_screen
+    assert f'href="{reverse("order-close", args=[planned.pk])}">Enter a filled-in sheet</a>' in on_screen
 
 
 def test_a_filled_sheet_is_offered_to_be_typed_in_only_while_work_is_on(farm, planned):
     address = reverse("order-sheet", args=[planned.pk])
-    assert "Type in a filled sheet" not in farm.client("technician").get(address).content.decode()
+    assert "Enter a filled-in sheet" not in farm.client("technician").get(address).content.decode()
     workorders.start(order=planned, member=farm.manager, revision=planned.revision)
-    assert "Type in a filled sheet" in farm.client("technician").get(address).content.decode()
-    assert "Type in a filled sheet" not in farm.client("counter").get(address).content.decode()
+    assert "Enter a filled-in sheet" in farm.client("technician").get(address).content.decode()
+    assert "Enter a filled-in sheet" not in farm.client("counter").get(address).content.decode()

@@ -144,7 +144,7 @@ def test_junk_anywhere_in_a_draft_is_a_fault_at_most(path, junk):
                 "line 26: tasks[0] oil: steps[1]: is empty",
                 "line 26: tasks[0] oil: steps[2]: must be text; put it in quotes",
                 "line 26: tasks[0] oil: steps[3]: is longer than 2,000 characters",
-                "line 26: tasks[0] oil: steps[4]: holds characters that can't be kept",
+                "line 26: tasks[0] oil: steps[4]: has characters that can't be kept",
             ],
         ),
     ],

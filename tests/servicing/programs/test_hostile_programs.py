@@ -30,7 +30,7 @@ ATTACKS = {
     "question marks": ("? " * (FULL // 2), "nested more than 12 deep"),
     "an alias of aliases": (LAUGHS, "more than 20,000 values"),
     "rows merged into rows": (MERGES, "more than 20,000 values"),
-    "an alias of itself": ("a: &a [*a]", "an alias stands within what it stands for"),
+    "an alias of itself": ("a: &a [*a]", "an alias refers to itself"),
     "an alias of nothing": ("a: *b", "undefined alias"),
     "many values": ("[" + ",".join(["1"] * 100_000) + "]", "more than 20,000 values"),
     "many keys": ("\n".join(f"k{n}:" for n in range(25_000)), "more than 20,000 values"),
@@ -92,9 +92,7 @@ def test_faults_and_wrong_values_are_said_as_far_as_a_person_reads():
 
 @pytest.mark.parametrize("written", ['"a\\0b"', '"a\\uD800b"'], ids=["zero", "half a character"])
 def test_characters_that_no_database_keeps_are_named(written):
-    with pytest.raises(
-        ProgramFaults, match=r"title holds characters that can't be kept|not readable as YAML"
-    ):
+    with pytest.raises(ProgramFaults, match=r"title has characters that can't be kept|not readable as YAML"):
         read(parse(f"title: {written}"))
 
 

@@ -76,7 +76,7 @@ def test_a_real_farm_refuses_one(farm, document, in_earnest):
     with pytest.raises(ProgramFaults) as refused:
         load(farm, document)
     assert len(refused.value.faults) == 1
-    assert "line 7: invented: no machine may be serviced by these figures" in refused.value.faults[0]
+    assert "line 7: invented: do not service a machine by these figures" in refused.value.faults[0]
     with farm.scope():
         assert not ProgramVersion.objects.exists()
 
@@ -88,7 +88,7 @@ def test_its_other_faults_are_told_too(farm, document, in_earnest):
         load(farm, document)
     told = "\n".join(refused.value.faults)
     assert len(refused.value.faults) == 3
-    assert all(word in told for word in ("title missing", "minutes must", "invented: no machine"))
+    assert all(word in told for word in ("title missing", "minutes must", "invented: do not service"))
     with pytest.raises(ProgramFaults) as refused:
         load(farm, document, trial=True)
     assert len(refused.value.faults) == 2
@@ -159,7 +159,7 @@ def test_the_page_refuses_until_its_box_is_ticked(farm, in_earnest):
     sent = client.post(page, {"file": SimpleUploadedFile("a.yaml", AUGER.read_bytes())})["Location"]
     read()
     refused = client.get(sent).content.decode()
-    assert "no machine may be serviced by these figures" in refused
+    assert "do not service a machine by these figures" in refused
     assert "Its figures are invented: I will only try it out" in refused
     client.post(sent, {"invented": "on"})  # read it again, now knowingly
     read()
@@ -255,7 +255,7 @@ def test_a_persons_word_is_kept_with_name_time_and_manual(farm, draft):
     assert kept.replaced_from == kept.program.source == MANUAL
     page = farm.client("technician").get(reverse("program", args=[kept.program_id])).content.decode()
     assert HEAD not in page
-    assert f"{farm.manager} said on 4 May 2026" in page
+    assert f"{farm.manager} confirmed on 4 May 2026" in page
 
 
 def test_the_word_is_not_taken_for_an_unchanged_copy_or_without_a_manual(farm, draft):
@@ -272,7 +272,7 @@ def test_the_word_is_not_taken_for_an_unchanged_copy_or_without_a_manual(farm, d
 
 def test_only_an_invented_draft_needs_it(farm, tried, draft):
     with farm.scope():
-        with pytest.raises(WrongState, match="no draft"):
+        with pytest.raises(WrongState, match="draft is gone"):
             invented_figures.replaced(version=tried, manual=MANUAL, member=farm.manager)
         invented_figures.replaced(version=rewritten(draft), manual=MANUAL, member=farm.manager)
         with pytest.raises(WrongState, match="not marked"):
@@ -284,8 +284,8 @@ def test_the_page_asks_for_both_and_tells_both(farm, draft):
     answer = client.post(page, {})
     assert answer.status_code == 422
     text = answer.content.decode()
-    assert "Write the maker&#x27;s manual" in text
-    assert "Tick this once each figure is the maker&#x27;s." in text
+    assert "Name the maker&#x27;s manual" in text
+    assert "Tick this once every figure is the maker&#x27;s." in text
     answer = client.post(page, {"manual": MANUAL, "sure": "on"})
     assert answer.status_code == 422
     assert "Nothing in this draft differs" in answer.content.decode()

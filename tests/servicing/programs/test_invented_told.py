@@ -89,7 +89,7 @@ def test_the_month_as_a_file_says_it_in_each_line(farm, machine, duty):
     invent(farm)
     answer = farm.client("owner").get(reverse("ledger"), {"format": "csv"})
     rows = list(csv.DictReader(StringIO(answer.getvalue().decode("utf-8-sig"))))
-    by = {row["machine"]: row["by invented figures"] for row in rows}
+    by = {row["machine"]: row["with invented figures"] for row in rows}
     assert by == {"T-07": "yes", "T-99": "", "all machines": "yes"}
 
 

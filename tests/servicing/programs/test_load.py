@@ -191,9 +191,9 @@ def test_a_part_counted_in_another_unit_is_refused(in_farm, document):
 
 def test_one_program_for_each_machine_type(in_farm, document):
     load_program(organisation=in_farm.organisation, document=deepcopy(document))
-    with pytest.raises(ProgramFaults, match="pump is already the program of Haldane WP 4"):
+    with pytest.raises(ProgramFaults, match="pump is already the programme of Haldane WP 4"):
         load_program(organisation=in_farm.organisation, document=document | {"model": "WP 5"})
-    with pytest.raises(ProgramFaults, match="Haldane WP 4 already has the program pump"):
+    with pytest.raises(ProgramFaults, match="Haldane WP 4 already has the programme pump"):
         load_program(organisation=in_farm.organisation, document=document | {"program": "pump-b"})
 
 
@@ -240,28 +240,28 @@ def test_a_wrong_value_is_refused_with_its_place(document, change, fault):
 @pytest.mark.parametrize(
     ("change", "fault"),
     [
-        (lambda t: t[1].update(code="oil"), "tasks[1] oil: code stands there already"),
-        (lambda t: t[0].update(place="roof"), "tasks[0] oil: place is 'roof', which is not in the round"),
-        (lambda t: t[0].update(needs=["cab"]), "tasks[0] oil: needs cab, which is not among the fitments"),
-        (lambda t: t[1].update(without=["filter"]), "burn-off: both needs filter and is without it"),
+        (lambda t: t[1].update(code="oil"), "tasks[1] oil: code is there already"),
+        (lambda t: t[0].update(place="roof"), "tasks[0] oil: place is 'roof', which is not listed"),
+        (lambda t: t[0].update(needs=["cab"]), "tasks[0] oil: needs cab, which is not one of the fitments"),
+        (lambda t: t[1].update(without=["filter"]), "burn-off: both needs and excludes filter"),
         (lambda t: t[0]["cautions"][0].update(before_step=3), "cautions[0]: there is no step 3"),
         (
             lambda t: t[0].update(wait_minutes=5, waits_after=3),
-            "tasks[0] oil: waits_after is 3, and there is no such step",
+            "tasks[0] oil: waits_after is 3, but there is no such step",
         ),
         (lambda t: t[0].update(waits_after=1), "oil: waits_after has no meaning without wait_minutes"),
         (lambda t: t[0]["intervals"][1].pop("anchor"), "intervals[1]: anchor missing"),
-        (lambda t: t[0]["intervals"].pop(0), "intervals have none for the condition normal"),
+        (lambda t: t[0]["intervals"].pop(0), "intervals need one for the condition normal"),
         (lambda t: t[0]["intervals"][0].update(early_window_hours=100), "early window must be shorter"),
         (lambda t: t[1]["intervals"][0].update(every_hours=50), "either due once only or has a period"),
         (lambda t: t[0]["checks"][0].update(lower=0.6), "checks[0] gap: lower is above upper"),
         (lambda t: t[0]["checks"][0].update(target=0.6), "checks[0] gap: target is outside the limits"),
-        (lambda t: t[0]["checks"][1]["choices"][0].update(passes=False), "choices have none that passes"),
+        (lambda t: t[0]["checks"][1]["choices"][0].update(passes=False), "choices need one that passes"),
         (lambda t: t[0].pop("outside_text"), "tasks[0] oil: outside_text missing"),
         (lambda t: t[1].update(outside="refer"), "tasks[1] burn-off: outside has no meaning without checks"),
         (
             lambda t: t[1].update(supplies=[{"name": "Oil", "number": "hx-1001", "quantity": 1}]),
-            "supplies[0] hx-1001: has another name, grade or unit than in an earlier task",
+            "supplies[0] hx-1001: has a different name, grade or unit from an earlier task",
         ),
     ],
 )
@@ -287,7 +287,7 @@ def test_all_faults_are_said_at_once(document):
         ("minutes: 20", "minutes: soon", "line 18: tasks[0] oil: minutes must be a whole number"),
         ("every_hours: 50", "every_hours: -50", "line 16: tasks[0] oil: intervals[1] dust: every_hours must"),
         ("lower: 0.3", "lower: 0.6", "line 28: tasks[0] oil: checks[0] gap: lower is above upper"),
-        ("needs: [filter]", "needs: [cab]", "line 34: tasks[1] burn-off: needs cab, which is not among"),
+        ("needs: [filter]", "needs: [cab]", "line 34: tasks[1] burn-off: needs cab, which is not one of"),
         ("title: Water pump", "titel: Water pump", "line 3: titel is not a key here"),
     ],
 )
@@ -302,7 +302,7 @@ def test_what_is_no_program_at_all_is_refused(document):
 
 
 def test_yaml_that_says_a_key_twice_is_refused():
-    with pytest.raises(ProgramFaults, match="title stands twice in the row that begins in line 1"):
+    with pytest.raises(ProgramFaults, match="title is there twice in the row that begins in line 1"):
         parse("title: a\ntitle: b\n")
 
 
@@ -325,7 +325,7 @@ def test_command_says_each_fault_and_fails(farm, tmp_path):
     file = tmp_path / "pump.yaml"
     file.write_text(WRITTEN.replace("minutes: 20", "minutes: soon"))
     said = StringIO()
-    with pytest.raises(CommandError, match="nothing was loaded; to be put right: 1"):
+    with pytest.raises(CommandError, match="nothing was loaded; 1 to put right"):
         call_command("load_program", str(file), organisation="alder-farm", stderr=said)
     assert "line 18: tasks[0] oil: minutes must be a whole number" in said.getvalue()
 

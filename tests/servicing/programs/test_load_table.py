@@ -90,7 +90,7 @@ def test_wrong_cells_are_each_named_and_nothing_is_loaded(farm, load):
         (b"T\xe9che;100\n" * 200_000, {}, "is larger than 1024 KB"),
         ("Task;100\n" + "x" * 200_000 + ";x\n", {}, "Row 2"),
         ('Task;100\n"Oil;x\n' + "Air;x\n" * 60_000, {}, "Row 2 can't be read: field larger than field limit"),
-        ("", {}, "cells to put right: 1"),
+        ("", {}, "1 to put right"),
     ],
 )
 def test_what_is_wrong_is_said_in_one_line(load, written, changed, sentence):

@@ -171,4 +171,4 @@ def test_a_refused_correction_that_tags_out_says_so_on_the_page(farm, order, fie
     check = next(name for name in fields if name.endswith("-found"))
     answer = farm.client("technician").post(page_of(order), {**fields, check: "12", "reason": ""})
     assert answer.status_code == 422
-    assert "nobody may use T-07 until it is cleared" in answer.content.decode()
+    assert "Do not use T-07 until it is cleared" in answer.content.decode()

@@ -58,7 +58,7 @@ class TestGate:
         BookingFactory(machine=machine)
         asked = {"hirer": "Pau Vila", "due_back_on": "2026-06-09", "shows": "12,5", "note": "Trailer too"}
         answer, html = post(farm, "counter", "gate-out", machine.pk, **asked)
-        assert f"{BOOKED} Someone who plans the work may send it anyway: ask for it." in html
+        assert f"{BOOKED} Someone who plans the work can send it out anyway: ask for it." in html
         assert 'name="ask"' in html
         assert "Send it out anyway" not in html
         assert 'name="anyway_reason"' not in html
@@ -72,7 +72,12 @@ class TestGate:
         assert (made.whom, made.note, made.last_on) == ("Pau Vila", "One day only", date(2026, 6, 9))
         for role in ("manager", "owner"):
             section = get(farm, role, "today").split(">Waiting for you</h2>")[1].split("</section>")[0]
-            for said in ("T-07", "Send it out for Pau Vila, 1 Jun to 9 Jun", BOOKED, "One day only"):
+            for said in (
+                "T-07",
+                "Send it out for Pau Vila, Mon 1 Jun to Tue 9 Jun",
+                BOOKED,
+                "One day only",
+            ):
                 assert said in section
             assert ">Answer<" in section
         assert "Waiting for you" not in get(farm, "technician", "today")
@@ -100,7 +105,7 @@ class TestGate:
         assert 'value="Pau &amp; Sons"' in form
         assert 'value="2026-06-09"' in form
         _, html = post(farm, "manager", "gate-out", machine.pk, **asked)
-        assert "To send it out anyway, write why." in html
+        assert "To send it out anyway, say why." in html
         answer, _ = post(
             farm, "manager", "gate-out", machine.pk, **asked, anyway_reason="<b>Gala</b> starts later"
         )
@@ -108,9 +113,9 @@ class TestGate:
         for page in ("machine", "gate-in"):
             html = get(farm, "counter", page, machine.pk)
             assert "&lt;b&gt;Gala&lt;/b&gt; starts later" in html
-            assert f"{farm.manager}, 1 Jun, 12:00" in html
+            assert f"{farm.manager}, Mon 1 Jun, 12:00" in html
             assert BOOKED in html
-        assert f"{farm.manager}, 1 Jun, 12:00" in get(farm, "counter", "today")
+        assert f"{farm.manager}, Mon 1 Jun, 12:00" in get(farm, "counter", "today")
         assert "Waiting for you" not in get(farm, "manager", "today")
         for after, shown in [(timedelta(days=3), True), (timedelta(days=3, seconds=1), False)]:
             with time_machine.travel(NOW + after, tick=False):
@@ -188,7 +193,11 @@ class TestBookingPage:
         with farm.scope():
             booking = Booking.objects.get()
         html = get(farm, "manager", "booking", booking.pk)
-        for said in ("Pads come", f"{farm.manager}, 1 Jun, 12:00", f"{order} is planned for 9 June 2026."):
+        for said in (
+            "Pads come",
+            f"{farm.manager}, Mon 1 Jun, 12:00",
+            f"{order} is planned for 9 June 2026.",
+        ):
             assert said in html
 
     def test_the_counter_asks_and_the_booking_made_deals_with_it(self, farm, machine):
@@ -204,7 +213,7 @@ class TestBookingPage:
             assert not Booking.objects.exists()
             ask = Ask.objects.get()
         html = get(farm, "manager", "ask", ask.pk)
-        assert "from 8 Jun to 12 Jun" in html
+        assert "from Mon 8 Jun to Fri 12 Jun" in html
         link = html.split('">Book it</a>')[0].rsplit('href="', 1)[1].replace("&amp;", "&")
         form = farm.client("manager").get(link).content.decode()
         for kept in ('value="Pau Vila"', 'value="2026-06-08"', 'value="2026-06-12"'):
@@ -247,8 +256,8 @@ class TestOrderPages:
         with farm.scope():
             order = WorkOrder.objects.get()
         html = get(farm, "technician", "order", order.pk)
-        assert "Planned all the same" in html
-        assert f"{farm.manager}, 1 Jun, 12:00" in html
+        assert "Planned anyway" in html
+        assert f"{farm.manager}, Mon 1 Jun, 12:00" in html
 
     def test_so_does_assigning_it_to_that_day(self, farm, machine):
         order = order_for(farm, machine, None)

@@ -39,7 +39,7 @@ def test_bench_shows_my_next_job_with_what_it_needs(farm, machine, duty, technic
     assert [(who, [row.number for row in rows]) for who, rows in answer.context["others"]] == [(None, [4])]
     page = answer.content.decode()
     assert "wrench 12, 17 mm" in page
-    assert "Fan belt: 1 pc missing" in page
+    assert "Fan belt: 1 pc short" in page
     assert "filter ordered" in page
 
 

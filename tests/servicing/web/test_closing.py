@@ -148,7 +148,7 @@ def test_a_failed_safety_check_shows_the_tag_out(farm, machine, duty, started):
     _, check = names(farm, started)
     sent = filled_in(farm, started, found="9", **{f"{check}-left": "9"})
     answer = farm.client("technician").post(reverse("order-close", args=[started.pk]), sent, follow=True)
-    assert "Nobody may use T-07 until it is cleared" in answer.content.decode()
+    assert "Do not use T-07 until it is cleared" in answer.content.decode()
     with farm.scope():
         assert TagOut.objects.open().get().machine == machine
 
@@ -197,7 +197,7 @@ def test_the_manager_sees_whose_entries_are_not_accepted(farm, started, safety_c
     assert client.post(reverse("order-close", args=[started.pk]), sent).status_code == 422
     today = manager.get(reverse("today")).content.decode()
     for page in (today, manager.get(started.get_absolute_url()).content.decode()):
-        for said in (str(farm.technician), "Say what the dealer or licensed shop is to look at.", "12:00"):
+        for said in (str(farm.technician), "Say what the dealer or licensed shop should look at.", "12:00"):
             assert said in page
     for name in ("bench", "orders"):
         assert "entries not accepted" in manager.get(reverse(name)).content.decode()

@@ -36,8 +36,8 @@ def test_units_stand_under_what_can_be_done_with_them(farm):
     assert f"Tagged out by {farm.technician} on 3 May 2026: Brakes failed." in kept
     assert "T-07" in kept
     out = section(html, "Out now")
-    assert "Gala Ros, was due 1 May, 2 days overdue" in out
-    assert "Pau Vila, due back 3 May" in out
+    assert "Gala Ros, was due Fri 1 May, 2 days overdue" in out
+    assert "Pau Vila, due back Sun 3 May" in out
     assert out.index("T-04") < out.index("T-05")
     assert "T-06" not in html
 
@@ -49,7 +49,7 @@ def test_the_note_of_a_hire_is_shown_where_it_is_wanted(farm, place):
     path = reverse(place, args=[machine.pk] if place in ("machine", "gate-in") else [])
     html = page(farm, role="owner", path=path)
     assert "Trailer &lt;b&gt;too&lt;/b&gt;" in html
-    assert f"{farm.manager}, 29 Apr, 12:00" in html.replace("\u202f", " ")
+    assert f"{farm.manager}, Wed 29 Apr, 12:00" in html.replace("\u202f", " ")
 
 
 ROLES = ("owner", "manager", "technician", "counter")

@@ -24,7 +24,7 @@ def test_held_hours_are_said_and_the_return_goes_on(farm):
         {"shows": "1080", "fuel": "", "note": "", **faults()},
         follow=True,
     )
-    assert "are held and don&#x27;t count yet" in answer.content.decode()
+    assert "are held and don&#x27;t count yet" in answer.content.decode().replace("\xa0", " ")
     with farm.scope():
         assert Hire.objects.get().back_at == NOW
         assert Reading.objects.get(source="gate").state == "held"
@@ -46,7 +46,7 @@ def test_wrong_entries_are_said_at_their_field_and_nothing_is_kept(farm, wrong, 
     data = {"shows": "101", "fuel": "", "note": "Muddy", **faults({"text": "Leak"}), **wrong}
     data = {name: picture() if value == "picture" else value for name, value in data.items()}
     answer = farm.client("counter").post(reverse("gate-in", args=[machine.pk]), data)
-    html = answer.content.decode()
+    html = answer.content.decode().replace("\xa0", " ")
     assert answer.status_code == 200
     assert said in html.split('class="field')[0]  # in the box at the top
     assert html.count(said) >= 2  # and at the field
@@ -62,7 +62,9 @@ def test_second_return_says_who_took_it_in(farm):
     path = reverse("gate-in", args=[machine.pk])
     assert "This unit is not out." in page(farm, path=path)
     answer = farm.client("counter").post(path, {"shows": "", "fuel": "", "note": "", **faults()})
-    assert f"It was taken back by {farm.manager} on 3 May 2026 at 12:00" in answer.content.decode()
+    assert f"It was taken back by {farm.manager} on Sun 3 May at 12:00" in answer.content.decode().replace(
+        "\xa0", " "
+    )
 
 
 def test_the_second_who_takes_it_back_keeps_what_was_typed_beside_the_return(farm):
@@ -75,8 +77,8 @@ def test_the_second_who_takes_it_back_keeps_what_was_typed_beside_the_return(far
         sent | {"shows": "101.5", "fuel": "25", "note": "Mirror gone"} | faults({"text": "Mirror cracked"})
     )
     second = farm.client("counter")
-    html = second.post(path, typed).content.decode()
-    assert f"It was taken back by {farm.manager} on 3 May 2026 at 12:00 from Gala Ros" in html
+    html = second.post(path, typed).content.decode().replace("\xa0", " ")
+    assert f"It was taken back by {farm.manager} on Sun 3 May at 12:00 from Gala Ros" in html
     again = as_sent(html)
     assert (again["shows"], again["note"], again["faults-0-text"]) == (
         ["101.5"],
@@ -105,8 +107,10 @@ def test_a_page_of_an_ended_hire_never_ends_the_next(farm):
     with farm.scope():
         hire(machine, hirer="Pau Vila", out_at=NOW)
     for _ in range(2):
-        html = farm.client("counter").post(path, sent | {"note": "Muddy"}).content.decode()
-        assert "It is out with Pau Vila since 3 May 2026 at 12:00" in html
+        html = (
+            farm.client("counter").post(path, sent | {"note": "Muddy"}).content.decode().replace("\xa0", " ")
+        )
+        assert "It is out with Pau Vila since Sun 3 May at 12:00" in html
         assert as_sent(html)["note"] == ["Muddy"]
     with farm.scope():
         assert Hire.objects.open().get().hirer == "Pau Vila"
@@ -122,5 +126,5 @@ def test_a_unit_retired_while_out_can_still_come_back_and_not_go_again(farm):
     assert farm.client("counter").post(reverse("gate-in", args=[machine.pk]), data).status_code == 302
     assert "T-07" not in page(farm)
     html = page(farm, path=reverse("gate-out", args=[machine.pk]))
-    assert "T-07 was retired on 2 May." in html
+    assert "T-07 was retired on Sat 2 May." in html
     assert 'name="hirer"' not in html

@@ -49,11 +49,11 @@ def test_minutes_nobody_entered_are_said_on_every_sheet(farm, machine, duty, ord
     client = farm.client("technician")
     with farm.scope():
         Task.objects.filter(pk=duty.task_id).update(minutes=0)
-    assert "1 task not entered" in client.get(reverse("order-sheet", args=[order.pk])).content.decode()
-    assert "1 task not entered" in client.get(reverse("bench")).content.decode()
+    assert "1 task without minutes" in client.get(reverse("order-sheet", args=[order.pk])).content.decode()
+    assert "1 task without minutes" in client.get(reverse("bench")).content.decode()
     with farm.scope():
         printed = words(build_job_sheet(WorkOrder.objects.get(pk=order.pk)), at=NOW)
-    assert printed["hands_on"] == "1 task not entered"
+    assert printed["hands_on"] == "1 task without minutes"
     assert [line["time"] for line in printed["lines"]] == ["time not entered"]
     duties = client.get("/api/v1/tasks-due").json()["results"]
     assert [each["task"]["minutes"] for each in duties] == [None]

@@ -90,9 +90,9 @@ def test_the_month_in_one_line_and_the_share_with_its_denominator(farm):
     worked_machine(farm, "T-01", D(40))
     html = page(farm)
     assert "<h1>October 2026</h1>" in html
-    assert "Alder Farm: 40.0 h run, 1 534.19 EUR spent, 1 of 2 services done in time." in html
-    assert "1: <b>50.0 %</b> of those that fell due" in html
-    assert "machines could be used on 96.8 % of their days" in html  # 1 day down of 31
+    assert "Alder Farm: 40.0 h run, 1 534.19 EUR spent, 1 of 2 tasks done in time." in html
+    assert "<dt>Schedule compliance</dt><dd><b>50.0 %</b></dd>" in html
+    assert "<dt>Availability</dt><dd>96.8 %</dd>" in html  # 1 day down of 31
 
 
 def test_file_equals_the_page(farm):
@@ -101,7 +101,7 @@ def test_file_equals_the_page(farm):
     farm.machine(tag="T-03")
     html = page(farm, month="2026-10")
     answer, rows = file(farm, month="2026-10")
-    assert 'filename="ledger-alder-farm-2026-10.csv"' in answer["Content-Disposition"]
+    assert 'filename="report-alder-farm-2026-10.csv"' in answer["Content-Disposition"]
     assert [row["machine"] for row in rows] == ["T-01", "T-02", "T-03", "all machines"]
     by_name = {row["machine"].replace("all machines", "All machines"): row for row in rows}
     pairs = {
@@ -118,13 +118,13 @@ def test_file_equals_the_page(farm):
             "In time": "done in time",
             "Late": "done late",
             "Not done": "not done",
-            "Due earlier, done": "due earlier, done now",
-            "Still open": "due earlier, still open",
-            "Days down": "days down",
+            "Backlog done": "backlog done",
+            "Backlog open": "backlog still open",
+            "Down time, days": "down time days",
         },
         "The next 60 days": {
             "Overdue today": "overdue today",
-            "Services expected": "jobs expected in 60 days",
+            "Tasks expected": "tasks expected in 60 days",
             "Supplies, EUR": "supplies expected EUR",
         },
     }
@@ -139,7 +139,7 @@ def test_file_equals_the_page(farm):
     total = by_name["All machines"]
     assert total["hours run"] == "1040.5"
     assert total["cost EUR"] == "3068.38"  # 2 × (1500.02 + 34.17), each rounded half up
-    assert total["hands-on minutes expected"] == "200"  # 2 × 90 likely in 20 days, 20 past at T-01
+    assert total["labour minutes expected"] == "200"  # 2 × 90 likely in 20 days, 20 past at T-01
     assert total["standard expects EUR"] == by_name["T-01"]["standard expects EUR"]
     assert "T-03" not in cells(html, "Work by machine")
 
@@ -149,7 +149,15 @@ def test_columns_add_up_to_their_totals(farm):
         worked_machine(farm, f"T-{n}", D("10.04") + n)
     _, rows = file(farm, month="2026-10")
     *machines, total = rows
-    for column in ("hours run", "parts EUR", "labour EUR", "cost EUR", "days down", "fell due", "not done"):
+    for column in (
+        "hours run",
+        "parts EUR",
+        "labour EUR",
+        "cost EUR",
+        "down time days",
+        "fell due",
+        "not done",
+    ):
         assert sum(D(row[column]) for row in machines) == D(total[column]), column
 
 
@@ -162,10 +170,10 @@ def test_what_comes_next_is_the_same_on_every_months_page_and_file(farm):
     assert list(october) == ["C-01", "T-01", "All machines"]
     for number in (10, 11):
         _, rows = file(farm, month=f"2026-{number}")
-        assert [(row["machine"], row["hands-on minutes expected"]) for row in rows] == [
+        assert [(row["machine"], row["labour minutes expected"]) for row in rows] == [
             ("C-01", "15"), ("T-01", "110"), ("all machines", "125"),
         ]  # fmt: skip
-    assert file(farm, month="2026-10")[1][0]["days down"] == "", "it was not here in October"
+    assert file(farm, month="2026-10")[1][0]["down time days"] == "", "it was not here in October"
 
 
 def test_the_total_of_hours_says_that_it_leaves_attachments_out(farm):
@@ -179,7 +187,7 @@ def test_the_total_of_hours_says_that_it_leaves_attachments_out(farm):
                 mounted_at=datetime(2026, 9, 30, 22, tzinfo=UTC),
             )  # fmt: skip
     html = page(farm)
-    assert "so the total leaves the hours of 2 attachments out" in html
+    assert "so the total leaves out 2 attachments" in html
     table = cells(html, "Hours and cost by machine")
     assert [table[name]["Hours run"] for name in ("C-01", "C-02", "T-01")] == ["40.0"] * 3
     assert table["All machines"]["Hours run"] == "40.0"
@@ -192,14 +200,13 @@ def test_the_daily_round_is_not_said_to_be_in_it(farm):
     worked_machine(farm, "T-01", D(40))
     html = page(farm)
     assert "daily care is in it" not in html
-    assert "The operator&#x27;s daily round" in html or "The operator's daily round" in html
-    assert "is not in it" in html
+    assert "daily checks (tasks of ten hours or less) are left out" in html
 
 
 def test_what_was_never_entered_is_said_and_counted(farm):
     machine = worked_machine(farm, "T-01", D(40))
     clean = page(farm)
-    assert "lacks" not in clean
+    assert "Not in the" not in clean
     owner = {"organisation": farm.organisation}
     soon = NOW.date() + timedelta(days=20)
     with farm.scope():
@@ -218,13 +225,13 @@ def test_what_was_never_entered_is_said_and_counted(farm):
     SupplyNeed(task=bare.task, part=PartFactory(unit_cost=D(0), **owner), quantity=D(2), **owner).save()
     html = page(farm)
     assert (
-        "The cost lacks 1 part used whose price is not entered, 1 time worked without an hourly rate and the "
-        "time of 1 order, which is not entered." in html
+        "Not in the cost: 1 part without a price, 1 labour entry without an hourly rate and "
+        "1 order without time." in html
     )
-    assert "The hands-on time lacks 1 task whose minutes are not entered." in html
-    assert "The cost of supplies lacks 1 supply whose price is not entered." in html
+    assert "Not in the labour time: 1 task without minutes." in html
+    assert "Not in the cost of supplies: 1 supply without a price." in html
     coming = cells(html, "The next 60 days")["T-02"]
-    assert (coming["Hands-on"], coming["Supplies, EUR"]) == ("not entered", "not entered")
+    assert (coming["Labour time"], coming["Supplies, EUR"]) == ("not entered", "not entered")
     row, other, total = file(farm)[1]
     for each in (row, total):
         assert each["parts without a price"] == "1"
@@ -261,8 +268,8 @@ def test_months_before_and_after(farm):
 @pytest.mark.parametrize(
     ("asked", "shown", "said"),
     [
-        ("soon", "October 2026", "That is no month; write it like 2026-10."),
-        ("2026-13", "October 2026", "That is no month"),
+        ("soon", "October 2026", "Write the month like 2026-10."),
+        ("2026-13", "October 2026", "Write the month like 2026-10."),
         ("9999-12", "November 2026 so far", "December 9999 is still to come"),
         ("0001-01", "January 1970", ""),
     ],
@@ -275,7 +282,7 @@ def test_odd_months_are_answered_in_words(farm, asked, shown, said):
 
 def test_nothing_due_claims_no_share(farm):
     html = page(farm)
-    assert "no service fell due" in html
+    assert "no task fell due" in html
     assert "100" not in html.split("Are we keeping up?")[1].split("</dl>")[0]
     assert "No machine was in service." in html
 

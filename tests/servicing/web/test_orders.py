@@ -1,6 +1,6 @@
 """The list of orders, an order's page, making one, moving it on: as a browser without JavaScript sees it."""
 
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 import pytest
@@ -19,6 +19,7 @@ from tests.factories import (
     MemberFactory,
     TaskFactory,
     TechnicianFactory,
+    WorkOrderFactory,
 )
 from tests.servicing.web.order_pages import NOW, TODAY, due, now
 
@@ -107,14 +108,14 @@ def test_what_is_due_is_ticked_and_what_is_near_is_suggested(farm, machine, duty
         ("Fan belt", True, "overdue"),
         ("Grease", True, "likely due in 14 days"),
     ]
-    assert shown("near") == [("Coolant", False, "due 15 days later, saves a stop")]
+    assert shown("near") == [("Coolant", False, "due 15 days later: same visit, same down time")]
     assert shown("later") == [
         ("Wipers", False, "deferred until later"),
-        ("Valves", False, "likely due 90 days after this stop"),
+        ("Valves", False, "likely due 90 days after this visit"),
     ]
     assert [row.task.title for row in answer.context["on_orders"]] == ["Filters"]
     page = answer.content.decode()
-    assert "due 15 days later, saves a stop" in page
+    assert "due 15 days later: same visit, same down time" in page
     assert f'value="{left.pk}">' in page
 
 
@@ -164,7 +165,7 @@ def test_a_refused_order_keeps_what_was_ticked_and_typed(farm, machine, duty, te
     answer = farm.client("manager").post(url, sent)
     assert answer.status_code == 422
     page = answer.content.decode()
-    assert "is work for a licensed shop" in answer.context["form"].errors["technician"][0]
+    assert "is licensed work" in answer.context["form"].errors["technician"][0]
     assert f'value="{duty.pk}" checked' in page
     assert f'value="{other.pk}" checked' not in page
     assert "bring the trailer" in page
@@ -239,10 +240,32 @@ def test_orders_are_the_open_ones_until_asked_otherwise(farm, machine, order):
         return [row.number for row in client.get(reverse("orders"), asked).context["page"]]
 
     assert found() == [1]
-    assert found(state="every") == [2, 1]
+    assert found(state="every") == [1, 2]
     assert found(state="cancelled") == found(state="withdrawn") == [2]
     assert found(state="every", machine="s-0") == [2]
     assert found(technician=order.technician_id) == [1]
+    shown = client.get(reverse("orders"), {"state": "lost"})
+    assert [row.number for row in shown.context["page"]] == [1]
+    assert "There is no such state: these are the open orders." in shown.content.decode()
+    assert "Select a valid choice" not in shown.content.decode()
+
+
+def test_open_orders_come_by_their_day_and_ended_ones_with_the_latest_first(farm, machine):
+    def order(number, **facts):
+        return WorkOrderFactory(machine=machine, number=number, made_by=farm.manager, **facts)
+
+    def closed(day):
+        at = datetime(2026, 5, day, 9, tzinfo=UTC)
+        return {"state": "closed", "closed_at": at, "closed_by": farm.manager, "hours_at_close": 900}
+
+    order(1, **closed(2))
+    order(2, **closed(4))
+    order(3, state="cancelled", cancelled_at=datetime(2026, 5, 3, 9, tzinfo=UTC))
+    order(4)
+    order(5, planned_for=date(2026, 5, 9))
+    order(6, planned_for=date(2026, 5, 7))
+    page = farm.client("owner").get(reverse("orders"), {"state": "every"}).context["page"]
+    assert [row.number for row in page] == [6, 5, 4, 2, 3, 1]
 
 
 @pytest.mark.parametrize("name", ["bench", "orders"])

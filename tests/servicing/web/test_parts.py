@@ -49,7 +49,7 @@ def test_the_list_says_what_is_short_and_what_may_stand_in(farm, part, asked):
         workorders.plan(member=farm.manager, machine=asked.machine, duties=[asked])
     page = said(farm.client("technician").get(reverse("parts")))
     assert "2 parts; 1 short" in page
-    assert "3 reserved for open orders; <b>2 missing</b>" in page
+    assert "3 reserved, <b>2 short</b>" in page
     assert "2 pc of" in page
     assert "12.50" not in page, "costs are for those who see the ledger"
     assert "12.50" in said(farm.client("manager").get(reverse("parts")))
@@ -58,10 +58,8 @@ def test_the_list_says_what_is_short_and_what_may_stand_in(farm, part, asked):
 def test_a_stock_below_nought_is_said(farm, part):
     with farm.scope():
         Stock.objects.update(quantity=D(-2))
-    assert "Below nought: more was used than was counted" in said(
-        farm.client("manager").get(reverse("parts"))
-    )
-    assert "Below nought" in said(farm.client("manager").get(reverse("part", args=[part.pk])))
+    assert "Below zero: more was used than was counted" in said(farm.client("manager").get(reverse("parts")))
+    assert "Below zero" in said(farm.client("manager").get(reverse("part", args=[part.pk])))
 
 
 def test_looking_for_a_part(farm, part):
@@ -80,7 +78,7 @@ def test_adding_changing_and_counting(farm, part):
         assert (made.unit_cost, list(made.equivalents.all())) == (D("7.50"), [part])
     assert answer["Location"] == reverse("part", args=[made.pk])
     again = said(client.post(reverse("part-new"), facts), 422)
-    assert "There is a part HX-9 already" in again
+    assert "There is already a part HX-9" in again
     client.post(reverse("part", args=[made.pk]), {**facts, "name": "Fan belt", "unit_cost": "8"})
     count = {"yard": farm.yard.pk, "quantity": "6", "reorder_point": "2"}
     client.post(reverse("part-count", args=[made.pk]), count)
@@ -142,13 +140,13 @@ def test_what_to_buy_on_the_page_and_as_a_file(farm, part, asked):
         "name": "'=Oil filter",
         "grade": "",
         "unit": "pc",
-        "expected use": "3.00",
-        "use in 9 of 10 cases": "3.00",
+        "average use": "3.00",
+        "use, 90 % service level": "3.00",
         "in stock": "1.00",
         "reserved": "0",
-        "equivalents stand in": "",
-        "missing on average": "2.00",
-        "buy for 9 of 10 cases": "2",
+        "substitutes": "",
+        "average shortage": "2.00",
+        "order quantity, 90 % service level": "2",
     }
 
 
@@ -167,12 +165,12 @@ def test_the_average_is_never_said_to_reach_up_to_less(farm, part, asked):
         seldom.task.supplies.create(organisation=farm.organisation, part=part, quantity=D(8))
     page = said(farm.client("manager").get(reverse("part-purchase")))
     assert "9.9 up to" not in page
-    assert '9.9<br><span class="quiet">9 of 10: 9.5</span>' in page
+    assert '9.9<br><span class="quiet">90 %: 9.5</span>' in page
     assert "<b>9 pc</b>" in page  # 9.5 less the one in stock, in whole pieces
 
 
 def test_a_part_seldom_asked_for_is_not_bought_by_the_piece_on_average(farm, part, asked):
-    """One piece with a chance of 3 in 10 and none in stock: 0.3 are missing on average, not 1."""
+    """One piece with a chance of 3 in 10 and none in stock: 0.3 are short on average, not 1."""
     with farm.scope():
         Stock.objects.update(quantity=D(0))
         asked.task.supplies.update(quantity=D(1))
@@ -183,7 +181,7 @@ def test_a_part_seldom_asked_for_is_not_bought_by_the_piece_on_average(farm, par
         )  # half way from 10 % to 50 %
     answer = farm.client("manager").get(reverse("part-purchase"), {"days": "30", "format": "csv"})
     (row,) = csv.DictReader(said(answer).splitlines())
-    assert (row["expected use"], row["missing on average"], row["buy for 9 of 10 cases"]) == (
+    assert (row["average use"], row["average shortage"], row["order quantity, 90 % service level"]) == (
         "0.30",
         "0.30",
         "1",
@@ -194,7 +192,7 @@ def test_the_cost_says_which_parts_have_no_price(farm, part, asked):
     with farm.scope():
         Part.objects.update(unit_cost=D(0))
     page = said(farm.client("manager").get(reverse("part-purchase")))
-    assert "The cost lacks 1 part whose price is not entered." in page
+    assert "Not in the cost: 1 part without a price." in page
     assert "not entered</td>" in page
 
 

@@ -126,7 +126,7 @@ def test_what_nobody_knows_is_told_with_the_next_step(farm, stranger, tractor):
     ):
         answer = client.get(address)
         assert answer.status_code == 404
-        assert "type the tag painted on the machine" in answer.content.decode()
+        assert "type the fleet number painted on the machine" in answer.content.decode()
     assert client.post(page(theirs), {"shows": "5"}).status_code == 404
 
 
@@ -193,7 +193,7 @@ def test_a_sticker_of_ones_other_organisation_leads_there(farm, stranger, tracto
     answer = browser.get(page(tractor))
     assert answer.status_code == 404
     text = answer.content.decode()
-    assert f"This sticker is of {farm.organisation.name}." in text
+    assert f"This sticker belongs to {farm.organisation.name}." in text
     assert "T-07" not in text
     asked = dict(re.findall(r'name="(member|next)" value="([^"]+)"', text))
     assert browser.post(reverse("account-organisation"), asked).url == page(tractor)
@@ -203,7 +203,7 @@ def test_a_sticker_of_ones_other_organisation_leads_there(farm, stranger, tracto
 def test_a_strangers_sticker_is_of_nobody_known(stranger, tractor):
     text = stranger.client("counter").get(page(tractor)).content.decode()
     assert "This sticker is of" not in text
-    assert f"No machine here has the code or tag {tractor.code}" in text
+    assert f"No machine here has the code or fleet number {tractor.code}" in text
 
 
 @pytest.mark.parametrize("there", ["https://elsewhere.example/", "//elsewhere.example/", "", "javascript:x"])

@@ -52,8 +52,8 @@ def test_it_is_retired_whatever_else_it_is(farm, machine, retired):
 
 def test_its_page_projects_nothing_and_keeps_the_record(farm, machine, retired):
     said = page(farm, "machine", machine.pk)
-    assert "Retired on 4\xa0May" in said
-    assert "being projected" not in said
+    assert "Retired on Mon\xa04\xa0May" in said
+    assert "being worked out" not in said
     for offered in (
         f"/readings/new/?machine={machine.pk}",
         "Make an order",
@@ -80,13 +80,13 @@ def test_it_is_found_by_its_state_and_by_a_word_and_listed_nowhere_else(farm, ma
         said = page(farm, "machines", **asked)
         assert ">T-07</a>" in said, asked
         assert "T-08" not in said, asked
-        assert "nothing since 4\xa0May" in said
+        assert "nothing since Mon\xa04\xa0May" in said
     assert "T-07" not in page(farm, "machines", word="t-07", state="ready")
 
 
 def test_a_slip_is_taken_back_on_its_page(farm, machine, retired):
-    assert "Take it into service again" not in page(farm, "machine", machine.pk, role="technician")
-    assert "Take it into service again" in page(farm, "machine", machine.pk)
+    assert "Return it to service" not in page(farm, "machine", machine.pk, role="technician")
+    assert "Return it to service" in page(farm, "machine", machine.pk)
     farm.client("manager").post(reverse("machine-bring-back", args=[machine.pk]))
     said = page(farm, "machine", machine.pk)
     assert "Fan belt" in said

@@ -40,7 +40,7 @@ def test_tag_out_and_clearing_name_who_and_why(farm):
     assert "Why it is safe to use again" in html
     assert "re-test" not in html
     assert farm.client("manager").post(path, {"reason": "Belt changed"}).url == machine.get_absolute_url()
-    assert f"Cleared by {farm.manager} on 3 May" in page(farm, "manager", path)
+    assert f"Cleared by {farm.manager} on Sun 3 May" in page(farm, "manager", path)
     again = farm.client("owner").post(path, {"reason": "Me too"})
     assert f"{farm.manager} has cleared this tag-out already" in again.content.decode()
 
@@ -82,7 +82,7 @@ def test_after_a_failed_safety_check_clearing_asks_for_the_re_test(farm):
 
     # NIST SP 811: 1 in = 25.4 mm exactly, so 30 mm lies between 1.181102 and 1.181103 in
     for value, read_in, sentence in (
-        ("", "mm", "Make this check again and enter what you found."),
+        ("", "mm", "Repeat this check and enter what you found."),
         ("30.000001", "mm", "This still fails (30.000001 mm): it stays tagged out."),
         ("1.181103", "in", "This still fails (1.181103 in): it stays tagged out."),
         ("thirty", "mm", "is not a number"),

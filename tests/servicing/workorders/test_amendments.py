@@ -80,7 +80,7 @@ def test_a_reason_and_a_change_are_asked_for_and_a_stale_page_is_told(in_farm, m
     with pytest.raises(FleetError) as refused:
         amend(order, in_farm.manager, found="8")
     assert refused.value.field == "reason"
-    assert "Nothing would change" in refused.value.sentence
+    assert "Nothing has changed" in refused.value.sentence
 
     amend(order, in_farm.manager, found="7.5")
     with pytest.raises(Stale):

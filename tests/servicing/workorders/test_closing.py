@@ -122,7 +122,7 @@ def test_the_second_of_two_closings_is_told_who_was_first(in_farm, machine, belt
 
 def test_only_a_started_order_is_closed(in_farm, machine, belt):
     order = workorders.plan(member=in_farm.manager, machine=machine, duties=[belt])
-    with pytest.raises(WrongState, match="it is planned, for nobody yet"):
+    with pytest.raises(WrongState, match="it is planned, for no technician yet"):
         workorders.close(order=order, member=in_farm.manager, revision=1, entries=entries(order, ("8",)))
 
 

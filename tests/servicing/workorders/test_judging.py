@@ -104,10 +104,10 @@ def test_every_problem_is_named_at_its_field(in_farm, machine, belt, brake):
     found = problems(in_farm, order, entered)
     assert found == {
         f"lines-{one.pk}-reason": "Say why it is deferred.",
-        f"lines-{one.pk}-deferred_until": "Name a day after today.",
+        f"lines-{one.pk}-deferred_until": "Choose a day after today.",
         f"lines-{two.pk}-checks-{number}-found": "“abc” is not a number; write it like 7.5.",
-        "parts-1000000-part": "There is no such part.",
-        "labour-1000000-technician": "There is no such technician.",
+        "parts-1000000-part": "No such part; choose another.",
+        "labour-1000000-technician": "No such technician; choose another.",
         "hours": "Enter what the hour meter shows.",
     }
 
@@ -117,12 +117,12 @@ def test_outcomes_and_values_are_demanded(in_farm, machine, belt, brake):
     one, two = order.lines.get(duty=brake), order.lines.get(duty=belt)
     entered = Entries(lines=[LineEntry(two.pk, "done")], hours=D(1004))
     assert problems(in_farm, order, entered) == {
-        f"lines-{one.pk}-outcome": "Choose what came of it.",
+        f"lines-{one.pk}-outcome": "Choose an outcome.",
         f"lines-{two.pk}-checks-{belt.task.checks.get().pk}-found": "Enter what you found.",
     }
     entered = Entries(lines=[LineEntry(one.pk, "referred"), LineEntry(two.pk, "mended")], hours=D(1004))
     assert problems(in_farm, order, entered) == {
-        f"lines-{one.pk}-reason": "Say what the dealer or licensed shop is to look at.",
+        f"lines-{one.pk}-reason": "Say what the dealer or licensed shop should look at.",
         f"lines-{two.pk}-outcome": "Choose one of: done, adjusted, deferred, referred, not fitted.",
     }
 

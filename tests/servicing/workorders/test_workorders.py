@@ -119,7 +119,7 @@ def test_plan_refuses_what_is_not_the_machines_or_not_live(in_farm, machine, dut
     with pytest.raises(FleetError, match="twice"):
         workorders.plan(duties=[duty, duty], **plan)
     ended = DutyFactory(machine=machine, active=False)
-    with pytest.raises(FleetError, match="doesn't fall due on T-07 any more"):
+    with pytest.raises(FleetError, match="no longer falls due on T-07"):
         workorders.plan(duties=[ended], **plan)
     machine.retired_on = date(2026, 1, 1)
     machine.save()
@@ -131,7 +131,7 @@ def test_plan_refuses_what_is_not_the_machines_or_not_live(in_farm, machine, dut
 def test_licensed_work_goes_to_licensed_people_only(in_farm, machine, technician):
     duty = DutyFactory(machine=machine, task__skill="licensed", task__title="Refrigerant")
     plan = {"member": in_farm.manager, "machine": machine, "duties": [duty]}
-    with pytest.raises(FleetError, match="“Refrigerant” is work for a licensed shop") as refused:
+    with pytest.raises(FleetError, match="“Refrigerant” is licensed work") as refused:
         workorders.plan(technician=technician, **plan)
     assert refused.value.field == "technician"
     order = workorders.plan(**plan)
@@ -157,7 +157,7 @@ def test_start_hold_resume_cancel_and_the_machine_in_the_shop(in_farm, machine, 
     started = workorders.start(order=order, member=in_farm.technician, revision=1, now=NOON)
     assert (started.state, started.started_at, started.revision) == ("started", NOON, 2)
     assert shop(machine) == NOON
-    with pytest.raises(FleetError, match="what it waits for"):
+    with pytest.raises(FleetError, match="what it is waiting for"):
         workorders.hold(order=order, member=in_farm.technician, revision=2, reason=" ")
     waits = workorders.hold(order=order, member=in_farm.technician, revision=2, reason="oil filter")
     assert (waits.state, waits.hold_reason) == ("on hold", "oil filter")

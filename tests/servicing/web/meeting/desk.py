@@ -12,7 +12,7 @@ from tests.sent_form import as_sent
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 LATER = NOW + timedelta(minutes=5)  # 12:05 on the yard's wall
-CHOOSE = "Choose which stands."
+CHOOSE = "Choose which to keep."
 
 # mine and theirs of each field, and a third; what was recorded when the page was made
 VALUES = {

@@ -39,7 +39,7 @@ def test_what_both_changed_is_asked_and_the_answer_stands(
 
     assert desk.press(**typed(names, what, mine)) == 409
     assert desk.asks(names[what]) == [
-        f"{said(what, theirs)} (recorded by Bea Lund, 4 May, 12:05)",
+        f"{said(what, theirs)} (recorded by Bea Lund, Mon 4 May, 12:05)",
         f"{said(what, mine)} (yours, as above)",
     ]
     assert kept(farm, started)[what] == as_kept(what, theirs)

@@ -33,7 +33,7 @@ def test_what_i_did_not_change_takes_theirs_and_says_so(farm, started, names, be
     record(farm, bea, started, **{what: theirs})
     assert desk.press(**{names[other]: VALUES[other][0]}) == 409
     assert desk.asks(names[what]) == []
-    told = f"Now {said(what, theirs)}, recorded by Bea Lund, 4 May, 12:05. You had not changed it here."
+    told = f"Now {said(what, theirs)}, recorded by Bea Lund, Mon 4 May, 12:05. You had not changed it here."
     assert told in desk.page
     assert desk.press() == 302
     assert kept(farm, started)[what] == as_kept(what, theirs)

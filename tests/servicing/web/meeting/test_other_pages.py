@@ -79,7 +79,7 @@ def test_on_a_closed_order_both_values_are_shown_and_nothing_is_asked(farm, star
         workorders.hold(order=started, member=bea, revision=5, reason="Belt ordered")
     assert desk.press(**{names["found"]: "7.4"}) == 409
     assert desk.asks(names["found"]) == []
-    assert "7.1 mm, recorded by Bea Lund, 4 May, 12:00. You typed: 7.4 mm." in desk.page
+    assert "7.1 mm, recorded by Bea Lund, Mon 4 May, 12:00. You typed: 7.4 mm." in desk.page
     assert kept(farm, started)["found"] == "7.1 mm"
 
 
@@ -130,7 +130,7 @@ def test_two_who_correct_a_closed_order_are_asked(farm, started, names, bea, ans
     stands = {f"stands-{names['found']}": answer, "stands-hours": answer}
     if answer == "theirs":  # nothing is left to correct, and the page says so
         assert second.press(**stands) == 422
-        assert "Nothing would change" in second.page
+        assert "Nothing has changed" in second.page
     else:
         assert second.press(**stands) == 302
     assert kept(farm, started)["found"] == ("7.4 mm" if answer == "mine" else "7.1 mm")

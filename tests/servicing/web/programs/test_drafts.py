@@ -25,8 +25,8 @@ def test_the_look_before_applying_says_what_a_refresh_then_does(farm, kind, curr
         assert before == {(d.machine_id, d.task.code): (d.mark_hours, d.active) for d in Duty.objects.all()}
     client, page = farm.client("manager"), reverse("program-apply", args=[draft.pk])
     words = client.get(page).content.decode()
-    assert "6 marks of 2 machines would move" in words
-    assert [(words.count(word)) for word in ("new duty", "ends</td>", "mark moves")] == [2, 2, 2]
+    assert "6 due points on 2 machines would change" in words
+    assert [(words.count(word)) for word in ("new task", "ends</td>", "due point changes")] == [2, 2, 2]
 
     assert client.post(page, {}).status_code == 302
     with farm.scope():
@@ -63,7 +63,7 @@ def test_an_empty_draft_is_not_applied(farm, draft):
         draft.tasks.all().delete()
     shown = farm.client("manager").post(reverse("program-apply", args=[draft.pk]), {})
     assert shown.status_code == 422
-    assert "The draft has no tasks." in shown.content.decode()
+    assert "The draft has no tasks; add one first." in shown.content.decode()
 
 
 def test_a_draft_is_thrown_away(farm, current, draft):
@@ -83,14 +83,14 @@ def test_places_and_fitments(farm, draft, kind):
         assert {fitment.code for fitment in kind.fitments.all()} == {"cab", "front-loader"}
         draft.tasks.filter(code="oil").update(place="front")
     refused = client.post(page, {**entry, "round": "left side"})
-    assert "done at: front" in refused.content.decode()
+    assert "still use: front" in refused.content.decode()
 
 
 @pytest.mark.parametrize("role", ["technician", "counter"])
 def test_who_does_not_manage_the_fleet_only_reads(farm, current, draft, role):
     client = farm.client(role)
     words = client.get(reverse("programs")).content.decode()
-    assert "Enter a program" not in words
+    assert "Enter a programme" not in words
     assert "Drafts" not in words
     for name, args in (
         ("program-new", []),

@@ -20,10 +20,7 @@ def test_a_machine_departs_and_follows_again(farm, kind, current):
     assert f"Old engine. ({farm.manager}" in words
     with farm.scope():
         made = TaskOverride.objects.get()
-    assert (
-        "Follow the program again"
-        not in farm.client("counter").get(machine.get_absolute_url()).content.decode()
-    )
+    assert "End the deviation" not in farm.client("counter").get(machine.get_absolute_url()).content.decode()
     assert farm.client("counter").post(reverse("machine-depart-end", args=[made.pk])).status_code == 403
     assert client.post(reverse("machine-depart-end", args=[made.pk])).status_code == 302
     with farm.scope():

@@ -42,7 +42,7 @@ def test_thirty_tasks_by_eight_columns_become_a_program_in_one_page(farm, kind):
         assert not Duty.objects.exists()
 
     apply = reverse("program-apply", args=[version.pk])
-    assert "30 marks of 1 machine would move" in client.get(apply).content.decode()
+    assert "30 due points on 1 machine would change" in client.get(apply).content.decode()
     assert client.post(apply, {"note": "As printed."}).status_code == 302
     with farm.scope():
         version.refresh_from_db()

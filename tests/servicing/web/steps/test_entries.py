@@ -92,7 +92,7 @@ def test_a_failed_safety_check_tags_out_at_once_and_the_page_says_so(farm, machi
 
 @pytest.mark.parametrize(
     ("written", "told"),
-    [("No belt", "No belt. Go on"), ("No belt! ", "No belt! Go on"), ("No belt.", "No belt. Go on")],
+    [("No belt", "No belt. Resume"), ("No belt! ", "No belt! Resume"), ("No belt.", "No belt. Resume")],
 )
 def test_what_a_person_wrote_ends_before_the_next_sentence_begins(farm, started, written, told):
     member = farm.technician

@@ -25,7 +25,7 @@ def test_what_waits_is_left_and_gone_back_to(farm, machine):
     first, then = step_of(farm, order, drain), step_of(farm, order, wipe)
     assert (first, then) == (2, 3), "what waits begins"
     section = visible(client.get(address(order, first)).content.decode())
-    assert "This takes 60 min by itself: go on meanwhile" in section
+    assert "Leave it for 60 min: go on with the next task" in section
     section = visible(client.get(address(order, then)).content.decode())
     assert f'in 50 min and finish <a href="?step={first}" data-go="{first}">Drain</a>' in section
 
@@ -50,10 +50,10 @@ def test_what_waits_in_the_middle_is_begun_left_and_finished_around_other_work(f
         "Wipe.",
         "Fit it.",
     ]
-    assert "Now it takes 60 min by itself.</b> Go on with the next task" in shown[0]
-    assert "What came of it" not in shown[0]
+    assert "Leave it for 60 min.</b> Go on with the next task" in shown[0]
+    assert "Outcome" not in shown[0]
     assert "go back" not in shown[1]
-    assert "<b>Back to Drain.</b> It wants 50 min more by itself first." in shown[2]
+    assert "<b>Back to Drain.</b> Leave it for 50 more min first." in shown[2]
     assert step_of(farm, order, drain) == 4, "asked about at its end"
 
 
@@ -65,5 +65,5 @@ def test_what_waits_alone_says_so_at_its_step(farm, machine):
         order = workorders.plan(member=farm.manager, machine=machine, duties=[drain])
         order = workorders.start(order=order, member=farm.technician, revision=1)
     client = farm.client("technician")
-    assert "Wait, then go on." in visible(client.get(address(order, 2)).content.decode())
-    assert "Wait, then go on." not in visible(client.get(address(order, 3)).content.decode())
+    assert "<b>Wait 15 min</b>, then go on." in visible(client.get(address(order, 2)).content.decode())
+    assert "<b>Wait 15 min</b>, then go on." not in visible(client.get(address(order, 3)).content.decode())

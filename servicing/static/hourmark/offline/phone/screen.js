@@ -7,7 +7,7 @@ import { hours, moment } from "./words.js";
 export function machine(page, card, code) {
   const shown = card ?? {
     tag: `Sticker ${code}`,
-    about: "This phone doesn't know this machine yet. Enter the hours: they are matched when the line is back.",
+    about: "This phone doesn't know this machine yet. Enter the hours: they are matched when you have signal.",
     last: "not known here",
     due: "not known here",
     overdue: false,
@@ -51,7 +51,7 @@ function row(page, entry, drop) {
   const actions = [];
   if (entry.state === "held") actions.push(make("a", { className: "button", href: entry.page }, "Look at it"));
   if (["waiting", "refused"].includes(entry.state)) {
-    const button = make("button", { type: "button", className: "button button-quiet" }, "Drop it");
+    const button = make("button", { type: "button", className: "button button-quiet" }, "Discard it");
     button.addEventListener("click", () => drop(entry.id));
     actions.push(button);
   }

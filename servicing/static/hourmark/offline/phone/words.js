@@ -28,9 +28,9 @@ export function hours(meter) {
 export function doubt(meter, before, now = Date.now()) {
   if (!before) return "";
   const more = Number(meter) - Number(before.meter);
-  if (more < 0) return `The meter showed ${hours(before.meter)} before. Look again; if it is right, enter it.`;
+  if (more < 0) return `The meter showed ${hours(before.meter)} before. Check it; if it is right, enter it.`;
   const most = ((now - before.at) / DAY) * 24 + SLACK;
-  if (more > most) return `That is ${hours(more.toFixed(1))} more than before, and less time has passed. Look again.`;
+  if (more > most) return `That is ${hours(more.toFixed(1))} more than before, but less time has passed. Check it.`;
   return "";
 }
 
@@ -46,9 +46,9 @@ export function arrived(answered) {
   const count = (state) => together.filter((entry) => entry.state === state).length;
   const kind = count("held") || count("refused") ? "warning" : "";
   if (together.length > 1) {
-    const counts = [[count("counted"), "counted"], [count("held"), "held"], [count("refused"), "not taken"]];
+    const counts = [[count("counted"), "counted"], [count("held"), "held"], [count("refused"), "not accepted"]];
     return { text: `Sent: ${counts.filter(([n]) => n).map(([n, word]) => `${n} ${word}`).join(", ")}.`, kind };
   }
-  const words = { counted: "Counted", held: "Held", refused: "Not taken", discarded: "Discarded before" };
+  const words = { counted: "Counted", held: "Held", refused: "Not accepted", discarded: "Discarded before" };
   return { text: `${words[one.state]}: ${one.tag} ${hours(one.meter)}. ${one.said}`.trim(), kind };
 }

@@ -64,11 +64,11 @@ function clash({ facts, kept, theirs, group, names, order, canSend, choose }) {
     make("table", { className: "table table-stack" }, make("thead", {}, make("tr", {}, ...head)), make("tbody", {}, ...rows)),
   );
   const done = (choice) => {
-    section.replaceChildren(make("p", {}, `${titleOf(facts, group)}: ${choice === "mine" ? "what you typed is sent." : "what is recorded stands; what you typed is set aside below."}`));
+    section.replaceChildren(make("p", {}, `${titleOf(facts, group)}: ${choice === "mine" ? "what you typed is sent." : "what is recorded is kept; what you typed is set aside below."}`));
     choose(group, choice);
   };
-  const actions = make("div", { className: "actions" }, button("Take theirs", () => done("theirs")));
-  if (canSend) actions.prepend(button("Send mine on top", () => done("mine"), "button button-primary"));
+  const actions = make("div", { className: "actions" }, button("Keep theirs", () => done("theirs")));
+  if (canSend) actions.prepend(button("Replace with mine", () => done("mine"), "button button-primary"));
   section.append(actions);
   return section;
 }
@@ -77,7 +77,7 @@ function clash({ facts, kept, theirs, group, names, order, canSend, choose }) {
 export function showAside(place, aside) {
   if (!aside.length) return place.replaceChildren();
   const rows = aside.map(({ label, value }) => make("li", {}, `${label}: ${value}`));
-  return place.replaceChildren(make("h3", {}, "Set aside: you had typed"), make("ul", {}, ...rows));
+  return place.replaceChildren(make("h3", {}, "Set aside: you typed"), make("ul", {}, ...rows));
 }
 
 /** What was typed, or what becomes of the entry if yours stands. */

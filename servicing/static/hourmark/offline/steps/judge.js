@@ -68,7 +68,7 @@ export function verdict(rule, found, left, rules) {
   const { passes = null } = last.value.trim() ? judge(rule, last.value, last.unit, rules) : {};
   if (passes === null) return { passed: null, said: "" };
   if (passes) return { passed: true, said: "Within limits." };
-  if (rule.safety) return { passed: false, said: "Outside limits, a safety check. Stop: hang the tag and take the key." };
+  if (rule.safety) return { passed: false, said: "Outside limits on a safety check. Stop: hang the tag and take the key." };
   return { passed: false, said: "Outside limits." };
 }
 

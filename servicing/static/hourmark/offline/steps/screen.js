@@ -71,7 +71,7 @@ export function overview(work, facts, kept) {
     note.textContent = "Kept on this phone";
     if (Object.keys(kept.refused).some((name) => groupOf(name) === String(line))) {
       note.hidden = false;
-      note.textContent = "Not accepted: look at it again";
+      note.textContent = "Not accepted: check it again";
     }
   }
   work.querySelector("[data-open-count]").textContent = String(open);
@@ -83,7 +83,7 @@ export function photos(work, waiting) {
   for (const list of work.querySelectorAll("[data-photos]")) {
     for (const old of list.querySelectorAll("[data-waiting]")) old.remove();
     for (const photo of waiting.filter((each) => String(each.line) === list.dataset.photos)) {
-      const drop = make("button", { type: "button", className: "button button-quiet" }, "Drop it");
+      const drop = make("button", { type: "button", className: "button button-quiet" }, "Discard it");
       drop.dataset.dropPhoto = photo.id;
       const said = photo.refused ? `Not sent: ${photo.refused} ` : `Photo kept on this phone (${photo.name}). `;
       const row = make("li", {}, said, drop);
@@ -109,7 +109,7 @@ export function taggedOut(work, facts, reasons) {
       make("div", { className: "verdict verdict-stop" },
         make("span", { className: "state state-stop" }, "tagged out"),
         make("p", { className: "verdict-why" },
-          `${ended(reason)} Hang the tag on it and take the key: nobody may use ${facts.tag} until it is cleared.`),
+          `${ended(reason)} Hang the tag on it and take the key. Do not use ${facts.tag} until it is cleared.`),
       ),
     ),
   );

@@ -9,12 +9,12 @@ export const ended = (text) => (/[.!?]$/.test(text.trim()) ? text.trim() : `${te
 export function standing({ waits, atClosing, closing, clash, told, refused, left, ...stand }) {
   const waiting = waits + atClosing;
   const offline = left === "no line" || !navigator.onLine;
-  const soon = offline ? "when the line is back" : "as you go on";
+  const soon = offline ? "when you have signal" : "as you go on";
   const later = waits ? soon : "when you close";
-  if (clash) return { text: `${kept(waiting)}. Choose below what is to stand.`, kind: "warning" };
+  if (clash) return { text: `${kept(waiting)}. Choose below which to keep.`, kind: "warning" };
   const first = [
     refused && { text: `Not accepted: ${entries(refused)}.${waits ? ` ${kept(waiting)}.` : ""}`, kind: "warning" },
-    closing && { text: "Kept on this phone. The order is closed as soon as there is a line.", kind: "waiting" },
+    closing && { text: "Kept on this phone. The order closes as soon as you have signal.", kind: "waiting" },
     told && { text: told, kind: "warning" },
   ].find(Boolean);
   return said({ ...stand, waiting, left, later, first, done: "All sent." });
