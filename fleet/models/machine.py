@@ -85,7 +85,7 @@ class MachineType(OrganisationOwned):
         return f"{self.maker} {self.model}"
 
 
-class MachineQuerySet(models.QuerySet):
+class MachineQuerySet(models.QuerySet["Machine"]):
     def visible_to(self, member: Member) -> "MachineQuerySet":
         """The machines a member may see: those of the member's organisation."""
         return self.filter(organisation_id=member.organisation_id)

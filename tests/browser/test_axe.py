@@ -1,4 +1,4 @@
-"""Every page, at both widths, light and dark: axe finds nothing, nothing scrolls sideways, a thumb hits what it aims at.
+"""Every page at both widths, light and dark: axe finds nothing, nothing scrolls sideways, a thumb hits.
 
 axe-core tests what a machine can of WCAG 2 A and AA and its own best practices. The page that reads the API's
 document aloud is drf-spectacular's own; it is left out.

@@ -25,7 +25,9 @@ def take_back(page: Page) -> str:
 def go_out(page: Page) -> str:
     """Open the form for a ready unit of the walks' own; return its tag."""
     page.goto("/gate/")
-    ready = page.get_by_role("region", name="Ready").get_by_role("link", name=re.compile(f"^Send out {UNITS}"))
+    ready = page.get_by_role("region", name="Ready").get_by_role(
+        "link", name=re.compile(f"^Send out {UNITS}")
+    )
     ready.first.click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("goes out")
     return heading(page).removesuffix(" goes out")
