@@ -58,7 +58,7 @@ def likely_days(projected: Any) -> str:
 
     A day that isn't likely within what is projected is said so.
     """
-    likely = "a day beyond 3 years" if projected.likely is None else day(projected.likely)
+    likely = "more than 3 years away" if projected.likely is None else day(projected.likely)
     if projected.early is None or projected.early == projected.likely == projected.late:
         return likely
     return f"{likely} ({day_range(projected.early, projected.late)})"

@@ -119,11 +119,11 @@ def strict(plan: Plan, name: str) -> Plan:
         raise FleetError(f"{name} has no column {said}; its first line must name {', '.join(NEEDED)}.")
     if not plan.order:
         raise FleetError(
-            f"{name} doesn't tell whether the day or the month comes first in its dates.", field="order"
+            f"{name} doesn't show whether the day or the month comes first in its dates.", field="order"
         )
     if not plan.decimal:
         raise FleetError(
-            f"{name} doesn't tell whether point or comma parts the hours' fraction.", field="decimal"
+            f"{name} doesn't show whether its hours have a decimal point or a comma.", field="decimal"
         )
     return plan
 

@@ -33,7 +33,7 @@ class Category(models.TextChoices):
     TELEHANDLER = "telehandler", "Telehandler"
     COMPRESSOR = "compressor", "Air compressor"
     LIGHT_TOWER = "light-tower", "Light tower"
-    OTHER = "other", "Other machine"
+    OTHER = "other", "Other"
     ATTACHMENT = "attachment", "Attachment"
 
 
@@ -148,7 +148,7 @@ class Machine(OrganisationOwned):
     type = models.ForeignKey(MachineType, on_delete=models.PROTECT, related_name="machines")
     yard = models.ForeignKey("fleet.Yard", on_delete=models.PROTECT, related_name="machines")
     tag = models.CharField(
-        max_length=30, help_text="The name painted on it; short and unique in the organisation."
+        max_length=30, help_text="The fleet number painted on it; short and unique in the organisation."
     )
     code = models.CharField(
         max_length=8, unique=True, default=new_code, editable=False, help_text="What its sticker says."

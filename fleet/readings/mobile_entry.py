@@ -50,7 +50,7 @@ def enter(
             return Receipt(
                 DUPLICATE,
                 "duplicate",
-                "Somebody had sent this already.",
+                "This was sent already.",
                 known.pk,
                 client_id=client_id or None,
             )

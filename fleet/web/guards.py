@@ -36,7 +36,7 @@ def needs(right: str) -> Callable[[View], View]:
         @wraps(view)
         def guarded(request: IdentifiedRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
             if request.token is not None:
-                raise PermissionDenied("A token opens the API, not the pages.")
+                raise PermissionDenied("A token is for the API. Sign in to see the pages.")
             if request.member is None:
                 if request.user.is_authenticated:
                     raise PermissionDenied("This sign-in belongs to no organisation.")

@@ -15,7 +15,7 @@ from fleet.readings.submission import Unreadable, read_moment
 
 
 class Command(BaseCommand):
-    help = "Make, rotate, end and list the tokens of devices. A new secret is printed this once."
+    help = "Make, rotate, end and list the tokens of devices. A new secret is printed once only."
 
     def add_arguments(self, parser: argparse.ArgumentParser) -> None:
         parser.add_argument("organisation", metavar="SLUG")
@@ -56,7 +56,7 @@ class Command(BaseCommand):
         for token in _devices(organisation).prefetch_related("machines", "yards"):
             used = f"used {token.last_used_at:%Y-%m-%d %H:%M} UTC" if token.last_used_at else "never used"
             limits = [*map(str, token.machines.all()), *(f"yard {yard}" for yard in token.yards.all())]
-            reach = ", ".join(limits) or ("nothing that is left" if token.limited else "all machines")
+            reach = ", ".join(limits) or ("nothing any more" if token.limited else "all machines")
             ended = f"; ended {token.revoked_at:%Y-%m-%d %H:%M} UTC" if token.revoked_at else ""
             self.stdout.write(f"{token.name} ({token.prefix}...): {used}; {reach}{ended}")
 

@@ -246,7 +246,7 @@ class TestAsks:
         assert refused.value.field == "outcome"
         dealt = asks.deal_with(ask=made, member=in_farm.manager, outcome=" Not before Monday ")
         assert (dealt.dealt_by, dealt.dealt_at, dealt.outcome) == (in_farm.manager, NOW, "Not before Monday")
-        with pytest.raises(WrongState, match=f"{in_farm.manager} has dealt with this already: Not before"):
+        with pytest.raises(WrongState, match=f"{in_farm.manager} has answered this already: Not before"):
             asks.deal_with(ask=made, member=in_farm.owner, outcome="Yes")
         assert tag_outs.ask_to_clear(machine=machine, member=in_farm.counter).pk != made.pk
 

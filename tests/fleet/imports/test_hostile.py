@@ -231,7 +231,7 @@ TEXTS = {
     ),
     "a byte of zero further in": (
         lambda: b"machine,date,hours\n" + b"T-1,2026-01-01,5\n" * 10_000 + b"T-\0,2026-01-01,5\n",
-        "no CSV from line 10,002 on: it holds a byte of zero",
+        "no CSV from line 10,002 on: it holds a null byte",
     ),
     "nothing but line breaks": (
         lambda: b"machine\n" + b"\n" * (MOST_BYTES - 8),

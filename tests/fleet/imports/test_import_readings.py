@@ -99,7 +99,7 @@ def test_a_new_organisation_with_its_machines(db, run, tmp_path):
     kinds = tmp_path / "machines.csv"
     kinds.write_text("machine,type\nT-01,Haldane HX 24\n")
     options = ("--create-organisation", "Cedar Farm", "--create-machines", "--machines", str(kinds))
-    assert "2 machines made." in run(GOOD, *options, organisation="cedar-farm")
+    assert "2 machines added." in run(GOOD, *options, organisation="cedar-farm")
     assert "0 counted, 0 held, 3 duplicates" in run(GOOD, *options, organisation="cedar-farm")
     cedar = Organisation.objects.get(slug="cedar-farm", name="Cedar Farm")
     with scope(organisation=cedar):
@@ -116,7 +116,7 @@ def test_a_make_and_model_too_long_to_keep_is_refused(db, run, tmp_path):
     with pytest.raises(CommandError, match="too long for a make and model"):
         run(GOOD, *options, organisation="cedar-farm")
     kinds.write_text(f"machine,type\nT-01,Haldane {'H' * 80}\n")
-    assert "2 machines made." in run(GOOD, *options, organisation="cedar-farm")
+    assert "2 machines added." in run(GOOD, *options, organisation="cedar-farm")
 
 
 def test_real_hours_count_whole_and_once(db, run):
@@ -131,7 +131,7 @@ def test_real_hours_count_whole_and_once(db, run):
         str(DATA / "aircraft_types.csv"),
     )
     out = run(text, *options, organisation="cedar-farm")
-    assert "12 machines made." in out
+    assert "12 machines added." in out
     assert f"{len(rows)} rows: {len(rows)} counted, 0 held, 0 duplicates, 0 rejected." in out
     assert f"0 counted, 0 held, {len(rows)} duplicates" in run(text, *options, organisation="cedar-farm")
     last = {row["machine"]: Decimal(row["hours"]) for row in rows}  # in time order

@@ -122,7 +122,7 @@ def test_it_has_no_meter(in_farm, tractor):
         sender="page",
     )
     assert (receipt.state, receipt.code) == ("refused", "no_meter")
-    assert receipt.reason == "RC-1 has no meter; it runs with the machine it hangs on."
+    assert receipt.reason == "RC-1 has no meter; it counts the hours of the machine it is mounted on."
     assert not Reading.objects.exists()
     with pytest.raises(FleetError, match="RC-1 has no meter"):
         meter_changes.roll_over(machine=cutter, at=day(1), wraps_at=D(1000), member=in_farm.manager)

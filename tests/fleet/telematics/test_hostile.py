@@ -260,7 +260,7 @@ def test_nobody_answers(refused, source, provider):
     with Provider(list) as gone:
         source.url = gone.address
         source.save()
-    assert refused() == "Nobody answers at this address."
+    assert refused() == "No server answers at this address."
 
 
 def test_no_such_server(refused, source):

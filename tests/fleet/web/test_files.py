@@ -205,8 +205,8 @@ def test_while_it_is_read_the_page_says_so_and_comes_on_by_itself(farm, machine)
 def test_what_cannot_be_read_is_told_on_its_page_and_in_the_list(farm):
     client = farm.client("manager")
     address = send_and_read(farm, client, "a,b\n")
-    assert "hours.csv has a heading and no rows." in text_of(client.get(address))
-    assert "hours.csv has a heading and no rows." in text_of(client.get(LIST))
+    assert "hours.csv has headings but no rows." in text_of(client.get(address))
+    assert "hours.csv has headings but no rows." in text_of(client.get(LIST))
     assert client.post(address, {"do": "again"})["Location"] == address
     assert "It will be read in a moment." in text_of(client.get(address))
     assert client.post(address, {"do": "take"}).status_code == 409

@@ -49,7 +49,7 @@ def test_what_cannot_be_is_refused(farm, changed, field):
 
 def test_an_address_in_the_list_already_is_told(farm):
     answer = add(farm, email=farm.technician.user.email.upper())
-    assert f"{farm.technician} has this address and is in the list already" in answer.content.decode()
+    assert f"{farm.technician} is in the list already with this address" in answer.content.decode()
 
 
 def test_role_and_mail_are_changed(farm):

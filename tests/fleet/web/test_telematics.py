@@ -160,7 +160,7 @@ def test_a_source_that_is_switched_off_is_not_asked(farm, source):
     with farm.scope():
         TelematicsSource.objects.update(active=False)
     answer = farm.client("owner").post(reverse("telematics-read", args=[source.pk]), follow=True)
-    assert "It is switched off; switch it on first." in answer.content.decode()
+    assert "It is switched off. Switch it on first." in answer.content.decode()
 
 
 def test_a_pin_is_entered_with_the_machine_and_belongs_to_one(farm):

@@ -39,7 +39,7 @@ def test_a_range_of_one_day_is_that_day(first, last, said):
         ((NOV, DEC, JAN), "7 Dec (29 Nov to 5 Jan 2027)"),
         ((NOV, NOV, DEC), "29 Nov (29 Nov to 7 Dec)"),
         ((NOV, DEC, None), "7 Dec (29 Nov to beyond 3 years)"),
-        ((NOV, None, None), "a day beyond 3 years (29 Nov to beyond 3 years)"),
+        ((NOV, None, None), "more than 3 years away (29 Nov to beyond 3 years)"),
     ],
 )
 def test_a_likely_day_has_its_range_beside_it_unless_it_is_certain(days, said):

@@ -56,7 +56,7 @@ def test_who_may_not_send_again_is_not_asked_to(farm, message):
 def test_it_is_sent_again_once_however_often_that_is_pressed(farm, message):
     client = farm.client("owner")
     said = [client.post(reverse("message-again", args=[message.pk]), follow=True) for _ in range(2)]
-    assert "It is queued once more." in said[0].content.decode()
+    assert "It will be sent again." in said[0].content.decode()
     assert "Only a failed or interrupted message can be sent again." in said[1].content.decode()
     assert (again(farm, message).state, message.attempts) == ("queued", 0)
 

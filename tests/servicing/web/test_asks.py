@@ -305,7 +305,7 @@ class TestAnswering:
         post(farm, "manager", "ask", ask.pk, outcome="Monday")
         answer, html = post(farm, "owner", "ask", ask.pk, outcome="Tuesday")
         assert answer.status_code == 409
-        assert f"{farm.manager} has dealt with this already: Monday" in html
+        assert f"{farm.manager} has answered this already: Monday" in html
         assert "Tuesday" in html
 
     def test_who_may_not_deal_with_it_sees_it_alone(self, farm, stranger, ask):

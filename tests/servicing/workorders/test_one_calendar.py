@@ -178,7 +178,7 @@ class TestPlanning:
         with pytest.raises(Promised) as refused:
             plan(in_farm, machine, 9, override_reason=" ")
         assert refused.value.field == "override_reason"
-        assert refused.value.sentence == f"{BOOKED} To plan it for that day all the same, write why."
+        assert refused.value.sentence == f"{BOOKED} To plan it for that day all the same, say why."
         assert not WorkOrder.objects.exists()
         order = plan(in_farm, machine, 9, override_reason="Gala knows")
         [kept] = WorkOrder.objects.get(pk=order.pk).overrulings()
