@@ -28,6 +28,7 @@ SECRET_KEY = secret_key()
 DEBUG = False
 ALLOWED_HOSTS = allowed_hosts()
 CSRF_TRUSTED_ORIGINS = trusted_origins()
+CSRF_FAILURE_VIEW = "fleet.web.untrusted.refused"
 SITE_URL = site_url(ALLOWED_HOSTS)
 
 # Telematics: the keys that keep its logins, and networks asked besides the public internet.
