@@ -8,11 +8,12 @@ from django.shortcuts import render
 NOT_HTTPS = "Your browser sent no cookie. Open the site with https://, then try again."
 NO_COOKIE = "Your browser sent no cookie. Allow cookies for this site, reload the page and try again."
 NO_REFERER = (
-    "Your browser didn't say which page this came from. Let it send the referrer to this site, then try again."
+    "Your browser didn't say which page this came from. Let it send the referrer to this site, then try "
+    "again."
 )
 OTHER_SITE = (
-    "This came from an address we don't know. Open the site at {site}, then try again. If you did, tell whoever "
-    "looks after this installation that HOURMARK_TRUSTED_ORIGINS doesn't name it."
+    "This came from an address we don't know. Open the site at {site}, then try again. If you did, tell "
+    "whoever looks after this installation that HOURMARK_TRUSTED_ORIGINS doesn't name it."
 )
 TOO_OLD = (
     "This page is out of date: you have signed in or out since it was loaded, perhaps in another window. Go "

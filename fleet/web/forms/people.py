@@ -89,11 +89,13 @@ class WelcomeForm(Form):
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
         help_text=RULES,
+        error_messages={"required": "Type a password."},
     )
     again = forms.CharField(
         label="New password again",
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        error_messages={"required": "Type the password again."},
     )
 
     def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:

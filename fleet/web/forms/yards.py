@@ -47,8 +47,13 @@ class SettingsForm(Form):
         },
         widget=forms.TextInput(attrs={"autocapitalize": "characters", "maxlength": 3, "size": 4}),
     )
-    zone = forms.ChoiceField(label="Time zone")
-    units = forms.ChoiceField(label="Units", choices=Organisation.Units.choices, widget=forms.RadioSelect)
+    zone = forms.ChoiceField(label="Time zone", error_messages={"required": "Choose the time zone."})
+    units = forms.ChoiceField(
+        label="Units",
+        choices=Organisation.Units.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose the units."},
+    )
     date_order = forms.ChoiceField(
         label="How dates are written in your files",
         choices=[("", "Ask with the next file"), *Organisation.DateOrder.choices],
@@ -58,6 +63,7 @@ class SettingsForm(Form):
         label="The daily mail goes out at",
         choices=[(hour, f"{hour:02d}:00") for hour in range(24)],
         coerce=int,
+        error_messages={"required": "Choose the hour."},
     )
     notice_days = forms.IntegerField(
         label="Tell managers of a task this many days ahead",

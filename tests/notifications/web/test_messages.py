@@ -39,7 +39,7 @@ def test_an_interrupted_message_says_what_to_do(farm, message, shown):
     name, keyed = shown
     said = page(farm.client("owner"), name, **({"pk": message.pk} if keyed else {}))
     assert "It may have arrived." in said
-    assert f"Ask {message.member} whether it came. If it did, note that; if not, send it again." in said
+    assert f"Ask {message.member} whether it arrived. If it did, record that; if not, send it again." in said
 
 
 def test_who_may_not_send_again_is_not_asked_to(farm, message):
@@ -77,5 +77,5 @@ def test_a_failed_message_is_put_right_first(farm, message):
         Message.objects.update(state=Message.State.FAILED, error="There is no mail address to send it to.")
     said = page(farm.client("owner"), "messages")
     assert "There is no mail address to send it to." in said
-    assert "Put right what is wrong, then send it again." in said
+    assert "Correct what is wrong, then send it again." in said
     assert "It arrived" not in page(farm.client("owner"), "message", pk=message.pk)
