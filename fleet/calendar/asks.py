@@ -67,7 +67,7 @@ def ask(
             day = long_day(machine.today(before.asked_at))
             raise WrongState(
                 f"{before.asked_by or 'Somebody'} asked for this on {day}"
-                f"{f' for {before.whom}' if before.whom else ''}. It stands until somebody has dealt with it."
+                f"{f' for {before.whom}' if before.whom else ''}. It is not answered yet."
             )
         return Ask.objects.create(
             organisation_id=machine.organisation_id,

@@ -14,8 +14,9 @@ from fleet.imports.table import Cell, FileRow, as_text
 
 NEEDED = ("machine", "taken_at", "hours")
 HEADINGS = {
-    "machine": "machine, unit, tag, asset, equipment, serial, serial number, machine id, fleet number, "
-    "fleet no, vehicle, maschine, gerät, máquina, maquina, engin, macchina",
+    "machine": "machine, unit, tag, asset, equipment, serial, serial number, serialnumber, machine id, "
+    "equipment id, equipmentid, fleet number, fleet no, vehicle, maschine, gerät, máquina, maquina, engin, "
+    "macchina",
     "taken_at": "taken at, date, day, read on, read at, reading date, date and time, timestamp, when, datum, "
     "fecha, data, date de relevé",
     "hours": "hours, hour meter, meter, meter reading, engine hours, running hours, shows, reading, h, "

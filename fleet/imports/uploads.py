@@ -141,7 +141,7 @@ def run(sent_id: int) -> None:
     except (OperationalError, SoftTimeLimitExceeded):
         raise  # the sweep goes on with it
     except Exception:
-        log.exception("file %s can't be taken in", sent.pk)
+        log.exception("file %s can't be imported", sent.pk)
         _end(sent, None, FAILED, BROKEN_OFF)
 
 

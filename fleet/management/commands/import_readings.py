@@ -34,7 +34,7 @@ from fleet.models import Organisation
 
 class Command(BaseCommand):
     help = (
-        "Take in hour readings from a CSV or XLSX file with a column each for machine, date and hours; which "
+        "Import hour readings from a CSV or XLSX file with a column each for machine, date and hours; which "
         "is which is told by its headings and contents. A plain date means noon, a time without a zone the "
         "clock, at the machine's yard. Running it again counts nothing twice."
     )
@@ -70,7 +70,7 @@ class Command(BaseCommand):
             "--rejects",
             metavar="FILE",
             type=Path,
-            help="where to write the rows that can't be taken in, with line number and reason "
+            help="where to write the rows that can't be imported, with line number and reason "
             "(default: beside the file, ending in .rejects.csv)",
         )
 

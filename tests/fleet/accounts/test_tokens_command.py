@@ -72,7 +72,7 @@ def test_an_hour_that_cannot_be(farm, time):
 
 
 def test_a_technician_makes_none(farm):
-    with pytest.raises(CommandError, match="Your role does not make tokens"):
+    with pytest.raises(CommandError, match="Your role can't make tokens"):
         said("--as", farm.technician.user.email, "make", "box")
 
 
