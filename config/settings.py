@@ -194,7 +194,7 @@ REST_FRAMEWORK = {
 REQUESTS_A_MINUTE = int(number("HOURMARK_REQUESTS_A_MINUTE", 600, least=1))
 SPECTACULAR_SETTINGS = {
     "TITLE": "Hourmark",
-    "DESCRIPTION": "Hour readings in; machines, duties and work orders out.",
+    "DESCRIPTION": "Send hour readings; read machines, tasks due and work orders.",
     "VERSION": "1",
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",

@@ -121,7 +121,7 @@ def read_hours(value: object) -> Decimal:
     if not number.is_finite() or number > MOST_HOURS:
         raise Unreadable("unreadable_hours", "No meter shows that many hours. Read it again.")
     if number < 0:
-        raise Unreadable("negative", "A meter can't show less than nothing: hours start at zero.")
+        raise Unreadable("negative", "A meter can't show less than 0 h: hours start at zero.")
     return number.quantize(HUNDREDTH, rounding=ROUND_HALF_UP)
 
 

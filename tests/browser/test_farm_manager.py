@@ -66,7 +66,7 @@ def test_a_new_meter_takes_the_old_ones_place_and_total_hours_go_on(door):
     form = page.locator("form.form").first
     form.get_by_label("The old meter's last figure").fill(str(before))
     form.get_by_label("The new meter's first figure").fill("0")
-    form.get_by_role("button", name="Note the new meter").click()
+    form.get_by_role("button", name="Save the new meter").click()
     expect(page.get_by_role("heading", level=1)).to_have_text(tag)
     assert number(page.locator(".figure").first.inner_text()) == before
     expect(page.locator("aside")).to_contain_text("Meter replaced")

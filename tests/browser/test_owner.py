@@ -45,7 +45,7 @@ def test_a_person_is_asked_in_by_mail_and_the_link_works_once(door, site, data):
     page.get_by_role("link", name="Add a person").click()
     page.get_by_label("Name").fill("Wren Talla")
     page.get_by_label("Mail address").fill("wren@quernfield-farm.example")
-    page.get_by_label("Counter: gate and readings").check()
+    page.get_by_label("Hire desk: gate and readings").check()
     page.get_by_role("button", name="Add").click()
     page.get_by_label("Your password").fill(PASSWORD)
     page.get_by_role("button", name="Go on").click()
@@ -56,14 +56,14 @@ def test_a_person_is_asked_in_by_mail_and_the_link_works_once(door, site, data):
     guest = door.open(phone=True)
     guest.goto(link)
     assert guest.url.endswith("/join/")  # the key stays neither in the address nor in the history
-    guest.get_by_label("Your new password").fill("three odd words")
-    guest.get_by_label("The same once more").fill("three odd words")
-    guest.get_by_role("button", name="Keep it and sign in").click()
+    guest.get_by_label("New password").fill("three odd words")
+    guest.get_by_label("New password again").fill("three odd words")
+    guest.get_by_role("button", name="Save it and sign in").click()
     expect(guest.get_by_role("heading", level=1)).to_have_text("Today")
 
     later = door.open()
     later.goto(link)
-    expect(later.get_by_role("heading", level=1)).to_have_text("This link has ended")
+    expect(later.get_by_role("heading", level=1)).to_have_text("This link no longer works")
 
     page.reload()
     person = page.locator("li.entry", has_text="Wren Talla")

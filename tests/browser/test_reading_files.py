@@ -60,7 +60,7 @@ def send(page: Page, worker, name: str, content: bytes) -> None:
     expect(page.get_by_role("heading", level=1)).to_have_text(name)
     expect(page.get_by_text("You may leave this page")).to_be_visible()
     worker()
-    expect(page.get_by_text("Nothing is taken in yet")).to_be_visible()  # by itself, with scripts or without
+    expect(page.get_by_text("Nothing is imported yet")).to_be_visible()  # by itself, with scripts or without
 
 
 def workbook(*rows) -> bytes:
@@ -93,7 +93,7 @@ def test_a_file_is_looked_at_taken_in_and_its_rejects_mended(door, data, worker,
     send(
         page, worker, "round.csv", f"Machine;Day;Meter\n{tag};{today};{now}\nQ-0222;{today};{now}\n".encode()
     )
-    expect(page.get_by_text("Nothing is taken in yet")).to_be_visible()
+    expect(page.get_by_text("Nothing is imported yet")).to_be_visible()
     rows = page.get_by_role("row")
     expect(rows.filter(has_text=tag).first).to_contain_text("counted")
     expect(rows.filter(has_text="Q-0222")).to_contain_text("No machine here has")
@@ -105,7 +105,7 @@ def test_a_file_is_looked_at_taken_in_and_its_rejects_mended(door, data, worker,
     worker()
     expect(page.get_by_text("1 of 2 rows counts.")).to_be_visible()  # by itself, with scripts or without
     with page.expect_download() as fetched:
-        page.get_by_role("link", name="Fetch the rejected rows").click()
+        page.get_by_role("link", name="Download the rejected rows").click()
     mended = tmp_path / "mended.csv"
     fetched.value.save_as(mended)
     assert fetched.value.suggested_filename == "round.rejects.csv"
@@ -128,7 +128,7 @@ def test_a_workbook_whose_dates_are_ambiguous_is_asked_about_at_both_widths(door
         "list.xlsx",
         workbook(["Unit", "Date", "Hours"], ["T-02", "03/04/2020", 1], ["T-03", "05/06/2020", 2]),
     )
-    expect(page.get_by_text("Say below what the file doesn't tell")).to_be_visible()
+    expect(page.get_by_text("Say below what the file doesn't show")).to_be_visible()
     axe = Axe()
     assert wrong(page, axe) == []
     page.get_by_label("Month first").check()
@@ -137,7 +137,7 @@ def test_a_workbook_whose_dates_are_ambiguous_is_asked_about_at_both_widths(door
     assert wrong(page, axe) == []
     page.set_viewport_size(PHONE)
     assert wrong(page, axe) == []
-    page.get_by_role("button", name="Set the file aside").click()
+    page.get_by_role("button", name="Discard the file").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Readings from files")
 
 

@@ -164,7 +164,7 @@ class TestBooking:
     def test_no_reason_overrules_another_booking(self, in_farm, machine):
         tag(machine, in_farm.technician)
         BookingFactory(machine=machine)
-        with pytest.raises(Promised, match="No day is booked twice") as refused:
+        with pytest.raises(Promised, match="Choose other days, or change that booking first") as refused:
             bookings.book(machine=machine, facts=facts(), member=in_farm.owner, override_reason="x")
         assert refused.value.field == "first_on"
         assert [each.kind for each in refused.value.conflicts] == ["tagged-out", "booked"]
@@ -224,7 +224,7 @@ class TestAsks:
         with pytest.raises(WrongState, match="not tagged out"):
             tag_outs.ask_to_clear(machine=machine, member=in_farm.counter)
         BookingFactory(machine=machine)
-        with pytest.raises(Promised, match="No day is booked twice"):
+        with pytest.raises(Promised, match="Choose other days, or change that booking first"):
             self.ask(in_farm, machine)
         assert not Ask.objects.exists()
 

@@ -69,7 +69,7 @@ def test_bad_rows_go_to_a_file_with_line_and_reason_and_sink_nothing(farm, machi
         ("9", "T-01"),
         ("10", ""),
     ]
-    assert "no number of hours" in rejects[0]["reason"]
+    assert "not a number of hours" in rejects[0]["reason"]
     assert rejects[1]["reason"] == "No machine here has the tag or serial number 'T-99'."
 
 
@@ -184,5 +184,5 @@ def test_a_missing_file_or_organisation_ends_with_one_clear_line(farm, run, tmp_
         call_command("import_readings", str(tmp_path / "none.csv"), "--organisation", "alder-farm")
     with pytest.raises(CommandError, match="There is no organisation 'nobody'"):
         run(GOOD, organisation="nobody")
-    with pytest.raises(CommandError, match="can't name an organisation"):
+    with pytest.raises(CommandError, match="can't be an organisation's short name"):
         run(GOOD, "--create-organisation", "Dale Farm", organisation="dale farm")

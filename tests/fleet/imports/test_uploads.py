@@ -193,7 +193,7 @@ def test_a_fault_breaks_it_off_and_a_person_can_go_on(in_farm, machines, monkeyp
         patch.setattr(uploads, "take_rows", lambda *args, **kwargs: 1 / 0)
         uploads.run(sent.pk)
     assert taken(sent)[:2] == ("failed", 0)
-    assert "nothing is lost or doubled" in sent.fault
+    assert "Nothing is lost or counted twice" in sent.fault
     assert "ZeroDivisionError" in caplog.text
     start(in_farm, sent)
     uploads.run(sent.pk)

@@ -70,7 +70,7 @@ def test_a_file_from_sending_to_its_rejects(farm, machine):
     run(farm, sent.pk)
     text = text_of(client.get(address))
     assert "1 of 2 rows counts." in text
-    assert "Fetch the rejected rows" in text
+    assert "Download the rejected rows" in text
     answer = client.get(reverse("reading-file-rejects", args=[sent.pk]))
     assert 'filename="hours.rejects.csv"' in answer["Content-Disposition"]
     lines = b"".join(answer.streaming_content).decode("utf-8-sig").splitlines()
@@ -83,7 +83,7 @@ def test_what_the_file_does_not_tell_is_asked_before_anything_is_shown(farm, mac
     client = farm.client("owner")
     address = send_and_read(farm, client, "machine,date,hours\nT-01,03/04/2026,1204\n")
     page = client.get(address)
-    assert "Say below what the file doesn't tell" in text_of(page)
+    assert "Say below what the file doesn't show" in text_of(page)
     assert page.context["told"] == []
     sent = {"machine": "0", "taken_at": "1", "hours": "2", "heading": "on", "decimal": "."}
     answer = client.post(address, {**sent, "do": "take"})

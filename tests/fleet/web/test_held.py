@@ -36,7 +36,7 @@ def test_the_list_shows_reason_neighbours_and_suggestion(farm, reading):
 
 
 def test_the_list_says_when_nothing_waits(farm):
-    assert "No reading waits" in farm.client("counter").get(LIST).content.decode()
+    assert "No reading is held" in farm.client("counter").get(LIST).content.decode()
 
 
 def test_the_suggestion_is_filled_in(farm, reading):

@@ -100,8 +100,8 @@ def test_a_meter_replaced_without_being_told_is_asked_about_once(farm, lows):
 
 def test_who_may_not_change_meters_is_told_who_may(farm, lows):
     (text,), _ = entries(farm, "counter")
-    assert "A manager can note the change of the meter." in text
-    assert "Yes, note the new meter" not in text
+    assert "A manager can record the meter change." in text
+    assert "Yes, record the new meter" not in text
 
 
 def test_one_low_reading_asks_nothing(farm):

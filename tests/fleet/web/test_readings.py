@@ -150,7 +150,7 @@ def test_a_retired_machine_is_told_of_and_not_offered(farm, machine):
     machine.retired_on = machine.in_service_on
     machine.save()
     page = farm.client("technician").get(NEW, {"machine": machine.pk})
-    assert "is retired since" in page.content.decode()
+    assert "was retired on" in page.content.decode()
     with farm.scope():
         assert machine not in ReadingForm(member=farm.technician).fields["machine"].queryset
 

@@ -219,7 +219,7 @@ class TestBookingPage:
         tag_out(farm, machine)
         for role in ("counter", "manager"):
             _, html = post(farm, role, "booking-new", machine.pk, **self.facts)
-            assert "No day is booked twice" in html
+            assert "Choose other days, or change that booking first" in html
             assert 'name="ask"' not in html
             assert 'name="override_reason"' not in html
 
