@@ -1,7 +1,7 @@
 """Whether a page shows a refusal, for its title: who hears a page hears the title first."""
 
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, cast
 
 from django import forms, template
 from django.contrib.messages import ERROR
@@ -14,7 +14,7 @@ register = template.Library()
 @register.simple_tag(takes_context=True)
 def error_mark(context: Context) -> str:
     """`Error: ` where something was refused; `show_errors`, where a view sets it, says whether that shows."""
-    shown: dict[str, Any] = context.flatten()
+    shown = cast(dict[str, Any], context.flatten())
     refused = shown.get("refusal") or shown.get("fault") or shown.get("stale") or _table(shown)
     refused = refused or any(message.level == ERROR for message in shown.get("messages") or ())
     of_forms = (form.errors or getattr(form, "meetings", ()) for form in _forms(shown.values()))
