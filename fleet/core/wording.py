@@ -18,7 +18,9 @@ def hours(value: Decimal | None) -> str:
 def hours_of(machine: Any) -> str:
     """A machine's total hours, and what its meter shows where that is another figure. Asks for the meter."""
     total, shown = hours(machine.hours), machine.meter_shows
-    return total if shown is None or shown == machine.hours else f"{total} in all, meter shows {hours(shown)}"
+    return (
+        total if shown is None or shown == machine.hours else f"{total} in total, meter shows {hours(shown)}"
+    )
 
 
 def figure(value: Decimal | None, places: int = 0) -> str:

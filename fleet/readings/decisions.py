@@ -211,7 +211,7 @@ def _contradicts(reading: Reading, machine: Machine) -> str:
     if other is None:
         return ""
     day = long_day(other.taken_at.astimezone(machine.zoneinfo))
-    said = f"{hours(other.hours)} in all was counted {when}, on {day}"
+    said = f"{hours(other.hours)} in total was counted {when}, on {day}"
     if later.exists():
         return (
             f"{said}: the machine can't have run backwards. One of the two is wrong: discard it. "

@@ -34,7 +34,7 @@ def ask(request: MemberRequest, pk: int) -> HttpResponse:
                 show(error, form)
                 status = 409 if shown.dealt_at else 422
             else:
-                messages.success(request, f"{shown.machine}: dealt with.")
+                messages.success(request, f"The request for {shown.machine} is answered.")
                 return redirect("today")
     context = {
         "ask": shown,

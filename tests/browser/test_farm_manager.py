@@ -48,11 +48,11 @@ def test_a_held_reading_is_discarded_with_a_reason(door):
     assert waiting >= 1
     entries.first.get_by_role("link", name="Decide").click()
     page.get_by_label("It is wrong: discard it").check()
-    page.get_by_role("button", name="Decide").click()
+    page.get_by_role("button", name="Save the decision").click()
     expect(page.get_by_role("alert")).to_contain_text("How you know")  # without a reason nothing is discarded
     expect(page.get_by_label("It is wrong: discard it")).to_be_checked()
     page.get_by_label("How you know").fill("The driver read the trip counter.")
-    page.get_by_role("button", name="Decide").click()
+    page.get_by_role("button", name="Save the decision").click()
     done(page, "was discarded")
     expect(page.locator("li.entry")).to_have_count(waiting - 1)
 

@@ -83,7 +83,7 @@ def test_the_counter_asks_and_the_manager_sees_it_on_today(door):
     asked.get_by_role("link", name=re.compile(f"Deal with it.*{tag}")).click()
     manager.get_by_label("What was done").fill("Quarry Lane comes first; take the other one.")
     manager.get_by_role("button", name="Send the answer").click()
-    done(manager, "dealt with")
+    done(manager, "is answered")
     expect(manager.get_by_role("heading", level=1)).to_have_text("Today")
     expect(manager.get_by_text("One day more than usual")).to_have_count(0)  # other walks may have asked too
     page.goto("/")
@@ -93,4 +93,4 @@ def test_the_counter_asks_and_the_manager_sees_it_on_today(door):
     manager.goto(f"/machines/{machine}/")
     manager.get_by_role("link", name="Change the booking for Quarry Lane Paving").click()
     manager.get_by_role("button", name="Cancel this booking").click()
-    done(manager, "withdrawn")
+    done(manager, "cancelled")

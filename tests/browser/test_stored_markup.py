@@ -135,10 +135,10 @@ def test_the_owner_is_asked_once_and_goes_on(door, site, data, planted):
     page.get_by_role("button", name="Save").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Type your password")
     page.get_by_label("Your password").fill("not this one")
-    page.get_by_role("button", name="Go on").click()
+    page.get_by_role("button", name="Continue").click()
     expect(page.get_by_role("alert")).to_contain_text("That isn't your password")
     page.get_by_label("Your password").fill(PASSWORD)
-    page.get_by_role("button", name="Go on").click()
+    page.get_by_role("button", name="Continue").click()
     expect(page.get_by_role("status")).to_contain_text("is changed")
     assert inside(data, site, ROLE) == "technician"
     page.goto(f"/people/{planted[0]}/")

@@ -14,7 +14,7 @@ def reason_field(label: str) -> forms.CharField:
         required=False,
         max_length=500,
         widget=forms.Textarea(attrs={"rows": 2}),
-        help_text="Kept on record under your name.",
+        help_text="Kept with your name.",
         error_messages={"required": "Say why."},
     )
 

@@ -32,8 +32,8 @@ def offer_metered(form: forms.BaseForm, member: Member) -> None:
 class ReadingForm(Form):
     """One reading of one machine."""
 
-    machine = MachineChoice(queryset=None, empty_label="Choose a machine", label="Machine")
-    shows = HoursField(label="Meter reading")
+    machine = MachineChoice(queryset=None, empty_label="Choose a machine", label="Which machine")
+    shows = HoursField(label="What the meter shows")
     taken_at = WallTimeField(
         label="When it was read",
         required=False,

@@ -104,7 +104,7 @@ def test_what_is_left_to_ask_is_named():
         strict(Plan(0, None, None), "x.csv")
     with pytest.raises(FleetError, match="day or the month"):
         strict(Plan(0, 1, 2, decimal="."), "x.csv")
-    with pytest.raises(FleetError, match="point or comma"):
+    with pytest.raises(FleetError, match="decimal point or a comma"):
         strict(Plan(0, 1, 2, order="dmy"), "x.csv")
 
 

@@ -50,7 +50,7 @@ def test_count_is_asked_about_where_it_contradicts_what_was_counted_later(farm, 
     answer = decide(farm, reading, decision="count", note="seen it myself")
     page = answer.content.decode().replace("\u202f", " ").replace("\xa0", " ")
     assert answer.status_code == 422
-    assert "1 130.0 h in all was counted later, on" in page
+    assert "1 130.0 h in total was counted later, on" in page
     assert 'type="checkbox" name="confirmed"' in page
     assert "seen it myself" in page
     assert state_of(reading) == Reading.State.HELD
