@@ -106,7 +106,9 @@ class CaseView(ReadingRows):
         """Show what may lie behind a held reading: a slip, a swap, a new meter, one that rolled over."""
         reading = self.get_object()
         if reading.state != Reading.State.HELD:
-            raise WrongState(f"This reading is {reading.get_state_display().lower()}, not held.")
+            raise WrongState(
+                f"This reading is {reading.get_state_display().lower()}; there is nothing to decide."
+            )
         return Response(self.get_serializer(case_of(reading)).data)
 
 

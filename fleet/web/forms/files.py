@@ -77,7 +77,7 @@ class PlanForm(Form):
                 continue
             if column in taken:
                 self.add_error(
-                    role, f"Choose another column: this one is for {ROLES[taken[column]][0].lower()} already."
+                    role, f"Choose another column: this one is taken for “{ROLES[taken[column]][0]}”."
                 )
             taken[column] = role
         return entered

@@ -23,7 +23,7 @@ INVALID: dict[type[forms.Field], str] = {
 }
 
 
-class House(forms.BaseForm):
+class Form(forms.Form):
     """Refuses in our words. What a field's own `error_messages` say stays as it is."""
 
     def full_clean(self) -> None:
@@ -34,10 +34,6 @@ class House(forms.BaseForm):
                 if said is None or isinstance(said, Promise):  # the framework's sentences wait for a language
                     field.error_messages[code] = sentence
         super().full_clean()
-
-
-class Form(House, forms.Form):
-    """A form of the house."""
 
 
 def _sentences(field: forms.Field, label: str) -> dict[str, str]:

@@ -10,12 +10,12 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 
 from fleet.sign_in import waiting
-from fleet.web.forms.house import House
+from fleet.web.forms.house import Form
 
 NO_MATCH = "That name and password don't match."
 
 
-class SaysHowLong(House, AuthenticationForm):
+class SaysHowLong(Form, AuthenticationForm):
     """A sign-in by name or mail address; it says how long to wait where a password wasn't even looked at."""
 
     username = UsernameField(
@@ -49,7 +49,7 @@ class OperatorSignInForm(SaysHowLong, AdminAuthenticationForm):
     }
 
 
-class KnowsOldPassword(House, PasswordChangeForm):
+class KnowsOldPassword(Form, PasswordChangeForm):
     """Another password for one who types the old one; a wrong old one counts as a guess."""
 
     error_messages = {

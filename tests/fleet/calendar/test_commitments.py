@@ -101,7 +101,7 @@ class TestCalendar:
         tag(hung, in_farm.technician)
         BookingFactory(machine=machine)
         [of_host, _] = promises(machine, first=TODAY, last=date(2026, 6, 8))
-        assert of_host.sentence.startswith("A-1 hangs on it. Tagged out by")
+        assert of_host.sentence.startswith("A-1 is mounted on it. Tagged out by")
         assert [each.kind for each in promises(hung, first=TODAY, last=None)] == [
             Kind.TAGGED_OUT,
             Kind.BOOKED,
@@ -147,7 +147,7 @@ class TestBooking:
         tag(machine, in_farm.technician)
         hire(machine, due_back_on=date(2026, 6, 8))
         for reason in ("", "  "):
-            with pytest.raises(Promised, match="write why") as refused:
+            with pytest.raises(Promised, match="say why") as refused:
                 bookings.book(machine=machine, facts=facts(), member=in_farm.manager, override_reason=reason)
             assert refused.value.field == "override_reason"
             assert [each.kind for each in refused.value.conflicts] == ["tagged-out", "hired"]

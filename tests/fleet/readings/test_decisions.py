@@ -303,7 +303,7 @@ def test_what_the_meters_change_counted_is_not_undone(in_farm, machine):
     )
     low.reading.refresh_from_db()
     assert (low.reading.state, low.reading.decisions.get().kind) == ("counted", "meter")
-    with pytest.raises(WrongState, match="change of the meter"):
+    with pytest.raises(WrongState, match="meter change"):
         decisions.undo(reading=low.reading, member=in_farm.manager)
 
 

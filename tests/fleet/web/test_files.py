@@ -49,7 +49,7 @@ def test_a_file_from_sending_to_its_rejects(farm, machine):
     client = farm.client("manager")
     page = client.get(send_and_read(farm, client))
     text = text_of(page)
-    assert "CSV, UTF-8, separated by semicolons; 2 rows. Nothing is taken in yet." in text
+    assert "CSV, UTF-8, separated by semicolons; 2 rows. Nothing is imported yet." in text
     assert "1 031.5 h" in text
     assert "No machine here has the tag or serial number 'T-99'." in text
     assert not all_readings()
@@ -65,11 +65,11 @@ def test_a_file_from_sending_to_its_rejects(farm, machine):
     }
     address = page.request["PATH_INFO"]
     assert client.post(address, {**chosen, "do": "take"})["Location"] == address
-    assert "0 of 2 rows are dealt with" in text_of(client.get(address))
+    assert "0 of 2 rows done" in text_of(client.get(address))
     sent = page.context["sent"]
     run(farm, sent.pk)
     text = text_of(client.get(address))
-    assert "1 of 2 rows counts." in text
+    assert "1 of 2 rows counted." in text
     assert "Download the rejected rows" in text
     answer = client.get(reverse("reading-file-rejects", args=[sent.pk]))
     assert 'filename="hours.rejects.csv"' in answer["Content-Disposition"]
@@ -102,7 +102,7 @@ def test_other_columns_can_be_chosen_but_not_one_for_two_things(farm, machine):
     sent = {"machine": "0", "taken_at": "1", "hours": "0", "heading": "on", "order": "dmy", "decimal": ","}
     answer = client.post(address, {**sent, "do": "take"})
     assert list(answer.context["form"].errors) == ["hours"]
-    assert "chosen already, for: machine." in text_of(answer)
+    assert "this one is taken for “Machine”." in text_of(answer)
 
 
 @pytest.mark.parametrize(
@@ -145,10 +145,10 @@ def test_a_file_broken_off_can_be_gone_on_with(farm, machine):
         uploads.start(sent=sent, plan=uploads.Plan.kept(sent.plan), member=farm.manager)
         SentFile.objects.update(state="failed", fault="The disk was full.")
     address = reverse("reading-file", args=[sent.pk])
-    assert "The disk was full. 0 of 2 rows were dealt with." in text_of(client.get(address))
+    assert "The disk was full. 0 of 2 rows done." in text_of(client.get(address))
     assert client.post(address, {"do": "again"}).status_code == 302
     run(farm, sent.pk)
-    assert "1 of 2 rows counts." in text_of(client.get(address))
+    assert "1 of 2 rows counted." in text_of(client.get(address))
 
 
 def test_a_file_set_aside_is_gone_from_the_list(farm, machine):
@@ -158,7 +158,7 @@ def test_a_file_set_aside_is_gone_from_the_list(farm, machine):
     assert client.post(address, {"do": "discard"})["Location"] == LIST
     assert "hours.csv" not in text_of(client.get(LIST))
     answer = client.post(address, {"do": "discard"}, follow=True)
-    assert "hours.csv is set aside already." in text_of(answer)
+    assert "hours.csv is discarded already." in text_of(answer)
 
 
 def test_many_files_ask_as_few_queries(farm, machine):
@@ -192,7 +192,7 @@ def test_while_it_is_read_the_page_says_so_and_comes_on_by_itself(farm, machine)
     sent = page.context["sent"]
     with farm.scope():
         SentFile.objects.update(sent_at=sent.sent_at - timedelta(minutes=1))
-    assert "It waits for the worker" in text_of(client.get(address))
+    assert "It is waiting for the worker" in text_of(client.get(address))
     with farm.scope():
         SentFile.objects.update(tries=1)
     assert "It is being read." in text_of(client.get(address))

@@ -48,7 +48,7 @@ def test_a_newcomer_chooses_a_password_and_is_in(farm):
     assert answer["Location"] == reverse("people")
     link = link_in()
     assert mail.outbox[-1].to == ["ada@example.org"]
-    assert f"{farm.owner} has asked you into Alder Farm, as technician." in mail.outbox[-1].body
+    assert f"{farm.owner} has invited you to Alder Farm as technician." in mail.outbox[-1].body
     assert "Welcome to Alder Farm" in follow(Client(), link).content.decode()
     client, entered = enter(link)
     assert entered["Location"] == reverse("today")

@@ -71,7 +71,7 @@ def test_whatever_became_of_a_reading_it_is_listed(farm, machine):
 
 def test_without_a_reading_the_page_says_what_comes_here(farm, machine):
     page, _ = listed(farm, machine)
-    assert "No reading yet." in page.content.decode()
+    assert "No readings yet." in page.content.decode()
 
 
 def test_an_attachment_has_no_meter_and_a_strangers_machine_no_page(farm, stranger):

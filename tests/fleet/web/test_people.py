@@ -65,7 +65,7 @@ def test_who_is_switched_off_is_out_at_once(farm):
     assert client.get("/account/").status_code == 403
     assert api.get("/api/v1/machines").status_code == 401
     link = farm.client("owner").post(reverse("person-link", args=[farm.technician.pk]), follow=True)
-    assert "is switched off" in link.content.decode()
+    assert "may not sign in" in link.content.decode()
     assert letters() == []
 
 

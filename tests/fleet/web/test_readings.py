@@ -27,7 +27,7 @@ def test_hours_are_entered_and_the_receipt_is_shown(farm, machine):
     assert reading.taken_by == farm.technician
     assert abs(timezone.now() - reading.taken_at).total_seconds() < 60
     page = farm.client("technician").get(answer["Location"])
-    assert "1\u202f204.5\u00a0h is in the book" in page.content.decode()
+    assert "1\u202f204.5\u00a0h was counted" in page.content.decode()
 
 
 def test_the_asked_for_machine_is_chosen(farm, machine):

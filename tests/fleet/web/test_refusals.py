@@ -13,7 +13,7 @@ from django.utils.functional import Promise
 
 from fleet.web import confirm  # noqa: F401  # its form is one of those below
 from fleet.web.forms import calendar, files, machines, meters, people, tokens, yards  # noqa: F401
-from fleet.web.forms.house import Form, House
+from fleet.web.forms.house import Form
 from tests.factories import MachineFactory
 
 OF_DJANGO = (AuthenticationForm, SetPasswordMixin)  # whose fields are asked for below
@@ -85,7 +85,7 @@ def test_an_empty_file_says_what_to_do():
 def test_each_field_that_must_be_filled_in_has_a_sentence_of_its_own():
     lacking = [
         f"{form.__name__}.{name}"
-        for form in kinds(House)
+        for form in kinds(Form)
         if form.__module__.startswith("fleet.web.") and not issubclass(form, OF_DJANGO)
         for name, field in form.base_fields.items()
         if field.required and not isinstance(field.widget, forms.HiddenInput)

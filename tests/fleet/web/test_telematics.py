@@ -101,7 +101,7 @@ def test_units_that_wait_are_shown_first_and_can_be_tied_or_ignored(farm, source
         assert not TelematicsUnit.objects.waiting().exists()
     _, seen = page(farm, "telematics-source", source.pk)
     assert "ODD-1" in seen
-    assert "tied by Person" in seen
+    assert "linked by Person" in seen
 
 
 def test_tying_without_a_machine_asks_for_it(farm, source):
