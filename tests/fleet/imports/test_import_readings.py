@@ -70,7 +70,7 @@ def test_bad_rows_go_to_a_file_with_line_and_reason_and_sink_nothing(farm, machi
         ("10", ""),
     ]
     assert "not a number of hours" in rejects[0]["reason"]
-    assert rejects[1]["reason"] == "No machine here has the tag or serial number 'T-99'."
+    assert rejects[1]["reason"] == "No machine here has the fleet number or serial number 'T-99'."
 
 
 def test_a_date_at_the_beginning_of_the_calendar_rejects_its_row_alone(farm, machines, run, tmp_path):

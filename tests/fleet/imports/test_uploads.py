@@ -94,7 +94,7 @@ def test_rejects_come_with_line_reason_and_their_columns_and_can_be_mended(in_fa
         ("5", "T-02", "01.03.2026", ""),
     ]
     assert [row["reason"] for row in rows] == [
-        "No machine here has the tag or serial number 'T-1'.",
+        "No machine here has the fleet number or serial number 'T-1'.",
         "“31.02.2026” is not a date.",
         "The hours are missing.",
     ]

@@ -51,7 +51,7 @@ def test_a_file_from_sending_to_its_rejects(farm, machine):
     text = text_of(page)
     assert "CSV, UTF-8, separated by semicolons; 2 rows. Nothing is imported yet." in text
     assert "1 031.5 h" in text
-    assert "No machine here has the tag or serial number 'T-99'." in text
+    assert "No machine here has the fleet number or serial number 'T-99'." in text
     assert not all_readings()
     form = page.context["form"]
     chosen = {name: form[name].value() for name in form.fields if form[name].value() is not None}
@@ -199,7 +199,7 @@ def test_while_it_is_read_the_page_says_so_and_comes_on_by_itself(farm, machine)
     with farm.scope():
         inspection.read(sent.pk)
     assert client.get(address, headers=poll)["HX-Refresh"] == "true"
-    assert "Which column holds what" in text_of(client.get(address))
+    assert "Which column is which" in text_of(client.get(address))
 
 
 def test_what_cannot_be_read_is_told_on_its_page_and_in_the_list(farm):

@@ -31,7 +31,7 @@ def test_the_list_shows_reason_neighbours_and_suggestion(farm, reading):
     text = farm.client("counter").get(LIST).content.decode().replace("&#x27;", "'")
     assert reading.reason in text
     assert "Before: 1\u202f100.0\u00a0h on 1\u00a0Mar" in text
-    assert "after it 1\u202f130.0\u00a0h on 10\u00a0Mar" in text
+    assert "after: 1\u202f130.0\u00a0h on 10\u00a0Mar" in text
     assert "It showed 1\u202f124.0\u00a0h" in text
 
 

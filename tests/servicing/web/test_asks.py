@@ -181,7 +181,7 @@ class TestBookingPage:
         assert 'name="override_reason"' in html
         assert 'value="6,5"' in html
         answer, html = post(farm, "manager", "booking-new", machine.pk, **self.facts, override_reason=" ")
-        assert "write why" in html
+        assert "say why" in html
         given = {**self.facts, "override_reason": "Pads come"}
         answer, _ = post(farm, "manager", "booking-new", machine.pk, **given)
         assert answer.status_code == 302
@@ -295,7 +295,7 @@ class TestAnswering:
     def test_an_answer_in_words_ends_it(self, farm, machine, ask):
         answer, html = post(farm, "manager", "ask", ask.pk, outcome="")
         assert answer.status_code == 422
-        assert "Say what was done about it, or why not." in html
+        assert "Say what was done, or why not." in html
         answer, _ = post(farm, "manager", "ask", ask.pk, outcome="Pads come on <i>Monday</i>")
         assert (answer.status_code, answer.url) == (302, "/")
         for page in (get(farm, "counter", "today"), get(farm, "counter", "gate-out", machine.pk)):
