@@ -55,6 +55,6 @@ def _sign(part: str) -> None:
     try:
         signs_of_life.sign(part)
     except DatabaseError as error:
-        log.warning("no sign of life was written: %s", str(error).strip().partition("\n")[0])
+        log.warning("the sign of life was not written: %s", str(error).strip().partition("\n")[0])
     finally:
         connection.close()

@@ -28,6 +28,7 @@ SECRET_KEY = secret_key()
 DEBUG = False
 ALLOWED_HOSTS = allowed_hosts()
 CSRF_TRUSTED_ORIGINS = trusted_origins()
+CSRF_FAILURE_VIEW = "fleet.web.untrusted.refused"
 SITE_URL = site_url(ALLOWED_HOSTS)
 
 # Telematics: the keys that keep its logins, and networks asked besides the public internet.
@@ -194,7 +195,7 @@ REST_FRAMEWORK = {
 REQUESTS_A_MINUTE = int(number("HOURMARK_REQUESTS_A_MINUTE", 600, least=1))
 SPECTACULAR_SETTINGS = {
     "TITLE": "Hourmark",
-    "DESCRIPTION": "Hour readings in; machines, duties and work orders out.",
+    "DESCRIPTION": "Send hour readings; read machines, tasks due and work orders.",
     "VERSION": "1",
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",

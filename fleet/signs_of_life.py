@@ -80,8 +80,8 @@ def spoken(life: Life) -> list[tuple[str, str]]:
 
 NAMES: dict[str, str] = {BEAT: "Scheduler (beat)", WORKER: "Worker", WORK: "Last task of the scheduler done"}
 SENTENCES: dict[str, str] = {
-    BEAT: "The scheduler (beat) has given no sign of life {since}.",
-    WORKER: "The worker has given no sign of life {since}.",
+    BEAT: "The scheduler (beat) has not been heard from {since}.",
+    WORKER: "The worker has not been heard from {since}.",
     WORK: "The worker runs, but has done none of the scheduler's tasks {since}.",
 }
 

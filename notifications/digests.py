@@ -2,18 +2,21 @@
 
 from datetime import datetime
 from itertools import groupby
+from typing import cast
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.utils import timezone
 
-from fleet.models import Member, Organisation
+from fleet.models import Machine, Member, Organisation
 from notifications import outbox
-from notifications.facts import Fact, facts_by_member
+from notifications.facts import LIKELY, OVERDUE, Fact, facts_by_member
 from notifications.models import DigestRun, Message, ToldFact
 from notifications.words import written
+from servicing.models import Duty
 
 MOST_LINES = 40  # under one heading; who reads further opens the page
+MOST_TASKS = 6  # of one machine
 
 
 def write_digests(*, organisation: Organisation, now: datetime | None = None) -> list[Message]:
@@ -63,9 +66,22 @@ def _write(member: Member, organisation: Organisation, facts: list[Fact], now: d
 
 
 def _section(kind: str, facts: list[Fact]) -> dict[str, object]:
+    lines = _by_machine(facts) if kind in (OVERDUE, LIKELY) else [fact.about for fact in facts]
     return {
         "kind": kind,
         "number": len(facts),
-        "shown": [fact.about for fact in facts[:MOST_LINES]],
-        "more": max(len(facts) - MOST_LINES, 0),
+        "lines": len(lines),
+        "shown": lines[:MOST_LINES],
+        "more": max(len(lines) - MOST_LINES, 0),
     }
+
+
+def _by_machine(facts: list[Fact]) -> list[dict[str, object]]:
+    """A line for each machine, in the order in which they first come."""
+    machines: dict[Machine, list[object]] = {}
+    for fact in facts:
+        machines.setdefault(cast(Duty, fact.about).machine, []).append(fact.about)
+    return [
+        {"machine": machine, "tasks": tasks[:MOST_TASKS], "more": max(len(tasks) - MOST_TASKS, 0)}
+        for machine, tasks in machines.items()
+    ]

@@ -66,7 +66,7 @@ def _check_subject(subject: str) -> None:
     if _has_control(subject, allowed="\t"):
         raise Refused(
             "Its subject has a line break or another character that no mail can carry. "
-            "Take it out of the name that the subject begins with; the next mail will go."
+            "Take it out of the organisation's name; the next mail will go."
         )
 
 

@@ -10,7 +10,7 @@ from fleet.accounts import invitations, members
 from fleet.models import Newcomer
 from notifications.models import Message
 
-IN_THE_MAIL = "(The link stands here in the mail. It is kept nowhere else.)"
+IN_THE_MAIL = "(The link is here in the mail. It is kept nowhere else.)"
 
 
 def body(message: Message) -> str:

@@ -52,7 +52,7 @@ def issue(
     require_own(member, *machines, *yards)
     limited = bool(machines or yards)
     if limited and not device:
-        raise FleetError("Only a device's token is limited to machines or yards.", field="machines")
+        raise FleetError("Only a device's token can be limited to machines or yards.", field="machines")
     _expect_short(lasts)
     name = name.strip()
     if not name:
@@ -60,7 +60,7 @@ def issue(
     same = ApiToken.objects.live().filter(name=name, member=None if device else member)
     if same.exists():
         raise FleetError(
-            "A token of this name is in use; choose another name, or end that one.", field="name"
+            "A token with this name is in use. Choose another name, or end that one.", field="name"
         )
     with transaction.atomic():
         token, secret = ApiToken.issue(
@@ -88,15 +88,17 @@ def rotate(
     now = now or timezone.now()
     _expect_own(token, member)
     if old_until is not None and old_until <= now:
-        raise FleetError("Name an hour still to come, or let the old secret end at once.", field="old_until")
+        raise FleetError(
+            "Give a time in the future, or leave it empty to end the old secret at once.", field="old_until"
+        )
     _expect_short(lasts)
     secret = new_secret()
     with transaction.atomic():
         fresh = ApiToken.objects.select_for_update(of=("self",)).get(pk=token.pk)
         if fresh.revoked_at is not None:
-            raise WrongState("This token was ended; make a new one.")
+            raise WrongState("This token has ended. Make a new one.")
         if old_until is not None and fresh.expires_at is not None and fresh.expires_at <= now:
-            raise FleetError("The old secret has expired and stays so; leave this empty.", field="old_until")
+            raise FleetError("The old secret has expired already. Leave this empty.", field="old_until")
         token.expires_at = None if fresh.is_device else now + lasts
         token.old_prefix, token.old_digest = ("", None) if old_until is None else (fresh.prefix, fresh.digest)
         token.old_until, token.old_used_at = old_until, None if old_until is None else fresh.last_used_at

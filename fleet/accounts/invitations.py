@@ -31,15 +31,15 @@ def ask(*, name: str, email: str, role: str, member: Member) -> Newcomer:
     require(member, "manage_people", "manage people")
     name, email = name.strip(), email.strip().lower()
     if not name:
-        raise FleetError("Write the name the others know.", field="name")
+        raise FleetError("Give their name.", field="name")
     if role not in Member.Role.values:
         raise FleetError("Choose a role.", field="role")
     here = Member.objects.filter(Q(user__username__iexact=email) | Q(user__email__iexact=email))
     if known := here.select_related("user").first():
-        again = "" if known.active else "; switch them on again instead"
-        raise FleetError(f"{known} has this address and is in the list already{again}.", field="email")
+        again = "" if known.active else ". Let them sign in again instead"
+        raise FleetError(f"{known} is in the list already with this address{again}.", field="email")
     asked = FleetError(
-        "This address was asked already; send the link again from the list of people.", field="email"
+        "This address has been invited already. Send the link again from the People page.", field="email"
     )
     if Newcomer.objects.awaited().filter(email__iexact=email).exists():
         raise asked
@@ -61,9 +61,9 @@ def ask_again(*, newcomer: Newcomer, member: Member) -> None:
     with transaction.atomic():
         waiting = Newcomer.objects.awaited().filter(pk=newcomer.pk)
         if waiting.filter(asked_at__gt=now - AGAIN_AFTER).exists():
-            raise WrongState("A link went out a moment ago; wait a minute, then send another.")
+            raise WrongState("A link was sent a moment ago. Wait a minute, then send another.")
         if not waiting.update(asked_at=now):
-            raise WrongState(f"{newcomer} is in, or was withdrawn.")
+            raise WrongState(f"{newcomer} has joined already, or the invitation was withdrawn.")
         newcomer.asked_at = now
         _mail(newcomer, member)
 
@@ -72,7 +72,7 @@ def withdraw(*, newcomer: Newcomer, member: Member) -> None:
     """Take it back: the link opens nothing from now on. Raises NotAllowed; WrongState once they are in."""
     require(member, "manage_people", "manage people", newcomer)
     if not Newcomer.objects.awaited().filter(pk=newcomer.pk).update(withdrawn_at=timezone.now()):
-        raise WrongState(f"{newcomer} is in, or was withdrawn.")
+        raise WrongState(f"{newcomer} has joined already, or the invitation was withdrawn.")
 
 
 def secret_of(newcomer: Newcomer) -> str:
@@ -132,7 +132,7 @@ def _expect(secret: str) -> Newcomer:
 
 
 def _ended() -> Stale:
-    return Stale("This link was used already or is too old; ask for a new one.")
+    return Stale("This link has been used or is too old. Ask for a new one.")
 
 
 def _enter(newcomer: Newcomer, user: User) -> Member:

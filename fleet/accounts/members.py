@@ -43,13 +43,13 @@ def change(*, person: Member, role: str, active: bool, mail: bool, member: Membe
         person = Member.objects.select_related("user").get(pk=person.pk)
         if person.pk == member.pk and (role != person.role or not active):
             raise FleetError(
-                "You can't change your own role or switch yourself off; ask another owner.",
+                "You can't change your own role or switch yourself off. Ask another owner.",
                 field="role" if role != person.role else "active",
             )
         person.role, person.active, person.mail = role, active, mail
         person.save(update_fields=["role", "active", "mail"])
         if not Member.objects.active().filter(role=Member.Role.OWNER).exists():
-            raise FleetError("This is the last owner; make somebody else an owner first.", field="role")
+            raise FleetError("This is the last owner. Make somebody else an owner first.", field="role")
         tell(person)
     return person
 
@@ -69,9 +69,9 @@ def mail_link(*, person: Member, member: Member) -> None:
     """
     require(member, "manage_people", "manage people", person)
     if not person.active or not person.user.is_active:
-        raise WrongState(f"{person} is switched off; switch them on first.")
+        raise WrongState(f"{person} may not sign in. Tick “May sign in” first.")
     if not person.user.email:
-        raise WrongState(f"{person} has no mail address; the operator of this installation can help.")
+        raise WrongState(f"{person} has no mail address. The operator of this installation can add one.")
     with transaction.atomic():
         for send in when_a_link_is_wanted:
             send(person, member)
@@ -100,7 +100,7 @@ def accept(*, uid: str, secret: str, password: str) -> User:
     with transaction.atomic():
         user = invited(uid=uid, secret=secret, lock=True)
         if user is None:
-            raise Stale("This link was used already or is too old; ask for a new one.")
+            raise Stale("This link has been used or is too old. Ask for a new one.")
         user.set_password(password)
         user.save(update_fields=["password"])
     return user

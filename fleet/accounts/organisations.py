@@ -24,7 +24,7 @@ def start(*, organisation: Organisation, owner_mail: str, owner_name: str, yard_
     except ValidationError as error:
         raise FleetError("; ".join(error.messages)) from None
     if User.objects.filter(Q(username__iexact=mail) | Q(email__iexact=mail)).exists():
-        raise FleetError(f"{mail} signs in here already.")
+        raise FleetError(f"{mail} has an account here already. Use another address.")
     organisation.save()
     user.save()
     with scope(organisation=organisation):

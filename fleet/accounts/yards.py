@@ -48,7 +48,7 @@ def save_settings(*, settings: Settings, member: Member) -> Organisation:
             field, sentences = next(iter(error.message_dict.items()))
             raise FleetError(sentences[0], field=field) from None
         if organisation.digest_hour > 23:
-            raise FleetError("The last hour of a day is 23.", field="digest_hour")
+            raise FleetError("Choose an hour from 0 to 23.", field="digest_hour")
         organisation.save()
     return organisation
 
@@ -57,13 +57,13 @@ def _save(yard: Yard, name: str, zone: str, member: Member) -> Yard:
     require(member, "manage_fleet", "change this organisation's yards", yard)
     yard.name, yard.zone = name.strip(), zone
     if not yard.name:
-        raise FleetError("Write what people call the place.", field="name")
+        raise FleetError("Give the yard a name.", field="name")
     if zone:
         try:
             check_zone(zone)
         except ValidationError as error:
             raise FleetError(str(error.message), field="zone") from None
-    taken = FleetError(f"Another yard is called {yard.name}.", field="name")
+    taken = FleetError(f"Another yard is called {yard.name}. Choose another name.", field="name")
     if Yard.objects.exclude(pk=yard.pk).filter(name__iexact=yard.name).exists():
         raise taken
     try:

@@ -43,7 +43,7 @@ def received(request: Request) -> Sent:
     """Read the request's body by the parser of its media type. Raises what RowsParser does."""
     sent = request.data
     if not isinstance(sent, Sent):
-        raise ParseError("There is no body.")
+        raise ParseError("The request has no body. Send the readings in it.")
     return sent
 
 
@@ -199,7 +199,7 @@ def _json(text: str) -> Any:
     except RecursionError:
         raise ValueError("it is nested too deeply") from None
     except ArithmeticError:
-        raise ValueError("it holds a number beyond all bounds") from None
+        raise ValueError("it holds a number that is too large") from None
 
 
 def _no_number(name: str) -> NoReturn:
@@ -223,9 +223,9 @@ def _check_columns(named: list[str]) -> None:
         told = f"unknown: {', '.join(unknown)[:200]}" if unknown else f"missing: {', '.join(missing)}"
         if not unknown and not missing:
             both = {"meter", FORMER_METER} <= set(named)
-            told = "shows is the former name of meter, name one of them" if both else "one is named twice"
+            told = "shows is the former name of meter, name one of them" if both else "one is there twice"
         raise MalformedLines(
-            [(1, f"The first line names the columns {', '.join(COLUMNS)}, the last two if wanted; {told}.")]
+            [(1, f"The first line names the columns {', '.join(COLUMNS)}, the last two optional; {told}.")]
         )
 
 

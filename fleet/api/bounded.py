@@ -13,8 +13,8 @@ from django.views import defaults
 from fleet.api.problems import API_PREFIX, MEDIA_TYPE, problem
 
 MEGABYTE = 1024 * 1024
-TOO_LARGE = "This is larger than {} MB. Nothing of it was taken in: send a smaller file, or send it in parts."
-TOO_MUCH_TEXT = "This is more text than a page takes. Nothing of it was taken in."
+TOO_LARGE = "This is larger than {} MB. Nothing was saved. Send a smaller file, or send it in parts."
+TOO_MUCH_TEXT = "This is too much text for one page. Nothing was saved. Shorten it and send it again."
 NO_LENGTH = "Send the body with its Content-Length."
 
 

@@ -67,7 +67,7 @@ class IsMember(BasePermission):
     refused. A device's token passes only where the view says `open_to_devices = True`.
     """
 
-    message = "Your role does not allow this."
+    message = "Your role doesn't allow this."
 
     def has_permission(self, request: Request, view: Any) -> bool:
         plain = caller(request)

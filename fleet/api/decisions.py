@@ -30,7 +30,7 @@ class CountSerializer(NoteSerializer):
     confirmed = serializers.BooleanField(
         required=False,
         default=False,
-        help_text="Count it also where that sets the machine's hours back or contradicts what is counted.",
+        help_text="Count it even if that sets the machine's hours back or contradicts counted readings.",
     )
 
 
@@ -41,8 +41,8 @@ class DiscardSerializer(serializers.Serializer):
 class CorrectionSerializer(FormerFields, NoteSerializer):
     former = {"shows": "meter"}
 
-    meter = HoursField(source="shows", help_text="What the meter truly showed, in hours.")
-    taken_at = MomentField(required=False, help_text="When it was truly read, if that was wrong too.")
+    meter = HoursField(source="shows", help_text="What the meter really showed, in hours.")
+    taken_at = MomentField(required=False, help_text="When it was really read, if that was wrong too.")
 
 
 class SwapSerializer(NoteSerializer):
@@ -71,7 +71,7 @@ class ChangeSerializer(serializers.Serializer):
     old_meter = serializers.DecimalField(9, 2, source="old_shows", allow_null=True)
     new_meter = serializers.DecimalField(9, 2, source="new_shows", allow_null=True)
     since = serializers.SerializerMethodField(
-        help_text="The held readings that run on from each other on the new meter."
+        help_text="The held readings that follow on from each other on the new meter."
     )
 
     def get_since(self, change: MeterChange) -> list[int]:
@@ -82,12 +82,12 @@ class CaseSerializer(serializers.Serializer):
     """What may lie behind a held reading; proposals to a person, never carried out by themselves."""
 
     suggestion = serializers.DecimalField(
-        9, 2, source="reading.suggestion", allow_null=True, help_text="The figure that was likely meant."
+        9, 2, source="reading.suggestion", allow_null=True, help_text="The figure that was probably meant."
     )
     suggested_at = serializers.DateTimeField(
-        source="reading.suggested_at", allow_null=True, help_text="When it was likely read."
+        source="reading.suggested_at", allow_null=True, help_text="When it was probably read."
     )
-    swap = serializers.SerializerMethodField(help_text="The reading with which it was likely mixed up.")
+    swap = serializers.SerializerMethodField(help_text="The reading with which it was probably mixed up.")
     change = ChangeSerializer(allow_null=True)
 
     def get_swap(self, case: Case) -> int | None:
@@ -106,7 +106,9 @@ class CaseView(ReadingRows):
         """Show what may lie behind a held reading: a slip, a swap, a new meter, one that rolled over."""
         reading = self.get_object()
         if reading.state != Reading.State.HELD:
-            raise WrongState(f"This reading is {reading.get_state_display().lower()}; it waits for nobody.")
+            raise WrongState(
+                f"This reading is {reading.get_state_display().lower()}; there is nothing to decide."
+            )
         return Response(self.get_serializer(case_of(reading)).data)
 
 

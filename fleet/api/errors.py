@@ -28,5 +28,6 @@ class MalformedLines(ParseError):
 
     def __init__(self, lines: Sequence[tuple[int, str]], *, more: int = 0) -> None:
         also = f", and {more:,} more" if more > 0 else ""
-        super().__init__(f"Nothing was taken in: {len(lines)} malformed lines{also}; see errors.")
+        count = f"{len(lines)} malformed line{'' if len(lines) == 1 else 's'}"
+        super().__init__(f"Nothing was saved: {count}{also}; see errors.")
         self.errors = [{"detail": reason, "line": number} for number, reason in lines]

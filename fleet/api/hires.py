@@ -21,7 +21,7 @@ class HireNoteSerializer(serializers.Serializer):
     """A note of a hire, with who wrote it and when."""
 
     way = serializers.CharField(
-        allow_blank=True, help_text='"out", "back", or "": an old note of both, of which no more is known.'
+        allow_blank=True, help_text='"out", "back", or "": an old note; whether out or back is not known.'
     )
     by = serializers.CharField(allow_blank=True, help_text='"": not known.')
     at = serializers.DateTimeField(allow_null=True, help_text="null: not known.")

@@ -34,7 +34,7 @@ class MachineNameField(serializers.Field):
 class ReadingInSerializer(serializers.Serializer):
     """One reading as it is sent. Only the document uses this; `readings.take` reads each row by itself."""
 
-    machine = MachineNameField(help_text="Id as a number; tag or serial number as text.")
+    machine = MachineNameField(help_text="Id as a number; fleet number or serial number as text.")
     taken_at = MomentField(help_text="ISO 8601 with a time zone.")
     meter = HoursField(help_text="What the meter showed, in hours.")
     client_id = serializers.CharField(

@@ -21,6 +21,11 @@ MEDIA_TYPE = "application/problem+json"
 API_PREFIX = "/api/"
 URN = "urn:hourmark:problem:"
 # RFC 9110 renamed these two; older Pythons still say what came before
+MISSING = {  # by the code of the serializers; what is said names the field
+    "required": "Missing. Give `{name}`.",
+    "null": "null is not allowed. Give `{name}`.",
+    "blank": "Empty. Give `{name}`.",
+}
 PHRASES = {413: "Content Too Large", 422: "Unprocessable Content"}
 
 
@@ -113,9 +118,16 @@ def _errors(detail: Any, reading: bool, path: tuple[str, ...] = ()) -> Iterator[
                 inner, reading, path if isinstance(inner, ErrorDetail) else (*path, str(place))
             )
     elif reading:
-        yield {"detail": str(detail), "parameter": ".".join(path)}
+        yield {"detail": _said(detail, path), "parameter": ".".join(path)}
     else:
-        yield {"detail": str(detail), "pointer": "#" + "".join(f"/{_escaped(step)}" for step in path)}
+        pointer = "#" + "".join(f"/{_escaped(step)}" for step in path)
+        yield {"detail": _said(detail, path), "pointer": pointer}
+
+
+def _said(detail: Any, path: tuple[str, ...]) -> str:
+    """What an error says; of a value that is missing, what to give."""
+    sentence = MISSING.get(getattr(detail, "code", ""))
+    return sentence.format(name=path[-1]) if sentence and path else str(detail)
 
 
 def _escaped(step: str) -> str:

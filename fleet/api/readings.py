@@ -23,8 +23,8 @@ from fleet.readings import idempotency
 
 LINED = "A reading as JSON on each line."
 TABLED = (
-    "A first line that names the columns machine, taken_at, meter and, if wanted, client_id and note; then a "
-    "reading on each line (RFC 4180). A machine is named by its tag or serial number."
+    "A first line that names the columns machine, taken_at, meter and optionally client_id and note; then a "
+    "reading on each line (RFC 4180). A machine is named by its fleet number or serial number."
 )
 BODIES = {
     "application/json": ReadingsInSerializer,

@@ -56,7 +56,7 @@ class ConflictSerializer(serializers.Serializer):
     kind = serializers.CharField(help_text=f"One of: {', '.join(Kind.values)}.")
     id = serializers.IntegerField(help_text="Of the tag-out, hire, booking or order.")
     first_on = serializers.DateField()
-    last_on = serializers.DateField(allow_null=True, help_text="null: nobody has said until when.")
+    last_on = serializers.DateField(allow_null=True, help_text="null: open-ended.")
     detail = serializers.CharField()
 
 
@@ -86,7 +86,7 @@ PROBLEMS = {
     400: "The request can't be read, or a value in it can't be used.",
     401: "No token or sign-in, or one that is unknown or revoked.",
     403: "The role, or a device's token, does not allow this.",
-    404: "There is no such thing in the organisation, or no such page of the list.",
+    404: "Not found in this organisation, or no such page of the list.",
     409: "Somebody else changed it, or it is not in a state in which this can be done.",
     406: "The route answers in JSON, which the request doesn't accept.",
     411: "The request doesn't say how long its body is.",

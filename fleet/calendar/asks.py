@@ -59,7 +59,7 @@ def ask(
     """
     require_own(member, machine)
     if not may_ask(member, matter):
-        raise NotAllowed("Your role does not ask for this.")
+        raise NotAllowed("Your role can't ask for this.")
     with scope(organisation=member.organisation), transaction.atomic():
         machine = hold(machine)
         standing = Ask.objects.standing().filter(machine=machine, matter=matter)
@@ -67,7 +67,7 @@ def ask(
             day = long_day(machine.today(before.asked_at))
             raise WrongState(
                 f"{before.asked_by or 'Somebody'} asked for this on {day}"
-                f"{f' for {before.whom}' if before.whom else ''}. It stands until somebody has dealt with it."
+                f"{f' for {before.whom}' if before.whom else ''}. It is not answered yet."
             )
         return Ask.objects.create(
             organisation_id=machine.organisation_id,
@@ -91,12 +91,12 @@ def deal_with(*, ask: Ask, member: Member, outcome: str, now: datetime | None = 
     """
     require_own(member, ask)
     if not may_deal_with(member, ask.matter):
-        raise NotAllowed("Your role does not deal with this.")
+        raise NotAllowed("Your role can't answer this.")
     if not outcome.strip():
         raise FleetError("Say what was done about it, or why not.", field="outcome")
     if not _end(Ask.objects.filter(pk=ask.pk), member, outcome, now):
         ask.refresh_from_db()
-        raise WrongState(f"{ask.dealt_by or 'Somebody'} has dealt with this already: {ask.outcome}")
+        raise WrongState(f"{ask.dealt_by or 'Somebody'} has answered this already: {ask.outcome}")
     ask.refresh_from_db()
     return ask
 

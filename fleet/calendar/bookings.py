@@ -67,7 +67,7 @@ def ask_for(*, machine: Machine, facts: Facts, member: Member, note: str = "") -
         machine = hold(machine)
         conflicts = _in_the_way(Booking(machine=machine), facts)
         if not conflicts:
-            raise WrongState("Nothing is in the way: book it.")
+            raise WrongState("Nothing is in the way. Book it.")
         return asks.ask(
             machine=machine,
             matter=asks.Matter.BOOK,
@@ -103,9 +103,9 @@ def _save(booking: Booking, facts: Facts, member: Member, override_reason: str) 
         if machine.retired_on:
             raise WrongState(f"{machine} is retired.")
         if before and before.withdrawn_at:
-            raise WrongState("This booking was withdrawn; make a new one.")
+            raise WrongState("This booking was cancelled. Make a new one.")
         if before and before.fulfilled_at:
-            raise WrongState("The hire it was made for is over; make a new booking.")
+            raise WrongState("The hire it was made for is over. Make a new booking.")
         if before:
             booking.overruled = before.overruled
         if not before or (before.first_on, before.last_on) != (facts.first_on, facts.last_on):
@@ -127,15 +127,15 @@ def _save(booking: Booking, facts: Facts, member: Member, override_reason: str) 
 
 def _check(facts: Facts, machine: Machine) -> None:
     if not facts.what.strip():
-        raise FleetError("Write who hires it, or what the job is.", field="what")
+        raise FleetError("Say who hires it, or what the job is.", field="what")
     if not 0 <= facts.hours_a_day <= 24:
-        raise FleetError("A day has 0 to 24 hours.", field="hours_a_day")
+        raise FleetError("Give 0 to 24 hours a day.", field="hours_a_day")
     if machine.is_attachment:
-        raise WrongState(f"{machine} runs with the machine it hangs on; book that one.")
+        raise WrongState(f"{machine} is an attachment. Book the machine it is mounted on.")
     if facts.last_on < facts.first_on:
-        raise FleetError("It can't end before it begins.", field="last_on")
+        raise FleetError("Choose a last day on or after the first.", field="last_on")
     if (facts.last_on - facts.first_on).days >= LONGEST:
-        raise FleetError("Book a year at most, and more when it comes near.", field="last_on")
+        raise FleetError("Book a year at most, and the rest later.", field="last_on")
 
 
 def _in_the_way(booking: Booking, facts: Facts) -> list[Promise]:
@@ -154,7 +154,7 @@ def _in_the_way(booking: Booking, facts: Facts) -> list[Promise]:
     if any(each.kind == Kind.BOOKED for each in found):
         said = " ".join(each.sentence for each in found)
         raise Promised(
-            f"{said} No day is booked twice: choose other days, or change that booking first.",
+            f"{said} Choose other days, or change that booking first.",
             conflicts=found,
             field="first_on",
         )
@@ -165,5 +165,5 @@ def _allowed(booking: Booking, kind: str, member: Member) -> None:
     require_own(member, booking)
     if not may_book(member, kind):
         raise NotAllowed(
-            "Your role books hires only." if member.rights.gate else "Your role does not book machines."
+            "Your role can book hires only." if member.rights.gate else "Your role can't book machines."
         )

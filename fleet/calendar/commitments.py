@@ -133,7 +133,7 @@ def overrule(
     if not member.rights.plan_orders:
         raise Promised(f"{said} Ask someone who plans the work to {to}.", conflicts=conflicts)
     if not reason.strip():
-        raise Promised(f"{said} To {to} all the same, write why.", conflicts=conflicts, field=field)
+        raise Promised(f"{said} To {to} all the same, say why.", conflicts=conflicts, field=field)
     against = tuple(each.sentence for each in conflicts)
     return Overruling(against, reason.strip(), str(member), now or timezone.now())
 
@@ -197,7 +197,7 @@ def _tag_outs(reach: Reach) -> Iterator[tuple[Days, Promise]]:
     open_ones = TagOut.objects.open().filter(machine__in=reach)
     for each in open_ones.select_related("placed_by__user", "machine"):
         for days in reach[each.machine_id]:
-            hangs = "" if each.machine_id == days.machine.pk else f"{each.machine} hangs on it. "
+            hangs = "" if each.machine_id == days.machine.pk else f"{each.machine} is mounted on it. "
             since = days.machine.today(each.placed_at)
             sentence = hangs + tagged(each, days.machine)
             yield days, Promise(Kind.TAGGED_OUT, each.pk, sentence, since, None)

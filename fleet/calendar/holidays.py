@@ -46,13 +46,13 @@ def _save(
 ) -> Holiday:
     require(member, "manage_fleet", "change this organisation's holidays", holiday)
     if not name.strip():
-        raise FleetError("Write what the day is called.", field="name")
+        raise FleetError("Give the holiday a name.", field="name")
     if last_on < first_on:
-        raise FleetError("It can't end before it begins.", field="last_on")
+        raise FleetError("Choose a last day on or after the first.", field="last_on")
     if (last_on - first_on).days >= LONGEST:
-        raise FleetError("A holiday lasts a year at most.", field="last_on")
+        raise FleetError("Choose a year at most.", field="last_on")
     if yard is not None and yard.organisation_id != member.organisation_id:
-        raise FleetError("Choose one of your own yards.", field="yard")
+        raise FleetError("Choose one of your yards.", field="yard")
     with scope(organisation=member.organisation), transaction.atomic():
         here = yard.pk if yard else None
         yards = {here, holiday.yard_id} if holiday.pk else {here}

@@ -35,7 +35,7 @@ def records(
         except csv.Error as error:
             if "field limit" in str(error):
                 raise _without_end("cell", csv.field_size_limit(), begins) from None
-            raise Unreadable(begins, f"is no CSV from line {begins:,} on: {error}") from None
+            raise Unreadable(begins, f"is not valid CSV from line {begins:,} on: {error}") from None
         if cells is None:
             return
         yield begins, reader.line_num, cells
@@ -64,7 +64,7 @@ def _without_end(what: str, most: int, begins: int) -> Unreadable:
     return Unreadable(
         begins,
         f"has a {what} of more than {most:,} characters from line {begins:,} on; "
-        "look there for a quotation mark without its end",
+        "look there for a missing closing quotation mark",
     )
 
 
@@ -90,5 +90,5 @@ class _Lines:
             raise _TooLong
         self.room -= len(line)
         if "\0" in line:
-            raise csv.Error("it holds a byte of zero")
+            raise csv.Error("it holds a null byte")
         return line

@@ -26,16 +26,16 @@ class Asking(Protocol):
 def require(member: Asking, right: str, to: str, *rows: Owned) -> None:
     """Raise NotAllowed unless the member holds the right and the rows are of the member's organisation.
 
-    right: a field of Rights. to: what it is for, as in "Your role does not change meters."
+    right: a field of Rights. to: what it is for, as in "Your role can't change meters."
     """
     if not getattr(member.rights, right):
-        raise NotAllowed(f"Your role does not {to}.")
+        raise NotAllowed(f"Your role can't {to}.")
     require_own(member, *rows)
 
 
 def require_own(member: Asking, *rows: Owned) -> None:
     """Raise NotAllowed unless the member is in the organisation still, and the rows are of it."""
     if not member.active:
-        raise NotAllowed("You are switched off in this organisation.")
+        raise NotAllowed("Your access to this organisation is switched off. Ask an owner.")
     if any(row.organisation_id != member.organisation_id for row in rows):
-        raise NotAllowed("This is not your organisation's.")
+        raise NotAllowed("This belongs to another organisation.")

@@ -56,7 +56,9 @@ def checked_photo(photo: Any) -> SimpleUploadedFile:
     except (Image.DecompressionBombError, Image.DecompressionBombWarning):
         raise FleetError(TOO_MANY, field="photo") from None
     except (OSError, SyntaxError, ValueError, EOFError):
-        raise FleetError("This file is no photo; take a JPEG, PNG or WebP picture.", field="photo") from None
+        raise FleetError(
+            "This file is not a photo. Use a JPEG, PNG or WebP picture.", field="photo"
+        ) from None
     name = PurePath(photo.name or "photo").stem[:60] + SUFFIXES[kind]
     return SimpleUploadedFile(name, bare, content_type=Image.MIME[kind])
 

@@ -22,7 +22,9 @@ def hours(value: Decimal | None) -> str:
 def hours_of(machine: Any) -> str:
     """A machine's total hours, and what its meter shows where that is another figure. Asks for the meter."""
     total, shown = hours(machine.hours), machine.meter_shows
-    return total if shown is None or shown == machine.hours else f"{total} in all, meter shows {hours(shown)}"
+    return (
+        total if shown is None or shown == machine.hours else f"{total} in total, meter shows {hours(shown)}"
+    )
 
 
 def figure(value: Decimal | None, places: int = 0) -> str:
@@ -66,7 +68,7 @@ def likely_days(projected: Any) -> str:
 
     A day that isn't likely within what is projected is said so.
     """
-    likely = "a day beyond 3 years" if projected.likely is None else day(projected.likely)
+    likely = "more than 3 years away" if projected.likely is None else day(projected.likely)
     if projected.early is None or projected.early == projected.likely == projected.late:
         return likely
     return f"{likely} ({_range(projected.early, projected.late, plain_day)})"

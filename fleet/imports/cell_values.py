@@ -35,10 +35,10 @@ def read_number(cell: Cell, decimal: str) -> Decimal:
     if isinstance(cell, int | float):
         return exact(cell)
     if not isinstance(cell, str):
-        raise Wrong("The hours hold a date; give the cell the look of a number.")
+        raise Wrong("The hours hold a date. Format the cell as a number.")
     number = read_marked(UNIT.sub("", cell), decimal)
     if number is None:
-        raise Wrong(f"{_short(cell)} is no number of hours.")
+        raise Wrong(f"{_short(cell)} is not a number of hours.")
     return number
 
 
@@ -57,13 +57,13 @@ def read_moment(cell: Cell, clock: Cell, order: str, zone: tzinfo) -> datetime:
     elif isinstance(cell, str):
         found, has_time = _from_text(cell.strip(), order)
     else:
-        raise Wrong(f"{_short(cell)} is no date; give the cell the look of a date.")
+        raise Wrong(f"{_short(cell)} is not a date. Format the cell as a date.")
     if not has_time:
         at = _clock(clock)
         found = datetime.combine(found.date(), at or NOON)
     moment = found if found.tzinfo else on_the_clocks(found, zone)
     if moment is None:
-        raise Wrong("The clocks went forward then and left this time out.")
+        raise Wrong("The clocks went forward over this time. Give another.")
     return moment
 
 
@@ -80,7 +80,7 @@ def _from_text(text: str, order: str) -> tuple[datetime, bool]:
             return (datetime.combine(day, _clock(rest)), True) if rest else (_midnight(day), False)  # type: ignore[arg-type]
         except ValueError:
             break
-    raise Wrong(f"{_short(text)} is no date.")
+    raise Wrong(f"{_short(text)} is not a date.")
 
 
 def _day(pattern: re.Pattern[str], match: re.Match[str], order: str) -> date:
@@ -119,16 +119,16 @@ def _clock(cell: Cell) -> time | None:
         return (datetime(2000, 1, 1, tzinfo=UTC) + timedelta(seconds=round(cell * 86400))).time()
     match = CLOCK.fullmatch(str(cell).strip())
     if match is None:
-        raise Wrong(f"{_short(cell)} is no time of day.")
+        raise Wrong(f"{_short(cell)} is not a time of day.")
     hour = int(match[1])
     if match[4]:
         if not 1 <= hour <= 12:
-            raise Wrong(f"{_short(cell)} is no time of day.")
+            raise Wrong(f"{_short(cell)} is not a time of day.")
         hour = hour % 12 + (12 if match[4].lower() == "p" else 0)
     try:
         return time(hour, int(match[2]), int(match[3] or 0))
     except ValueError:
-        raise Wrong(f"{_short(cell)} is no time of day.") from None
+        raise Wrong(f"{_short(cell)} is not a time of day.") from None
 
 
 def _short(cell: Cell) -> str:

@@ -14,8 +14,9 @@ from fleet.imports.table import Cell, FileRow, as_text
 
 NEEDED = ("machine", "taken_at", "hours")
 HEADINGS = {
-    "machine": "machine, unit, tag, asset, equipment, serial, serial number, machine id, fleet number, "
-    "fleet no, vehicle, maschine, gerät, máquina, maquina, engin, macchina",
+    "machine": "machine, unit, tag, asset, equipment, serial, serial number, serialnumber, machine id, "
+    "equipment id, equipmentid, fleet number, fleet no, vehicle, maschine, gerät, máquina, maquina, engin, "
+    "macchina",
     "taken_at": "taken at, date, day, read on, read at, reading date, date and time, timestamp, when, datum, "
     "fecha, data, date de relevé",
     "hours": "hours, hour meter, meter, meter reading, engine hours, running hours, shows, reading, h, "
@@ -119,11 +120,11 @@ def strict(plan: Plan, name: str) -> Plan:
         raise FleetError(f"{name} has no column {said}; its first line must name {', '.join(NEEDED)}.")
     if not plan.order:
         raise FleetError(
-            f"{name} doesn't tell whether the day or the month comes first in its dates.", field="order"
+            f"{name} doesn't show whether the day or the month comes first in its dates.", field="order"
         )
     if not plan.decimal:
         raise FleetError(
-            f"{name} doesn't tell whether point or comma parts the hours' fraction.", field="decimal"
+            f"{name} doesn't show whether its hours have a decimal point or a comma.", field="decimal"
         )
     return plan
 

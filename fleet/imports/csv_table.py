@@ -35,7 +35,7 @@ def look(path: Path, name: str, start: bytes) -> Look:
         with path.open(encoding=encoding, newline="") as file:
             lines = [file.readline(LONGEST_ROW) for _ in range(LOOKED_AT)]
     except UnicodeError as error:
-        raise FleetError(f"{name} is no text that can be read; save it as CSV in UTF-8.") from error
+        raise FleetError(f"{name} is not readable text. Save it as CSV in UTF-8.") from error
     if lines and lines[0].lower().startswith(HINT) and len(lines[0].strip()) == len(HINT) + 1:
         return Look(encoding, lines[0].strip("\r\n")[len(HINT)])
     return Look(encoding, separator_of("".join(lines)[:LONGEST_ROW]))
@@ -52,7 +52,7 @@ def rows(path: Path, name: str, look: Look) -> Iterator[tuple[int, list[str]]]:
     except OSError as error:
         raise FleetError(f"{name} can't be read: {error.strerror}.") from error
     except UnicodeError as error:
-        raise FleetError(f"{name} is no text that can be read; save it as CSV in UTF-8.") from error
+        raise FleetError(f"{name} is not readable text. Save it as CSV in UTF-8.") from error
     except Unreadable as error:
         raise FleetError(f"{name} {error}.") from error
 

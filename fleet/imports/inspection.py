@@ -22,8 +22,8 @@ log = logging.getLogger(__name__)
 READING, WAITING, UNREAD = SentFile.State.READING, SentFile.State.WAITING, SentFile.State.UNREAD
 TOO_LONG = f"Reading it took more than {2 * MOST_SECONDS:.0f} seconds. Send it in parts, or save it as CSV."
 OFTEN = SentFile.MOST_TRIES
-DIED = f"Reading it was broken off {OFTEN} times; it may be too much. Send it in parts, or save it as CSV."
-FAULT = "Reading it was broken off by a fault that has been written to the log. Nothing was taken in."
+DIED = f"Reading it stopped {OFTEN} times; the file may be too large. Send it in parts, or save it as CSV."
+FAULT = "Reading it stopped on an error, which is in the log. Nothing was imported."
 
 
 def read(sent_id: int) -> None:
@@ -40,7 +40,7 @@ def read(sent_id: int) -> None:
             numbers = Numbered(body(table, plan))
             plan = learn_habits(plan, numbers, habit=sent.organisation.date_order)
             if not numbers.count:
-                raise FleetError(f"{sent.name} has a heading and no rows.")
+                raise FleetError(f"{sent.name} has headings but no rows.")
         _end(
             sent,
             state=WAITING,

@@ -152,7 +152,7 @@ def _name(text: str) -> str:
 def _day(text: str) -> float:
     moment = read_iso(text)
     if moment is None:
-        raise ValueError(f"{text!r} is no date; write it like 2026-05-03")
+        raise ValueError(f"{text!r} is not a date; write it like 2026-05-03")
     try:
         return day_of(moment.astimezone(UTC) if moment.tzinfo else moment.replace(tzinfo=UTC))
     except OverflowError:
@@ -163,7 +163,7 @@ def _hours(text: str) -> float:
     try:
         hours = float(text)
     except ValueError:
-        raise ValueError(f"{text!r} is no number of hours; write it like 1204.5") from None
+        raise ValueError(f"{text!r} is not a number of hours; write it like 1204.5") from None
     if not np.isfinite(hours) or hours < 0:
         raise ValueError(f"{text!r} can't be a number of hours")
     return hours

@@ -110,7 +110,7 @@ def check_start(start: bytes, name: str) -> None:
         raise FleetError(f"{name} is empty.")
     if start.startswith(OLD_WORKBOOK):
         raise FleetError(
-            f"{name} is a workbook of the old kind or locked with a password; save it as XLSX, unlocked."
+            f"{name} is an old kind of workbook or has a password. Save it as XLSX without a password."
         )
     if b"\0" in start and not start.startswith((WORKBOOK, *csv_table.WIDE)):
         raise FleetError(f"{name} is neither a CSV nor an XLSX file.")

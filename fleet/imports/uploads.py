@@ -29,8 +29,8 @@ SHOWN = 10  # rows of the preview
 READING, UNREAD = SentFile.State.READING, SentFile.State.UNREAD
 WAITING, RUNNING = SentFile.State.WAITING, SentFile.State.RUNNING
 DONE, FAILED = SentFile.State.DONE, SentFile.State.FAILED
-TAKE_IN = "take in files"
-BROKEN_OFF = "It was broken off by a fault that has been written to the log; nothing is lost or doubled."
+TAKE_IN = "import readings from files"
+BROKEN_OFF = "The import stopped on an error, which is in the log. Nothing is lost or counted twice."
 
 
 def receive(*, upload: UploadedFile, member: Member) -> SentFile:
@@ -54,7 +54,7 @@ def receive(*, upload: UploadedFile, member: Member) -> SentFile:
         raise FleetError(error.sentence, field="file") from error
     except OSError as error:
         raise FleetError(
-            f"{name} can't be kept now: {error.strerror}. Try again later.", field="file"
+            f"{name} can't be saved just now: {error.strerror}. Try again later.", field="file"
         ) from error
     with transaction.atomic():
         sent.save()
@@ -141,7 +141,7 @@ def run(sent_id: int) -> None:
     except (OperationalError, SoftTimeLimitExceeded):
         raise  # the sweep goes on with it
     except Exception:
-        log.exception("file %s can't be taken in", sent.pk)
+        log.exception("file %s can't be imported", sent.pk)
         _end(sent, None, FAILED, BROKEN_OFF)
 
 

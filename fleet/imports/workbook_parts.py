@@ -193,7 +193,7 @@ class _Looks(Elements):
             self.dates.append(date)
             self.lasts.append(last)
         if len(self.dates) > MOST_STYLES or len(self._formats) > MOST_STYLES:
-            raise FleetError(f"{self.name} has more than {MOST_STYLES:,} looks of cells; save it as CSV.")
+            raise FleetError(f"{self.name} has more than {MOST_STYLES:,} cell formats; save it as CSV.")
 
     def end(self, element: str) -> None:
         if element == "cellXfs":

@@ -141,9 +141,9 @@ def _check_parts(book: zipfile.ZipFile, name: str) -> None:
         raise FleetError(f"{name} unpacks to more than {MOST_UNPACKED // MEGABYTE} MB; save it as CSV.")
     for part in parts:
         if part.flag_bits & 0x1:
-            raise FleetError(f"{name} is locked with a password; save it unlocked.")
+            raise FleetError(f"{name} has a password. Save it without one.")
         packed = part.file_size > MOST_PACKED * max(part.compress_size, 1)
         if packed and part.file_size > MEGABYTE:
-            raise FleetError(f"{name} is packed far more tightly than a workbook is; save it as CSV.")
+            raise FleetError(f"{name} is compressed far more than a workbook should be. Save it as CSV.")
         if part.filename.lower().endswith("sharedstrings.xml") and part.file_size > MOST_STRINGS:
             raise FleetError(f"{name} holds too much text; save it as CSV.")

@@ -30,9 +30,12 @@ def mount(*, attachment: Attachment, machine: Machine, at: datetime, member: Mem
             raise WrongState(f"{retired} is retired.", field="machine")
         last = attachment.mountings.select_related("machine").order_by("-mounted_at", "-pk").first()
         if last is not None and last.removed_at is None:
-            raise WrongState(f"{attachment} is on {last.machine}; take it off there first.", field="machine")
+            raise WrongState(f"{attachment} is on {last.machine}. Remove it there first.", field="machine")
         if last is not None and last.removed_at is not None and at < last.removed_at:
-            raise FleetError(f"{attachment} was still on {last.machine} then.", field="at")
+            raise FleetError(
+                f"{attachment} was still mounted on {last.machine} at that time. Give a later one.",
+                field="at",
+            )
         mounting = Mounting.objects.create(
             organisation_id=attachment.organisation_id,
             attachment=attachment,
@@ -57,9 +60,12 @@ def remove(*, attachment: Attachment, at: datetime, member: Member) -> Mounting:
         attachment = _lock(attachment)
         mounting = attachment.mountings.open().select_related("machine").first()
         if mounting is None:
-            raise WrongState(f"{attachment} is on no machine.")
+            raise WrongState(f"{attachment} is not mounted on a machine.")
         if at < mounting.mounted_at:
-            raise FleetError(f"{attachment} was not yet on {mounting.machine} then.", field="at")
+            raise FleetError(
+                f"{attachment} was not mounted on {mounting.machine} yet at that time. Give a later one.",
+                field="at",
+            )
         mounting.removed_at, mounting.hours_off = at, mounting.hours_on
         mounting.save(update_fields=["removed_at", "hours_off"])
         return _with_hours(mounting)
@@ -74,7 +80,7 @@ def _with_hours(mounting: Mounting) -> Mounting:
 
 def _past(at: datetime) -> None:
     if at > timezone.now():
-        raise FleetError("That moment is still to come.", field="at")
+        raise FleetError("That time is in the future. Give an earlier one.", field="at")
 
 
 def _lock(attachment: Attachment) -> Attachment:

@@ -60,7 +60,7 @@ def register(
     becomes the first counted reading, at the start of that day in the yard.
     Raises NotAllowed; FleetError on the fact that can't be.
     """
-    require(member, "manage_fleet", "change the fleet", facts.type, facts.yard, *fitments)
+    require(member, "manage_fleet", "change machines", facts.type, facts.yard, *fitments)
     facts = _checked(facts, attachment=False)
     start = _start_of(facts.in_service_on, facts.yard)
     with transaction.atomic():
@@ -86,12 +86,12 @@ def change(*, machine: Machine, facts: Facts, member: Member, fitments: Collecti
 
     Raises NotAllowed; FleetError on the fact that can't be.
     """
-    require(member, "manage_fleet", "change the fleet", machine, facts.type, facts.yard, *fitments)
+    require(member, "manage_fleet", "change machines", machine, facts.type, facts.yard, *fitments)
     facts = _checked(facts, attachment=machine.is_attachment)
     with transaction.atomic():
         machine = Machine.objects.select_for_update().get(pk=machine.pk)
         if machine.retired_on and facts.in_service_on > machine.retired_on:
-            raise FleetError("It was retired before that day.", field="in_service_on")
+            raise FleetError("It was retired before that day. Choose an earlier one.", field="in_service_on")
         before = [getattr(machine, name) for name in WEIGHTY]
         fitted = set(machine.fitments.all())
         _write(machine, facts)
@@ -107,7 +107,7 @@ def renew_code(*, machine: Machine, member: Member) -> Machine:
     What a phone took in under the old code and hasn't sent yet still arrives: it names the machine itself.
     Raises NotAllowed.
     """
-    require(member, "manage_fleet", "change the fleet", machine)
+    require(member, "manage_fleet", "change machines", machine)
     with transaction.atomic():
         machine = Machine.objects.select_for_update().get(pk=machine.pk)
         machine.code = new_code()
@@ -128,14 +128,14 @@ def register_type(
 
     Raises NotAllowed; FleetError on `maker`, `model` or `category`.
     """
-    require(member, "manage_fleet", "change the fleet", *fitments)
+    require(member, "manage_fleet", "change machines", *fitments)
     maker, model = maker.strip(), model.strip()
     if category not in Category.values:
-        raise FleetError("Choose what kind of machine it is.", field="category")
+        raise FleetError("Choose a category.", field="category")
     for name, value in (("maker", maker), ("model", model)):
         if not value:
-            raise FleetError("Write it as on the machine's plate.", field=name)
-    taken = FleetError(f"{maker} {model} is among the types already.", field="model")
+            raise FleetError("Give it as it is on the machine's plate.", field=name)
+    taken = FleetError(f"{maker} {model} is in the list already.", field="model")
     if MachineType.objects.filter(maker__iexact=maker, model__iexact=model).exists():
         raise taken
     try:
@@ -163,12 +163,12 @@ def register_attachment(
 
     Raises NotAllowed; FleetError on the fact that can't be.
     """
-    require(member, "manage_fleet", "change the fleet", type, yard)
+    require(member, "manage_fleet", "change machines", type, yard)
     facts = _checked(
         Facts(type=type, yard=yard, tag=tag, in_service_on=in_service_on, serial=serial), attachment=True
     )
     if hours_before < 0:
-        raise FleetError("It can't have run less than nothing.", field="hours_before")
+        raise FleetError("Give 0 h or more.", field="hours_before")
     with transaction.atomic():
         attachment = Attachment(
             organisation_id=member.organisation_id, hours_before=hours_before, hours=hours_before
@@ -187,19 +187,19 @@ def _checked(facts: Facts, *, attachment: bool) -> Facts:
         note=facts.note.strip(),
     )
     if not facts.tag:
-        raise FleetError("Give it a tag, as painted on it.", field="tag")
+        raise FleetError("Give the fleet number painted on it.", field="tag")
     if facts.pin and not PIN.fullmatch(facts.pin):
-        raise FleetError("It has 17 letters and figures; read the plate again.", field="pin")
+        raise FleetError("A PIN has 17 letters and figures. Read the plate again.", field="pin")
     if facts.type.category == Category.ATTACHMENT and not attachment:
-        raise FleetError("This type is an attachment; enter it under Attachments.", field="type")
+        raise FleetError("This model is an attachment. Add it under Attachments.", field="type")
     if facts.type.category != Category.ATTACHMENT and attachment:
-        raise FleetError("This type is a machine; choose an attachment's type.", field="type")
+        raise FleetError("This model is a machine. Choose an attachment's model.", field="type")
     if facts.condition not in WorkingCondition.values:
-        raise FleetError("Choose where it works.", field="condition")
+        raise FleetError("Choose the conditions it works in.", field="condition")
     if facts.in_service_on > facts.yard.today():
-        raise FleetError("That day is still to come.", field="in_service_on")
+        raise FleetError("That day is in the future. Choose an earlier one.", field="in_service_on")
     if facts.price is not None and facts.price < 0:
-        raise FleetError("A price can't be less than nothing.", field="price")
+        raise FleetError("Give a price of 0 or more.", field="price")
     return facts
 
 
@@ -207,11 +207,11 @@ def _write(machine: Machine, facts: Facts) -> None:
     """Save the machine with these facts. Raises FleetError when its tag or serial number is another's."""
     others = Machine.objects.exclude(pk=machine.pk)
     if others.filter(tag__iexact=facts.tag).exists():
-        raise FleetError(f"Another machine is called {facts.tag}; choose another tag.", field="tag")
+        raise FleetError(f"Another machine has the fleet number {facts.tag}. Choose another.", field="tag")
     if facts.serial and (other := others.filter(serial=facts.serial).first()):
-        raise FleetError(f"{other} has this serial number; read the plate again.", field="serial")
+        raise FleetError(f"{other} has this serial number. Read the plate again.", field="serial")
     if facts.pin and (other := others.filter(pin=facts.pin).first()):
-        raise FleetError(f"{other} has this identification number; read the plate again.", field="pin")
+        raise FleetError(f"{other} has this identification number. Read the plate again.", field="pin")
     for name in Facts.__dataclass_fields__:
         setattr(machine, name, getattr(facts, name))
     try:
@@ -219,7 +219,7 @@ def _write(machine: Machine, facts: Facts) -> None:
             machine.save()
     except IntegrityError:
         raise FleetError(
-            "Somebody has just entered a machine with this tag or number.", field="tag"
+            "Somebody has just added a machine with one of these numbers. Check the list.", field="tag"
         ) from None
 
 

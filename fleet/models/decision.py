@@ -24,13 +24,13 @@ class Decision(OrganisationOwned):
     """One change of a reading's state after it came in. Never changed or deleted: undoing adds one."""
 
     class Kind(models.TextChoices):
-        COUNTED = "counted", "Counted as it stands"
+        COUNTED = "counted", "Counted as it is"
         DISCARDED = "discarded", "Discarded"
         CORRECTED = "corrected", "Corrected"
         SWAPPED = "swapped", "Swapped with another machine's"
         METER = "meter", "Counted on the new meter"
         UNDONE = "undone", "Undone"
-        BY_ITSELF = "by itself", "Judged again"
+        BY_ITSELF = "by itself", "Checked again"
 
     NEVER_UNDONE = (Kind.UNDONE, Kind.BY_ITSELF, Kind.METER)
 

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from functools import reduce
 from operator import and_
-from typing import ClassVar
+from typing import ClassVar, cast
 from zoneinfo import ZoneInfo
 
 from django.db import models
@@ -38,7 +38,7 @@ class Category(models.TextChoices):
     TELEHANDLER = "telehandler", "Telehandler"
     COMPRESSOR = "compressor", "Air compressor"
     LIGHT_TOWER = "light-tower", "Light tower"
-    OTHER = "other", "Other machine"
+    OTHER = "other", "Other"
     ATTACHMENT = "attachment", "Attachment"
 
 
@@ -85,7 +85,7 @@ class MachineType(OrganisationOwned):
         return f"{self.maker} {self.model}"
 
 
-class MachineQuerySet(models.QuerySet["Machine"]):
+class MachineQuerySet(models.QuerySet):
     def visible_to(self, member: Member) -> "MachineQuerySet":
         """The machines a member may see: those of the member's organisation."""
         return self.filter(organisation_id=member.organisation_id)
@@ -121,11 +121,10 @@ class MachineQuerySet(models.QuerySet["Machine"]):
         """Return the one machine with this fleet number, in any case; else the one it is without its hyphens
         and blanks. None where there is none, or several that differ only in these.
         """
-        exact = self.filter(tag__iexact=name.strip()).first()
-        if exact or not squeeze(name):
-            return exact
-        alike = self.annotate(tag_squeezed=squeezed("tag")).filter(tag_squeezed__in=forms(name))[:2]
-        return alike[0] if len(alike) == 1 else None
+        found = list(self.filter(tag__iexact=name.strip())[:1])
+        if not found and squeeze(name):
+            found = list(self.annotate(tag_squeezed=squeezed("tag")).filter(tag_squeezed__in=forms(name))[:2])
+        return cast("Machine", found[0]) if len(found) == 1 else None
 
     def searched(self, typed: str) -> "MachineQuerySet":
         """Machines that a person may mean: by fleet number, serial number, PIN or sticker, hyphens and blanks
@@ -195,7 +194,7 @@ class Machine(OrganisationOwned):
     type = models.ForeignKey(MachineType, on_delete=models.PROTECT, related_name="machines")
     yard = models.ForeignKey("fleet.Yard", on_delete=models.PROTECT, related_name="machines")
     tag = models.CharField(
-        max_length=30, help_text="The name painted on it; short and unique in the organisation."
+        max_length=30, help_text="The fleet number painted on it; short and unique in the organisation."
     )
     code = models.CharField(
         max_length=8, unique=True, default=new_code, editable=False, help_text="What its sticker says."

@@ -76,10 +76,11 @@ class Organisation(models.Model):
         default=6, help_text="Hour of the day the digest goes out."
     )
     notice_days = models.PositiveSmallIntegerField(
-        default=14, help_text="A duty likely within this many days is told to the managers."
+        default=14, help_text="Managers are told of a task likely due within this many days."
     )
     hire_margin_days = models.PositiveSmallIntegerField(
-        default=3, help_text="A unit with a duty likely within this many days is serviced before it goes out."
+        default=3,
+        help_text="A unit with a task likely due within this many days is serviced before it goes out.",
     )
     created_at = models.DateTimeField(default=timezone.now, editable=False)
 
@@ -140,7 +141,7 @@ class Member(OrganisationOwned):
         OWNER = OWNER, "Owner"
         MANAGER = MANAGER, "Manager"
         TECHNICIAN = TECHNICIAN, "Technician"
-        COUNTER = COUNTER, "Counter"
+        COUNTER = COUNTER, "Hire desk"
 
     user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="memberships")
     role = models.CharField(max_length=10, choices=Role.choices)

@@ -37,11 +37,11 @@ class SentFile(Sent):
     class State(models.TextChoices):
         READING = "reading", "Being read"
         UNREAD = "unread", "Unreadable"
-        WAITING = "waiting", "Waits for you"
-        RUNNING = "running", "On its way in"
-        DONE = "done", "Taken in"
-        FAILED = "failed", "Broken off"
-        DISCARDED = "discarded", "Set aside"
+        WAITING = "waiting", "Waiting for you"
+        RUNNING = "running", "Importing"
+        DONE = "done", "Imported"
+        FAILED = "failed", "Stopped"
+        DISCARDED = "discarded", "Discarded"
 
     AT_WORK = (State.READING, State.RUNNING)  # of a worker
 

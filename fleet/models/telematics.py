@@ -127,7 +127,7 @@ class TelematicsUnit(OrganisationOwned):
     matched_by = models.CharField(max_length=12, choices=MatchedBy.choices, blank=True)
     ignored = models.BooleanField(default=False)
     hint = models.TextField(
-        blank=True, help_text="Why it was not tied by itself, where there is more to say."
+        blank=True, help_text="Why it was not linked on its own, where there is more to say."
     )
     decided_by = models.ForeignKey(
         "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"

@@ -33,7 +33,7 @@ def count(*, reading: Reading, member: Member, note: str = "", confirmed: bool =
         machines = _lock(member, reading)
         _expect(reading, HELD)
         if reading.taken_at > now:
-            raise FleetError("This reading is dated in the future; correct its time, or discard it.")
+            raise FleetError("This reading is dated in the future. Correct its time, or discard it.")
         if not confirmed and (follows := _contradicts(reading, machines[reading.machine_id])):
             raise AskFirst(follows, field="confirmed")
         _decide(reading, Decision.Kind.COUNTED, COUNTED, member, note, now)
@@ -139,7 +139,7 @@ def undo(*, reading: Reading, member: Member, note: str = "") -> Reading:
         if standing is None or decision != standing:
             raise WrongState("There is no decision about this reading to undo.")
         if standing.kind == Decision.Kind.METER:
-            raise WrongState("It counts since the change of the meter was noted; discard it if it is wrong.")
+            raise WrongState("It counts because the meter change was recorded. Discard it if it is wrong.")
         since = min(each.taken_at for each in readings)
         for half in halves:
             if half.made is not None:
@@ -166,7 +166,7 @@ def _withdraw(decision: Decision, member: Member, note: str, now: datetime) -> N
     made.refresh_from_db()
     if made.state != COUNTED or made.decisions.standing().exists():
         raise WrongState(
-            f"{hours(made.shows)}, which stands in its place, has been decided about since; undo that first."
+            f"{hours(made.shows)}, which replaced it, has been decided about since. Undo that first."
         )
     _decide(made, Decision.Kind.UNDONE, DISCARDED, member, note or "Undone.", now)
 
@@ -175,7 +175,7 @@ def _restore(decision: Decision, machine: Machine, member: Member, note: str, no
     """Give a reading back the state that it had before a decision."""
     reading = decision.reading
     if reading.state != decision.became:
-        raise WrongState(f"This reading is {reading.get_state_display().lower()} by now; look at it again.")
+        raise WrongState(f"This reading is {reading.get_state_display().lower()} now. Look at it again.")
     was, reading.state = reading.state, decision.was
     before = reading.decisions.standing().exclude(pk=decision.pk).first()
     by_person = before if before is not None and before.became == decision.was else None
@@ -211,7 +211,7 @@ def _contradicts(reading: Reading, machine: Machine) -> str:
     if other is None:
         return ""
     day = long_day(other.taken_at.astimezone(machine.zoneinfo))
-    said = f"{hours(other.hours)} in all was counted {when}, on {day}"
+    said = f"{hours(other.hours)} in total was counted {when}, on {day}"
     if later.exists():
         return (
             f"{said}: the machine can't have run backwards. One of the two is wrong: discard it. "
@@ -240,7 +240,7 @@ def _in_its_place(
     meter = courses.at(machine.pk, moment).meter
     total = shows + meter.offset
     if not 0 <= total <= MOST_HOURS:
-        raise FleetError("The machine's total hours can't be that; read the meter again.", field="shows")
+        raise FleetError("The machine's total can't be right. Read the meter again.", field="shows")
     new = Reading(
         organisation_id=wrong.organisation_id,
         machine=machine,
@@ -255,7 +255,7 @@ def _in_its_place(
         new = Reading.objects.get(pk=same)
         if new.corrects_id != wrong.pk or new.state != DISCARDED:
             raise FleetError(
-                "The machine has a reading of that moment and figure already; count or discard that one.",
+                "There is a reading with that time and figure already. Count or discard that one.",
                 field="shows",
             )
     new.machine, new.segment_id, new.hours, new.taken_by = machine, meter.pk, total, member

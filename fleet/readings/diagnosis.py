@@ -43,7 +43,7 @@ class MeterChange:
     old_shows: Decimal | None = None
     new_shows: Decimal | None = None
     since: list[Reading] = field(default_factory=list)
-    """The held readings that run on from each other on the new meter, in time order."""
+    """The held readings that follow on from each other on the new meter, in time order."""
 
 
 @dataclass(slots=True)

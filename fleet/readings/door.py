@@ -39,12 +39,12 @@ from fleet.readings.submission import (
 )
 
 UNKNOWN = "No machine here has the {kind} {name!r}."
-NO_METER = "{machine} has no meter; it runs with the machine it hangs on."
+NO_METER = "{machine} has no meter; it counts the hours of the machine it is mounted on."
 OUT_OF_REACH = "This token may not send for {machine}; it is limited to certain machines or yards."
-TOTAL_WRONG = "With what its earlier meters ran, the machine's total can't be right; read it again."
+TOTAL_WRONG = "With its earlier meters' hours, the machine's total can't be right. Read the meter again."
 FIGURE = ("machine_id", "taken_at", "shows")
-SEEN = "This reading had been received already."
-SEEN_OTHERWISE = "An entry with this client id, but with other figures, had been received already."
+SEEN = "This reading was received already."
+SEEN_OTHERWISE = "An entry with this client id but other figures was received already."
 Seen = int | Taken  # a reading received before, by its id; or one of this batch
 TRIES = 3  # two senders may use one client id at the same moment; the next try then sees the other's row
 
@@ -155,7 +155,7 @@ class _Batch:
         for number, row in rows.items():
             machine = machines.get(row.machine)
             if machine is None:
-                kind = "id" if isinstance(row.machine, int) else "tag or serial number"
+                kind = "id" if isinstance(row.machine, int) else "fleet number or serial number"
                 self._refuse(number, row, "unknown_machine", UNKNOWN.format(kind=kind, name=row.machine))
             elif machine.pk in beyond:
                 self._refuse(number, row, "out_of_reach", OUT_OF_REACH.format(machine=machine))

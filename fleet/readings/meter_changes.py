@@ -19,7 +19,7 @@ from fleet.readings.submission import MOST_HOURS, Unreadable, read_hours, read_m
 from fleet.usage.figures import hours, long_day
 
 T = TypeVar("T")
-COUNTED_BY_CHANGE = "Counted when the change of the meter was recorded."
+COUNTED_BY_CHANGE = "Counted when the meter change was recorded."
 
 
 DECIDED = ["decided_by", "decided_at", "decision"]
@@ -70,17 +70,19 @@ def _change(
     at = _read(read_moment, at, "at")
     last, first = _read(read_hours, last, last_field), _read(read_hours, first, "new_shows")
     if at > now:
-        raise FleetError("That moment is still to come.", field="at")
+        raise FleetError("That time is in the future. Give an earlier one.", field="at")
     with transaction.atomic():
         Machine.objects.select_for_update().get(pk=machine.pk)
         course = Courses([machine], since=at, until=now).at(machine.pk, at)
         old = MeterSegment.objects.get(pk=course.meter.pk)
         if old.ended_at is not None or at < old.started_at:
-            raise FleetError("The present meter was not yet on the machine at that moment.", field="at")
+            raise FleetError(
+                "This meter wasn't on the machine yet at that time. Give a later one.", field="at"
+            )
         _refuse_later_readings(machine, at)
         total = last + old.offset
         if total > MOST_HOURS:
-            raise FleetError("The total hours can't be that; read the meter again.", field=last_field)
+            raise FleetError("The total can't be right. Read the meter again.", field=last_field)
         verdict = course.judge(at, last, zone=machine.zoneinfo, now=now)
         if not verdict.counted:
             raise FleetError(verdict.reason, field=last_field)

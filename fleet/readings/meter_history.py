@@ -16,8 +16,7 @@ from fleet.core.prepared_queries import prepared
 from fleet.models import Machine, MeterSegment, Reading
 from fleet.readings.machine_lookup import Found
 from fleet.readings.new_reading import Taken
-from fleet.usage.days import day_of, moment_of
-from fleet.usage.figures import long_day
+from fleet.usage.days import day_of
 from fleet.usage.history import Verdict, judge
 from fleet.usage.replay import pace_so_far
 
@@ -62,7 +61,7 @@ class Course:
             after=self.points[place] if place < len(self.points) else self.end,
             pace=pace_so_far(self.points[0], self.points[place - 1]) if place else None,
             now_day=day_of(now),
-            name_day=lambda day: name_day(day, zone),
+            zone=zone,
         )
 
 
@@ -176,11 +175,6 @@ def _within(machines: list[int], since: datetime, until: datetime) -> QuerySet:
 def _point(readings: QuerySet) -> Subquery:
     """The first of some readings as [meter, moment, shows]; SQLite writes no zone, all it keeps is UTC."""
     return Subquery(readings.values(point=JSONArray("segment_id", "taken_at", "shows"))[:1])
-
-
-def name_day(day: float, zone: ZoneInfo) -> str:
-    """Name a day (days since 1970-01-01 UTC) as the zone's clocks have it: '3 May 2026'."""
-    return long_day(moment_of(day).astimezone(zone))
 
 
 def _started(course: Course) -> datetime:

@@ -50,7 +50,7 @@ def enter(
             return Receipt(
                 DUPLICATE,
                 "duplicate",
-                "Somebody had sent this already.",
+                "This was sent already.",
                 known.pk,
                 client_id=client_id or None,
             )
@@ -102,8 +102,8 @@ def _machine(member: Member, pk: int | None, code: str) -> Machine | None:
     found = own.filter(code=read_code(code)).first()
     if found is None:
         raise FleetError(
-            "No machine here has this sticker's code; it may have been renewed. "
-            "Look at the machine's tag and enter it there.",
+            "No machine here has this sticker's code; the sticker may be out of date. "
+            "Look for the machine's fleet number and enter the hours there.",
             field="code",
         )
     return found

@@ -4,20 +4,19 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
-from functools import partial
 
 from django.db.models import Q, QuerySet
 
 from fleet.core.prepared_queries import prepared
 from fleet.models import Decision, Machine, Reading
 from fleet.readings.machine_lookup import Found
-from fleet.readings.meter_history import Courses, name_day
+from fleet.readings.meter_history import Courses
 from fleet.usage.days import day_of
 from fleet.usage.plausibility import Verdict
 from fleet.usage.replay import StandingReading, judge_again
 
 CHANGED = ["state", "code", "reason", "suggestion", "suggested_at"]
-FITS_NOW = "It fits what has come in or been decided since."
+FITS_NOW = "It fits the readings and decisions since."
 
 
 def rejudge(machines: Mapping[int, Machine | Found], *, since: datetime, now: datetime) -> list[Reading]:
@@ -57,7 +56,7 @@ def rejudge(machines: Mapping[int, Machine | Found], *, since: datetime, now: da
             ],
             earlier=earlier,
             end=course.end,
-            name_day=partial(name_day, zone=machines[course.meter.machine_id].zoneinfo),
+            zone=machines[course.meter.machine_id].zoneinfo,
         )
         changed += [_Change(readings[place], verdict) for place, verdict in verdicts.items()]
     return _keep(changed, now)

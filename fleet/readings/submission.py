@@ -116,12 +116,12 @@ def read_hours(value: object) -> Decimal:
         raise Unreadable("unreadable_hours", "The hours are missing.")
     else:
         raise Unreadable(
-            "unreadable_hours", "The hours can't be read; write a plain number with a point, like 1204.5."
+            "unreadable_hours", "The hours can't be read. Write a plain number with a point, like 1204.5."
         )
     if not number.is_finite() or number > MOST_HOURS:
-        raise Unreadable("unreadable_hours", "No meter shows that many hours; read it again.")
+        raise Unreadable("unreadable_hours", "No meter shows that many hours. Read it again.")
     if number < 0:
-        raise Unreadable("negative", "A meter can't show less than nothing: hours start at zero.")
+        raise Unreadable("negative", "A meter can't show less than 0 h: hours start at zero.")
     return number.quantize(HUNDREDTH, rounding=ROUND_HALF_UP)
 
 
@@ -131,16 +131,16 @@ def read_moment(value: object) -> datetime:
         value = read_iso(value)
         if value is None:
             raise Unreadable(
-                "unreadable_time", "The time can't be read; write it like 2026-05-03T14:30:00+02:00."
+                "unreadable_time", "The time can't be read. Write it like 2026-05-03T14:30:00+02:00."
             )
     if not isinstance(value, datetime):
         raise Unreadable("unreadable_time", "The time of the reading is missing.")
     if value.tzinfo is None or value.utcoffset() is None:
         raise Unreadable(
-            "no_time_zone", "The time zone is missing; end the time with Z or an offset such as +02:00."
+            "no_time_zone", "The time zone is missing. End the time with Z or an offset such as +02:00."
         )
     if value.year not in YEARS:
-        raise Unreadable("unreadable_time", f"The year {value.year} can't be right.")
+        raise Unreadable("unreadable_time", f"The year {value.year} can't be right. Check the date.")
     return value.astimezone(UTC)
 
 
@@ -149,7 +149,7 @@ def _machine(value: object) -> int | str:
         return value
     name = _text(value, "machine", 200)
     if not name:
-        raise Unreadable("unknown_machine", "The machine is missing; give its id, tag or serial number.")
+        raise Unreadable("unknown_machine", "The machine is missing. Give its id, fleet or serial number.")
     return name
 
 

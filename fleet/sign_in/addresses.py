@@ -30,7 +30,7 @@ def network_of(request: HttpRequest) -> str:
 def shown(network: str | None) -> str:
     """Return a network as a person reads it."""
     if not network or network == UNTOLD:
-        return "an address that wasn't told"
+        return "an unknown address"
     return f"{network}/{IPV6_HOME}" if ":" in network else network
 
 

@@ -11,6 +11,7 @@ from django.utils import timezone
 from fleet.models import User
 from fleet.sign_in import attempts, hashing
 from fleet.sign_in.limits import Guess, Wait
+from fleet.sign_in.names import account_name
 from fleet.sign_in.request import SignInRequest
 
 
@@ -28,19 +29,23 @@ class PasswordBackend(AxesStandaloneBackend, ModelBackend):
         password: str | None = None,
         **kwargs: Any,
     ) -> User:
-        """Return whose password this is. Raises PermissionDenied, so that no other backend hashes too."""
+        """Return whose password this is, named or by mail address.
+
+        Raises PermissionDenied, so that no other backend hashes too.
+        """
         if request is None or not username or password is None:
             raise AxesBackendPermissionDenied("A password is checked with its request, name and password.")
         request = cast(SignInRequest, request)
         request.sign_in_wait = None
-        guess = attempts.of(request, username)
+        name = account_name(username) or username  # what nobody has is hashed and counted as well
+        guess = attempts.of(request, name)
         wait = attempts.wait_for(guess, now=timezone.now())
         if wait:
             _refuse(request, wait)
         turns = hashing.KNOWN if guess.device else hashing.STRANGERS
         try:
             with turns.one():
-                user = self._checked(request, guess, username, password)
+                user = self._checked(request, guess, name, password)
         except hashing.Busy as busy:
             _refuse(request, busy.wait)
         if user is None:
@@ -49,13 +54,13 @@ class PasswordBackend(AxesStandaloneBackend, ModelBackend):
             raise AxesBackendPermissionDenied("This is not the password.")
         return user
 
-    def _checked(self, request: SignInRequest, guess: Guess, username: str, password: str) -> User | None:
+    def _checked(self, request: SignInRequest, guess: Guess, name: str, password: str) -> User | None:
         guess, wait = attempts.reserve(guess, now=timezone.now())
         if wait:
             _refuse(request, wait)
         if len(password) > hashing.LONGEST_PASSWORD:
             return None
-        user = ModelBackend.authenticate(self, request, username=username, password=password)
+        user = ModelBackend.authenticate(self, request, username=name, password=password)
         if user is not None:
             attempts.right(guess)
         return user

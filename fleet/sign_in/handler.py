@@ -10,7 +10,7 @@ from django.utils import timezone
 from fleet.models import User
 from fleet.sign_in import addresses, attempts, devices
 from fleet.sign_in.limits import Wait
-from fleet.sign_in.names import key_of
+from fleet.sign_in.names import account_name, key_of
 from fleet.sign_in.request import SignInRequest
 
 log = logging.getLogger(__name__)
@@ -22,13 +22,15 @@ class SignInHandler(AxesBaseHandler, AbstractAxesHandler):
     def is_locked(self, request: SignInRequest, credentials: dict[str, Any] | None = None) -> bool:
         """Whether a password for the name in `credentials` would be refused unseen."""
         name = (credentials or {}).get("username")
-        guess = attempts.of(request, name) if name else None
+        guess = attempts.of(request, account_name(name) or name) if name else None
         return guess is not None and attempts.wait_for(guess, now=timezone.now()) is not None
 
     def get_failures(self, request: SignInRequest, credentials: dict[str, Any] | None = None) -> int:
         """Wrong passwords counted for the name in `credentials` from this address."""
         name = (credentials or {}).get("username")
-        return attempts.wrong_here(attempts.of(request, name), now=timezone.now()) if name else 0
+        if not name:
+            return 0
+        return attempts.wrong_here(attempts.of(request, account_name(name) or name), now=timezone.now())
 
     def user_login_failed(
         self, sender: Any, credentials: dict[str, Any], request: SignInRequest | None = None, **kwargs: Any
@@ -37,14 +39,15 @@ class SignInHandler(AxesBaseHandler, AbstractAxesHandler):
         name = credentials.get("username")
         if request is None or not name:
             return
-        who = _known(name)
+        known = account_name(name)
+        who = known or "an unknown name"  # a typed name that nobody has may be a password
         where = addresses.shown(request.axes_ip_address)
         wait: Wait | None = getattr(request, "sign_in_wait", None)
         if wait and getattr(request, "sign_in_refused", False):
             log.info("sign-in of %s from %s refused unseen: %s", who, where, wait.why.value)
             return
         AccessFailureLog.objects.create(
-            username=key_of(name),
+            username=key_of(known or name),
             ip_address=request.axes_ip_address,
             user_agent=request.axes_user_agent,
             path_info=request.path[:255],
@@ -72,9 +75,3 @@ class SignInHandler(AxesBaseHandler, AbstractAxesHandler):
     ) -> int:
         """Forget counts, for the commands `axes_reset`, `axes_reset_username` and `axes_reset_ip`."""
         return attempts.forget_some(name=username, network=ip_address, either=ip_or_username)
-
-
-def _known(name: str) -> str:
-    """The name where somebody has it; a typed name that nobody has may be a password."""
-    known = User.objects.filter(username__iexact=name[:150].replace("\0", "")).first()
-    return known.get_username() if known else "an unknown name"

@@ -13,7 +13,7 @@ from fleet.telematics.public_addresses import Network, is_public
 from fleet.telematics.snapshot import SnapshotRefused
 
 PORTS = {"http": 80, "https": 443}
-INTERNAL = "{host} is an address inside a private network; only public ones are asked."
+INTERNAL = "{host} is an address in a private network. We only read public ones."
 
 
 def parts_of(url: str, *, plain: Sequence[Network]) -> SplitResult:
@@ -25,14 +25,14 @@ def parts_of(url: str, *, plain: Sequence[Network]) -> SplitResult:
         parts = urlsplit(url)
         port = parts.port
     except ValueError:
-        raise SnapshotRefused(f"{url[:200]!r} is not an address that can be asked.") from None
+        raise SnapshotRefused(f"{url[:200]!r} is not an address we can read. Check it.") from None
     schemes = ("https", "http") if plain else ("https",)
     if parts.scheme not in schemes or not parts.hostname:
-        raise SnapshotRefused(f"{url[:200]!r} is not an address that is asked; it must begin with https://.")
+        raise SnapshotRefused(f"{url[:200]!r} is not an address we read. It must begin with https://.")
     if parts.username is not None or parts.password is not None:
-        raise SnapshotRefused("The address carries a login in itself; enter it in the fields for it.")
+        raise SnapshotRefused("The address contains a login. Enter that in its own fields.")
     if port == 0:
-        raise SnapshotRefused(f"{url[:200]!r} is not an address that can be asked.")
+        raise SnapshotRefused(f"{url[:200]!r} is not an address we can read. Check it.")
     return parts
 
 
@@ -50,12 +50,12 @@ def find(parts: SplitResult, *, inside: Sequence[Network]) -> list[str]:
     try:
         found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)
     except (OSError, UnicodeError):
-        raise SnapshotRefused(f"There is no server named {host[:200]}; check the address.") from None
+        raise SnapshotRefused(f"There is no server named {host[:200]}. Check the address.") from None
     addresses = [ipaddress.ip_address(str(each[4][0])) for each in found]
     for address in addresses:
         allowed = any(address in network for network in inside)
         if parts.scheme == "http" and not allowed:
-            raise SnapshotRefused(f"{host[:200]} is asked only over an encrypted connection (https).")
+            raise SnapshotRefused(f"{host[:200]} is only read over https. Change the address.")
         if not (allowed or is_public(address)):
             raise SnapshotRefused(INTERNAL.format(host=host[:200]))
     return list(dict.fromkeys(map(str, addresses)))

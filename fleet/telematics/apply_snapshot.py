@@ -42,9 +42,9 @@ class Brought:
         if became:
             said += f"; hours: {', '.join(became)}"
         if self.waiting:
-            said += f"; {self.waiting:,} wait{'s' if self.waiting == 1 else ''} to be tied"
+            said += f"; {self.waiting:,} wait{'s' if self.waiting == 1 else ''} to be linked"
         if self.nameless:
-            said += f"; {self.nameless:,} without any number, passed over"
+            said += f"; {self.nameless:,} without any number, skipped"
         return said + "."
 
 

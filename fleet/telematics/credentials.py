@@ -8,8 +8,8 @@ from django.conf import settings
 
 from fleet.core.errors import FleetError
 
-NO_KEY = "No key to keep logins with is set. Whoever runs this must set HOURMARK_CREDENTIAL_KEYS first."
-LOST = "The login can't be read with this installation's keys; enter it again."
+NO_KEY = "There is no key to encrypt logins with. The operator must set HOURMARK_CREDENTIAL_KEYS first."
+LOST = "The login can't be decrypted with this installation's keys. Enter it again."
 
 
 def lock(secret: str) -> str:

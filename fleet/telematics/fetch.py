@@ -54,16 +54,16 @@ class Getter:
         for _ in range(self._limits.redirects + 1):
             parts = allowed_addresses.parts_of(url, plain=self._inside)
             if secure and parts.scheme != "https":
-                raise SnapshotRefused("The server leads from an encrypted address to an open one.")
+                raise SnapshotRefused("The server redirects from https to http.")
             secure = parts.scheme == "https"
             with self._line.ask(parts, self._headers(parts)) as answer:
                 if answer.status not in MOVED:
                     return self._read(answer, room), url
                 location = answer.getheader("Location")
             if not location:
-                raise SnapshotRefused("The server leads elsewhere without saying where.")
+                raise SnapshotRefused("The server redirects without saying where.")
             url = urljoin(url, location)
-        raise SnapshotRefused(f"The server leads on and on: more than {self._limits.redirects} redirects.")
+        raise SnapshotRefused(f"The server redirects more than {self._limits.redirects} times.")
 
     def _headers(self, parts: SplitResult) -> dict[str, str]:
         headers = {"Accept": "application/xml, text/xml;q=0.9, application/json;q=0.8"}
@@ -73,7 +73,7 @@ class Getter:
         if answer.status != 200:
             raise _status(answer)
         if answer.getheader("Content-Encoding", "identity").lower() != "identity":
-            raise SnapshotRefused("The server packs its answer though it was asked not to.")
+            raise SnapshotRefused("The server compresses its answer though we asked it not to.")
         document = Document(self._limits, room)
         while block := answer.read1(BLOCK):
             self._left -= len(block)
@@ -86,7 +86,7 @@ class Getter:
         if late := self._line.late():
             raise SnapshotRefused(late)
         if answer.length:
-            raise SnapshotRefused("Only half a document came; the connection ended before its end.")
+            raise SnapshotRefused("Only part of the document arrived: the connection closed early.")
         return document.finish()
 
 
@@ -94,7 +94,7 @@ def _status(answer: http.client.HTTPResponse) -> SnapshotRefused:
     status = answer.status
     if status in (401, 403):
         return SnapshotRefused(
-            f"The server refuses the login ({status}); check user name and password or token.",
+            f"The server refuses the login ({status}). Check user name and password or token.",
             wrong_login=True,
         )
     if status in (404, 410):
@@ -102,7 +102,7 @@ def _status(answer: http.client.HTTPResponse) -> SnapshotRefused:
     if status in (429, 503):
         asked = answer.getheader("Retry-After", "")
         wait = min(float(asked), LONGEST_WAIT) if asked.isascii() and asked.isdigit() else None
-        return SnapshotRefused(f"The server asks to be left alone for a while ({status}).", retry_after=wait)
+        return SnapshotRefused(f"The server asks us to wait ({status}).", retry_after=wait)
     if status >= 500:
-        return SnapshotRefused(f"The server has trouble of its own ({status}).")
+        return SnapshotRefused(f"The server reports an error of its own ({status}).")
     return SnapshotRefused(f"The server answered {status} instead of a snapshot.")

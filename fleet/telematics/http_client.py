@@ -47,7 +47,7 @@ class Line:
             yield connection.getresponse()
         except TimeoutError:
             raise SnapshotRefused(
-                self.late() or f"The server said nothing for {self._limits.quiet:.0f} s."
+                self.late() or f"The server did not answer for {self._limits.quiet:.0f} s."
             ) from None
         except ssl.SSLCertVerificationError as error:
             raise SnapshotRefused(
@@ -113,7 +113,7 @@ def _target(parts: SplitResult) -> str:
 
 def _broken(error: Exception) -> str:
     if isinstance(error, ConnectionRefusedError):
-        return "Nobody answers at this address."
+        return "No server answers at this address."
     if isinstance(error, http.client.HTTPException):
-        return "The server's answer is not what HTTP allows, or it ended halfway."
+        return "The server's answer is not valid HTTP, or was cut short."
     return f"The connection failed: {getattr(error, 'strerror', None) or error}."

@@ -36,7 +36,7 @@ class JsonForm:
             document = json.loads(text, parse_float=Decimal, parse_int=Decimal, parse_constant=str)
         except json.JSONDecodeError as error:
             if error.pos >= len(error.doc.rstrip()) or error.msg.startswith("Unterminated"):
-                raise SnapshotRefused("Only half a document came; it ends before it is complete.") from None
+                raise SnapshotRefused("Only part of the document arrived.") from None
             raise SnapshotRefused(f"The JSON is broken in line {error.lineno}: {error.msg}.") from None
         except TooMuch as error:
             raise SnapshotRefused(f"The page of JSON {error}.") from None

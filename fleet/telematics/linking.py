@@ -21,15 +21,15 @@ def tie(*, unit: TelematicsUnit, machine: Machine, member: Member) -> Telematics
     """
     require_own(member, machine)
     if machine.is_attachment:
-        raise FleetError("An attachment has no meter; choose the machine it hangs on.", field="machine")
+        raise FleetError("An attachment has no meter. Choose the machine it is mounted on.", field="machine")
     if machine.retired_on:
-        raise FleetError("That machine is retired.", field="machine")
+        raise FleetError("That machine is retired. Choose another.", field="machine")
     with transaction.atomic():
         unit = _locked(unit, member)
         other = unit.source.units.filter(machine=machine).exclude(pk=unit.pk).first()
         if other is not None:
             raise FleetError(
-                f"{machine} is tied to {other} of this source already; loosen that first.", field="machine"
+                f"{machine} is linked to {other} of this source already. Unlink that first.", field="machine"
             )
         unit.machine, unit.matched_by, unit.ignored, unit.hint = machine, BY_PERSON, False, ""
         decided_at = _decided(unit, member)
@@ -41,7 +41,7 @@ def tie(*, unit: TelematicsUnit, machine: Machine, member: Member) -> Telematics
 
 
 def ignore(*, unit: TelematicsUnit, member: Member) -> TelematicsUnit:
-    """Set a unit aside: its hours go nowhere, and it waits for nobody. Raises NotAllowed."""
+    """Set a unit aside: its hours go nowhere, and there is nothing to decide. Raises NotAllowed."""
     with transaction.atomic():
         unit = _locked(unit, member)
         unit.machine, unit.matched_by, unit.ignored = None, "", True
@@ -58,7 +58,7 @@ def loosen(*, unit: TelematicsUnit, member: Member) -> TelematicsUnit:
 
 def _locked(unit: TelematicsUnit, member: Member) -> TelematicsUnit:
     """The unit as it stands, while no snapshot of its source is being applied."""
-    require(member, "manage_fleet", "see to this organisation's telematics", unit)
+    require(member, "manage_fleet", "manage telematics", unit)
     TelematicsSource.objects.select_for_update().get(pk=unit.source_id)
     return TelematicsUnit.objects.select_related("source__organisation").get(pk=unit.pk)
 

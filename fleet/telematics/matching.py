@@ -41,7 +41,7 @@ class Matcher:
             elif candidates[0] in self._taken:
                 unit.hint = (
                     f"Its {by.label} is that of {self.tags[candidates[0]]}, "
-                    "to which another unit of this source is tied."
+                    "to which another unit of this source is linked."
                 )
             else:
                 unit.machine_id, unit.matched_by = candidates[0], by

@@ -18,9 +18,9 @@ WHY = {  # RFC 6749, 5.2
     "invalid_client": "it doesn't know this client id and secret",
     "invalid_scope": "it doesn't give this scope",
     "unauthorized_client": "this client may not ask in this way",
-    "unsupported_grant_type": "it gives no tokens to clients by themselves",
+    "unsupported_grant_type": "it gives no tokens for client credentials",
 }
-NO_TOKEN = "The token address sent no access token; check the address."
+NO_TOKEN = "The token address sent no access token. Check the address."
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +85,8 @@ def _refusal(answer: http.client.HTTPResponse, error: object) -> SnapshotRefused
         return SnapshotRefused(f"The token address refuses: {why} ({error}).", wrong_login=True)
     if status in (400, 401, 403):
         return SnapshotRefused(
-            f"The token address refuses ({status}); check client id and secret.", wrong_login=True
+            f"The token address refuses ({status}). Check client id and secret.", wrong_login=True
         )
     if 300 <= status < 400:
-        return SnapshotRefused("The token address leads elsewhere; enter the address it leads to.")
+        return SnapshotRefused("The token address redirects. Enter the address it redirects to.")
     return SnapshotRefused(f"The token address answered {status} instead of a token.")

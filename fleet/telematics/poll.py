@@ -23,7 +23,7 @@ LEASE = timedelta(minutes=15)  # as long as a task may run; a reader that died i
 FIRST_WAIT = timedelta(minutes=5)  # after a failure; doubled with each further one in a row
 LONGEST_WAIT = timedelta(days=1)
 SPREAD = 0.1  # waits are up to this share longer or shorter, so that sources don't all come at once
-OURS = "Reading it failed here, not at the server; whoever runs this installation finds why in its log."
+OURS = "Reading it failed here, not at the server. The operator will find the reason in the log."
 
 
 def read(

@@ -10,7 +10,7 @@ from fleet.readings.submission import DUPLICATE, REFUSED, Submitted, Unreadable,
 from fleet.telematics.values import hours_of
 
 ROWS = 1000  # readings taken at a time
-RETIRED = "The machine is retired; nothing is taken for it."
+RETIRED = "The machine is retired, so its hours are not counted."
 
 
 def send(

@@ -57,9 +57,9 @@ def change(*, source: TelematicsSource, facts: Source, member: Member) -> Telema
 
 def ask(*, source: TelematicsSource, member: Member) -> None:
     """Have the source read now. Raises NotAllowed; FleetError when it is switched off."""
-    require(member, "manage_fleet", "see to this organisation's telematics", source)
+    require(member, "manage_fleet", "manage telematics", source)
     if not source.active:
-        raise FleetError("It is switched off; switch it on first.")
+        raise FleetError("It is switched off. Switch it on first.")
     with transaction.atomic():
         TelematicsSource.objects.filter(pk=source.pk).update(next_try_at=timezone.now())
         publish_on_commit(
@@ -68,10 +68,10 @@ def ask(*, source: TelematicsSource, member: Member) -> None:
 
 
 def _save(source: TelematicsSource, facts: Source, member: Member) -> TelematicsSource:
-    require(member, "manage_fleet", "see to this organisation's telematics", source)
+    require(member, "manage_fleet", "manage telematics", source)
     facts = _checked(facts)
     secret = _secret(source, facts)
-    taken = FleetError(f"Another source is called {facts.name}.", field="name")
+    taken = FleetError(f"Another source is called {facts.name}. Choose another name.", field="name")
     if TelematicsSource.objects.exclude(pk=source.pk).filter(name=facts.name).exists():
         raise taken
     source.name, source.url, source.every_minutes = facts.name, facts.url, facts.every_minutes
@@ -97,15 +97,17 @@ def _checked(facts: Source) -> Source:
         raise FleetError("Give it a name, such as the provider's.", field="name")
     _check_address(facts.url, "url")
     if facts.login not in TelematicsSource.Login.values:
-        raise FleetError("Choose how the server lets you in.", field="login")
+        raise FleetError("Choose how to log in.", field="login")
     if facts.login == TelematicsSource.Login.BASIC and not facts.username:
-        raise FleetError("Write the user name.", field="username")
+        raise FleetError("Give the user name.", field="username")
     if ":" in facts.username and facts.login == TelematicsSource.Login.BASIC:
-        raise FleetError("A user name can't hold a colon.", field="username")  # RFC 7617, section 2
+        raise FleetError(
+            "Leave out the colon; a user name has none.", field="username"
+        )  # RFC 7617, section 2
     if facts.login == TelematicsSource.Login.CLIENT:
         _check_client(facts)
     if not (facts.secret.isprintable() and facts.secret.isascii()) and facts.login == "bearer":
-        raise FleetError("A token has no such characters; copy it again.", field="secret")
+        raise FleetError("A token has no such characters. Copy it again.", field="secret")
     if not LEAST_MINUTES <= facts.every_minutes <= MOST_MINUTES:
         raise FleetError("Read it every 5 minutes at most, and once a week at least.", field="every_minutes")
     return facts
@@ -113,12 +115,12 @@ def _checked(facts: Source) -> Source:
 
 def _check_client(facts: Source) -> None:
     if not facts.username:
-        raise FleetError("Write the client id.", field="username")
+        raise FleetError("Give the client id.", field="username")
     if not facts.token_url:
-        raise FleetError("Write where the provider hands out access tokens.", field="token_url")
+        raise FleetError("Give the address where the provider issues access tokens.", field="token_url")
     _check_address(facts.token_url, "token_url")
     if facts.scope and not SCOPE.fullmatch(facts.scope):
-        raise FleetError("A scope has no such characters; copy it again.", field="scope")
+        raise FleetError("A scope has no such characters. Copy it again.", field="scope")
 
 
 def _check_address(url: str, field: str) -> None:
@@ -137,7 +139,7 @@ def _secret(source: TelematicsSource, facts: Source) -> str:
     if not source.secret:
         raise FleetError("Enter the password, token or client secret.", field="secret")
     if _goes_to(source) != _goes_to(facts):
-        raise FleetError("An address or the user name is another; enter the password again.", field="secret")
+        raise FleetError("The address or user name has changed. Enter the password again.", field="secret")
     return source.secret
 
 

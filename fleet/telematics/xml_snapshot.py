@@ -68,7 +68,7 @@ class XmlForm:
             self._parser.Parse(data, last)
         except expat.ExpatError as error:
             if last and error.code in HALF:
-                raise SnapshotRefused("Only half a document came; it ends before it is complete.") from None
+                raise SnapshotRefused("Only part of the document arrived.") from None
             said = expat.errors.messages.get(error.code, "not XML")
             raise SnapshotRefused(f"The XML is broken in line {error.lineno}: {said}.") from None
         except (LookupError, ValueError) as error:  # an encoding that Python doesn't have

@@ -78,7 +78,7 @@ def choose(book: LogBook, *, every: float = 100.0, days_after: float = DAYS_AFTE
     Raises ValueError for ``every`` that is not above zero.
     """
     if not every > 0:
-        raise ValueError("marks must be some hours apart")
+        raise ValueError("due points must be some hours apart")
     end = book.day.max(initial=0.0)
     rows = [row for machine in range(book.machines) for row in _of_machine(book, machine, every, end)]
     columns = np.array(rows, float).reshape(-1, 6).T

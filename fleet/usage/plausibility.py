@@ -1,7 +1,8 @@
 """One new reading against its neighbours: can it be true, and if not, what was likely meant?"""
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
+from datetime import UTC, tzinfo
 from typing import NamedTuple
 
 from fleet.usage.days import moment_of
@@ -35,9 +36,14 @@ class Verdict(NamedTuple):
 OK = Verdict(True, "ok", "", None)
 
 
-def name_day(day: float) -> str:
-    """Name a day (days since 1970-01-01) as '3 May 2026'."""
-    return long_day(moment_of(math.floor(day)))
+def _day(day: float, zone: tzinfo) -> str:
+    """Name a day (days since 1970-01-01 UTC) as the zone's clocks have it: '3 May 2026'."""
+    return long_day(moment_of(day).astimezone(zone))
+
+
+def _clock(day: float, zone: tzinfo) -> str:
+    """Name the time on that day: '17:22'."""
+    return f"{moment_of(day).astimezone(zone):%H:%M}"
 
 
 def judge(
@@ -48,7 +54,7 @@ def judge(
     after: Point | None = None,
     pace: float | None = None,
     now_day: float | None = None,
-    name_day: Callable[[float], str] = name_day,
+    zone: tzinfo = UTC,
 ) -> Verdict:
     """Judge one reading of total hours.
 
@@ -56,7 +62,7 @@ def judge(
     before, after: the nearest counted readings in time on the same meter segment as (day, hours).
     pace: hours a day so far, if known; it sharpens what is taken for a slipped digit.
     now_day: the present moment, if readings from the future shall be told.
-    name_day: how to write a day in the reason (a yard's zone and language); the day is UTC otherwise.
+    zone: whose clocks name days and times in the reason.
 
     A step of exactly 24 h a day is allowed; the meter's last digit (0.1 h) is allowed on top of it, and
     as much is allowed backwards, since one source rounds up where another rounds down.
@@ -67,12 +73,12 @@ def judge(
     if hours < 0:
         return Verdict(False, "negative", f"A meter can't show {_h(hours)}: hours start at zero.", None)
     if now_day is not None and taken_at_day > now_day + CLOCK_SKEW:
-        dated, early = name_day(taken_at_day), span(taken_at_day - now_day)
+        dated, early = _day(taken_at_day, zone), span(taken_at_day - now_day)
         reason = f"The reading is dated {dated}, {early} after it came in; check the date and the clock."
         return Verdict(False, "from_future", reason, None)
-    code, reason, off = _impossible(hours, taken_at_day, before, after, name_day)
+    code, reason, off = _impossible(hours, taken_at_day, before, after, zone)
     if code == "ok":
-        return unlikely(hours=hours, day=taken_at_day, before=before, pace=pace, name_day=name_day) or OK
+        return unlikely(hours=hours, day=taken_at_day, before=before, pace=pace, zone=zone) or OK
     meant = _meant(hours, taken_at_day, before, after, pace) if off > SLIP else None
     if code == "backwards" and before is not None and after is None:
         wrap = wrapped(hours=hours, day=taken_at_day, before=before, pace=pace)
@@ -91,7 +97,7 @@ def unlikely(
     day: float,
     before: Point | None,
     pace: float | None,
-    name_day: Callable[[float], str] = name_day,
+    zone: tzinfo = UTC,
 ) -> Verdict | None:
     """Tell a step that the clock allows, but that one slip explains far better than the machine's habits do.
 
@@ -103,7 +109,7 @@ def unlikely(
     meant = _meant(hours, day, before, None, pace)
     if meant is None:
         return None
-    known = f"the {_h(before[1])} read on {name_day(before[0])}"
+    known = f"the {_h(before[1])} read on {_day(before[0], zone)}"
     return _slipped(
         f"{_h(hours)} is {_h(hours - before[1])} more than {known}, far more than this machine runs", meant
     )
@@ -124,7 +130,7 @@ def wrapped(*, hours: float, day: float, before: Point, pace: float | None = Non
 def fits(*, hours: float, day: float, before: Point | None, after: Point | None) -> bool:
     """Whether the clock allows a figure between its neighbours; without any neighbour there is no telling."""
     known = before is not None or after is not None
-    return known and _impossible(hours, day, before, after, name_day)[0] == "ok"
+    return known and _impossible(hours, day, before, after, UTC)[0] == "ok"
 
 
 def _slipped(reason: str, meant: float) -> Verdict:
@@ -140,7 +146,7 @@ def _better(meant: float | None, other: float, day: float, before: Point, pace: 
 
 
 def _impossible(
-    hours: float, day: float, before: Point | None, after: Point | None, name_day: Callable[[float], str]
+    hours: float, day: float, before: Point | None, after: Point | None, zone: tzinfo
 ) -> tuple[str, str, float]:
     """The first rule of the clock that is broken: code, sentence without its full stop, hours off."""
     for known, sign in ((before, 1.0), (after, -1.0)):
@@ -150,15 +156,25 @@ def _impossible(
         room = CLOCK * max(gap, 0.0)
         if -RESOLUTION - 1e-9 <= gained <= room + RESOLUTION + 1e-9:
             continue
-        named = f"the {_h(known[1])} read on {name_day(known[0])}"
+        named = f"the {_h(known[1])} read on {_day(known[0], zone)}"
         if gained < -RESOLUTION - 1e-9:
-            side = "less than" if sign > 0 else "already more than"
-            return "backwards", f"{_h(hours)} is {side} {named}", -gained
+            return "backwards", _backwards(hours, day, known, zone), -gained
         side = "more" if sign > 0 else "less"
         between = f"only {span(gap)} lie between" if gap * 1440 >= 1 else "both at the same moment"
         reason = f"{_h(hours)} is {_h(gained)} {side} than {named}, but {between}"
         return "too_fast", reason, gained - room
     return "ok", "", 0.0
+
+
+def _backwards(hours: float, day: float, known: Point, zone: tzinfo) -> str:
+    """Say, without a full stop, that hours can't go down from one reading to the other."""
+    if _day(day, zone) != _day(known[0], zone):
+        later = known[0] > day
+        named = f"{_h(known[1])} read {'later, ' * later}on {_day(known[0], zone)}"
+        return f"{_h(hours)} is {'more' if later else 'less'} than the {named}"
+    at, then = _clock(day, zone), _clock(known[0], zone)
+    when = "at the same time" if at == then else f"at {then}"
+    return f"{_h(hours)} at {at} can't be right: {_h(known[1])} was read {when}"
 
 
 def _wild(hours: float, day: float, before: Point, pace: float | None) -> bool:

@@ -1,9 +1,10 @@
 """One meter's readings read over again in time order, when something came in between or was taken out."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import UTC, tzinfo
 
-from fleet.usage.plausibility import OK, Point, Verdict, judge, name_day, unlikely
+from fleet.usage.plausibility import OK, Point, Verdict, judge, unlikely
 
 LEAST = 14.0  # days below which no pace is taken
 ROUNDS = 5  # a reading let in or taken out may let in or take out another; two or three rounds are the rule
@@ -37,7 +38,7 @@ def judge_again(
     *,
     earlier: Sequence[Point] = (),
     end: Point | None = None,
-    name_day: Callable[[float], str] = name_day,
+    zone: tzinfo = UTC,
 ) -> dict[int, Verdict]:
     """Judge readings of one meter again; return the verdicts of those whose state changes, by place.
 
@@ -52,7 +53,7 @@ def judge_again(
     counted = [reading.counted for reading in readings]
     changed: dict[int, Verdict] = {}
     for _ in range(ROUNDS):
-        again = _one_round(readings, counted, earlier, end, name_day)
+        again = _one_round(readings, counted, earlier, end, zone)
         if not again:
             break
         changed |= again
@@ -64,7 +65,7 @@ def _one_round(
     counted: list[bool],
     earlier: Sequence[Point],
     end: Point | None,
-    name_day: Callable[[float], str],
+    zone: tzinfo,
 ) -> dict[int, Verdict]:
     """One walk in time order; writes into ``counted``."""
     first, before = (earlier[0], earlier[-1]) if earlier else (None, None)
@@ -79,14 +80,12 @@ def _one_round(
                 before=before,
                 after=following[place],
                 pace=pace,
-                name_day=name_day,
+                zone=zone,
             )
             if verdict.counted:
                 counted[place], changed[place] = True, OK
         elif not reading.fixed:
-            doubt = unlikely(
-                hours=reading.hours, day=reading.day, before=before, pace=pace, name_day=name_day
-            )
+            doubt = unlikely(hours=reading.hours, day=reading.day, before=before, pace=pace, zone=zone)
             if doubt is not None:
                 counted[place], changed[place] = False, doubt
         if counted[place]:

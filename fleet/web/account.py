@@ -47,7 +47,10 @@ def mail(request: MemberRequest) -> HttpResponse:
     form = MailForm(request.POST)
     if form.is_valid():
         members.choose_mail(member=request.member, mail=form.cleaned_data["mail"])
-        messages.success(request, "You get mail." if request.member.mail else "You get no mail.")
+        messages.success(
+            request,
+            "You get the daily mail." if request.member.mail else "You get no daily mail.",
+        )
     return redirect("account")
 
 

@@ -17,7 +17,7 @@ from fleet.web.guards import MemberRequest, members_only
 def ask(request: MemberRequest, pk: int) -> HttpResponse:
     """Show an ask to anybody; let those who may deal with it."""
     if request.method == "POST" and not asks.deals_with_any(request.member):
-        raise PermissionDenied("Your role does not deal with asks.")
+        raise PermissionDenied("Your role can't answer requests.")
     people = ("machine__type", "machine__yard", "asked_by__user", "dealt_by__user")
     shown = get_object_or_404(Ask.objects.select_related(*people), pk=pk)
     may_deal = asks.may_deal_with(request.member, shown.matter)
@@ -25,7 +25,7 @@ def ask(request: MemberRequest, pk: int) -> HttpResponse:
     status = 200
     if request.method == "POST":
         if not may_deal:
-            raise PermissionDenied("Your role does not deal with this.")
+            raise PermissionDenied("Your role can't answer this.")
         status = 422
         if form.is_valid():
             try:
@@ -34,7 +34,7 @@ def ask(request: MemberRequest, pk: int) -> HttpResponse:
                 show(error, form)
                 status = 409 if shown.dealt_at else 422
             else:
-                messages.success(request, f"{shown.machine}: dealt with.")
+                messages.success(request, f"The request for {shown.machine} is answered.")
                 return redirect("today")
     context = {
         "ask": shown,

@@ -35,7 +35,7 @@ def new(request: MemberRequest) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{made} is entered.")
+            messages.success(request, f"{made} is added.")
             return redirect("attachments")
     return render(request, "fleet/attachment_new.html", {"form": form}, status=422 if form.errors else 200)
 
@@ -56,7 +56,7 @@ def mount(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{attachment} is on {mounting.machine}.")
+            messages.success(request, f"{attachment} is mounted on {mounting.machine}.")
             return redirect("attachments")
     return render(
         request,
@@ -71,7 +71,7 @@ def remove(request: MemberRequest, pk: int) -> HttpResponse:
     """Take an attachment off the machine it hangs on."""
     attachment = get_object_or_404(_attachments(), pk=pk)
     if not attachment.host:
-        messages.info(request, f"{attachment} is on no machine.")
+        messages.info(request, f"{attachment} is not mounted on a machine.")
         return redirect("attachments")
     machine = attachment.host[0].machine
     form = MomentForm(request.POST if request.method == "POST" else None, machine=machine)
@@ -83,7 +83,7 @@ def remove(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{attachment} is off {machine}.")
+            messages.success(request, f"{attachment} is removed from {machine}.")
             return redirect("attachments")
     return render(
         request,

@@ -28,7 +28,7 @@ def new(request: MemberRequest, pk: int) -> HttpResponse:
             if "ask" in request.POST:
                 words = note.cleaned_data["ask_note"]
                 bookings.ask_for(machine=machine, facts=form.facts(), member=request.member, note=words)
-                messages.success(request, f"Asked for: {machine} stands on Today of those who plan the work.")
+                messages.success(request, "Asked for. The planners now see it on their Today page.")
                 return redirect(machine)
             booking = bookings.book(
                 machine=machine, facts=form.facts(), member=request.member, override_reason=form.reason()
@@ -71,14 +71,14 @@ def withdraw(request: MemberRequest, pk: int) -> HttpResponse:
     """Call a booking off."""
     booking = _standing(request, pk)
     bookings.withdraw(booking=booking, member=request.member)
-    messages.success(request, f"{booking} is withdrawn. Its due days are being worked out again.")
+    messages.success(request, f"{booking} is cancelled. Its due days are being worked out again.")
     return redirect(booking.machine)
 
 
 def _standing(request: MemberRequest, pk: int) -> Booking:
     booking = get_object_or_404(Booking.objects.standing().select_related("machine__type"), pk=pk)
     if not bookings.may_book(request.member, booking.kind):
-        raise PermissionDenied("Your role books hires only.")
+        raise PermissionDenied("Your role can book hires only.")
     return booking
 
 

@@ -17,6 +17,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 
 from fleet.sign_in.waiting import why_refused
+from fleet.web.forms.house import Form
 from fleet.web.guards import View
 
 KEY = "confirmed_at"  # in the session: seconds since 1970
@@ -25,7 +26,7 @@ FIELD = "confirm_password"
 NOT_KEPT = {FIELD, "csrfmiddlewaretoken"}
 
 
-class ConfirmForm(forms.Form):
+class ConfirmForm(Form):
     """The password of who is signed in."""
 
     confirm_password = forms.CharField(
@@ -42,7 +43,7 @@ def from_our_own_page(view: View) -> View:
     @wraps(view)
     def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         if request.method == "POST" and request.headers.get("Sec-Fetch-Site", "same-origin") != "same-origin":
-            raise PermissionDenied("Another site's page sent this. Open the page here and try again.")
+            raise PermissionDenied("Another site sent this. Open the page here and try again.")
         return view(request, *args, **kwargs)
 
     return guarded
@@ -67,7 +68,7 @@ def confirmed(view: View) -> View:
                 update_session_auth_hash(request, user)  # the check may have made its hash again
                 request.session[KEY] = timezone.now().timestamp()
                 return view(request, *args, **kwargs)
-            form.add_error(FIELD, why_refused(request) or "This is not your password; type it again.")
+            form.add_error(FIELD, why_refused(request) or "That isn't your password. Type it again.")
         return _page(request, form)
 
     guarded: View = from_our_own_page(sensitive_post_parameters(FIELD)(never_cache(asked)))

@@ -36,13 +36,13 @@ def needs(right: str) -> Callable[[View], View]:
         @wraps(view)
         def guarded(request: IdentifiedRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
             if request.token is not None:
-                raise PermissionDenied("A token opens the API, not the pages.")
+                raise PermissionDenied("A token is for the API. Sign in to see the pages.")
             if request.member is None:
                 if request.user.is_authenticated:
-                    raise PermissionDenied("This sign-in belongs to no organisation.")
+                    raise PermissionDenied("Your account is in no organisation.")
                 return redirect_to_login(request.get_full_path())
             if right and not getattr(request.may, right):
-                raise PermissionDenied("Your role does not allow this.")
+                raise PermissionDenied("Your role doesn't allow this.")
             return view(request, *args, **kwargs)
 
         return guarded

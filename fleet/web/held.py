@@ -84,7 +84,7 @@ def undo(request: MemberRequest, pk: int) -> HttpResponse:
         )
     except FleetError as error:
         return _refused(request, pk, error)
-    messages.success(request, f"Undone; {hours(reading.shows)} is {reading.get_state_display().lower()}.")
+    messages.success(request, f"Undone: {hours(reading.shows)} is {reading.get_state_display().lower()}.")
     return redirect("reading", pk)
 
 
@@ -120,4 +120,4 @@ def _carry_out(
         return f"{hours(reading.shows)} of {tag} was discarded."
     assert shows is not None  # the form asks for it
     new = decisions.correct(reading=reading, shows=shows, member=member, note=note, taken_at=taken_at)
-    return f"{tag} now has {hours(new.shows)} in the place of {hours(reading.shows)}."
+    return f"{tag} now has {hours(new.shows)} instead of {hours(reading.shows)}."

@@ -36,7 +36,7 @@ def new(request: MemberRequest) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{holiday} is entered; due days are worked out again.")
+            messages.success(request, f"{holiday} is added. Due days are being worked out again.")
             return redirect("holidays")
     return _page(request, form, None)
 
@@ -53,7 +53,7 @@ def edit(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{holiday} is changed; due days are worked out again.")
+            messages.success(request, f"{holiday} is changed. Due days are being worked out again.")
             return redirect("holidays")
     return _page(request, form, holiday)
 
@@ -64,7 +64,7 @@ def remove(request: MemberRequest, pk: int) -> HttpResponse:
     """Remove a holiday."""
     holiday = get_object_or_404(Holiday.objects.all(), pk=pk)
     holidays.remove(holiday=holiday, member=request.member)
-    messages.success(request, f"{holiday} is removed; due days are worked out again.")
+    messages.success(request, f"{holiday} is removed. Due days are being worked out again.")
     return redirect("holidays")
 
 

@@ -80,7 +80,7 @@ def join_password(request: HttpRequest) -> HttpResponse:
             user = authenticate(request, username=known.get_username(), password=password)
             if user is not None:
                 return _in(request, *_user_of(invitations.come_in(secret=secret, user=user)))
-            form.add_error("password", "This is not the password you sign in here with.")
+            form.add_error("password", "That isn't the password you sign in with here.")
         except Stale:
             return _ended(request)
     context = {"newcomer": newcomer, "known": known, "form": form}

@@ -28,7 +28,7 @@ def new(request: MemberRequest) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{machine} is entered.")
+            messages.success(request, f"{machine} is added.")
             return redirect("machine", machine.pk)
     return render(request, "fleet/machine_new.html", {"form": form}, status=422 if form.errors else 200)
 
@@ -51,7 +51,7 @@ def edit(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, "The changes are kept.")
+            messages.success(request, "The changes are saved.")
             return redirect("machine", pk)
     return _edit_page(request, machine, form, RetireForm(initial={"on": machine.today()}))
 
@@ -92,7 +92,7 @@ def type_new(request: MemberRequest) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{made} is entered; it can be chosen now.")
+            messages.success(request, f"{made} is added. You can choose it now.")
             return redirect("attachment-new" if made.category == "attachment" else "machine-new")
     return render(request, "fleet/type_new.html", {"form": form}, status=422 if form.errors else 200)
 

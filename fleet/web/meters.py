@@ -49,7 +49,9 @@ def change(request: MemberRequest, pk: int) -> HttpResponse:
                 show(error, form)
             else:
                 total = hours(segment.shows_at_start + segment.offset)
-                messages.success(request, f"The new meter is noted; {machine} goes on from {total} in all.")
+                messages.success(
+                    request, f"The new meter is recorded. {machine} goes on from {total} in total."
+                )
                 return redirect("machine", pk)
     return render(
         request,

@@ -37,7 +37,7 @@ def new(request: MemberRequest) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{newcomer} gets a mail at {newcomer.email} with a link.")
+            messages.success(request, f"{newcomer} will get a mail with a link at {newcomer.email}.")
             return redirect("people")
     return render(request, "fleet/person_new.html", {"form": form}, status=422 if form.errors else 200)
 
@@ -53,7 +53,7 @@ def ask_again(request: MemberRequest, pk: int) -> HttpResponse:
     except FleetError as error:
         messages.error(request, error.sentence)
     else:
-        messages.success(request, f"{newcomer} gets another mail; the link before is void.")
+        messages.success(request, f"{newcomer} will get another mail. The earlier link no longer works.")
     return redirect("people")
 
 
@@ -67,7 +67,7 @@ def withdraw(request: MemberRequest, pk: int) -> HttpResponse:
     except FleetError as error:
         messages.error(request, error.sentence)
     else:
-        messages.success(request, f"{newcomer} can't come in by the link any more.")
+        messages.success(request, f"{newcomer}'s invitation is withdrawn. The link no longer works.")
     return redirect("people")
 
 
@@ -102,7 +102,7 @@ def link(request: MemberRequest, pk: int) -> HttpResponse:
     except FleetError as error:
         messages.error(request, error.sentence)
     else:
-        messages.success(request, f"{person} gets a mail with a link to choose a password.")
+        messages.success(request, f"{person} will get a mail with a link to choose a password.")
     return redirect("person", pk)
 
 

@@ -55,7 +55,7 @@ def new(request: MemberRequest) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{source} is entered{'; it is being read' if source.active else ''}.")
+            messages.success(request, f"{source} is added{'; it is being read' if source.active else ''}.")
             return redirect("telematics-source", source.pk)
     return _form_page(request, form, None)
 
@@ -72,7 +72,7 @@ def edit(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, "The changes are kept.")
+            messages.success(request, "The changes are saved.")
             return redirect("telematics-source", pk)
     return _form_page(request, form, source)
 
@@ -110,7 +110,7 @@ def read(request: MemberRequest, pk: int) -> HttpResponse:
     except FleetError as error:
         messages.error(request, error.sentence)
     else:
-        messages.success(request, "It is being read; look again in a moment.")
+        messages.success(request, "It is being read. Look again in a moment.")
     return redirect("telematics-source", pk)
 
 
@@ -157,10 +157,10 @@ def _carry_out(
         return f"{unit} is ignored from now on."
     if decision == "loosen":
         linking.loosen(unit=unit, member=request.member)
-        return f"{unit} waits again."
+        return f"{unit} is unlinked."
     assert machine is not None  # the form asks for it
     linking.tie(unit=unit, machine=machine, member=request.member)
-    return f"{unit} is tied to {machine}."
+    return f"{unit} is linked to {machine}."
 
 
 def _form_page(request: MemberRequest, form: SourceForm, source: TelematicsSource | None) -> HttpResponse:

@@ -82,7 +82,7 @@ def revoke(request: MemberRequest, pk: int) -> HttpResponse:
     """End a token at once."""
     token = get_object_or_404(_seen(request), pk=pk)
     api_tokens.revoke(token=token, member=request.member)
-    messages.success(request, f"{token} is ended; whatever used it is refused from now on.")
+    messages.success(request, f"{token} has ended. Whatever used it is refused from now on.")
     return redirect("tokens")
 
 

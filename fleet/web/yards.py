@@ -36,7 +36,7 @@ def new(request: MemberRequest) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{yard} is entered.")
+            messages.success(request, f"{yard} is added.")
             return redirect("yards")
     return _page(request, form, None)
 
@@ -70,7 +70,7 @@ def settings(request: MemberRequest) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, "The settings are kept.")
+            messages.success(request, "The settings are saved.")
             return redirect("organisation-settings")
     return render(request, "fleet/settings.html", {"form": form}, status=422 if form.errors else 200)
 

@@ -46,7 +46,7 @@ def again(request: MemberRequest, pk: int) -> HttpResponse:
     except FleetError as error:
         notes.error(request, error.sentence)
     else:
-        notes.success(request, "It is queued once more.")
+        notes.success(request, "It will be sent again.")
     return redirect("message", pk=pk)
 
 

@@ -4,12 +4,13 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from django.core.paginator import Paginator
-from django.db.models import Min, Q, QuerySet
+from django.db.models import Min, Q
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
 from fleet.models import Booking, Hire, Machine
+from fleet.models.machine import MachineQuerySet
 from fleet.web.guards import MemberRequest, members_only
 from servicing.duties import workload
 from servicing.duties.recurrence import each_time
@@ -65,7 +66,7 @@ def ahead(request: MemberRequest) -> HttpResponse:
     return render(request, "servicing/ahead.html", context)
 
 
-def _in_sight(end: date) -> QuerySet[Machine]:
+def _in_sight(end: date) -> MachineQuerySet:
     """Machines with something that may fall due by a day, the soonest first."""
     in_sight = Q(duties__active=True) & Q(duties__early__lte=end)
     return (

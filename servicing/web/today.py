@@ -64,7 +64,7 @@ def today(request: MemberRequest) -> HttpResponse:
     )
     coming = Duty.objects.likely_within(request.organisation.notice_days, day).with_everything().with_order()
     likely = list(coming.filter(order_number=None).order_by("likely", "machine__tag"))
-    named = {each.machine.pk for each in (*stopped, *late)}
+    named = {each.machine.pk for each in stopped} | {group.machine.pk for group in late}
     soon = by_machine(duty for duty in likely if duty.machine_id not in named)
     asked = asks_on_today(request.member)
     context = {

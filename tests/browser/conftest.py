@@ -78,7 +78,7 @@ class Door:
         """Sign in, by Enter, and arrive at Today."""
         page = self.open(phone=phone, scripts=scripts)
         page.goto("/sign-in/")
-        page.get_by_label("Username").fill(username)
+        page.get_by_label("Name or mail address").fill(username)
         page.get_by_label("Password").fill(PASSWORD)
         page.get_by_label("Password").press("Enter")
         page.wait_for_url(re.compile(r"^[^?]*:\d+/$"))

@@ -59,7 +59,7 @@ class Phone:
 
 def sign_in(page: Page, username: str) -> None:
     page.goto("/sign-in/")
-    page.get_by_label("Username").fill(username)
+    page.get_by_label("Name or mail address").fill(username)
     page.get_by_label("Password").fill(PASSWORD)
     page.get_by_label("Password").press("Enter")
     expect(page.get_by_role("heading", level=1)).to_have_text("Today")

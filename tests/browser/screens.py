@@ -57,7 +57,7 @@ def _photograph(browser: Browser, site: str, name: str, username: str, find: Cal
     context.set_default_timeout(PATIENCE)
     page = context.new_page()
     page.goto("/sign-in/")
-    page.get_by_label("Username").fill(username)
+    page.get_by_label("Name or mail address").fill(username)
     page.get_by_label("Password").fill(PASSWORD)
     page.get_by_role("button", name="Sign in").click()
     page.wait_for_url(re.compile(r"^[^?]*:\d+/$"))

@@ -50,11 +50,11 @@ def test_a_held_reading_is_discarded_with_a_reason(door):
     assert waiting >= 1
     entries.first.get_by_role("link", name="Decide").click()
     page.get_by_label("It is wrong: discard it").check()
-    page.get_by_role("button", name="Decide").click()
+    page.get_by_role("button", name="Save the decision").click()
     expect(page.get_by_role("alert")).to_contain_text("How you know")  # without a reason nothing is discarded
     expect(page.get_by_label("It is wrong: discard it")).to_be_checked()
     page.get_by_label("How you know").fill("The driver read the trip counter.")
-    page.get_by_role("button", name="Decide").click()
+    page.get_by_role("button", name="Save the decision").click()
     done(page, "was discarded")
     expect(page.locator("li.entry")).to_have_count(waiting - 1)
 
@@ -68,7 +68,7 @@ def test_a_new_meter_takes_the_old_ones_place_and_total_hours_go_on(door):
     form = page.locator("form.form").first
     form.get_by_label("The old meter's last figure").fill(str(before))
     form.get_by_label("The new meter's first figure").fill("0")
-    form.get_by_role("button", name="Note the new meter").click()
+    form.get_by_role("button", name="Save the new meter").click()
     expect(page.get_by_role("heading", level=1)).to_have_text(tag)
     assert number(page.locator(".figure").first.inner_text()) == before
     expect(page.locator("aside")).to_contain_text("Meter replaced")

@@ -73,7 +73,7 @@ def test_the_counter_asks_and_the_manager_sees_it_on_today(door):
     page.get_by_label("Due back").fill(day(2))
     page.get_by_role("button", name="Send it out").click()
     expect(page.get_by_role("alert")).to_contain_text("ask for it")
-    page.get_by_label("For those who decide").fill("One day more than usual")
+    page.get_by_label("Note for whoever decides").fill("One day more than usual")
     page.get_by_role("button", name="Ask for it").click()
     done(page, f"Asked: {tag}")
 
@@ -82,8 +82,8 @@ def test_the_counter_asks_and_the_manager_sees_it_on_today(door):
     expect(asked).to_contain_text("One day more than usual")
     asked.get_by_role("link", name=re.compile(f"Answer.*{tag}")).click()
     manager.get_by_label("What was done").fill("Quarry Lane comes first; take the other one.")
-    manager.get_by_role("button", name="It is dealt with").click()
-    done(manager, "dealt with")
+    manager.get_by_role("button", name="Send the answer").click()
+    done(manager, "is answered")
     expect(manager.get_by_role("heading", level=1)).to_have_text("Today")
     expect(manager.get_by_text("One day more than usual")).to_have_count(0)  # other walks may have asked too
     page.goto("/")
@@ -92,5 +92,5 @@ def test_the_counter_asks_and_the_manager_sees_it_on_today(door):
     # The next walk finds the unit free.
     manager.goto(f"/machines/{machine}/")
     manager.get_by_role("link", name="Change the booking for Quarry Lane Paving").click()
-    manager.get_by_role("button", name="Withdraw this booking").click()
-    done(manager, "withdrawn")
+    manager.get_by_role("button", name="Cancel this booking").click()
+    done(manager, "cancelled")

@@ -218,7 +218,7 @@ def test_an_order_closed_meanwhile_takes_nothing_more_and_nothing_typed_is_lost(
     page.goto("/")
     page.locator(".menu summary").click()
     page.get_by_role("button", name="Sign out").click()
-    expect(page.get_by_label("Username")).to_be_visible()
+    expect(page.get_by_label("Name or mail address")).to_be_visible()
     assert not page.evaluate("caches.has('hourmark-kept-1')")
 
 

@@ -55,12 +55,14 @@ def hours_of(page: Page, tag: str):
 def send(page: Page, worker, name: str, content: bytes) -> None:
     """Send a file, have the worker look at it, and wait until its page has come on to its columns."""
     page.goto("/readings/files/")
-    page.get_by_label("The file").set_input_files({"name": name, "mimeType": "text/csv", "buffer": content})
-    page.get_by_role("button", name="Look at it").click()
+    page.get_by_label("File", exact=True).set_input_files(
+        {"name": name, "mimeType": "text/csv", "buffer": content}
+    )
+    page.get_by_role("button", name="Send it").click()
     expect(page.get_by_role("heading", level=1)).to_have_text(name)
-    expect(page.get_by_text("You may leave this page")).to_be_visible()
+    expect(page.get_by_text("You can leave this page")).to_be_visible()
     worker()
-    expect(page.get_by_text("Nothing is taken in yet")).to_be_visible()  # by itself, with scripts or without
+    expect(page.get_by_text("Nothing is imported yet")).to_be_visible()  # by itself, with scripts or without
 
 
 def workbook(*rows) -> bytes:
@@ -93,19 +95,19 @@ def test_a_file_is_looked_at_taken_in_and_its_rejects_mended(door, data, worker,
     send(
         page, worker, "round.csv", f"Machine;Day;Meter\n{tag};{today};{now}\nQ-0222;{today};{now}\n".encode()
     )
-    expect(page.get_by_text("Nothing is taken in yet")).to_be_visible()
+    expect(page.get_by_text("Nothing is imported yet")).to_be_visible()
     rows = page.get_by_role("row")
     expect(rows.filter(has_text=tag).first).to_contain_text("counted")
     expect(rows.filter(has_text="Q-0222")).to_contain_text("No machine here has")
     address = page.url
     assert hours_of(page, tag) == before
     page.goto(address)
-    page.get_by_role("button", name="Take 2 rows in").click()
-    expect(page.get_by_text("0 of 2 rows are dealt with")).to_be_visible()
+    page.get_by_role("button", name="Import 2 rows").click()
+    expect(page.get_by_text("0 of 2 rows done")).to_be_visible()
     worker()
-    expect(page.get_by_text("1 of 2 rows counts.")).to_be_visible()  # by itself, with scripts or without
+    expect(page.get_by_text("1 of 2 rows counted.")).to_be_visible()  # by itself, with scripts or without
     with page.expect_download() as fetched:
-        page.get_by_role("link", name="Fetch the rejected rows").click()
+        page.get_by_role("link", name="Download the rejected rows").click()
     mended = tmp_path / "mended.csv"
     fetched.value.save_as(mended)
     assert fetched.value.suggested_filename == "round.rejects.csv"
@@ -113,8 +115,8 @@ def test_a_file_is_looked_at_taken_in_and_its_rejects_mended(door, data, worker,
     assert "No machine here has" in text
     assert hours_of(page, tag) == before + 1
     send(page, worker, "round.rejects.csv", text.replace("Q-0222", tag).encode())
-    page.get_by_role("button", name="Take 1 row in").click()
-    expect(page.get_by_text("0 of 1 row is dealt with")).to_be_visible()
+    page.get_by_role("button", name="Import 1 row").click()
+    expect(page.get_by_text("0 of 1 row done")).to_be_visible()
     worker()
     expect(page.locator("dl.facts")).to_contain_text(re.compile(r"Known already\s*1"))
     assert hours_of(page, tag) == before + 1
@@ -128,7 +130,7 @@ def test_a_workbook_whose_dates_are_ambiguous_is_asked_about_at_both_widths(door
         "list.xlsx",
         workbook(["Unit", "Date", "Hours"], ["T-02", "03/04/2020", 1], ["T-03", "05/06/2020", 2]),
     )
-    expect(page.get_by_text("Say below what the file doesn't tell")).to_be_visible()
+    expect(page.get_by_text("Say below what the file doesn't show")).to_be_visible()
     axe = Axe()
     assert wrong(page, axe) == []
     page.get_by_label("Month first").check()
@@ -137,7 +139,7 @@ def test_a_workbook_whose_dates_are_ambiguous_is_asked_about_at_both_widths(door
     assert wrong(page, axe) == []
     page.set_viewport_size(PHONE)
     assert wrong(page, axe) == []
-    page.get_by_role("button", name="Set the file aside").click()
+    page.get_by_role("button", name="Discard the file").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Readings from files")
 
 
@@ -145,7 +147,7 @@ def test_what_is_no_table_is_told_beside_the_field(door):
     page = door.enter("tomas", phone=True)
     page.goto("/readings/files/")
     picture = {"name": "hose.png", "mimeType": "image/png", "buffer": b"\x89PNG\r\n\x1a\n\0\0"}
-    page.get_by_label("The file").set_input_files(picture)
-    page.get_by_role("button", name="Look at it").click()
+    page.get_by_label("File", exact=True).set_input_files(picture)
+    page.get_by_role("button", name="Send it").click()
     expect(page.get_by_text("hose.png is neither a CSV nor an XLSX file.").first).to_be_visible()
     assert wrong(page, Axe()) == []

@@ -39,7 +39,7 @@ def test_what_was_held_and_what_was_refused_is_shown_with_the_reason(phone, mete
 
     phone.join()
     states(page, "refused", "held")
-    expect(entry(page, "Sticker")).to_contain_text("it may have been renewed")
+    expect(entry(page, "Sticker")).to_contain_text("the sticker may be out of date")
     expect(entry(page, digger.tag)).to_contain_text("did a digit slip?")
     assert wrong(page, Axe()) == []
     shot(page, "held-and-refused")

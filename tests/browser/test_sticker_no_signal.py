@@ -18,7 +18,7 @@ def test_three_readings_without_a_line_count_once(phone, meter, sent, shot, phot
     page = phone.open(line=True)
     page.goto(first.page)
     expect(page.get_by_role("heading", level=1)).to_have_text("Sign in")
-    page.get_by_label("Username").fill("niko")
+    page.get_by_label("Name or mail address").fill("niko")
     page.get_by_label("Password").fill("meadow-gate-42")
     page.get_by_label("Password").press("Enter")
     expect(page.get_by_role("heading", level=1)).to_have_text(first.tag)

@@ -26,7 +26,7 @@ def test_who_was_signed_out_meanwhile_signs_in_and_loses_nothing(phone, meter, s
     shot(page, "signed-out")
     assert sent(loader) == []
     status(page).get_by_role("link", name="Sign in").click()
-    page.get_by_label("Username").fill("niko")
+    page.get_by_label("Name or mail address").fill("niko")
     page.get_by_label("Password").fill("meadow-gate-42")
     page.get_by_label("Password").press("Enter")
     expect(page.get_by_role("heading", level=1)).to_have_text(loader.tag)

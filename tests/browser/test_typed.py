@@ -25,7 +25,7 @@ AS_BEFORE = """() => {
 def sign_in(page: Page, username: str, site: str = "") -> None:
     """Sign in on this device, where nobody is signed in."""
     page.goto(f"{site}/sign-in/")
-    page.get_by_label("Username").fill(username)
+    page.get_by_label("Name or mail address").fill(username)
     page.get_by_label("Password").fill(PASSWORD)
     page.get_by_label("Password").press("Enter")
     page.wait_for_url(re.compile(r"^[^?]*:\d+/$"))

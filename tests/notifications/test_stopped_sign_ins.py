@@ -37,7 +37,7 @@ def test_an_owner_hears_once_of_a_lock_and_of_the_next_one(farm):
     told = mails(farm)
     assert list(told) == [farm.owner]
     message = told[farm.owner]
-    assert message.subject == "Alder Farm: 1 stopped at signing in"
+    assert message.subject == "1 sign-in stopped"
     when = "1 time in two days, last on Sun 1 Mar at 21:00 from 192.0.2.1"
     assert f"- {farm.technician}, {when}" in message.body
     assert "/people/refused/" in message.body

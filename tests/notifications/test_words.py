@@ -24,8 +24,8 @@ from tests.factories import (
 EVENING = datetime(2026, 3, 1, 20, tzinfo=UTC)
 MORNING = datetime(2026, 3, 2, 7, tzinfo=UTC)  # eight in Madrid
 ENDING = (
-    "Each of these is told once, until it changes. The maker's manual, local rules and licensed practice "
-    "come before anything said here."
+    "We won't repeat these unless something changes. The maker's manual, local rules and licensed practice "
+    "come first.\nStop these mails: https://hourmark.example.org/account/"
 )
 
 
@@ -64,9 +64,10 @@ def reached(machine, hours):
 
 
 def test_an_owner_hears_of_what_is_overdue_and_of_stopped_sign_ins(named, machine, digest):
+    other = MachineFactory(organisation=named.organisation, tag="T-2", type=machine.type)
     DutyFactory(machine=machine, task__title="Engine oil & filter", mark_on=date(2026, 2, 9))
     DutyFactory(
-        machine=MachineFactory(organisation=named.organisation, tag="T-2", type=machine.type),
+        machine=other,
         mark_hours=None,
         mark_on=date(2026, 3, 1),
         task__title="Belt",
@@ -82,14 +83,16 @@ def test_an_owner_hears_of_what_is_overdue_and_of_stopped_sign_ins(named, machin
                 "/sign-in/", {"username": technician.user.username, "password": "x"}, REMOTE_ADDR="192.0.2.1"
             )
     subject, body = digest(named.owner)
-    assert subject == "Smith & Sons' <Farm>: 2 tasks overdue; 1 stopped at signing in"
+    assert subject == "2 tasks overdue on 2 machines; 1 sign-in stopped"
     assert body == (
-        "Good morning Orla O'Neill,\n\n"
-        "new at Smith & Sons' <Farm> since we last wrote:\n\n"
+        "Hello Orla O'Neill,\n\n"
+        "New at Smith & Sons' <Farm> since we last wrote:\n\n"
         "Overdue\n"
-        f"- T-1 ({machine.type}), Engine oil & filter: due at 100.0\u00a0h (now 1\u202f204.5\u00a0h) or "
-        "due on 9 Feb 2026\n"
-        f"- T-2 ({machine.type}), Belt: due on 1 Mar 2026; earlier than by its rule: it wears\n\n"
+        f"- T-1 ({machine.type}, 1\u202f204.5\u00a0h now): Engine oil & filter, due at 100.0\u00a0h "
+        "or on 9 Feb 2026\n"
+        f"  https://hourmark.example.org/machines/{machine.pk}/\n"
+        f"- T-2 ({machine.type}, 0.0\u00a0h now): Belt, due on 1 Mar 2026 (brought forward: it wears)\n"
+        f"  https://hourmark.example.org/machines/{other.pk}/\n\n"
         "Sign-ins stopped after wrong passwords\n"
         f"- {technician}, 1 time in two days, last on Sun 1 Mar at 21:00 from 192.0.2.1\n"
         "  https://hourmark.example.org/people/refused/\n\n"
@@ -100,25 +103,36 @@ def test_an_owner_hears_of_what_is_overdue_and_of_stopped_sign_ins(named, machin
 def test_one_task_is_said_in_the_singular(named, machine, digest):
     DutyFactory(machine=machine)
     reached(machine, 100)
-    assert digest(named.owner)[0] == "Smith & Sons' <Farm>: 1 task overdue"
+    assert digest(named.owner)[0] == "1 task overdue on 1 machine"
 
 
 def test_a_manager_hears_of_what_is_likely_by_invented_figures(named, machine, digest):
     first = DutyFactory(machine=machine, task__title="Engine oil")
     first.task.version.invented = True
     first.task.version.save()
-    likely = f"T-1 ({machine.type}), Engine oil: likely Tue 10 Mar, due at 100.0\u00a0h (now 0.0\u00a0h)"
-    for _ in range(40):
+    task = "Engine oil, likely Tue 10 Mar, due at 100.0\u00a0h"
+    for _ in range(6):
         DutyFactory(machine=machine, task__title="Engine oil")
+    others = [
+        MachineFactory(organisation=named.organisation, tag=f"U-{number}", type=machine.type)
+        for number in range(100, 140)
+    ]
+    for each in others:
+        DutyFactory(machine=each, task__title="Engine oil")
     subject, body = digest(named.manager)
-    assert subject == "Smith & Sons' <Farm>: 41 likely soon"
+    assert subject == "47 tasks likely due soon on 41 machines"
     assert body == (
-        "Good morning Bea,\n\n"
-        "new at Smith & Sons' <Farm> since we last wrote:\n\n"
+        "Hello Bea,\n\n"
+        "New at Smith & Sons' <Farm> since we last wrote:\n\n"
         f"{INVENTED_FIGURES}\n\n"
-        "Likely soon, on no order yet\n"
-        + f"- {likely}\n"
-        * 40
+        "Likely due soon, on no order yet\n"
+        f"- T-1 ({machine.type}, 0.0\u00a0h now): {'; '.join([task] * 6)}; and 1 more\n"
+        f"  https://hourmark.example.org/machines/{machine.pk}/\n"
+        + "".join(
+            f"- {each.tag} ({machine.type}, 0.0\u00a0h now): {task}\n"
+            f"  https://hourmark.example.org/machines/{each.pk}/\n"
+            for each in others[:39]
+        )
         + "and 1 more: https://hourmark.example.org/ahead/\n\n"
         "Everything for today: https://hourmark.example.org/\n\n" + ENDING
     )
@@ -131,16 +145,14 @@ def test_a_technician_hears_of_orders(named, machine, digest):
     LineFactory.create_batch(2, order=first)
     LineFactory(order=second)
     subject, body = digest(named.technician)
-    start = (
-        f"Good morning {named.technician.user.username},\n\nnew at Smith & Sons' <Farm> since we last wrote"
-    )
+    start = f"Hello {named.technician.user.username},\n\nNew at Smith & Sons' <Farm> since we last wrote"
     lines = {
         f"- Order {first.number}, T-1 ({machine.type}): planned, Wed 4 Mar, 2 lines\n"
         f"  https://hourmark.example.org/orders/{first.pk}/",
         f"- Order {second.number}, T-1 ({machine.type}): planned, no day set, 1 line\n"
         f"  https://hourmark.example.org/orders/{second.pk}/",
     }
-    assert subject == "Smith & Sons' <Farm>: 2 work orders for you"
+    assert subject == "2 work orders for you"
     assert {body} <= {
         f"{start}:\n\nYour work orders\n{one}\n{other}\n\n"
         f"Everything for today: https://hourmark.example.org/\n\n{ENDING}"
@@ -155,13 +167,13 @@ def test_who_is_asked_in_gets_a_link(named):
     )
     links.post(person, named.owner)
     message = Message.objects.get()
-    assert message.subject == "Smith & Sons' <Farm> asks you in"
+    assert message.subject == "Smith & Sons' <Farm>: your invitation"
     assert message.body == (
         "Hello Niko & Co,\n\n"
-        f"{named.owner} has asked you into Smith & Sons' <Farm>, as {person.get_role_display().lower()}.\n"
-        "To come in, follow this link within three days. It works once:\n\n"
-        "(The link stands here in the mail. It is kept nowhere else.)\n\n"
-        "If you don't know Smith & Sons' <Farm>, do nothing."
+        f"{named.owner} has invited you to Smith & Sons' <Farm> as hire desk.\n"
+        "To join, follow this link within three days. It works once:\n\n"
+        "(The link is here in the mail. It is kept nowhere else.)\n\n"
+        "If you don't know Smith & Sons' <Farm>, ignore this mail."
     )
 
 
@@ -171,8 +183,8 @@ def test_who_needs_a_new_password_gets_a_link(named):
     assert message.subject == "Smith & Sons' <Farm>: choose a new password"
     assert message.body == (
         f"Hello {named.manager},\n\n"
-        f"{named.owner} of Smith & Sons' <Farm> has asked for a link with which you choose a new password.\n"
+        f"{named.owner} of Smith & Sons' <Farm> sends you this link to choose a new password.\n"
         "Follow it within three days. It works once:\n\n"
-        "(The link stands here in the mail. It is kept nowhere else.)\n\n"
-        "Until then your password stays as it is. If you need no new one, do nothing."
+        "(The link is here in the mail. It is kept nowhere else.)\n\n"
+        "Until then your old password works. If you need no new one, ignore this mail."
     )

@@ -33,7 +33,7 @@ class Command(BaseCommand):
             "--machines",
             type=Path,
             metavar="FILE",
-            help="CSV with the columns machine, type: similar machines tell of each other",
+            help="CSV with the columns machine, type: machines of one type share what is learned",
         )
         parser.add_argument("--plot", type=Path, metavar="FILE", help="write a reliability plot (SVG) there")
 
@@ -53,11 +53,13 @@ class Command(BaseCommand):
             raise CommandError(f"--every: {error}.") from error
         if not len(cases.machine):
             raise CommandError(
-                "there is nothing to score: no machine passed two marks, 90 days before the end."
+                "there is nothing to score: no machine passed two due points 90 days before the end."
             )
         with tqdm(total=len(cases.machine), unit=" cases", disable=not sys.stderr.isatty()) as bar:
             forecast, given = backtest.ours(book, cases, step=bar.update)
-        self._say(f"{book.machines} machines, {len(book.day)} readings, marks every {every:g} h; days", HEAD)
+        self._say(
+            f"{book.machines} machines, {len(book.day)} readings, due points every {every:g} h; days", HEAD
+        )
         rows = {"Hourmark": forecast} | backtest.all_rules(book, cases)
         for name, days in rows.items():
             self._say(_line(backtest.score(name, cases, days)))

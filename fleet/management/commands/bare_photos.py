@@ -12,7 +12,7 @@ from fleet.core.photos import picture_alone, tells_more
 
 
 class Command(BaseCommand):
-    help = "Remove place, time and camera (metadata) from photos kept before this was done as they arrive."
+    help = "Remove place, time and camera from photos kept before this was done on arrival."
 
     def handle(self, *args: Any, **options: Any) -> None:
         bared = left = 0

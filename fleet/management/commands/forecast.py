@@ -29,7 +29,7 @@ class Command(BaseCommand):
             "--machines",
             type=Path,
             metavar="FILE",
-            help="CSV with the columns machine, type: similar machines tell of each other",
+            help="CSV with the columns machine, type: machines of one type share what is learned",
         )
         parser.add_argument("--out", type=Path, metavar="FILE", help="write there; else to the terminal")
 

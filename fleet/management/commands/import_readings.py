@@ -34,7 +34,7 @@ from fleet.models import Organisation
 
 class Command(BaseCommand):
     help = (
-        "Take in hour readings from a CSV or XLSX file with a column each for machine, date and hours; which "
+        "Import hour readings from a CSV or XLSX file with a column each for machine, date and hours; which "
         "is which is told by its headings and contents. A plain date means noon, a time without a zone the "
         "clock, at the machine's yard. Running it again counts nothing twice."
     )
@@ -45,32 +45,32 @@ class Command(BaseCommand):
         parser.add_argument(
             "--create-organisation",
             metavar="NAME",
-            help="make the organisation, with this name, if there is none",
+            help="create the organisation, with this name, if it doesn't exist",
         )
         parser.add_argument(
-            "--create-machines", action="store_true", help="make the machines that aren't known yet"
+            "--create-machines", action="store_true", help="add the machines that aren't known yet"
         )
         parser.add_argument(
             "--machines",
             metavar="FILE",
             type=Path,
-            help="a CSV file with the columns machine, type for the machines to make",
+            help="a CSV file with the columns machine, type for the machines to add",
         )
         parser.add_argument(
             "--dates",
             choices=["dmy", "mdy"],
-            help="whether the day or the month comes first, where the file doesn't tell",
+            help="whether the day or the month comes first, where the file doesn't show it",
         )
         parser.add_argument(
             "--decimal",
             choices=["point", "comma"],
-            help="what parts the fraction of the hours, where the file doesn't tell",
+            help="the decimal mark of the hours, where the file doesn't show it",
         )
         parser.add_argument(
             "--rejects",
             metavar="FILE",
             type=Path,
-            help="where to write the rows that can't be taken in, with line number and reason "
+            help="where to write the rows that can't be imported, with line number and reason "
             "(default: beside the file, ending in .rejects.csv)",
         )
 
@@ -84,7 +84,7 @@ class Command(BaseCommand):
             organisation = known or _made(options["organisation"], options["create_organisation"])
             if options["create_machines"]:
                 made = create_machines(table, plan, organisation=organisation, types=types)
-                self.stdout.write(f"{len(made):,} machines made.")
+                self.stdout.write(f"{len(made):,} machines added.")
             with (
                 Rejects(
                     options["rejects"] or path.with_suffix(".rejects.csv"), headings(table.sample, plan)
@@ -101,7 +101,7 @@ class Command(BaseCommand):
             f"{tally['duplicate']:,} duplicates, {tally['refused']:,} rejected."
         )
         if tally["held"]:
-            self.stdout.write("The held ones wait for a person on the page Held readings.")
+            self.stdout.write("Decide about the held ones on the page Held readings.")
         if tally["refused"]:
             self.stdout.write(f"The rejected rows, each with its reason, are in {rejects.path}.")
 
@@ -160,12 +160,12 @@ def _types(path: Path | None) -> dict[str, str]:
 
 def _made(slug: str, name: str | None) -> Organisation:
     if name is None:
-        raise FleetError(f"There is no organisation {slug!r}; make it with --create-organisation NAME.")
+        raise FleetError(f"There is no organisation {slug!r}; create it with --create-organisation NAME.")
     try:
         validate_slug(slug)
     except ValidationError:
         raise FleetError(
-            f"{slug!r} can't name an organisation; use letters, figures, hyphens and underscores."
+            f"{slug!r} can't be an organisation's short name; use letters, figures, hyphens and underscores."
         ) from None
     with transaction.atomic():
         return Organisation.objects.create(slug=slug, name=name)

@@ -42,6 +42,6 @@ class Command(BaseCommand):
         if good:
             said = source.outcome
         else:
-            said = "somebody is reading it just now." if source.busy_until else source.error
+            said = "somebody else is reading it just now." if source.busy_until else source.error
         self.stdout.write(f"{source.organisation.slug}: {source}: {said}")
         return good

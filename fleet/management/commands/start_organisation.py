@@ -12,13 +12,15 @@ from fleet.models import Organisation
 
 
 class Command(BaseCommand):
-    help = "Begin an organisation; print the one-time link with which its owner sets a password."
+    help = "Start an organisation. Prints the one-time link with which its owner chooses a password."
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("slug")
         parser.add_argument("--name", required=True)
-        parser.add_argument("--owner", required=True, metavar="MAIL", help="Address the owner signs in with.")
-        parser.add_argument("--owner-name", default="Owner")
+        parser.add_argument(
+            "--owner", required=True, metavar="MAIL", help="Mail address the owner signs in with."
+        )
+        parser.add_argument("--owner-name", required=True, metavar="NAME", help="Name mails greet them by.")
         parser.add_argument("--zone", default="UTC", help="IANA time zone, like Europe/Dublin.")
         parser.add_argument("--currency", default="EUR")
         parser.add_argument("--units", choices=Organisation.Units.values, default=Organisation.Units.METRIC)
@@ -34,5 +36,5 @@ class Command(BaseCommand):
         except FleetError as error:
             raise CommandError(error.sentence) from error
         link = members.invite(user=member.user)
-        self.stdout.write(f"{organisation} begins. {owner} sets a password, once, at:")
+        self.stdout.write(f"{organisation} is ready. {owner_name} chooses a password here, once:")
         self.stdout.write(settings.SITE_URL + reverse("welcome", args=[link.uid, link.secret]))

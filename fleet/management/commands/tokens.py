@@ -15,7 +15,7 @@ from fleet.readings.submission import Unreadable, read_moment
 
 
 class Command(BaseCommand):
-    help = "Make, rotate, end and list the tokens of devices. A new secret is printed this once."
+    help = "Make, rotate, end and list the tokens of devices. A new secret is printed once only."
 
     def add_arguments(self, parser: argparse.ArgumentParser) -> None:
         parser.add_argument("organisation", metavar="SLUG")
@@ -56,7 +56,7 @@ class Command(BaseCommand):
         for token in _devices(organisation).prefetch_related("machines", "yards"):
             used = f"used {token.last_used_at:%Y-%m-%d %H:%M} UTC" if token.last_used_at else "never used"
             limits = [*map(str, token.machines.all()), *(f"yard {yard}" for yard in token.yards.all())]
-            reach = ", ".join(limits) or ("nothing that is left" if token.limited else "all machines")
+            reach = ", ".join(limits) or ("nothing any more" if token.limited else "all machines")
             ended = f"; ended {token.revoked_at:%Y-%m-%d %H:%M} UTC" if token.revoked_at else ""
             self.stdout.write(f"{token.name} ({token.prefix}...): {used}; {reach}{ended}")
 
@@ -87,7 +87,7 @@ def _member(organisation: Organisation, mail: str | None) -> Member:
     named = members.filter(user__email__iexact=mail) if mail else members.filter(role=Member.Role.OWNER)
     member = named.first()
     if member is None:
-        raise CommandError(f"Nobody active here has the address {mail}." if mail else "There is no owner.")
+        raise CommandError(f"No active member has the address {mail}." if mail else "There is no owner.")
     return member
 
 
@@ -98,7 +98,7 @@ def _devices(organisation: Organisation) -> Any:
 def _token(organisation: Organisation, name: str) -> ApiToken:
     token = _devices(organisation).live().filter(name=name).first()
     if token is None:
-        raise CommandError(f"No device's token in use is called {name!r}.")
+        raise CommandError(f"No device's token in use has the name {name!r}.")
     return token
 
 
@@ -107,7 +107,7 @@ def _machines(organisation: Organisation, tags: Sequence[str]) -> list[Machine]:
     for tag in tags:
         machine = Machine.objects.metered().filter(organisation=organisation).called(tag)
         if machine is None:
-            raise CommandError(f"No machine here is called {tag}.")
+            raise CommandError(f"No machine has the fleet number {tag}.")
         machines.append(machine)
     return machines
 
@@ -115,7 +115,7 @@ def _machines(organisation: Organisation, tags: Sequence[str]) -> list[Machine]:
 def _yard(organisation: Organisation, name: str) -> Yard:
     yard = Yard.objects.filter(organisation=organisation, name__iexact=name).first()
     if yard is None:
-        raise CommandError(f"No yard here is called {name}.")
+        raise CommandError(f"No yard is called {name}.")
     return yard
 
 

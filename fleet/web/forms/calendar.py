@@ -10,6 +10,7 @@ from fleet.calendar.commitments import Promise
 from fleet.models import Booking, Holiday, Member, Yard
 from fleet.web.forms.despite import DespiteForm
 from fleet.web.forms.fields import PlainDecimalField, choice, day_field, rows_choice
+from fleet.web.forms.house import Form
 
 
 class BookingForm(DespiteForm):
@@ -20,19 +21,31 @@ class BookingForm(DespiteForm):
 
     kind = forms.ChoiceField(
         label="Booked for",
+        error_messages={"required": "Choose what it is booked for."},
         choices=Booking.Kind.choices,
         initial=Booking.Kind.HIRE,
         widget=forms.RadioSelect,
     )
-    what = forms.CharField(label="Who hires it, or what the job is", max_length=120)
-    first_on = day_field(label="First day")
-    last_on = day_field(label="Last day", help_text="The same as the first for a single day.")
+    what = forms.CharField(
+        label="Who hires it, or what the job is",
+        max_length=120,
+        error_messages={"required": "Say who hires it, or what the job is."},
+    )
+    first_on = day_field(label="First day", error_messages={"required": "Choose the first day."})
+    last_on = day_field(
+        label="Last day",
+        help_text="For one day, the same as the first.",
+        error_messages={"required": "Choose the last day."},
+    )
     hours_a_day = PlainDecimalField(
-        label="Hours a day it is likely to run",
+        label="Expected hours a day",
         unit="h",
         max_value=24,
-        help_text="As a mean over all these days, Sundays included.",
-        error_messages={"max_value": "A day has 24 hours."},
+        help_text="The average over all these days, Sundays included.",
+        error_messages={
+            "required": "Give the hours a day you expect it to run.",
+            "max_value": "A day has 24 hours. Give fewer.",
+        },
     )
 
     def __init__(self, *args: Any, member: Member, booking: Booking | None = None, **kwargs: Any) -> None:
@@ -45,6 +58,7 @@ class BookingForm(DespiteForm):
             self.fields["kind"].widget = forms.HiddenInput()
             self.fields["kind"].initial = kinds[0][0]
             self.fields["what"].label = "Who hires it"
+            self.fields["what"].error_messages["required"] = "Say who hires it."
         self.ask_why_if_sent()
 
     def facts(self) -> Facts:
@@ -56,12 +70,14 @@ class BookingForm(DespiteForm):
         return str(self.cleaned_data.get(self.WHY, ""))
 
 
-class HolidayForm(forms.Form):
+class HolidayForm(Form):
     """Days on which nothing runs."""
 
-    name = forms.CharField(label="What it is", max_length=80)
-    first_on = day_field(label="First day")
-    last_on = day_field(label="Last day", required=False, help_text="Leave it empty for a single day.")
+    name = forms.CharField(
+        label="Name", max_length=80, error_messages={"required": "Give the holiday a name."}
+    )
+    first_on = day_field(label="First day", error_messages={"required": "Choose the first day."})
+    last_on = day_field(label="Last day", required=False, help_text="Leave it empty for one day.")
     yard: "forms.ModelChoiceField[Yard]" = forms.ModelChoiceField(
         None, label="Yard", required=False, empty_label="All yards"
     )

@@ -3,6 +3,7 @@
 from django import forms
 
 from fleet.core.errors import FleetError
+from fleet.web.forms.house import Form
 from fleet.web.forms.refusals import show
 
 
@@ -13,11 +14,12 @@ def reason_field(label: str) -> forms.CharField:
         required=False,
         max_length=500,
         widget=forms.Textarea(attrs={"rows": 2}),
-        help_text="Kept with it, under your name.",
+        help_text="Kept with your name.",
+        error_messages={"required": "Say why."},
     )
 
 
-class DespiteForm(forms.Form):
+class DespiteForm(Form):
     """A form that asks why, once something is in the way: the field `override_reason` is there only then."""
 
     WHY = "override_reason"
@@ -41,24 +43,24 @@ def refuse(error: FleetError, form: forms.Form) -> None:
     show(error, form)
 
 
-class AskForm(forms.Form):
-    """What those who decide should know; nothing need be said."""
+class AskForm(Form):
+    """What those who decide should know, if anything."""
 
     ask_note = forms.CharField(
-        label="For those who decide",
+        label="Note for whoever decides",
         required=False,
         max_length=500,
         widget=forms.Textarea(attrs={"rows": 2}),
-        help_text="What they should know. It stands on their Today until somebody has dealt with it.",
+        help_text="They see it on their Today page until it is answered.",
     )
 
 
-class AnswerForm(forms.Form):
+class AnswerForm(Form):
     """What was done about an ask."""
 
     outcome = forms.CharField(
         label="What was done, or why not",
         max_length=500,
         widget=forms.Textarea(attrs={"rows": 2}),
-        error_messages={"required": "Say what was done about it, or why not."},
+        error_messages={"required": "Say what was done, or why not."},
     )

@@ -21,7 +21,7 @@ class PlainDecimalField(forms.DecimalField):
     A text field, because a number field of a browser drops the comma and keeps the figures.
     """
 
-    default_error_messages = {"invalid": "Enter a number, like 7.5."}
+    default_error_messages = {"invalid": "Give a number, like 7.5."}
 
     def __init__(self, *, unit: str = "", **kwargs: Any) -> None:
         widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
@@ -46,10 +46,10 @@ class HoursField(PlainDecimalField):
     """Hours as a meter shows them, to a hundredth."""
 
     default_error_messages = {
-        "invalid": "Write the number as the meter shows it, like 1204.5.",
-        "required": "Write what the meter shows.",
-        "min_value": "A meter can't show less than nothing.",
-        "max_decimal_places": "At most two figures after the point.",
+        "invalid": "Give the number as the meter shows it, like 1204.5.",
+        "required": "Give the hours on the meter.",
+        "min_value": "Give 0 h or more.",
+        "max_decimal_places": "Give two figures after the point at most.",
     }
 
     def __init__(self, **kwargs: Any) -> None:
@@ -87,7 +87,7 @@ class WallTimeField(forms.Field):
             return value or None
         wall = read_iso(value)
         if wall is None:
-            raise forms.ValidationError("Write the day and the time, like 2026-05-03 14:30.")
+            raise forms.ValidationError("Give the day and the time, like 2026-05-03 14:30.")
         return wall
 
 
@@ -98,7 +98,7 @@ def in_zone(wall: datetime, zone: ZoneInfo) -> datetime:
     """
     moment = wall if wall.tzinfo else on_the_clocks(wall, zone)
     if moment is None:
-        raise forms.ValidationError("The clocks went forward then and left this time out; give another one.")
+        raise forms.ValidationError("The clocks went forward over this time. Give another.")
     return moment
 
 

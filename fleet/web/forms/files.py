@@ -9,12 +9,13 @@ from fleet.core.number_reader import COMMA, POINT
 from fleet.imports.column_mapping import Plan, headings
 from fleet.imports.table import FileRow, as_text
 from fleet.models import Organisation
+from fleet.web.forms.house import Form
 
 EXAMPLE = 24  # characters of a column's first cell that are shown with its name
 ROLES = {
-    "machine": ("Machine", "Its tag or its serial number."),
+    "machine": ("Machine", "Its fleet number or its serial number."),
     "taken_at": ("Day it was read", ""),
-    "time": ("Time of day", "If it stands in a column of its own."),
+    "time": ("Time of day", "If it has a column of its own."),
     "hours": ("Hours on the meter", ""),
     "note": ("Note", ""),
 }
@@ -22,27 +23,31 @@ OPTIONAL = ("time", "note")
 ACCEPT = ".csv,.txt,.tsv,.xlsx,text/csv,application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
-class SendForm(forms.Form):
+class SendForm(Form):
     """A file to send."""
 
     file = forms.FileField(
-        label="The file",
+        label="File",
         allow_empty_file=True,  # an empty one gets the same clear sentence as any other that can't be read
         widget=forms.FileInput(attrs={"accept": ACCEPT}),
     )
 
 
-class PlanForm(forms.Form):
+class PlanForm(Form):
     """Which column holds what, and how days and fractions are written."""
 
-    heading = forms.BooleanField(label="The first row holds the names of the columns", required=False)
+    heading = forms.BooleanField(label="The first row holds the column names", required=False)
     order = forms.ChoiceField(
-        label="How days are written", choices=Organisation.DateOrder.choices, widget=forms.RadioSelect
+        label="How dates are written",
+        choices=Organisation.DateOrder.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose how the dates in this file are written."},
     )
     decimal = forms.ChoiceField(
-        label="What parts the fraction of the hours",
+        label="Decimal mark of the hours",
         choices=[(POINT, "A point: 1204.5"), (COMMA, "A comma: 1204,5")],
         widget=forms.RadioSelect,
+        error_messages={"required": "Choose how the hours in this file are written."},
     )
     field_order = [*ROLES, "order", "decimal", "heading"]
 
@@ -58,6 +63,7 @@ class PlanForm(forms.Form):
                 coerce=int,
                 empty_value=None,
                 required=role not in OPTIONAL,
+                error_messages={"required": "Choose the column."},
             )
         self.order_fields(self.field_order)
 
@@ -71,7 +77,7 @@ class PlanForm(forms.Form):
                 continue
             if column in taken:
                 self.add_error(
-                    role, f"This column is chosen already, for: {ROLES[taken[column]][0].lower()}."
+                    role, f"Choose another column: this one is taken for “{ROLES[taken[column]][0]}”."
                 )
             taken[column] = role
         return entered

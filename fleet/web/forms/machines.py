@@ -16,33 +16,47 @@ from fleet.web.forms.fields import (
     in_zone,
     rows_choice,
 )
+from fleet.web.forms.house import Form
 from fleet.web.forms.readings import MachineChoice, offer_metered
 
 
-class MachineForm(forms.Form):
+class MachineForm(Form):
     """The facts of one machine."""
 
-    tag = forms.CharField(label="Tag", max_length=30, help_text="The short name painted on it, such as T-07.")
+    tag = forms.CharField(
+        label="Fleet number",
+        max_length=30,
+        help_text="The short number painted on it, such as T-07.",
+        error_messages={"required": "Give the fleet number painted on it."},
+    )
     type: "forms.ModelChoiceField[MachineType]" = forms.ModelChoiceField(
-        None, label="Make and model", empty_label="Choose one"
+        None,
+        label="Model",
+        empty_label="Choose one",
+        error_messages={"required": "Choose a model."},
     )
     yard: "forms.ModelChoiceField[Yard]" = forms.ModelChoiceField(
-        None, label="Yard", empty_label="Choose one"
+        None,
+        label="Yard",
+        empty_label="Choose one",
+        error_messages={"required": "Choose a yard."},
     )
     serial = forms.CharField(label="Serial number", max_length=60, required=False)
     pin = forms.CharField(
         label="Product identification number",
         max_length=20,
         required=False,
-        help_text="The 17 letters and figures on its plate; telematics knows it by them.",
+        help_text="PIN: the 17 letters and figures on its plate. Telematics finds it by them.",
     )
     in_service_on = day_field(
-        label="In service since", help_text="The day it began work here; calendar intervals run from it."
+        label="In service since",
+        help_text="The day it began work here. Calendar intervals count from it.",
+        error_messages={"required": "Choose the day it began work here."},
     )
     hours_at_start = HoursField(
         label="Hours on the meter that day",
         required=False,
-        help_text="0 for a new machine. Leave it empty if nobody knows.",
+        help_text="0 for a new machine. Leave it empty if not known.",
     )
     condition = forms.ChoiceField(
         label="Works in",
@@ -50,16 +64,17 @@ class MachineForm(forms.Form):
         initial=WorkingCondition.NORMAL,
         widget=forms.RadioSelect,
         help_text="Some intervals are shorter in hard conditions.",
+        error_messages={"required": "Choose the conditions it works in."},
     )
     fitments: "forms.ModelMultipleChoiceField[Fitment]" = forms.ModelMultipleChoiceField(
         None,
         label="Fitted with",
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        help_text="Tasks that need one of these come with it.",
+        help_text="Each brings its own tasks.",
     )
-    for_hire = forms.BooleanField(label="For hire: goes out through the gate", required=False)
-    price = PlainDecimalField(label="What it cost to buy", required=False, max_digits=12)
+    for_hire = forms.BooleanField(label="For hire: goes out at the gate", required=False)
+    price = PlainDecimalField(label="Purchase price", required=False, max_digits=12)
     note = forms.CharField(
         label="Note", required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
     )
@@ -89,21 +104,27 @@ class MachineForm(forms.Form):
         return Facts(**{name: self.cleaned_data[name] for name in Facts.__dataclass_fields__})
 
 
-class RetireForm(forms.Form):
+class RetireForm(Form):
     """The last day of a machine here."""
 
-    on = day_field(label="Retired on")
+    on = day_field(label="Retired on", error_messages={"required": "Choose its last day here."})
 
 
-class TypeForm(forms.Form):
+class TypeForm(Form):
     """A make and model."""
 
-    maker = forms.CharField(label="Maker", max_length=80)
-    model = forms.CharField(label="Model", max_length=80)
-    category = forms.ChoiceField(label="What it is", choices=[("", "Choose one"), *Category.choices])
+    maker = forms.CharField(
+        label="Maker", max_length=80, error_messages={"required": "Give the maker's name."}
+    )
+    model = forms.CharField(label="Model", max_length=80, error_messages={"required": "Give the model."})
+    category = forms.ChoiceField(
+        label="Category",
+        choices=[("", "Choose one"), *Category.choices],
+        error_messages={"required": "Choose a category."},
+    )
     fitments: "forms.ModelMultipleChoiceField[Fitment]" = forms.ModelMultipleChoiceField(
         None,
-        label="May be fitted with",
+        label="Can be fitted with",
         required=False,
         widget=forms.CheckboxSelectMultiple,
     )
@@ -111,7 +132,7 @@ class TypeForm(forms.Form):
         label="Other fitments",
         required=False,
         max_length=400,
-        help_text="Things that need service of their own, with commas between: cab, particulate filter.",
+        help_text="Things with tasks of their own, separated by commas: cab, particulate filter.",
     )
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
@@ -126,22 +147,35 @@ class TypeForm(forms.Form):
         return [name.strip() for name in self.cleaned_data["new_fitments"].split(",") if name.strip()]
 
 
-class AttachmentForm(forms.Form):
+class AttachmentForm(Form):
     """The facts of an attachment."""
 
-    tag = forms.CharField(label="Tag", max_length=30, help_text="The short name painted on it, such as A-03.")
+    tag = forms.CharField(
+        label="Fleet number",
+        max_length=30,
+        help_text="The short number painted on it, such as A-03.",
+        error_messages={"required": "Give the fleet number painted on it."},
+    )
     type: "forms.ModelChoiceField[MachineType]" = forms.ModelChoiceField(
-        None, label="Make and model", empty_label="Choose one"
+        None,
+        label="Model",
+        empty_label="Choose one",
+        error_messages={"required": "Choose a model."},
     )
     yard: "forms.ModelChoiceField[Yard]" = forms.ModelChoiceField(
-        None, label="Yard", empty_label="Choose one"
+        None,
+        label="Yard",
+        empty_label="Choose one",
+        error_messages={"required": "Choose a yard."},
     )
     serial = forms.CharField(label="Serial number", max_length=60, required=False)
-    in_service_on = day_field(label="In service since")
+    in_service_on = day_field(
+        label="In service since", error_messages={"required": "Choose the day it began work here."}
+    )
     hours_before = HoursField(
-        label="Hours it had run before it came here",
+        label="Hours before it came here",
         initial=0,
-        help_text="0 for a new one; from then on it runs the hours of the machine it hangs on.",
+        help_text="0 for a new one. From then on it counts the hours of the machine it is mounted on.",
     )
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
@@ -151,11 +185,11 @@ class AttachmentForm(forms.Form):
         rows_choice(self, "yard").queryset = Yard.objects.filter(**own)
 
 
-class MountForm(forms.Form):
+class MountForm(Form):
     """Onto which machine an attachment goes, and when."""
 
-    machine = MachineChoice(None, empty_label="Choose the machine", label="Onto which machine")
-    at = WallTimeField(label="When", required=False, help_text="Leave it empty for now.")
+    machine = MachineChoice(None, empty_label="Choose a machine", label="Mounted on")
+    at = WallTimeField(label="When", required=False, help_text="Leave it empty if it is now.")
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -167,10 +201,10 @@ class MountForm(forms.Form):
         return at_moment(self, machine) if machine else self.cleaned_data
 
 
-class MomentForm(forms.Form):
+class MomentForm(Form):
     """When something was done at a machine."""
 
-    at = WallTimeField(label="When", required=False, help_text="Leave it empty for now.")
+    at = WallTimeField(label="When", required=False, help_text="Leave it empty if it is now.")
 
     def __init__(self, *args: Any, machine: Machine, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -15,9 +15,9 @@ class ReplacedForm(MomentForm):
 
     happened = forms.CharField(widget=forms.HiddenInput, initial="replaced")
     old_shows = HoursField(
-        label="The old meter's last figure", help_text="If nobody wrote it down, as well as it is known."
+        label="The old meter's last figure", help_text="If it wasn't written down, your best estimate."
     )
-    new_shows = HoursField(label="The new meter's first figure", help_text="Mostly 0.")
+    new_shows = HoursField(label="The new meter's first figure", help_text="Usually 0.")
     note = forms.CharField(label="Note", required=False, max_length=2000)
 
     field_order = ["old_shows", "new_shows", "at", "note"]
@@ -28,7 +28,10 @@ class RolledOverForm(MomentForm):
 
     happened = forms.CharField(widget=forms.HiddenInput, initial="rolled over")
     wraps_at = forms.TypedChoiceField(
-        label="It begins at zero again after", choices=[("", "Choose one"), *WRAPS], coerce=Decimal
+        label="It starts at zero again after",
+        choices=[("", "Choose one"), *WRAPS],
+        coerce=Decimal,
+        error_messages={"required": "Choose after how many hours it starts at zero again."},
     )
     note = forms.CharField(label="Note", required=False, max_length=2000)
 

@@ -7,36 +7,50 @@ from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
 from fleet.models import Member, User
+from fleet.web.forms.house import Form
 from fleet.web.forms.sign_in import KnowsOldPassword
 
 ROLES = [
     (Member.Role.OWNER, "Owner: everything, people and settings too"),
-    (Member.Role.MANAGER, "Manager: machines, orders, gate, readings, ledger"),
-    (Member.Role.TECHNICIAN, "Technician: enters hours and carries out orders"),
-    (Member.Role.COUNTER, "Counter: gate and readings"),
+    (Member.Role.MANAGER, "Manager: machines, orders, gate, readings, report"),
+    (Member.Role.TECHNICIAN, "Technician: enters hours and does the work"),
+    (Member.Role.COUNTER, "Hire desk: gate and readings"),
 ]
-RULES = "At least 10 characters, and not one that others use too. Three odd words do well."
+RULES = "At least 10 characters, and not a common one. Three random words work well."
 
 
-class PersonForm(forms.Form):
+class PersonForm(Form):
     """A new person."""
 
-    name = forms.CharField(label="Name", max_length=150)
+    name = forms.CharField(label="Name", max_length=150, error_messages={"required": "Give their name."})
     email = forms.EmailField(
-        label="Mail address", max_length=150, help_text="They sign in with it, and digests go there."
+        label="Mail address",
+        max_length=150,
+        help_text="They sign in with it and get their mail there.",
+        error_messages={"required": "Give their mail address."},
     )
-    role = forms.ChoiceField(label="Role", choices=ROLES, widget=forms.RadioSelect)
+    role = forms.ChoiceField(
+        label="Role",
+        choices=ROLES,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose a role."},
+    )
 
 
-class MemberForm(forms.Form):
+class MemberForm(Form):
     """What may be changed about a member."""
 
-    role = forms.ChoiceField(label="Role", choices=ROLES, widget=forms.RadioSelect)
+    role = forms.ChoiceField(
+        label="Role",
+        choices=ROLES,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose a role."},
+    )
     active = forms.BooleanField(label="May sign in", required=False)
-    mail = forms.BooleanField(label="Gets a digest by mail", required=False)
+    mail = forms.BooleanField(label="Gets the daily mail", required=False)
 
 
-class MailForm(forms.Form):
+class MailForm(Form):
     """Whether I get a digest by mail."""
 
     mail = forms.BooleanField(label="Send me one mail a day with what is new for me", required=False)
@@ -47,38 +61,41 @@ class PasswordForm(KnowsOldPassword):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["old_password"].label = "Your password until now"
+        self.fields["old_password"].label = "Current password"
         self.fields["old_password"].widget.attrs.pop("autofocus", None)
         self.fields["new_password1"].label, self.fields["new_password1"].help_text = (
-            "Your new password",
+            "New password",
             RULES,
         )
-        self.fields["new_password2"].label, self.fields["new_password2"].help_text = "The same once more", ""
+        self.fields["new_password2"].label, self.fields["new_password2"].help_text = "New password again", ""
 
 
-class KnownForm(forms.Form):
+class KnownForm(Form):
     """The password somebody signs in with already."""
 
     password = forms.CharField(
-        label="The password you sign in here with",
+        label="The password you sign in with here",
+        error_messages={"required": "Type your password."},
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
     )
 
 
-class WelcomeForm(forms.Form):
+class WelcomeForm(Form):
     """A first, or a new, password."""
 
     password = forms.CharField(
-        label="Your new password",
+        label="New password",
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
         help_text=RULES,
+        error_messages={"required": "Type a password."},
     )
     again = forms.CharField(
-        label="The same once more",
+        label="New password again",
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        error_messages={"required": "Type the password again."},
     )
 
     def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
@@ -94,5 +111,5 @@ class WelcomeForm(forms.Form):
             except ValidationError as error:
                 self.add_error("password", error)
             if again and again != password:
-                self.add_error("again", "The two differ; type both again.")
+                self.add_error("again", "The two passwords differ. Type both again.")
         return self.cleaned_data

@@ -10,10 +10,13 @@ from django.utils import timezone
 from fleet.models import Machine, Member, Reading
 from fleet.readings import Submitted
 from fleet.web.forms.fields import HoursField, WallTimeField, choice, day_field, in_zone, rows_choice, sent
+from fleet.web.forms.house import Form
 
 
 class MachineChoice(forms.ModelChoiceField):
-    """A machine by its tag, with its type to be sure and the hours it had."""
+    """A machine by its fleet number, with its type to be sure and the hours it had."""
+
+    default_error_messages = {"required": "Choose a machine."}
 
     def label_from_instance(self, machine: Machine) -> str:
         """`T-07, Haldane HX 3`."""
@@ -26,15 +29,15 @@ def offer_metered(form: forms.BaseForm, member: Member) -> None:
     rows_choice(form, "machine").queryset = machines.select_related("type", "yard__organisation")
 
 
-class ReadingForm(forms.Form):
+class ReadingForm(Form):
     """One reading of one machine."""
 
-    machine = MachineChoice(queryset=None, empty_label="Choose the machine", label="Which machine")
+    machine = MachineChoice(queryset=None, empty_label="Choose a machine", label="Which machine")
     shows = HoursField(label="What the meter shows")
     taken_at = WallTimeField(
         label="When it was read",
         required=False,
-        help_text="Leave it empty if you have just read it. Else the day and time on the yard's clock.",
+        help_text="Leave it empty if you have just read it. Otherwise give the day and time at the yard.",
     )
     note = forms.CharField(label="Note", required=False, max_length=2000)
     client_id = forms.CharField(widget=forms.HiddenInput, required=False, max_length=80)
@@ -81,21 +84,25 @@ class ReadingForm(forms.Form):
         self.data = data
 
 
-class DecisionForm(forms.Form):
+class DecisionForm(Form):
     """What is true about a reading, held or counted; `confirmed` is there once it has to be."""
 
-    decision = forms.ChoiceField(label="What is right", widget=forms.RadioSelect)
-    shows = HoursField(label="What the meter truly showed, if another figure", required=False)
+    decision = forms.ChoiceField(
+        label="What is right?",
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose what is right."},
+    )
+    shows = HoursField(label="What the meter really showed, if not this", required=False)
     taken_at = WallTimeField(
-        label="When it was truly read, if at another time",
+        label="When it was really read, if not then",
         required=False,
-        help_text="On the yard's clock.",
+        help_text="The time at the yard.",
     )
     note = forms.CharField(
         label="How you know",
         required=False,
         max_length=2000,
-        help_text="Kept with the reading. Needed to discard it.",
+        help_text="Kept with the reading. Needed if you discard it.",
     )
     confirmed = forms.BooleanField(label="Count it all the same", required=False)
 
@@ -122,7 +129,7 @@ class DecisionForm(forms.Form):
         """Ask for what the decision needs."""
         entered = self.cleaned_data
         if entered.get("decision") == "correct" and "shows" in entered and entered["shows"] is None:
-            self.add_error("shows", "Write what the meter truly showed.")
+            self.add_error("shows", "Give what the meter really showed.")
         wall: datetime | None = entered.get("taken_at")
         if wall:
             try:
@@ -132,14 +139,14 @@ class DecisionForm(forms.Form):
         return entered
 
 
-class UntilForm(forms.Form):
+class UntilForm(Form):
     """The day up to which readings are listed."""
 
-    until = day_field(required=False, label="Up to the day")
+    until = day_field(required=False, label="Up to")
 
     def clean_until(self) -> date | None:
         """Refuse a day whose end no zone can tell."""
         until: date | None = self.cleaned_data["until"]
         if until and not 1900 <= until.year <= 9000:
-            raise forms.ValidationError("Choose a day of this time.")
+            raise forms.ValidationError("Check the year.")
         return until

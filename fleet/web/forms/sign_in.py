@@ -2,17 +2,31 @@
 
 from typing import Any
 
+from django import forms
 from django.contrib.admin.forms import AdminAuthenticationForm, AdminPasswordChangeForm
 from django.contrib.auth import authenticate
-from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
+from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm, UsernameField
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 
 from fleet.sign_in import waiting
+from fleet.web.forms.house import Form
+
+NO_MATCH = "That name and password don't match."
 
 
-class SaysHowLong(AuthenticationForm):
-    """A sign-in that says how long to wait, where a password wasn't even looked at."""
+class SaysHowLong(Form, AuthenticationForm):
+    """A sign-in by name or mail address; it says how long to wait where a password wasn't even looked at."""
+
+    username = UsernameField(
+        label="Name or mail address",
+        widget=forms.TextInput(attrs={"autofocus": True}),
+        error_messages={"required": "Give your name or mail address."},
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["password"].error_messages["required"] = "Type your password."
 
     def get_invalid_login_error(self) -> ValidationError:
         """The refusal, as it is shown above the form."""
@@ -23,22 +37,36 @@ class SaysHowLong(AuthenticationForm):
 class SignInForm(SaysHowLong):
     """Name and password."""
 
-    error_messages = {
-        **AuthenticationForm.error_messages,
-        "invalid_login": "That name and password don't match. Capitals count.",
-    }
+    error_messages = {**AuthenticationForm.error_messages, "invalid_login": NO_MATCH}
 
 
 class OperatorSignInForm(SaysHowLong, AdminAuthenticationForm):
     """Name and password of an operator."""
 
+    error_messages = {
+        **AdminAuthenticationForm.error_messages,
+        "invalid_login": f"{NO_MATCH} Only operators sign in here.",
+    }
 
-class KnowsOldPassword(PasswordChangeForm):
+
+class KnowsOldPassword(Form, PasswordChangeForm):
     """Another password for one who types the old one; a wrong old one counts as a guess."""
+
+    error_messages = {
+        **PasswordChangeForm.error_messages,
+        "password_incorrect": "That isn't your current password. Type it again.",
+        "password_mismatch": "The two passwords differ. Type both again.",
+    }
 
     def __init__(self, *args: Any, request: HttpRequest, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.request = request
+        for name, sentence in (
+            ("old_password", "Type your current password."),
+            ("new_password1", "Type a new password."),
+            ("new_password2", "Type the new password again."),
+        ):
+            self.fields[name].error_messages["required"] = sentence
 
     def clean_old_password(self) -> str:
         """Refuse a wrong old password, and any where too many were wrong."""

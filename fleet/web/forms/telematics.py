@@ -6,27 +6,35 @@ from django import forms
 
 from fleet.models import Member, TelematicsSource, TelematicsUnit
 from fleet.telematics.sources import LEAST_MINUTES, MOST_MINUTES, Source
+from fleet.web.forms.house import Form
 from fleet.web.forms.readings import MachineChoice, offer_metered
 
 
-class SourceForm(forms.Form):
+class SourceForm(Form):
     """A source."""
 
-    name = forms.CharField(label="Name", max_length=80, help_text="Such as the provider's or the maker's.")
+    name = forms.CharField(
+        label="Name",
+        max_length=80,
+        help_text="For example the provider's or the maker's.",
+        error_messages={"required": "Give the source a name."},
+    )
     url = forms.CharField(
         label="Address of the fleet snapshot",
         max_length=500,
         widget=forms.URLInput,
-        help_text="Of its first page, as the provider names it: https://…/Fleet/1",
+        help_text="Its first page, as the provider gives it: https://…/Fleet/1",
+        error_messages={"required": "Give the address of the fleet snapshot."},
     )
     login = forms.ChoiceField(
         label="Login",
         choices=TelematicsSource.Login.choices,
         initial=TelematicsSource.Login.BASIC,
         widget=forms.RadioSelect,
+        error_messages={"required": "Choose how to log in."},
     )
     username = forms.CharField(
-        label="User name, or client id",
+        label="User name or client id",
         max_length=200,
         required=False,
         widget=forms.TextInput({"autocomplete": "off"}),
@@ -37,14 +45,14 @@ class SourceForm(forms.Form):
         required=False,
         strip=False,
         widget=forms.PasswordInput({"autocomplete": "new-password"}),
-        help_text="It is kept encrypted and never shown again.",
+        help_text="We keep it encrypted and never show it again.",
     )
     token_url = forms.CharField(
         label="Token address",
         max_length=500,
         required=False,
         widget=forms.URLInput,
-        help_text="For a client id: where the provider hands out access tokens.",
+        help_text="For a client id: where the provider issues access tokens.",
     )
     scope = forms.CharField(
         label="Scope", max_length=300, required=False, help_text="For a client id, if the provider names one."
@@ -55,6 +63,7 @@ class SourceForm(forms.Form):
         max_value=MOST_MINUTES,
         initial=60,
         widget=forms.NumberInput(attrs={"data-unit": "minutes", "inputmode": "numeric"}),
+        error_messages={"required": "Give how often to read it."},
     )
     active = forms.BooleanField(label="Switched on", required=False, initial=True)
 
@@ -72,21 +81,20 @@ class SourceForm(forms.Form):
         return Source(**self.cleaned_data)
 
 
-class UnitForm(forms.Form):
+class UnitForm(Form):
     """What becomes of a unit."""
 
     decision = forms.ChoiceField(
         label="This unit",
         choices=[
             ("tie", "is one of our machines"),
-            ("ignore", "is to be ignored: its hours go nowhere"),
-            ("loosen", "waits; the next snapshot ties it where its numbers fit"),
+            ("ignore", "is ignored: its hours are not counted"),
+            ("loosen", "waits: the next snapshot links it if its numbers match"),
         ],
         widget=forms.RadioSelect,
+        error_messages={"required": "Choose what to do with this unit."},
     )
-    machine = MachineChoice(
-        None, label="Which of them", required=False, empty_label="Choose the machine it is"
-    )
+    machine = MachineChoice(None, label="Which machine", required=False, empty_label="Choose a machine")
 
     def __init__(self, *args: Any, unit: TelematicsUnit, member: Member, **kwargs: Any) -> None:
         chosen = "ignore" if unit.ignored else "tie"
@@ -98,5 +106,5 @@ class UnitForm(forms.Form):
         """Ask for the machine where one is meant."""
         tie = self.cleaned_data.get("decision") == "tie"
         if tie and not self.cleaned_data.get("machine") and "machine" not in self.errors:
-            self.add_error("machine", "Choose the machine.")
+            self.add_error("machine", "Choose a machine.")
         return self.cleaned_data

@@ -10,45 +10,50 @@ from django import forms
 from fleet.models import ApiToken, Machine, Member, Yard
 from fleet.models.access import LASTS
 from fleet.web.forms.fields import WallTimeField, in_zone, rows_choice
+from fleet.web.forms.house import Form
 
 LASTING = [("30", "30 days"), ("90", "90 days"), (str(LASTS.days), "a year")]
 APART = re.compile(r"[,;\n]")
 
 
-class TokenForm(forms.Form):
-    """A token to be made; a device's may be limited to yards and to machines, named by their tags."""
+class TokenForm(Form):
+    """A token to be made; a device's may be limited to yards and to machines."""
 
     name = forms.CharField(
-        label="What will use it", max_length=80, help_text="Such as: spreadsheet in the office, box on T-07."
+        label="What will use it",
+        max_length=80,
+        help_text="For example: spreadsheet in the office, logger on T-07.",
+        error_messages={"required": "Say what will use it, so that you know which one to end."},
     )
     stands_for = forms.ChoiceField(
-        label="It stands for",
+        label="It is for",
         choices=[
-            ("me", "Me: it may do what I may do"),
-            ("device", "A device: it may only send readings"),
+            ("me", "Me: it can do what I can do"),
+            ("device", "A device: it can only send readings"),
         ],
         initial="me",
         widget=forms.RadioSelect,
+        error_messages={"required": "Choose who or what it is for."},
     )
     lasts = forms.ChoiceField(
-        label="A token of yours lasts",
+        label="Your token lasts",
         choices=LASTING,
         initial=LASTING[-1][0],
         required=False,
         widget=forms.RadioSelect,
-        help_text="A device's lasts until somebody ends it.",
+        help_text="A device's token lasts until somebody ends it.",
     )
     yards: "forms.ModelMultipleChoiceField[Yard]" = forms.ModelMultipleChoiceField(
         None,
-        label="A device sends for machines in",
+        label="The device sends for machines in",
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        help_text="Where a machine stands when its reading comes in. None ticked and no machine named: all.",
+        help_text="The yard a machine is in when its reading arrives. Tick none and name no machine for all.",
     )
     machines = forms.CharField(
-        label="A device sends for these machines",
+        label="The device sends for these machines",
         required=False,
-        help_text="Their tags, with commas between: T-07, T-12.",
+        help_text="Their fleet numbers, separated by commas: T-07, T-12.",
     )
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
@@ -65,21 +70,21 @@ class TokenForm(forms.Form):
         return timedelta(days=int(self.cleaned_data["lasts"] or LASTS.days))
 
     def clean_machines(self) -> list[Machine]:
-        """Find the machines by their tags; say which are unknown."""
+        """Find the machines by their fleet numbers; say which are unknown."""
         tags = {tag.strip() for tag in APART.split(self.cleaned_data["machines"]) if tag.strip()}
         visible = Machine.objects.visible_to(self.member).metered()
         found = {tag: visible.called(tag) for tag in tags}
         machines = list({machine.pk: machine for machine in found.values() if machine}.values())
         unknown = sorted(tag for tag, machine in found.items() if machine is None)
         if unknown:
-            raise forms.ValidationError(f"No machine here is called {', '.join(unknown)}.")
+            raise forms.ValidationError(f"No machine has the fleet number {' or '.join(unknown)}.")
         return machines
 
     def clean(self) -> dict[str, Any]:
         """Refuse limits on one's own token, which would seem to hold and don't."""
         given = self.cleaned_data
         if not self.device and (given.get("yards") or given.get("machines")):
-            self.add_error("stands_for", "Only a device's token is limited to yards or machines.")
+            self.add_error("stands_for", "Only a device's token can be limited to yards or machines.")
         return given
 
     @property
@@ -88,13 +93,13 @@ class TokenForm(forms.Form):
         return self.cleaned_data.get("stands_for") == "device"
 
 
-class RotationForm(forms.Form):
+class RotationForm(Form):
     """A new secret for a token, and until when the old one is good."""
 
     old_until = WallTimeField(
-        label="The old secret is good until",
+        label="The old secret works until",
         required=False,
-        help_text="Long enough to carry the new one to the device. Empty: the old one ends at once.",
+        help_text="Allow time to take the new one to the device. Leave it empty to end the old one at once.",
     )
 
     lasts = forms.ChoiceField(

@@ -7,15 +7,16 @@ from django import forms
 from fleet.accounts.yards import Settings
 from fleet.models import Organisation, Yard
 from fleet.web.forms.fields import choice
+from fleet.web.forms.house import Form
 from fleet.web.forms.zones import zone_choices
 
 
-class YardForm(forms.Form):
+class YardForm(Form):
     """A yard."""
 
-    name = forms.CharField(label="Name", max_length=120)
+    name = forms.CharField(label="Name", max_length=120, error_messages={"required": "Give the yard a name."})
     zone = forms.ChoiceField(
-        label="Time zone", required=False, help_text="Decides when a day begins and ends there."
+        label="Time zone", required=False, help_text="It decides when a day begins and ends there."
     )
 
     def __init__(
@@ -28,21 +29,33 @@ class YardForm(forms.Form):
         choice(self, "zone").choices = [usual, *_with(yard.zone if yard else "")]
 
 
-class SettingsForm(forms.Form):
+class SettingsForm(Form):
     """What holds for the whole organisation."""
 
-    name = forms.CharField(label="Name of the organisation", max_length=120)
+    name = forms.CharField(
+        label="Name of the organisation",
+        max_length=120,
+        error_messages={"required": "Give the organisation's name."},
+    )
     currency = forms.RegexField(
         r"^[A-Za-z]{3}$",
         label="Currency",
-        help_text="Three letters, such as EUR, USD or KES. Amounts already entered keep their figures.",
-        error_messages={"invalid": "Write the three letters of the currency, such as EUR."},
+        help_text="Three letters, such as EUR, USD or KES. Amounts already entered are not converted.",
+        error_messages={
+            "required": "Give the currency, such as EUR.",
+            "invalid": "Give the three letters of the currency, such as EUR.",
+        },
         widget=forms.TextInput(attrs={"autocapitalize": "characters", "maxlength": 3, "size": 4}),
     )
-    zone = forms.ChoiceField(label="Time zone")
-    units = forms.ChoiceField(label="Units", choices=Organisation.Units.choices, widget=forms.RadioSelect)
+    zone = forms.ChoiceField(label="Time zone", error_messages={"required": "Choose the time zone."})
+    units = forms.ChoiceField(
+        label="Units",
+        choices=Organisation.Units.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose the units."},
+    )
     date_order = forms.ChoiceField(
-        label="How days are written in your files",
+        label="How dates are written in your files",
         choices=[("", "Ask with the next file"), *Organisation.DateOrder.choices],
         required=False,
     )
@@ -50,15 +63,18 @@ class SettingsForm(forms.Form):
         label="The daily mail goes out at",
         choices=[(hour, f"{hour:02d}:00") for hour in range(24)],
         coerce=int,
+        error_messages={"required": "Choose the hour."},
     )
     notice_days = forms.IntegerField(
-        label="Tell managers of a duty this many days ahead",
+        label="Tell managers of a task this many days ahead",
+        error_messages={"required": "Give the number of days; 0 for none."},
         min_value=0,
         max_value=365,
         widget=forms.NumberInput(attrs={"data-unit": "days", "inputmode": "numeric"}),
     )
     hire_margin_days = forms.IntegerField(
-        label="Service a unit before it goes out when a duty is likely within",
+        label="Service a unit before it goes out if a task is likely to fall due within",
+        error_messages={"required": "Give the number of days; 0 for none."},
         min_value=0,
         max_value=365,
         widget=forms.NumberInput(attrs={"data-unit": "days", "inputmode": "numeric"}),

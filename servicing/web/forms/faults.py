@@ -16,12 +16,14 @@ class FaultForm(forms.Form):
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 3}),
         help_text="Where on the machine, and what you saw, heard or smelt.",
+        error_messages={"required": "Say what is wrong."},
     )
     severity = forms.ChoiceField(
         label="How bad is it",
         choices=Fault.Severity.choices,
         initial=Fault.Severity.SOON,
         widget=forms.RadioSelect,
+        error_messages={"required": "Say how bad it is."},
     )
     photo = PhotoField(
         label="Photo", required=False, help_text="JPEG, PNG or WebP, at most 10 MB. Take it before you clean."

@@ -40,7 +40,9 @@ class PassageForm(forms.Form):
 class OutForm(PassageForm):
     """A unit goes out. `anyway_reason` is asked only of those who may send it before its service."""
 
-    hirer = forms.CharField(label="Who takes it", max_length=120)
+    hirer = forms.CharField(
+        label="Who takes it", max_length=120, error_messages={"required": "Say who takes it."}
+    )
     due_back_on = forms.DateField(
         label="Due back",
         required=False,

@@ -16,7 +16,7 @@ class DepartForm(forms.Form):
     """Which task, what instead, and why."""
 
     task: "forms.ModelChoiceField[Task]" = forms.ModelChoiceField(
-        None, label="Task", empty_label="Choose the task"
+        None, label="Task", empty_label="Choose the task", error_messages={"required": "Choose a task."}
     )
     how = forms.ChoiceField(
         label="On this machine",
@@ -38,6 +38,7 @@ class DepartForm(forms.Form):
         max_length=1000,
         widget=forms.Textarea(attrs={"rows": 3}),
         help_text="Shown on the machine with your name.",
+        error_messages={"required": "Say why."},
     )
 
     def __init__(self, *args: Any, machine: Machine, **kwargs: Any) -> None:

@@ -20,6 +20,7 @@ class PlaceForm(forms.Form):
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 3}),
         help_text="Everybody who asks for the machine reads this.",
+        error_messages={"required": "Say what is wrong."},
     )
 
 

@@ -10,7 +10,12 @@ from fleet.models import Member, Organisation, Yard
 
 def start(**options):
     return call_command(
-        "start_organisation", "alder-farm", name="Alder Farm", owner="Mara@Example.org", **options
+        "start_organisation",
+        "alder-farm",
+        name="Alder Farm",
+        owner="Mara@Example.org",
+        owner_name="Mara",
+        **options,
     )
 
 

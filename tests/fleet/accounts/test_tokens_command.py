@@ -50,12 +50,12 @@ def test_made_rotated_listed_and_ended(farm):
 @pytest.mark.parametrize(
     ("arguments", "sentence"),
     [
-        (["make", "box", "--machine", "T-9"], "No machine here is called T-9."),
-        (["make", "box", "--yard", "Moon"], "No yard here is called Moon."),
+        (["make", "box", "--machine", "T-9"], "No machine has the fleet number T-9."),
+        (["make", "box", "--yard", "Moon"], "No yard is called Moon."),
         (["make", " "], "Say what will use it"),
-        (["rotate", "box"], "No device's token in use is called 'box'."),
-        (["end", "box"], "No device's token in use is called 'box'."),
-        (["--as", "nobody@example.org", "list"], "Nobody active here has the address nobody@example.org."),
+        (["rotate", "box"], "No device's token in use has the name 'box'."),
+        (["end", "box"], "No device's token in use has the name 'box'."),
+        (["--as", "nobody@example.org", "list"], "No active member has the address nobody@example.org."),
     ],
 )
 def test_one_clear_line_when_it_cannot(farm, arguments, sentence):
@@ -72,7 +72,7 @@ def test_an_hour_that_cannot_be(farm, time):
 
 
 def test_a_technician_makes_none(farm):
-    with pytest.raises(CommandError, match="Your role does not make tokens"):
+    with pytest.raises(CommandError, match="Your role can't make tokens"):
         said("--as", farm.technician.user.email, "make", "box")
 
 

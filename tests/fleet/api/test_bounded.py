@@ -41,7 +41,7 @@ def test_nothing_is_read_of_what_is_too_large_or_has_no_length(db, path, headers
 def test_more_text_than_a_page_takes_is_told(farm):
     answer = farm.client("owner").post("/machines/new/", "tag=" + "x" * 3_000_000, content_type=FORM)
     assert answer.status_code == 413
-    assert "Nothing of it was taken in" in answer.content.decode()
+    assert "Nothing was saved" in answer.content.decode()
 
 
 def test_the_largest_file_that_is_read_fits_with_its_form(settings):

@@ -80,7 +80,7 @@ def test_what_may_lie_behind_a_held_reading_is_told(farm, held):
     answer = client.get(f"{URL}/{held.pk}/case")
     assert (answer.status_code, answer.json()["detail"]) == (
         409,
-        "This reading is counted; it waits for nobody.",
+        "This reading is counted; there is nothing to decide.",
     )
     assert farm.api("technician").get(f"{URL}/{held.pk}/case").status_code == 403
 

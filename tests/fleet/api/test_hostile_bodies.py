@@ -70,13 +70,13 @@ ATTACKS = {
     "a row of millions of cells": (
         TABLED,
         lambda: filled(",", "machine,taken_at,meter\n"),
-        "400 Nothing was taken in: 1 malformed",
+        "400 Nothing was saved: 1 malformed",
     ),
-    "a heading of millions of cells": (TABLED, lambda: filled(","), "400 Nothing was taken in: 1 malformed"),
+    "a heading of millions of cells": (TABLED, lambda: filled(","), "400 Nothing was saved: 1 malformed"),
     "a quoted cell without its end": (
         TABLED,
         lambda: filled("a,", 'machine,taken_at,meter\n"'),
-        "400 Nothing was taken in: 1 malformed",
+        "400 Nothing was saved: 1 malformed",
     ),
 }
 

@@ -4,6 +4,7 @@ import json
 
 import pytest
 from django.test import Client
+from rest_framework import serializers
 from rest_framework.exceptions import Throttled
 from rest_framework.test import APIClient, APIRequestFactory
 
@@ -125,3 +126,22 @@ def test_too_often_says_when_to_come_back():
     response = answered(Throttled(wait=17))
     assert (response.status_code, response.data["title"]) == (429, "Too Many Requests")
     assert response["Retry-After"] == "17"
+
+
+@pytest.mark.parametrize(
+    ("sent", "said"),
+    [
+        ({}, "Missing. Give `severity`."),
+        ({"severity": None}, "null is not allowed. Give `severity`."),
+        ({"severity": ""}, "Empty. Give `severity`."),
+    ],
+)
+def test_what_is_missing_says_what_to_give(sent, said):
+    class Reported(serializers.Serializer):
+        severity = serializers.CharField()
+
+    reported = Reported(data=sent)
+    with pytest.raises(serializers.ValidationError) as refused:
+        reported.is_valid(raise_exception=True)
+    body = answered(refused.value).data
+    assert body["errors"] == [{"detail": said, "pointer": "#/severity"}]

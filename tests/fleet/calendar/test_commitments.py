@@ -101,7 +101,7 @@ class TestCalendar:
         tag(hung, in_farm.technician)
         BookingFactory(machine=machine)
         [of_host, _] = promises(machine, first=TODAY, last=date(2026, 6, 8))
-        assert of_host.sentence.startswith("A-1 hangs on it. Tagged out by")
+        assert of_host.sentence.startswith("A-1 is mounted on it. Tagged out by")
         assert [each.kind for each in promises(hung, first=TODAY, last=None)] == [
             Kind.TAGGED_OUT,
             Kind.BOOKED,
@@ -147,7 +147,7 @@ class TestBooking:
         tag(machine, in_farm.technician)
         hire(machine, due_back_on=date(2026, 6, 8))
         for reason in ("", "  "):
-            with pytest.raises(Promised, match="write why") as refused:
+            with pytest.raises(Promised, match="say why") as refused:
                 bookings.book(machine=machine, facts=facts(), member=in_farm.manager, override_reason=reason)
             assert refused.value.field == "override_reason"
             assert [each.kind for each in refused.value.conflicts] == ["tagged-out", "hired"]
@@ -164,7 +164,7 @@ class TestBooking:
     def test_no_reason_overrules_another_booking(self, in_farm, machine):
         tag(machine, in_farm.technician)
         BookingFactory(machine=machine)
-        with pytest.raises(Promised, match="No day is booked twice") as refused:
+        with pytest.raises(Promised, match="Choose other days, or change that booking first") as refused:
             bookings.book(machine=machine, facts=facts(), member=in_farm.owner, override_reason="x")
         assert refused.value.field == "first_on"
         assert [each.kind for each in refused.value.conflicts] == ["tagged-out", "booked"]
@@ -224,7 +224,7 @@ class TestAsks:
         with pytest.raises(WrongState, match="not tagged out"):
             tag_outs.ask_to_clear(machine=machine, member=in_farm.counter)
         BookingFactory(machine=machine)
-        with pytest.raises(Promised, match="No day is booked twice"):
+        with pytest.raises(Promised, match="Choose other days, or change that booking first"):
             self.ask(in_farm, machine)
         assert not Ask.objects.exists()
 
@@ -246,7 +246,7 @@ class TestAsks:
         assert refused.value.field == "outcome"
         dealt = asks.deal_with(ask=made, member=in_farm.manager, outcome=" Not before Monday ")
         assert (dealt.dealt_by, dealt.dealt_at, dealt.outcome) == (in_farm.manager, NOW, "Not before Monday")
-        with pytest.raises(WrongState, match=f"{in_farm.manager} has dealt with this already: Not before"):
+        with pytest.raises(WrongState, match=f"{in_farm.manager} has answered this already: Not before"):
             asks.deal_with(ask=made, member=in_farm.owner, outcome="Yes")
         assert tag_outs.ask_to_clear(machine=machine, member=in_farm.counter).pk != made.pk
 

@@ -13,11 +13,11 @@ def theirs(stranger):
 
 def test_the_right_and_own_rows_are_asked_for(farm, machine, theirs):
     require(farm.owner, "manage_fleet", "change meters", machine)
-    with pytest.raises(NotAllowed, match=r"^Your role does not change meters\.$"):
+    with pytest.raises(NotAllowed, match=r"^Your role can't change meters\.$"):
         require(farm.technician, "manage_fleet", "change meters", machine)
-    with pytest.raises(NotAllowed, match=r"^This is not your organisation's\.$"):
+    with pytest.raises(NotAllowed, match=r"^This belongs to another organisation\.$"):
         require(farm.owner, "manage_fleet", "change meters", machine, theirs)
-    with pytest.raises(NotAllowed, match=r"^Your role does not change meters\.$"):  # nothing of whose it is
+    with pytest.raises(NotAllowed, match=r"^Your role can't change meters\.$"):  # nothing of whose it is
         require(farm.technician, "manage_fleet", "change meters", theirs)
 
 

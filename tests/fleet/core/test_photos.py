@@ -105,7 +105,7 @@ def test_a_jpeg_with_more_pictures_behind_it_is_kept_as_one():
 
 def test_a_photo_cut_off_on_its_way_is_refused():
     content = taken_at_home()[:700]
-    with pytest.raises(FleetError, match="no photo"):
+    with pytest.raises(FleetError, match="not a photo"):
         checked_photo(sent(content))
 
 

@@ -97,7 +97,7 @@ def test_no_days(cell):
 
 
 def test_a_time_the_clocks_leap_over_is_none():
-    with pytest.raises(Wrong, match="left this time out"):
+    with pytest.raises(Wrong, match="went forward over this time"):
         read_moment(
             "2026-03-29 02:30", None, "dmy", MADRID
         )  # EU: clocks go forward on the last Sunday of March

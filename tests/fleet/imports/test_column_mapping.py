@@ -25,6 +25,12 @@ def test_by_their_headings():
     assert plan.heading
 
 
+@pytest.mark.parametrize("name", ["EquipmentID", "SerialNumber"])
+def test_by_the_names_of_iso_15143_3(name):
+    plan = guess(rows([name, "Date", "Hours"], ["?", "2026-01-05", "9"]), known=())
+    assert (plan.machine, plan.heading) == (0, True)
+
+
 def test_by_their_contents_without_a_heading():
     plan = guess(rows(["05.01.2026", "T-01", "10,5"], ["12.01.2026", "T-02", "1.031,5"]), known=KNOWN)
     assert roles(plan) == {"machine": 1, "taken_at": 0, "hours": 2, "time": None, "note": None}
@@ -98,7 +104,7 @@ def test_what_is_left_to_ask_is_named():
         strict(Plan(0, None, None), "x.csv")
     with pytest.raises(FleetError, match="day or the month"):
         strict(Plan(0, 1, 2, decimal="."), "x.csv")
-    with pytest.raises(FleetError, match="point or comma"):
+    with pytest.raises(FleetError, match="decimal point or a comma"):
         strict(Plan(0, 1, 2, order="dmy"), "x.csv")
 
 

@@ -198,7 +198,7 @@ BOOKS = {
     ),
     "a part packed a thousandfold": (
         lambda: workbook(more=[("xl/x.xml", b" " * 50 * MEGABYTE)]),
-        "packed far more tightly than a workbook is",
+        "compressed far more than a workbook",
     ),
     "parts that lie over each other": (overlapping, "unpacks to more than 300 MB"),
     "too many parts": (
@@ -223,15 +223,15 @@ TEXTS = {
     ),
     "a quotation mark that is never closed": (
         lambda: b'machine,date,hours\n"T-1' + b",1,2\n" * 3_000_000,
-        "quotation mark without its end",
+        "missing closing quotation mark",
     ),
     "a row over millions of lines": (
         lambda: b'machine,date,hours\n"' + b'\n","' * 4_000_000,
-        "quotation mark without its end",
+        "missing closing quotation mark",
     ),
-    "a byte of zero further in": (
+    "a null byte further in": (
         lambda: b"machine,date,hours\n" + b"T-1,2026-01-01,5\n" * 10_000 + b"T-\0,2026-01-01,5\n",
-        "no CSV from line 10,002 on: it holds a byte of zero",
+        "no CSV from line 10,002 on: it holds a null byte",
     ),
     "nothing but line breaks": (
         lambda: b"machine\n" + b"\n" * (MOST_BYTES - 8),

@@ -69,8 +69,8 @@ def test_bad_rows_go_to_a_file_with_line_and_reason_and_sink_nothing(farm, machi
         ("9", "T-01"),
         ("10", ""),
     ]
-    assert "no number of hours" in rejects[0]["reason"]
-    assert rejects[1]["reason"] == "No machine here has the tag or serial number 'T-99'."
+    assert "not a number of hours" in rejects[0]["reason"]
+    assert rejects[1]["reason"] == "No machine here has the fleet number or serial number 'T-99'."
 
 
 def test_a_date_at_the_beginning_of_the_calendar_rejects_its_row_alone(farm, machines, run, tmp_path):
@@ -99,7 +99,7 @@ def test_a_new_organisation_with_its_machines(db, run, tmp_path):
     kinds = tmp_path / "machines.csv"
     kinds.write_text("machine,type\nT-01,Haldane HX 24\n")
     options = ("--create-organisation", "Cedar Farm", "--create-machines", "--machines", str(kinds))
-    assert "2 machines made." in run(GOOD, *options, organisation="cedar-farm")
+    assert "2 machines added." in run(GOOD, *options, organisation="cedar-farm")
     assert "0 counted, 0 held, 3 duplicates" in run(GOOD, *options, organisation="cedar-farm")
     cedar = Organisation.objects.get(slug="cedar-farm", name="Cedar Farm")
     with scope(organisation=cedar):
@@ -116,7 +116,7 @@ def test_a_make_and_model_too_long_to_keep_is_refused(db, run, tmp_path):
     with pytest.raises(CommandError, match="too long for a make and model"):
         run(GOOD, *options, organisation="cedar-farm")
     kinds.write_text(f"machine,type\nT-01,Haldane {'H' * 80}\n")
-    assert "2 machines made." in run(GOOD, *options, organisation="cedar-farm")
+    assert "2 machines added." in run(GOOD, *options, organisation="cedar-farm")
 
 
 def test_real_hours_count_whole_and_once(db, run):
@@ -131,7 +131,7 @@ def test_real_hours_count_whole_and_once(db, run):
         str(DATA / "aircraft_types.csv"),
     )
     out = run(text, *options, organisation="cedar-farm")
-    assert "12 machines made." in out
+    assert "12 machines added." in out
     assert f"{len(rows)} rows: {len(rows)} counted, 0 held, 0 duplicates, 0 rejected." in out
     assert f"0 counted, 0 held, {len(rows)} duplicates" in run(text, *options, organisation="cedar-farm")
     last = {row["machine"]: Decimal(row["hours"]) for row in rows}  # in time order
@@ -184,5 +184,5 @@ def test_a_missing_file_or_organisation_ends_with_one_clear_line(farm, run, tmp_
         call_command("import_readings", str(tmp_path / "none.csv"), "--organisation", "alder-farm")
     with pytest.raises(CommandError, match="There is no organisation 'nobody'"):
         run(GOOD, organisation="nobody")
-    with pytest.raises(CommandError, match="can't name an organisation"):
+    with pytest.raises(CommandError, match="can't be an organisation's short name"):
         run(GOOD, "--create-organisation", "Dale Farm", organisation="dale farm")

@@ -101,7 +101,7 @@ ROW = "T-1,2026-03-01,5,2026-03-31,170,Haldane\n"
         (b"", "is empty"),
         (b"\x89PNG\0\0", "neither a CSV nor an XLSX file"),
         (b"PK\x03\x04" + b"x" * 100, "can't be read as a workbook"),
-        (HEAD.encode() + b'"' + ROW.encode() * 10_000, "look there for a quotation mark without its end"),
+        (HEAD.encode() + b'"' + ROW.encode() * 10_000, "look there for a missing closing quotation mark"),
         (HEAD.encode() + b"x" * 300_000, "has a cell of more than|has a row of more than"),
         (HEAD.encode() + b"T-1\0,2026-03-01\n", "neither a CSV nor an XLSX file"),
         (HEAD.encode() + b"," * 5000 + b"x\n", "has more than 100 columns in line 2"),

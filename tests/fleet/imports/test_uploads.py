@@ -94,8 +94,8 @@ def test_rejects_come_with_line_reason_and_their_columns_and_can_be_mended(in_fa
         ("5", "T-02", "01.03.2026", ""),
     ]
     assert [row["reason"] for row in rows] == [
-        "No machine here has the tag or serial number 'T-1'.",
-        "“31.02.2026” is no date.",
+        "No machine here has the fleet number or serial number 'T-1'.",
+        "“31.02.2026” is not a date.",
         "The hours are missing.",
     ]
     mended = (
@@ -193,7 +193,7 @@ def test_a_fault_breaks_it_off_and_a_person_can_go_on(in_farm, machines, monkeyp
         patch.setattr(uploads, "take_rows", lambda *args, **kwargs: 1 / 0)
         uploads.run(sent.pk)
     assert taken(sent)[:2] == ("failed", 0)
-    assert "nothing is lost or doubled" in sent.fault
+    assert "Nothing is lost or counted twice" in sent.fault
     assert "ZeroDivisionError" in caplog.text
     start(in_farm, sent)
     uploads.run(sent.pk)
@@ -309,7 +309,7 @@ def test_a_page_needs_no_file_once_it_was_read(in_farm, machines):
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        (HEAD, "hours.csv has a heading and no rows."),
+        (HEAD, "hours.csv has headings but no rows."),
         (HEAD + '"' + "x" * 200_000, "a cell of more than 131,072 characters from line 2 on"),
         (HEAD + "T-01" + ";x" * 200, "hours.csv has more than 100 columns in line 2."),
         (

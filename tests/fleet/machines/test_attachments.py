@@ -57,7 +57,7 @@ def test_a_mounting_noted_afterwards_takes_the_hours_of_that_day(in_farm, machin
 def test_it_hangs_on_one_machine_at_a_time(in_farm, machine, cutter):
     attachments.mount(attachment=cutter, machine=machine, at=day(5), member=in_farm.technician)
     other = in_farm.machine()
-    with pytest.raises(WrongState, match="A-01 is on T-07; take it off there first"):
+    with pytest.raises(WrongState, match=r"A-01 is on T-07\. Remove it there first"):
         attachments.mount(attachment=cutter, machine=other, at=day(6), member=in_farm.technician)
     attachments.remove(attachment=cutter, at=day(8), member=in_farm.technician)
     with pytest.raises(FleetError) as error:

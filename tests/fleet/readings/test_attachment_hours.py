@@ -122,7 +122,7 @@ def test_it_has_no_meter(in_farm, tractor):
         sender="page",
     )
     assert (receipt.state, receipt.code) == ("refused", "no_meter")
-    assert receipt.reason == "RC-1 has no meter; it runs with the machine it hangs on."
+    assert receipt.reason == "RC-1 has no meter; it counts the hours of the machine it is mounted on."
     assert not Reading.objects.exists()
     with pytest.raises(FleetError, match="RC-1 has no meter"):
         meter_changes.roll_over(machine=cutter, at=day(1), wraps_at=D(1000), member=in_farm.manager)
@@ -141,7 +141,7 @@ def test_it_hangs_on_machines_only(in_farm, tractor):
 def test_it_is_not_retired_while_it_hangs(in_farm, tractor):
     cutter = in_farm.attachment()
     mount(in_farm, cutter, tractor, 1)
-    for machine, said in ((cutter, "It hangs on T-01"), (tractor, f"{cutter} is still mounted on it")):
+    for machine, said in ((cutter, "It is mounted on T-01"), (tractor, f"{cutter} is still mounted on it")):
         with pytest.raises(FleetError, match=said):
             retirement.retire(machine=machine, on=day(2).date(), member=in_farm.manager)
     remove(in_farm, cutter, 2)

@@ -124,10 +124,13 @@ OUTSIDE = '<?xml version="1.0"?><!DOCTYPE Fleet [<!ENTITY x SYSTEM "file:///etc/
 REFUSED = {
     "an XML bomb": (fleet("&c;", before=BOMB), "declares entities or a document type"),
     "a file from outside": (fleet("&x;", before=OUTSIDE), "declares entities or a document type"),
-    "half a document": (SAMPLE[:700], "Only half a document"),
-    "half a tag": (SAMPLE[:705], "Only half a document"),
-    "half of JSON": (b'{"Equipment": [{"EquipmentHeader": {"PIN": "1XM', "Only half a document"),
-    "half of JSON, between values": (b'{"Equipment": [{"EquipmentHeader":', "Only half a document"),
+    "half a document": (SAMPLE[:700], "Only part of the document arrived"),
+    "half a tag": (SAMPLE[:705], "Only part of the document arrived"),
+    "half of JSON": (b'{"Equipment": [{"EquipmentHeader": {"PIN": "1XM', "Only part of the document arrived"),
+    "half of JSON, between values": (
+        b'{"Equipment": [{"EquipmentHeader":',
+        "Only part of the document arrived",
+    ),
     "broken XML": (fleet("<Equipment></Links>"), "The XML is broken in line 1"),
     "broken JSON": (b'{"Equipment": [}]', "The JSON is broken in line 1"),
     "a sign-in page": (b"<!DOCTYPE html><html><body>Sign in</body></html>", "a web page"),

@@ -165,7 +165,7 @@ class TestEntering:
     def test_a_kept_secret_goes_to_no_other_server(self, in_farm, facts):
         source = sources.add(facts=Source(**self.FACTS), member=in_farm.manager)
         changed = Source(**(self.FACTS | {"secret": ""} | facts))
-        with pytest.raises(FleetError, match="enter the password again"):
+        with pytest.raises(FleetError, match="Enter the password again"):
             sources.change(source=source, facts=changed, member=in_farm.manager)
         other_path = Source(**(self.FACTS | {"secret": "", "token_url": "https://login.example/v2/token"}))
         assert sources.change(source=source, facts=other_path, member=in_farm.manager).secret == source.secret

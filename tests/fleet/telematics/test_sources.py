@@ -100,7 +100,7 @@ class TestChanging:
     )
     def test_a_stored_secret_goes_to_nobody_else(self, in_farm, facts):
         source = add(in_farm)
-        with pytest.raises(FleetError, match="enter the password again"):
+        with pytest.raises(FleetError, match="Enter the password again"):
             sources.change(
                 source=source, facts=Source(**FACTS | {"secret": ""} | facts), member=in_farm.manager
             )
@@ -151,7 +151,7 @@ class TestMatching:
         provider.told[:] = [unit(serial="S-1"), unit(serial="", equipment_id="A")]
         found = self.read(source)
         assert found["id A"].machine is None
-        assert "another unit of this source is tied" in found["id A"].hint
+        assert "another unit of this source is linked" in found["id A"].hint
 
     def test_attachments_and_retired_machines_are_not_matched(self, in_farm, source, provider):
         in_farm.attachment(serial="S-1")
@@ -204,7 +204,7 @@ class TestTies:
         linking.tie(unit=other, machine=machine, member=in_farm.manager)
         hung = in_farm.attachment()
         gone = in_farm.machine(retired_on=machine.in_service_on)
-        for wrong, why in ((machine, "is tied to"), (hung, "no meter"), (gone, "retired")):
+        for wrong, why in ((machine, "is linked to"), (hung, "no meter"), (gone, "retired")):
             with pytest.raises(FleetError, match=why):
                 linking.tie(unit=told, machine=wrong, member=in_farm.manager)
         with stranger.scope():
@@ -258,5 +258,5 @@ class TestCommands:
         source.refresh_from_db()
         assert credentials.unlock(source.secret) == "gate-42"
         settings.CREDENTIAL_KEYS = [old]
-        with pytest.raises(CommandError, match="enter it again"):
+        with pytest.raises(CommandError, match="Enter it again"):
             call_command("renew_logins")

@@ -1,5 +1,8 @@
 """One reading against its neighbours. The rule of the clock is arithmetic; the tales of slips are ours."""
 
+from datetime import UTC
+from zoneinfo import ZoneInfo
+
 import pytest
 
 from fleet.usage.history import judge
@@ -83,7 +86,7 @@ def test_a_late_entry_is_judged_against_what_came_after_too():
     ).counted
     above = judge(hours=1150.0, taken_at_day=MAY_3, before=(MAY_3 - 3, 1124.0), after=(MAY_3 + 3, 1136.0))
     assert above.code == "backwards"
-    assert "already more than the 1\u202f136.0\u00a0h read on 6 May 2026" in above.reason
+    assert "is more than the 1\u202f136.0\u00a0h read later, on 6 May 2026" in above.reason
     below = judge(hours=600.0, taken_at_day=MAY_3, after=(MAY_3 + 1, 1100.0))
     assert below.code == "too_fast"
     assert "500.0\u00a0h less than the 1\u202f100.0\u00a0h read on 4 May 2026" in below.reason
@@ -109,9 +112,24 @@ def test_two_readings_of_one_moment():
     assert judge(hours=1126.0, taken_at_day=MAY_3, before=(MAY_3, 1124.0)).code == "too_fast"
 
 
-def test_a_day_is_named_the_way_the_caller_asks():
-    verdict = judge(hours=5.0, taken_at_day=MAY_3, before=(MAY_3 - 1, 9.0), name_day=lambda _: "gestern")
-    assert "read on gestern" in verdict.reason
+def test_a_day_is_named_by_the_yards_clocks():
+    before = (MAY_3 - 1 / 24, 9.0)  # 2 May, 23:00 UTC
+    for zone, named in ((UTC, "2 May 2026"), (ZoneInfo("Pacific/Auckland"), "3 May 2026")):
+        verdict = judge(hours=5.0, taken_at_day=MAY_3 + 1, before=before, zone=zone)
+        assert verdict.reason.startswith(f"5.0\u00a0h is less than the 9.0\u00a0h read on {named}")
+
+
+def test_of_two_readings_on_one_day_the_times_are_said():
+    at, later = MAY_3 + (17 + 18 / 60) / 24, MAY_3 + (17 + 22 / 60) / 24
+    zone = ZoneInfo("Europe/Dublin")
+    after = judge(hours=506.6, taken_at_day=at, after=(later, 416.6), zone=zone)
+    assert after.reason.startswith("506.6\u00a0h at 18:18 can't be right: 416.6\u00a0h was read at 18:22")
+    before = judge(hours=416.6, taken_at_day=later, before=(at, 506.6), zone=zone)
+    assert before.reason.startswith("416.6\u00a0h at 18:22 can't be right: 506.6\u00a0h was read at 18:18")
+    same = judge(hours=416.6, taken_at_day=at, before=(at, 506.6))
+    assert same.reason.startswith(
+        "416.6\u00a0h at 17:18 can't be right: 506.6\u00a0h was read at the same time"
+    )
 
 
 @pytest.mark.parametrize("hours", [float("nan"), float("inf")])

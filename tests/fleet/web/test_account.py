@@ -75,7 +75,7 @@ def test_nobody_chooses_anothers_membership(farm, stranger):
 
 
 def test_who_is_in_one_is_not_asked(farm):
-    assert "Go there" not in farm.client("technician").get("/account/").content.decode()
+    assert "Switch to it" not in farm.client("technician").get("/account/").content.decode()
 
 
 @pytest.mark.security

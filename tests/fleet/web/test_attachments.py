@@ -40,7 +40,7 @@ def test_it_runs_the_hours_of_its_host_while_mounted(farm, machine, cutter):
         # it came off 20 of the 96 hours after the 130 h were read, in which the machine ran 20 h
         assert Attachment.objects.get().hours == Decimal("44.17")
     page = farm.client("technician").get("/attachments/").content.decode()
-    assert "On no machine" in page
+    assert "Not mounted" in page
 
 
 def test_it_hangs_on_one_machine_at_a_time(farm, machine, cutter):

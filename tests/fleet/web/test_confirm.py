@@ -69,7 +69,7 @@ def test_who_is_signed_in_is_asked_again(farm, name):
     client, before = farm.client("owner", confirmed=False), told(farm)
     answer = client.post(address, entered)
     assert answer.status_code == 422
-    assert "Your password, please" in answer.content.decode()
+    assert "Type your password" in answer.content.decode()
     assert "no-store" in answer["Cache-Control"]
     assert told(farm) == before
 
@@ -206,7 +206,7 @@ def test_the_operators_admin_asks_again_too(farm):
     for address, entered in ((change, fields), (secret, new)):
         answer = operator.post(address, entered)
         assert answer.status_code == 422
-        assert "Your password, please" in answer.content.decode()
+        assert "Type your password" in answer.content.decode()
     with scopes_disabled():
         assert Member.objects.get(pk=member.pk).role == "technician"
     assert operator.post(change, {**fields, "confirm_password": PASSWORD}).status_code == 302

@@ -49,9 +49,9 @@ def test_a_file_from_sending_to_its_rejects(farm, machine):
     client = farm.client("manager")
     page = client.get(send_and_read(farm, client))
     text = text_of(page)
-    assert "CSV, UTF-8, separated by semicolons; 2 rows. Nothing is taken in yet." in text
+    assert "CSV, UTF-8, separated by semicolons; 2 rows. Nothing is imported yet." in text
     assert "1 031.5 h" in text
-    assert "No machine here has the tag or serial number 'T-99'." in text
+    assert "No machine here has the fleet number or serial number 'T-99'." in text
     assert not all_readings()
     form = page.context["form"]
     chosen = {name: form[name].value() for name in form.fields if form[name].value() is not None}
@@ -65,12 +65,12 @@ def test_a_file_from_sending_to_its_rejects(farm, machine):
     }
     address = page.request["PATH_INFO"]
     assert client.post(address, {**chosen, "do": "take"})["Location"] == address
-    assert "0 of 2 rows are dealt with" in text_of(client.get(address))
+    assert "0 of 2 rows done" in text_of(client.get(address))
     sent = page.context["sent"]
     run(farm, sent.pk)
     text = text_of(client.get(address))
-    assert "1 of 2 rows counts." in text
-    assert "Fetch the rejected rows" in text
+    assert "1 of 2 rows counted." in text
+    assert "Download the rejected rows" in text
     answer = client.get(reverse("reading-file-rejects", args=[sent.pk]))
     assert 'filename="hours.rejects.csv"' in answer["Content-Disposition"]
     lines = b"".join(answer.streaming_content).decode("utf-8-sig").splitlines()
@@ -83,7 +83,7 @@ def test_what_the_file_does_not_tell_is_asked_before_anything_is_shown(farm, mac
     client = farm.client("owner")
     address = send_and_read(farm, client, "machine,date,hours\nT-01,03/04/2026,1204\n")
     page = client.get(address)
-    assert "Say below what the file doesn't tell" in text_of(page)
+    assert "Say below what the file doesn't show" in text_of(page)
     assert page.context["told"] == []
     sent = {"machine": "0", "taken_at": "1", "hours": "2", "heading": "on", "decimal": "."}
     answer = client.post(address, {**sent, "do": "take"})
@@ -102,7 +102,7 @@ def test_other_columns_can_be_chosen_but_not_one_for_two_things(farm, machine):
     sent = {"machine": "0", "taken_at": "1", "hours": "0", "heading": "on", "order": "dmy", "decimal": ","}
     answer = client.post(address, {**sent, "do": "take"})
     assert list(answer.context["form"].errors) == ["hours"]
-    assert "chosen already, for: machine." in text_of(answer)
+    assert "this one is taken for “Machine”." in text_of(answer)
 
 
 @pytest.mark.parametrize(
@@ -145,10 +145,10 @@ def test_a_file_broken_off_can_be_gone_on_with(farm, machine):
         uploads.start(sent=sent, plan=uploads.Plan.kept(sent.plan), member=farm.manager)
         SentFile.objects.update(state="failed", fault="The disk was full.")
     address = reverse("reading-file", args=[sent.pk])
-    assert "The disk was full. 0 of 2 rows were dealt with." in text_of(client.get(address))
+    assert "The disk was full. 0 of 2 rows done." in text_of(client.get(address))
     assert client.post(address, {"do": "again"}).status_code == 302
     run(farm, sent.pk)
-    assert "1 of 2 rows counts." in text_of(client.get(address))
+    assert "1 of 2 rows counted." in text_of(client.get(address))
 
 
 def test_a_file_set_aside_is_gone_from_the_list(farm, machine):
@@ -158,7 +158,7 @@ def test_a_file_set_aside_is_gone_from_the_list(farm, machine):
     assert client.post(address, {"do": "discard"})["Location"] == LIST
     assert "hours.csv" not in text_of(client.get(LIST))
     answer = client.post(address, {"do": "discard"}, follow=True)
-    assert "hours.csv is set aside already." in text_of(answer)
+    assert "hours.csv is discarded already." in text_of(answer)
 
 
 def test_many_files_ask_as_few_queries(farm, machine):
@@ -192,21 +192,21 @@ def test_while_it_is_read_the_page_says_so_and_comes_on_by_itself(farm, machine)
     sent = page.context["sent"]
     with farm.scope():
         SentFile.objects.update(sent_at=sent.sent_at - timedelta(minutes=1))
-    assert "It waits for the worker" in text_of(client.get(address))
+    assert "It is waiting for the worker" in text_of(client.get(address))
     with farm.scope():
         SentFile.objects.update(tries=1)
     assert "It is being read." in text_of(client.get(address))
     with farm.scope():
         inspection.read(sent.pk)
     assert client.get(address, headers=poll)["HX-Refresh"] == "true"
-    assert "Which column holds what" in text_of(client.get(address))
+    assert "Which column is which" in text_of(client.get(address))
 
 
 def test_what_cannot_be_read_is_told_on_its_page_and_in_the_list(farm):
     client = farm.client("manager")
     address = send_and_read(farm, client, "a,b\n")
-    assert "hours.csv has a heading and no rows." in text_of(client.get(address))
-    assert "hours.csv has a heading and no rows." in text_of(client.get(LIST))
+    assert "hours.csv has headings but no rows." in text_of(client.get(address))
+    assert "hours.csv has headings but no rows." in text_of(client.get(LIST))
     assert client.post(address, {"do": "again"})["Location"] == address
     assert "It will be read in a moment." in text_of(client.get(address))
     assert client.post(address, {"do": "take"}).status_code == 409

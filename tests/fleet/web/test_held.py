@@ -30,13 +30,13 @@ def state_of(reading):
 def test_the_list_shows_reason_neighbours_and_suggestion(farm, reading):
     text = farm.client("counter").get(LIST).content.decode().replace("&#x27;", "'")
     assert reading.reason in text
-    assert "Before it 1\u202f100.0\u00a0h on 1\u00a0Mar" in text
-    assert "after it 1\u202f130.0\u00a0h on 10\u00a0Mar" in text
+    assert "Before: 1\u202f100.0\u00a0h on 1\u00a0Mar" in text
+    assert "after: 1\u202f130.0\u00a0h on 10\u00a0Mar" in text
     assert "It showed 1\u202f124.0\u00a0h" in text
 
 
 def test_the_list_says_when_nothing_waits(farm):
-    assert "No reading waits" in farm.client("counter").get(LIST).content.decode()
+    assert "No reading is held" in farm.client("counter").get(LIST).content.decode()
 
 
 def test_the_suggestion_is_filled_in(farm, reading):
@@ -50,7 +50,7 @@ def test_count_is_asked_about_where_it_contradicts_what_was_counted_later(farm, 
     answer = decide(farm, reading, decision="count", note="seen it myself")
     page = answer.content.decode().replace("\u202f", " ").replace("\xa0", " ")
     assert answer.status_code == 422
-    assert "1 130.0 h in all was counted later, on" in page
+    assert "1 130.0 h in total was counted later, on" in page
     assert 'type="checkbox" name="confirmed"' in page
     assert "seen it myself" in page
     assert state_of(reading) == Reading.State.HELD

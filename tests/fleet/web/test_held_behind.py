@@ -85,7 +85,7 @@ def lows(farm):
 def test_a_meter_replaced_without_being_told_is_asked_about_once(farm, lows):
     (text,), found = entries(farm)
     assert len(found) == 1  # the three are one question
-    assert "3 readings run on from each other here, from 8.0 h on 10 Mar to 26.0 h on 13 Mar" in text
+    assert "3 readings follow on from each other, from 8.0 h on 10 Mar to 26.0 h on 13 Mar" in text
     address = f"{reverse('meter-replace', args=[lows[0].machine_id])}?held={lows[0].pk}"
     assert address in text
     page = farm.client("manager").get(address)
@@ -100,8 +100,8 @@ def test_a_meter_replaced_without_being_told_is_asked_about_once(farm, lows):
 
 def test_who_may_not_change_meters_is_told_who_may(farm, lows):
     (text,), _ = entries(farm, "counter")
-    assert "A manager can note the change of the meter." in text
-    assert "Yes, note the new meter" not in text
+    assert "A manager can record the meter change." in text
+    assert "Yes, record the new meter" not in text
 
 
 def test_one_low_reading_asks_nothing(farm):
@@ -118,7 +118,7 @@ def test_a_rollover_is_proposed_and_noted_by_two_taps(farm):
         take(farm, machine, "9990")
         reading = take(farm, machine, "6", days=4).reading
     (text,), _ = entries(farm)
-    assert "Did the meter pass 10 000 h about 4 Mar and begin again at zero?" in text
+    assert "Did the meter pass 10 000 h about 4 Mar and start again at zero?" in text
     address = f"{reverse('meter-replace', args=[machine.pk])}?held={reading.pk}"
     form = farm.client("manager").get(address).context["rolled_over"]
     assert form.initial == {"at": "2026-03-04T01:00", "wraps_at": "10000"}  # 10 of 16 h on the way
@@ -152,7 +152,7 @@ def test_a_decision_is_told_with_name_and_time_and_undone(farm, lows):
     assert "Undo the last decision" not in text_of(farm.client("technician").get(page))
     answer = client.post(reverse("reading-undo", args=[lows[0].pk]), {"note": "There was"}, follow=True)
     text = text_of(answer)
-    assert "Undone; 8.0 h is held." in text
+    assert "Undone: 8.0 h is held." in text
     assert "There was" in text
     assert "Undo the last decision" not in text
     assert client.post(reverse("reading-undo", args=[lows[0].pk])).status_code == 409

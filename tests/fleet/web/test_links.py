@@ -48,7 +48,7 @@ def test_a_newcomer_chooses_a_password_and_is_in(farm):
     assert answer["Location"] == reverse("people")
     link = link_in()
     assert mail.outbox[-1].to == ["ada@example.org"]
-    assert f"{farm.owner} has asked you into Alder Farm, as technician." in mail.outbox[-1].body
+    assert f"{farm.owner} has invited you to Alder Farm as technician." in mail.outbox[-1].body
     assert "Welcome to Alder Farm" in follow(Client(), link).content.decode()
     client, entered = enter(link)
     assert entered["Location"] == reverse("today")
@@ -60,7 +60,7 @@ def test_a_newcomer_chooses_a_password_and_is_in(farm):
 def test_nobody_is_in_before_they_follow_the_link(farm):
     add(farm)
     page = farm.client("owner").get("/people/").content.decode()
-    assert "Asked, not in yet" in page
+    assert "Invited, not joined yet" in page
     assert "ada@example.org" in page
     with farm.scope():
         assert Member.objects.count() == 4
@@ -98,7 +98,7 @@ def test_who_signs_in_elsewhere_comes_in_by_their_own_password(farm, stranger):
     user = stranger.technician.user
     add(farm, email=user.email, role="counter", name="Somebody")
     link = link_in()
-    assert f"You sign in here already, as {user.username}" in follow(Client(), link).content.decode()
+    assert f"You have an account here already: {user.username}" in follow(Client(), link).content.decode()
     _, refused = enter(link, password="not-the-password")
     assert refused.context["form"].errors.keys() == {"password"}
     _, refused = enter(link)  # a password chosen by whoever has the link is not taken
@@ -181,12 +181,12 @@ def test_another_mail_makes_the_link_before_void_and_not_at_once(farm):
         with farm.scope():
             again = reverse("newcomer-again", args=[Newcomer.objects.get().pk])
         early = farm.client("owner").post(again, follow=True)
-        assert "wait a minute" in early.content.decode()
+        assert "Wait a minute" in early.content.decode()
         clock.shift(59)
         early = farm.client("owner").post(again, follow=True)
-        assert "wait a minute" in early.content.decode()
+        assert "Wait a minute" in early.content.decode()
         clock.shift(1)
-        assert "gets another mail" in farm.client("owner").post(again, follow=True).content.decode()
+        assert "will get another mail" in farm.client("owner").post(again, follow=True).content.decode()
         assert follow(Client(), link_in()).status_code == 200
         assert follow(Client(), first).status_code == 410
 
@@ -206,7 +206,7 @@ def test_who_was_withdrawn_does_not_come_in(farm):
 def test_an_address_asked_twice_is_told(farm):
     add(farm)
     answer = add(farm, email="ADA@example.org")
-    assert "was asked already" in answer.content.decode()
+    assert "has been invited already" in answer.content.decode()
     assert len(letters()) == 1
 
 
@@ -216,7 +216,7 @@ def test_an_owner_sets_nobodys_password(farm):
     other = MemberFactory(organisation=farm.organisation, role="owner")
     change(farm, other, role="manager")
     answer = forgotten(farm, other)
-    assert f"{other} gets a mail" in answer.content.decode()
+    assert f"{other} will get a mail" in answer.content.decode()
     assert "/welcome/" not in answer.content.decode()
     (message,) = letters()
     assert message.address == other.user.email
@@ -232,7 +232,7 @@ def test_a_forgotten_password_tells_nothing_of_other_organisations(farm, strange
     MemberFactory(organisation=stranger.organisation, user=farm.technician.user, role="owner")
     told = [forgotten(farm, person).content.decode() for person in (farm.technician, farm.counter)]
     for page, person in zip(told, (farm.technician, farm.counter), strict=True):
-        assert f"{person} gets a mail with a link" in page
+        assert f"{person} will get a mail with a link" in page
     assert [message.address for message in letters()] == [
         farm.technician.user.email,
         farm.counter.user.email,

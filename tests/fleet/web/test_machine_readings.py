@@ -51,7 +51,7 @@ def test_the_day_is_the_yards(farm, machine):
     assert [each.shows for each in found] == [11, 10]
     page, found = listed(farm, machine, until="2026-01-01")
     assert found == []
-    assert "No reading up to that day." in unescape(page.content.decode())
+    assert "No readings up to that day." in unescape(page.content.decode())
 
 
 @pytest.mark.parametrize("until", ["9999-12-31", "0001-01-01", "soon", "\0", "2026-02-30"])
@@ -71,7 +71,7 @@ def test_whatever_became_of_a_reading_it_is_listed(farm, machine):
 
 def test_without_a_reading_the_page_says_what_comes_here(farm, machine):
     page, _ = listed(farm, machine)
-    assert "No reading yet." in page.content.decode()
+    assert "No readings yet." in page.content.decode()
 
 
 def test_an_attachment_has_no_meter_and_a_strangers_machine_no_page(farm, stranger):

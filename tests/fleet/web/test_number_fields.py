@@ -58,11 +58,11 @@ def test_no_filter_takes_a_fraction():
     [
         ("1,120.5", "can be read in two ways"),
         ("1120,555", "can be read in two ways"),
-        ("1120.555", "At most two figures after the point."),
-        ("1120,5555", "At most two figures after the point."),
-        ("-5", "can't show less than nothing"),
-        ("−0,5", "can't show less than nothing"),
-        ("1120 h", "Write the number as the meter shows it"),
+        ("1120.555", "Give two figures after the point at most."),
+        ("1120,5555", "Give two figures after the point at most."),
+        ("-5", "Give 0 h or more."),
+        ("−0,5", "Give 0 h or more."),
+        ("1120 h", "Give the number as the meter shows it"),
         ("99999999.5", "no more than"),
     ],
 )

@@ -49,7 +49,7 @@ def test_what_cannot_be_is_refused(farm, changed, field):
 
 def test_an_address_in_the_list_already_is_told(farm):
     answer = add(farm, email=farm.technician.user.email.upper())
-    assert f"{farm.technician} has this address and is in the list already" in answer.content.decode()
+    assert f"{farm.technician} is in the list already with this address" in answer.content.decode()
 
 
 def test_role_and_mail_are_changed(farm):
@@ -65,7 +65,7 @@ def test_who_is_switched_off_is_out_at_once(farm):
     assert client.get("/account/").status_code == 403
     assert api.get("/api/v1/machines").status_code == 401
     link = farm.client("owner").post(reverse("person-link", args=[farm.technician.pk]), follow=True)
-    assert "is switched off" in link.content.decode()
+    assert "may not sign in" in link.content.decode()
     assert letters() == []
 
 

@@ -27,7 +27,7 @@ def test_hours_are_entered_and_the_receipt_is_shown(farm, machine):
     assert reading.taken_by == farm.technician
     assert abs(timezone.now() - reading.taken_at).total_seconds() < 60
     page = farm.client("technician").get(answer["Location"])
-    assert "1\u202f204.5\u00a0h is in the book" in page.content.decode()
+    assert "1\u202f204.5\u00a0h was counted" in page.content.decode()
 
 
 def test_the_asked_for_machine_is_chosen(farm, machine):
@@ -150,7 +150,7 @@ def test_a_retired_machine_is_told_of_and_not_offered(farm, machine):
     machine.retired_on = machine.in_service_on
     machine.save()
     page = farm.client("technician").get(NEW, {"machine": machine.pk})
-    assert "is retired since" in page.content.decode()
+    assert "was retired on" in page.content.decode()
     with farm.scope():
         assert machine not in ReadingForm(member=farm.technician).fields["machine"].queryset
 

@@ -80,7 +80,7 @@ def test_a_failing_source_says_why_when_it_was_good_and_when_it_is_tried_again(f
         for words in ("failing", "Only half a document came.", "04:00", "08:00"):  # Madrid is an hour ahead
             assert words in seen, name
     assert "3 times in a row" in seen
-    assert "Nothing of that snapshot was taken." in seen
+    assert "Nothing was taken from that snapshot." in seen
 
 
 def test_units_that_wait_are_shown_first_and_can_be_tied_or_ignored(farm, source):
@@ -101,14 +101,14 @@ def test_units_that_wait_are_shown_first_and_can_be_tied_or_ignored(farm, source
         assert not TelematicsUnit.objects.waiting().exists()
     _, seen = page(farm, "telematics-source", source.pk)
     assert "ODD-1" in seen
-    assert "tied by Person" in seen
+    assert "linked by Person" in seen
 
 
 def test_tying_without_a_machine_asks_for_it(farm, source):
     waits = TelematicsUnitFactory(source=source)
     answer, seen = page(farm, "telematics-unit", waits.pk, decision="tie")
     assert answer.status_code == 422
-    assert "Choose the machine." in seen
+    assert "Choose a machine." in seen
 
 
 def test_the_machines_page_shows_where_it_was_seen_and_its_fuel(farm, source):
@@ -160,7 +160,7 @@ def test_a_source_that_is_switched_off_is_not_asked(farm, source):
     with farm.scope():
         TelematicsSource.objects.update(active=False)
     answer = farm.client("owner").post(reverse("telematics-read", args=[source.pk]), follow=True)
-    assert "It is switched off; switch it on first." in answer.content.decode()
+    assert "It is switched off. Switch it on first." in answer.content.decode()
 
 
 def test_a_pin_is_entered_with_the_machine_and_belongs_to_one(farm):
@@ -175,4 +175,4 @@ def test_a_pin_is_entered_with_the_machine_and_belongs_to_one(farm):
     _, seen = page(farm, "machine-edit", machines[1].pk, **facts)
     assert "A-1 has this identification number" in seen
     _, seen = page(farm, "machine-edit", machines[1].pk, **facts | {"pin": "TOO-SHORT"})
-    assert "It has 17 letters and figures" in seen
+    assert "A PIN has 17 letters and figures" in seen

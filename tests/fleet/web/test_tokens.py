@@ -111,10 +111,10 @@ def test_a_devices_token_is_limited_on_the_page(farm):
     rows = [{"machine": one.pk, "taken_at": "2026-03-01T12:00:00Z", "meter": 1} for one in (machine, other)]
     answer = bearer(secret).post("/api/v1/readings", rows).json()
     assert [row["code"] for row in answer["readings"]] == ["ok", "out_of_reach"]
-    assert "may send readings of T-07;" in farm.client("manager").get("/tokens/").content.decode()
+    assert "can send readings of T-07;" in farm.client("manager").get("/tokens/").content.decode()
     secret = secret_in(make(farm, "manager", name="yard", stands_for="device", yards=[farm.yard.pk]))
     assert bearer(secret).post("/api/v1/readings", rows).json()["counted"] == 1
-    assert f"what stands in {farm.yard}" in farm.client("manager").get("/tokens/").content.decode()
+    assert f"machines in {farm.yard}" in farm.client("manager").get("/tokens/").content.decode()
 
 
 @pytest.mark.parametrize(
@@ -144,13 +144,13 @@ def test_a_new_secret_and_an_hour_for_the_old_one(farm):
     answer = farm.client("manager").post(address, {"old_until": "2046-05-04T14:00"})
     new = secret_in(answer)
     assert "no-store" in answer["Cache-Control"]
-    assert "good until" in answer.content.decode()
+    assert "works until" in answer.content.decode()
     with scopes_disabled():
         token.refresh_from_db()
     assert token.old_until.isoformat() == "2046-05-04T12:00:00+00:00"
     assert [bearer(each).post("/api/v1/readings", []).status_code for each in (old, new)] == [200, 200]
     shown = farm.client("manager").get("/tokens/").content.decode()
-    assert "is good until" in shown
+    assert "works until" in shown
     assert old[:10] in shown
     secret_in(farm.client("manager").post(address, {"old_until": ""}))
     assert [bearer(each).post("/api/v1/readings", []).status_code for each in (old, new)] == [401, 401]

@@ -51,7 +51,7 @@ def test_a_day_within_two_weeks_is_said_with_its_weekday(number, said):
         ((NOV, DEC, JAN), "7 Dec (29 Nov to 5 Jan)"),
         ((NOV, NOV, DEC), "Sun 29 Nov (29 Nov to 7 Dec)"),
         ((NOV, DEC, None), "7 Dec (29 Nov to beyond 3 years)"),
-        ((NOV, None, None), "a day beyond 3 years (29 Nov to beyond 3 years)"),
+        ((NOV, None, None), "more than 3 years away (29 Nov to beyond 3 years)"),
     ],
 )
 def test_a_likely_day_has_its_range_beside_it_unless_it_is_certain(days, said):

@@ -39,7 +39,7 @@ def test_an_interrupted_message_says_what_to_do(farm, message, shown):
     name, keyed = shown
     said = page(farm.client("owner"), name, **({"pk": message.pk} if keyed else {}))
     assert "It may have arrived." in said
-    assert f"Ask {message.member} whether it came. If it did, note that; if not, send it again." in said
+    assert f"Ask {message.member} whether it arrived. If it did, record that; if not, send it again." in said
 
 
 def test_who_may_not_send_again_is_not_asked_to(farm, message):
@@ -56,7 +56,7 @@ def test_who_may_not_send_again_is_not_asked_to(farm, message):
 def test_it_is_sent_again_once_however_often_that_is_pressed(farm, message):
     client = farm.client("owner")
     said = [client.post(reverse("message-again", args=[message.pk]), follow=True) for _ in range(2)]
-    assert "It is queued once more." in said[0].content.decode()
+    assert "It will be sent again." in said[0].content.decode()
     assert "Only a failed or interrupted message can be sent again." in said[1].content.decode()
     assert (again(farm, message).state, message.attempts) == ("queued", 0)
 
@@ -77,5 +77,5 @@ def test_a_failed_message_is_put_right_first(farm, message):
         Message.objects.update(state=Message.State.FAILED, error="There is no mail address to send it to.")
     said = page(farm.client("owner"), "messages")
     assert "There is no mail address to send it to." in said
-    assert "Put right what is wrong, then send it again." in said
+    assert "Correct what is wrong, then send it again." in said
     assert "It arrived" not in page(farm.client("owner"), "message", pk=message.pk)

@@ -55,9 +55,9 @@ def test_photo_is_named_after_what_it_is(in_farm, machine, photo_folder, kind, s
 @pytest.mark.parametrize(
     ("photo", "said"),
     [
-        (SimpleUploadedFile("photo.jpg", b"<script>alert(1)</script>"), "no photo"),
-        (SimpleUploadedFile("photo.jpg", b""), "no photo"),
-        (picture("GIF", "photo.jpg"), "no photo"),
+        (SimpleUploadedFile("photo.jpg", b"<script>alert(1)</script>"), "not a photo"),
+        (SimpleUploadedFile("photo.jpg", b""), "not a photo"),
+        (picture("GIF", "photo.jpg"), "not a photo"),
         (SimpleUploadedFile("photo.jpg", b"\xff\xd8" + bytes(10 * 1024 * 1024)), "at most 10 MB"),
     ],
     ids=["a script", "empty", "another kind", "too big"],

@@ -44,7 +44,7 @@ ATTACKS = {
     "an object": ("a: !!python/object/apply:os.system [x]", "could not determine a constructor"),
     "a list as a key": ("? [1]\n: 2", "not readable as YAML"),
     "no text": (b"\xff\xfe\xfd", "not readable as YAML"),
-    "a byte of zero": (b"a: \0", "not readable as YAML"),
+    "a null byte": (b"a: \0", "not readable as YAML"),
 }
 PARSE = """
     import os

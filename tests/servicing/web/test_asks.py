@@ -186,7 +186,7 @@ class TestBookingPage:
         assert 'name="override_reason"' in html
         assert 'value="6,5"' in html
         answer, html = post(farm, "manager", "booking-new", machine.pk, **self.facts, override_reason=" ")
-        assert "write why" in html
+        assert "say why" in html
         given = {**self.facts, "override_reason": "Pads come"}
         answer, _ = post(farm, "manager", "booking-new", machine.pk, **given)
         assert answer.status_code == 302
@@ -228,7 +228,7 @@ class TestBookingPage:
         tag_out(farm, machine)
         for role in ("counter", "manager"):
             _, html = post(farm, role, "booking-new", machine.pk, **self.facts)
-            assert "No day is booked twice" in html
+            assert "Choose other days, or change that booking first" in html
             assert 'name="ask"' not in html
             assert 'name="override_reason"' not in html
 
@@ -304,7 +304,7 @@ class TestAnswering:
     def test_an_answer_in_words_ends_it(self, farm, machine, ask):
         answer, html = post(farm, "manager", "ask", ask.pk, outcome="")
         assert answer.status_code == 422
-        assert "Say what was done about it, or why not." in html
+        assert "Say what was done, or why not." in html
         answer, _ = post(farm, "manager", "ask", ask.pk, outcome="Pads come on <i>Monday</i>")
         assert (answer.status_code, answer.url) == (302, "/")
         for page in (get(farm, "counter", "today"), get(farm, "counter", "gate-out", machine.pk)):
@@ -314,7 +314,7 @@ class TestAnswering:
         post(farm, "manager", "ask", ask.pk, outcome="Monday")
         answer, html = post(farm, "owner", "ask", ask.pk, outcome="Tuesday")
         assert answer.status_code == 409
-        assert f"{farm.manager} has dealt with this already: Monday" in html
+        assert f"{farm.manager} has answered this already: Monday" in html
         assert "Tuesday" in html
 
     def test_who_may_not_deal_with_it_sees_it_alone(self, farm, stranger, ask):

@@ -33,10 +33,10 @@ def test_held_hours_are_said_and_the_return_goes_on(farm):
 @pytest.mark.parametrize(
     ("wrong", "said"),
     [
-        ({"shows": "12x"}, "Write the number as the meter shows it"),
+        ({"shows": "12x"}, "Give the number as the meter shows it"),
         ({"shows": "1,120.5"}, "can be read in two ways"),
-        ({"shows": "-1"}, "show less than nothing"),
-        ({"faults-0-photo": SimpleUploadedFile("a.jpg", b"not a photo")}, "This file is no photo"),
+        ({"shows": "-1"}, "Give 0 h or more."),
+        ({"faults-0-photo": SimpleUploadedFile("a.jpg", b"not a photo")}, "This file is not a photo"),
         ({"faults-0-text": "", "faults-0-photo": "picture"}, "Say what the photo shows."),
     ],
 )

@@ -39,7 +39,7 @@ def test_the_head_of_a_sheet_tells_what_the_meter_shows_where_that_is_another_fi
         MeterSegment.objects.filter(machine=machine).update(offset=machine.hours - Decimal("204.5"))
     for address in (*pages, bench):
         said = client.get(address).content.decode()
-        assert "1\u202f000.0\xa0h in all, meter shows 204.5\xa0h" in said, address
+        assert "1\u202f000.0\xa0h in total, meter shows 204.5\xa0h" in said, address
     with farm.scope():
         order = WorkOrder.objects.with_everything().get(pk=order.pk)
         assert "meter shows 204.5" in words(build_job_sheet(order), at=NOW)["about"]

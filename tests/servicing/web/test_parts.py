@@ -86,7 +86,7 @@ def test_adding_changing_and_counting(farm, part):
     assert "Fan belt" in page
     assert "6 pc" in page
     wrong = said(client.post(reverse("part-count", args=[made.pk]), {**count, "quantity": "six"}), 422)
-    assert "Enter a number" in wrong
+    assert "Give a number" in wrong
     assert 'value="six"' in wrong
 
 

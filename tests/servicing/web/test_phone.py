@@ -93,10 +93,10 @@ def test_a_photo_comes_along_and_the_reading_shows_it(farm, tractor, settings, t
 @pytest.mark.parametrize(
     ("sent", "said"),
     [
-        ({"shows": ""}, "Write what the meter shows."),
+        ({"shows": ""}, "Give the hours on the meter."),
         ({"shows": "1,010"}, "without commas between thousands"),
-        ({"shows": "10o0"}, "Write the number as the meter shows it"),
-        ({"shows": "1010", "photo": SimpleUploadedFile("meter.png", b"no")}, "no photo"),
+        ({"shows": "10o0"}, "Give the number as the meter shows it"),
+        ({"shows": "1010", "photo": SimpleUploadedFile("meter.png", b"no")}, "not a photo"),
     ],
 )
 def test_what_is_wrong_is_said_and_what_was_typed_stays(farm, tractor, sent, said):

@@ -152,7 +152,7 @@ class TestOwnBooking:
         booking = BookingFactory(machine=machine, first_on=TODAY, last_on=june(9))
         out(in_farm, machine, hirer="Gala Ros")
         facts = Facts(kind="hire", what="Vic", first_on=june(5), last_on=june(6), hours_a_day=D(5))
-        with pytest.raises(Promised, match="No day is booked twice"):
+        with pytest.raises(Promised, match="Choose other days, or change that booking first"):
             bookings.book(machine=machine, facts=facts, member=in_farm.counter)
         with time_machine.travel(NOW + timedelta(days=2), tick=False):
             gate.check_in(machine=machine, shows=None, fuel=None, member=in_farm.counter)
@@ -181,7 +181,7 @@ class TestPlanning:
         with pytest.raises(Promised) as refused:
             plan(in_farm, machine, 9, override_reason=" ")
         assert refused.value.field == "override_reason"
-        assert refused.value.sentence == f"{BOOKED} To plan it for that day all the same, write why."
+        assert refused.value.sentence == f"{BOOKED} To plan it for that day all the same, say why."
         assert not WorkOrder.objects.exists()
         order = plan(in_farm, machine, 9, override_reason="Gala knows")
         [kept] = WorkOrder.objects.get(pk=order.pk).overrulings()

@@ -181,6 +181,6 @@ def test_a_photo_comes_with_its_step(farm, started, belt):
     assert reverse("media", args=[kept.image.name]) in client.get(address(started, step)).content.decode()
     no_photo = SimpleUploadedFile("x.png", b"<svg/>")
     answer = client.post(address(started, step), {"revision": 3, "photo": no_photo}, follow=True)
-    assert "This file is no photo" in answer.content.decode()
+    assert "This file is not a photo" in answer.content.decode()
     with farm.scope():
         assert LinePhoto.objects.count() == 1
