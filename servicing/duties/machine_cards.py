@@ -103,7 +103,7 @@ def _card(machine: "Planned") -> Card:
 def _last(machine: Machine, meter: Decimal | None) -> str:
     if meter is None:
         return "Not read yet."
-    total = "" if meter == machine.hours else f" ({hours(machine.hours)} in all)"
+    total = "" if meter == machine.hours else f" ({hours(machine.hours)} in total)"
     return f"{hours(meter)}{total}, {moment(machine.hours_at)}"
 
 

@@ -22,6 +22,16 @@ class Stopped:
     booking: Booking | None = None
 
     @property
+    def must_stand(self) -> bool:
+        """Whether it must not run at all; else it runs although it is overdue."""
+        return bool(self.tag_outs or self.faults)
+
+    @property
+    def unplanned(self) -> bool:
+        """Whether something overdue on it is on no order."""
+        return any(not duty.order_number for duty in self.overdue)
+
+    @property
     def state(self) -> str:
         """Its gravest reason, in the word of a state."""
         return "tagged out" if self.tag_outs else "fix first" if self.faults else "overdue"
@@ -30,10 +40,11 @@ class Stopped:
 def must_not_run(overdue: Iterable[Duty], day: date) -> list[Stopped]:
     """Return the machines that must not run on this day, gravest first, then by fleet number.
 
-    A tag-out and a grave fault each stop a machine. Work that is overdue stops it where somebody has it on
-    hire or booked for the day: then it runs although it should be serviced. What is deferred doesn't.
+    A tag-out and a grave fault each stop a machine. After these come machines that are overdue and that
+    somebody has on hire or booked for the day: they run although they should be serviced. What is deferred
+    doesn't count.
 
-    overdue: all that is overdue, with its machines. Four queries. Needs the organisation's scope.
+    overdue: all that is overdue, with machines and orders. Four queries. Needs the organisation's scope.
     """
     stopped: dict[int, Stopped] = {}
 

@@ -8,6 +8,7 @@ from django.db.models import F, QuerySet
 
 from fleet.models import Machine, Yard
 from fleet.models.machine import Category, MachineQuerySet
+from fleet.web.forms.house import Form
 from fleet.web.guards import MemberRequest
 
 
@@ -29,6 +30,7 @@ class AheadFilter(django_filters.FilterSet):
 
     class Meta:
         model = Machine
+        form = Form
         fields: list[str] = []
 
     @property

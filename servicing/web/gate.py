@@ -99,7 +99,7 @@ def _back(request: MemberRequest, machine: Machine, hire: Hire | None, **entered
     """Take the unit back, or keep beside somebody else's return what this person saw, as the button says."""
     if "late" in request.POST and hire:
         kept = process.add_to_return(hire=hire, member=request.member, **entered)
-        messages.success(request, f"What you saw of {machine} is kept beside the return.")
+        messages.success(request, f"Added to the return of {machine}.")
         return kept
     return process.check_in(machine=machine, member=request.member, hire=hire, **entered)
 

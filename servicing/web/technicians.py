@@ -24,7 +24,7 @@ class TechnicianForm(forms.Form):
         decimal_places=2,
         min_value=0,
         required=False,
-        help_text="Leave it empty if you don't know it; reports then say what the cost lacks.",
+        help_text="Leave it empty if you don't know it; reports then say that the cost is incomplete.",
     )
     licensed = forms.BooleanField(
         required=False,

@@ -19,7 +19,7 @@ from servicing.web.asks import asks_on_today
 from servicing.web.stops import by_machine, by_yard
 
 MOST = 40  # machines or orders of one section
-SOONEST = 8  # machines of what comes; the rest is in the forecast
+SOONEST = 6  # machines of a list that goes on elsewhere
 
 
 @dataclass(frozen=True)
@@ -54,6 +54,7 @@ def today(request: MemberRequest) -> HttpResponse:
     others = [order for order in orders if order not in mine][:MOST] if may.work_orders else []
     overdue = list(Duty.objects.overdue(day).with_everything().with_order())
     stopped = must_not_run(overdue, day)
+    at_work = [each for each in stopped if not each.must_stand]
     shown = {order.pk for order in (*mine, *others)}
     late = by_machine(
         duty
@@ -69,7 +70,9 @@ def today(request: MemberRequest) -> HttpResponse:
     asked = asks_on_today(request.member)
     context = {
         "day": day,
-        "stopped": stopped,
+        "stopped": [each for each in stopped if each.must_stand],
+        "late_at_work": at_work[:SOONEST],
+        "more_at_work": max(len(at_work) - SOONEST, 0),
         "refused": list(RefusedEntries.objects.waiting()) if may.plan_orders else [],
         "asked": [ask for ask in asked if ask.asked_by_id != request.member.pk],
         "own_asks": [ask for ask in asked if ask.asked_by_id == request.member.pk],

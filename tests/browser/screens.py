@@ -77,8 +77,8 @@ def _at(address: str) -> Callable[[Page], None]:
 
 
 def _machine(page: Page) -> None:
-    """The first machine with work ahead of it."""
-    page.goto("/ahead/")
+    """A tractor."""
+    page.goto("/machines/?category=compact-tractor&sort=tag")
     page.get_by_role("row").get_by_role("link").first.click()
     page.wait_for_url("**/machines/*/")
 

@@ -15,6 +15,7 @@ from playwright.sync_api import Page, expect
 from tests.browser.chromium import PHONE
 from tests.browser.inside import inside
 from tests.doors.addresses import DOORS, patterns
+from tests.phrases import found_in
 
 pytestmark = pytest.mark.browser
 
@@ -101,6 +102,7 @@ def wrong(page: Page, axe: Axe) -> list[str]:
     found += [f"too small to hit: {each}" for each in page.evaluate(SMALL, TOUCH)]
     found += [f"too small to hit: {each}" for each in page.evaluate(SMALL_CHOICE, TOUCH)]
     found += [f"two things have the id {each}" for each in page.evaluate(TWICE)]
+    found += [f"nobody would say: {each}" for each in found_in(page.locator("body").inner_text())]
     if over := page.evaluate(SIDEWAYS):
         found.append(f"scrolls sideways by {over} px")
     return found

@@ -5,10 +5,11 @@ from typing import Any
 from django import forms
 
 from fleet.web.forms.fields import PhotoField
+from fleet.web.forms.house import Form
 from servicing.models import Fault
 
 
-class FaultForm(forms.Form):
+class FaultForm(Form):
     """One fault."""
 
     text = forms.CharField(

@@ -9,6 +9,7 @@ from fleet.calendar.commitments import booked
 from fleet.models import Booking
 from fleet.web.forms.despite import reason_field
 from fleet.web.forms.fields import HoursField, PlainDecimalField, rows_choice
+from fleet.web.forms.house import Form
 
 EIGHTHS = ("Empty", "1/8", "1/4", "3/8", "Half", "5/8", "3/4", "7/8", "Full")
 FUEL = [("", "Not checked"), *((round(n * 12.5), said) for n, said in enumerate(EIGHTHS))]
@@ -27,7 +28,7 @@ class BookingChoice(forms.ModelChoiceField):
         return booked(booking)[len("Booked for ") : -1]
 
 
-class PassageForm(forms.Form):
+class PassageForm(Form):
     """Hours, fuel and a note: the same both ways."""
 
     shows = HoursField(label="Hours on the meter", required=False)

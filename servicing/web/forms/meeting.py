@@ -18,6 +18,7 @@ from django.utils.datastructures import MultiValueDict
 from fleet.core.errors import FleetError
 from fleet.core.wording import moment
 from fleet.usage import figures
+from fleet.web.forms.house import Form
 from servicing import workorders
 from servicing.measurements import limits
 from servicing.models import Line, WorkOrder
@@ -62,7 +63,7 @@ class Meeting:
         return f"recorded{by}, {moment(self.recorder.at)}"
 
 
-class MeetsOthers(forms.Form):
+class MeetsOthers(Form):
     """A form on an order's record. Its fields are named by the paths of Problem, joined by hyphens."""
 
     order: WorkOrder

@@ -9,6 +9,7 @@ from django.db.models import QuerySet
 from fleet.models import Machine
 from fleet.web.forms.despite import DespiteForm
 from fleet.web.forms.fields import rows_choice
+from fleet.web.forms.house import Form
 from fleet.web.guards import MemberRequest
 from servicing.models import Duty, Fault, Technician, WorkOrder
 from servicing.models.workorder import WorkOrderQuerySet
@@ -53,7 +54,7 @@ class NewOrderForm(DespiteForm):
         self.ask_why_if_sent()
 
 
-class MoveForm(forms.Form):
+class MoveForm(Form):
     """Moving an order on: from which revision."""
 
     revision = forms.IntegerField(widget=forms.HiddenInput)
@@ -114,6 +115,7 @@ class OrderFilter(django_filters.FilterSet):
 
     class Meta:
         model = WorkOrder
+        form = Form
         fields: list[str] = []
 
     def __init__(self, data: Any, *args: Any, **kwargs: Any) -> None:

@@ -6,13 +6,14 @@ from django import forms
 
 from fleet.models import Machine
 from fleet.web.forms.fields import rows_choice
+from fleet.web.forms.house import Form
 from servicing.models import ProgramVersion, Task
 from servicing.web.forms.program_rows import Number
 
 OWN, LEFT_OUT = "interval", "left_out"
 
 
-class DepartForm(forms.Form):
+class DepartForm(Form):
     """Which task, what instead, and why."""
 
     task: "forms.ModelChoiceField[Task]" = forms.ModelChoiceField(

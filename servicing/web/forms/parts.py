@@ -8,11 +8,12 @@ from django.db.models import QuerySet
 
 from fleet.models import Organisation, Yard
 from fleet.web.forms.fields import PlainDecimalField, choice, rows_choice
+from fleet.web.forms.house import Form
 from servicing.models import Part
 from servicing.stock.parts import UNITS
 
 
-class PartForm(forms.Form):
+class PartForm(Form):
     """One part. Equivalents are counted in the same unit."""
 
     number = forms.CharField(label="Number", max_length=60, help_text="As the maker prints it.")
@@ -25,7 +26,7 @@ class PartForm(forms.Form):
         label="Cost of one",
         max_digits=12,
         required=False,
-        help_text="Leave it empty if you don't know it; reports then say what the cost lacks.",
+        help_text="Leave it empty if you don't know it; reports then say that the cost is incomplete.",
     )
     equivalents: "forms.ModelMultipleChoiceField[Part]" = forms.ModelMultipleChoiceField(
         None,
@@ -62,7 +63,7 @@ def _others(part: Part | None) -> "QuerySet[Part]":
     return Part.objects.all() if part is None else Part.objects.filter(unit=part.unit).exclude(pk=part.pk)
 
 
-class CountForm(forms.Form):
+class CountForm(Form):
     """What was counted in one yard."""
 
     yard: "forms.ModelChoiceField[Yard]" = forms.ModelChoiceField(None, widget=forms.HiddenInput)

@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.forms.utils import ErrorDict
 
+from fleet.web.forms.house import Form
 from servicing.measurements import limits
 from servicing.models import Caution, Check
 from servicing.programs.file_format import grammar
@@ -37,7 +38,7 @@ class Number(Figure):
         return limits.plain(value) if isinstance(value, Decimal) else value
 
 
-class RowForm(forms.Form):
+class RowForm(Form):
     """A row of a list; one whose typed entries are all empty is no row, and so is taken out."""
 
     CHOSEN = ("hazard", "kind", "unit", "code", "safety")

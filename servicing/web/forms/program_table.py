@@ -10,6 +10,7 @@ from django.http import HttpRequest
 from fleet.core.csv_reader import separator_of
 from fleet.models import MachineType
 from fleet.web.forms.fields import rows_choice
+from fleet.web.forms.house import Form
 from servicing.models import Interval
 from servicing.planning import maker_table
 from servicing.planning.maker_table import MOST_COLUMNS, MOST_ROWS, Grid
@@ -24,7 +25,7 @@ FRESH = [
 ]
 
 
-class AnchorForm(forms.Form):
+class AnchorForm(Form):
     """What all tasks of the table count from."""
 
     anchor = forms.ChoiceField(
@@ -60,7 +61,7 @@ class AboutForm(AnchorForm):
         rows_choice(self, "machine_type").queryset = MachineType.objects.all()
 
 
-class DescribeForm(forms.Form):
+class DescribeForm(Form):
     """What stands outside a draft's tasks."""
 
     title = forms.CharField(label="Name of the programme", **bounds(Program, "title"))

@@ -9,6 +9,7 @@ from django.utils.text import slugify
 
 from fleet.models.machine import WorkingCondition
 from fleet.web.forms.fields import choice
+from fleet.web.forms.house import Form
 from servicing import models
 from servicing.measurements import limits
 from servicing.models import Task
@@ -28,7 +29,7 @@ COUNTED = re.compile(r"(\w+)\[(\d+)\]")  # a row as the program file's faults co
 SPARE = 2
 
 
-class ReplacedForm(forms.Form):
+class ReplacedForm(Form):
     """A person's word that no figure of a draft is invented any more."""
 
     manual = forms.CharField(
@@ -42,7 +43,7 @@ class ReplacedForm(forms.Form):
     )
 
 
-class ApplyForm(forms.Form):
+class ApplyForm(Form):
     """What is new in this version."""
 
     note = forms.CharField(
@@ -53,7 +54,7 @@ class ApplyForm(forms.Form):
     )
 
 
-class TaskForm(forms.Form):
+class TaskForm(Form):
     """All of a task that stands in it once."""
 
     title = forms.CharField(label="Task", **bounds(DraftTask, "title"))
@@ -135,7 +136,7 @@ class TaskForm(forms.Form):
         return slugify(self.cleaned_data["new_place"])[:50]
 
 
-class IntervalForm(forms.Form):
+class IntervalForm(Form):
     """When it falls due in one working condition; all empty: as in the normal one."""
 
     first_hours = Number(unit="h", label="First after", max_length=12)

@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 
+from fleet.web.forms.house import Form
 from servicing.job_sheet.build import allowed
 from servicing.measurements import limits
 from servicing.measurements.retest import ReTest
@@ -12,7 +13,7 @@ from servicing.models import SafetyFailure
 from servicing.web.forms.closing import Measured
 
 
-class PlaceForm(forms.Form):
+class PlaceForm(Form):
     """Why nobody may use it."""
 
     reason = forms.CharField(
@@ -24,7 +25,7 @@ class PlaceForm(forms.Form):
     )
 
 
-class ClearForm(forms.Form):
+class ClearForm(Form):
     """Why it is safe to use again, and the re-test of every safety check that failed."""
 
     def __init__(self, *args: Any, failed: Sequence[SafetyFailure], **kwargs: Any) -> None:

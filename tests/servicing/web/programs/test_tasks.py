@@ -127,7 +127,7 @@ def test_a_task_is_filled_in(farm, draft, kind):
             "kind “look” has none",
         ),
         ({"cautions-0-hazard": "hot", "cautions-0-text": "Hot.", "cautions-0-before_step": "9"}, "no step 9"),
-        ({"supplies-0-number": "HX-1", "supplies-0-name": "Oil"}, "Quantity</a>: This field is required"),
+        ({"supplies-0-number": "HX-1", "supplies-0-name": "Oil"}, "Quantity</a>: Fill in “Quantity”."),
         (
             {"supplies-0-number": "HX-1", "supplies-0-name": "Oil", "supplies-0-quantity": "0"},
             "how much is needed",
