@@ -25,6 +25,7 @@ from servicing.web.filters import MOST_URGENT, MachineFilter
 
 ROWS = 25
 SPAN = 180
+MOST = 6  # tasks of a machine that are shown at once
 
 
 @members_only
@@ -101,6 +102,8 @@ def machine(request: MemberRequest, pk: int) -> HttpResponse:
             "machine": shown,
             "day": day,
             "duties": duties,
+            "most": MOST,
+            "later": duties[MOST:],
             "invented": ProgramVersion.objects.invented_for(shown.type_id).exists(),
             "daily": daily_round(shown),
             "departures": shown.overrides.with_titles(),
@@ -118,10 +121,10 @@ def machine(request: MemberRequest, pk: int) -> HttpResponse:
             "bookings": booked,
             "asks": Ask.objects.standing().filter(machine=shown).select_related("asked_by__user"),
             "open_orders": orders.open(),
-            "closed_orders": orders.filter(state=WorkOrder.State.CLOSED).order_by("-closed_at")[:10],
+            "closed_orders": orders.filter(state=WorkOrder.State.CLOSED).order_by("-closed_at")[:5],
             "faults": Fault.objects.open().filter(machine=shown).select_related("reported_by__user"),
             "tag_outs": shown.tag_outs.select_related("placed_by__user", "cleared_by__user")[:10],
-            "readings": shown.readings.select_related("taken_by__user", "token")[:12],
+            "readings": shown.readings.select_related("taken_by__user", "token")[:6],
             "segments": shown.segments.all(),
             "told": shown.telematics_units.latest_first().select_related("source")[:3],
             "attachments": Attachment.objects.mounted_on(shown)
