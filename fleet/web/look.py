@@ -23,7 +23,7 @@ def chosen(request: HttpRequest) -> str:
 @members_only
 def look(request: MemberRequest) -> HttpResponse:
     """Choose for this device, and go back to the page."""
-    there = request.POST.get("next", "")
+    there = request.GET.get("next", "")
     ours = url_has_allowed_host_and_scheme(there, {request.get_host()}, require_https=request.is_secure())
     answer = redirect(there if ours else "today")
     asked = request.POST.get("look", "")

@@ -62,8 +62,8 @@ def test_the_pulse_signs_for_work():
 def test_what_is_gone_in_words():
     assert signs_of_life.sentences(life(beat=1, worker=1, work=1)) == []
     assert signs_of_life.sentences(life(beat=211, worker=7_260, work=1)) == [
-        "The scheduler (beat) has given no sign of life for 3\xa0minutes.",
-        "The worker has given no sign of life for 2\xa0hours.",
+        "The scheduler (beat) has not been heard from for 3\xa0minutes.",
+        "The worker has not been heard from for 2\xa0hours.",
     ]
     assert signs_of_life.sentences(life(beat=1, worker=1, work=1_111)) == [
         "The worker runs, but has done none of the scheduler's tasks for 18\xa0minutes."
@@ -72,7 +72,7 @@ def test_what_is_gone_in_words():
 
 def test_a_part_that_never_signed_in_words():
     assert signs_of_life.sentences(life(worker=1, work=1)) == [
-        "The scheduler (beat) has given no sign of life yet."
+        "The scheduler (beat) has not been heard from yet."
     ]
 
 
@@ -96,7 +96,7 @@ def _gone(monkeypatch):
 @pytest.mark.usefixtures("_gone")
 def test_owners_are_told_on_today(farm):
     page = farm.client("owner").get("/").content.decode()
-    assert "The worker has given no sign of life for 1\xa0hour." in page
+    assert "The worker has not been heard from for 1\xa0hour." in page
 
 
 @pytest.mark.usefixtures("_gone")
@@ -115,5 +115,5 @@ def test_today_says_nothing_when_all_is_well(farm, monkeypatch):
 @pytest.mark.usefixtures("_gone")
 def test_the_operator_is_told_in_administration(admin_client):
     page = admin_client.get("/admin/").content.decode()
-    assert "The worker has given no sign of life for 1\xa0hour." in page
+    assert "The worker has not been heard from for 1\xa0hour." in page
     assert "Scheduler (beat)" in page

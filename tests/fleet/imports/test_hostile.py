@@ -171,7 +171,7 @@ BOOKS = {
     ),
     "millions of looks": (
         lambda: workbook(styles=f"<x {MAIN}><cellXfs>{loose('<xf/>', 5_000_000)}</cellXfs></x>"),
-        "more than 65,500 looks",
+        "more than 65,500 cell formats",
     ),
     "thousands of sheets": (
         lambda: workbook(main=f"<workbook {MAIN}><sheets>{loose('<sheet/>', 3_000_000)}</sheets></workbook>"),
@@ -231,7 +231,7 @@ TEXTS = {
     ),
     "a null byte further in": (
         lambda: b"machine,date,hours\n" + b"T-1,2026-01-01,5\n" * 10_000 + b"T-\0,2026-01-01,5\n",
-        "no CSV from line 10,002 on: it holds a null byte",
+        "not valid CSV from line 10,002 on: it holds a null byte",
     ),
     "nothing but line breaks": (
         lambda: b"machine\n" + b"\n" * (MOST_BYTES - 8),

@@ -78,10 +78,10 @@ def test_rows_that_cannot_be_read_are_named_and_the_others_projected(tmp_path):
     rows = [*STEADY, ["T-1", "yesterday", 5], ["T-1", "2026-04-01", "many"], ["T-1", "2026-04-02", -3]]
     answers, said = forecast(tmp_path, rows, [["T-1", "2026-03-31", 170, ""], ["T-1", "2026-03-31", "x", ""]])
     assert len(answers) == 1
-    assert "readings.csv line 33: 'yesterday' is no date" in said
-    assert "readings.csv line 34: 'many' is no number" in said
+    assert "readings.csv line 33: 'yesterday' is not a date" in said
+    assert "readings.csv line 34: 'many' is not a number" in said
     assert "readings.csv line 35: '-3' can't be" in said
-    assert "targets.csv line 3: 'x' is no number" in said
+    assert "targets.csv line 3: 'x' is not a number" in said
 
 
 @pytest.mark.parametrize("command", ["forecast", "backtest"])

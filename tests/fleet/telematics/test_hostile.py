@@ -141,7 +141,7 @@ def test_of_several_addresses_the_one_that_answers_is_used(provider):
 
 def test_redirects_without_end(refused, provider):
     provider.special[FIRST] = to(FIRST)
-    assert "more than 5 redirects" in refused()
+    assert "redirects more than 5 times" in refused()
 
 
 def test_a_redirect_to_nowhere(refused, provider):
@@ -224,20 +224,20 @@ def test_a_server_that_trickles_is_left_when_the_time_is_over(refused, provider,
 
 def test_a_server_that_says_nothing(refused, provider):
     provider.special[FIRST] = lambda handler: time.sleep(1.5)
-    assert "said nothing for 0 s" in refused(replace(USUAL, quiet=0.4))
+    assert "did not answer for 0 s" in refused(replace(USUAL, quiet=0.4))
 
 
 def test_a_wrong_login(refused, provider, source):
     provider.expected = "Basic right"
-    assert refused() == "The server refuses the login (401); check user name and password or token."
+    assert refused() == "The server refuses the login (401). Check user name and password or token."
     assert "next" not in source.error
 
 
 ANSWERS = {
     "not found": (whole(b"", 404), "nothing at this address (404)"),
     "no content": (whole(b"", 204), "answered 204"),
-    "trouble": (whole(b"", 502), "trouble of its own (502)"),
-    "a pause": (whole(b"", 503), "left alone for a while (503)"),
+    "trouble": (whole(b"", 502), "an error of its own (502)"),
+    "a pause": (whole(b"", 503), "asks us to wait (503)"),
     "a sign-in page": (whole(b"<!DOCTYPE html><html>", kind="text/html"), "a web page"),
     "text": (whole(b"maintenance tonight", kind="text/plain"), "neither XML nor JSON"),
     "packed": (whole(b"\x1f\x8b", Content_Encoding="gzip"), "compresses its answer"),
@@ -266,7 +266,7 @@ def test_nobody_answers(refused, source, provider):
 def test_no_such_server(refused, source):
     source.url = "https://feed.invalid/Fleet/1"  # RFC 2606: never to be found
     source.save()
-    assert refused() == "There is no server named feed.invalid; check the address."
+    assert refused() == "There is no server named feed.invalid. Check the address."
 
 
 def test_without_private_networks_only_encrypted_public_addresses_are_asked(refused, provider, settings):

@@ -93,9 +93,12 @@ def test_a_wrong_secret_is_told_and_waits_for_a_person(source, refused, provider
     ("answer", "why"),
     [
         (answering({"error": "invalid_scope"}, 400), "doesn't give this scope"),
-        (answering({"error": "<b>odd</b>"}, 400), "refuses (400); check client id and secret"),
+        (answering({"error": "<b>odd</b>"}, 400), "refuses (400). Check client id and secret"),
         (answering(b"", 403), "refuses (403)"),
-        (answering(b"", 302, Location="http://127.0.0.1:1/"), "leads elsewhere"),
+        (
+            answering(b"", 302, Location="http://127.0.0.1:1/"),
+            "redirects. Enter the address it redirects to.",
+        ),
         (answering(b"", 500), "answered 500 instead of a token"),
         (answering(b"<html>"), "sent no access token"),
         (answering([TOKEN]), "sent no access token"),

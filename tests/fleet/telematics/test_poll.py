@@ -179,7 +179,7 @@ def test_the_json_form(source, machine, provider):
         200, as_json([unit(serial="K-2")], {}, "").encode(), "application/json"
     )
     assert read(source)
-    assert source.outcome == "2 pages, 2 units; hours: 1 counted; 1 waits to be tied."
+    assert source.outcome == "2 pages, 2 units; hours: 1 counted; 1 waits to be linked."
     assert kept(machine) == [(Decimal("104.50"), "counted")]
 
 
@@ -246,7 +246,7 @@ class TestWhenItIsTried:
             expected = min(5 * 2**number, 24 * 60)
             assert 0.9 * expected <= wait <= 1.1 * expected
         assert (source.failures, source.state) == (12, "failing")
-        assert source.error == "The server has trouble of its own (500)."
+        assert source.error == "The server reports an error of its own (500)."
         provider.special.clear()
         assert read(source, now=now)
         assert (source.failures, source.state) == (0, "good")

@@ -137,7 +137,7 @@ def found_at(monkeypatch, *addresses):
 @pytest.mark.parametrize("address", APART)
 def test_a_name_that_leads_there_is_not_asked_even_beside_a_public_one(address, monkeypatch):
     found_at(monkeypatch, "8.8.8.8", address)
-    with pytest.raises(SnapshotRefused, match=r"feed\.example is an address inside a private network"):
+    with pytest.raises(SnapshotRefused, match=r"feed\.example is an address in a private network"):
         allowed_addresses.find(urlsplit("https://feed.example/"), inside=())
 
 

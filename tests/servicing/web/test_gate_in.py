@@ -88,7 +88,7 @@ def test_the_second_who_takes_it_back_keeps_what_was_typed_beside_the_return(far
     assert "fuel" not in again, "the tank was recorded, and stays so"
     assert "Take it back" not in html
     kept = second.post(path, again | {"late": "yes"}, follow=True)
-    assert "is kept beside the return" in kept.content.decode()
+    assert "Added to the return of" in kept.content.decode()
     with farm.scope():
         ended = Hire.objects.get()
         assert (ended.hours_back, ended.fuel_back, ended.back_by) == (Decimal("101.5"), 50, farm.manager)

@@ -182,7 +182,7 @@ def test_the_hire_desk_sees_who_comes_for_what_today(farm):
         BookingFactory(machine=each, what="Pau Vila", first_on=date(2026, 3, 2), last_on=date(2026, 3, 4))
     TagOut(organisation=farm.organisation, machine=kept, reason="seat switch dead").save()
     part = section(page(farm, "counter"), "Going out")
-    assert "To Pau Vila, 2" in part
+    assert "To Pau Vila, Mon" in part
     assert "seat switch dead" in part
     assert "Going out" not in page(farm, "technician")
 
