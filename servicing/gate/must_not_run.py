@@ -27,6 +27,11 @@ class Stopped:
         return bool(self.tag_outs or self.faults)
 
     @property
+    def first_order(self) -> Duty | None:
+        """The first of what is overdue that an open order carries."""
+        return next((duty for duty in self.overdue if duty.order_number), None)
+
+    @property
     def unplanned(self) -> bool:
         """Whether something overdue on it is on no order."""
         return any(not duty.order_number for duty in self.overdue)

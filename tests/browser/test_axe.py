@@ -117,7 +117,7 @@ def test_every_page_at_both_widths(door, site, data):
     assert sorted(unseen) == []
     desk = page.viewport_size
     for address in pages:
-        page.emulate_media(color_scheme="light")
+        page.emulate_media(color_scheme="light", reduced_motion="reduce")  # no colour half way
         page.goto(address)
         for size, place in ((desk, "at a desk"), (PHONE, "on a phone")):
             page.set_viewport_size(size)

@@ -79,7 +79,7 @@ def test_left_without_a_day_keeps_the_person_there_and_the_machine_in(door, phon
 
     # The manager sees who has what not accepted, puts it on hold and cancels it; the gate still says no.
     desk.goto("/")
-    told = desk.get_by_role("region", name="Entries not accepted")
+    told = desk.get_by_role("region", name="Waiting for you")
     expect(told).to_contain_text(tag)
     expect(told).to_contain_text("Niko Faro")
     expect(told).to_contain_text("Say until which day it is deferred.")
@@ -175,7 +175,7 @@ def test_a_conflict_shows_both_values_who_and_when_and_never_puts_nothing_on_top
     expect(row).to_contain_text(re.compile(r"Tomas.*\d\d:\d\d"))
     expect(row).to_contain_text("23 mm")
     expect(page.locator("[data-tag-outs]")).to_contain_text("Parking brake holds on the slope: fails")
-    expect(status(page)).to_contain_text("Choose below what is to stand")
+    expect(status(page)).to_contain_text("Choose below which to keep")
 
     # The step stays until somebody has chosen, and pressing again leads to the choice.
     for _ in range(2):

@@ -56,7 +56,7 @@ def test_a_person_is_asked_in_by_mail_and_the_link_works_once(door, site, data):
     guest = door.open(phone=True)
     guest.goto(link)
     assert guest.url.endswith("/join/")  # the key stays neither in the address nor in the history
-    guest.get_by_label("New password").fill("three odd words")
+    guest.get_by_label("New password", exact=True).fill("three odd words")
     guest.get_by_label("New password again").fill("three odd words")
     guest.get_by_role("button", name="Save it and sign in").click()
     expect(guest.get_by_role("heading", level=1)).to_have_text("Today")

@@ -41,7 +41,7 @@ def test_three_readings_without_a_line_count_once(phone, meter, sent, shot, phot
     page.get_by_label("Note").fill("Glass is cracked")
     enter(page, second.after("0.1"))
     expect(entry(page, second.tag)).to_contain_text("With a photo.")
-    page.get_by_label("Code on the sticker, or tag").fill(third.tag.lower())
+    page.get_by_label("Code on the sticker, or fleet number").fill(third.tag.lower())
     page.get_by_role("button", name="Open").click()
     expect(page.get_by_role("heading", level=1)).to_have_text(third.tag)
     enter(page, third.after("0.1"))

@@ -144,6 +144,8 @@ def test_a_grave_fault_and_late_work_on_hire_stand_with_the_tagged_out(farm):
     ).save()
     for each in (tagged, hired, waits):
         duty(farm, machine=each, mark_hours=Decimal("0"))
+    for role in ("counter", "technician"):
+        assert "Plan" not in section(page(farm, role), "Overdue and at work")
     html = page(farm)
     part = section(html, "Must not run")
     assert part.index(tagged.tag) < part.index(broken.tag)
