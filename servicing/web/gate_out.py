@@ -69,7 +69,7 @@ def _done(request: MemberRequest, machine: Machine, form: OutForm, note: AskForm
     words = note.cleaned_data["ask_note"]
     if "clear" in request.POST:
         tag_outs.ask_to_clear(machine=machine, member=request.member, note=words)
-        messages.success(request, "Asked: those who clear tag-outs see it on Today.")
+        messages.success(request, f"Asked: {machine}. Those who clear tag-outs see it on Today.")
         return redirect("gate")
     entered: dict[str, Any] = form.cleaned_data
     if "ask" in request.POST:
@@ -80,7 +80,7 @@ def _done(request: MemberRequest, machine: Machine, form: OutForm, note: AskForm
             member=request.member,
             note=words,
         )
-        messages.success(request, "Asked: those who plan the work see it on Today.")
+        messages.success(request, f"Asked: {machine}. Those who plan the work see it on Today.")
         return redirect("gate")
     gone = process.check_out(machine=machine, member=request.member, **entered)
     messages.success(request, f"{machine} is out. {gone.reasons[0]}")

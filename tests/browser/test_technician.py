@@ -64,4 +64,4 @@ def test_from_the_bench_to_a_closed_order(door):
         more.click()
     brakes = page.get_by_role("row").filter(has_text=BRAKES)
     expect(brakes).to_contain_text("none")  # its order is closed, and the next mark stands
-    assert number(brakes.locator("[data-label=Mark]").inner_text()) > meter
+    assert number(brakes.locator("[data-label='Due at']").inner_text()) > meter

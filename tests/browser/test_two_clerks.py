@@ -61,7 +61,7 @@ def test_out_and_back_twice(door):
     expect(second.get_by_label(re.compile("^What is wrong")).first).to_have_value("Mirror cracked")
     assert at_both_widths(second) == []
     second.get_by_role("button", name="Add it to the return").click()
-    done(second, "is kept beside the return")
+    done(second, "Added to the return")
     second.get_by_role("link", name=f"Show {tag}").click()
     hires = second.locator("main")
     for said in ("Trailer too", "Muddy", "Left by the fence", "Mirror cracked"):
