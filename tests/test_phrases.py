@@ -46,7 +46,7 @@ def sentences(tree: ast.AST) -> Iterator[str]:
                 documents.add(each.value)
     for node in ast.walk(tree):
         if isinstance(node, ast.JoinedStr):
-            yield "".join(part.value if isinstance(part, ast.Constant) else "…" for part in node.values)
+            yield "".join(str(part.value) if isinstance(part, ast.Constant) else "…" for part in node.values)
         elif isinstance(node, ast.Constant) and isinstance(node.value, str) and node not in documents:
             yield node.value
 

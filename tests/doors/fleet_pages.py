@@ -195,7 +195,7 @@ FLEET = [
         },
     ),
     Door("account-mail", post=ANY),
-    Door("look", post=ANY),
+    Door("look", post=ANY, acts=False),
     Door(
         "account-organisation",
         post=ANY,
