@@ -72,6 +72,7 @@ def _in_sight(end: date) -> MachineQuerySet:
     return (
         Machine.objects.in_service()
         .select_related("type", "yard__organisation")
+        .prefetch_related("overrides")
         .annotate(
             first_likely=Min("duties__likely", filter=in_sight),
             first_early=Min("duties__early", filter=in_sight),
@@ -82,8 +83,13 @@ def _in_sight(end: date) -> MachineQuerySet:
 
 
 def _due(machines: list[Machine], end: date, now: datetime) -> list[Duty]:
-    duties = Duty.objects.live().with_everything().with_order().prefetch_related("machine__overrides")
-    return each_time(list(duties.filter(machine__in=machines, early__lte=end)), until=end, now=now)
+    """What falls due on these machines, as often as it does; each task is given its machine as it is here."""
+    known = {machine.pk: machine for machine in machines}
+    rows = Duty.objects.live().filter(machine__in=known, early__lte=end)
+    duties = list(rows.with_order().select_related("task__version"))
+    for duty in duties:
+        duty.machine = known[duty.machine_id]
+    return each_time(duties, until=end, now=now)
 
 
 def _by_week(due: list[Duty], day: date, end: date, asked: str) -> dict[str, object]:
