@@ -5,7 +5,6 @@ from django.contrib.auth import update_session_auth_hash
 from django.db.models import QuerySet
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
 from django_scopes import scopes_disabled
@@ -16,6 +15,7 @@ from fleet.models import Member
 from fleet.web.confirm import from_our_own_page
 from fleet.web.forms.people import MailForm, PasswordForm
 from fleet.web.guards import MemberRequest, members_only
+from fleet.web.way_back import way_back
 
 
 @members_only
@@ -64,9 +64,7 @@ def choose_organisation(request: MemberRequest) -> HttpResponse:
     if found is None:
         raise Http404
     request.session[MEMBER_KEY] = int(found)
-    there = request.POST.get("next", "")
-    ours = url_has_allowed_host_and_scheme(there, {request.get_host()}, require_https=request.is_secure())
-    return redirect(there if ours else "today")
+    return way_back(request, request.POST.get("next", ""))
 
 
 def _memberships(request: MemberRequest) -> QuerySet[Member]:

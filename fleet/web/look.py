@@ -2,11 +2,10 @@
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 
 from fleet.web.guards import MemberRequest, members_only
+from fleet.web.way_back import way_back
 
 LIGHT, DARK, SYSTEM = "light", "dark", "system"
 WORDS = ((LIGHT, "Light"), (DARK, "Dark"), (SYSTEM, "Automatic"))
@@ -23,9 +22,7 @@ def chosen(request: HttpRequest) -> str:
 @members_only
 def look(request: MemberRequest) -> HttpResponse:
     """Choose for this device, and go back to the page."""
-    there = request.GET.get("next", "")
-    ours = url_has_allowed_host_and_scheme(there, {request.get_host()}, require_https=request.is_secure())
-    answer = redirect(there if ours else "today")
+    answer = way_back(request, request.GET.get("next", ""))
     asked = request.POST.get("look", "")
     if asked in (LIGHT, DARK):
         secure = settings.SESSION_COOKIE_SECURE

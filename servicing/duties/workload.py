@@ -50,11 +50,16 @@ def ahead(duties: Iterable[Duty], *, today: date, until: date) -> list[Period]:
     return found
 
 
+def by_months(today: date, until: date) -> bool:
+    """Whether the time until a day is told by months, not by weeks."""
+    return (until - today).days > WEEKS_UNTIL
+
+
 def _periods(today: date, until: date) -> Iterable[tuple[date, date]]:
-    by_weeks = (until - today).days <= WEEKS_UNTIL
+    weekly = not by_months(today, until)
     first = today
     while first <= until:
-        if by_weeks:
+        if weekly:
             following = first + timedelta(days=7 - first.weekday())
         else:
             following = (first.replace(day=1) + timedelta(days=32)).replace(day=1)

@@ -190,7 +190,7 @@ def _overdue(duty: Duty, today: date) -> str:
     else:
         said = f"{duty.task} was due by {day(duty.mark_on)}."
     said += _brought_forward(duty)
-    if duty.deferred_until and duty.deferred_until > today:
+    if duty.is_deferred(today):
         why = ended(duty.deferred_reason or "no reason given")
         said += f" Deferred until {day(duty.deferred_until)}: {why}"
     return said

@@ -108,7 +108,7 @@ def _by_week(due: list[Duty], day: date, end: date, asked: str) -> dict[str, obj
         "weeks": weeks,
         "shown": next((each for each in (late, *weeks) if each.chosen), None),
         "everything": everything,
-        "by_month": len(periods) > 1 and (end - day).days > workload.WEEKS_UNTIL,
+        "by_month": workload.by_months(day, end),
     }
 
 

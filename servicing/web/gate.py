@@ -33,6 +33,7 @@ def gate(request: MemberRequest) -> HttpResponse:
     chosen = AheadFilter(request.GET, queryset=_units(request), request=request)
     units = {machine.pk: machine for machine in chosen.qs}
     answers = process.answers(units.values())
+    ready = _with(answers.values(), Verdict.READY)
     out = [(each, _overdue(each)) for each in sorted(answers.values(), key=_return_day) if each.hire]
     soon = len(out) if chosen.form.has_changed() else _how_many_soon(out, request.organisation.today())
     return render(
@@ -45,8 +46,8 @@ def gate(request: MemberRequest) -> HttpResponse:
             "out_count": len(out),
             "out": out[:soon],
             "out_later": out[soon:],
-            "ready": _by_category(_with(answers.values(), Verdict.READY)),
-            "ready_count": len(_with(answers.values(), Verdict.READY)),
+            "ready": _by_category(ready),
+            "ready_count": len(ready),
             "has_units": bool(answers) or chosen.form.has_changed(),
             "service_first": _with(answers.values(), Verdict.SERVICE_FIRST),
             "kept_in": [a for a in answers.values() if a.verdict in KEPT_IN and not a.hire],

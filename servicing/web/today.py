@@ -56,17 +56,16 @@ def today(request: MemberRequest) -> HttpResponse:
     stopped = must_not_run(overdue, day)
     at_work = [each for each in stopped if not each.must_stand]
     shown = {order.pk for order in (*mine, *others)}
+    told = {each.machine.pk for each in stopped}
     late = by_machine(
         duty
         for duty in overdue
-        if not duty.is_deferred(day)
-        and duty.machine_id not in {each.machine.pk for each in stopped}
-        and duty.order_id not in shown
+        if not duty.is_deferred(day) and duty.machine_id not in told and duty.order_id not in shown
     )
     coming = Duty.objects.likely_within(request.organisation.notice_days, day).with_everything().with_order()
     likely = list(coming.filter(order_number=None).order_by("likely", "machine__tag"))
-    named = {each.machine.pk for each in stopped} | {group.machine.pk for group in late}
-    soon = by_machine(duty for duty in likely if duty.machine_id not in named)
+    told |= {group.machine.pk for group in late}
+    soon = by_machine(duty for duty in likely if duty.machine_id not in told)
     asked = asks_on_today(request.member)
     context = {
         "day": day,
