@@ -24,6 +24,7 @@ PIN = re.compile(r"[A-Z0-9]{17}", re.ASCII)
 """A product identification number by ISO 10261, as far as its form tells."""
 
 STICKER_PART = 4  # figures of a sticker's code that are searched for
+LONGEST_SEARCH = 80  # characters; each word is looked for in several places
 
 
 class Category(models.TextChoices):

@@ -7,7 +7,7 @@ from django import forms
 from django.db.models import F, QuerySet
 
 from fleet.models import Machine, Yard
-from fleet.models.machine import Category, MachineQuerySet
+from fleet.models.machine import LONGEST_SEARCH, Category, MachineQuerySet
 from fleet.web.forms.house import Form
 from fleet.web.guards import MemberRequest
 
@@ -21,7 +21,10 @@ class AheadFilter(django_filters.FilterSet):
     """By yard, category, and whatever a person types to find a machine."""
 
     word = django_filters.CharFilter(
-        method="with_word", label="Search", widget=forms.TextInput(attrs={"type": "search"})
+        method="with_word",
+        label="Search",
+        max_length=LONGEST_SEARCH,
+        widget=forms.TextInput(attrs={"type": "search"}),
     )
     yard = django_filters.ModelChoiceFilter(queryset=yards, empty_label="Every yard")
     category = django_filters.ChoiceFilter(

@@ -7,6 +7,7 @@ from django import forms
 from django.db.models import QuerySet
 
 from fleet.models import Machine
+from fleet.models.machine import LONGEST_SEARCH
 from fleet.web.forms.despite import DespiteForm
 from fleet.web.forms.fields import rows_choice
 from fleet.web.forms.house import Form
@@ -104,6 +105,7 @@ class OrderFilter(django_filters.FilterSet):
     )
     machine = django_filters.CharFilter(
         method="of_machine",
+        max_length=LONGEST_SEARCH,
         label="Machine",
         widget=forms.TextInput(attrs={"type": "search"}),
     )
