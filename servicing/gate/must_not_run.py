@@ -27,19 +27,9 @@ class Stopped:
         return bool(self.tag_outs or self.faults)
 
     @property
-    def first_order(self) -> Duty | None:
-        """The first of what is overdue that an open order carries."""
-        return next((duty for duty in self.overdue if duty.order_number), None)
-
-    @property
-    def unplanned(self) -> bool:
-        """Whether something overdue on it is on no order."""
-        return any(not duty.order_number for duty in self.overdue)
-
-    @property
     def state(self) -> str:
-        """Its gravest reason, in the word of a state."""
-        return "tagged out" if self.tag_outs else "fix first" if self.faults else "overdue"
+        """The graver of what makes it stand, in the word of a state."""
+        return "tagged out" if self.tag_outs else "fix first"
 
 
 def must_not_run(overdue: Iterable[Duty], day: date) -> list[Stopped]:

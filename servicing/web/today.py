@@ -16,7 +16,7 @@ from servicing import gate
 from servicing.gate.must_not_run import must_not_run
 from servicing.models import Duty, RefusedEntries, WorkOrder
 from servicing.web.asks import asks_on_today
-from servicing.web.stops import by_machine, by_yard
+from servicing.web.stops import MachineDuties, by_machine, by_yard
 
 MOST = 40  # machines or orders of one section
 SOONEST = 6  # machines of a list that goes on elsewhere
@@ -70,7 +70,7 @@ def today(request: MemberRequest) -> HttpResponse:
     context = {
         "day": day,
         "stopped": [each for each in stopped if each.must_stand],
-        "late_at_work": at_work[:SOONEST],
+        "late_at_work": [(each, MachineDuties(each.machine, each.overdue)) for each in at_work[:SOONEST]],
         "more_at_work": max(len(at_work) - SOONEST, 0),
         "refused": list(RefusedEntries.objects.waiting()) if may.plan_orders else [],
         "asked": [ask for ask in asked if ask.asked_by_id != request.member.pk],
