@@ -73,3 +73,14 @@ def plan_brakes(page: Page, technician: str) -> tuple[str, str]:
     page.get_by_role("button", name="Make the order").click()
     done(page, "is planned")
     return heading(page).split(":")[0], tag
+
+
+def mark(page: Page, check: str, moment: str, word: str) -> None:
+    """Press the word of a check, `as found` or `as left`."""
+    value = page.get_by_role("group", name=re.compile(check)).get_by_role("group", name=moment)
+    value.get_by_label(word, exact=True).check()
+
+
+def re_test(page: Page, word: str) -> None:
+    """Press what a re-test showed."""
+    page.get_by_role("group", name=re.compile("^Re-test")).get_by_label(word, exact=True).check()

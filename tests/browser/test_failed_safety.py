@@ -7,7 +7,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from tests.browser.phone import sign_in
-from tests.browser.steps import BRAKES, done, heading, open_machine
+from tests.browser.steps import BRAKES, done, heading, mark, open_machine, re_test
 from tests.browser.test_axe import wrong
 from tests.browser.test_offline_order import (
     KEPT,
@@ -42,7 +42,7 @@ def clear(page: Page, order: str, tag: str) -> None:
     """As a manager, clear the tag-out by the re-test, so that the next walk finds the tractor free."""
     page.goto(order)
     page.get_by_role("link", name="Clear it").click()
-    page.get_by_label(re.compile("^Re-test")).select_option(label="passes")
+    re_test(page, "passes")
     page.get_by_label(re.compile("^What was done")).fill("Linings changed")
     page.get_by_role("button", name="Clear it in my name").click()
     done(page, f"{tag} is cleared")
@@ -58,7 +58,7 @@ def test_left_without_a_day_keeps_the_person_there_and_the_machine_in(door, phon
 
     go_to(page, BRAKES)
     fill_in_the_rest(page)
-    value(page, "Parking brake holds", "as found").select_option(label="fails")
+    mark(page, "Parking brake holds", "as found", "fails")
     outcome(page, "Deferred")
     save(page)
 
@@ -108,7 +108,7 @@ def test_the_phone_refuses_what_closing_would_and_takes_minutes_by_the_clock(doo
     go_to(page, BRAKES)
     fill_in_the_rest(page)
     value(page, "Left brake pedal", "as found").fill("36")
-    value(page, "Parking brake holds", "as found").select_option(label="passes")
+    mark(page, "Parking brake holds", "as found", "passes")
     outcome(page, "Done")
     save(page)
     expect(step(page)).to_contain_text("Not accepted: Out of limits as found: enter what it was left at")
@@ -165,7 +165,7 @@ def test_a_conflict_shows_both_values_who_and_when_and_never_puts_nothing_on_top
     expect(status(page)).to_have_text(KEPT)
     go_to(page, BRAKES)
     value(page, "Left brake pedal", "as found").fill("23")
-    value(page, "Parking brake holds", "as found").select_option(label="fails")
+    mark(page, "Parking brake holds", "as found", "fails")
 
     save_meanwhile(desk, order, "22")
     save(page)

@@ -10,7 +10,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.own_machines import TRACTORS
 from tests.browser.phone import sign_in
-from tests.browser.steps import BRAKES, done, heading, machines, number, open_machine
+from tests.browser.steps import BRAKES, done, heading, machines, mark, number, open_machine, re_test
 from tests.browser.test_axe import wrong
 
 pytestmark = pytest.mark.browser
@@ -74,7 +74,7 @@ def fill_in_brakes(page: Page) -> None:
     value(page, "Left brake pedal", "as left").fill("25")
     value(page, "Right brake pedal", "as found").fill("24")
     value(page, "Difference between left and right", "as found").fill("2")
-    value(page, "Parking brake holds", "as found").select_option(label="passes")
+    mark(page, "Parking brake holds", "as found", "passes")
     outcome(page, "Adjusted")
     page.locator(".work-step:visible").get_by_label("Note").fill("Rod thread worn")
 
@@ -84,7 +84,7 @@ def save_meanwhile(page: Page, order: str, found: str) -> None:
     page.goto(order)
     page.get_by_role("link", name="Enter what was done").click()
     page.get_by_role("group", name=re.compile("Left brake pedal")).get_by_label("as found").fill(found)
-    lamp = page.locator("section", has=page.get_by_role("heading", name=re.compile("Lamp glass")))
+    lamp = page.locator("[data-line]", has=page.get_by_role("heading", name=re.compile("Lamp glass")))
     lamp.get_by_text("Deferred, referred, or a note").click()
     lamp.get_by_label("Note").fill("Glass is ordered")
     page.get_by_role("button", name="Save for later").click()
@@ -235,7 +235,7 @@ def test_a_failed_safety_check_is_said_at_once_and_tags_out_when_the_step_is_lef
     for typed, said in (("1.181102", "Within limits."), ("1.181103", "Outside limits.")):
         value(page, "Left brake pedal", "as found").fill(typed)
         expect(left.locator("[data-verdict]")).to_have_text(said)
-    value(page, "Parking brake holds", "as found").select_option(label="fails")
+    mark(page, "Parking brake holds", "as found", "fails")
     brake = page.locator(".work-step:visible").get_by_role("group", name=re.compile("Parking brake"))
     expect(brake.locator("[data-verdict]")).to_contain_text("Stop: hang the tag and take the key.")
     page.locator(".work-step:visible").get_by_role("button", name="Save, next").click()
@@ -251,11 +251,11 @@ def test_a_failed_safety_check_is_said_at_once_and_tags_out_when_the_step_is_lef
     expect(row).to_contain_text("1.181103 in")
     expect(row).to_contain_text("outside limits")
     desk.get_by_role("link", name="Clear it").click()
-    desk.get_by_label(re.compile("^Re-test")).select_option(label="fails")
+    re_test(desk, "fails")
     desk.get_by_label(re.compile("^What was done")).fill("Linings changed")
     desk.get_by_role("button", name="Clear it in my name").click()
     expect(desk.get_by_role("alert")).to_contain_text("This still fails (fails): it stays tagged out.")
-    desk.get_by_label(re.compile("^Re-test")).select_option(label="passes")
+    re_test(desk, "passes")
     desk.get_by_role("button", name="Clear it in my name").click()
     done(desk, f"{tag} is cleared")
     cancel(desk, order, "Shown enough")  # the tractor is free again for the next walk

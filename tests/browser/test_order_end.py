@@ -4,9 +4,9 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.phone import sign_in
-from tests.browser.steps import BRAKES, number
+from tests.browser.steps import BRAKES, mark, number
 from tests.browser.test_failed_safety import fill_in_the_rest, save, step
-from tests.browser.test_offline_order import KEPT, go_to, order_brakes_and_a_fault, outcome, status, value
+from tests.browser.test_offline_order import KEPT, go_to, order_brakes_and_a_fault, outcome, status
 
 pytestmark = pytest.mark.browser
 
@@ -19,7 +19,7 @@ def test_half_a_row_is_asked_about_at_its_field(door, phone):
     expect(status(page)).to_have_text(KEPT)
     go_to(page, BRAKES)
     fill_in_the_rest(page)
-    value(page, "Parking brake holds", "as found").select_option(label="passes")
+    mark(page, "Parking brake holds", "as found", "passes")
     outcome(page, "Done")
     save(page)
     expect(step(page).get_by_role("heading", level=2)).not_to_contain_text(BRAKES)

@@ -5,7 +5,7 @@ import re
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser.steps import BRAKES, done, number, open_machine, plan_brakes
+from tests.browser.steps import BRAKES, done, mark, number, open_machine, plan_brakes
 
 pytestmark = pytest.mark.browser
 
@@ -37,7 +37,7 @@ def test_from_the_bench_to_a_closed_order(door):
     value(page, "Left brake pedal free play", "as found").fill("36")
     value(page, "Right brake pedal free play", "as found").fill("24")
     value(page, "Difference between left and right", "as found").fill("2")
-    value(page, "Parking brake holds on the slope", "as found").select_option(label="fails")
+    mark(page, "Parking brake holds on the slope", "as found", "fails")
     page.get_by_role("group", name="Outcome").get_by_label("Adjusted", exact=True).check()
     page.get_by_label("Niko Faro").fill("25")
     meter = number(page.get_by_text("the meter showed").inner_text())
@@ -48,7 +48,7 @@ def test_from_the_bench_to_a_closed_order(door):
     expect(page.get_by_role("alert")).to_contain_text("as left")
     expect(value(page, "Left brake pedal free play", "as found")).to_have_value("36")
     value(page, "Left brake pedal free play", "as left").fill("25")
-    value(page, "Parking brake holds on the slope", "as left").select_option(label="fails")
+    mark(page, "Parking brake holds on the slope", "as left", "fails")
     page.get_by_role("button", name="Close the order").click()
     done(page, "is closed")
 

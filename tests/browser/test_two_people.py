@@ -13,7 +13,6 @@ pytestmark = pytest.mark.browser
 def leave_everything(page: Page, why: str) -> None:
     """Fill in the closing form of an order that was looked at and left."""
     page.get_by_role("group", name="Outcome").get_by_label("Deferred", exact=True).check()
-    page.get_by_text("Deferred, referred, or a note").first.click()
     page.get_by_label("Why it is deferred").fill(why)
     page.get_by_label("Deferred until").fill(day(7))
     meter = number(page.get_by_text("the meter showed").inner_text())

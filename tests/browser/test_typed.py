@@ -43,7 +43,6 @@ def started_order(page: Page) -> str:
 
 def fill(page: Page) -> None:
     page.get_by_role("group", name="Outcome").get_by_label("Deferred", exact=True).check()
-    page.get_by_text("Deferred, referred, or a note").first.click()
     page.get_by_label("Why it is deferred").fill("No wheel blocks at hand.")
     page.get_by_label("Deferred until").fill(day(7))
     page.get_by_label("Tomas Reyl").or_(page.get_by_label("Bea Lund")).first.fill("35")
@@ -161,7 +160,6 @@ def test_a_value_that_changed_meanwhile_is_said_beside_what_was_typed(door):
     other = door.enter("bea", phone=True)
     other.goto(address)
     other.get_by_role("group", name="Outcome").get_by_label("Referred", exact=True).check()
-    other.get_by_text("Deferred, referred, or a note").first.click()
     other.get_by_label("Why it is deferred").fill("Cylinder leaks; the dealer has the seals.")
     other.get_by_role("button", name="Save for later").click()
     done(other, "is saved. It is not closed yet")

@@ -41,7 +41,7 @@ def cancel(page: Page, address: str) -> None:
     """Leave the tractor free for the next walk."""
     page.goto(address.removesuffix("close/"))
     page.get_by_text("Cancel this order:").click()
-    page.locator("details[open] textarea").fill("Only a walk")
+    page.locator("details.more[open] textarea").fill("Only a walk")
     page.get_by_role("button", name="Cancel the order").click()
     done(page, "is cancelled")
 
@@ -59,7 +59,6 @@ def test_both_values_are_shown_and_a_key_chooses(door, phone):
 
     value(manager, PEDAL, "as found").fill("26")
     came(manager, "Deferred")
-    manager.get_by_text("Deferred, referred, or a note").first.click()
     manager.get_by_label("Why it is deferred").fill("The slope is under water.")
     manager.get_by_label("Deferred until").fill(day(7))
     manager.get_by_role("button", name="Save for later").click()

@@ -39,7 +39,7 @@ def test_back_with_hours_fuel_a_fault_and_a_photo(door, photo, scripts):
     tag = take_back(page)
     hours = number(page.get_by_text("The meter showed").inner_text().split("The meter showed")[1])
     page.get_by_label("Hours on the meter").fill(str(hours + Decimal("0.5")))
-    page.get_by_label("Fuel").select_option(label="3/4")
+    page.get_by_role("group", name="Fuel").get_by_label("3/4", exact=True).check()
     fault = page.get_by_role("group", name="Walk round it")
     fault.get_by_label("What is wrong").fill("Hydraulic hose at the boom is split")
     fault.get_by_label("Must be fixed before it goes out").check()

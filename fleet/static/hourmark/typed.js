@@ -63,7 +63,7 @@ function restore(form, kept, key, begun) {
     if (!field || typed === value(field)) continue;
     const now = begun.get(of);
     set(field, typed);
-    field.closest("details")?.setAttribute("open", "");
+    unfold(field);
     if (now !== before) beside(field, `Changed meanwhile to: ${said(field, now)}. Above is what you typed.`);
     put += 1;
   }
@@ -86,6 +86,11 @@ function restore(form, kept, key, begun) {
     location.reload();
   });
   form.prepend(note);
+}
+
+/** Open every fold a field lies in. */
+function unfold(field) {
+  for (let fold = field.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
 }
 
 // ------------------------------------------------------------------ fields

@@ -13,7 +13,7 @@ from fleet.web.forms.fields import HoursField
 from servicing.job_sheet.build import JobSheet, SheetCheck, SheetLine
 from servicing.measurements import limits
 from servicing.models import Check, CheckResult, Line, Part, Technician
-from servicing.web.forms.meeting import MeetsOthers, path_of
+from servicing.web.forms.meeting import QUESTION, MeetsOthers, path_of
 from servicing.web.forms.orders import DAY, technicians
 from servicing.workorders import (
     SENTENCES,
@@ -28,6 +28,8 @@ from servicing.workorders import (
 
 FURTHER_PARTS = 3
 FURTHER_PEOPLE = 2
+MOST_BUTTONS = 4
+"""A check of more words is a list to choose from."""
 
 
 class Figure(forms.CharField):
@@ -120,8 +122,20 @@ class ClosingForm(MeetsOthers):
     # ---- what the page shows
 
     def rows(self) -> list[dict[str, Any]]:
-        """Every line with its bound fields, in the order of work."""
-        return [self._row(row) for row in self.sheet.lines]
+        """Every line with its bound fields, in the order of work.
+
+        Unfolded are the first line without an outcome and each that has something wrong, asked or not yet
+        recorded.
+        """
+        rows = [self._row(row) for row in self.sheet.lines]
+        first = next((row for row in rows if not row["outcome"].value()), None)
+        typed = set(self.changed_data) if self.is_bound else set()
+        for row in rows:
+            own = f"lines-{row['line'].pk}-"
+            row["wrong"] = any(name.startswith((own, f"{QUESTION}{own}")) for name in self.errors)
+            met = any(name.startswith(own) for name in (*typed, *self.meetings))
+            row["unfolded"] = row is first or row["wrong"] or met
+        return rows
 
     def part_rows(self) -> list[tuple[Any, Any]]:
         """Parts that the tasks ask for, each with its bound field."""
@@ -380,10 +394,11 @@ def _number(check: Check, result: CheckResult | None, moment: str, label: str) -
 
 def _word(check: Check, result: CheckResult | None, moment: str, label: str) -> forms.Field:
     words = [(choice["value"], choice["value"]) for choice in limits.words(check.choices)]
-    empty = ("", "Choose" if moment == "found" else "Unchanged")
+    empty = ("", "Not checked" if moment == "found" else "Unchanged")
     return forms.ChoiceField(
         choices=[empty, *words],
         required=False,
         label=label,
         initial=getattr(result, f"{moment}_word", ""),
+        widget=forms.RadioSelect if len(words) <= MOST_BUTTONS else forms.Select,
     )

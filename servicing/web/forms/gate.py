@@ -32,7 +32,15 @@ class PassageForm(Form):
     """Hours, fuel and a note: the same both ways."""
 
     shows = HoursField(label="Hours on the meter", required=False)
-    fuel = forms.TypedChoiceField(label="Fuel", required=False, choices=FUEL, coerce=whole, empty_value=None)
+    fuel = forms.TypedChoiceField(
+        label="Fuel",
+        required=False,
+        choices=FUEL,
+        coerce=whole,
+        empty_value=None,
+        initial="",
+        widget=forms.RadioSelect,
+    )
     note = forms.CharField(
         label="Note", required=False, max_length=1000, widget=forms.Textarea(attrs={"rows": 2})
     )

@@ -398,7 +398,7 @@ def test_the_closing_page_asks_in_the_order_of_the_sheet(farm, planned):
     browser = farm.client("technician")
     built = build_job_sheet(planned)
     closing = browser.get(reverse("order-close", args=[planned.pk])).content.decode()
-    asked = re.findall(r'<h2 id="line-(\d+)">(\d+)\. ', closing)
+    asked = re.findall(r'id="line-(\d+)"[^>]*>\s*<summary><h2>(\d+)\. ', closing)
     assert asked == [(str(row.line.pk), str(row.number)) for row in built.lines]
     on_screen = browser.get(reverse("order-sheet", args=[planned.pk])).content.decode()
     assert re.findall(r'<h2 id="line-(\d+)">', on_screen) == [str(row.line.pk) for row in built.lines]

@@ -1,14 +1,16 @@
 """The closing form of an order, as a browser without JavaScript sees it."""
 
+import re
 from decimal import Decimal
 
 import pytest
 from django.urls import reverse
 
 from fleet.models import Reading, TagOut
+from servicing import workorders
 from servicing.models import CheckResult
 from tests.factories import PartFactory
-from tests.servicing.web.order_pages import NOW, filled_in, names, now
+from tests.servicing.web.order_pages import NOW, TODAY, due, filled_in, names, now
 
 pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
@@ -232,3 +234,95 @@ def test_minutes_by_the_clock(farm, technician, started):
     farm.client("technician").post(url, filled_in(farm, started, **{name: "1:15", "save": "yes"}))
     with farm.scope():
         assert now(farm, started).labour.get().minutes == 75
+
+
+# ------------------------------------------------------------------ which lines are unfolded
+
+
+class TestUnfolded:
+    """A line is folded to its title, but the first open one and whatever needs a look."""
+
+    @pytest.fixture
+    def three(self, farm, machine, duty, technician):
+        with farm.scope():
+            duties = [duty, due(machine, "Grease the pins", TODAY), due(machine, "Check the tyres", TODAY)]
+            order = workorders.plan(
+                member=farm.manager,
+                machine=machine,
+                duties=duties,
+                technician=technician,
+                planned_for=TODAY,
+            )
+            return workorders.start(order=order, member=farm.technician, revision=order.revision)
+
+    def unfolded(self, form):
+        return [row["line"].title for row in form.rows() if row["unfolded"]]
+
+    def asked(self, farm, order, **sent):
+        client, address = farm.client("technician"), reverse("order-close", args=[order.pk])
+        answer = client.post(address, sent) if sent else client.get(address)
+        return answer.context["form"], answer.content.decode()
+
+    def test_the_first_at_the_beginning(self, farm, three):
+        form, page = self.asked(farm, three)
+        titles = [row["line"].title for row in form.rows()]
+        assert self.unfolded(form) == titles[:1]
+        assert len(titles) == 3
+        assert re.findall(r"<details class=\"line\"[^>]*? (open )?data-line>", page) == ["open ", "", ""]
+
+    def test_the_next_without_an_outcome_after_saving(self, farm, three):
+        form, _ = self.asked(farm, three)
+        first = form.rows()[0]
+        name = f"lines-{first['line'].pk}-outcome"
+        sent = {"revision": three.revision, name: "not done", "save": "yes"}
+        refused, page = self.asked(farm, three, **sent)
+        titles = [row["line"].title for row in form.rows()]
+        assert self.unfolded(refused) == titles[:2], "the one refused, and the first without an outcome"
+        assert page.count("see below") == 1
+        address = reverse("order-close", args=[three.pk])
+        assert farm.client("technician").post(address, sent | {name: "referred"}).status_code == 422
+        why = {f"lines-{first['line'].pk}-reason": "Dealer has the tool"}
+        assert farm.client("technician").post(address, sent | {name: "referred"} | why).status_code == 302
+        form, page = self.asked(farm, three)
+        assert self.unfolded(form) == [form.rows()[1]["line"].title]
+        assert "referred" in page.split('<div class="lines">')[1].split("</summary>")[0]
+
+    def test_two_things_wrong_and_a_note_open_their_lines(self, farm, three):
+        form, _ = self.asked(farm, three)
+        one, two, last = (f"lines-{row['line'].pk}" for row in form.rows())
+        sent = {
+            "revision": three.revision,
+            f"{one}-outcome": "done",
+            f"{two}-outcome": "deferred",
+            f"{last}-outcome": "done",
+            f"{last}-note": "Nipple missing",
+            "hours": "many",
+        }
+        form, page = self.asked(farm, three, **sent)
+        assert {f"{two}-reason", f"{two}-deferred_until", "hours"} <= set(form.errors)
+        assert self.unfolded(form) == [row["line"].title for row in form.rows()]
+        assert "Nipple missing" in page
+
+    def test_a_question_is_never_folded_away(self, farm, three):
+        form, _ = self.asked(farm, three)
+        *_, last = form.rows()
+        name = f"lines-{last['line'].pk}-outcome"
+        address = reverse("order-close", args=[three.pk])
+        other = {"revision": three.revision, name: "done", "save": "yes"}
+        assert farm.client("manager").post(address, other).status_code == 302
+        mine = {"revision": three.revision, name: "not fitted", "save": "yes", "shown": "{}"}
+        form, page = self.asked(farm, three, **mine)
+        assert last["line"].title in self.unfolded(form)
+        assert f'name="stands-{name}"' in page
+
+
+@pytest.mark.parametrize(("words", "buttons"), [(2, True), (4, True), (5, False)])
+def test_few_words_are_buttons_and_many_a_list(farm, duty, started, words, buttons):
+    choices = [{"value": f"sort {n}", "passes": n == 1, "meaning": ""} for n in range(words)]
+    with farm.scope():
+        duty.task.checks.update(kind="sight", choices=choices, unit="", lower=None, upper=None)
+    _, check = names(farm, started)
+    page = farm.client("technician").get(reverse("order-close", args=[started.pk])).content.decode()
+    assert (f'<input type="radio" name="{check}-found" value="sort 0"' in page) is buttons
+    assert (f'<select name="{check}-found"' in page) is not buttons
+    assert page.count(f'name="{check}-left"') == (words + 1 if buttons else 1)
