@@ -1,12 +1,13 @@
-"""Bench: what is my next job, and what do I need for it?"""
+"""Jobs: what is my next one, and what do I need for it?"""
 
 from collections.abc import Iterable
 from itertools import groupby
 
 from django.db.models import Case, Count, F, IntegerField, When
 from django.http import HttpResponse
-from django.shortcuts import render
+from django.shortcuts import get_object_or_404, redirect, render
 
+from fleet.core.number_reader import read_whole
 from fleet.web.guards import MemberRequest, needs
 from servicing.job_sheet.build import build_job_sheet
 from servicing.models import Technician, WorkOrder
@@ -17,7 +18,7 @@ State = WorkOrder.State
 
 @needs("work_orders")
 def bench(request: MemberRequest) -> HttpResponse:
-    """Show the member's own jobs, the next one first with what it needs; then the others' by technician."""
+    """Show a job with what it needs, the member's next or ?order=, and the open orders by technician."""
     orders = list(_open())
     mine = [order for order in orders if order.technician and order.technician.member_id == request.member.pk]
     following = next((order for order in mine if order.state != State.ON_HOLD), None)
@@ -25,16 +26,27 @@ def bench(request: MemberRequest) -> HttpResponse:
     others = [order for order in orders if order not in mine]
     if not request.may.plan_orders:
         others = [order for order in others if order.technician is None]
+    by_technician = _by_technician(others)
+    asked = request.GET.get("order", "")
+    if asked:
+        chosen = get_object_or_404(WorkOrder, pk=read_whole(asked))
+        if chosen not in (*mine, *others):
+            return redirect(chosen)
+        chosen = next(order for order in orders if order == chosen)
+    else:
+        chosen = following or next((rows[0] for _, rows in by_technician), None)
     return render(
         request,
         "servicing/bench.html",
         {
             "is_technician": is_technician,
             "next": following,
-            "sheet": build_job_sheet(following) if following else None,
-            "then": [order for order in mine if order != following and order.state != State.ON_HOLD],
+            "chosen": chosen,
+            "leads": bool(asked) or chosen == following,  # else a desk only has room for it beside the list
+            "sheet": build_job_sheet(chosen) if chosen else None,
+            "mine": [order for order in mine if order.state != State.ON_HOLD],
             "on_hold": [order for order in mine if order.state == State.ON_HOLD],
-            "others": _by_technician(others),
+            "others": by_technician,
             "today": request.organisation.today(),
         },
     )

@@ -1,4 +1,4 @@
-"""Pages by the question they answer: Today, Ahead, Machines, Gate, Bench, Ledger, and what follows."""
+"""Pages by the question they answer: Today, Forecast, Machines, Gate, Jobs, Report, and what follows."""
 
 from django.urls import path
 
