@@ -29,10 +29,10 @@ def bench(request: MemberRequest) -> HttpResponse:
     by_technician = _by_technician(others)
     asked = request.GET.get("order", "")
     if asked:
-        chosen = get_object_or_404(WorkOrder, pk=read_whole(asked))
-        if chosen not in (*mine, *others):
-            return redirect(chosen)
-        chosen = next(order for order in orders if order == chosen)
+        wanted = get_object_or_404(WorkOrder, pk=read_whole(asked))
+        chosen = next((order for order in (*mine, *others) if order == wanted), None)
+        if chosen is None:
+            return redirect(wanted)
     else:
         chosen = following or next((rows[0] for _, rows in by_technician), None)
     return render(
