@@ -14,5 +14,5 @@ register.filter("actions", hazards.actions)
 def panel_of(caution: Any, hazard: str, signal: str, must: Any) -> hazards.Panel:
     """Return the panel of a task's caution, or of what a page says itself."""
     if caution:
-        return hazards.panel(caution.hazard, caution.signal, caution.must)
+        return hazards.panel(caution.hazard, caution.signal, caution.actions)
     return hazards.panel(hazard, signal, must)

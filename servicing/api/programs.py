@@ -49,7 +49,7 @@ class IntervalSerializer(serializers.ModelSerializer):
 
 
 class CautionSerializer(serializers.ModelSerializer):
-    must = serializers.ListField(child=serializers.ChoiceField(Action.choices))
+    actions = serializers.ListField(child=serializers.ChoiceField(Action.choices))
 
     class Meta:
         model = Caution

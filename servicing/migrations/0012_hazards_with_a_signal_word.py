@@ -13,7 +13,7 @@ class Migration(migrations.Migration):
     operations = [
         migrations.AddField(
             model_name='caution',
-            name='must',
+            name='actions',
             field=models.JSONField(blank=True, default=list, help_text='What must be done or worn, or must not.'),
         ),
         migrations.AddField(

@@ -139,7 +139,7 @@ class Caution(OrganisationOwned):
     signal = models.CharField(
         max_length=7, choices=Signal.choices, blank=True, help_text="How badly it hurts; empty: not said."
     )
-    must = models.JSONField(default=list, blank=True, help_text="What must be done or worn, or must not.")
+    actions = models.JSONField(default=list, blank=True, help_text="What must be done or worn, or must not.")
     text = models.TextField()
     before_step = models.PositiveSmallIntegerField(default=0)
 

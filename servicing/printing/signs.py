@@ -23,7 +23,7 @@ def drawings() -> dict[str, str]:
 
 def printed(caution: Caution) -> dict[str, Any]:
     """Return a task's caution as house.typ sets it; texts only, "" for what isn't shown."""
-    shown = panel(caution.hazard, caution.signal, caution.must)
+    shown = panel(caution.hazard, caution.signal, caution.actions)
     return {
         "head": shown.head,
         "signal": shown.signal.value if shown.signal else "",

@@ -143,8 +143,8 @@ def _task(
         there = place.at(f"cautions[{number}]", caution.line)
         if caution.before_step > len(task.steps):
             there.say(f"there is no step {caution.before_step}")
-        if len(set(caution.must)) < len(caution.must):
-            there.say("must lists an action twice")
+        if len(set(caution.actions)) < len(caution.actions):
+            there.say("actions list one twice")
     for number, supply in enumerate(task.supplies):
         said = (supply.name, supply.grade, supply.unit)
         if parts.setdefault(supply.number.lower(), said) != said:

@@ -80,7 +80,7 @@ class Interval(Keys):
 class Caution(Keys):
     hazard: Annotated[str, one_of(Hazard)] = Hazard.GENERAL.value
     signal: Annotated[str, one_of(Signal)] = ""
-    must: Filled[Annotated[str, one_of(Action)]] = []
+    actions: Filled[Annotated[str, one_of(Action)]] = []
     text: Annotated[str, Text()]
     before_step: Annotated[int, whole(least=1)] = 0
 

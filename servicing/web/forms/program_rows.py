@@ -48,7 +48,7 @@ class Number(Figure):
 class RowForm(Form):
     """A row of a list; one whose typed entries are all empty is no row, and so is taken out."""
 
-    CHOSEN = ("hazard", "signal", "must", "kind", "unit", "code", "safety")
+    CHOSEN = ("hazard", "signal", "actions", "kind", "unit", "code", "safety")
 
     def full_clean(self) -> None:
         if self.is_bound and not any(self[name].data for name in self.fields if name not in self.CHOSEN):
@@ -76,7 +76,7 @@ class CautionForm(RowForm):
         **bounds(grammar.Caution, "before_step"),
     )
 
-    must = forms.MultipleChoiceField(
+    actions = forms.MultipleChoiceField(
         label="What must be done or worn",
         required=False,
         choices=Action.choices,
