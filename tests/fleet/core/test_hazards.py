@@ -13,9 +13,9 @@ from servicing.printing import signs
 
 ROOT = Path(__file__).parents[3]
 TEMPLATES = {path: path.read_text() for path in (ROOT / "templates").rglob("*.html")}
-SPRITE = Path(finders.find("hourmark/hazards.svg")).read_text()
-STYLE = Path(finders.find("hourmark/hourmark.css")).read_text()
-NIGHT = Path(finders.find("hourmark/dark.css")).read_text()
+SPRITE = Path(str(finders.find("hourmark/hazards.svg"))).read_text()
+STYLE = Path(str(finders.find("hourmark/hourmark.css"))).read_text()
+NIGHT = Path(str(finders.find("hourmark/dark.css"))).read_text()
 
 
 def shown(**given):
@@ -141,6 +141,6 @@ def test_frames_are_heavier_the_worse_it_hurts():
             for name in ("-danger", "-warning", "")
         ]
 
-    printed = Path(finders.find("hourmark/print.css")).read_text()
+    printed = Path(str(finders.find("hourmark/print.css"))).read_text()
     for found in (frames(STYLE, "px"), frames(printed, "pt")):
         assert found == sorted(set(found), reverse=True)
