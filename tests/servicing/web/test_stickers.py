@@ -118,6 +118,8 @@ def test_what_is_wrong_is_said_and_nothing_else_printed(farm, fleet, asked, said
     page = farm.client("counter").get(reverse("machine-stickers-pdf"), asked, follow=True)
     assert page.redirect_chain[0][0].startswith(reverse("machine-stickers"))
     shown = page.content.decode()
+    assert ("No such yard." in shown) == ("yard" in asked)
+    assert ("Not printed yet." in shown) == (asked.keys() > {"yard", "machine"} or "yard" not in asked)
     for sentence in said:
         assert sentence in shown
     assert re.findall(r'value="(\d+)" checked', shown) == [str(fleet[1].pk)]
