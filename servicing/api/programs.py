@@ -12,6 +12,7 @@ from rest_framework.response import Response
 from fleet.api.machines import MachineTypeSerializer
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
+from fleet.core.hazards import Action
 from fleet.models import Fitment
 from servicing.models import (
     Caution,
@@ -48,6 +49,8 @@ class IntervalSerializer(serializers.ModelSerializer):
 
 
 class CautionSerializer(serializers.ModelSerializer):
+    actions = serializers.ListField(child=serializers.ChoiceField(Action.choices))
+
     class Meta:
         model = Caution
         fields = fields_of(Caution)

@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 
+from fleet.core.hazards import Hazard, Signal
 from fleet.models import Fitment, WorkingCondition
 from fleet.models.base import OrganisationOwned
 from fleet.models.fields import HoursField
@@ -133,27 +134,20 @@ class Interval(OrganisationOwned):
 class Caution(OrganisationOwned):
     """What can hurt, before the step it belongs to (0: before starting)."""
 
-    class Hazard(models.TextChoices):
-        HOT = "hot", "Hot parts or fluid"
-        PRESSURE = "pressure", "Pressure"
-        LIFTED = "lifted", "Lifted load"
-        ROTATING = "rotating", "Rotating parts"
-        BATTERY = "battery", "Battery"
-        FUEL = "fuel", "Fuel and vapour"
-        CHEMICAL = "chemical", "Chemical"
-        ELECTRIC = "electric", "Electric shock"
-        DUST = "dust", "Dust"
-        PINCH = "pinch", "Pinching or crushing"
-        TIPPING = "tipping", "Tipping over"
-        GAS = "gas", "Exhaust gas"
-
     task = models.ForeignKey(Task, on_delete=models.CASCADE, related_name="cautions")
-    hazard = models.CharField(max_length=10, choices=Hazard.choices)
+    hazard = models.CharField(max_length=10, choices=Hazard.choices, default=Hazard.GENERAL)
+    signal = models.CharField(
+        max_length=7, choices=Signal.choices, blank=True, help_text="How badly it hurts; empty: not said."
+    )
+    actions = models.JSONField(default=list, blank=True, help_text="What must be done or worn, or must not.")
     text = models.TextField()
     before_step = models.PositiveSmallIntegerField(default=0)
 
     class Meta:
         ordering = ["before_step", "pk"]
+        constraints = [
+            models.CheckConstraint(condition=Q(signal__in=["", *Signal.values]), name="signal_known"),
+        ]
 
     def __str__(self) -> str:
         return self.text

@@ -14,6 +14,7 @@ from servicing.measurements.previous_values import Last
 from servicing.models import CheckResult, Line, Task
 from servicing.models.program import INVENTED_FIGURES
 from servicing.planning.merge_lists import Supply
+from servicing.printing import signs
 from servicing.printing.typst import set_pdf, square
 
 
@@ -50,6 +51,7 @@ def words(sheet: JobSheet, *, at: datetime) -> dict[str, Any]:
         "tools": [str(tool) for tool in sheet.tools],
         "supplies": [_supply(supply) for supply in sheet.supplies],
         "lines": [_line(row) for row in sheet.lines],
+        "signs": signs.drawings(),
     }
 
 
@@ -65,11 +67,11 @@ def _line(row: SheetLine) -> dict[str, Any]:
         "licensed": bool(task and task.skill == Task.Skill.LICENSED),
         "before": _before(row),
         "prepare": list(row.prepare),
-        "cautions": [_caution(caution) for caution in row.first],
+        "cautions": [signs.printed(caution) for caution in row.first],
         "steps": [
             {
                 "text": step.text,
-                "cautions": [_caution(caution) for caution in step.cautions],
+                "cautions": [signs.printed(caution) for caution in step.cautions],
                 "wait": wording.while_it_waits(row) if number == row.waits_after < len(row.steps) else "",
             }
             for number, step in enumerate(row.steps, start=1)
@@ -135,10 +137,6 @@ def _supply(supply: Supply) -> dict[str, str]:
         "stock": exact(supply.in_stock),
         "short": f"{exact(supply.short)}\u00a0{supply.unit}" if supply.short else "",
     }
-
-
-def _caution(caution: Any) -> dict[str, str]:
-    return {"word": caution.get_hazard_display(), "text": caution.text}
 
 
 def _time(task: Task) -> str:

@@ -66,6 +66,7 @@ def test_left_without_a_day_keeps_the_person_there_and_the_machine_in(door, phon
     expect(page.locator("[data-tag-outs]")).to_contain_text(
         "Parking brake holds on the slope: fails. Hang the tag on it"
     )
+    expect(page.locator("[data-tag-outs] .must")).to_contain_text("Do not start it")
     expect(step(page).get_by_role("heading", level=2)).to_contain_text(BRAKES)
     expect(step(page)).to_contain_text("Not accepted: Say why it is deferred.")
     expect(step(page)).to_contain_text("Not accepted: Say until which day it is deferred.")

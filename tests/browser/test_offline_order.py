@@ -17,6 +17,10 @@ pytestmark = pytest.mark.browser
 
 PATIENCE = 30_000  # milliseconds
 KEPT = re.compile("Works without signal")
+SIGNS_KEPT = """caches.match(
+    document.querySelector('use[href*="hazards.svg"]').getAttribute("href").split("#")[0],
+    { cacheName: "hourmark-kept-1", ignoreVary: true },
+  ).then(Boolean)"""
 
 
 def order_brakes_and_a_fault(page: Page) -> tuple[str, str]:
@@ -193,6 +197,7 @@ def test_an_order_closed_meanwhile_takes_nothing_more_and_nothing_typed_is_lost(
     sign_in(page, "niko")
     page.goto(f"{order}steps/")
     expect(status(page)).to_have_text(KEPT)
+    assert page.evaluate(SIGNS_KEPT)
     phone.cut()
     go_to(page, BRAKES)
     fill_in_brakes(page)

@@ -140,8 +140,11 @@ def _task(
     elif task.waits_after and not task.wait_minutes:
         place.say("waits_after has no meaning without wait_minutes")
     for number, caution in enumerate(task.cautions):
+        there = place.at(f"cautions[{number}]", caution.line)
         if caution.before_step > len(task.steps):
-            place.at(f"cautions[{number}]", caution.line).say(f"there is no step {caution.before_step}")
+            there.say(f"there is no step {caution.before_step}")
+        if len(set(caution.actions)) < len(caution.actions):
+            there.say("actions list one twice")
     for number, supply in enumerate(task.supplies):
         said = (supply.name, supply.grade, supply.unit)
         if parts.setdefault(supply.number.lower(), said) != said:

@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal, Self, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, ModelWrapValidatorHandler, WrapValidator, model_validator
 
+from fleet.core.hazards import Action, Hazard, Signal
 from fleet.models.machine import Category, WorkingCondition
 from servicing import models
 from servicing.models.check import CheckRule
@@ -77,7 +78,9 @@ class Interval(Keys):
 
 
 class Caution(Keys):
-    hazard: Annotated[str, one_of(models.Caution.Hazard)]
+    hazard: Annotated[str, one_of(Hazard)] = Hazard.GENERAL.value
+    signal: Annotated[str, one_of(Signal)] = ""
+    actions: Filled[Annotated[str, one_of(Action)]] = []
     text: Annotated[str, Text()]
     before_step: Annotated[int, whole(least=1)] = 0
 

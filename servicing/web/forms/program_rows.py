@@ -7,14 +7,21 @@ from typing import Any
 from django import forms
 from django.forms.utils import ErrorDict
 
+from fleet.core.hazards import Action, Hazard, Signal
 from fleet.web.forms.house import Form
 from servicing.measurements import limits
-from servicing.models import Caution, Check
+from servicing.models import Check
 from servicing.programs.file_format import grammar
 from servicing.programs.file_format.grammar import bounds
 from servicing.programs.file_format.kinds import UNITS
 from servicing.web.forms.closing import Figure
 
+SEVERITIES = [
+    ("", "Not said"),
+    (Signal.DANGER, "Danger: will kill or injure badly"),
+    (Signal.WARNING, "Warning: can kill or injure badly"),
+    (Signal.CAUTION, "Caution: can injure slightly or moderately"),
+]
 NO_MEANING = ":"  # parts a word from its meaning
 
 
@@ -41,7 +48,7 @@ class Number(Figure):
 class RowForm(Form):
     """A row of a list; one whose typed entries are all empty is no row, and so is taken out."""
 
-    CHOSEN = ("hazard", "kind", "unit", "code", "safety")
+    CHOSEN = ("hazard", "signal", "actions", "kind", "unit", "code", "safety")
 
     def full_clean(self) -> None:
         if self.is_bound and not any(self[name].data for name in self.fields if name not in self.CHOSEN):
@@ -51,7 +58,12 @@ class RowForm(Form):
 
 
 class CautionForm(RowForm):
-    hazard = forms.ChoiceField(label="Hazard", choices=[("", "Choose one"), *Caution.Hazard.choices])
+    hazard = forms.ChoiceField(
+        label="Hazard",
+        required=False,
+        choices=[("", "Another one"), *(each for each in Hazard.choices if each[0] != Hazard.GENERAL)],
+    )
+    signal = forms.ChoiceField(label="How badly it hurts", required=False, choices=SEVERITIES)
     text = forms.CharField(
         label="What can hurt, and how to prevent it",
         widget=forms.Textarea(attrs={"rows": 2}),
@@ -62,6 +74,13 @@ class CautionForm(RowForm):
         required=False,
         help_text="Empty: before the work begins.",
         **bounds(grammar.Caution, "before_step"),
+    )
+
+    actions = forms.MultipleChoiceField(
+        label="What must be done or worn",
+        required=False,
+        choices=Action.choices,
+        widget=forms.CheckboxSelectMultiple,
     )
 
     def entry(self) -> dict[str, Any]:

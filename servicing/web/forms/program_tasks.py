@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.utils.text import slugify
 
+from fleet.core.hazards import Hazard
 from fleet.models.machine import WorkingCondition
 from fleet.web.forms.fields import choice
 from fleet.web.forms.house import Form
@@ -294,6 +295,7 @@ def _initial(name: str, row: Mapping[str, Any]) -> dict[str, Any]:
     said = dict(row)
     if name == "cautions":
         said["before_step"] = said["before_step"] or None
+        said["hazard"] = "" if said["hazard"] == Hazard.GENERAL else said["hazard"]
     if name == "checks":
         said["unit"] = limits.spelled(said["unit"]) if said["unit"] else ""
         for key, passes in (("passing", True), ("failing", False)):

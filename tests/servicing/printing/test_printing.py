@@ -8,12 +8,14 @@ from decimal import Decimal
 
 import pytest
 import segno
+from django.template.loader import render_to_string
 from django.urls import reverse
 
+from fleet.core.hazards import Action, Hazard, Signal
 from servicing import workorders
 from servicing.job_sheet.build import build_job_sheet
-from servicing.models import CheckResult, ProgramVersion, WorkOrder
-from servicing.printing import typst
+from servicing.models import Caution, CheckResult, ProgramVersion, WorkOrder
+from servicing.printing import signs, typst
 from servicing.printing.job_sheet_pdf import job_sheet, words
 from tests.factories import (
     CheckFactory,
@@ -172,6 +174,30 @@ def test_invented_figures_are_told_in_the_head_before_any_work(order, read):
 def test_cautions_stand_before_the_step_they_belong_to(order, read):
     text = read(pdf(order))
     assert text.index("Put the pan under.") < text.index("Hot oil burns.") < text.index("Take the plug out.")
+
+
+def test_a_caution_on_paper_says_the_signal_word_the_hazard_and_what_to_wear(order, read):
+    cautions = order.lines.get(task__title="Engine oil").task.cautions
+    assert "Hot parts or fluid Hot oil burns." in " ".join(read(pdf(order), "-raw").split())
+    cautions.update(signal="danger", actions=["gloves", "no-start"])
+    text = " ".join(read(pdf(order), "-raw").split())
+    assert "DANGER Hot parts or fluid. Hot oil burns. Wear gloves Do not start it" in text
+    cautions.update(hazard="general", signal="caution", actions=[])
+    assert "CAUTION Hot oil burns." in " ".join(read(pdf(order), "-raw").split())
+
+
+@pytest.mark.parametrize("signal", ["", *Signal.values])
+@pytest.mark.parametrize("hazard", Hazard.values)
+def test_each_caution_is_told_on_paper_by_what_the_page_says(hazard, signal):
+    caution = Caution(hazard=hazard, signal=signal, actions=Action.values, text="Mind it.")
+    printed = signs.printed(caution)
+    page = render_to_string("parts/caution.html", {"caution": caution})
+    for told in (printed["head"], printed["name"], *(each["words"] for each in printed["actions"])):
+        assert told in page
+    for sign in (printed["sign"], *(each["sign"] for each in printed["actions"])):
+        assert not sign or f'hazards.svg#{sign}"' in page
+    assert printed["sign"] or printed["signal"]
+    assert {printed["sign"], *(each["sign"] for each in printed["actions"])} <= {"", *signs.drawings()}
 
 
 def test_lines_stand_in_the_order_of_work_with_their_numbers(order, read):

@@ -129,6 +129,39 @@ def test_a_program_is_stored_whole(in_farm, document):
     assert burn_off.intervals.get().once
 
 
+def test_a_caution_keeps_what_is_said_of_it_and_no_more(in_farm, document):
+    said = {
+        "hazard": "scald",
+        "signal": "danger",
+        "actions": ["gloves", "eyes"],
+        "text": "Hot.",
+        "before_step": 1,
+    }
+    document["tasks"][0]["cautions"] = [{"text": "Mind it."}, said]
+    version = load_program(organisation=in_farm.organisation, document=document)
+    kept = version.tasks.get(code="oil").cautions.values("hazard", "signal", "actions", "text", "before_step")
+    assert list(kept) == [
+        {"hazard": "general", "signal": "", "actions": [], "text": "Mind it.", "before_step": 0},
+        said,
+    ]
+
+
+def test_every_caution_that_comes_along_says_how_badly_it_hurts():
+    """And names a hazard; what is worn is asked for by its sign, too, not by the words alone."""
+    cautions = [
+        caution
+        for file in FILES
+        for task in read(parse(file.read_bytes())).tasks
+        for caution in task["cautions"]
+    ]
+    assert len(cautions) > 200
+    for caution in cautions:
+        assert caution["signal"], caution
+        assert caution["hazard"] != "general", caution
+        for words, action in (("Wear gloves", "gloves"), ("goggles", "eyes"), ("Key out", "key-out")):
+            assert words not in caution["text"] or action in caution["actions"], caution
+
+
 def test_the_same_tasks_again_make_no_version(in_farm, document):
     first = load_program(organisation=in_farm.organisation, document=deepcopy(document))
     document["title"] = "Water pump, second edition"
@@ -226,7 +259,19 @@ def test_one_program_for_each_machine_type(in_farm, document):
         ),
         (
             lambda d: d["tasks"][0]["cautions"][0].update(hazard="sharks"),
-            "cautions[0]: hazard is 'sharks'; it must be one of: hot",
+            "cautions[0]: hazard is 'sharks'; it must be one of: general, hot, scald",
+        ),
+        (
+            lambda d: d["tasks"][0]["cautions"][0].update(signal="notice"),
+            "line 23: tasks[0] oil: cautions[0]: signal is 'notice'; it must be one of: danger, warning, ",
+        ),
+        (
+            lambda d: d["tasks"][0]["cautions"][0].update(actions=["gloves", "wings"]),
+            "tasks[0] oil: cautions[0]: actions[1]: is 'wings'; it must be one of: manual, key-out",
+        ),
+        (
+            lambda d: d["tasks"][0]["cautions"][0].update(actions="gloves"),
+            "cautions[0]: actions must be a list with something in it",
         ),
         (lambda d: d.update(tasks=[]), "tasks must be a list with something in it"),
     ],
@@ -245,6 +290,10 @@ def test_a_wrong_value_is_refused_with_its_place(document, change, fault):
         (lambda t: t[0].update(needs=["cab"]), "tasks[0] oil: needs cab, which is not one of the fitments"),
         (lambda t: t[1].update(without=["filter"]), "burn-off: both needs and excludes filter"),
         (lambda t: t[0]["cautions"][0].update(before_step=3), "cautions[0]: there is no step 3"),
+        (
+            lambda t: t[0]["cautions"][0].update(actions=["eyes", "gloves", "eyes"]),
+            "tasks[0] oil: cautions[0]: actions list one twice",
+        ),
         (
             lambda t: t[0].update(wait_minutes=5, waits_after=3),
             "tasks[0] oil: waits_after is 3, but there is no such step",

@@ -9,6 +9,7 @@ import segno
 from django.urls import reverse
 
 from servicing.printing import stickers_pdf as paper
+from servicing.printing.label_sheets import SHEETS
 from tests.factories import MachineTypeFactory, YardFactory
 
 
@@ -72,7 +73,7 @@ def test_neither_strangers_nor_what_has_no_meter(farm, stranger, fleet):
     client = farm.client("counter")
     for asked in ({"machine": theirs.pk}, {"yard": theirs.yard.pk}, {"machine": loader.pk}, {"yard": "x"}):
         answer = client.get(reverse("machine-stickers-pdf"), asked)
-        assert answer.url == reverse("machine-stickers"), asked
+        assert answer.url.split("?")[0] == reverse("machine-stickers"), asked
     assert client.get(reverse("machine-sticker", args=[theirs.pk])).status_code == 404
     assert "X-01" not in client.get(reverse("machine-stickers")).content.decode()
 
@@ -94,19 +95,53 @@ def test_many_come_in_parts(farm, fleet, read, monkeypatch):
     assert parts == [["T-01", "T-02"], ["T-03"]]
 
 
-@pytest.mark.parametrize("name", ["paper", "size", "yard"])
-def test_an_unknown_wish_falls_back_to_the_usual(farm, fleet, name):
-    answer = farm.client("counter").get(
-        reverse("machine-stickers-pdf"), {name: "none such", "machine": fleet[0].pk}
-    )
-    assert answer.status_code == 200
+A_WORD = "That isn&#x27;t on the list. Choose again."
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ({"paper": "none such"}, [A_WORD]),
+        ({"size": "none such"}, [A_WORD]),
+        ({"yard": "none such"}, [A_WORD]),
+        ({"size": "a4-3x7", "begin": "22"}, ["This sheet has 21 labels. Give a number from 1 to 21."]),
+        ({"size": "letter-3x10", "begin": "31"}, ["This sheet has 30 labels. Give a number from 1 to 30."]),
+        ({"size": "a4-3x7", "begin": "0"}, ["Give 1 at least."]),
+        ({"size": "a4-3x7", "begin": "x"}, ["Give a whole number, like 12."]),
+        ({"size": "none such", "begin": "0"}, [A_WORD, "Give 1 at least."]),
+        ({"yard": "x", "begin": "0"}, [A_WORD, "Give 1 at least."]),
+    ],
+)
+def test_what_is_wrong_is_said_and_nothing_else_printed(farm, fleet, asked, said):
+    """And what was chosen is still chosen."""
+    asked = {**asked, "machine": fleet[1].pk}
+    page = farm.client("counter").get(reverse("machine-stickers-pdf"), asked, follow=True)
+    assert page.redirect_chain[0][0].startswith(reverse("machine-stickers"))
+    shown = page.content.decode()
+    assert ("No such yard." in shown) == ("yard" in asked)
+    assert ("Not printed yet." in shown) == (asked.keys() > {"yard", "machine"} or "yard" not in asked)
+    for sentence in said:
+        assert sentence in shown
+    assert re.findall(r'value="(\d+)" checked', shown) == [str(fleet[1].pk)]
+
+
+def test_what_was_chosen_on_another_page_stays_chosen(farm, fleet, monkeypatch):
+    monkeypatch.setattr("servicing.web.stickers.ROWS", 1)
+    chosen = {"machine": [fleet[0].pk, fleet[2].pk], "begin": "0"}
+    shown = farm.client("counter").get(reverse("machine-stickers-pdf"), chosen, follow=True).content.decode()
+    assert sorted(re.findall(r'value="(\d+)" checked', shown)) == sorted(str(fleet[at].pk) for at in (0, 2))
+
+
+def test_a_first_label_means_nothing_to_what_is_cut_out(farm, fleet, read):
+    (page,) = read(sheet(farm, size="small", begin="99"))
+    assert re.findall(r"T-0\d", page) == ["T-01", "T-02", "T-03"]
 
 
 def test_long_words_and_words_that_look_like_markup_stay_on_the_sticker(farm, read, settings):
     settings.SITE_URL = "https://hours.a-rather-long-name-of-a-hire-company.example.org"
     tag = '#panic("no") *x* $y$ <z> @a \\'
     made = farm.machine(tag=tag)
-    for size in paper.SIZES:
+    for size in (*paper.SIZES, *SHEETS):
         (page,) = read(sheet(farm, machine=made.pk, size=size))
         assert tag in page
         assert made.code in page

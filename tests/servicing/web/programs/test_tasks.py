@@ -54,6 +54,8 @@ def test_a_task_is_filled_in(farm, draft, kind):
         "prepare": "Park on level ground.",
         "steps": "Drain.\nFill.\nLook.",
         "cautions-0-hazard": "hot",
+        "cautions-0-signal": "warning",
+        "cautions-0-actions": ["gloves", "eyes"],
         "cautions-0-text": "Hot oil.",
         "cautions-0-before_step": "1",
         "checks-0-kind": "measure",
@@ -86,7 +88,9 @@ def test_a_task_is_filled_in(farm, draft, kind):
             ("normal", 200),
             ("dust", 50),
         }
-        assert [(each.hazard, each.before_step) for each in oil.cautions.all()] == [("hot", 1)]
+        (caution,) = oil.cautions.all()
+        assert (caution.hazard, caution.signal, caution.before_step) == ("hot", "warning", 1)
+        assert caution.actions == ["gloves", "eyes"]
         belt, level = oil.checks.all()
         assert (belt.code, belt.lower, belt.upper, belt.unit) == ("belt-deflection", H("7.5"), 9, "mm")
         assert level.choices == [
@@ -127,6 +131,8 @@ def test_a_task_is_filled_in(farm, draft, kind):
             "kind “look” has none",
         ),
         ({"cautions-0-hazard": "hot", "cautions-0-text": "Hot.", "cautions-0-before_step": "9"}, "no step 9"),
+        ({"cautions-0-signal": "notice", "cautions-0-text": "Hot."}, "How badly it hurts</a>: "),
+        ({"cautions-0-actions": ["fly"], "cautions-0-text": "Hot."}, "What must be done or worn</a>: "),
         ({"supplies-0-number": "HX-1", "supplies-0-name": "Oil"}, "Quantity</a>: Fill in “Quantity”."),
         (
             {"supplies-0-number": "HX-1", "supplies-0-name": "Oil", "supplies-0-quantity": "0"},

@@ -104,12 +104,14 @@ export function sentPhoto(work, line, url) {
 export function taggedOut(work, facts, reasons) {
   const place = work.querySelector("[data-tag-outs]");
   if (place.querySelectorAll(".verdict-stop").length === reasons.length) return;
+  const signs = work.querySelector("[data-must-not-run]")?.content; // a page kept by an earlier version has none
   place.replaceChildren(
     ...reasons.map((reason) =>
       make("div", { className: "verdict verdict-stop" },
         make("span", { className: "state state-stop" }, "tagged out"),
         make("p", { className: "verdict-why" },
           `${ended(reason)} Hang the tag on it and take the key. Do not use ${facts.tag} until it is cleared.`),
+        signs?.cloneNode(true) ?? "",
       ),
     ),
   );
