@@ -82,7 +82,8 @@ def _next(day: date) -> dict[str, Subquery | Coalesce]:
 def machine(request: MemberRequest, pk: int) -> HttpResponse:
     """Show one machine: state, duties, readings, orders, faults, tag-outs, meters."""
     shown = get_object_or_404(_machines(), pk=pk)
-    day = shown.today()
+    now = timezone.now()
+    day = shown.today(now)
     duties = list(
         Duty.objects.live().with_everything().with_order().filter(machine=shown).order_by(*_SOONEST)
     )
@@ -94,7 +95,7 @@ def machine(request: MemberRequest, pk: int) -> HttpResponse:
     booked = list(Booking.objects.standing().from_day(day).filter(machine=shown))
     for booking in booked:
         booking.may_change = may_book(request.member, booking.kind)
-    explanation = explain(shown, mark=mark, now=timezone.now())
+    explanation = explain(shown, mark=mark, now=now)
     return render(
         request,
         "servicing/machine.html",
@@ -108,7 +109,10 @@ def machine(request: MemberRequest, pk: int) -> HttpResponse:
             "daily": daily_round(shown),
             "departures": shown.overrides.with_titles(),
             "explanation": explanation,
-            "fan": picture(explanation.fan, today=day) if explanation.fan else None,
+            "fan": picture(explanation.fan, now=now.astimezone(shown.zoneinfo)) if explanation.fan else None,
+            "mark": mark,
+            "due_at_mark": [duty for duty in duties if mark is not None and duty.mark_hours == mark],
+            "overdue": sum(duty.overdue for duty in duties),
             "strip": draw(
                 machines=[shown],
                 duties=[duty for duty in duties if duty.early],
