@@ -17,8 +17,10 @@ from fleet.models.machine import MachineQuerySet
 from fleet.web.guards import MemberRequest, members_only
 from servicing.duties.applicability import daily_round
 from servicing.duties.explanation import explain
+from servicing.duties.machine_hours import by_week
 from servicing.models import Duty, Fault, ProgramVersion, WorkOrder
 from servicing.web.charts.next_due import NextDue, next_due
+from servicing.web.charts.sparkline import WEEKS, sparkline
 from servicing.web.charts.timeline import draw
 from servicing.web.charts.usage_chart import picture
 from servicing.web.filters import MOST_URGENT, MachineFilter
@@ -50,7 +52,9 @@ def machines(request: MemberRequest) -> HttpResponse:
     )
     chosen = MachineFilter(request.GET, queryset=listed, request=request)
     page = Paginator(chosen.qs, ROWS).get_page(request.GET.get("page"))
-    rows = [(machine, _strip(machine, day)) for machine in page.object_list]
+    shown = list(page.object_list)
+    ran = by_week(shown, timezone.now(), weeks=WEEKS)
+    rows = [(machine, _strip(machine, day), sparkline(ran[machine.pk])) for machine in shown]
     return render(request, "servicing/machines.html", {"page": page, "rows": rows, "filter": chosen})
 
 
