@@ -4,7 +4,6 @@ The fan begins at the last reading and ends on the line of the due hours; the fr
 needs. Lines are laid out in a plane of 100 by its height in pixels that the page stretches across.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from math import floor, inf
@@ -24,7 +23,7 @@ LEAST_HOURS = 1.0  # shown from the lowest hours to the due hours, however near 
 ROOM = 0.14  # of the hours shown, left free above the due hours for their words
 MOST_DOTS = 60  # days with readings that are drawn as points
 
-Course = tuple[Sequence[float], Sequence[float]]  # days from now, and the hours reached by then
+Course = tuple[list[float], list[float]]  # days from now, and the hours reached by then
 
 
 @dataclass(frozen=True)
