@@ -18,6 +18,7 @@ from fleet.web.guards import MemberRequest, members_only
 from servicing.duties.applicability import daily_round
 from servicing.duties.explanation import explain
 from servicing.duties.machine_hours import by_week
+from servicing.duties.projection import Days
 from servicing.models import Duty, Fault, ProgramVersion, WorkOrder
 from servicing.web.charts.next_due import NextDue, next_due
 from servicing.web.charts.sparkline import WEEKS, sparkline
@@ -100,6 +101,7 @@ def machine(request: MemberRequest, pk: int) -> HttpResponse:
     for booking in booked:
         booking.may_change = may_book(request.member, booking.kind)
     explanation = explain(shown, mark=mark, now=now)
+    due_at_mark = [duty for duty in duties if mark is not None and duty.mark_hours == mark]
     return render(
         request,
         "servicing/machine.html",
@@ -113,9 +115,11 @@ def machine(request: MemberRequest, pk: int) -> HttpResponse:
             "daily": daily_round(shown),
             "departures": shown.overrides.with_titles(),
             "explanation": explanation,
-            "fan": picture(explanation.fan, now=now.astimezone(shown.zoneinfo)) if explanation.fan else None,
+            "fan": picture(explanation.fan, now=now.astimezone(shown.zoneinfo), kept=_days(due_at_mark))
+            if explanation.fan
+            else None,
             "mark": mark,
-            "due_at_mark": [duty for duty in duties if mark is not None and duty.mark_hours == mark],
+            "due_at_mark": due_at_mark,
             "overdue": sum(duty.overdue for duty in duties),
             "strip": draw(
                 machines=[shown],
@@ -155,6 +159,12 @@ def _mark_to_show(shown: Machine, duties: list[Duty]) -> Decimal | None:
     """The next mark of hours ahead: that which the picture leads up to."""
     marks = (duty.mark_hours for duty in duties if duty.mark_hours and duty.mark_hours > shown.hours)
     return min(marks, default=None)
+
+
+def _days(duties: list[Duty]) -> Days | None:
+    """The days kept of these by their hours alone; None where there are none yet."""
+    kept = (Days(duty.early, duty.likely, duty.late) for duty in duties if duty.early and not duty.mark_on)
+    return next(kept, None)
 
 
 _SOONEST = (F("likely").asc(nulls_last=True), "mark_hours", "pk")

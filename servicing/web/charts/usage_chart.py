@@ -13,6 +13,7 @@ import numpy as np
 from fleet.core.wording import day
 from fleet.usage.crossing import HORIZON
 from servicing.duties.explanation import Fan
+from servicing.duties.projection import Days
 from servicing.web.charts.axis import Frame, Scale, Tick, apart, calendar_days, kept_inside, round_figures
 
 LEAST_AHEAD = 14.0  # days shown ahead
@@ -47,8 +48,11 @@ class Picture:
     late: date | None
 
 
-def picture(fan: Fan, *, now: datetime) -> Picture:
-    """Lay the fan out; hours grow upwards, days to the right from before `now`, in the yard's time."""
+def picture(fan: Fan, *, now: datetime, kept: Days | None = None) -> Picture:
+    """Lay the fan out; hours grow upwards, days to the right from before `now`, in the yard's time.
+
+    kept: the days as the page says them elsewhere, worked out when hours last moved or in the night.
+    """
     midnight = (now.hour * 3600 + now.minute * 60 + now.second) / 86400
     reached = [_last(days) for days in (fan.early, fan.likely, fan.late)]
     right = BESIDE * max(LEAST_AHEAD, _furthest(fan))
@@ -65,8 +69,9 @@ def picture(fan: Fan, *, now: datetime) -> Picture:
         _course(begin, fan.hours, days, right) for days in (fan.early, fan.likely, fan.late)
     )
     first, last = (now + timedelta(days=end) for end in (left, right))
-    dates = [_date(now.date(), midnight + days) for days in reached]
-    due_at = kept_inside(across(reached[1]), f"likely {day(dates[1])}") if dates[1] else None
+    dates = kept or Days(*(_date(now.date(), midnight + days) for days in reached))
+    in_sight = dates.likely is not None and reached[1] <= right
+    due_at = kept_inside(across(reached[1]), f"likely {day(dates.likely)}") if in_sight else None
 
     def points(course: Course) -> str:
         return " ".join(f"{across(a):.2f},{up(b):.2f}" for a, b in zip(*course, strict=True))
@@ -93,9 +98,9 @@ def picture(fan: Fan, *, now: datetime) -> Picture:
         today_x=across(0),
         mark_y=up(fan.mark),
         due_at=due_at,
-        early=dates[0],
-        likely=dates[1],
-        late=dates[2],
+        early=dates.early,
+        likely=dates.likely,
+        late=dates.late,
     )
 
 

@@ -69,6 +69,7 @@ def test_a_step_is_one_two_or_five_with_noughts_and_the_least_that_fits(low, rea
         (365, ["Apr", "Jul", "Oct", "Jan\xa02027"]),
         (730, ["Jul", "Jan\xa02027", "Jul", "Jan\xa02028"]),
         (1500, ["2027", "2028", "2029", "2030"]),
+        (15_000, ["2030", "2035", "2040", "2045", "2050", "2055", "2060", "2065"]),
     ],
 )
 def test_days_are_named_at_one_step_of_the_calendar(days, words):

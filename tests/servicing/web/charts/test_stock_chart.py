@@ -116,8 +116,10 @@ def part(farm):
     StockFactory(part=made, yard=farm.yard, quantity=D(2), reorder_point=D(1))
     soon = TODAY + timedelta(days=5)
     duty = DutyFactory(machine=farm.machine(), mark_hours=D(9000), early=soon, likely=soon, late=soon)
+    seal = PartFactory(organisation=farm.organisation, number="HX-1", name="Seal", in_stock=50)
     with farm.scope():
-        duty.task.supplies.create(organisation=farm.organisation, part=made, quantity=D(3))
+        for each, quantity in ((seal, 40), (made, 3)):
+            duty.task.supplies.create(organisation=farm.organisation, part=each, quantity=D(quantity))
     return made
 
 
@@ -128,8 +130,9 @@ def test_the_list_says_the_cover_of_each_part(farm, part):
     assert [cell.partition('class="cover">')[2].partition("<")[0] for cell in cells] == [
         "No use likely in 90 days",
         "Runs out about Sat\xa07\xa0Mar",
+        "Lasts more than 90 days",
     ]
-    assert ["<svg" in cell for cell in cells] == [False, True]
+    assert ["<svg" in cell for cell in cells] == [False, True, True]
 
 
 def test_the_page_of_a_part_draws_its_stock_with_the_same_in_words(farm, part):
@@ -142,7 +145,7 @@ def test_the_page_of_a_part_draws_its_stock_with_the_same_in_words(farm, part):
     assert "About 1\xa0pc short by 31\xa0May." in section
     assert 'class="chart-steps"' in section
     assert ">\u22121\xa0pc</td>" in section
-    other = PartFactory(organisation=farm.organisation, number="HX-1", name="Cap", in_stock=1)
+    other = PartFactory(organisation=farm.organisation, number="HX-2", name="Cap", in_stock=1)
     page = farm.client("technician").get(reverse("part", args=[other.pk])).content.decode()
     assert "No use likely in 90 days." in page
     assert "chart-steps" not in page
