@@ -15,17 +15,16 @@ def coming_uses(
 
     part: of this one alone. Needs the organisation's scope; asks a constant number of queries.
     """
-    live = Duty.objects.live().with_order()
-    if part is not None:
-        live = live.filter(task__in=SupplyNeed.objects.filter(part=part).values("task"))
+    needs = SupplyNeed.objects.all() if part is None else SupplyNeed.objects.filter(part=part)
     duties = list(
-        live.select_related("machine__yard__organisation", "machine__type").prefetch_related(
-            "machine__overrides"
-        )
+        Duty.objects.live()
+        .with_order()
+        .filter(task__in=needs.values("task"))
+        .select_related("machine__yard__organisation", "machine__type")
+        .prefetch_related("machine__overrides")
     )
     tasks = expected_work.tasks_of(duties)
-    asking = [duty for duty in duties if tasks[duty.task_id].supplies.all()]
-    for duty, weighed in expected_work.weigh(asking, tasks, days=days, now=now):
+    for duty, weighed in expected_work.weigh(duties, tasks, days=days, now=now):
         for need in tasks[duty.task_id].supplies.all():
             if part is None or need.part_id == part.pk:
                 yield need, weighed, duty.order_id is not None

@@ -12,7 +12,7 @@ from math import ceil, floor, log10
 from fleet.usage.figures import TIGHT, grouped
 
 NARROW = 204  # pixels: the plane of a chart where a page is 320 wide
-LETTER = 7.0  # pixels a letter of a label takes on average
+LETTER, BOLD = 7.0, 8.5  # pixels a letter of a label takes on average; of one that stands out
 BETWEEN = 10  # pixels kept free between two labels
 EDGE = 28  # pixels beside the plane, in charts.css, that a label may stand in
 
@@ -160,8 +160,8 @@ def apart(ticks: Iterable[Tick], *, clear_of: float | None = None, room: float =
 
 
 def kept_inside(at: float, label: str, *, room: float = NARROW) -> Tick:
-    """Return a tick whose words begin or end there where, centred, they would leave the picture."""
-    middle, half = at * room / 100, len(label) * LETTER / 2
+    """Return a tick whose bold words begin or end there where, centred, they would leave the picture."""
+    middle, half = at * room / 100, len(label) * BOLD / 2
     if middle - half < -EDGE:
         return Tick(at, label, "start")
     return Tick(at, label, "end" if middle + half > room + EDGE else "middle")
