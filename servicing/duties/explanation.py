@@ -32,12 +32,13 @@ SHARES = {
 class Fan:
     """Arrays. day is days from now; hours are total hours.
 
-    past_day, past_hours: readings of the last months. hours: from now to the mark; early, likely, late: days
-    until these are reached, inf where not within three years. mark: total hours of it.
+    past_day, past_hours: readings of the last months. have: hours now. hours: from there to the mark; early,
+    likely, late: days until these are reached, inf where not within three years. mark: total hours of it.
     """
 
     past_day: np.ndarray
     past_hours: np.ndarray
+    have: float
     hours: np.ndarray
     early: np.ndarray
     likely: np.ndarray
@@ -106,4 +107,4 @@ def _fan(machine: Machine, mark: float, learned: projection.Learned) -> Fan:
     ahead = np.linspace(have, mark, STEPS)[1:]
     said = projection.crossings(learned, machine=np.full(len(ahead), machine.pk), hours=ahead)
     crossings = calibration.correct(said, accuracy.correction())
-    return Fan(days[shown], readings.hours[shown], ahead, *crossings, mark)
+    return Fan(days[shown], readings.hours[shown], have, ahead, *crossings, mark)

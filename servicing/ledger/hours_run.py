@@ -2,12 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from decimal import Decimal
 
 from servicing.ledger.rounding import TENTH, half_up
 
 LEAST_DAYS = 14
+WEEK = timedelta(days=7)
 
 
 @dataclass(frozen=True, order=True)
@@ -72,3 +73,21 @@ def pace(points: Sequence[Point], since: datetime, until: datetime) -> Decimal |
         return None
     days = Decimal((until - max(since, ordered[0].at)).total_seconds()) / 86400
     return (ran.end - ran.start) / days if days >= LEAST_DAYS else None
+
+
+def by_week(points: Sequence[Point], until: datetime, weeks: int) -> list[Decimal | None]:
+    """Return the hours run in each of the last weeks of seven days up to `until`, the earliest first.
+
+    None for a week of which the readings cover less than half: it ends before the first, or begins after the
+    last. What is covered counts as in `run`.
+    """
+    ordered = sorted(set(points))
+    if not ordered:
+        return [None] * weeks
+    found: list[Decimal | None] = []
+    for back in range(weeks, 0, -1):
+        start = max(until - back * WEEK, ordered[0].at)
+        end = min(until - (back - 1) * WEEK, ordered[-1].at)
+        ran = run(ordered, start, end) if end - start >= WEEK / 2 else None
+        found.append(ran.hours if ran else None)
+    return found

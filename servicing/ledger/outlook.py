@@ -5,6 +5,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
 
+import numpy as np
+from numpy.typing import NDArray
+
 from servicing.ledger.rounding import TENTH, half_up
 
 FAR = 1096.0  # days; a day that isn't given lies beyond three years
@@ -54,15 +57,8 @@ def chance_by(day: float, duty: Coming) -> float:
     """
     if duty.overdue:
         return 1.0 if day >= 0 else 0.0
-    early, likely, late = (FAR if q is None else max(q, 0.0) for q in (duty.early, duty.likely, duty.late))
-    knots = [
-        (max(0.0, 2 * early - likely), 0.0),
-        (early, 0.1),
-        (likely, 0.5),
-        (late, 0.9),
-        (2 * late - likely, 1.0),
-    ]
-    if day >= knots[-1][0] and late < FAR:
+    knots = _knots(duty)
+    if day >= knots[-1][0] and knots[-2][0] < FAR:
         return 1.0
     reached = 0.0
     for (x0, p0), (x1, p1) in pairwise(knots):
@@ -71,6 +67,26 @@ def chance_by(day: float, duty: Coming) -> float:
         elif day > x0:
             return p0 + (p1 - p0) * (day - x0) / (x1 - x0)
     return reached
+
+
+def chances_by(days: NDArray[np.float64], duty: Coming) -> NDArray[np.float64]:
+    """Return `chance_by` of each of these days at once."""
+    if duty.overdue:
+        return np.where(days >= 0, 1.0, 0.0)
+    x, chance = zip(*_knots(duty), strict=True)
+    return np.where(days >= 0, np.interp(days, x, chance, left=0.0), 0.0)
+
+
+def _knots(duty: Coming) -> list[tuple[float, float]]:
+    """Days and the chance that it falls due by them, from none to certain."""
+    early, likely, late = (FAR if q is None else max(q, 0.0) for q in (duty.early, duty.likely, duty.late))
+    return [
+        (max(0.0, 2 * early - likely), 0.0),
+        (early, 0.1),
+        (likely, 0.5),
+        (late, 0.9),
+        (2 * late - likely, 1.0),
+    ]
 
 
 def expected_jobs(duty: Coming, days: float) -> float:

@@ -8,10 +8,10 @@ from decimal import Decimal
 
 from django.utils import timezone
 
-from servicing.duties import expected_work
 from servicing.ledger.demand import Need, Shortage, Wanted, chances, cover, to_buy, wanted
-from servicing.models import Duty, Part
+from servicing.models import Part
 from servicing.stock import parts
+from servicing.stock.coming_uses import coming_uses
 from servicing.stock.parts import PartStock
 
 WHOLE = "pc"
@@ -91,18 +91,8 @@ def _to_buy(part: Part, covered: Mapping[int, Shortage]) -> Decimal:
 
 def _needs(days: int, now: datetime) -> dict[int, list[Need]]:
     """Every amount that a duty may ask for within so many days, with its chance, by part id."""
-    duties = list(
-        Duty.objects.live()
-        .with_order()
-        .select_related("machine__yard__organisation", "machine__type")
-        .prefetch_related("machine__overrides")
-    )
-    tasks = expected_work.tasks_of(duties)
-    asking = [duty for duty in duties if tasks[duty.task_id].supplies.all()]
     found: dict[int, list[Need]] = defaultdict(list)
-    for duty, weighed in expected_work.weigh(asking, tasks, days=days, now=now):
-        times = chances(weighed, days)
-        for chance in times[1:] if duty.order_id else times:
-            for need in tasks[duty.task_id].supplies.all():
-                found[need.part_id].append(Need(chance, need.quantity))
+    for need, coming, ordered in coming_uses(days=days, now=now):
+        times = chances(coming, days)
+        found[need.part_id].extend(Need(chance, need.quantity) for chance in times[ordered:])
     return found

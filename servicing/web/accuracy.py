@@ -3,15 +3,14 @@
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from fleet.usage.reliability_plot import draw
 from fleet.web.guards import needs
-from fleet.web.pictures import source
 from servicing.duties.scorecard import scorecard
+from servicing.web.charts.reliability_chart import reliability_chart
 
 
 @needs("see_ledger")
 def ledger_track(request: HttpRequest) -> HttpResponse:
     """Show the scores of kept projections beside the rules people use by hand."""
     card = scorecard()
-    plot = source(draw(card.said, card.came)) if card else ""
-    return render(request, "servicing/ledger_track.html", {"card": card, "plot": plot})
+    chart = reliability_chart(card.said.tolist(), card.came.tolist()) if card else None
+    return render(request, "servicing/ledger_track.html", {"card": card, "chart": chart})

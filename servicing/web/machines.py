@@ -17,8 +17,11 @@ from fleet.models.machine import MachineQuerySet
 from fleet.web.guards import MemberRequest, members_only
 from servicing.duties.applicability import daily_round
 from servicing.duties.explanation import explain
+from servicing.duties.machine_hours import by_week
+from servicing.duties.projection import Days
 from servicing.models import Duty, Fault, ProgramVersion, WorkOrder
 from servicing.web.charts.next_due import NextDue, next_due
+from servicing.web.charts.sparkline import WEEKS, sparkline
 from servicing.web.charts.timeline import draw
 from servicing.web.charts.usage_chart import picture
 from servicing.web.filters import MOST_URGENT, MachineFilter
@@ -50,7 +53,9 @@ def machines(request: MemberRequest) -> HttpResponse:
     )
     chosen = MachineFilter(request.GET, queryset=listed, request=request)
     page = Paginator(chosen.qs, ROWS).get_page(request.GET.get("page"))
-    rows = [(machine, _strip(machine, day)) for machine in page.object_list]
+    shown = list(page.object_list)
+    ran = by_week(shown, timezone.now(), weeks=WEEKS)
+    rows = [(machine, _strip(machine, day), sparkline(ran[machine.pk])) for machine in shown]
     return render(request, "servicing/machines.html", {"page": page, "rows": rows, "filter": chosen})
 
 
@@ -82,7 +87,8 @@ def _next(day: date) -> dict[str, Subquery | Coalesce]:
 def machine(request: MemberRequest, pk: int) -> HttpResponse:
     """Show one machine: state, duties, readings, orders, faults, tag-outs, meters."""
     shown = get_object_or_404(_machines(), pk=pk)
-    day = shown.today()
+    now = timezone.now()
+    day = shown.today(now)
     duties = list(
         Duty.objects.live().with_everything().with_order().filter(machine=shown).order_by(*_SOONEST)
     )
@@ -94,7 +100,8 @@ def machine(request: MemberRequest, pk: int) -> HttpResponse:
     booked = list(Booking.objects.standing().from_day(day).filter(machine=shown))
     for booking in booked:
         booking.may_change = may_book(request.member, booking.kind)
-    explanation = explain(shown, mark=mark, now=timezone.now())
+    explanation = explain(shown, mark=mark, now=now)
+    due_at_mark = [duty for duty in duties if mark is not None and duty.mark_hours == mark]
     return render(
         request,
         "servicing/machine.html",
@@ -108,7 +115,12 @@ def machine(request: MemberRequest, pk: int) -> HttpResponse:
             "daily": daily_round(shown),
             "departures": shown.overrides.with_titles(),
             "explanation": explanation,
-            "fan": picture(explanation.fan, today=day) if explanation.fan else None,
+            "fan": picture(explanation.fan, now=now.astimezone(shown.zoneinfo), kept=_days(due_at_mark))
+            if explanation.fan
+            else None,
+            "mark": mark,
+            "due_at_mark": due_at_mark,
+            "overdue": sum(duty.overdue for duty in duties),
             "strip": draw(
                 machines=[shown],
                 duties=[duty for duty in duties if duty.early],
@@ -147,6 +159,12 @@ def _mark_to_show(shown: Machine, duties: list[Duty]) -> Decimal | None:
     """The next mark of hours ahead: that which the picture leads up to."""
     marks = (duty.mark_hours for duty in duties if duty.mark_hours and duty.mark_hours > shown.hours)
     return min(marks, default=None)
+
+
+def _days(duties: list[Duty]) -> Days | None:
+    """The days kept of these by their hours alone; None where there are none yet."""
+    kept = (Days(duty.early, duty.likely, duty.late) for duty in duties if duty.early and not duty.mark_on)
+    return next(kept, None)
 
 
 _SOONEST = (F("likely").asc(nulls_last=True), "mark_hours", "pk")

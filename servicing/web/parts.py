@@ -19,6 +19,8 @@ from servicing.models import Line, Part, Task
 from servicing.stock import parts as process
 from servicing.stock import purchasing
 from servicing.stock.purchasing import PurchaseLine
+from servicing.stock.stock_cover import DAYS, stock_courses
+from servicing.web.charts.stock_chart import cover, in_words, stock_chart
 from servicing.web.forms.parts import CountForm, PartForm
 
 ROWS = 100
@@ -53,10 +55,18 @@ def part_list(request: MemberRequest) -> HttpResponse:
         for shortage in [covered.get(row.part.pk)]
     ]
     page = Paginator([row for row in every if row.part.pk in wanted], ROWS).get_page(request.GET.get("page"))
+    courses, day = stock_courses(page.object_list), request.organisation.today()
+    rows = [(row, cover(courses[row.part.pk], unit=row.part.unit, today=day)) for row in page.object_list]
     return render(
         request,
         "servicing/parts.html",
-        {"page": page, "short": [] if word else short, "word": word, "number": len(every)},
+        {
+            "page": page,
+            "rows": rows,
+            "short": [] if word else short,
+            "word": word,
+            "number": len(every),
+        },
     )
 
 
@@ -176,6 +186,8 @@ def _page(
         )
         for each in row.yards
     ]
+    course, day = stock_courses([row], part=shown)[shown.pk], request.organisation.today()
+    reorder_point = float(sum(each.reorder_point for each in row.yards))
     lines = Line.objects.filter(open=True, task__supplies__part=shown).select_related("order__machine")
     return render(
         request,
@@ -184,6 +196,11 @@ def _page(
             "part": shown,
             "row": row,
             "counts": counts,
+            "course": course,
+            "cover": cover(course, unit=shown.unit, today=day),
+            "chart": stock_chart(course, unit=shown.unit, reorder_point=reorder_point, today=day),
+            "days": DAYS,
+            "in_words": in_words(course, unit=shown.unit, reorder_point=reorder_point, today=day),
             "form": form,
             "tried": tried,
             "changing": changing,

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from datetime import date
 
+from servicing.web.charts.axis import Scale
+
 DAYS = 60
 
 
@@ -24,11 +26,8 @@ def next_due(
         return NextDue(0, 100, None, overdue=True)
     if early is None or (first := (early - today).days) >= DAYS:
         return None
-    start = _per_cent(first)
-    end = 100.0 if late is None else _per_cent((late - today).days + 1)
-    tick = None if likely is None or (likely - today).days >= DAYS else _per_cent((likely - today).days)
+    across = Scale(0, DAYS, 0, 100)
+    start = across(first)
+    end = 100.0 if late is None else across((late - today).days + 1)
+    tick = None if likely is None or (likely - today).days >= DAYS else across((likely - today).days)
     return NextDue(start, round(max(end - start, 1.5), 2), tick)
-
-
-def _per_cent(days: int) -> float:
-    return round(100 * min(max(days, 0), DAYS) / DAYS, 2)

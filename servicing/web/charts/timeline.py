@@ -11,6 +11,7 @@ from datetime import date, timedelta
 
 from fleet.models import Booking, Hire, Machine
 from servicing.models import Duty, WorkOrder
+from servicing.web.charts.axis import Scale, calendar_days
 from servicing.web.stops import Stop, by_machine, stops
 
 HEAD = 28
@@ -19,6 +20,8 @@ LABEL_Y = 20
 BAR_Y = 29
 BAR_HEIGHT = 18
 TODAY_WORD = 14  # per cent of a phone's strip that the word Today takes
+ROOM, LETTER = 288, 9.0  # pixels: of the strip and of a letter of its words, where a page is 320 wide
+NEAREST = 7.5  # per cent of a desk's strip that the word Today takes
 LEAD = 0.06  # the part of the strip before today, where what is overdue stands
 
 
@@ -32,8 +35,8 @@ class Span:
 
 
 @dataclass(frozen=True)
-class Month:
-    """A month's first day. `near`: so soon after today that on a phone the two words would run together."""
+class Day:
+    """A day of the calendar. `near`: so soon after today that on a phone the two words would run together."""
 
     x: float
     title: str
@@ -104,7 +107,7 @@ class Strip:
     """The whole picture."""
 
     rows: list[Lane]
-    months: list[Month]
+    days: list[Day]
     today_x: float
     height: int
     bar_height: int = BAR_HEIGHT
@@ -150,7 +153,7 @@ def draw(
         for n, machine in enumerate(machines)
         for bars in [of_machine[machine.pk]]
     ]
-    return Strip(rows, axis.months(), axis.x(today), HEAD + len(rows) * ROW)
+    return Strip(rows, axis.days(), axis.x(today), HEAD + len(rows) * ROW)
 
 
 @dataclass(frozen=True)
@@ -183,24 +186,21 @@ class _Axis:
     def __init__(self, today: date, days: int) -> None:
         self.today = today
         self.end = today + timedelta(days=days)
-        self._start_x = 100 * LEAD
-        self._per_day = (100 - self._start_x) / days
+        self._across = Scale(-days * LEAD / (1 - LEAD), days, 0, 100)
 
     def x(self, day: date) -> float:
-        return round(min(100.0, max(0.0, self._start_x + (day - self.today).days * self._per_day)), 2)
+        return self._across((day - self.today).days)
 
     def span(self, start: date, end: date, title: str) -> Span:
         x = self.x(start)
         return Span(x, round(max(self.x(end) - x, 0.8), 2), title)
 
-    def months(self) -> list[Month]:
-        months = []
-        first = (self.today.replace(day=1) + timedelta(days=32)).replace(day=1)
-        step = 1 if (self.end - self.today).days <= 190 else 3
-        while first < self.end:
-            x = self.x(first)
-            year = f"{first:%Y}" if first.month == 1 else ""
-            months.append(Month(x, f"{first:%b}", year, near=x < self._start_x + TODAY_WORD))
-            for _ in range(step):
-                first = (first + timedelta(days=32)).replace(day=1)
-        return months
+    def days(self) -> list[Day]:
+        """Days of the calendar that stand clear of the word Today, and so that none is cut at the end."""
+        named = calendar_days(self.today, self.end - timedelta(days=1), room=ROOM, letter=LETTER)
+        placed = [(self.x(each.day), each) for each in named]
+        return [
+            Day(x, each.words, each.year, near=x < 100 * LEAD + TODAY_WORD)
+            for x, each in placed
+            if 100 * LEAD + NEAREST <= x <= 100 - 100 * (len(each.words) + 0.5) * LETTER / ROOM
+        ]

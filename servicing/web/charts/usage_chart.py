@@ -1,131 +1,143 @@
-"""The small picture of a machine's hours: what was read, the fan ahead, and the mark it leads up to.
+"""The picture of a machine's hours: what was read, the fan ahead, and the due hours it leads up to.
 
-The drawing is laid out in a square of 100 by 100 that the page stretches; labels stand beside it, along x in
-per cent and along y in pixels. The fan ends at the mark, on whose line its upper edge lies.
+The fan begins at the last reading and ends on the line of the due hours; the frame is as wide as the late day
+needs. Lines are laid out in a plane of 100 by its height in pixels that the page stretches across.
 """
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
+from math import floor, inf
 
 import numpy as np
 
+from fleet.core.wording import day
+from fleet.usage.crossing import HORIZON
 from servicing.duties.explanation import Fan
+from servicing.duties.projection import Days
+from servicing.web.charts.axis import Frame, Scale, Tick, apart, calendar_days, kept_inside, round_figures
 
-FURTHEST = 400.0  # days: what lies beyond is cut at the edge
+LEAST_AHEAD = 14.0  # days shown ahead
 BEHIND = 14.0, 120.0  # days shown behind: at least, at most; between them twice what is shown ahead
-TOP, TALL = 22, 150  # pixels: where the square begins on the page, and how high it is
-ROOM = 0.14  # of the hours shown, left free above the mark for its words
-STEPS_OF_DAYS = 1, 2, 7, 14, 28, 56, 112, 182
-MOST_HOURS, MOST_DAYS = 5, 7  # figures at an axis, or so
-BESIDE = 12  # per cent of the height: no figure stands nearer to the mark's
+BESIDE = 1.06  # times the furthest day of the fan: some room beside it
+TOP, BOTTOM, HEIGHT = 28, 188, 234  # pixels; below the plane stand the days and the likely day
+LEAST_HOURS = 1.0  # shown from the lowest hours to the due hours, however near these are
+ROOM = 0.14  # of the hours shown, left free above the due hours for their words
+MOST_DOTS = 60  # days with readings that are drawn as points
 
-
-@dataclass(frozen=True)
-class Tick:
-    """A figure at an axis: hours at the left, in per cent and in pixels from the top."""
-
-    y: float
-    label_y: float
-    hours: float
-
-
-@dataclass(frozen=True)
-class Day:
-    """A day at the lower axis, in per cent from the left."""
-
-    x: float
-    day: date
+Course = tuple[list[float], list[float]]  # days from now, and the hours reached by then
 
 
 @dataclass(frozen=True)
 class Picture:
-    """Points as SVG writes them; `_x`, `_y`, `mark_from` and so on in per cent, `label_y` in pixels."""
+    """Points as SVG writes them; x in per cent, y in pixels.
 
+    early, likely, late: the days on which the due hours are reached, None beyond three years. due_at: where
+    the likely line meets them, with its day; None where that lies beyond.
+    """
+
+    frame: Frame
     past: str
+    dots: list[tuple[float, float]]
     area: str
-    likely: str
+    ahead: str
     today_x: float
     mark_y: float
-    mark_label_y: float
-    mark_from: float
-    mark_to: float
-    mark_tick: float | None
-    now_y: float
-    hours: list[Tick]
-    days: list[Day]
-    top: int = TOP
-    tall: int = TALL
+    due_at: Tick | None
+    early: date | None
+    likely: date | None
+    late: date | None
 
 
-def picture(fan: Fan, *, today: date) -> Picture:
-    """Lay the fan out. Hours grow upwards, days to the right from before today."""
-    ends = fan.late[np.isfinite(fan.late)]
-    right = float(min(ends.max(initial=14.0) * 1.08, FURTHEST))
-    left = -float(np.clip(2 * right, *BEHIND))
+def picture(fan: Fan, *, now: datetime, kept: Days | None = None) -> Picture:
+    """Lay the fan out; hours grow upwards, days to the right from before `now`, in the yard's time.
+
+    kept: the days as the page says them elsewhere, worked out when hours last moved or in the night.
+    """
+    midnight = (now.hour * 3600 + now.minute * 60 + now.second) / 86400
+    reached = [_last(days) for days in (fan.early, fan.likely, fan.late)]
+    right = BESIDE * max(LEAST_AHEAD, _furthest(fan))
+    left = -min(max(2 * right, BEHIND[0]), BEHIND[1])
     shown = fan.past_day >= left
     shown[-2:] = True  # the last two, however old
-    past_day, past_hours = fan.past_day[shown], fan.past_hours[shown]
-    left = min(left, float(past_day.min(initial=left)))
-    low = float(min(past_hours.min(initial=fan.hours[0]), fan.hours[0]))
-    high = fan.mark + ROOM * (fan.mark - low)
-
-    def x(days: np.ndarray | float) -> np.ndarray:
-        return np.clip(100 * (np.minimum(days, right) - left) / (right - left), 0, 100)
-
-    def y(hours: np.ndarray | float) -> np.ndarray:
-        return 100 - 100 * (np.asarray(hours) - low) / max(high - low, 1e-9)
-
-    start_hours = past_hours[-1] if len(past_hours) else low
-    hours = np.concatenate([[start_hours], fan.hours])
-    zero = np.zeros(1)
+    past: Course = fan.past_day[shown].tolist(), fan.past_hours[shown].tolist()
+    left = min(left, *past[0], 0.0)
+    low = min([*past[1], fan.have, fan.mark - LEAST_HOURS])
+    across = Scale(left, right, 0, 100)
+    up = Scale(low, fan.mark + ROOM * (fan.mark - low), BOTTOM, TOP)
+    begin = (past[0][-1], past[1][-1]) if past[0] else (0.0, fan.have)
     early, likely, late = (
-        np.concatenate([zero, np.minimum(days, right)]) for days in (fan.early, fan.likely, fan.late)
+        _course(begin, fan.hours, days, right) for days in (fan.early, fan.likely, fan.late)
     )
-    at = [float(np.interp(fan.mark, hours, days)) for days in (early, likely, late)]
-    mark_y = round(float(y(fan.mark)), 2)
+    first, last = (now + timedelta(days=end) for end in (left, right))
+    dates = kept or Days(*(_date(now.date(), midnight + days) for days in reached))
+    in_sight = dates.likely is not None and reached[1] <= right
+    due_at = kept_inside(across(reached[1]), f"likely {day(dates.likely)}") if in_sight else None
+
+    def points(course: Course) -> str:
+        return " ".join(f"{across(a):.2f},{up(b):.2f}" for a, b in zip(*course, strict=True))
+
     return Picture(
-        past=_points(x(past_day), y(past_hours)),
-        area=_points(np.concatenate([x(early), x(late[::-1])]), np.concatenate([y(hours), y(hours[::-1])])),
-        likely=_points(x(likely), y(hours)),
-        today_x=round(float(x(0.0)), 2),
-        mark_y=mark_y,
-        mark_label_y=_pixels(mark_y),
-        mark_from=round(float(x(at[0])), 2),
-        mark_to=round(float(x(at[2])), 2),
-        mark_tick=round(float(x(at[1])), 2) if at[1] < right else None,
-        now_y=round(float(y(start_hours)), 2),
-        hours=[
-            Tick(place, _pixels(place), figure)
-            for figure in _round_figures(low, fan.mark)
-            for place in [round(float(y(figure)), 2)]
-            if place - mark_y >= BESIDE
-        ],
-        days=[
-            Day(place, today + timedelta(days=number))
-            for number in _round_days(left, right)
-            for place in [round(float(x(float(number))), 2)]
-            if 5 <= place <= 95
-        ],
+        frame=Frame(
+            up=[Tick(up(figure), words) for figure, words in round_figures(low, fan.mark)],
+            across=apart(
+                (
+                    Tick(across((each.day - now.date()).days - midnight), each.label)
+                    for each in calendar_days(first.date() + timedelta(days=1), last.date())
+                ),
+                clear_of=due_at.at if due_at else None,
+            ),
+            unit="h",
+            top=TOP,
+            bottom=BOTTOM,
+            height=HEIGHT,
+        ),
+        past=points(past),
+        dots=_dots(past, across, up),
+        area=points((early[0] + late[0][::-1], early[1] + late[1][::-1])),
+        ahead=points(likely),
+        today_x=across(0),
+        mark_y=up(fan.mark),
+        due_at=due_at,
+        early=dates.early,
+        likely=dates.likely,
+        late=dates.late,
     )
 
 
-def _round_figures(low: float, high: float) -> list[float]:
-    """Round figures between two, at most `MOST_HOURS`: steps of 1, 2 or 5 with noughts."""
-    step = 10.0 ** np.floor(np.log10(max(high - low, 0.1)) - 1)
-    factor = next(each for each in (1, 2, 5, 10, 20, 50) if (high - low) / (step * each) <= MOST_HOURS)
-    step *= factor
-    return [float(figure) for figure in np.arange(np.ceil(low / step) * step, high + step / 1000, step)]
+def _last(days: np.ndarray) -> float:
+    return float(days[-1]) if len(days) else inf
 
 
-def _round_days(left: float, right: float) -> range:
-    """Days from today in even steps, at most `MOST_DAYS` or so, today among them."""
-    step = next((each for each in STEPS_OF_DAYS if (right - left) / each <= MOST_DAYS), STEPS_OF_DAYS[-1])
-    return range(int(left // step) * step, int(right) + 1, step)
+def _furthest(fan: Fan) -> float:
+    """The furthest day that any part of the fan reaches within three years."""
+    days = np.concatenate([fan.early, fan.likely, fan.late])
+    return float(days[days <= HORIZON].max(initial=0.0))
 
 
-def _pixels(place: float) -> float:
-    return round(TOP + TALL * place / 100, 1)
+def _course(begin: tuple[float, float], hours: np.ndarray, days: np.ndarray, right: float) -> Course:
+    """One edge of the fan, or its middle: from the last reading to the due hours or out of the picture.
+
+    What is reached later than more hours are is drawn as reached with these. Hours not reached within three
+    years are drawn as reached just after: the line leaves the picture below them.
+    """
+    known = np.where(days <= HORIZON, days, max(HORIZON, right) + 1)
+    rising = np.minimum.accumulate(known[::-1])[::-1]
+    x = [begin[0], *np.maximum(rising, begin[0]).tolist()]
+    y = [begin[1], *hours.tolist()]
+    inside = [at for at, each in enumerate(x) if each <= right]
+    if len(inside) < len(x):
+        beyond = inside[-1] + 1
+        share = (right - x[beyond - 1]) / (x[beyond] - x[beyond - 1])
+        cut = y[beyond - 1] + share * (y[beyond] - y[beyond - 1])
+        return [*x[:beyond], right], [*y[:beyond], cut]
+    return x, y
 
 
-def _points(x: np.ndarray, y: np.ndarray) -> str:
-    return " ".join(f"{a:.2f},{b:.2f}" for a, b in zip(x, y, strict=True))
+def _dots(past: Course, across: Scale, up: Scale) -> list[tuple[float, float]]:
+    """The last reading of each day; none where there are too many to be told apart."""
+    by_day = {floor(each): (across(each), up(hours)) for each, hours in zip(*past, strict=True)}
+    return list(by_day.values()) if len(by_day) <= MOST_DOTS else []
+
+
+def _date(today: date, days: float) -> date | None:
+    return today + timedelta(days=floor(days)) if days < inf and floor(days) <= HORIZON else None

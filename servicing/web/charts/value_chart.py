@@ -1,18 +1,16 @@
-"""A small picture of one measured value over machine hours.
-
-Positions run along x in per cent of the picture's width and along y in pixels, as in the time strip, so that
-text keeps its size on a phone.
-"""
+"""A small picture of one measured value over machine hours."""
 
 from dataclasses import dataclass
 
-from fleet.usage.figures import hours
+from fleet.usage.figures import TIGHT, hours
 from servicing.duties.value_trends import Series
 from servicing.measurements import limits
+from servicing.web.charts.axis import Frame, Scale, Tick, apart, round_figures
 
-HEIGHT = 170
-TOP, BOTTOM = 24, 136  # between them lie the values
-LEFT, RIGHT = 3.0, 97.0
+TOP, BOTTOM, HEIGHT = 28, 158, 186  # pixels
+BELOW = 14  # pixels below the values, for the words of a lower limit
+LEFT, RIGHT = 1.5, 98.5  # per cent: between them lie the values
+MOST_VALUES, MOST_HOURS = 4, 4  # figures at an axis, or so
 ROOM = 0.12  # of the values' spread, left free above and below
 AHEAD = 0.35  # of the hours shown: so far the picture runs on beyond today for a crossing
 
@@ -49,7 +47,7 @@ class Level:
     @property
     def label_y(self) -> float:
         """Where its words stand: outside the values that pass."""
-        return self.y - 5 if self.upper else self.y + 16
+        return self.y - 7 if self.upper else self.y + 16
 
 
 @dataclass(frozen=True)
@@ -63,10 +61,7 @@ class Plot:
     trend: Stroke | None
     reach: Stroke | None
     now_x: float
-    ticks: list[tuple[float, float]]
-    height: int = HEIGHT
-    top: int = TOP - 8
-    bottom: int = BOTTOM + 8
+    frame: Frame
 
 
 def draw(series: Series, now: float) -> Plot:
@@ -75,15 +70,15 @@ def draw(series: Series, now: float) -> Plot:
     start, end = points[0].hours, max(points[-1].hours, now)
     if crossing:
         end = max(end, min(crossing.late, end + AHEAD * (end - start)))
-    across = _Scale(start, end, LEFT, RIGHT)
+    across = Scale(start, end, LEFT, RIGHT)
     bounds = [limit for limit in (series.check.lower, series.check.upper) if limit is not None]
     values = [
         *(p.found for p in points),
         *(p.left for p in points if p.left is not None),
         *map(float, bounds),
     ]
-    spread = (max(values) - min(values)) or 1.0
-    up = _Scale(min(values) - ROOM * spread, max(values) + ROOM * spread, BOTTOM, TOP)
+    room = ROOM * ((max(values) - min(values)) or 1.0)
+    up = Scale(min(values) - room, max(values) + room, BOTTOM - BELOW, TOP)
     dots, lines, drops = _values(series, across, up)
     limit = series.check.upper if crossing and crossing.upper else series.check.lower
     return Plot(
@@ -101,11 +96,18 @@ def draw(series: Series, now: float) -> Plot:
             else None
         ),
         now_x=across(now),
-        ticks=[(across(hours), hours) for hours in (start, end)] if end > start else [(LEFT, start)],
+        frame=Frame(
+            up=[Tick(up(figure), words) for figure, words in round_figures(up.start, up.end, MOST_VALUES)],
+            across=_hours(start, end, across),
+            unit=series.unit,
+            top=TOP,
+            bottom=BOTTOM,
+            height=HEIGHT,
+        ),
     )
 
 
-def _values(series: Series, across: "_Scale", up: "_Scale") -> tuple[list[Dot], list[Stroke], list[Stroke]]:
+def _values(series: Series, across: Scale, up: Scale) -> tuple[list[Dot], list[Stroke], list[Stroke]]:
     dots, lines, drops = [], [], []
     last: tuple[float, float] | None = None
     for point in series.points:
@@ -127,7 +129,7 @@ def _outside(value: float, series: Series) -> bool:
     return (lower is not None and value < float(lower)) or (upper is not None and value > float(upper))
 
 
-def _trend(series: Series, across: "_Scale", up: "_Scale") -> Stroke | None:
+def _trend(series: Series, across: Scale, up: Scale) -> Stroke | None:
     """The robust line from the run's first value to the crossing, or to today."""
     trend, crossing = series.outlook.trend, series.outlook.crossing
     if trend is None:
@@ -137,14 +139,6 @@ def _trend(series: Series, across: "_Scale", up: "_Scale") -> Stroke | None:
     return Stroke(across(first), up(trend.at(first)), across(to), up(trend.at(to)))
 
 
-class _Scale:
-    """Values to places, kept within the picture."""
-
-    def __init__(self, start: float, end: float, low: float, high: float) -> None:
-        self.start, self.end, self.low, self.high = start, end, low, high
-
-    def __call__(self, value: float) -> float:
-        if self.end == self.start:
-            return self.low
-        share = min(max((value - self.start) / (self.end - self.start), 0.0), 1.0)
-        return round(self.low + share * (self.high - self.low), 2)
+def _hours(start: float, end: float, across: Scale) -> list[Tick]:
+    figures = round_figures(start, end, MOST_HOURS) if end > start else [(start, f"{start:g}")]
+    return apart(Tick(across(figure), f"{words}{TIGHT}h") for figure, words in figures)

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from servicing.ledger.downtime import days_down
-from servicing.ledger.hours_run import Point, Run, hours_at, pace, run
+from servicing.ledger.hours_run import Point, Run, by_week, hours_at, pace, run
 from servicing.ledger.period import Month
 
 START, END = datetime(2026, 10, 1, tzinfo=UTC), datetime(2026, 11, 1, tzinfo=UTC)
@@ -92,3 +92,20 @@ def test_pace_is_hours_a_day_and_needs_two_weeks():
     assert pace(points, at(10, 11), at(10, 24)) is None
     assert pace([Point(at(10, 15), D(5))], START, at(10, 20)) is None
     assert pace([], START, END) is None
+
+
+def test_weeks_are_cut_between_readings_and_the_one_that_runs_counts_up_to_the_last_reading():
+    """Read every ten days at two hours a day, last on 30 October at noon; weeks end on 1 November."""
+    points = [Point(at(9, 30, 12) + timedelta(days=10 * n), D(100 + 20 * n)) for n in range(4)]
+    assert by_week(points, END, 4) == [D("14.0"), D("14.0"), D("14.0"), D("11.0")]
+
+
+def test_a_week_of_which_less_than_half_is_covered_is_not_known():
+    points = [Point(at(10, 7), D(9)), Point(at(10, 14), D(16)), Point(at(10, 27), D(29))]
+    assert by_week(points, END, 5) == [None, D("4.0"), D("7.0"), D("7.0"), None]
+    assert by_week([], END, 2) == by_week(points[:1], END, 2) == [None, None]
+
+
+def test_a_meter_that_stands_still_runs_nothing():
+    points = [Point(at(9, 1), D(50)), Point(END, D(50))]
+    assert by_week(points, END, 3) == [0, 0, 0]

@@ -36,8 +36,8 @@ def test_too_few_values_are_said_so(farm, machine, check):  # noqa: F811
     measured(machine, check, (100, "8"), (200, "9.2", "8"), (300, "8.3"))
     said = page(farm, machine)
     assert "Not enough values yet: 2 of 4 since the last adjustment" in said
-    assert said.count("plot-left") == 1
-    assert said.count("plot-outside") == 1
+    assert said.count("chart-left") == 1
+    assert said.count("chart-outside") == 1
 
 
 def test_an_unmeasured_check_is_named(farm, machine, check):  # noqa: F811

@@ -101,9 +101,23 @@ def test_a_booking_is_drawn_from_today_to_the_end_of_its_last_day_or_of_the_stri
 
 
 def test_months_stand_at_their_first_day(db):
-    months = strip([DutyFactory()], days=100).months
-    assert [(month.title, month.x) for month in months] == [
+    assert [(day.title, day.x) for day in strip([DutyFactory()], days=100).days] == [
         ("Apr", x(date(2026, 4, 1))),
         ("May", x(date(2026, 5, 1))),
-        ("Jun", x(date(2026, 6, 1))),
-    ]
+    ], "June the first lies so near the end that its words would be cut"
+
+
+def test_a_strip_of_a_month_names_its_mondays_and_one_of_a_year_its_quarters(db):
+    weeks = strip([DutyFactory()], days=30).days
+    assert [day.title for day in weeks] == ["9\xa0Mar", "16\xa0Mar", "23\xa0Mar"]
+    quarters = strip([DutyFactory()], days=365).days
+    assert [(day.title, day.year) for day in quarters] == [
+        ("Apr", ""), ("Jul", ""), ("Oct", ""), ("Jan", "2027"),
+    ]  # fmt: skip
+
+
+def test_a_day_close_to_today_is_left_to_the_desk_or_left_out(db):
+    """Today is 2 March. The first of April lies 16 per cent on in 180 days, 8 in 365; the word takes 14."""
+    assert not strip([DutyFactory()], days=180).days[0].near
+    assert [day.near for day in strip([DutyFactory()], days=365).days] == [True, False, False, False]
+    assert "Apr" not in [day.title for day in strip([DutyFactory()], days=1500).days]
