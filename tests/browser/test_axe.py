@@ -31,7 +31,8 @@ KINDS = {}
 """One page of each kind is found by the links that other pages carry: the kind's address by its name."""
 
 LOOKED_INTO = 26  # pages of each kind that are searched for links to further kinds
-NOT_SHOWN = {"order-sheet-pdf", "machine-stickers-pdf", "media", "reading-file-rejects"}  # files, not pages
+# files, not pages
+NOT_SHOWN = {"order-sheet-pdf", "machine-stickers-pdf", "ledger-pdf", "media", "reading-file-rejects"}
 for route, pattern in patterns():
     door = DOORS.get(pattern.name or "")
     if door is None or door.is_api or door.get is None or door.name in NOT_SHOWN:

@@ -303,7 +303,7 @@ class TestPages:
         shown = page("machine", hung.pk)
         assert f'on <a href="/machines/{tractor.pk}/">T-01</a>' in shown
         assert "Remove it from T-01" in shown
-        assert reverse("reading-new") + f"?machine={hung.pk}\"" not in shown
+        assert reverse("reading-new") + f'?machine={hung.pk}"' not in shown
         assert "Meter replaced" not in shown
         assert "280.0\u00a0h" in shown
 
