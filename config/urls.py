@@ -5,8 +5,7 @@ from django.contrib.auth import views as auth
 from django.urls import include, path
 
 from config.health import health, web_health
-from fleet.api.schema import ApiPage
-from fleet.web.headers import READER, content_policy
+from fleet.api.page import api_page
 from fleet.web.operator import OperatorPassword
 from fleet.web.sign_in import SignIn
 
@@ -17,7 +16,7 @@ urlpatterns = [
     path("sign-out/", auth.LogoutView.as_view(), name="logout"),
     path("admin/password_change/", admin.site.admin_view(OperatorPassword.as_view())),
     path("admin/", admin.site.urls),
-    path("api/", content_policy(READER)(ApiPage.as_view()), name="api"),
+    path("api/", api_page, name="api"),
     path("api/v1/", include("fleet.api.urls")),
     path("api/v1/", include("servicing.api.urls")),
     path("", include("notifications.web.urls")),

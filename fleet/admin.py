@@ -3,8 +3,10 @@
 from typing import Any
 
 from axes.models import AccessFailureLog
+from django.apps import apps
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
+from django.contrib.auth.models import Group
 from django.db.models import Model
 from django.http import HttpRequest, HttpResponse
 from django.utils.decorators import method_decorator
@@ -41,6 +43,10 @@ from fleet.web.confirm import confirmed
 from fleet.web.forms.sign_in import OperatorSignInForm
 
 admin.site.login_form = OperatorSignInForm
+admin.site.index_title = "Administration"
+admin.site.enable_nav_sidebar = False  # the first page lists everything
+admin.site.unregister(Group)  # rights come with roles
+apps.get_app_config("axes").verbose_name = "Sign-ins: what was refused"
 
 NAMED_BY = {
     "Member": "__user",

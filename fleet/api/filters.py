@@ -38,5 +38,8 @@ class MomentFilter(django_filters.IsoDateTimeFilter):
 class OrderingFilter(django_filters.OrderingFilter):
     """The order that is asked for; a name left out between commas asks for none."""
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, label="By what; the other way round after a minus.", **kwargs)
+
     def filter(self, qs: QuerySet, value: Any) -> QuerySet:
         return super().filter(qs, [name for name in value or () if name])

@@ -1,19 +1,16 @@
-"""The OpenAPI document, the page to read it on, and how its security schemes are named."""
+"""The OpenAPI document, and how its security schemes are named."""
 
-import json
 from typing import Any
 
 from django.conf import settings
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
-from drf_spectacular.utils import OpenApiResponse, extend_schema
-from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
+from drf_spectacular.utils import OpenApiResponse
+from drf_spectacular.views import SpectacularAPIView
 from rest_framework import serializers
-from rest_framework.request import Request
-from rest_framework.response import Response
 
 from fleet.calendar.commitments import Kind
 
-__all__ = ["ApiPage", "Schema", "problems"]
+__all__ = ["Schema", "problems"]
 
 
 class BearerScheme(OpenApiAuthenticationExtension):
@@ -109,17 +106,3 @@ def problems(*statuses: int) -> dict[tuple[int, str], OpenApiResponse]:
 
 class Schema(SpectacularAPIView):
     """The OpenAPI document."""
-
-
-class ApiPage(SpectacularSwaggerSplitView):
-    """A page to read the OpenAPI document on; everything it loads is served from here."""
-
-    url_name = "api-schema"
-
-    @extend_schema(exclude=True)
-    def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
-        response = super().get(request, *args, **kwargs)
-        if "settings" in response.data:  # it is the page's script that is asked for
-            # without this the page would send the document's address to a validator elsewhere
-            response.data["settings"] = json.dumps({"deepLinking": True, "validatorUrl": None})
-        return response

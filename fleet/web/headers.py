@@ -18,9 +18,6 @@ PAGE = (
     "default-src 'self'; img-src 'self' data: blob:; object-src 'none'; base-uri 'none'; "
     "frame-ancestors 'none'; form-action 'self'"
 )
-READER = (
-    f"{PAGE}; style-src 'self' 'unsafe-inline'"  # the page that reads the API's document has its own look
-)
 WORKER = "default-src 'none'; script-src 'self'; connect-src 'self'"
 
 

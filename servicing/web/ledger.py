@@ -4,14 +4,20 @@ from collections.abc import Iterator
 
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
 
+from fleet.models import Organisation
 from fleet.web.csv_file import csv_file
 from fleet.web.guards import MemberRequest, needs
 from servicing.duties import expected_work
-from servicing.ledger.costs import STANDARD
+from servicing.ledger import foremost
 from servicing.ledger.monthly_sheet import MachineMonth, Sheet
 from servicing.ledger.outlook import Outlook
 from servicing.ledger.period import Month
+from servicing.printing.report_pdf import report
+from servicing.printing.typst import SIZES, usual_size
+from servicing.reports import wording
 from servicing.reports.month import collect_month
 
 EARLIEST = Month(1970, 1)
@@ -65,13 +71,48 @@ def ledger(request: MemberRequest) -> HttpResponse:
             "earlier": chosen.plus(-1) if chosen > EARLIEST else None,
             "later": chosen.plus(1) if chosen < current else None,
             "current": current,
-            "worked_on": [row for row in sheet.rows if _has_work(row)],
-            "coming": [row for row in sheet.ahead if row.coming.jobs],
-            "today": organisation.today(),
+            "first": foremost.FIRST,
             "days_ahead": expected_work.DAYS,
-            "standard": STANDARD,
+            **_told(sheet, organisation),
         },
     )
+
+
+@require_safe
+@needs("see_ledger")
+def ledger_pdf(request: MemberRequest) -> HttpResponse:
+    """Send the month to be printed: ?month= as on the page, ?paper=a4 or letter, by habit without it."""
+    organisation = request.organisation
+    chosen, _ = _chosen(request.GET.get("month", ""), Month.of(organisation.today()))
+    asked = request.GET.get("paper", "")
+    made = report(
+        collect_month(organisation=organisation, month=chosen),
+        organisation=organisation,
+        size=asked if asked in SIZES else usual_size(organisation.units),
+        at=timezone.now(),
+    )
+    answer = HttpResponse(made, content_type="application/pdf")
+    answer["Content-Disposition"] = f'inline; filename="report-{organisation.slug}-{chosen}.pdf"'
+    return answer
+
+
+def _told(sheet: Sheet, organisation: Organisation) -> dict[str, object]:
+    """What the page tells of a month: sentences, and which machines they are about."""
+    return {
+        "heading": wording.title(sheet),
+        "ran": wording.ran(sheet),
+        "kept": wording.kept(sheet),
+        "spent": wording.spent(sheet, organisation),
+        "expected": wording.expected(sheet, organisation, organisation.today()),
+        "hours_left_out": wording.hours_left_out(sheet),
+        "standard": wording.standard(sheet, organisation),
+        "how_counted": wording.how_counted(sheet),
+        "behind": foremost.behind(sheet),
+        "dearest": foremost.dearest(sheet),
+        "busiest": foremost.busiest(sheet),
+        "worked_on": foremost.worked_on(sheet),
+        "coming": foremost.coming(sheet),
+    }
 
 
 def _chosen(asked: str, current: Month) -> tuple[Month, str]:
@@ -90,11 +131,6 @@ def _chosen(asked: str, current: Month) -> tuple[Month, str]:
 
 def _named(month: Month) -> str:
     return f"{month.first_day:%B} {month.year}"
-
-
-def _has_work(row: MachineMonth) -> bool:
-    marks = row.marks
-    return bool(marks.due or marks.carried_in or marks.still_open or row.deferred or row.days_down)
 
 
 def _file(sheet: Sheet, slug: str, currency: str) -> HttpResponse:

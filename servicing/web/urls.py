@@ -92,5 +92,6 @@ urlpatterns = [
     path("technicians/", technicians.technicians, name="technicians"),
     path("technicians/<int:pk>/", technicians.technician, name="technician"),
     path("ledger/", ledger.ledger, name="ledger"),
+    path("ledger/report.pdf", ledger.ledger_pdf, name="ledger-pdf"),
     path("ledger/track/", accuracy.ledger_track, name="ledger-track"),
 ]

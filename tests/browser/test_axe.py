@@ -1,7 +1,6 @@
 """Every page at both widths, light and dark: axe finds nothing, nothing scrolls sideways, a thumb hits.
 
-axe-core tests what a machine can of WCAG 2 A and AA and its own best practices. The page that reads the API's
-document aloud is drf-spectacular's own; it is left out.
+axe-core tests what a machine can of WCAG 2 A and AA and its own best practices.
 """
 
 import json
@@ -22,6 +21,7 @@ pytestmark = pytest.mark.browser
 OWNER = "gwen"  # of the hire yard, who sees every page
 LISTS = [
     "/nowhere/",
+    "/api/",
     "/orders/?state=every",
     "/orders/?state=started",
     "/ahead/?view=axis",
@@ -31,7 +31,8 @@ KINDS = {}
 """One page of each kind is found by the links that other pages carry: the kind's address by its name."""
 
 LOOKED_INTO = 26  # pages of each kind that are searched for links to further kinds
-NOT_SHOWN = {"order-sheet-pdf", "machine-stickers-pdf", "media", "reading-file-rejects"}  # files, not pages
+# files, not pages
+NOT_SHOWN = {"order-sheet-pdf", "machine-stickers-pdf", "ledger-pdf", "media", "reading-file-rejects"}
 for route, pattern in patterns():
     door = DOORS.get(pattern.name or "")
     if door is None or door.is_api or door.get is None or door.name in NOT_SHOWN:

@@ -277,5 +277,6 @@ SERVICING = [
         body=lambda rows: {"hourly_rate": "55"},
     ),
     Door("ledger", get="see_ledger"),
+    Door("ledger-pdf", get="see_ledger"),
     Door("ledger-track", get="see_ledger"),
 ]

@@ -14,7 +14,8 @@ pytestmark = pytest.mark.doors
 EVERY = DOORS.values()
 WITH_IDS = [door for door in EVERY if door.names_rows]
 METHODS = ("get", "post", "put", "patch", "delete")
-PAPER = {"machine-stickers-pdf"}  # no text to search: read back in tests/servicing/web/test_stickers.py
+# no text to search: read back in tests/servicing/web/test_stickers.py and printing/test_report.py
+PAPER = {"machine-stickers-pdf", "ledger-pdf"}
 NOT_THERE = {404, 405}  # 405: not offered to anybody
 
 

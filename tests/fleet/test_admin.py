@@ -1,6 +1,9 @@
 """The operator's admin: superusers alone, and records that nobody changes or deletes there."""
 
+import re
+
 import pytest
+from django.conf import settings
 from django.contrib import admin
 from django.contrib.admin.sites import site
 from django.db import connection
@@ -124,3 +127,31 @@ def add_decision(house):
         reading = ReadingFactory(machine=machine)
         decided = {"kind": "counted", "was": "held", "became": "counted", "by": house.owner}
         Decision.objects.create(organisation=house.organisation, reading=reading, **decided)
+
+
+def test_it_bears_the_houses_name_and_nobody_elses(operator, client):
+    for browser, address, title in (
+        (operator, "/admin/", "Administration"),
+        (operator, page(Reading, "changelist"), "Select reading to view"),
+        (operator, "/admin/password_change/", "Password change"),
+        (client, "/admin/login/", "Sign in as an operator"),
+    ):
+        html = browser.get(address).content.decode()
+        assert f"<title>{title} · Hourmark</title>" in html
+        assert "django" not in re.sub(r"csrfmiddlewaretoken|DJANGO_SETTINGS", "", html).lower()
+        assert "<style" not in html
+        assert " style=" not in html
+
+
+@pytest.mark.parametrize(
+    ("chosen", "dark"), [("dark", 'media="screen"'), ("light", None), ("", "(prefers-color-scheme: dark)")]
+)
+def test_it_is_light_or_dark_as_chosen_on_the_device(operator, chosen, dark):
+    operator.cookies[settings.LOOK_COOKIE] = chosen
+    links = re.findall(r"<link[^>]*hourmark/dark\.css[^>]*>", operator.get("/admin/").content.decode())
+    assert [dark in link for link in links] == ([] if dark is None else [True])
+
+
+def test_a_member_who_comes_to_it_is_told_who_they_are(farm):
+    html = farm.client("manager").get("/admin/login/").content.decode()
+    assert f"You are signed in as {farm.manager.user.username}, who is no operator." in html

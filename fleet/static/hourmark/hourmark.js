@@ -45,6 +45,17 @@
     if (event.target.type === "number" && event.target === document.activeElement) event.target.blur();
   }, { passive: true });
 
+  // Paper can't be unfolded.
+  var unfolded = [];
+  window.addEventListener("beforeprint", function () {
+    unfolded = Array.from(document.querySelectorAll("main details:not([open])"));
+    unfolded.forEach(function (each) { each.open = true; });
+  });
+  window.addEventListener("afterprint", function () {
+    unfolded.forEach(function (each) { each.open = false; });
+    unfolded = [];
+  });
+
   document.querySelectorAll("[data-print]").forEach(function (button) {
     button.hidden = false;
     button.addEventListener("click", function () { window.print(); });

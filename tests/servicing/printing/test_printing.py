@@ -1,8 +1,6 @@
 """The job sheet as a PDF, read back with poppler's tools as a printer would see it."""
 
 import re
-import shutil
-import subprocess
 from datetime import UTC, datetime
 from decimal import Decimal
 
@@ -42,38 +40,6 @@ HOSTILE = [
     "{braces} } { ' \" ; , https://example.org",
     "<script>alert(1)</script> &amp;",
 ]
-
-
-def tool(name):
-    """Return a tool of poppler-utils; the test is skipped where there is none."""
-    found = shutil.which(name)
-    if found is None:
-        pytest.skip(f"{name} (poppler-utils) is not installed")
-    return found
-
-
-@pytest.fixture
-def read(tmp_path):
-    def read(pdf: bytes, *more: str) -> str:
-        file = tmp_path / "sheet.pdf"
-        file.write_bytes(pdf)
-        done = subprocess.run([tool("pdftotext"), *more, str(file), "-"], capture_output=True, check=True)
-        return " ".join(done.stdout.decode().split())
-
-    return read
-
-
-@pytest.fixture
-def about(tmp_path):
-    def about(pdf: bytes) -> dict[str, str]:
-        file = tmp_path / "sheet.pdf"
-        file.write_bytes(pdf)
-        done = subprocess.run([tool("pdfinfo"), str(file)], capture_output=True, check=True, text=True)
-        return {
-            key: value.strip() for key, _, value in (line.partition(":") for line in done.stdout.splitlines())
-        }
-
-    return about
 
 
 @pytest.fixture

@@ -74,8 +74,8 @@ def file(house, **asked):
 
 
 def cells(html, heading):
-    """The rows of the table under a heading: {machine: {column: figure}}, without grouping."""
-    table = html.split(f">{heading}</h2>")[1].split("</table>")[0]
+    """The rows of the table that is folded away under it: {machine: {column: figure}}, without grouping."""
+    table = html.split(f"<summary>{heading}</summary>")[1].split("</table>")[0]
     plain = [[_plain(cell) for cell in re.split(r"</t[hd]>", line)[:-1]] for line in table.split("<tr>")[1:]]
     columns, *lines = plain
     return {name: dict(zip(columns[1:], figures, strict=True)) for name, *figures in lines}
@@ -86,13 +86,44 @@ def _plain(cell):
     return text.replace(" ", "") if re.fullmatch(r"[\d .]+", text) else text
 
 
-def test_the_month_in_one_line_and_the_share_with_its_denominator(farm):
+def question(html, asked):
+    """What stands below a question of the page."""
+    return html.split(f">{asked}</h2>")[1].split("</section>")[0]
+
+
+def test_the_questions_are_answered_first_with_the_share_and_its_denominator(farm):
     worked_machine(farm, "T-01", D(40))
     html = page(farm)
     assert "<h1>October 2026</h1>" in html
-    assert "Alder Farm: 40.0 h run, 1 534.19 EUR spent, 1 of 2 tasks done in time." in html
-    assert "<dt>Schedule compliance</dt><dd><b>50.0 %</b></dd>" in html
-    assert "<dt>Availability</dt><dd>96.8 %</dd>" in html  # 1 day down of 31
+    assert "1 machine, 40.0 h run." in html
+    kept = question(html, "Are we keeping up?")
+    assert '<span class="figure">50.0 %</span> <span class="quiet">schedule compliance</span>' in kept
+    assert "1 of 2 tasks done in time, 1 not done by the end of the month." in kept
+    assert "Down time 1.0 days, availability 96.8 %." in kept  # 1 day down of 31
+    spent = question(html, "What did it cost?")
+    assert '<span class="figure">1 534.19 EUR</span>' in spent
+    assert "40.0 h run, so 38.35 EUR an hour. Parts 1 500.02, labour 34.17." in spent
+    ahead = question(html, "What comes in 60 days?")
+    assert '<span class="figure">About 2 tasks</span> <span class="quiet">from 20 November</span>' in ahead
+    assert "1 task is overdue today." in ahead
+    places = [html.index(each) for each in (kept, spent, ahead, "<summary>Work by machine</summary>")]
+    assert places == sorted(places)
+
+
+def test_five_machines_stand_first_and_all_of_them_behind(farm):
+    for number in range(7):
+        worked_machine(farm, f"T-0{number}", D(40))
+    html = page(farm)
+    for asked, said in {
+        "Are we keeping up?": "5 of 7 machines with undone or late work.",
+        "What did it cost?": "5 of 7 machines, highest cost first.",
+        "What comes in 60 days?": "5 of 7 machines, overdue and most labour first.",
+    }.items():
+        shown = question(html, asked)
+        assert said in shown
+        assert re.findall(r">(T-0\d)<", shown) == ["T-00", "T-01", "T-02", "T-03", "T-04"]
+    for heading in ("Work by machine", "Hours and cost by machine", "The next 60 days by machine"):
+        assert [*cells(html, heading)] == [*(f"T-0{number}" for number in range(7)), "All machines"]
 
 
 def test_file_equals_the_page(farm):
@@ -120,9 +151,10 @@ def test_file_equals_the_page(farm):
             "Not done": "not done",
             "Backlog done": "backlog done",
             "Backlog open": "backlog still open",
+            "Deferred": "deferred",
             "Down time, days": "down time days",
         },
-        "The next 60 days": {
+        "The next 60 days by machine": {
             "Overdue today": "overdue today",
             "Tasks expected": "tasks expected in 60 days",
             "Supplies, EUR": "supplies expected EUR",
@@ -135,7 +167,7 @@ def test_file_equals_the_page(farm):
             for label, column in columns.items():
                 assert figures[label] == (by_name[name][column] or "–"), (heading, name, label)
                 compared += 1
-    assert compared == 4 * 6 + 3 * 7 + 3 * 3
+    assert compared == 4 * 6 + 3 * 8 + 3 * 3
     total = by_name["All machines"]
     assert total["hours run"] == "1040.5"
     assert total["cost EUR"] == "3068.38"  # 2 × (1500.02 + 34.17), each rounded half up
@@ -165,7 +197,9 @@ def test_what_comes_next_is_the_same_on_every_months_page_and_file(farm):
     worked_machine(farm, "T-01", D(40))
     cutter = farm.attachment(tag="C-01", in_service_on=date(2026, 11, 5))
     DutyFactory(machine=cutter, mark_hours=D(0), task__minutes=15)
-    october, november = (cells(page(farm, month=f"2026-{n}"), "The next 60 days") for n in (10, 11))
+    october, november = (
+        cells(page(farm, month=f"2026-{n}"), "The next 60 days by machine") for n in (10, 11)
+    )
     assert october == november
     assert list(october) == ["C-01", "T-01", "All machines"]
     for number in (10, 11):
@@ -230,7 +264,7 @@ def test_what_was_never_entered_is_said_and_counted(farm):
     )
     assert "Not in the labour time: 1 task without minutes." in html
     assert "Not in the cost of supplies: 1 supply without a price." in html
-    coming = cells(html, "The next 60 days")["T-02"]
+    coming = cells(html, "The next 60 days by machine")["T-02"]
     assert (coming["Labour time"], coming["Supplies, EUR"]) == ("not entered", "not entered")
     row, other, total = file(farm)[1]
     for each in (row, total):
@@ -282,8 +316,9 @@ def test_odd_months_are_answered_in_words(farm, asked, shown, said):
 
 def test_nothing_due_claims_no_share(farm):
     html = page(farm)
-    assert "no task fell due" in html
-    assert "100" not in html.split("Are we keeping up?")[1].split("</dl>")[0]
+    kept = question(html, "Are we keeping up?")
+    assert "No task fell due." in kept
+    assert "100" not in kept
     assert "No machine was in service." in html
 
 
@@ -291,7 +326,7 @@ def test_currency_of_the_organisation(farm):
     farm.organisation.currency = "USD"
     farm.organisation.save()
     worked_machine(farm, "T-01", D(40))
-    assert "1 534.19 USD spent" in page(farm)
+    assert '<span class="figure">1 534.19 USD</span>' in page(farm)
     assert file(farm)[1][0]["cost USD"] == "1534.19"
 
 

@@ -1,0 +1,204 @@
+"""The API's document as people read it: routes by what they are about, and what each takes and answers.
+
+Nothing is said here that the OpenAPI document doesn't say, so the page can't fall behind what is served.
+"""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from drf_spectacular.generators import SchemaGenerator
+
+from fleet.api.who_may import WHO
+
+KINDS = {
+    ("integer", ""): "whole number",
+    ("number", ""): "number",
+    ("boolean", ""): "true or false",
+    ("string", "date"): "day, as 2026-05-03",
+    ("string", "date-time"): "moment, ISO 8601",
+    ("string", "decimal"): "number, written as text",
+    ("string", "binary"): "file",
+    ("string", "uri"): "address",
+}
+KINDS_BY_TYPE = {"object": "object", "string": "text"}
+SENT = "Request"  # the end of the name of an object that is sent
+REFUSED = 400  # statuses from here on are refusals
+TOLD_BY_VALUES = re.compile(r"\n*^\* `.*", re.S | re.M)  # the list that repeats a field's values
+
+
+@dataclass(frozen=True)
+class Named:
+    """A filter, a field or an answer. `of`: the object it holds, if any; `needed`: it must be given."""
+
+    name: str
+    kind: str
+    says: str
+    needed: bool = False
+    of: str = ""
+
+
+@dataclass(frozen=True)
+class Body:
+    """One kind of body that a route takes."""
+
+    media: str
+    holds: Named
+
+
+@dataclass(frozen=True)
+class Route:
+    """One method of one address."""
+
+    method: str
+    path: str
+    says: list[str]
+    who: str
+    parameters: list[Named]
+    bodies: list[Body]
+    answers: list[Named]
+    refusals: list[int]
+
+
+@dataclass(frozen=True)
+class Group:
+    """The routes about one thing."""
+
+    name: str
+    routes: list[Route]
+
+    @property
+    def key(self) -> str:
+        """The end of its place in the page's address."""
+        return self.name.lower().replace(" ", "-")
+
+
+@dataclass(frozen=True)
+class Thing:
+    """An object that is sent or answered, with its fields."""
+
+    name: str
+    says: str
+    fields: list[Named]
+
+
+@dataclass(frozen=True)
+class Guide:
+    """The whole document."""
+
+    says: str
+    groups: list[Group]
+    things: list[Thing]
+    refusals: list[tuple[int, str]]
+
+
+@cache
+def guide() -> Guide:
+    """Return the document that `/api/v1/schema` sends, read for people."""
+    return read(SchemaGenerator().get_schema(request=None, public=True))
+
+
+def read(document: dict[str, Any]) -> Guide:
+    """Return an OpenAPI 3.0 document read for people."""
+    schemas = document["components"]["schemas"]
+    values = Values(schemas)
+    groups: dict[str, list[Route]] = {}
+    refusals: dict[int, str] = {}
+    for path, methods in document["paths"].items():
+        for method, operation in methods.items():
+            groups.setdefault(operation["tags"][0], []).append(_route(path, method, operation, values))
+            refusals |= {
+                int(status): answer["description"]
+                for status, answer in operation["responses"].items()
+                if int(status) >= REFUSED
+            }
+    return Guide(
+        says=document["info"]["description"],
+        groups=[Group(name.replace("-", " ").capitalize(), routes) for name, routes in groups.items()],
+        things=[
+            Thing(name, _says(schema), list(_fields(name, schema, values)))
+            for name, schema in sorted(schemas.items())
+            if schema.get("type") == "object"
+        ],
+        refusals=sorted(refusals.items()),
+    )
+
+
+def _route(path: str, method: str, operation: dict[str, Any], values: "Values") -> Route:
+    content = operation.get("requestBody", {}).get("content", {})
+    statuses = sorted((int(status), answer) for status, answer in operation["responses"].items())
+    return Route(
+        method=method.upper(),
+        path=path,
+        says=[" ".join(part.split()) for part in operation.get("description", "").split("\n\n")],
+        who=", ".join(operation[WHO]),
+        parameters=[
+            values.named(each["name"], each["schema"], says=_says(each), needed=each.get("required", False))
+            for each in operation.get("parameters", ())
+        ],
+        bodies=[Body(media, values.named("", held["schema"])) for media, held in content.items()],
+        answers=[
+            values.named(str(status), held["schema"], says=answer["description"])
+            for status, answer in statuses
+            if status < REFUSED
+            for held in answer.get("content", {"": {"schema": {}}}).values()
+        ],
+        refusals=[status for status, _ in statuses if status >= REFUSED],
+    )
+
+
+def _fields(thing: str, schema: dict[str, Any], values: "Values") -> Iterator[Named]:
+    """The fields of an object; what an answer always has isn't needed of anybody."""
+    needed = schema.get("required", ()) if thing.endswith(SENT) else ()
+    for name, held in schema.get("properties", {}).items():
+        yield values.named(name, held, says=_says(held), needed=name in needed)
+
+
+class Values:
+    """What values are, in words. `schemas`: those of the document, by their names."""
+
+    def __init__(self, schemas: dict[str, Any]) -> None:
+        self._schemas = schemas
+
+    def named(self, name: str, schema: dict[str, Any], *, says: str = "", needed: bool = False) -> Named:
+        """Return a value with its name and what is said of it."""
+        kind, of = self.kind(schema)
+        said = says or _says(schema)
+        return Named(name, kind, said[:1].upper() + said[1:], needed, of)
+
+    def kind(self, schema: dict[str, Any]) -> tuple[str, str]:
+        """Return what a value is, and the object it holds; "" for what isn't known, and for none."""
+        if reference := schema.get("$ref"):
+            name = reference.rsplit("/", 1)[-1]
+            meant = self._schemas[name]
+            return ("", name) if meant.get("type") == "object" else self.kind(meant)
+        null = " or null" if schema.get("nullable") else ""
+        for together in ("allOf", "oneOf", "anyOf"):
+            if parts := schema.get(together):
+                kinds = [self.kind(part) for part in parts]
+                said = " or ".join(kind for kind, _ in kinds if kind)
+                return said + (null if said else ""), next((of for _, of in kinds if of), "")
+        if choices := _choices(schema):
+            return f"one of {choices}{null}", ""
+        if schema.get("type") == "array":
+            items = schema.get("items", {})
+            if choices := _choices(items):
+                return f"one or more of {choices}", ""
+            kind, of = self.kind(items)
+            return f"list of {kind}".strip(), of
+        named = KINDS.get((schema.get("type", ""), schema.get("format", "")))
+        return named + null if named else KINDS_BY_TYPE.get(schema.get("type", ""), "") + null, ""
+
+
+def _choices(schema: dict[str, Any]) -> str:
+    """Return the values there are; not those that only turn an order round."""
+    values = [value for value in schema.get("enum", ()) if value not in ("", None)]
+    turned = {f"-{value}" for value in values}
+    return ", ".join(f"`{value}`" for value in values if value not in turned)
+
+
+def _says(described: dict[str, Any]) -> str:
+    """Return the description, without the list that repeats the values."""
+    return " ".join(TOLD_BY_VALUES.sub("", described.get("description", "")).split())

@@ -1,0 +1,32 @@
+"""Each route's description says who may use it, by the same rights that the route asks for."""
+
+from typing import Any
+
+from drf_spectacular.openapi import AutoSchema
+from rest_framework.permissions import SAFE_METHODS
+
+from fleet.core.roles import RIGHTS
+
+WHO = "x-who-may"
+DEVICES = "Devices"
+
+
+class RouteSchema(AutoSchema):
+    """A route's description with `x-who-may`: the roles that may, as pages call them, and devices."""
+
+    def get_operation(self, *args: Any, **kwargs: Any) -> dict[str, Any] | None:
+        operation: dict[str, Any] | None = super().get_operation(*args, **kwargs)
+        return operation and {**operation, WHO: self._who_may()}
+
+    def _who_may(self) -> list[str]:
+        from fleet.models import Member  # the description's class is loaded before there are models
+
+        view: Any = self.view
+        if self.method in SAFE_METHODS:
+            right = getattr(view, "reading_right", "")
+        else:
+            right = view.rights[self.method]
+        roles = [
+            Member.Role(role).label for role, held in RIGHTS.items() if not right or getattr(held, right)
+        ]
+        return [*roles, *([DEVICES] if getattr(view, "open_to_devices", False) else [])]
