@@ -15,7 +15,7 @@ from fleet.readings.submission import DUPLICATE, REFUSED
 from fleet.web.forms.readings import ReadingForm, UntilForm
 from fleet.web.guards import MemberRequest, members_only
 
-PAGE = 50
+PAGE = 25
 
 
 @members_only

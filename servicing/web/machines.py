@@ -133,10 +133,10 @@ def machine(request: MemberRequest, pk: int) -> HttpResponse:
             "bookings": booked,
             "asks": Ask.objects.standing().filter(machine=shown).select_related("asked_by__user"),
             "open_orders": orders.open(),
-            "closed_orders": orders.filter(state=WorkOrder.State.CLOSED).order_by("-closed_at")[:5],
+            "closed_orders": orders.filter(state=WorkOrder.State.CLOSED).order_by("-closed_at")[:3],
             "faults": Fault.objects.open().filter(machine=shown).select_related("reported_by__user"),
             "tag_outs": shown.tag_outs.select_related("placed_by__user", "cleared_by__user")[:10],
-            "readings": shown.readings.select_related("taken_by__user", "token")[:6],
+            "readings": shown.readings.select_related("taken_by__user", "token")[:5],
             "segments": shown.segments.all(),
             "told": shown.telematics_units.latest_first().select_related("source")[:3],
             "attachments": Attachment.objects.mounted_on(shown)

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
         limit: str
 
 
-ROWS = 50
+ROWS = 20
 STATUS = {Stale: 409, WrongState: 409, NotAllowed: 403}
 
 

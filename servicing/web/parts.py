@@ -23,7 +23,7 @@ from servicing.stock.stock_cover import DAYS, stock_courses
 from servicing.web.charts.stock_chart import cover, in_words, stock_chart
 from servicing.web.forms.parts import CountForm, PartForm
 
-ROWS = 100
+ROWS = 25
 SPANS = (30, 60, 90)
 USES = 10
 COLUMNS = (
