@@ -23,6 +23,7 @@ def test_a_month_the_one_before_and_the_file_agrees_with_the_page(door):
     page.locator("a[rel=prev]").click()
     expect(page.get_by_role("heading", level=1)).not_to_have_text(shown)
     page.wait_for_load_state()
+    page.locator("summary", has_text="Hours and cost by machine").click()
     table = page.get_by_role("region", name=re.compile("Hours and cost by machine")).get_by_role("table")
     total = table.locator("tfoot td").all_inner_texts()
     with page.expect_download() as waiting:
