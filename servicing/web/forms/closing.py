@@ -1,18 +1,17 @@
 """The closing form: every line with its outcome, every check beside its limit, parts, minutes and hours."""
 
-from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 
 from fleet.core.errors import FleetError, Stale, WrongState
 from fleet.web.forms.fields import HoursField
 from servicing.job_sheet.build import JobSheet, SheetCheck, SheetLine
 from servicing.measurements import limits
 from servicing.models import Check, CheckResult, Line, Part, Technician
+from servicing.web.forms.check_values import Figure, Measured, Minutes, word_field
 from servicing.web.forms.meeting import QUESTION, MeetsOthers, path_of
 from servicing.web.forms.orders import DAY, technicians
 from servicing.workorders import (
@@ -28,69 +27,6 @@ from servicing.workorders import (
 
 FURTHER_PARTS = 3
 FURTHER_PEOPLE = 2
-MOST_BUTTONS = 4
-"""A check of more words is a list to choose from."""
-
-
-class Figure(forms.CharField):
-    """A number as people write it, with a point or a comma. Cleaned to a Decimal; None when empty."""
-
-    def __init__(self, *, unit: str, **kwargs: Any) -> None:
-        attrs = {"inputmode": "decimal", "data-unit": unit, "autocomplete": "off"}
-        super().__init__(required=False, widget=forms.TextInput(attrs=attrs), **kwargs)
-
-    def clean(self, value: Any) -> Any:
-        typed = super().clean(value)
-        if not typed:
-            return None
-        try:
-            return limits.number(typed)
-        except FleetError as error:
-            raise ValidationError(error.sentence) from None
-
-
-class Minutes(Figure):
-    """Minutes as people write them, 75 or 1:15. Cleaned to whole minutes; None when empty."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(unit="min", **{"max_length": 6, **kwargs})
-
-    def clean(self, value: Any) -> Any:
-        typed = forms.CharField.clean(self, value)
-        if not typed:
-            return None
-        try:
-            return limits.minutes(typed)
-        except FleetError as error:
-            raise ValidationError(error.sentence) from None
-
-
-class WithUnit(forms.MultiWidget):
-    """A number and the unit it is read in, as the names `x` and `x_unit`."""
-
-    use_fieldset = False
-
-    def __init__(self, units: Sequence[str]) -> None:
-        typed = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
-        unit = forms.Select(choices=[(unit, unit) for unit in units], attrs={"aria-label": "Unit"})
-        super().__init__({"": typed, "unit": unit})
-
-    def decompress(self, value: Any) -> list[str]:
-        return list(value or ("", ""))
-
-    def id_for_label(self, id_: str) -> str:
-        return f"{id_}_0"
-
-
-class Measured(forms.MultiValueField):
-    """Cleaned to (what was typed, its unit); the limits are judged by the process that keeps it."""
-
-    def __init__(self, units: Sequence[str], **kwargs: Any) -> None:
-        fields = (forms.CharField(required=False, max_length=40), forms.CharField(required=False))
-        super().__init__(fields, required=False, require_all_fields=False, widget=WithUnit(units), **kwargs)
-
-    def compress(self, values: list[str]) -> tuple[str, str]:
-        return (values[0], values[1]) if values else ("", "")
 
 
 class ClosingForm(MeetsOthers):
@@ -393,12 +329,10 @@ def _number(check: Check, result: CheckResult | None, moment: str, label: str) -
 
 
 def _word(check: Check, result: CheckResult | None, moment: str, label: str) -> forms.Field:
-    words = [(choice["value"], choice["value"]) for choice in limits.words(check.choices)]
-    empty = ("", "Not checked" if moment == "found" else "Unchanged")
-    return forms.ChoiceField(
-        choices=[empty, *words],
+    return word_field(
+        check.choices,
+        unanswered="Not checked" if moment == "found" else "Unchanged",
         required=False,
         label=label,
         initial=getattr(result, f"{moment}_word", ""),
-        widget=forms.RadioSelect if len(words) <= MOST_BUTTONS else forms.Select,
     )

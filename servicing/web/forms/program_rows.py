@@ -14,7 +14,7 @@ from servicing.models import Check
 from servicing.programs.file_format import grammar
 from servicing.programs.file_format.grammar import bounds
 from servicing.programs.file_format.kinds import UNITS
-from servicing.web.forms.closing import Figure
+from servicing.web.forms.check_values import Figure
 
 SEVERITIES = [
     ("", "Not said"),

@@ -10,7 +10,7 @@ from servicing.job_sheet.build import allowed
 from servicing.measurements import limits
 from servicing.measurements.retest import ReTest
 from servicing.models import SafetyFailure
-from servicing.web.forms.closing import MOST_BUTTONS, Measured
+from servicing.web.forms.check_values import Measured, word_field
 
 
 class PlaceForm(Form):
@@ -56,7 +56,4 @@ def _re_test(result: SafetyFailure) -> forms.Field:
     }
     if result.is_numeric:
         return Measured(limits.units_for(result.unit), initial=("", limits.spelled(result.unit)), **asked)
-    words = [(word["value"], word["value"]) for word in limits.words(result.choices)]
-    if len(words) <= MOST_BUTTONS:
-        return forms.ChoiceField(choices=words, widget=forms.RadioSelect, **asked)
-    return forms.ChoiceField(choices=[("", "Choose"), *words], **asked)
+    return word_field(result.choices, **asked)
