@@ -1,7 +1,6 @@
 """Stickers on label sheets, measured on the printed page by poppler's tools."""
 
 import re
-import shutil
 import subprocess
 from datetime import UTC, datetime
 from io import BytesIO
@@ -12,6 +11,7 @@ from PIL import Image
 
 from servicing.printing import stickers_pdf as paper
 from servicing.printing.label_sheets import SHEETS, said
+from tests.servicing.printing.conftest import tool
 
 NOW = datetime(2026, 5, 4, 12, tzinfo=UTC)
 POINT = 25.4 / 72  # mm
@@ -32,13 +32,11 @@ def machines(farm):
 @pytest.fixture
 def tags_at(tmp_path):
     """Return of each page where each machine's tag stands: tag, left, top, right, bottom in mm."""
-    if shutil.which("pdftotext") is None:
-        pytest.skip("pdftotext (poppler-utils) is not installed")
 
     def tags_at(pdf):
         file = tmp_path / "labels.pdf"
         file.write_bytes(pdf)
-        done = subprocess.run(["pdftotext", "-bbox", str(file), "-"], capture_output=True, check=True)
+        done = subprocess.run([tool("pdftotext"), "-bbox", str(file), "-"], capture_output=True, check=True)
         word = r'<word xMin="([\d.]+)" yMin="([\d.]+)" xMax="([\d.]+)" yMax="([\d.]+)">([^<]+)</word>'
         return [
             [(text, *(float(each) * POINT for each in box)) for *box, text in re.findall(word, page)]
@@ -111,13 +109,11 @@ def test_parts_go_on_where_the_one_before_ended(farm, machines, tags_at, monkeyp
 @pytest.mark.parametrize("name", SHEETS)
 def test_a_code_is_printed_as_it_is_with_its_quiet_zone(machines, name, tmp_path):
     """Each module is dark or light as ISO/IEC 18004 has it (by segno), and four around it are white."""
-    if shutil.which("pdftoppm") is None:
-        pytest.skip("pdftoppm (poppler-utils) is not installed")
     sheet, begin = SHEETS[name], 2
     file = tmp_path / "labels.pdf"
     file.write_bytes(paper.labels(machines[:1], sheet=sheet, begin=begin, at=NOW))
     drawn = subprocess.run(
-        ["pdftoppm", "-gray", "-r", str(25.4 * DOTS), str(file)], capture_output=True, check=True
+        [tool("pdftoppm"), "-gray", "-r", str(25.4 * DOTS), str(file)], capture_output=True, check=True
     )
     page = Image.open(BytesIO(drawn.stdout))
     code = segno.make(f"https://hours.example.org/r/{machines[0].code}", error="q", micro=False)
@@ -139,13 +135,10 @@ def test_a_code_is_printed_as_it_is_with_its_quiet_zone(machines, name, tmp_path
 
 
 def test_there_are_no_lines_on_label_sheets_and_some_to_cut_along(machines):
-    if shutil.which("pdftoppm") is None:
-        pytest.skip("pdftoppm (poppler-utils) is not installed")
-
     def darkest_around(pdf, height):
         """The darkest dot of a strip of 2 mm across the page, so many mm down."""
         drawn = subprocess.run(
-            ["pdftoppm", "-gray", "-r", "150", "-"], input=pdf, capture_output=True, check=True
+            [tool("pdftoppm"), "-gray", "-r", "150", "-"], input=pdf, capture_output=True, check=True
         )
         page, dots = Image.open(BytesIO(drawn.stdout)), 150 / 25.4
         strip = page.crop((0, int((height - 1) * dots), page.width, int((height + 1) * dots)))

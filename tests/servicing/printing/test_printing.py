@@ -7,7 +7,6 @@ from decimal import Decimal
 import pytest
 import segno
 from django.template.loader import render_to_string
-from django.urls import reverse
 
 from fleet.core.hazards import Action, Hazard, Signal
 from servicing import workorders
@@ -17,14 +16,13 @@ from servicing.printing import signs, typst
 from servicing.printing.job_sheet_pdf import job_sheet, words
 from tests.factories import (
     CheckFactory,
-    DutyFactory,
     FaultFactory,
     LineFactory,
     TaskFactory,
     WorkOrderFactory,
 )
+from tests.servicing.printing.conftest import NOW
 
-NOW = datetime(2026, 5, 4, 22, 30, tzinfo=UTC)
 # What Typst reads as markup, code, comment, reference or escape, and what a browser would
 HOSTILE = [
     '#panic("no")',
@@ -40,69 +38,6 @@ HOSTILE = [
     "{braces} } { ' \" ; , https://example.org",
     "<script>alert(1)</script> &amp;",
 ]
-
-
-@pytest.fixture
-def order(in_farm):
-    """Engine oil (drains) with a torque check, a look and a safety test; a fault."""
-    machine = in_farm.machine(tag="T-07", hours=Decimal("1204.5"), hours_at=NOW)
-    oil = TaskFactory(
-        version=DutyFactory(machine=machine, active=False).task.version,
-        title="Engine oil",
-        engine="warm",
-        place="engine-right",
-        opens=["bonnet"],
-        minutes=30,
-        wait_minutes=15,
-        prepare=["Key out."],
-        steps=["Put the pan under.", "Take the plug out."],
-        manual_page="4-2",
-        outside_text="Change the washer.",
-    )
-    oil.version.program.round = ["front", "engine-right"]
-    oil.version.program.save()
-    oil.cautions.create(organisation=in_farm.organisation, hazard="hot", text="Hot oil burns.", before_step=2)
-    oil.tools.create(organisation=in_farm.organisation, tool="wrench", size="17 mm")
-    grease = TaskFactory(version=oil.version, title="Grease the axle", place="front", minutes=10)
-    CheckFactory(
-        task=oil,
-        code="plug",
-        kind="torque",
-        label="Drain plug",
-        unit="N·m",
-        lower=Decimal(35),
-        upper=Decimal(45),
-    )
-    CheckFactory(
-        task=grease,
-        code="pins",
-        kind="sight",
-        label="Pins",
-        unit="",
-        lower=None,
-        upper=None,
-        choices=[
-            {"value": "tight", "meaning": "no play", "passes": True},
-            {"value": "loose", "meaning": "", "passes": False},
-        ],
-    )
-    CheckFactory(
-        task=grease,
-        code="stop",
-        kind="function",
-        label="Stop lever",
-        safety=True,
-        unit="",
-        lower=None,
-        upper=None,
-    )
-    return workorders.plan(
-        member=in_farm.manager,
-        machine=machine,
-        duties=[DutyFactory(machine=machine, task=task) for task in (oil, grease)],
-        faults=[FaultFactory(machine=machine, text="Horn is silent")],
-        note="Mind the new paint.",
-    )
 
 
 def pdf(order, size="a4"):
@@ -340,66 +275,3 @@ def test_an_order_of_faults_only_has_a_sheet(in_farm, read):
 
 def test_the_same_sheet_gives_the_same_words(order):
     assert words(build_job_sheet(order), at=NOW) == words(build_job_sheet(order), at=NOW)
-
-
-# ---- the page
-
-
-@pytest.fixture
-def planned(farm, order):
-    return order
-
-
-@pytest.mark.parametrize("role", ["owner", "manager", "technician", "counter"])
-def test_every_member_may_print_it(farm, planned, role):
-    answer = farm.client(role).get(reverse("order-sheet-pdf", args=[planned.pk]))
-    assert (answer.status_code, answer["Content-Type"]) == (200, "application/pdf")
-    assert answer.content.startswith(b"%PDF-")
-    assert answer["Content-Disposition"] == f'inline; filename="order-{planned.number}.pdf"'
-
-
-def test_a_stranger_finds_nothing_and_a_passer_by_signs_in_first(client, stranger, planned):
-    address = reverse("order-sheet-pdf", args=[planned.pk])
-    assert address == f"/orders/{planned.pk}/sheet.pdf"
-    assert stranger.client("owner").get(address).status_code == 404
-    answer = client.get(address)
-    assert answer.status_code == 302
-    assert answer["Location"].startswith(reverse("login"))
-    assert stranger.client("owner").post(address).status_code == 405
-
-
-@pytest.mark.parametrize(
-    ("units", "asked", "width"),
-    [
-        ("metric", "", 595),
-        ("us", "", 612),
-        ("metric", "letter", 612),
-        ("us", "a4", 595),
-        ("us", "foolscap", 612),
-    ],
-)
-def test_the_paper_is_as_asked_or_as_usual(farm, planned, about, units, asked, width):
-    farm.organisation.units = units
-    farm.organisation.save()
-    made = farm.client("counter").get(reverse("order-sheet-pdf", args=[planned.pk]), {"paper": asked}).content
-    assert int(float(about(made)["Page size"].split()[0])) == width
-
-
-def test_the_closing_page_asks_in_the_order_of_the_sheet(farm, planned):
-    workorders.start(order=planned, member=farm.manager, revision=planned.revision)
-    browser = farm.client("technician")
-    built = build_job_sheet(planned)
-    closing = browser.get(reverse("order-close", args=[planned.pk])).content.decode()
-    asked = re.findall(r'id="line-(\d+)"[^>]*>\s*<summary><h2>(\d+)\. ', closing)
-    assert asked == [(str(row.line.pk), str(row.number)) for row in built.lines]
-    on_screen = browser.get(reverse("order-sheet", args=[planned.pk])).content.decode()
-    assert re.findall(r'<h2 id="line-(\d+)">', on_screen) == [str(row.line.pk) for row in built.lines]
-    assert f'href="{reverse("order-close", args=[planned.pk])}">Enter a filled-in sheet</a>' in on_screen
-
-
-def test_a_filled_sheet_is_offered_to_be_typed_in_only_while_work_is_on(farm, planned):
-    address = reverse("order-sheet", args=[planned.pk])
-    assert "Enter a filled-in sheet" not in farm.client("technician").get(address).content.decode()
-    workorders.start(order=planned, member=farm.manager, revision=planned.revision)
-    assert "Enter a filled-in sheet" in farm.client("technician").get(address).content.decode()
-    assert "Enter a filled-in sheet" not in farm.client("counter").get(address).content.decode()
