@@ -46,7 +46,7 @@ admin.site.login_form = OperatorSignInForm
 admin.site.index_title = "Administration"
 admin.site.enable_nav_sidebar = False  # the first page lists everything
 admin.site.unregister(Group)  # rights come with roles
-apps.get_app_config("axes").verbose_name = "Sign-ins: what was refused"
+apps.get_app_config("axes").verbose_name = "Refused sign-ins"
 
 NAMED_BY = {
     "Member": "__user",

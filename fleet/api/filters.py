@@ -39,7 +39,7 @@ class OrderingFilter(django_filters.OrderingFilter):
     """The order that is asked for; a name left out between commas asks for none."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, label="By what; the other way round after a minus.", **kwargs)
+        super().__init__(*args, label="Sort by this; a minus in front turns the order round.", **kwargs)
 
     def filter(self, qs: QuerySet, value: Any) -> QuerySet:
         return super().filter(qs, [name for name in value or () if name])

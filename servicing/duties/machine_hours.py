@@ -14,9 +14,8 @@ from servicing.ledger.hours_run import Point
 
 SEASON_DAYS = 90
 YEAR_DAYS = 365
-BEFORE = timedelta(
-    days=30
-)  # so far before the first week a reading is looked for, to tell what was run in it
+BEFORE = timedelta(days=30)
+"""How far before the first week a reading is looked for, to tell what was run in it."""
 
 
 def look_back(days: int) -> int:

@@ -81,7 +81,7 @@ def ledger(request: MemberRequest) -> HttpResponse:
 @require_safe
 @needs("see_ledger")
 def ledger_pdf(request: MemberRequest) -> HttpResponse:
-    """Send the month to be printed: ?month= as on the page, ?paper=a4 or letter, by habit without it."""
+    """Send the month to be printed: ?month= as on the page, ?paper=a4 or letter, as usual without it."""
     organisation = request.organisation
     chosen, _ = _chosen(request.GET.get("month", ""), Month.of(organisation.today()))
     asked = request.GET.get("paper", "")

@@ -109,7 +109,7 @@ def stickers(request: MemberRequest) -> HttpResponse:
 @require_safe
 @members_only
 def stickers_pdf(request: MemberRequest) -> HttpResponse:
-    """Send the sheet: ?machine= (several times) or ?yard=; ?size=, ?paper= and ?begin= by habit without them.
+    """Send the sheet: ?machine= (several times) or ?yard=; ?size=, ?paper= and ?begin= as usual without them.
 
     Of many machines come those of ?part=, the first without it. What is wrong leads back to the page, which
     says so.

@@ -84,7 +84,7 @@ def test_filters_bodies_and_refusals_are_named():
     by_name = {each.name: each for each in machines.parameters}
     assert by_name["state"].kind.startswith("one of `in the shop`, `out on hire`")
     assert by_name["ordering"].kind == "one or more of `hours`, `hours_at`, `in_service_on`, `tag`"
-    assert by_name["ordering"].says == "By what; the other way round after a minus."
+    assert by_name["ordering"].says == "Sort by this; a minus in front turns the order round."
     assert by_name["yard"].kind == "whole number"
     assert by_name["page_size"].says == "How many a page: 100 without it, 500 at most."
     assert 403 in machines.refusals
