@@ -8,13 +8,15 @@ PY   := $(BIN)/python
 # Tests that need nothing this machine may lack; with Redis or PostgreSQL at hand they are used.
 PYTEST := $(BIN)/pytest -n auto -rs
 
+CATALOGUES := $(wildcard config/locale/*/LC_MESSAGES/*.po)
+
 .DEFAULT_GOAL := help
-.PHONY: help setup demo test test-doors test-demo test-services test-browser test-installation test-security mutants lint check screens bench requirements clean
+.PHONY: help setup demo test test-doors test-demo test-services test-browser test-installation test-security mutants lint check screens bench catalogues requirements clean
 
 help: ## say what can be made
 	@awk -F':.*## ' '/^[a-z-]+:.*## /{printf "  make %-14s %s\n", $$1, $$2}' Makefile
 
-setup: .venv/.installed ## build .venv from the pinned requirements
+setup: .venv/.installed $(CATALOGUES:.po=.mo) ## build .venv from the pinned requirements, compile the catalogues
 
 demo: setup ## show Hourmark on http://127.0.0.1:8000 (PORT=8001 for another port)
 	@exec $(PY) manage.py demo --port $(PORT)
@@ -66,6 +68,9 @@ bench: setup ## the measurements in benchmarks/
 PIN := var/pins/bin/pip-compile --quiet --generate-hashes --strip-extras --allow-unsafe --no-config \
        --no-emit-index-url --no-emit-find-links --no-emit-trusted-host
 
+catalogues: setup ## bring the catalogues of other languages up to date with the sources
+	$(PY) -m config.catalogue
+
 requirements: ## pin requirements*.in anew, with the hash of every published file
 	python3.11 -m venv var/pins
 	var/pins/bin/python -m pip install --quiet pip-tools==7.6.2
@@ -92,6 +97,9 @@ clean: ## remove caches; .venv and the demo's data in var/ stay
 	@$(PY) -m pip install --quiet --disable-pip-version-check --no-compile --require-hashes \
 	    -r requirements.txt -r requirements-test.txt
 	@touch $@
+
+%.mo: %.po | .venv/.installed
+	@$(BIN)/pybabel --quiet compile --input-file $< --output-file $@ --locale $(notdir $(patsubst %/LC_MESSAGES/,%,$(dir $<)))
 
 var/mutants/.installed: requirements-mutants.txt | setup
 	@$(PY) -m venv var/mutants

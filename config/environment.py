@@ -77,6 +77,14 @@ def truth(name: str, *, default: bool) -> bool:
     return said in ("true", "yes", "on", "1") if said else default
 
 
+def language(known: list[str]) -> str:
+    """Return the installation's own language. Raises ImproperlyConfigured for one that isn't known."""
+    said: str = env.str("HOURMARK_LANGUAGE", default=known[0])
+    if said not in known:
+        raise ImproperlyConfigured(f"HOURMARK_LANGUAGE is {said!r}; it must be one of: {', '.join(known)}.")
+    return said
+
+
 def log_level() -> str:
     """Return the least level that is logged. Raises ImproperlyConfigured for a word that is none."""
     level: str = env.str("HOURMARK_LOG_LEVEL", default="INFO").upper()

@@ -12,6 +12,7 @@ from config.environment import (
     data_folder,
     database,
     env,
+    language,
     log_level,
     mail_server,
     number,
@@ -61,6 +62,7 @@ MIDDLEWARE = [
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "fleet.web.headers.UnkeptMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
+    "fleet.accounts.language.BrowsersLanguageMiddleware",
     "django.middleware.common.CommonMiddleware",
     "fleet.api.bounded.BoundedBodyMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -71,6 +73,7 @@ MIDDLEWARE = [
     "fleet.sign_in.devices.KnownDeviceMiddleware",
     "axes.middleware.AxesMiddleware",
     "fleet.accounts.middleware.OrganisationMiddleware",
+    "fleet.accounts.language.PersonsLanguageMiddleware",
 ]
 
 ROOT_URLCONF = "config.urls"
@@ -123,7 +126,10 @@ AXES_LOCKOUT_CALLABLE = "fleet.sign_in.waiting.too_many"
 AXES_ENABLE_ADMIN = False  # its own pages would let staff in who are no operator
 AXES_VERBOSE = False
 
-LANGUAGE_CODE = "en-gb"
+LANGUAGES = [("en-gb", "English"), ("de", "Deutsch")]
+LANGUAGE_CODE = language([code for code, _name in LANGUAGES])
+LOCALE_PATHS = [BASE_DIR / "config" / "locale"]
+FORMAT_MODULE_PATH = "config.formats"
 TIME_ZONE = "UTC"
 USE_I18N = True
 USE_TZ = True

@@ -4,3 +4,15 @@ from django.apps import AppConfig
 class FleetConfig(AppConfig):
     name = "fleet"
     verbose_name = "Fleet: what we own and how far it has run"
+
+    def ready(self) -> None:
+        from django.conf import settings
+        from django.core.checks import register
+        from django.utils.translation import gettext, ngettext
+
+        from fleet.core import languages
+        from fleet.usage import figures, language
+
+        language.spoken_by(gettext, ngettext)
+        figures.usually_written(languages.way_of_writing(settings.LANGUAGE_CODE))
+        register(languages.check_catalogues)

@@ -6,9 +6,10 @@ from decimal import Decimal
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.usage import figures
-from fleet.usage.figures import TIGHT, grouped
+from fleet.usage.figures import ISO, TIGHT, grouped, marked
 
 NEAR_DAYS = 14  # within which a day is said with its weekday
 HALF_A_YEAR = 183
@@ -22,9 +23,9 @@ def hours(value: Decimal | None) -> str:
 def hours_of(machine: Any) -> str:
     """A machine's total hours, and what its meter shows where that is another figure. Asks for the meter."""
     total, shown = hours(machine.hours), machine.meter_shows
-    return (
-        total if shown is None or shown == machine.hours else f"{total} in total, meter shows {hours(shown)}"
-    )
+    if shown is None or shown == machine.hours:
+        return total
+    return _("{total} in total, meter shows {shown}").format(total=total, shown=hours(shown))
 
 
 def figure(value: Decimal | None, places: int = 0) -> str:
@@ -39,23 +40,37 @@ def money(value: Decimal | None, organisation: Any) -> str:
 
 def price(value: Decimal | None, organisation: Any) -> str:
     """What one of something costs, or an hour; nought was never entered, and is said so."""
-    return money(value, organisation) if value else "not entered"
+    return money(value, organisation) if value else _("not entered")
 
 
 def day(value: date | datetime | None) -> str:
     """`Sun 29 Nov` within two weeks, else `3 May`, with the year when it isn't this one; a dash for none."""
     if value is None:
         return "–"
-    value = _local(value)
-    near = abs((value - timezone.localdate()).days) <= NEAR_DAYS
-    return f"{value:%a}{TIGHT}{plain_day(value)}" if near else plain_day(value)
+    near = abs((_local(value) - timezone.localdate()).days) <= NEAR_DAYS
+    return _with_weekday(plain_day(value), value) if near else plain_day(value)
 
 
 def plain_day(value: date | datetime) -> str:
     """The same without its weekday, for where there is little room: an axis, a range."""
     value = _local(value)
-    year = f" {value.year}" if value.year != timezone.localdate().year else ""
-    return f"{value.day}{TIGHT}{value:%b}{year}"
+    return figures.short_day(value, year=value.year != timezone.localdate().year)
+
+
+def day_of_year(value: date | datetime | None) -> str:
+    """`3 May 2026`; a dash for none."""
+    return "–" if value is None else figures.short_day(_local(value), year=True)
+
+
+def long_day(value: date | datetime) -> str:
+    """`Sunday 3 May 2026`."""
+    value = _local(value)
+    return f"{figures.long_weekday(value)} {figures.long_day(value)}"
+
+
+def month_of_year(value: date | datetime) -> str:
+    """`May 2026`, in full."""
+    return figures.month_of_year(_local(value))
 
 
 def day_range(first: date | None, last: date | None) -> str:
@@ -68,7 +83,7 @@ def likely_days(projected: Any) -> str:
 
     A day that isn't likely within what is projected is said so.
     """
-    likely = "more than 3 years away" if projected.likely is None else day(projected.likely)
+    likely = _("more than 3 years away") if projected.likely is None else day(projected.likely)
     if projected.early is None or projected.early == projected.likely == projected.late:
         return likely
     return f"{likely} ({_range(projected.early, projected.late, plain_day)})"
@@ -77,16 +92,28 @@ def likely_days(projected: Any) -> str:
 def _range(first: date | None, last: date | None, said: Callable[[date], str]) -> str:
     """A year is said once, and not for the next one's first months after a day of this year."""
     if first is None or last is None:
-        return f"{said(first) if first else '–'} to {said(last) if last else 'beyond 3 years'}"
+        return _from_to(said(first) if first else "–", said(last) if last else _("beyond 3 years"))
     first, last = _local(first), _local(last)
     if first == last:
         return said(first)
     begins, ends = said(first), said(last)
     if first.year == last.year:
-        begins = begins.removesuffix(f" {first.year}")
+        begins = _without_year(begins, first)
     elif first.year == timezone.localdate().year and (last - first).days < HALF_A_YEAR:
-        ends = ends.removesuffix(f" {last.year}")
-    return f"{begins} to {ends}"
+        ends = _without_year(ends, last)
+    return _from_to(begins, ends)
+
+
+def _from_to(first: str, last: str) -> str:
+    return _("{first} to {last}").format(first=first, last=last)
+
+
+def _without_year(said: str, value: date) -> str:
+    return said if figures.writing().days == ISO else said.removesuffix(f" {value.year}").removesuffix(",")
+
+
+def _with_weekday(said: str, value: date | datetime) -> str:
+    return f"{figures.weekday(_local(value))}{TIGHT}{said}"
 
 
 def _local(value: date | datetime) -> date:
@@ -98,9 +125,14 @@ def moment(value: datetime | None) -> str:
     return "–" if value is None else f"{day(value)}, {timezone.localtime(value):%H:%M}"
 
 
+def moment_of_year(value: datetime | None) -> str:
+    """A day with its year, and the time on it: `3 May 2026, 14:30`."""
+    return "–" if value is None else f"{day_of_year(value)}, {timezone.localtime(value):%H:%M}"
+
+
 def exact(value: Decimal | None) -> str:
     """A number as it was entered, without the zeros a column adds: `7.500000` as `7.5`, `100` as `100`."""
-    return "–" if value is None else f"{value.normalize():f}"
+    return "–" if value is None else marked(f"{value.normalize():f}")
 
 
 def percent(share: float) -> str:
@@ -110,7 +142,7 @@ def percent(share: float) -> str:
 
 def task_time(minutes: int) -> str:
     """The minutes one task takes; nought was never entered, and is said so."""
-    return worktime(minutes) if minutes else "time not entered"
+    return worktime(minutes) if minutes else _("time not entered")
 
 
 def worktime(minutes: int) -> str:

@@ -9,8 +9,10 @@ from django.core.exceptions import ValidationError
 from django.db import models, transaction
 from django.db.models.functions import Lower
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 from django_scopes import scopes_disabled
 
+from fleet.core.languages import DAYS, DECIMAL_MARKS, LANGUAGES
 from fleet.core.roles import COUNTER, MANAGER, NO_RIGHTS, OWNER, RIGHTS, TECHNICIAN, Rights
 from fleet.models.base import OrganisationManager, OrganisationOwned
 
@@ -23,6 +25,16 @@ def check_zone(name: str) -> None:
 
 class User(AbstractUser):
     """A person who signs in. What they may do is decided by their membership in an organisation."""
+
+    language = models.CharField(
+        max_length=10, choices=LANGUAGES, blank=True, help_text=_("Blank: as the browser asks.")
+    )
+    decimal_mark = models.CharField(
+        max_length=1, choices=DECIMAL_MARKS, blank=True, help_text=_("Blank: as the language has it.")
+    )
+    days_written = models.CharField(
+        max_length=11, choices=DAYS, blank=True, help_text=_("Blank: as the language has it.")
+    )
 
     class Meta(AbstractUser.Meta):
         constraints = [models.UniqueConstraint(Lower("username"), name="user_name_any_case")]

@@ -18,5 +18,9 @@ for write in (
     wording.exact,
     wording.percent,
     wording.plain_day,
+    wording.day_of_year,
+    wording.long_day,
+    wording.month_of_year,
+    wording.moment_of_year,
 ):
     register.filter(write.__name__, write)

@@ -1,10 +1,58 @@
-"""How hours and days are written for people, wherever they are."""
+"""How hours and days are written for people, in the way of writing they chose.
 
+Thousands are parted by a narrow space, as ISO 80000-1 (7.3) has it for a decimal point and comma alike.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
+from fleet.usage.language import gettext, ngettext
+
 THIN = "\u202f"  # between thousands
 TIGHT = "\u00a0"  # before a unit; neither breaks at the end of a line
+POINT, COMMA = ".", ","
+DAY_FIRST, MONTH_FIRST, ISO = "day first", "month first", "ISO"
+
+
+@dataclass(frozen=True)
+class Writing:
+    """How one person writes figures and days."""
+
+    decimal_mark: str = POINT
+    days: str = DAY_FIRST
+
+
+_usual = [Writing()]
+_writing: ContextVar[Writing | None] = ContextVar("writing", default=None)
+
+
+def usually_written(way: Writing) -> None:
+    """Write so wherever nobody's own way is known."""
+    _usual[0] = way
+
+
+def writing() -> Writing:
+    """Return the way of writing of who reads this."""
+    return _writing.get() or _usual[0]
+
+
+@contextmanager
+def written(way: Writing) -> Iterator[None]:
+    """Write for somebody else for a while."""
+    before = _writing.set(way)
+    try:
+        yield
+    finally:
+        _writing.reset(before)
+
+
+def marked(plain: str) -> str:
+    """Return a figure written with a point with the reader's decimal mark."""
+    return plain.replace(POINT, writing().decimal_mark)
 
 
 def exact(value: Decimal | float) -> Decimal:
@@ -15,7 +63,7 @@ def exact(value: Decimal | float) -> Decimal:
 def grouped(value: Decimal | float, places: int) -> str:
     """Return a number with thin spaces between thousands, rounded half up to so many places."""
     rounded = exact(value).quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
-    return f"{rounded:,}".replace(",", THIN).replace("-", "\u2212")
+    return marked(f"{rounded:,}".replace(",", THIN)).replace("-", "\u2212")
 
 
 def hours(value: Decimal | float) -> str:
@@ -25,12 +73,41 @@ def hours(value: Decimal | float) -> str:
 
 def long_day(day: date) -> str:
     """Return a day, or a moment's day, as `3 May 2026`."""
-    return f"{day.day} {day:%B %Y}"
+    return _with_year(day, _named(day, "%B"), " ")
+
+
+def short_day(day: date, *, year: bool) -> str:
+    """Return a day as `3 May`, or `3 May 2026`; its month in short, and a space that doesn't break."""
+    month = month_in_short(day)
+    return _with_year(day, month, TIGHT) if year else _in_its_month(day, month, TIGHT)
+
+
+def weekday(day: date) -> str:
+    """Return the weekday in short: `Sun`."""
+    return _named(day, "%a")
+
+
+def long_weekday(day: date) -> str:
+    """Return the weekday: `Sunday`."""
+    return _named(day, "%A")
+
+
+def month_in_short(day: date) -> str:
+    """Return a day's month in short: `Nov`."""
+    name = f"{day:%b}".lower()  # as Django's catalogues have it
+    return gettext(name).capitalize()
+
+
+def month_of_year(day: date) -> str:
+    """Return a day's month and year: `November 2026`."""
+    return gettext("{month} {year}").format(month=_named(day, "%B"), year=day.year)
 
 
 def days_from_to(first: date, last: date) -> str:
     """Return the days from one to another, both included: `3 May 2026 to 5 May 2026`; one day is that day."""
-    return long_day(first) if first == last else f"{long_day(first)} to {long_day(last)}"
+    if first == last:
+        return long_day(first)
+    return gettext("{first} to {last}").format(first=long_day(first), last=long_day(last))
 
 
 def span(days: float) -> str:
@@ -40,4 +117,31 @@ def span(days: float) -> str:
         return f"{minutes}{TIGHT}min"
     if days < 3:
         return hours(round(days * 24, 1))
-    return f"{grouped(float(round(days)), 0)}{TIGHT}days"
+    whole = round(days)
+    return (
+        ngettext("{number} day", "{number} days", whole)
+        .format(number=grouped(float(whole), 0))
+        .replace(" ", TIGHT)
+    )
+
+
+def _named(day: date, kind: str) -> str:
+    """Return a day's month or weekday; Django's catalogues have these names."""
+    name = day.strftime(kind)
+    return gettext(name)
+
+
+def _in_its_month(day: date, month: str, space: str) -> str:
+    """Return `3 May`, or as the reader writes it."""
+    if writing().days == ISO:
+        return f"{day:%Y-%m-%d}"
+    if writing().days == MONTH_FIRST:
+        return f"{month}{space}{day.day}"
+    return gettext("{day} {month}").format(day=day.day, month=month).replace(" ", space)
+
+
+def _with_year(day: date, month: str, space: str) -> str:
+    said = _in_its_month(day, month, space)
+    if writing().days == ISO:
+        return said
+    return f"{said}, {day.year}" if writing().days == MONTH_FIRST else f"{said} {day.year}"
