@@ -61,6 +61,13 @@ def choose_mail(*, member: Member, mail: bool) -> Member:
     return member
 
 
+def choose_language(*, user: User, language: str, decimal_mark: str, days_written: str) -> User:
+    """Let a person choose how to be spoken to, in all their organisations; "" leaves each open."""
+    user.language, user.decimal_mark, user.days_written = language, decimal_mark, days_written
+    user.save(update_fields=["language", "decimal_mark", "days_written"])
+    return user
+
+
 def mail_link(*, person: Member, member: Member) -> None:
     """Mail a person the one-time link with which they choose a new password; until then theirs stays.
 

@@ -6,7 +6,10 @@ return. An apostrophe before it keeps it text; `unguarded` takes that off again 
 
 import csv
 from collections.abc import Iterable, Iterator
+from decimal import Decimal
 from typing import Any
+
+from fleet.usage.figures import COMMA, POINT
 
 DANGEROUS = ("=", "+", "-", "@", "\t", "\r")
 GUARD = "'"
@@ -22,11 +25,19 @@ def unguarded(text: str) -> str:
     return text[1:] if text.startswith(GUARD) and _is_dangerous(text) else text
 
 
-def lines(rows: Iterable[Iterable[object]], *, end: str = "\r\n") -> Iterator[str]:
-    """Yield a line of CSV for each row (RFC 4180), every cell of text guarded."""
-    writer: Any = csv.writer(_Line(), lineterminator=end)
+def lines(rows: Iterable[Iterable[object]], *, end: str = "\r\n", decimal_mark: str = POINT) -> Iterator[str]:
+    """Yield a line of CSV for each row (RFC 4180), every cell of text guarded.
+
+    With a decimal comma the columns are parted by semicolons, as spreadsheets of such a country expect.
+    """
+    writer: Any = csv.writer(_Line(), lineterminator=end, delimiter=";" if decimal_mark == COMMA else ",")
     for row in rows:
-        yield writer.writerow([guarded(cell) for cell in row])
+        yield writer.writerow([_marked(guarded(cell), decimal_mark) for cell in row])
+
+
+def _marked(cell: object, decimal_mark: str) -> object:
+    """Return a number with its decimal mark; whatever else it is, as it was."""
+    return str(cell).replace(POINT, decimal_mark) if isinstance(cell, Decimal | float) else cell
 
 
 def _is_dangerous(text: str) -> bool:

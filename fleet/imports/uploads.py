@@ -22,6 +22,7 @@ from fleet.imports.rows import Told, batches, body, machine_zones, rejects_headi
 from fleet.imports.table import START, FileRow, Table, as_text, check_size, check_start, open_table
 from fleet.models import Member, Organisation, RejectedRow, SentFile
 from fleet.readings.submission import REFUSED
+from fleet.usage.figures import POINT
 
 log = logging.getLogger(__name__)
 
@@ -165,10 +166,13 @@ def rejects(sent: SentFile) -> Iterator[list[str]]:
         yield [str(row.line), row.reason, *row.cells, *[""] * (len(names) - len(row.cells))]
 
 
-def rejects_csv(sent: SentFile) -> Iterator[bytes]:
-    """The file of rejects as CSV, piece by piece; it can be mended and sent again as it is."""
+def rejects_csv(sent: SentFile, decimal_mark: str = POINT) -> Iterator[bytes]:
+    """The file of rejects as CSV, piece by piece; it can be mended and sent again as it is.
+
+    Its cells stay as they came; who writes a decimal comma gets semicolons between them.
+    """
     yield b"\xef\xbb\xbf"  # by this mark spreadsheets know UTF-8
-    for line in lines(rejects(sent)):
+    for line in lines(rejects(sent), decimal_mark=decimal_mark):
         yield line.encode()
 
 

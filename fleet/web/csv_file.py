@@ -5,10 +5,17 @@ from collections.abc import Iterable
 from django.http import HttpResponse
 
 from fleet.core.csv_writer import lines
+from fleet.usage.figures import writing
+
+UTF8 = b"\xef\xbb\xbf"  # by this mark spreadsheets know it
 
 
 def csv_file(rows: Iterable[Iterable[object]], name: str) -> HttpResponse:
-    """Return the answer that a browser keeps under this name; text in it is guarded against formulas."""
-    response = HttpResponse("".join(lines(rows)), content_type="text/csv; charset=utf-8")
+    """Return the answer that a browser keeps under this name, with the separators of who asks.
+
+    Text in it is guarded against formulas.
+    """
+    table = "".join(lines(rows, decimal_mark=writing().decimal_mark))
+    response = HttpResponse(UTF8 + table.encode(), content_type="text/csv; charset=utf-8")
     response["Content-Disposition"] = f'attachment; filename="{name}"'
     return response

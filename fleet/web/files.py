@@ -17,6 +17,7 @@ from fleet.imports import inspection, sample, uploads
 from fleet.imports.column_mapping import Plan
 from fleet.imports.limits import MEGABYTE, MOST_BYTES, MOST_COLUMNS, MOST_ROWS, MOST_SHEET_ROWS
 from fleet.models import Member, SentFile
+from fleet.usage.figures import writing
 from fleet.web.forms.files import PlanForm, SendForm
 from fleet.web.forms.refusals import show
 from fleet.web.guards import MemberRequest, needs
@@ -81,7 +82,7 @@ def rejects(request: MemberRequest, pk: int) -> FileResponse:
     """Send the rejected rows as a file to be mended and sent again."""
     sent = get_object_or_404(SentFile, pk=pk)
     return FileResponse(
-        BytesIO(b"".join(uploads.rejects_csv(sent))),
+        BytesIO(b"".join(uploads.rejects_csv(sent, writing().decimal_mark))),
         as_attachment=True,
         filename=f"{PurePath(sent.name).stem}.rejects.csv",
         content_type="text/csv; charset=utf-8",

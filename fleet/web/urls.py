@@ -63,6 +63,7 @@ urlpatterns = [
     path("join/<str:secret>/", links.join, name="join"),
     path("account/", account.account, name="account"),
     path("account/password/", account.password, name="account-password"),
+    path("account/language/", account.language, name="account-language"),
     path("account/mail/", account.mail, name="account-mail"),
     path("account/organisation/", account.choose_organisation, name="account-organisation"),
     path("yards/", yards.listed, name="yards"),

@@ -13,6 +13,7 @@ from fleet.core.errors import FleetError
 from fleet.core.moment_reader import on_the_clocks, read_iso
 from fleet.core.number_reader import NotANumber, TwoWays, read_typed
 from fleet.core.photos import checked_photo
+from fleet.usage.figures import marked
 
 
 class PlainDecimalField(forms.DecimalField):
@@ -29,6 +30,10 @@ class PlainDecimalField(forms.DecimalField):
             widget.attrs["data-unit"] = unit
         usual: dict[str, Any] = {"min_value": 0, "decimal_places": 2, "widget": widget}
         super().__init__(**usual | kwargs)
+
+    def prepare_value(self, value: Any) -> Any:
+        """Write a number as its reader does; what was typed stays as it was."""
+        return marked(f"{value:f}") if isinstance(value, Decimal) else value
 
     def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]  # a decimal is no integer
         """Read the number; None when empty."""

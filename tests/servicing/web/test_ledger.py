@@ -70,7 +70,7 @@ def page(house, role="owner", **asked):
 def file(house, **asked):
     answer = house.client("owner").get("/ledger/", {"format": "csv", **asked})
     assert answer["Content-Type"] == "text/csv; charset=utf-8"
-    return answer, list(csv.DictReader(answer.content.decode().splitlines()))
+    return answer, list(csv.DictReader(answer.content.decode("utf-8-sig").splitlines()))
 
 
 def cells(html, heading):

@@ -36,7 +36,7 @@ def asked(farm, part):
 
 def said(answer, status=200):
     assert answer.status_code == status
-    return answer.content.decode()
+    return answer.content.decode("utf-8-sig")
 
 
 def test_the_list_says_what_is_short_and_what_may_stand_in(farm, part, asked):

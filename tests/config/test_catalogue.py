@@ -1,0 +1,98 @@
+"""The catalogues have every message of the sources, wholly translated, and nothing besides."""
+
+import re
+from collections.abc import Iterator
+from html.parser import HTMLParser
+
+import pytest
+from babel.messages.catalog import Message
+from django.conf import settings
+
+from config.catalogue import DOMAINS, brought_up_to_date, catalogue_path, messages, stored, written
+
+LANGUAGES = [code for code, _name in settings.LANGUAGES if code != settings.LANGUAGE_CODE]
+EACH = pytest.mark.parametrize(
+    ("language", "domain"), [(language, domain) for language in LANGUAGES for domain in DOMAINS]
+)
+PLACE = re.compile(r"%\(\w+\)[sd]|\{\w*\}")
+
+
+def each(language: str, domain: str) -> Iterator[tuple[Message, list[tuple[str, str]]]]:
+    """Yield each message of a catalogue with its texts, each beside its translation."""
+    for message in stored(language, domain):
+        if not message.id:
+            continue
+        if isinstance(message.id, tuple):
+            one, many = message.id
+            first, *others = message.string
+            yield message, [(one, first), *((many, other) for other in others)]
+        else:
+            yield message, [(str(message.id), str(message.string))]
+
+
+@EACH
+def test_it_is_up_to_date(language, domain):
+    kept = catalogue_path(language, domain).read_bytes()
+    assert written(brought_up_to_date(language, domain)) == kept, "run `make catalogues`"
+
+
+@EACH
+def test_every_message_is_translated(language, domain):
+    missing = [message.id for message, texts in each(language, domain) if not all(said for _, said in texts)]
+    assert missing == []
+    assert len(messages(domain)) > 20
+    assert not [message.id for message, _ in each(language, domain) if message.fuzzy]
+
+
+@EACH
+def test_what_is_filled_in_has_its_place(language, domain):
+    wrong = [
+        (text, said)
+        for message, texts in each(language, domain)
+        for text, said in texts
+        if not _fits(text, said, several=isinstance(message.id, tuple))
+    ]
+    assert wrong == []
+
+
+def _fits(text: str, said: str, *, several: bool) -> bool:
+    """Whether a translation has the same places; of several forms each has those of one of the texts."""
+    places, needed = set(PLACE.findall(said)), set(PLACE.findall(text))
+    return places <= needed and (several or places == needed)
+
+
+@EACH
+def test_it_has_the_same_elements(language, domain):
+    wrong = [
+        (text, said)
+        for _, texts in each(language, domain)
+        for text, said in texts
+        if sorted(elements(text)) != sorted(elements(said))
+    ]
+    assert wrong == []
+
+
+def elements(text: str) -> list[str]:
+    """Return the elements of HTML in a message, with their attributes' names."""
+    found: list[str] = []
+
+    class Reader(HTMLParser):
+        def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+            found.append(f"{tag} {' '.join(name for name, _ in attrs)}")
+
+        def handle_endtag(self, tag: str) -> None:
+            found.append(f"/{tag}")
+
+    Reader().feed(text)
+    return found
+
+
+@EACH
+def test_spaces_at_its_ends_are_kept(language, domain):
+    wrong = [
+        (text, said)
+        for _, texts in each(language, domain)
+        for text, said in texts
+        if (text[:1].isspace(), text[-1:].isspace()) != (said[:1].isspace(), said[-1:].isspace())
+    ]
+    assert wrong == []
