@@ -1,6 +1,6 @@
 """Finds words on a page that no translator would ever see.
 
-While `marked_messages` is in force every message of ours stands between ⟦ and ⟧, with what was filled into it.
+While `marked_messages` is in force each message of ours stands between ⟦ and ⟧, with what was filled in.
 Words of a page that stand outside were written by a person, or nobody marked them.
 """
 
