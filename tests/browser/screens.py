@@ -1,14 +1,18 @@
-"""Photograph the demonstration for the README: `python -m tests.browser.screens`.
+"""Photograph the demonstration: `python -m tests.browser.screens`.
 
-Builds the demonstration into a folder of its own, so that every picture shows it as it begins, and writes one
-PNG a page into fixtures/screens/. The day they are taken is the day they show.
+Builds the demonstration into a folder of its own, so that every picture shows it as it begins. Each page's
+first screen goes into fixtures/screens/, on a phone and on a desk, light and dark; how high the whole page is
+gets printed. The day they are taken is the day they show.
 """
 
 import re
 import sys
 import tempfile
 from collections.abc import Callable
+from io import BytesIO
+from itertools import product
 from pathlib import Path
+from typing import Literal
 
 from PIL import Image
 from playwright.sync_api import Browser, Page
@@ -19,10 +23,18 @@ from tests.browser.served import ROOT, demonstration
 
 FOLDER = ROOT / "fixtures" / "screens"
 LARGEST = 200_000  # bytes of one picture
-TOGETHER = 1_500_000
+TOGETHER = 3_000_000
 COLOURS = 128  # a page of paper, ink and four colours needs no more
 PATIENCE = 60_000  # milliseconds
-FARMER, HIRER = FARM.people[0].username, YARD.people[0].username
+WIDTHS = {"phone": PHONE, "desk": DESK}
+LOOKS: tuple[Literal["light", "dark"], ...] = ("light", "dark")
+OWNER, MANAGER, TECHNICIAN, HIRE_DESK = (
+    next(each.username for each in FARM.people if each.role == role)
+    for role in ("owner", "manager", "technician", "counter")
+)
+HIRE_YARD, HIRER = (
+    next(each.username for each in YARD.people if each.role == role) for role in ("manager", "counter")
+)
 
 
 def main() -> int:
@@ -37,22 +49,27 @@ def main() -> int:
         chromium() as browser,
     ):
         for name, (username, find) in PICTURES.items():
-            _photograph(browser, site, name, username, find)
-    sizes = {path.name: path.stat().st_size for path in sorted(FOLDER.glob("*.png"))}
-    for name, size in sizes.items():
-        print(f"{name}: {size / 1000:.0f} kB")
-    if max(sizes.values()) > LARGEST or sum(sizes.values()) > TOGETHER:
-        sys.stderr.write("screens: a picture is over 200 kB, or all are over 1.5 MB together\n")
+            for width, look in product(WIDTHS, LOOKS):
+                page = _signed_in(browser, site, username, width, look)
+                find(page)
+                page.wait_for_load_state()
+                _photograph(page, f"{width}-{name}{'-dark' if look == 'dark' else ''}")
+                if look == "light":
+                    print(f"{width} {name}: {page.evaluate('document.documentElement.scrollHeight')} px high")
+                page.context.close()
+    sizes = [path.stat().st_size for path in FOLDER.glob("*.webp")]
+    print(f"{len(sizes)} pictures, {sum(sizes) / 1000:.0f} kB; the largest {max(sizes) / 1000:.0f} kB")
+    if max(sizes) > LARGEST or sum(sizes) > TOGETHER:
+        sys.stderr.write("screens: a picture is over 200 kB, or all are over 3 MB together\n")
         return 1
     return 0
 
 
-def _photograph(browser: Browser, site: str, name: str, username: str, find: Callable[[Page], None]) -> None:
+def _signed_in(
+    browser: Browser, site: str, username: str, width: str, look: Literal["light", "dark"]
+) -> Page:
     context = browser.new_context(
-        base_url=site,
-        viewport=PHONE if name.startswith("phone") else DESK,
-        locale="en-IE",
-        reduced_motion="reduce",
+        base_url=site, viewport=WIDTHS[width], locale="en-IE", reduced_motion="reduce", color_scheme=look
     )
     context.set_default_timeout(PATIENCE)
     page = context.new_page()
@@ -61,12 +78,13 @@ def _photograph(browser: Browser, site: str, name: str, username: str, find: Cal
     page.get_by_label("Password").fill(PASSWORD)
     page.get_by_role("button", name="Sign in").click()
     page.wait_for_url(re.compile(r"^[^?]*:\d+/$"))
-    find(page)
-    page.wait_for_load_state()
-    path = FOLDER / f"{name}.png"
-    page.screenshot(path=path, animations="disabled", caret="hide")
-    Image.open(path).convert("RGB").quantize(COLOURS, dither=Image.Dither.NONE).save(path, optimize=True)
-    context.close()
+    return page
+
+
+def _photograph(page: Page, name: str) -> None:
+    taken = BytesIO(page.screenshot(animations="disabled", caret="hide"))
+    picture = Image.open(taken).convert("RGB").quantize(COLOURS, dither=Image.Dither.NONE)
+    picture.convert("RGB").save(FOLDER / f"{name}.webp", lossless=True, quality=100, method=6)
 
 
 def _at(address: str) -> Callable[[Page], None]:
@@ -100,16 +118,21 @@ def _gate_back(page: Page) -> None:
 
 
 PICTURES: dict[str, tuple[str, Callable[[Page], None]]] = {
-    "desk-today": (FARMER, _at("/")),
-    "desk-ahead": (FARMER, _at("/ahead/")),
-    "desk-machine": (FARMER, _machine),
-    "desk-ledger": (FARMER, _at("/ledger/")),
-    "desk-order-sheet": (FARMER, lambda page: _order(page, "sheet")),
-    "phone-today": (FARMER, _at("/")),
-    "phone-machine": (FARMER, _machine),
-    "phone-order-close": (FARMER, lambda page: _order(page, "close")),
-    "phone-gate": (HIRER, _at("/gate/")),
-    "phone-gate-back": (HIRER, _gate_back),
+    "today-owner": (OWNER, _at("/")),
+    "today-manager": (MANAGER, _at("/")),
+    "today-technician": (TECHNICIAN, _at("/")),
+    "today-hire-desk": (HIRE_DESK, _at("/")),
+    "today-hire-yard": (HIRE_YARD, _at("/")),
+    "machines": (OWNER, _at("/machines/")),
+    "machine": (OWNER, _machine),
+    "gate": (HIRER, _at("/gate/")),
+    "gate-back": (HIRER, _gate_back),
+    "jobs": (TECHNICIAN, _at("/bench/")),
+    "order": (OWNER, _order),
+    "order-close": (OWNER, lambda page: _order(page, "close")),
+    "order-sheet": (OWNER, lambda page: _order(page, "sheet")),
+    "forecast": (OWNER, _at("/ahead/")),
+    "report": (OWNER, _at("/ledger/")),
 }
 """What is shown, to whom, and how to get there."""
 
