@@ -10,6 +10,7 @@ from django.contrib.auth.models import Group
 from django.db.models import Model
 from django.http import HttpRequest, HttpResponse
 from django.utils.decorators import method_decorator
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models import (
     ApiToken,
@@ -43,10 +44,10 @@ from fleet.web.confirm import confirmed
 from fleet.web.forms.sign_in import OperatorSignInForm
 
 admin.site.login_form = OperatorSignInForm
-admin.site.index_title = "Administration"
+admin.site.index_title = _("Administration")
 admin.site.enable_nav_sidebar = False  # the first page lists everything
 admin.site.unregister(Group)  # rights come with roles
-apps.get_app_config("axes").verbose_name = "Refused sign-ins"
+apps.get_app_config("axes").verbose_name = _("Refused sign-ins")
 
 NAMED_BY = {
     "Member": "__user",

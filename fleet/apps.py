@@ -1,9 +1,10 @@
 from django.apps import AppConfig
+from django.utils.translation import gettext_lazy as _
 
 
 class FleetConfig(AppConfig):
     name = "fleet"
-    verbose_name = "Fleet: what we own and how far it has run"
+    verbose_name = _("Fleet: what we own and how far it has run")
 
     def ready(self) -> None:
         from django.conf import settings

@@ -12,6 +12,8 @@ from datetime import datetime, timedelta
 from django.conf import settings
 from django.utils import timezone
 from django.utils.timesince import timesince
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
 
 from fleet.models import SignOfLife
 
@@ -70,33 +72,44 @@ def limits() -> dict[str, float]:
 
 def sentences(life: Life) -> list[str]:
     """Say which parts are gone, and since when."""
-    return [SENTENCES[part].format(since=_since(life.ages[part])) for part in life.gone]
+    return [_gone(part, life.ages[part]) for part in life.gone]
 
 
 def spoken(life: Life) -> list[tuple[str, str]]:
     """Return each part with its last sign of life, in words."""
-    return [(NAMES[part], _last(age)) for part, age in life.ages.items()]
+    return [(str(NAMES[part]), _last(age)) for part, age in life.ages.items()]
 
 
-NAMES: dict[str, str] = {BEAT: "Scheduler (beat)", WORKER: "Worker", WORK: "Last task of the scheduler done"}
-SENTENCES: dict[str, str] = {
-    BEAT: "The scheduler (beat) has not been heard from {since}.",
-    WORKER: "The worker has not been heard from {since}.",
-    WORK: "The worker runs, but has done none of the scheduler's tasks {since}.",
+NAMES = {
+    BEAT: gettext_lazy("Scheduler (beat)"),
+    WORKER: gettext_lazy("Worker"),
+    WORK: gettext_lazy("Last task of the scheduler done"),
 }
+NEVER = {
+    BEAT: gettext_lazy("The scheduler (beat) has not been heard from yet."),
+    WORKER: gettext_lazy("The worker has not been heard from yet."),
+    WORK: gettext_lazy("The worker runs, but has done none of the scheduler's tasks yet."),
+}
+SILENT = {
+    BEAT: gettext_lazy("The scheduler (beat) has not been heard from for {age}."),
+    WORKER: gettext_lazy("The worker has not been heard from for {age}."),
+    WORK: gettext_lazy("The worker runs, but has done none of the scheduler's tasks for {age}."),
+}
+"""What is said of a part that is gone: if it never signed, and else with the `age` of its last sign."""
 
 
-def _since(age: float | None) -> str:
-    return "yet" if age is None else f"for {_long(age)}"
+def _gone(part: str, age: float | None) -> str:
+    return str(NEVER[part]) if age is None else SILENT[part].format(age=_long(age))
 
 
 def _last(age: float | None) -> str:
-    return "not yet" if age is None else f"{_long(age)} ago"
+    return _("not yet") if age is None else _("{age} ago").format(age=_long(age))
 
 
 def _long(age: float) -> str:
     """`8 seconds`, or from a minute up as Django tells spans of time."""
     if age < 60:
-        return f"{age:.0f} second{'' if round(age) == 1 else 's'}"
+        seconds = round(age)
+        return ngettext("{n} second", "{n} seconds", seconds).format(n=seconds)
     now = timezone.now()
     return timesince(now - timedelta(seconds=age), now, depth=1)

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError, NotAllowed, WrongState
 from fleet.core.permission import require, require_own
@@ -48,19 +49,19 @@ def issue(
     or `lasts`.
     """
     if device:
-        require(member, "manage_fleet", "make tokens for devices")
+        require(member, "manage_fleet", _("make tokens for devices"))
     require_own(member, *machines, *yards)
     limited = bool(machines or yards)
     if limited and not device:
-        raise FleetError("Only a device's token can be limited to machines or yards.", field="machines")
+        raise FleetError(_("Only a device's token can be limited to machines or yards."), field="machines")
     _expect_short(lasts)
     name = name.strip()
     if not name:
-        raise FleetError("Say what will use it, so that you know which one to end.", field="name")
+        raise FleetError(_("Say what will use it, so that you know which one to end."), field="name")
     same = ApiToken.objects.live().filter(name=name, member=None if device else member)
     if same.exists():
         raise FleetError(
-            "A token with this name is in use. Choose another name, or end that one.", field="name"
+            _("A token with this name is in use. Choose another name, or end that one."), field="name"
         )
     with transaction.atomic():
         token, secret = ApiToken.issue(
@@ -89,16 +90,17 @@ def rotate(
     _expect_own(token, member)
     if old_until is not None and old_until <= now:
         raise FleetError(
-            "Give a time in the future, or leave it empty to end the old secret at once.", field="old_until"
+            _("Give a time in the future, or leave it empty to end the old secret at once."),
+            field="old_until",
         )
     _expect_short(lasts)
     secret = new_secret()
     with transaction.atomic():
         fresh = ApiToken.objects.select_for_update(of=("self",)).get(pk=token.pk)
         if fresh.revoked_at is not None:
-            raise WrongState("This token has ended. Make a new one.")
+            raise WrongState(_("This token has ended. Make a new one."))
         if old_until is not None and fresh.expires_at is not None and fresh.expires_at <= now:
-            raise FleetError("The old secret has expired already. Leave this empty.", field="old_until")
+            raise FleetError(_("The old secret has expired already. Leave this empty."), field="old_until")
         token.expires_at = None if fresh.is_device else now + lasts
         token.old_prefix, token.old_digest = ("", None) if old_until is None else (fresh.prefix, fresh.digest)
         token.old_until, token.old_used_at = old_until, None if old_until is None else fresh.last_used_at
@@ -135,12 +137,13 @@ def ending_soon(*, member: Member, now: datetime | None = None) -> list[ApiToken
 
 def _expect_short(lasts: timedelta) -> None:
     if not timedelta(0) < lasts <= LASTS:
-        raise FleetError(f"A token lasts from a day to {LASTS.days} days; choose fewer.", field="lasts")
+        said = _("A token lasts from a day to {most} days; choose fewer.")
+        raise FleetError(said.format(most=LASTS.days), field="lasts")
 
 
 def _expect_own(token: ApiToken, member: Member) -> None:
     require_own(member, token)
     if token.is_device:
-        require(member, "manage_fleet", "change tokens of devices")
+        require(member, "manage_fleet", _("change tokens of devices"))
     elif token.member_id != member.pk:
-        raise NotAllowed("You can't change this token.")
+        raise NotAllowed(_("You can't change this token."))

@@ -11,6 +11,7 @@ from django.core import signing
 from django.db import IntegrityError, transaction
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django_scopes import scope, scopes_disabled
 
 from fleet.accounts import members
@@ -28,18 +29,20 @@ def ask(*, name: str, email: str, role: str, member: Member) -> Newcomer:
     Raises NotAllowed; FleetError on `name`, `role`, or on `email` when the address is in this organisation,
     or asked into it, already.
     """
-    require(member, "manage_people", "manage people")
+    require(member, "manage_people", _("manage people"))
     name, email = name.strip(), email.strip().lower()
     if not name:
-        raise FleetError("Give their name.", field="name")
+        raise FleetError(_("Give their name."), field="name")
     if role not in Member.Role.values:
-        raise FleetError("Choose a role.", field="role")
+        raise FleetError(_("Choose a role."), field="role")
     here = Member.objects.filter(Q(user__username__iexact=email) | Q(user__email__iexact=email))
     if known := here.select_related("user").first():
-        again = "" if known.active else ". Let them sign in again instead"
-        raise FleetError(f"{known} is in the list already with this address{again}.", field="email")
+        said = _("{person} is in the list already with this address.")
+        if not known.active:
+            said = _("{person} is in the list already with this address. Let them sign in again instead.")
+        raise FleetError(said.format(person=known), field="email")
     asked = FleetError(
-        "This address has been invited already. Send the link again from the People page.", field="email"
+        _("This address has been invited already. Send the link again from the People page."), field="email"
     )
     if Newcomer.objects.awaited().filter(email__iexact=email).exists():
         raise asked
@@ -56,23 +59,23 @@ def ask(*, name: str, email: str, role: str, member: Member) -> Newcomer:
 
 def ask_again(*, newcomer: Newcomer, member: Member) -> None:
     """Mail another link; the one before is void. Raises NotAllowed; WrongState once they are in."""
-    require(member, "manage_people", "manage people", newcomer)
+    require(member, "manage_people", _("manage people"), newcomer)
     now = timezone.now()
     with transaction.atomic():
         waiting = Newcomer.objects.awaited().filter(pk=newcomer.pk)
         if waiting.filter(asked_at__gt=now - AGAIN_AFTER).exists():
-            raise WrongState("A link was sent a moment ago. Wait a minute, then send another.")
+            raise WrongState(_("A link was sent a moment ago. Wait a minute, then send another."))
         if not waiting.update(asked_at=now):
-            raise WrongState(f"{newcomer} has joined already, or the invitation was withdrawn.")
+            raise _joined_or_withdrawn(newcomer)
         newcomer.asked_at = now
         _mail(newcomer, member)
 
 
 def withdraw(*, newcomer: Newcomer, member: Member) -> None:
     """Take it back: the link opens nothing from now on. Raises NotAllowed; WrongState once they are in."""
-    require(member, "manage_people", "manage people", newcomer)
+    require(member, "manage_people", _("manage people"), newcomer)
     if not Newcomer.objects.awaited().filter(pk=newcomer.pk).update(withdrawn_at=timezone.now()):
-        raise WrongState(f"{newcomer} has joined already, or the invitation was withdrawn.")
+        raise _joined_or_withdrawn(newcomer)
 
 
 def secret_of(newcomer: Newcomer) -> str:
@@ -132,12 +135,17 @@ def _expect(secret: str) -> Newcomer:
 
 
 def _ended() -> Stale:
-    return Stale("This link has been used or is too old. Ask for a new one.")
+    return Stale(_("This link has been used or is too old. Ask for a new one."))
+
+
+def _joined_or_withdrawn(newcomer: Newcomer) -> WrongState:
+    said = _("{person} has joined already, or the invitation was withdrawn.")
+    return WrongState(said.format(person=newcomer))
 
 
 def _enter(newcomer: Newcomer, user: User) -> Member:
     with scope(organisation=newcomer.organisation):
-        member, _ = Member.objects.get_or_create(
+        member, _made = Member.objects.get_or_create(
             organisation=newcomer.organisation, user=user, defaults={"role": newcomer.role}
         )
         newcomer.member = member

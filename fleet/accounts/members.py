@@ -7,6 +7,7 @@ from django.contrib.auth.tokens import default_token_generator
 from django.db import transaction
 from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_decode, urlsafe_base64_encode
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError, Stale, WrongState
 from fleet.core.permission import require
@@ -34,22 +35,22 @@ def change(*, person: Member, role: str, active: bool, mail: bool, member: Membe
     Raises NotAllowed; FleetError on `role` or `active`.
     """
     if role not in Member.Role.values:
-        raise FleetError("Choose a role.", field="role")
+        raise FleetError(_("Choose a role."), field="role")
     with transaction.atomic():
         # one at a time: two owners must not take each other's role away at the same moment
         Organisation.objects.select_for_update().get(pk=member.organisation_id)
         member.refresh_from_db(fields=["role", "active"])
-        require(member, "manage_people", "manage people", person)
+        require(member, "manage_people", _("manage people"), person)
         person = Member.objects.select_related("user").get(pk=person.pk)
         if person.pk == member.pk and (role != person.role or not active):
             raise FleetError(
-                "You can't change your own role or switch yourself off. Ask another owner.",
+                _("You can't change your own role or switch yourself off. Ask another owner."),
                 field="role" if role != person.role else "active",
             )
         person.role, person.active, person.mail = role, active, mail
         person.save(update_fields=["role", "active", "mail"])
         if not Member.objects.active().filter(role=Member.Role.OWNER).exists():
-            raise FleetError("This is the last owner. Make somebody else an owner first.", field="role")
+            raise FleetError(_("This is the last owner. Make somebody else an owner first."), field="role")
         tell(person)
     return person
 
@@ -74,11 +75,12 @@ def mail_link(*, person: Member, member: Member) -> None:
     It goes to them alone: whoever held it would be them from then on, in every organisation they belong to.
     Raises NotAllowed; WrongState while the person is switched off or has no address.
     """
-    require(member, "manage_people", "manage people", person)
+    require(member, "manage_people", _("manage people"), person)
     if not person.active or not person.user.is_active:
-        raise WrongState(f"{person} may not sign in. Tick “May sign in” first.")
+        raise WrongState(_("{person} may not sign in. Tick “May sign in” first.").format(person=person))
     if not person.user.email:
-        raise WrongState(f"{person} has no mail address. The operator of this installation can add one.")
+        said = _("{person} has no mail address. The operator of this installation can add one.")
+        raise WrongState(said.format(person=person))
     with transaction.atomic():
         for send in when_a_link_is_wanted:
             send(person, member)
@@ -107,7 +109,7 @@ def accept(*, uid: str, secret: str, password: str) -> User:
     with transaction.atomic():
         user = invited(uid=uid, secret=secret, lock=True)
         if user is None:
-            raise Stale("This link has been used or is too old. Ask for a new one.")
+            raise Stale(_("This link has been used or is too old. Ask for a new one."))
         user.set_password(password)
         user.save(update_fields=["password"])
     return user

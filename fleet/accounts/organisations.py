@@ -3,6 +3,7 @@
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Q
+from django.utils.translation import gettext as _
 from django_scopes import scope
 
 from fleet.core.errors import FleetError
@@ -24,7 +25,8 @@ def start(*, organisation: Organisation, owner_mail: str, owner_name: str, yard_
     except ValidationError as error:
         raise FleetError("; ".join(error.messages)) from None
     if User.objects.filter(Q(username__iexact=mail) | Q(email__iexact=mail)).exists():
-        raise FleetError(f"{mail} has an account here already. Use another address.")
+        said = _("{address} has an account here already. Use another address.")
+        raise FleetError(said.format(address=mail))
     organisation.save()
     user.save()
     with scope(organisation=organisation):

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
 from fleet.core.permission import require
@@ -37,7 +38,7 @@ def change(*, yard: Yard, name: str, zone: str, member: Member) -> Yard:
 
 def save_settings(*, settings: Settings, member: Member) -> Organisation:
     """Change what holds for the member's organisation. Raises NotAllowed; FleetError on a wrong setting."""
-    require(member, "manage_people", "change these settings")
+    require(member, "manage_people", _("change these settings"))
     with transaction.atomic():
         organisation = Organisation.objects.select_for_update().get(pk=member.organisation_id)
         for name in Settings.__dataclass_fields__:
@@ -48,22 +49,23 @@ def save_settings(*, settings: Settings, member: Member) -> Organisation:
             field, sentences = next(iter(error.message_dict.items()))
             raise FleetError(sentences[0], field=field) from None
         if organisation.digest_hour > 23:
-            raise FleetError("Choose an hour from 0 to 23.", field="digest_hour")
+            raise FleetError(_("Choose an hour from 0 to 23."), field="digest_hour")
         organisation.save()
     return organisation
 
 
 def _save(yard: Yard, name: str, zone: str, member: Member) -> Yard:
-    require(member, "manage_fleet", "change this organisation's yards", yard)
+    require(member, "manage_fleet", _("change this organisation's yards"), yard)
     yard.name, yard.zone = name.strip(), zone
     if not yard.name:
-        raise FleetError("Give the yard a name.", field="name")
+        raise FleetError(_("Give the yard a name."), field="name")
     if zone:
         try:
             check_zone(zone)
         except ValidationError as error:
             raise FleetError(str(error.message), field="zone") from None
-    taken = FleetError(f"Another yard is called {yard.name}. Choose another name.", field="name")
+    said = _("Another yard is called {name}. Choose another name.")
+    taken = FleetError(said.format(name=yard.name), field="name")
     if Yard.objects.exclude(pk=yard.pk).filter(name__iexact=yard.name).exists():
         raise taken
     try:

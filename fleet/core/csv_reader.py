@@ -5,6 +5,10 @@ from collections.abc import Iterator
 from io import StringIO
 from typing import TextIO
 
+from django.utils.translation import gettext as _
+
+from fleet.core.wording import whole
+
 SEPARATORS = "\t;,"
 
 
@@ -31,11 +35,12 @@ def records(
         try:
             cells = next(reader, None)
         except _TooLong:
-            raise _without_end("row", longest, begins) from None
+            raise Unreadable(begins, _row_without_end(longest, begins)) from None
         except csv.Error as error:
             if "field limit" in str(error):
-                raise _without_end("cell", csv.field_size_limit(), begins) from None
-            raise Unreadable(begins, f"is not valid CSV from line {begins:,} on: {error}") from None
+                raise Unreadable(begins, _cell_without_end(csv.field_size_limit(), begins)) from None
+            said = _("is not valid CSV from line {line} on: {error}")
+            raise Unreadable(begins, said.format(line=whole(begins), error=error)) from None
         if cells is None:
             return
         yield begins, reader.line_num, cells
@@ -53,19 +58,25 @@ def _divided(text: str, separator: str) -> tuple[int, int]:
     """How many rows a separator divides alike, and into how many cells."""
     try:
         rows = records(StringIO(text, newline=""), separator=separator, longest=len(text))
-        counts = [len(cells) for _, _, cells in rows if cells]
+        counts = [len(cells) for *_lines, cells in rows if cells]
     except Unreadable:
         return (0, 0)
     usual = max(set(counts), key=counts.count, default=0)
     return (counts.count(usual), usual) if usual > 1 else (0, 0)
 
 
-def _without_end(what: str, most: int, begins: int) -> Unreadable:
-    return Unreadable(
-        begins,
-        f"has a {what} of more than {most:,} characters from line {begins:,} on; "
-        "look there for a missing closing quotation mark",
-    )
+def _row_without_end(most: int, begins: int) -> str:
+    return _(
+        "has a row of more than {most} characters from line {line} on; "
+        "look there for a missing closing quotation mark"
+    ).format(most=whole(most), line=whole(begins))
+
+
+def _cell_without_end(most: int, begins: int) -> str:
+    return _(
+        "has a cell of more than {most} characters from line {line} on; "
+        "look there for a missing closing quotation mark"
+    ).format(most=whole(most), line=whole(begins))
 
 
 class _TooLong(Exception):
@@ -90,5 +101,5 @@ class _Lines:
             raise _TooLong
         self.room -= len(line)
         if "\0" in line:
-            raise csv.Error("it holds a null byte")
+            raise csv.Error(_("it holds a null byte"))
         return line

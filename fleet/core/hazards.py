@@ -8,6 +8,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import TextChoices
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 
 class Signal(TextChoices):
@@ -16,52 +18,55 @@ class Signal(TextChoices):
     What can't hurt a person has none.
     """
 
-    DANGER = "danger", "Danger"  # will kill or injure badly if not avoided
-    WARNING = "warning", "Warning"  # could kill or injure badly if not avoided
-    CAUTION = "caution", "Caution"  # could injure slightly or moderately if not avoided
+    # will kill or injure badly if not avoided
+    DANGER = "danger", pgettext_lazy("signal word", "Danger")
+    # could kill or injure badly if not avoided
+    WARNING = "warning", pgettext_lazy("signal word", "Warning")
+    # could injure slightly or moderately if not avoided
+    CAUTION = "caution", pgettext_lazy("signal word", "Caution")
 
 
 class Hazard(TextChoices):
     """What can hurt. The general one is for what no other says."""
 
-    GENERAL = "general", "Hazard"  # W001
-    HOT = "hot", "Hot parts or fluid"  # W017
-    SCALD = "scald", "Steam and hot coolant"  # -
-    PRESSURE = "pressure", "Pressure"  # W029, there a cylinder
-    INJECTION = "injection", "Jet that goes through skin"  # -; ISO 11684 has such a pictorial
-    LIFTED = "lifted", "Lifted load"  # W015
-    ROTATING = "rotating", "Rotating parts"  # W025, there rollers
-    PTO = "pto", "PTO shaft"  # -; ISO 11684 has such a pictorial
-    START = "start", "May start by itself"  # W018
-    ROLLING = "rolling", "May roll away"  # -
-    TIPPING = "tipping", "Tipping over"  # -
-    PINCH = "pinch", "Pinching or crushing"  # W024, W019
-    SHARP = "sharp", "Sharp edges"  # W022
-    THROWN = "thrown", "Thrown pieces"  # -
-    BATTERY = "battery", "Battery"  # W026
-    ELECTRIC = "electric", "Electric shock"  # W012
-    FUEL = "fuel", "Fuel and vapour"  # W021
-    CHEMICAL = "chemical", "Chemical"  # W016
-    CORROSIVE = "corrosive", "Acid or lye"  # W023
-    GAS = "gas", "Exhaust or harmful gas"  # W041
-    DUST = "dust", "Dust"  # -
-    NOISE = "noise", "Noise"  # W038
+    GENERAL = "general", _("Hazard")  # W001
+    HOT = "hot", _("Hot parts or fluid")  # W017
+    SCALD = "scald", _("Steam and hot coolant")  # -
+    PRESSURE = "pressure", _("Pressure")  # W029, there a cylinder
+    INJECTION = "injection", _("Jet that goes through skin")  # -; ISO 11684 has such a pictorial
+    LIFTED = "lifted", _("Lifted load")  # W015
+    ROTATING = "rotating", _("Rotating parts")  # W025, there rollers
+    PTO = "pto", _("PTO shaft")  # -; ISO 11684 has such a pictorial
+    START = "start", _("May start by itself")  # W018
+    ROLLING = "rolling", _("May roll away")  # -
+    TIPPING = "tipping", _("Tipping over")  # -
+    PINCH = "pinch", _("Pinching or crushing")  # W024, W019
+    SHARP = "sharp", _("Sharp edges")  # W022
+    THROWN = "thrown", _("Thrown pieces")  # -
+    BATTERY = "battery", _("Battery")  # W026
+    ELECTRIC = "electric", _("Electric shock")  # W012
+    FUEL = "fuel", _("Fuel and vapour")  # W021
+    CHEMICAL = "chemical", _("Chemical")  # W016
+    CORROSIVE = "corrosive", _("Acid or lye")  # W023
+    GAS = "gas", _("Exhaust or harmful gas")  # W041
+    DUST = "dust", _("Dust")  # -
+    NOISE = "noise", _("Noise")  # W038
 
 
 class Action(TextChoices):
     """What must be done, or must not, before a hand goes near."""
 
-    MANUAL = "manual", "Read the manual"  # M002
-    KEY_OUT = "key-out", "Engine off, key out"  # M021, there any source of energy
-    NO_START = "no-start", "Do not start it"  # P031, there a switch
-    LOWER = "lower", "Lower it to the ground"  # -
-    SUPPORT = "support", "Support what is raised"  # -
-    CHOCK = "chock", "Chock the wheels"  # -
-    BATTERY_OFF = "battery-off", "Battery negative off"  # M021
-    EYES = "eyes", "Wear eye protection"  # M004
-    GLOVES = "gloves", "Wear gloves"  # M009
-    EARS = "ears", "Wear ear protection"  # M003
-    MASK = "mask", "Wear a mask"  # M016, M017
+    MANUAL = "manual", _("Read the manual")  # M002
+    KEY_OUT = "key-out", _("Engine off, key out")  # M021, there any source of energy
+    NO_START = "no-start", _("Do not start it")  # P031, there a switch
+    LOWER = "lower", _("Lower it to the ground")  # -
+    SUPPORT = "support", _("Support what is raised")  # -
+    CHOCK = "chock", _("Chock the wheels")  # -
+    BATTERY_OFF = "battery-off", _("Battery negative off")  # M021
+    EYES = "eyes", _("Wear eye protection")  # M004
+    GLOVES = "gloves", _("Wear gloves")  # M009
+    EARS = "ears", _("Wear ear protection")  # M003
+    MASK = "mask", _("Wear a mask")  # M016, M017
 
     @property
     def kind(self) -> str:

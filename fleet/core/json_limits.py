@@ -2,6 +2,10 @@
 
 import re
 
+from django.utils.translation import gettext as _
+
+from fleet.core.wording import whole
+
 DEEPEST = 20  # objects and lists inside each other
 STRING = re.compile(r'"[^"]*"')
 BRACKET = re.compile(r"[\[\]{}]")
@@ -21,9 +25,10 @@ def check_json(text: str, *, most: int, lined: bool = False) -> None:
     bare = STRING.sub('""', text.replace("\\\\", "").replace('\\"', ""))
     values = bare.count(",") + bare.count("[") + bare.count("{")
     if values > most:
-        raise TooMuch(f"holds {values:,} values; at most {most:,} are read")
+        said = _("holds {values} values; at most {most} are read")
+        raise TooMuch(said.format(values=whole(values), most=whole(most)))
     depth = 0
     for bracket in (BRACKET_OR_END if lined else BRACKET).finditer(bare):
         depth = 0 if bracket[0] == "\n" else depth + (1 if bracket[0] in "[{" else -1)
         if depth > DEEPEST:
-            raise TooMuch(f"is nested too deeply: more than {DEEPEST} levels")
+            raise TooMuch(_("is nested too deeply: more than {deepest} levels").format(deepest=DEEPEST))

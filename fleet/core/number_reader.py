@@ -7,6 +7,8 @@ number will do, the caller says what is wrong. Limits are the caller's, too.
 import re
 from decimal import Decimal
 
+from django.utils.translation import gettext_lazy as _
+
 from fleet.core.errors import FleetError
 
 POINT, COMMA = ".", ","
@@ -24,10 +26,12 @@ LONGEST = 40  # characters
 RULES = {"plain": TYPED.pattern, "two_ways": TWO_WAYS.pattern, "longest": LONGEST}
 """The rules for what is typed as data, for a phone to read by without a line (`offline/numbers.js`)."""
 SENTENCES = {
-    "number": "“{typed}” is not a number; write it like 7.5.",
-    "two_ways": "“{typed}” can be read in two ways: write it without commas between thousands, like 1204.5.",
+    "number": _("“{typed}” is not a number; write it like 7.5."),
+    "two_ways": _(
+        "“{typed}” can be read in two ways: write it without commas between thousands, like 1204.5."
+    ),
 }
-"""What is said of what can't be read, here and on a phone without a line."""
+"""What is said of what can't be read, here and on a phone without a line: in the language of the moment."""
 
 
 class NotANumber(FleetError):

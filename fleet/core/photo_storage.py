@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from django.core.files.storage import FileSystemStorage
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import NoRoom
 
@@ -27,6 +28,6 @@ class PhotoStorage(FileSystemStorage):
             with suppress(OSError):
                 Path(self.path(name)).unlink(missing_ok=True)
             raise NoRoom(
-                "There is no room to keep the photo just now. Save without it, or send it again later.",
+                _("There is no room to keep the photo just now. Save without it, or send it again later."),
                 field="photo",
             ) from error

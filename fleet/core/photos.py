@@ -8,16 +8,17 @@ from threading import Lock
 from typing import Any, TypeVar
 
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.utils.translation import gettext as _
 from PIL import Image
 from PIL.ExifTags import Base
 
 from fleet.core.errors import FleetError
+from fleet.usage.figures import marked
 
 MEGABYTE = 1024 * 1024
 MOST_BYTES = 10 * MEGABYTE
 MOST_PIXELS = 52_000_000  # what a telephone of 50 megapixels takes; some 200 MB once unpacked
 ONE_AT_A_TIME = Lock()  # of a process, so that a few large photos at once don't take its memory
-TOO_MANY = f"This photo has more than {MOST_PIXELS // 10**6} million pixels. Take it with a lower resolution."
 SUFFIXES = {"JPEG": ".jpg", "PNG": ".png", "WEBP": ".webp"}
 HOW_KEPT: dict[str, dict[str, Any]] = {
     "JPEG": {"quality": "keep"},  # the same tables as before, so what is seen stays
@@ -43,24 +44,30 @@ def checked_photo(photo: Any) -> SimpleUploadedFile:
     """
     if photo.size > MOST_BYTES:
         size, most = ceil(photo.size / MEGABYTE * 10) / 10, MOST_BYTES // MEGABYTE
-        raise FleetError(f"This photo has {size:.1f} MB; at most {most} MB can be kept.", field="photo")
+        said = _("This photo has {size} MB; at most {most} MB can be kept.")
+        raise FleetError(said.format(size=marked(f"{size:.1f}"), most=most), field="photo")
     try:
         photo.seek(0)
         with Image.open(photo, formats=list(SUFFIXES)) as image:
             pixels = image.width * image.height
         if pixels > MOST_PIXELS:
-            raise FleetError(TOO_MANY, field="photo")
+            raise _too_many_pixels()
         photo.seek(0)
         with ONE_AT_A_TIME:
             kind, bare = picture_alone(photo)
     except (Image.DecompressionBombError, Image.DecompressionBombWarning):
-        raise FleetError(TOO_MANY, field="photo") from None
+        raise _too_many_pixels() from None
     except (OSError, SyntaxError, ValueError, EOFError):
         raise FleetError(
-            "This file is not a photo. Use a JPEG, PNG or WebP picture.", field="photo"
+            _("This file is not a photo. Use a JPEG, PNG or WebP picture."), field="photo"
         ) from None
     name = PurePath(photo.name or "photo").stem[:60] + SUFFIXES[kind]
     return SimpleUploadedFile(name, bare, content_type=Image.MIME[kind])
+
+
+def _too_many_pixels() -> FleetError:
+    said = _("This photo has more than {most} million pixels. Take it with a lower resolution.")
+    return FleetError(said.format(most=MOST_PIXELS // 10**6), field="photo")
 
 
 def picture_alone(file: Any) -> tuple[str, bytes]:

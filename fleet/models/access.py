@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models.base import OrganisationManager, OrganisationOwned
 
@@ -79,22 +80,24 @@ class ApiToken(OrganisationOwned):
         null=True,
         blank=True,
         related_name="tokens",
-        help_text="Whose rights it has; a device's token has none and may only send readings.",
+        help_text=_("Whose rights it has; a device's token has none and may only send readings."),
     )
     limited = models.BooleanField(
-        default=False, help_text="A device that may send for its machines and yards alone."
+        default=False, help_text=_("A device that may send for its machines and yards alone.")
     )
     machines = models.ManyToManyField("fleet.Machine", blank=True, related_name="+")
     yards = models.ManyToManyField("fleet.Yard", blank=True, related_name="+")
     prefix = models.CharField(
-        max_length=PREFIX_LENGTH, help_text="Its first characters, to tell tokens apart."
+        max_length=PREFIX_LENGTH, help_text=_("Its first characters, to tell tokens apart.")
     )
     digest = models.CharField(max_length=64, unique=True)
     created_by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
     created_at = models.DateTimeField(default=timezone.now, editable=False)
     last_used_at = models.DateTimeField(null=True, editable=False)
     expires_at = models.DateTimeField(
-        null=True, editable=False, help_text="A person's token ends then; a device's lasts until it is ended."
+        null=True,
+        editable=False,
+        help_text=_("A person's token ends then; a device's lasts until it is ended."),
     )
     revoked_at = models.DateTimeField(null=True, editable=False)
 

@@ -1,6 +1,7 @@
 """Answers kept for senders that ask the same again."""
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models.base import OrganisationOwned
 
@@ -8,10 +9,12 @@ from fleet.models.base import OrganisationOwned
 class KeptAnswer(OrganisationOwned):
     """What one request with an Idempotency-Key was answered; see fleet.readings.idempotency."""
 
-    sender = models.CharField(max_length=80, help_text="The token or member that sent it; keys are its own.")
+    sender = models.CharField(
+        max_length=80, help_text=_("The token or member that sent it; keys are its own.")
+    )
     key = models.CharField(max_length=255)
-    fingerprint = models.CharField(max_length=64, help_text="SHA-256 of what was sent.")
-    body = models.BinaryField(help_text="The answer, as zlib packs it.")
+    fingerprint = models.CharField(max_length=64, help_text=_("SHA-256 of what was sent."))
+    body = models.BinaryField(help_text=_("The answer, as zlib packs it."))
     made_at = models.DateTimeField()
     expires_at = models.DateTimeField()
 

@@ -7,7 +7,9 @@ from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
+from fleet.core.wording import in_a_sentence
 from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.machine import Machine
 
@@ -28,24 +30,24 @@ class Ask(OrganisationOwned):
     """An ask about one machine; it stands until somebody has dealt with it: who, when and what."""
 
     class Matter(models.TextChoices):
-        SEND_OUT = "send-out", "Send it out"
-        BOOK = "book", "Book it"
-        CLEAR = "clear", "Clear its tag-out"
+        SEND_OUT = "send-out", _("Send it out")
+        BOOK = "book", _("Book it")
+        CLEAR = "clear", _("Clear its tag-out")
 
     machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="asks")
     matter = models.CharField(max_length=8, choices=Matter.choices)
-    whom = models.CharField(max_length=120, blank=True, help_text="Who wants to hire it.")
+    whom = models.CharField(max_length=120, blank=True, help_text=_("Who wants to hire it."))
     first_on = models.DateField(null=True, blank=True)
     last_on = models.DateField(null=True, blank=True)
     note = models.TextField(blank=True)
-    against = models.JSONField(default=list, help_text="What stood in the way, in sentences.")
+    against = models.JSONField(default=list, help_text=_("What stood in the way, in sentences."))
     asked_by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
     asked_at = models.DateTimeField(default=timezone.now)
     dealt_by = models.ForeignKey(
         "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
     )
     dealt_at = models.DateTimeField(null=True, blank=True)
-    outcome = models.TextField(blank=True, help_text="What was done about it, or the answer.")
+    outcome = models.TextField(blank=True, help_text=_("What was done about it, or the answer."))
 
     objects: ClassVar = OrganisationManager.from_queryset(AskQuerySet)()
 
@@ -65,7 +67,7 @@ class Ask(OrganisationOwned):
         ]
 
     def __str__(self) -> str:
-        return f"{self.machine}: {self.get_matter_display().lower()}"
+        return f"{self.machine}: {in_a_sentence(self.get_matter_display())}"
 
     def get_absolute_url(self) -> str:
         return reverse("ask", args=[self.pk])

@@ -4,6 +4,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.fields import HoursField
@@ -23,7 +24,7 @@ class Attachment(Machine):
     fleet.readings.attachment_hours keeps them so.
     """
 
-    hours_before = HoursField(default=0, help_text="Hours it had run when it came here.")
+    hours_before = HoursField(default=0, help_text=_("Hours it had run when it came here."))
 
     objects: ClassVar = OrganisationManager.from_queryset(AttachmentQuerySet)()  # type: ignore[assignment]
 
@@ -48,7 +49,7 @@ class Mounting(OrganisationOwned):
     attachment = models.ForeignKey(Attachment, on_delete=models.CASCADE, related_name="mountings")
     machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="carried")
     mounted_at = models.DateTimeField()
-    hours_on = HoursField(help_text="The machine's total hours when it was mounted.")
+    hours_on = HoursField(help_text=_("The machine's total hours when it was mounted."))
     removed_at = models.DateTimeField(null=True, blank=True)
     hours_off = HoursField(null=True, blank=True)
 
@@ -68,4 +69,4 @@ class Mounting(OrganisationOwned):
         ]
 
     def __str__(self) -> str:
-        return f"{self.attachment} on {self.machine}"
+        return _("{attachment} on {machine}").format(attachment=self.attachment, machine=self.machine)

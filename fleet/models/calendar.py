@@ -8,6 +8,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Func, Q, Value
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.machine import Machine
@@ -88,12 +89,12 @@ class Booking(Overruled, OrganisationOwned):
     """
 
     class Kind(models.TextChoices):
-        HIRE = "hire", "Hire"
-        JOB = "job", "Job of our own"
+        HIRE = "hire", _("Hire")
+        JOB = "job", _("Job of our own")
 
     machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="bookings")
     kind = models.CharField(max_length=4, choices=Kind.choices)
-    what = models.CharField(max_length=120, help_text="The hirer, or the job.")
+    what = models.CharField(max_length=120, help_text=_("The hirer, or the job."))
     first_on = models.DateField()
     last_on = models.DateField()
     hours_a_day = models.DecimalField(
@@ -106,7 +107,7 @@ class Booking(Overruled, OrganisationOwned):
         "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
     )
     fulfilled_at = models.DateTimeField(
-        null=True, blank=True, help_text="When the unit came back from the hire that was this booking's."
+        null=True, blank=True, help_text=_("When the unit came back from the hire that was this booking's.")
     )
 
     objects: ClassVar = OrganisationManager.from_queryset(BookingQuerySet)()
@@ -137,4 +138,4 @@ class Booking(Overruled, OrganisationOwned):
         ]
 
     def __str__(self) -> str:
-        return f"{self.machine} for {self.what}"
+        return _("{machine} for {what}").format(machine=self.machine, what=self.what)

@@ -5,6 +5,7 @@ from typing import Any, ClassVar
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.meter import Reading
@@ -24,13 +25,13 @@ class Decision(OrganisationOwned):
     """One change of a reading's state after it came in. Never changed or deleted: undoing adds one."""
 
     class Kind(models.TextChoices):
-        COUNTED = "counted", "Counted as it is"
-        DISCARDED = "discarded", "Discarded"
-        CORRECTED = "corrected", "Corrected"
-        SWAPPED = "swapped", "Swapped with another machine's"
-        METER = "meter", "Counted on the new meter"
-        UNDONE = "undone", "Undone"
-        BY_ITSELF = "by itself", "Checked again"
+        COUNTED = "counted", _("Counted as it is")
+        DISCARDED = "discarded", _("Discarded")
+        CORRECTED = "corrected", _("Corrected")
+        SWAPPED = "swapped", _("Swapped with another machine's")
+        METER = "meter", _("Counted on the new meter")
+        UNDONE = "undone", _("Undone")
+        BY_ITSELF = "by itself", _("Checked again")
 
     NEVER_UNDONE = (Kind.UNDONE, Kind.BY_ITSELF, Kind.METER)
 
@@ -47,7 +48,7 @@ class Decision(OrganisationOwned):
         null=True,
         blank=True,
         related_name="+",
-        help_text="The reading that was put in its place.",
+        help_text=_("The reading that was put in its place."),
     )
     along_with = models.ForeignKey(
         "self",
@@ -55,7 +56,7 @@ class Decision(OrganisationOwned):
         null=True,
         blank=True,
         related_name="+",
-        help_text="The other half of a swap; both are undone together.",
+        help_text=_("The other half of a swap; both are undone together."),
     )
     undoes = models.OneToOneField(
         "self", on_delete=models.CASCADE, null=True, blank=True, related_name="undone_by"

@@ -7,6 +7,7 @@ from typing import ClassVar
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.fields import HoursField
@@ -45,7 +46,7 @@ class Hire(Overruled, OrganisationOwned):
         null=True,
         blank=True,
         related_name="hires",
-        help_text="The booking that this going out fulfils.",
+        help_text=_("The booking that this going out fulfils."),
     )
     due_back_on = models.DateField(null=True, blank=True)
     hours_a_day = models.DecimalField(
@@ -54,7 +55,7 @@ class Hire(Overruled, OrganisationOwned):
         null=True,
         blank=True,
         validators=[MinValueValidator(0), MaxValueValidator(24)],
-        help_text="What it is likely to run while it is out; null: nobody knows.",
+        help_text=_("What it is likely to run while it is out; null: nobody knows."),
     )
 
     out_at = models.DateTimeField()
@@ -68,9 +69,9 @@ class Hire(Overruled, OrganisationOwned):
     back_by = models.ForeignKey(
         "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
     )
-    note = models.TextField(blank=True, help_text="Written when it went out.")
+    note = models.TextField(blank=True, help_text=_("Written when it went out."))
     note_back = models.TextField(  # noqa: DJ001 (null: see `notes`)
-        null=True, blank=True, help_text="Written when it came back."
+        null=True, blank=True, help_text=_("Written when it came back.")
     )
 
     objects: ClassVar = OrganisationManager.from_queryset(HireQuerySet)()
@@ -89,7 +90,7 @@ class Hire(Overruled, OrganisationOwned):
         ]
 
     def __str__(self) -> str:
-        return f"{self.machine} to {self.hirer}"
+        return _("{machine} to {hirer}").format(machine=self.machine, hirer=self.hirer)
 
     @property
     def notes(self) -> list[HireNote]:

@@ -13,6 +13,8 @@ from django.db import models
 from django.db.models import Exists, OuterRef, Q, Subquery
 from django.db.models.functions import Lower
 from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from fleet.core.squeezed import forms, squeeze, squeezed
 from fleet.core.sticker_codes import new_code, read_code
@@ -30,26 +32,26 @@ LONGEST_SEARCH = 80  # characters; each word is looked for in several places
 class Category(models.TextChoices):
     """Kinds of hour-metered equipment, as the trade names them."""
 
-    COMPACT_TRACTOR = "compact-tractor", "Compact tractor"
-    TRACTOR = "tractor", "Tractor"
-    SKID_STEER = "skid-steer", "Skid-steer loader"
-    ZERO_TURN_MOWER = "zero-turn-mower", "Zero-turn mower"
-    MINI_EXCAVATOR = "mini-excavator", "Mini-excavator"
-    GENERATOR = "generator", "Generator"
-    TELEHANDLER = "telehandler", "Telehandler"
-    COMPRESSOR = "compressor", "Air compressor"
-    LIGHT_TOWER = "light-tower", "Light tower"
-    OTHER = "other", "Other"
-    ATTACHMENT = "attachment", "Attachment"
+    COMPACT_TRACTOR = "compact-tractor", _("Compact tractor")
+    TRACTOR = "tractor", _("Tractor")
+    SKID_STEER = "skid-steer", _("Skid-steer loader")
+    ZERO_TURN_MOWER = "zero-turn-mower", _("Zero-turn mower")
+    MINI_EXCAVATOR = "mini-excavator", _("Mini-excavator")
+    GENERATOR = "generator", _("Generator")
+    TELEHANDLER = "telehandler", _("Telehandler")
+    COMPRESSOR = "compressor", _("Air compressor")
+    LIGHT_TOWER = "light-tower", _("Light tower")
+    OTHER = "other", pgettext_lazy("category of machine", "Other")
+    ATTACHMENT = "attachment", _("Attachment")
 
 
 class WorkingCondition(models.TextChoices):
     """Where a machine works; some intervals are shorter in hard conditions."""
 
-    NORMAL = "normal", "Normal"
-    DUST = "dust", "Dust"
-    WET = "wet", "Wet"
-    HEAVY = "heavy", "Heavy load"
+    NORMAL = "normal", _("Normal")
+    DUST = "dust", _("Dust")
+    WET = "wet", _("Wet")
+    HEAVY = "heavy", _("Heavy load")
 
 
 class Fitment(OrganisationOwned):
@@ -73,7 +75,7 @@ class MachineType(OrganisationOwned):
     model = models.CharField(max_length=80)
     category = models.CharField(max_length=20, choices=Category.choices)
     fitments = models.ManyToManyField(
-        Fitment, blank=True, help_text="What a machine of this type may be fitted with."
+        Fitment, blank=True, help_text=_("What a machine of this type may be fitted with.")
     )
 
     class Meta:
@@ -186,38 +188,41 @@ class Machine(OrganisationOwned):
     """
 
     class State(models.TextChoices):
-        READY = "ready", "Ready"
-        ON_HIRE = "out on hire", "Out on hire"
-        IN_SHOP = "in the shop", "In the shop"
-        TAGGED_OUT = "tagged out", "Tagged out"
-        RETIRED = "retired", "Retired"
+        READY = "ready", _("Ready")
+        ON_HIRE = "out on hire", _("Out on hire")
+        IN_SHOP = "in the shop", _("In the shop")
+        TAGGED_OUT = "tagged out", _("Tagged out")
+        RETIRED = "retired", pgettext_lazy("machine", "Retired")
 
     type = models.ForeignKey(MachineType, on_delete=models.PROTECT, related_name="machines")
     yard = models.ForeignKey("fleet.Yard", on_delete=models.PROTECT, related_name="machines")
     tag = models.CharField(
-        max_length=30, help_text="The fleet number painted on it; short and unique in the organisation."
+        max_length=30, help_text=_("The fleet number painted on it; short and unique in the organisation.")
     )
     code = models.CharField(
-        max_length=8, unique=True, default=new_code, editable=False, help_text="What its sticker says."
+        max_length=8, unique=True, default=new_code, editable=False, help_text=_("What its sticker says.")
     )
     serial = models.CharField(max_length=60, blank=True)
     pin = models.CharField(
-        "product identification number",
+        _("product identification number"),
         max_length=17,
         blank=True,
-        help_text="The 17 letters and figures of ISO 10261 on its plate, in capitals.",
+        help_text=_("The 17 letters and figures of ISO 10261 on its plate, in capitals."),
     )
-    in_service_on = models.DateField(help_text="Day it began work here; calendar intervals run from it.")
+    in_service_on = models.DateField(help_text=_("Day it began work here; calendar intervals run from it."))
     retired_on = models.DateField(null=True, blank=True)
-    price = MoneyField(null=True, blank=True, help_text="What it cost to buy.")
+    price = MoneyField(null=True, blank=True, help_text=_("What it cost to buy."))
     condition = models.CharField(
-        "working condition", max_length=10, choices=WorkingCondition.choices, default=WorkingCondition.NORMAL
+        _("working condition"),
+        max_length=10,
+        choices=WorkingCondition.choices,
+        default=WorkingCondition.NORMAL,
     )
     fitments = models.ManyToManyField(Fitment, blank=True)
-    for_hire = models.BooleanField(default=False, help_text="Goes out through the gate to hirers.")
+    for_hire = models.BooleanField(default=False, help_text=_("Goes out through the gate to hirers."))
     note = models.TextField(blank=True)
 
-    hours = HoursField(default=0, editable=False, help_text="Total hours at the last counted reading.")
+    hours = HoursField(default=0, editable=False, help_text=_("Total hours at the last counted reading."))
     hours_at = models.DateTimeField(null=True, editable=False)
     in_shop_since = models.DateTimeField(null=True, editable=False)
     projection_wanted_at = models.DateTimeField(null=True, editable=False)

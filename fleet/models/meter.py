@@ -7,11 +7,14 @@ from typing import Any, ClassVar
 from django.db import models
 from django.db.models import F, OuterRef, Q, Subquery
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 from django_scopes import scopes_disabled
 
 from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.fields import HoursField
 from fleet.models.machine import Machine
+from fleet.usage import figures
 
 unindexed = partial(models.ForeignKey, db_index=False)
 
@@ -20,16 +23,16 @@ class MeterSegment(OrganisationOwned):
     """The life of one hour meter on a machine: total hours are what it shows plus `offset`."""
 
     class Began(models.TextChoices):
-        ORIGINAL = "original", "First meter"
-        REPLACED = "replaced", "Meter replaced"
-        ROLLED_OVER = "rolled over", "Meter rolled over"
+        ORIGINAL = "original", _("First meter")
+        REPLACED = "replaced", _("Meter replaced")
+        ROLLED_OVER = "rolled over", _("Meter rolled over")
 
     machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="segments")
     began = models.CharField(max_length=12, choices=Began.choices, default=Began.ORIGINAL)
     started_at = models.DateTimeField()
     ended_at = models.DateTimeField(null=True, blank=True)
-    shows_at_start = HoursField(default=0, help_text="What the meter showed when it began.")
-    offset = HoursField(default=0, help_text="Total hours = what the meter shows + this.")
+    shows_at_start = HoursField(default=0, help_text=_("What the meter showed when it began."))
+    offset = HoursField(default=0, help_text=_("Total hours = what the meter shows + this."))
     recorded_by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
     recorded_at = models.DateTimeField(default=timezone.now, editable=False)
     note = models.TextField(blank=True)
@@ -45,7 +48,7 @@ class MeterSegment(OrganisationOwned):
         ]
 
     def __str__(self) -> str:
-        return f"{self.machine} from {self.started_at:%Y-%m-%d}"
+        return _("{machine} from {day}").format(machine=self.machine, day=f"{self.started_at:%Y-%m-%d}")
 
 
 class ReadingQuerySet(models.QuerySet):
@@ -97,44 +100,48 @@ class Reading(OrganisationOwned):
     CLOCK_CODES = ("from_future", "clock_off")  # held for their time, not for their figure
 
     class State(models.TextChoices):
-        COUNTED = "counted", "Counted"
-        HELD = "held", "Held"
-        DISCARDED = "discarded", "Discarded"
+        COUNTED = "counted", _("Counted")
+        HELD = "held", _("Held")
+        DISCARDED = "discarded", _("Discarded")
 
     class Source(models.TextChoices):
-        PAGE = "page", "Page"
+        PAGE = "page", pgettext_lazy("source of a reading", "Page")
         API = "api", "API"
-        FILE = "file", "File"
-        GATE = "gate", "Gate"
-        ORDER = "order", "Work order"
-        PHONE = "phone", "Phone"
-        TELEMATICS = "telematics", "Telematics"
-        MACHINE = "machine", "Entry of the machine"
-        METER = "meter", "Change of the meter"
-        CORRECTION = "correction", "Correction"
+        FILE = "file", _("File")
+        GATE = "gate", _("Gate")
+        ORDER = "order", _("Work order")
+        PHONE = "phone", _("Phone")
+        TELEMATICS = "telematics", _("Telematics")
+        MACHINE = "machine", _("Entry of the machine")
+        METER = "meter", _("Change of the meter")
+        CORRECTION = "correction", _("Correction")
 
     organisation = unindexed("fleet.Organisation", on_delete=models.CASCADE, related_name="+")
     machine = unindexed(Machine, on_delete=models.CASCADE, related_name="readings")
     segment = unindexed(MeterSegment, on_delete=models.PROTECT, related_name="readings")
     taken_at = models.DateTimeField()
-    shows = HoursField(help_text="What the meter showed.")
-    hours = HoursField(help_text="Total hours: what it showed plus the meter's offset.")
+    shows = HoursField(help_text=_("What the meter showed."))
+    hours = HoursField(help_text=_("Total hours: what it showed plus the meter's offset."))
     state = models.CharField(max_length=10, choices=State.choices)
-    code = models.CharField(max_length=20, help_text="Why it was held, as a short code; 'ok' when plausible.")
-    reason = models.TextField(blank=True, help_text="Why it was held, for a person.")
-    suggestion = HoursField(null=True, blank=True, help_text="What the meter likely showed.")
+    code = models.CharField(
+        max_length=20, help_text=_("Why it was held, as a short code; 'ok' when plausible.")
+    )
+    reason = models.TextField(blank=True, help_text=_("Why it was held, for a person."))
+    suggestion = HoursField(null=True, blank=True, help_text=_("What the meter likely showed."))
     suggested_at = models.DateTimeField(
-        null=True, blank=True, help_text="When it was likely read, where the sender's clock is off."
+        null=True, blank=True, help_text=_("When it was likely read, where the sender's clock is off.")
     )
 
-    source = models.CharField(max_length=10, choices=Source.choices, help_text="What kind of sender it was.")
+    source = models.CharField(
+        max_length=10, choices=Source.choices, help_text=_("What kind of sender it was.")
+    )
     sender = models.CharField(
         max_length=80,
         blank=True,
-        help_text="Which of that kind: the token or member, file, order's number or telematics source.",
+        help_text=_("Which of that kind: the token or member, file, order's number or telematics source."),
     )
     client_id = models.CharField(  # noqa: DJ001 (null: none was given; only given ids are unique)
-        max_length=80, null=True, blank=True, help_text="The sender's own id for it."
+        max_length=80, null=True, blank=True, help_text=_("The sender's own id for it.")
     )
     taken_by = unindexed("fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
     token = unindexed("fleet.ApiToken", on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
@@ -143,7 +150,7 @@ class Reading(OrganisationOwned):
 
     decided_by = unindexed("fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
     decided_at = models.DateTimeField(null=True, blank=True)
-    decision = models.TextField(blank=True, help_text="What the person who decided said.")
+    decision = models.TextField(blank=True, help_text=_("What the person who decided said."))
     corrects = unindexed("self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrections")
 
     objects: ClassVar = OrganisationManager.from_queryset(ReadingQuerySet)()
@@ -184,17 +191,18 @@ class Reading(OrganisationOwned):
             return Reading.objects.counted().filter(**machine)
 
     def __str__(self) -> str:
-        return f"{self.machine}: {self.shows} h at {self.taken_at:%Y-%m-%d %H:%M}"
+        return _("{machine}: {shows} h at {moment}").format(
+            machine=self.machine,
+            shows=figures.marked(str(self.shows)),
+            moment=f"{self.taken_at:%Y-%m-%d %H:%M}",
+        )
 
     @property
     def sent_by(self) -> str:
         """Who or what sent it, in a word: a person or token first, else what its source calls it."""
-        who = (
-            self.taken_by
-            or self.token
-            or (f"order {self.sender}" if self.source == self.Source.ORDER else self.sender)
-        )
-        return str(who or "nobody named")
+        of_order = self.source == self.Source.ORDER
+        sender = _("order {number}").format(number=self.sender) if of_order else self.sender
+        return str(self.taken_by or self.token or sender or _("nobody named"))
 
     @property
     def corrected_by(self) -> "Reading | None":

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.organisation import Member
@@ -29,7 +30,7 @@ class Newcomer(OrganisationOwned):
     role = models.CharField(max_length=10, choices=Member.Role.choices)
     asked_by = models.ForeignKey(Member, on_delete=models.SET_NULL, null=True, related_name="+")
     asked_at = models.DateTimeField(
-        default=timezone.now, help_text="When the last link was asked for; one asked for before is void."
+        default=timezone.now, help_text=_("When the last link was asked for; one asked for before is void.")
     )
     member = models.OneToOneField(Member, on_delete=models.CASCADE, null=True, related_name="+")
     withdrawn_at = models.DateTimeField(null=True)

@@ -20,7 +20,8 @@ from fleet.models.base import OrganisationManager, OrganisationOwned
 def check_zone(name: str) -> None:
     """Refuse a time zone that the IANA database doesn't have."""
     if name not in available_timezones():
-        raise ValidationError(f"{name!r} is not a time zone; write it like Europe/Madrid.")
+        said = _("{name} is not a time zone; write it like Europe/Madrid.")
+        raise ValidationError(said.format(name=repr(name)))
 
 
 class User(AbstractUser):
@@ -66,33 +67,33 @@ class Organisation(models.Model):
     """A farm or a rental yard; the tenant."""
 
     class Units(models.TextChoices):
-        METRIC = "metric", "Metric (mm, N·m, L, kPa)"
-        US = "us", "US (in, lbf·ft, gal, psi)"
+        METRIC = "metric", _("Metric (mm, N·m, L, kPa)")
+        US = "us", _("US (in, lbf·ft, gal, psi)")
 
     class DateOrder(models.TextChoices):
-        DAY_FIRST = "dmy", "Day first: 31/12/2026"
-        MONTH_FIRST = "mdy", "Month first: 12/31/2026"
+        DAY_FIRST = "dmy", _("Day first: 31/12/2026")
+        MONTH_FIRST = "mdy", _("Month first: 12/31/2026")
 
     name = models.CharField(max_length=120)
     slug = models.SlugField(unique=True)
-    currency = models.CharField(max_length=3, default="EUR", help_text="ISO 4217 code.")
+    currency = models.CharField(max_length=3, default="EUR", help_text=_("ISO 4217 code."))
     zone = models.CharField(max_length=64, default="UTC", validators=[check_zone])
     units = models.CharField(max_length=6, choices=Units.choices, default=Units.METRIC)
     date_order = models.CharField(
         max_length=3,
         choices=DateOrder.choices,
         blank=True,
-        help_text="How days are written in its files; blank: not asked yet.",
+        help_text=_("How days are written in its files; blank: not asked yet."),
     )
     digest_hour = models.PositiveSmallIntegerField(
-        default=6, help_text="Hour of the day the digest goes out."
+        default=6, help_text=_("Hour of the day the digest goes out.")
     )
     notice_days = models.PositiveSmallIntegerField(
-        default=14, help_text="Managers are told of a task likely due within this many days."
+        default=14, help_text=_("Managers are told of a task likely due within this many days.")
     )
     hire_margin_days = models.PositiveSmallIntegerField(
         default=3,
-        help_text="A unit with a task likely due within this many days is serviced before it goes out.",
+        help_text=_("A unit with a task likely due within this many days is serviced before it goes out."),
     )
     created_at = models.DateTimeField(default=timezone.now, editable=False)
 
@@ -114,7 +115,7 @@ class Yard(OrganisationOwned):
 
     name = models.CharField(max_length=120)
     zone = models.CharField(
-        max_length=64, blank=True, validators=[check_zone], help_text="Blank: the organisation's."
+        max_length=64, blank=True, validators=[check_zone], help_text=_("Blank: the organisation's.")
     )
 
     class Meta:
@@ -150,15 +151,15 @@ class Member(OrganisationOwned):
     """A person's place in one organisation."""
 
     class Role(models.TextChoices):
-        OWNER = OWNER, "Owner"
-        MANAGER = MANAGER, "Manager"
-        TECHNICIAN = TECHNICIAN, "Technician"
-        COUNTER = COUNTER, "Hire desk"
+        OWNER = OWNER, _("Owner")
+        MANAGER = MANAGER, _("Manager")
+        TECHNICIAN = TECHNICIAN, _("Technician")
+        COUNTER = COUNTER, _("Hire desk")
 
     user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="memberships")
     role = models.CharField(max_length=10, choices=Role.choices)
     active = models.BooleanField(default=True)
-    mail = models.BooleanField("sends a digest by mail", default=True)
+    mail = models.BooleanField(_("sends a digest by mail"), default=True)
     joined_at = models.DateTimeField(default=timezone.now, editable=False)
 
     objects: ClassVar = OrganisationManager.from_queryset(MemberQuerySet)()

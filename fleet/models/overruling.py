@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import Any
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 
 @dataclass(frozen=True)
@@ -30,7 +31,7 @@ class Overruled(models.Model):
     """A hire, a booking or an order that may have been made against the machine's calendar."""
 
     overruled = models.JSONField(
-        default=list, editable=False, blank=True, help_text="Each Overruling, oldest first; only added to."
+        default=list, editable=False, blank=True, help_text=_("Each Overruling, oldest first; only added to.")
     )
 
     class Meta:

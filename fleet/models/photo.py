@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.models.base import OrganisationOwned
 from fleet.models.fields import PhotoPath
@@ -20,4 +21,4 @@ class ReadingPhoto(OrganisationOwned):
         ordering = ["received_at", "pk"]
 
     def __str__(self) -> str:
-        return f"{self.reading}, photo"
+        return _("{reading}, photo").format(reading=self.reading)

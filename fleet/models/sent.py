@@ -5,8 +5,10 @@ from typing import Any, ClassVar, Self
 
 from django.db import models, transaction
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from fleet.core.errors import WrongState
+from fleet.core.wording import in_a_sentence
 from fleet.models.base import OrganisationOwned
 
 
@@ -21,12 +23,12 @@ class Sent(OrganisationOwned):
     READING = "reading"  # the state of one that a worker reads, or will
     State: ClassVar[type[models.TextChoices]]
 
-    name = models.CharField(max_length=200, help_text="What it was called where it came from.")
+    name = models.CharField(max_length=200, help_text=_("What it was called where it came from."))
     sent_by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
     sent_at = models.DateTimeField(default=timezone.now, editable=False)
     heard_at = models.DateTimeField(null=True, editable=False)
     state = models.CharField(max_length=10, default=READING)
-    tries = models.PositiveSmallIntegerField(default=0, help_text="How often its reading was begun.")
+    tries = models.PositiveSmallIntegerField(default=0, help_text=_("How often its reading was begun."))
 
     class Meta:
         abstract = True
@@ -38,7 +40,8 @@ class Sent(OrganisationOwned):
         """Return it as it is now, locked until the transaction ends. Raises WrongState in any other state."""
         now = type(self).objects.select_for_update().get(pk=self.pk)
         if now.state not in states:
-            raise WrongState(f"{now.name} is {now.State(now.state).label.lower()} already.")
+            state = in_a_sentence(now.State(now.state).label)
+            raise WrongState(_("{name} is {state} already.").format(name=now.name, state=state))
         return now
 
     def read_again(self, **changes: Any) -> None:

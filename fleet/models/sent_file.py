@@ -6,6 +6,7 @@ from uuid import uuid4
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.sent import Sent
@@ -35,31 +36,31 @@ class SentFile(Sent):
     """A file of readings on its way in. How far it has come is kept with each batch of rows it counts."""
 
     class State(models.TextChoices):
-        READING = "reading", "Being read"
-        UNREAD = "unread", "Unreadable"
-        WAITING = "waiting", "Waiting for you"
-        RUNNING = "running", "Importing"
-        DONE = "done", "Imported"
-        FAILED = "failed", "Stopped"
-        DISCARDED = "discarded", "Discarded"
+        READING = "reading", _("Being read")
+        UNREAD = "unread", _("Unreadable")
+        WAITING = "waiting", _("Waiting for you")
+        RUNNING = "running", _("Importing")
+        DONE = "done", _("Imported")
+        FAILED = "failed", _("Stopped")
+        DISCARDED = "discarded", _("Discarded")
 
     AT_WORK = (State.READING, State.RUNNING)  # of a worker
 
     file = models.FileField(upload_to=place, max_length=120)
-    look = models.CharField(max_length=80, blank=True, help_text="What kind of file it is, for a person.")
+    look = models.CharField(max_length=80, blank=True, help_text=_("What kind of file it is, for a person."))
     state = models.CharField(max_length=10, choices=State.choices, default=State.READING)
     plan = models.JSONField(
-        default=dict, help_text="Which column holds what: fleet.imports.column_mapping.Plan."
+        default=dict, help_text=_("Which column holds what: fleet.imports.column_mapping.Plan.")
     )
-    sample = models.JSONField(default=list, help_text="Its first rows: fleet.imports.sample.")
-    rows = models.PositiveIntegerField(default=0, help_text="Rows that aren't blank, without the heading.")
-    done = models.PositiveIntegerField(default=0, help_text="Rows dealt with so far.")
+    sample = models.JSONField(default=list, help_text=_("Its first rows: fleet.imports.sample."))
+    rows = models.PositiveIntegerField(default=0, help_text=_("Rows that aren't blank, without the heading."))
+    done = models.PositiveIntegerField(default=0, help_text=_("Rows dealt with so far."))
     counted = models.PositiveIntegerField(default=0)
     held = models.PositiveIntegerField(default=0)
     duplicate = models.PositiveIntegerField(default=0)
     refused = models.PositiveIntegerField(default=0)
     ended_at = models.DateTimeField(null=True, editable=False)
-    fault = models.TextField(blank=True, help_text="Why it can't be read, or was broken off.")
+    fault = models.TextField(blank=True, help_text=_("Why it can't be read, or was broken off."))
 
     objects: ClassVar = OrganisationManager.from_queryset(SentFileQuerySet)()
 
@@ -90,4 +91,4 @@ class RejectedRow(OrganisationOwned):
         constraints = [models.UniqueConstraint(fields=["file", "line"], name="rejected_row_once")]
 
     def __str__(self) -> str:
-        return f"{self.file}, line {self.line}"
+        return _("{file}, line {line}").format(file=self.file, line=self.line)

@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models.base import OrganisationOwned
 
@@ -12,11 +13,11 @@ class LetIn(OrganisationOwned):
     person = models.ForeignKey("fleet.Member", on_delete=models.CASCADE, related_name="+")
     by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
     at = models.DateTimeField(default=timezone.now, editable=False)
-    key = models.CharField(max_length=80, editable=False, help_text="What their name is counted under.")
+    key = models.CharField(max_length=80, editable=False, help_text=_("What their name is counted under."))
 
     class Meta:
         ordering = ["-at"]
         indexes = [models.Index(fields=["key", "at"], name="let_in_by_key")]
 
     def __str__(self) -> str:
-        return f"{self.person} let in"
+        return _("{person} let in").format(person=self.person)

@@ -6,6 +6,8 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Count, F, Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from fleet.models.base import OrganisationManager, OrganisationOwned
 
@@ -32,18 +34,18 @@ class TelematicsSource(OrganisationOwned):
     """A server that answers with a fleet snapshot by ISO/TS 15143-3."""
 
     class Login(models.TextChoices):
-        NONE = "none", "None"
-        BASIC = "basic", "User name and password"
-        BEARER = "bearer", "Access token"
-        CLIENT = "client", "Client id and secret (OAuth 2.0)"
+        NONE = "none", pgettext_lazy("sign-in at a server", "None")
+        BASIC = "basic", _("User name and password")
+        BEARER = "bearer", _("Access token")
+        CLIENT = "client", _("Client id and secret (OAuth 2.0)")
 
     name = models.CharField(max_length=80)
-    url = models.URLField("address", max_length=500)
+    url = models.URLField(_("address"), max_length=500)
     login = models.CharField(max_length=8, choices=Login.choices, default=Login.BASIC)
-    username = models.CharField(max_length=200, blank=True, help_text="Or the client id.")
-    secret = models.TextField(blank=True, help_text="The password, token or client secret, encrypted.")
-    token_url = models.URLField("token address", max_length=500, blank=True)
-    scope = models.CharField(max_length=300, blank=True, help_text="What a client asks its token for.")
+    username = models.CharField(max_length=200, blank=True, help_text=_("Or the client id."))
+    secret = models.TextField(blank=True, help_text=_("The password, token or client secret, encrypted."))
+    token_url = models.URLField(_("token address"), max_length=500, blank=True)
+    scope = models.CharField(max_length=300, blank=True, help_text=_("What a client asks its token for."))
     every_minutes = models.PositiveIntegerField(default=60)
     active = models.BooleanField(default=True)
 
@@ -51,11 +53,13 @@ class TelematicsSource(OrganisationOwned):
     busy_until = models.DateTimeField(null=True, editable=False)
     tried_at = models.DateTimeField(null=True, editable=False)
     good_at = models.DateTimeField(null=True, editable=False)
-    outcome = models.TextField(blank=True, editable=False, help_text="What the last good snapshot brought.")
+    outcome = models.TextField(
+        blank=True, editable=False, help_text=_("What the last good snapshot brought.")
+    )
     units_seen = models.PositiveIntegerField(default=0, editable=False)
     error = models.TextField(blank=True, editable=False)
     error_at = models.DateTimeField(null=True, editable=False)
-    failures = models.PositiveIntegerField(default=0, editable=False, help_text="In a row, up to now.")
+    failures = models.PositiveIntegerField(default=0, editable=False, help_text=_("In a row, up to now."))
 
     objects: ClassVar = OrganisationManager.from_queryset(TelematicsSourceQuerySet)()
 
@@ -108,13 +112,13 @@ class TelematicsUnit(OrganisationOwned):
     """One unit a source speaks of, tied to a machine, waiting to be, or ignored; with what was last told."""
 
     class MatchedBy(models.TextChoices):
-        PIN = "pin", "product identification number"
-        SERIAL = "serial", "serial number"
-        EQUIPMENT_ID = "equipment id", "equipment id"
-        PERSON = "person", "a person"
+        PIN = "pin", _("product identification number")
+        SERIAL = "serial", _("serial number")
+        EQUIPMENT_ID = "equipment id", _("equipment id")
+        PERSON = "person", _("a person")
 
     source = models.ForeignKey(TelematicsSource, on_delete=models.CASCADE, related_name="units")
-    key = models.CharField(max_length=250, help_text="What tells it apart within its source.")
+    key = models.CharField(max_length=250, help_text=_("What tells it apart within its source."))
     pin = models.CharField(max_length=100, blank=True)
     serial = models.CharField(max_length=100, blank=True)
     equipment_id = models.CharField(max_length=100, blank=True)
@@ -127,26 +131,26 @@ class TelematicsUnit(OrganisationOwned):
     matched_by = models.CharField(max_length=12, choices=MatchedBy.choices, blank=True)
     ignored = models.BooleanField(default=False)
     hint = models.TextField(
-        blank=True, help_text="Why it was not linked on its own, where there is more to say."
+        blank=True, help_text=_("Why it was not linked on its own, where there is more to say.")
     )
     decided_by = models.ForeignKey(
         "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
     )
     decided_at = models.DateTimeField(null=True, blank=True)
-    seen_at = models.DateTimeField(help_text="When a snapshot last spoke of it.")
+    seen_at = models.DateTimeField(help_text=_("When a snapshot last spoke of it."))
 
-    hours = models.CharField(max_length=40, blank=True, help_text="Cumulative operating hours, as sent.")
-    hours_at = models.CharField(max_length=40, blank=True, help_text="Their time, as sent.")
-    receipt = models.CharField(max_length=10, blank=True, help_text="What became of these hours.")
+    hours = models.CharField(max_length=40, blank=True, help_text=_("Cumulative operating hours, as sent."))
+    hours_at = models.CharField(max_length=40, blank=True, help_text=_("Their time, as sent."))
+    receipt = models.CharField(max_length=10, blank=True, help_text=_("What became of these hours."))
     receipt_reason = models.TextField(blank=True)
 
-    latitude = models.DecimalField(max_digits=9, decimal_places=6, null=True, help_text="Degrees, WGS 84.")
+    latitude = models.DecimalField(max_digits=9, decimal_places=6, null=True, help_text=_("Degrees, WGS 84."))
     longitude = models.DecimalField(max_digits=9, decimal_places=6, null=True)
     location_at = models.DateTimeField(null=True)
-    fuel_percent = models.DecimalField(max_digits=5, decimal_places=2, null=True, help_text="Of the tank.")
+    fuel_percent = models.DecimalField(max_digits=5, decimal_places=2, null=True, help_text=_("Of the tank."))
     fuel_at = models.DateTimeField(null=True)
     fuel_used = models.DecimalField(
-        max_digits=12, decimal_places=2, null=True, help_text="Litres over its whole life."
+        max_digits=12, decimal_places=2, null=True, help_text=_("Litres over its whole life.")
     )
     fuel_used_at = models.DateTimeField(null=True)
 

@@ -6,6 +6,7 @@ from functools import cache
 
 from django.conf import settings
 from django.http import HttpRequest
+from django.utils.translation import gettext as _
 
 UNTOLD = "0.0.0.0"
 """Stands for an address that nobody told, as on a Unix socket. All such callers are counted as one."""
@@ -30,7 +31,7 @@ def network_of(request: HttpRequest) -> str:
 def shown(network: str | None) -> str:
     """Return a network as a person reads it."""
     if not network or network == UNTOLD:
-        return "an unknown address"
+        return _("an unknown address")
     return f"{network}/{IPV6_HOME}" if ":" in network else network
 
 

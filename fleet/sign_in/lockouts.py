@@ -7,6 +7,7 @@ from axes.models import AccessFailureLog
 from django.db import transaction
 from django.db.models import Count, Max, Min
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django_scopes import scopes_disabled
 
 from fleet.core.errors import FleetError, NotAllowed
@@ -38,7 +39,7 @@ def of_organisation(*, member: Member, now: datetime | None = None) -> list[Refu
 
     Names that nobody there has are in no list. Raises NotAllowed.
     """
-    require(member, "manage_people", "manage people")
+    require(member, "manage_people", _("manage people"))
     now = now or timezone.now()
     people = {
         key_of(person.user.get_username()): person
@@ -103,17 +104,19 @@ def let_in(*, person: Member, member: Member, now: datetime | None = None) -> Le
     also for a person whose password opens more than this organisation; FleetError after A_DAY times in a day.
     """
     now = now or timezone.now()
-    require(member, "manage_people", "manage people", person)
+    require(member, "manage_people", _("manage people"), person)
     # one at a time, so that the times of a day are counted
     user = User.objects.select_for_update().get(pk=person.user_id)
     with scopes_disabled():  # a sign-in may belong to several organisations
         elsewhere = Member.objects.filter(user=user).exclude(pk=person.pk).exists()
     if elsewhere or user.is_staff or user.is_superuser:
-        raise NotAllowed(f"{person} signs in elsewhere too; only the operator can let them in again.")
+        said = _("{person} signs in elsewhere too; only the operator can let them in again.")
+        raise NotAllowed(said.format(person=person))
     if LetIn.objects.filter(person=person, at__gt=now - timedelta(days=1)).count() >= A_DAY:
-        raise FleetError(
-            f"{person} was let in {A_DAY} times within a day. Give them a new link instead: open the person."
+        said = _(
+            "{person} was let in {times} times within a day. Give them a new link instead: open the person."
         )
+        raise FleetError(said.format(person=person, times=A_DAY))
     key = key_of(user.get_username())
     attempts.forget_wrong(key)
     return LetIn.objects.create(organisation=member.organisation, person=person, by=member, at=now, key=key)

@@ -3,7 +3,9 @@
 from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _
 
+from fleet.core.wording import whole
 from fleet.sign_in.hashing import LONGEST_PASSWORD
 
 
@@ -13,11 +15,9 @@ class MaximumLengthValidator:
     def validate(self, password: str, user: Any = None) -> None:
         """Raise ValidationError for one that is too long."""
         if len(password) > LONGEST_PASSWORD:
-            raise ValidationError(
-                f"This password is too long: use {LONGEST_PASSWORD:,} characters at most.",
-                code="password_too_long",
-            )
+            said = _("This password is too long: use {most} characters at most.")
+            raise ValidationError(said.format(most=whole(LONGEST_PASSWORD)), code="password_too_long")
 
     def get_help_text(self) -> str:
         """Return the rule in words."""
-        return f"At most {LONGEST_PASSWORD:,} characters."
+        return _("At most {most} characters.").format(most=whole(LONGEST_PASSWORD))

@@ -5,25 +5,34 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext
 
 from fleet.sign_in.limits import Wait, Why
 
 SENTENCES = {
-    Why.PAIR: "Too many wrong passwords for this name. Try again {wait}. Forgotten it? Ask an owner of your "
-    "organisation for a new link.",
-    Why.ADDRESS: "Too many wrong passwords from your network. Try again {wait}, or use a device that has "
-    "signed in before.",
-    Why.ACCOUNT: "Somebody keeps trying wrong passwords for this name, so new devices take turns. Try again "
-    "{wait}, or use a device that has signed in before.",
-    Why.CHECKS: "Too many sign-ins from your network. Try again {wait}.",
-    Why.BUSY: "Too many people are signing in just now. Try again {wait}.",
-    Why.TOKENS: "Too many unknown tokens from your network. Put the right one in and try again {wait}.",
+    Why.PAIR: _(
+        "Too many wrong passwords for this name. Try again {wait}. Forgotten it? Ask an owner of your "
+        "organisation for a new link."
+    ),
+    Why.ADDRESS: _(
+        "Too many wrong passwords from your network. Try again {wait}, or use a device that has "
+        "signed in before."
+    ),
+    Why.ACCOUNT: _(
+        "Somebody keeps trying wrong passwords for this name, so new devices take turns. Try again "
+        "{wait}, or use a device that has signed in before."
+    ),
+    Why.CHECKS: _("Too many sign-ins from your network. Try again {wait}."),
+    Why.BUSY: _("Too many people are signing in just now. Try again {wait}."),
+    Why.TOKENS: _("Too many unknown tokens from your network. Put the right one in and try again {wait}."),
 }
+"""Each with the `wait` in words, as in "in 5 minutes"."""
 
 
 def sentence(wait: Wait) -> str:
     """Return what a person must know: why, how long, and what to do."""
-    return SENTENCES[wait.why].format(wait=f"in {_length(seconds(wait))}")
+    return SENTENCES[wait.why].format(wait=_from_now(seconds(wait)))
 
 
 def why_refused(request: HttpRequest) -> str:
@@ -57,7 +66,8 @@ def too_many_tokens(wait: Wait) -> HttpResponse:
     return answer
 
 
-def _length(left: int) -> str:
+def _from_now(left: int) -> str:
     if left < 100:
-        return f"{left} second{'s' * (left != 1)}"
-    return f"{math.ceil(left / 60)} minutes"
+        return ngettext("in {n} second", "in {n} seconds", left).format(n=left)
+    minutes = math.ceil(left / 60)
+    return ngettext("in {n} minute", "in {n} minutes", minutes).format(n=minutes)

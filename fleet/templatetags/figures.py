@@ -1,8 +1,10 @@
 """Filters that write figures and days on a page."""
 
 from django import template
+from django.utils import timezone
 
 from fleet.core import wording
+from fleet.usage import figures
 
 register = template.Library()
 for write in (
@@ -24,3 +26,17 @@ for write in (
     wording.moment_of_year,
 ):
     register.filter(write.__name__, write)
+
+
+@register.simple_tag
+def today_in_words() -> str:
+    """Today as `Sun 3 May 2026`, for a page that is printed."""
+    today = timezone.localdate()
+    return f"{figures.weekday(today)} {figures.long_day(today)}"
+
+
+@register.simple_tag
+def now_in_words() -> str:
+    """This moment as `3 May 2026, 14:30`, for a sheet that is printed."""
+    now = timezone.localtime()
+    return f"{figures.long_day(now)}, {now:%H:%M}"

@@ -7,6 +7,7 @@ from django import forms, template
 from django.contrib.messages import ERROR
 from django.db.models import Model
 from django.template import Context
+from django.utils.translation import gettext as _
 
 register = template.Library()
 
@@ -19,7 +20,7 @@ def error_mark(context: Context) -> str:
     refused = refused or any(message.level == ERROR for message in shown.get("messages") or ())
     of_forms = (form.errors or getattr(form, "meetings", ()) for form in _forms(shown.values()))
     refused = refused or (shown["show_errors"] if "show_errors" in shown else any(of_forms))
-    return "Error: " if refused else ""
+    return _("Error: ") if refused else ""
 
 
 def _table(shown: dict[str, Any]) -> bool:
