@@ -5,6 +5,7 @@ from django.contrib.auth import update_session_auth_hash
 from django.db.models import QuerySet
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST
 from django_scopes import scopes_disabled
@@ -35,7 +36,8 @@ def password(request: MemberRequest) -> HttpResponse:
         return _page(request, password_form=form)
     update_session_auth_hash(request, form.save())
     messages.success(
-        request, "Your password is changed. Other devices have to sign in again; your own tokens have ended."
+        request,
+        _("Your password is changed. Other devices have to sign in again; your own tokens have ended."),
     )
     return redirect("account")
 
@@ -49,7 +51,7 @@ def mail(request: MemberRequest) -> HttpResponse:
         members.choose_mail(member=request.member, mail=form.cleaned_data["mail"])
         messages.success(
             request,
-            "You get the daily mail." if request.member.mail else "You get no daily mail.",
+            _("You get the daily mail.") if request.member.mail else _("You get no daily mail."),
         )
     return redirect("account")
 
