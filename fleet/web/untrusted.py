@@ -4,6 +4,7 @@ from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.middleware.csrf import REASON_NO_CSRF_COOKIE, REASON_NO_REFERER
 from django.shortcuts import render
+from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 NOT_HTTPS = _("Your browser sent no cookie. Open the site with https://, then try again.")
@@ -24,6 +25,7 @@ TOO_OLD = _(
 
 def refused(request: HttpRequest, reason: str = "") -> HttpResponse:
     """CSRF_FAILURE_VIEW: say what to do about the reason Django gives."""
+    sentence: str | Promise
     site = ""
     if reason == REASON_NO_CSRF_COOKIE:
         plain = settings.CSRF_COOKIE_SECURE and not request.is_secure()

@@ -1,15 +1,19 @@
 """What is asked of those who go on against a machine's calendar, and of those who ask for it."""
 
+from typing import TYPE_CHECKING
+
 from django import forms
-from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from fleet.core.errors import FleetError
 from fleet.web.forms.house import Form
 from fleet.web.forms.refusals import show
 
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
 
-def reason_field(label: str | Promise) -> forms.CharField:
+
+def reason_field(label: "StrOrPromise") -> forms.CharField:
     """Return the field for why it is done all the same."""
     return forms.CharField(
         label=label,

@@ -1,10 +1,9 @@
 """A file of readings, and which of its columns holds what."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django import forms
-from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext
 
@@ -14,8 +13,11 @@ from fleet.imports.table import FileRow, as_text
 from fleet.models import Organisation
 from fleet.web.forms.house import Form
 
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
+
 EXAMPLE = 24  # characters of a column's first cell that are shown with its name
-ROLES: dict[str, tuple[str | Promise, str | Promise]] = {
+ROLES: "dict[str, tuple[StrOrPromise, StrOrPromise]]" = {
     "machine": (_("Machine"), _("Its fleet number or its serial number.")),
     "taken_at": (_("Day it was read"), ""),
     "time": (_("Time of day"), _("If it has a column of its own.")),

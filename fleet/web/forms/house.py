@@ -1,13 +1,17 @@
 """The forms of the house: a refusal says what to do, in our words where the framework has its own."""
 
+from typing import TYPE_CHECKING
+
 from django import forms
-from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
-Sentences = dict[str, str | Promise]
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
+
+    Sentences = dict[str, StrOrPromise]
 
 FRAMEWORK = "django"
-REFUSALS: Sentences = {
+REFUSALS: "Sentences" = {
     "invalid_choice": _("That isn't on the list. Choose again."),
     "invalid_pk_value": _("That isn't on the list. Choose again."),
     "max_length": _("Make it shorter: %(limit_value)d characters at most, this has %(show_value)d."),
@@ -18,13 +22,13 @@ REFUSALS: Sentences = {
     "max_whole_digits": _("Give %(max)s figures before the point at most."),
     "null_characters_not_allowed": _("Type it again: it holds a character that can't be kept."),
 }
-FILE: Sentences = {
+FILE: "Sentences" = {
     "required": _("Choose a file."),
     "invalid": _("Choose the file again."),
     "missing": _("Choose a file."),
     "empty": _("Choose another file."),
 }
-INVALID: dict[type[forms.Field], str | Promise] = {
+INVALID: "dict[type[forms.Field], StrOrPromise]" = {
     forms.DateField: _("Give the day, like 2026-05-03."),
     forms.DecimalField: _("Give a number, like 7.5."),
     forms.IntegerField: _("Give a whole number, like 12."),
@@ -53,14 +57,14 @@ def has_its_own(field: forms.Field, code: str) -> bool:
     return said is not None and not any(said is theirs for theirs in _frameworks(type(field), code))
 
 
-def _frameworks(kind: type[forms.Field], code: str) -> list[str | Promise]:
+def _frameworks(kind: type[forms.Field], code: str) -> "list[StrOrPromise]":
     """Return what the framework's classes among a field's say by that code."""
     classes = [each for each in kind.__mro__ if each.__module__.partition(".")[0] == FRAMEWORK]
     kept = [vars(each).get("default_error_messages", {}) for each in classes]
     return [messages[code] for messages in kept if code in messages]
 
 
-def _sentences(field: forms.Field, label: str) -> Sentences:
+def _sentences(field: forms.Field, label: str) -> "Sentences":
     """Return what a field may refuse, by the code of the refusal."""
     if isinstance(field, forms.FileField):
         return FILE
@@ -69,7 +73,7 @@ def _sentences(field: forms.Field, label: str) -> Sentences:
     return {**sentences, "invalid": invalid} if invalid else sentences
 
 
-def _asks(field: forms.Field) -> Promise:
+def _asks(field: forms.Field) -> "StrOrPromise":
     if isinstance(field.widget, forms.CheckboxInput):
         return _("Tick “{label}”.")
     return _("Choose “{label}”.") if isinstance(field, forms.ChoiceField) else _("Fill in “{label}”.")

@@ -81,8 +81,8 @@ class TokenForm(Form):
         machines = list({machine.pk: machine for machine in found.values() if machine}.values())
         unknown = sorted(tag for tag, machine in found.items() if machine is None)
         if unknown:
-            tags = reduce(lambda one, other: _("{one} or {other}").format(one=one, other=other), unknown)
-            raise forms.ValidationError(_("No machine has the fleet number {tags}.").format(tags=tags))
+            sentence = _("No machine has the fleet number {tags}.")
+            raise forms.ValidationError(sentence.format(tags=reduce(_either, unknown)))
         return machines
 
     def clean(self) -> dict[str, Any]:
@@ -96,6 +96,10 @@ class TokenForm(Form):
     def device(self) -> bool:
         """Whether a device's token was asked for."""
         return self.cleaned_data.get("stands_for") == "device"
+
+
+def _either(one: str, other: str) -> str:
+    return _("{one} or {other}").format(one=one, other=other)
 
 
 class RotationForm(Form):
