@@ -9,11 +9,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import IO, Any, NoReturn
 
+from django.utils.translation import gettext as _
 from rest_framework.exceptions import ParseError
 from rest_framework.parsers import BaseParser
 from rest_framework.request import Request
 
-from fleet.api.errors import MalformedLines, TooLarge, WrongCoding
+from fleet.api.errors import MalformedLines, TooLarge, WrongCoding, not_utf_8, whole
 from fleet.core import csv_reader
 from fleet.core.json_limits import TooMuch, check_json
 from fleet.readings.submission import Submitted, Unreadable
@@ -28,7 +29,6 @@ MOST_MEMBERS = 64  # packed by gzip one after the other
 GZIP = 31  # zlib's window bits for the gzip format alone
 COLUMNS = ("machine", "taken_at", "meter", "client_id", "note")
 FORMER_METER = "shows"  # what the version before called `meter`
-BOTH_METERS = "`shows` is the former name of `meter`; send one of them."
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,7 @@ def received(request: Request) -> Sent:
     """Read the request's body by the parser of its media type. Raises what RowsParser does."""
     sent = request.data
     if not isinstance(sent, Sent):
-        raise ParseError("The request has no body. Send the readings in it.")
+        raise ParseError(_("The request has no body. Send the readings in it."))
     return sent
 
 
@@ -57,22 +57,24 @@ class RowsParser(BaseParser):
         body = unpacked(stream, parser_context["request"])
         charset = _charset(media_type or "")
         if charset not in ("utf-8", "us-ascii", "utf8"):
-            raise WrongCoding(f"The body is in {charset}; send it in UTF-8.")
+            raise WrongCoding(_("The body is in {charset}; send it in UTF-8.").format(charset=charset))
         try:
             text = body.decode("utf-8-sig")
         except UnicodeDecodeError as error:
-            raise ParseError(f"The body is not UTF-8 from byte {error.start + 1:,} on.") from None
+            raise not_utf_8(error) from None
         self.check(text)
         rows = self.rows(text)
         if len(rows) > MOST_ROWS:
-            raise _too_many(f"these are {len(rows):,}")
+            sentence = _("Send at most {most} readings at once; these are {number}.")
+            raise TooLarge(sentence.format(most=whole(MOST_ROWS), number=whole(len(rows))))
         fingerprint = hashlib.sha256(f"{self.media_type}\n".encode() + body).hexdigest()
         return Sent(rows, fingerprint)
 
     def check(self, text: str) -> None:
         """Refuse a text that would become too many objects. Raises TooLarge."""
         if text.count("\n") > MOST_LINES:
-            raise TooLarge(f"Send at most {MOST_LINES:,} lines at once, blank ones included.")
+            sentence = _("Send at most {most} lines at once, blank ones included.")
+            raise TooLarge(sentence.format(most=whole(MOST_LINES)))
 
     def rows(self, text: str) -> list[Submitted]:
         """Return what the text says, a row each."""
@@ -92,11 +94,12 @@ class JsonRows(RowsParser):
         try:
             body = _json(text)
         except ValueError as error:
-            raise ParseError(f"The body is not JSON: {error}.") from None
+            raise ParseError(_("The body is not JSON: {reason}.").format(reason=error)) from None
         if isinstance(body, dict):
             body = body.get("readings", [body] if "machine" in body else None)
         if not isinstance(body, list):
-            raise ParseError('Send {"readings": [...]}, a list of readings, or one reading with its machine.')
+            sentence = _('Send {"readings": [...]}, a list of readings, or one reading with its machine.')
+            raise ParseError(sentence)
         return [_row(row) for row in body]
 
 
@@ -118,14 +121,14 @@ class LinedRows(RowsParser):
             try:
                 row = _json(line)
             except ValueError as error:
-                wrong.append((number, f"This is not JSON: {error}."))
+                wrong.append((number, _("This is not JSON: {reason}.").format(reason=error)))
             else:
                 if isinstance(row, dict):
                     rows.append(_row(row))
                 else:
-                    wrong.append((number, "A line must be one reading: {...}."))
+                    wrong.append((number, _("A line must be one reading: {...}.")))
             if len(rows) > MOST_ROWS:
-                raise _too_many("there are more lines")
+                raise _too_many()
         return _unless(wrong, rows)
 
 
@@ -144,9 +147,9 @@ class CsvRows(RowsParser):
             if len(cells) == len(columns):
                 rows.append(_row(dict(zip(columns, cells, strict=True))))
             elif cells:
-                wrong.append((begins, f"This line has {len(cells)} cells; the first names {len(columns)}."))
+                wrong.append((begins, _other_width(len(cells), len(columns))))
             if len(rows) > MOST_ROWS:
-                raise _too_many("there are more lines")
+                raise _too_many()
         return _unless(wrong, rows)
 
 
@@ -156,7 +159,8 @@ def unpacked(stream: IO[bytes], request: Request) -> bytes:
         _too_big()
     coding = request.headers.get("Content-Encoding", "identity").strip().lower()
     if coding not in ("identity", "gzip", "x-gzip"):
-        raise WrongCoding(f"The body comes as {coding}; send it plain or as gzip.", accepted="gzip, identity")
+        sentence = _("The body comes as {coding}; send it plain or as gzip.").format(coding=coding)
+        raise WrongCoding(sentence, accepted="gzip, identity")
     body: bytes = stream.read(MOST_BYTES + 1)
     if coding != "identity":
         body = _gunzipped(body)
@@ -172,21 +176,22 @@ def _gunzipped(packed: bytes) -> bytes:
     try:
         while packed and room > 0:
             if len(parts) == MOST_MEMBERS:
-                raise ParseError(f"The gzip body has more than {MOST_MEMBERS} members; pack it in one.")
+                sentence = _("The gzip body has more than {most} members; pack it in one.")
+                raise ParseError(sentence.format(most=MOST_MEMBERS))
             unpacker = zlib.decompressobj(GZIP)
             parts.append(unpacker.decompress(packed, room))
             room -= len(parts[-1])
             if room > 0 and not unpacker.eof:
-                raise ParseError("The gzip body ends in the middle.")
+                raise ParseError(_("The gzip body ends in the middle."))
             packed = unpacker.unused_data
     except zlib.error as error:
-        raise ParseError(f"The body is not gzip: {error}.") from None
+        raise ParseError(_("The body is not gzip: {reason}.").format(reason=error)) from None
     return b"".join(parts)
 
 
 def _charset(media_type: str) -> str:
     for part in media_type.split(";")[1:]:
-        name, _, value = part.partition("=")
+        name, _is, value = part.partition("=")
         if name.strip().lower() == "charset":
             return value.strip().strip('"').lower()
     return "utf-8"
@@ -197,21 +202,23 @@ def _json(text: str) -> Any:
     try:
         return json.loads(text, parse_float=Decimal, parse_constant=_no_number)
     except RecursionError:
-        raise ValueError("it is nested too deeply") from None
+        raise ValueError(_("it is nested too deeply")) from None
     except ArithmeticError:
-        raise ValueError("it holds a number that is too large") from None
+        raise ValueError(_("it holds a number that is too large")) from None
 
 
 def _no_number(name: str) -> NoReturn:
-    raise ValueError(f"{name} is not JSON")
+    raise ValueError(_("{name} is not JSON").format(name=name))
 
 
 def _row(row: Any) -> Submitted:
     sent = row if isinstance(row, dict) else {}
     get, meter = sent.get, sent.get("meter")
     if FORMER_METER in sent:
-        both = "meter" in sent
-        meter = Unreadable("unreadable_hours", BOTH_METERS) if both else sent[FORMER_METER]
+        meter = sent[FORMER_METER]
+        if "meter" in sent:
+            reason = _("`shows` is the former name of `meter`; send one of them.")
+            meter = Unreadable("unreadable_hours", reason)
     return Submitted(get("machine"), get("taken_at"), meter, get("client_id"), get("note"))
 
 
@@ -219,31 +226,38 @@ def _check_columns(named: list[str]) -> None:
     columns = ["meter" if name == FORMER_METER else name for name in named]
     unknown = [name for name in columns if name not in COLUMNS]
     missing = [name for name in COLUMNS[:3] if name not in columns]
-    if unknown or missing or len(set(columns)) < len(columns):
-        told = f"unknown: {', '.join(unknown)[:200]}" if unknown else f"missing: {', '.join(missing)}"
-        if not unknown and not missing:
-            both = {"meter", FORMER_METER} <= set(named)
-            told = "shows is the former name of meter, name one of them" if both else "one is there twice"
-        raise MalformedLines(
-            [(1, f"The first line names the columns {', '.join(COLUMNS)}, the last two optional; {told}.")]
+    if unknown:
+        sentence = _("The first line names the columns {columns}, the last two optional; unknown: {names}.")
+    elif missing:
+        sentence = _("The first line names the columns {columns}, the last two optional; missing: {names}.")
+    elif {"meter", FORMER_METER} <= set(named):
+        sentence = _(
+            "The first line names the columns {columns}, the last two optional; "
+            "shows is the former name of meter, name one of them."
         )
+    elif len(set(columns)) < len(columns):
+        sentence = _("The first line names the columns {columns}, the last two optional; one is there twice.")
+    else:
+        return
+    names = ", ".join(unknown or missing)[:200]
+    raise MalformedLines([(1, sentence.format(columns=", ".join(COLUMNS), names=names))])
 
 
 def _each(text: str) -> Iterator[tuple[int, list[str]]]:
     """The line on which each row begins, and its cells. Raises MalformedLines."""
     file = io.StringIO(text, newline="")
     try:
-        for begins, _, cells in csv_reader.records(file, longest=LONGEST_ROW, strict=True):
+        for begins, _ends, cells in csv_reader.records(file, longest=LONGEST_ROW, strict=True):
             yield begins, cells
     except csv_reader.Unreadable as error:
-        raise MalformedLines([(error.line, f"The body {error}.")]) from None
+        raise MalformedLines([(error.line, _("The body {does}.").format(does=error))]) from None
 
 
 def _check_values(text: str, *, lined: bool = False) -> None:
     try:
         check_json(text, most=MOST_VALUES, lined=lined)
     except TooMuch as error:
-        raise TooLarge(f"The body {error}.") from None
+        raise TooLarge(_("The body {does}.").format(does=error)) from None
 
 
 def _unless(wrong: list[tuple[int, str]], rows: list[Submitted]) -> list[Submitted]:
@@ -252,9 +266,15 @@ def _unless(wrong: list[tuple[int, str]], rows: list[Submitted]) -> list[Submitt
     return rows
 
 
-def _too_many(told: str) -> TooLarge:
-    return TooLarge(f"Send at most {MOST_ROWS:,} readings at once; {told}.")
+def _too_many() -> TooLarge:
+    sentence = _("Send at most {most} readings at once; there are more lines.")
+    return TooLarge(sentence.format(most=whole(MOST_ROWS)))
+
+
+def _other_width(cells: int, named: int) -> str:
+    return _("This line has {cells} cells; the first names {named}.").format(cells=cells, named=named)
 
 
 def _too_big() -> NoReturn:
-    raise TooLarge(f"Send at most {MOST_BYTES // 1024**2} MB at once, unpacked.")
+    sentence = _("Send at most {megabytes} MB at once, unpacked.")
+    raise TooLarge(sentence.format(megabytes=MOST_BYTES // 1024**2))

@@ -8,14 +8,17 @@ from django.conf import settings
 from django.core.exceptions import RequestDataTooBig
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+from django.utils.translation import gettext_lazy as _
 from django.views import defaults
 
 from fleet.api.problems import API_PREFIX, MEDIA_TYPE, problem
 
 MEGABYTE = 1024 * 1024
-TOO_LARGE = "This is larger than {} MB. Nothing was saved. Send a smaller file, or send it in parts."
-TOO_MUCH_TEXT = "This is too much text for one page. Nothing was saved. Shorten it and send it again."
-NO_LENGTH = "Send the body with its Content-Length."
+TOO_LARGE = _(
+    "This is larger than {megabytes} MB. Nothing was saved. Send a smaller file, or send it in parts."
+)
+TOO_MUCH_TEXT = _("This is too much text for one page. Nothing was saved. Shorten it and send it again.")
+NO_LENGTH = _("Send the body with its Content-Length.")
 
 
 class BoundedBodyMiddleware:
@@ -31,9 +34,10 @@ class BoundedBodyMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         length = int(request.META.get("CONTENT_LENGTH") or 0)
         if length > settings.LARGEST_BODY:
-            return refused(request, 413, TOO_LARGE.format(settings.LARGEST_BODY // MEGABYTE))
+            megabytes = settings.LARGEST_BODY // MEGABYTE
+            return refused(request, 413, TOO_LARGE.format(megabytes=megabytes))
         if not length and "Transfer-Encoding" in request.headers:
-            return refused(request, 411, NO_LENGTH)
+            return refused(request, 411, str(NO_LENGTH))
         request._stream = _Whole(request._stream, length)  # type: ignore[assignment]  # is only read
         try:
             return self.get_response(request)
@@ -45,7 +49,7 @@ class BoundedBodyMiddleware:
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
     """handler400: what the framework refuses to read on is too large; the rest as it answers itself."""
     if isinstance(exception, RequestDataTooBig):
-        return refused(request, 413, TOO_MUCH_TEXT)
+        return refused(request, 413, str(TOO_MUCH_TEXT))
     return defaults.bad_request(request, exception)
 
 

@@ -6,6 +6,8 @@ A view that declares nothing is closed.
 from typing import Any, cast
 
 from django.contrib.auth.models import AnonymousUser
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from rest_framework.authentication import BaseAuthentication, SessionAuthentication
 from rest_framework.exceptions import AuthenticationFailed
 from rest_framework.permissions import SAFE_METHODS, BasePermission
@@ -40,12 +42,11 @@ class TokenAuthentication(BaseAuthentication):
             return None
         token = caller(request).token
         if (expired := caller(request).expired_token) is not None:
-            raise AuthenticationFailed(
-                f"This token expired on {expired.expires_at:%Y-%m-%d}; give it a new secret under Tokens."
-            )
+            sentence = _("This token expired on {day}; give it a new secret under Tokens.")
+            raise AuthenticationFailed(sentence.format(day=f"{expired.expires_at:%Y-%m-%d}"))
         if token is None:
             raise AuthenticationFailed(
-                "The token is unknown or was revoked; send 'Authorization: Bearer TOKEN'."
+                _("The token is unknown or was revoked; send 'Authorization: Bearer TOKEN'.")
             )
         return (token.member.user if token.member else AnonymousUser(), token)
 
@@ -67,7 +68,7 @@ class IsMember(BasePermission):
     refused. A device's token passes only where the view says `open_to_devices = True`.
     """
 
-    message = "Your role doesn't allow this."
+    message = gettext_lazy("Your role doesn't allow this.")
 
     def has_permission(self, request: Request, view: Any) -> bool:
         plain = caller(request)

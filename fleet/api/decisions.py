@@ -4,6 +4,7 @@ from collections.abc import Callable
 from typing import Any
 
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers, status
 from rest_framework.generics import ListAPIView
@@ -106,8 +107,11 @@ class CaseView(ReadingRows):
         """Show what may lie behind a held reading: a slip, a swap, a new meter, one that rolled over."""
         reading = self.get_object()
         if reading.state != Reading.State.HELD:
+            counted = reading.state == Reading.State.COUNTED
             raise WrongState(
-                f"This reading is {reading.get_state_display().lower()}; there is nothing to decide."
+                _("This reading is counted; there is nothing to decide.")
+                if counted
+                else _("This reading is discarded; there is nothing to decide.")
             )
         return Response(self.get_serializer(case_of(reading)).data)
 

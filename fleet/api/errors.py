@@ -2,7 +2,21 @@
 
 from collections.abc import Sequence
 
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from rest_framework.exceptions import APIException, ParseError
+
+from fleet.usage.figures import POINT, THIN, writing
+
+
+def whole(number: int) -> str:
+    """Return `5,000`; with a narrow space in it for who reads the comma as a decimal mark."""
+    return f"{number:,}" if writing().decimal_mark == POINT else f"{number:,}".replace(",", THIN)
+
+
+def not_utf_8(error: UnicodeDecodeError) -> ParseError:
+    """Return the refusal of a body that isn't UTF-8."""
+    return ParseError(_("The body is not UTF-8 from byte {byte} on.").format(byte=whole(error.start + 1)))
 
 
 class TooLarge(APIException):
@@ -27,7 +41,17 @@ class MalformedLines(ParseError):
     """Lines of the body that can't be read, by their numbers from 1."""
 
     def __init__(self, lines: Sequence[tuple[int, str]], *, more: int = 0) -> None:
-        also = f", and {more:,} more" if more > 0 else ""
-        count = f"{len(lines)} malformed line{'' if len(lines) == 1 else 's'}"
-        super().__init__(f"Nothing was saved: {count}{also}; see errors.")
+        if more > 0:
+            sentence = ngettext(
+                "Nothing was saved: {number} malformed line, and {more} more; see errors.",
+                "Nothing was saved: {number} malformed lines, and {more} more; see errors.",
+                len(lines),
+            )
+        else:
+            sentence = ngettext(
+                "Nothing was saved: {number} malformed line; see errors.",
+                "Nothing was saved: {number} malformed lines; see errors.",
+                len(lines),
+            )
+        super().__init__(sentence.format(number=len(lines), more=whole(more)))
         self.errors = [{"detail": reason, "line": number} for number, reason in lines]

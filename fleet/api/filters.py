@@ -6,6 +6,7 @@ from typing import Any
 import django_filters
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
 from django_filters.fields import IsoDateTimeField
 
 
@@ -26,7 +27,7 @@ class MomentField(IsoDateTimeField):
         try:
             return moment and moment.astimezone(UTC)
         except OverflowError:
-            raise forms.ValidationError("The year can't be right.") from None
+            raise forms.ValidationError(_("The year can't be right.")) from None
 
 
 class MomentFilter(django_filters.IsoDateTimeFilter):

@@ -8,9 +8,10 @@ from typing import Any, ClassVar
 
 import django_filters
 from django.http import QueryDict
+from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
-SAID_TWICE = "This is the former name of `{name}`, which is here as well. Send one of them."
+SAID_TWICE = _("This is the former name of `{name}`, which is here as well. Send one of them.")
 
 
 class FormerFields(serializers.Serializer):

@@ -6,24 +6,30 @@ Nothing is said here that the OpenAPI document doesn't say, so the page can't fa
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, reduce
 from typing import Any
 
-from drf_spectacular.generators import SchemaGenerator
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _
+from django.utils.translation import pgettext_lazy
 
+from fleet.api.schema import EnglishGenerator
 from fleet.api.who_may import WHO
 
-KINDS = {
-    ("integer", ""): "whole number",
-    ("number", ""): "number",
-    ("boolean", ""): "true or false",
-    ("string", "date"): "day, as 2026-05-03",
-    ("string", "date-time"): "moment, ISO 8601",
-    ("string", "decimal"): "number, written as text",
-    ("string", "binary"): "file",
-    ("string", "uri"): "address",
+KINDS: dict[tuple[str, str], str | Promise] = {
+    ("integer", ""): pgettext_lazy("kind of value", "whole number"),
+    ("number", ""): pgettext_lazy("kind of value", "number"),
+    ("boolean", ""): pgettext_lazy("kind of value", "true or false"),
+    ("string", "date"): pgettext_lazy("kind of value", "day, as 2026-05-03"),
+    ("string", "date-time"): pgettext_lazy("kind of value", "moment, ISO 8601"),
+    ("string", "decimal"): pgettext_lazy("kind of value", "number, written as text"),
+    ("string", "binary"): pgettext_lazy("kind of value", "file"),
+    ("string", "uri"): pgettext_lazy("kind of value", "address"),
 }
-KINDS_BY_TYPE = {"object": "object", "string": "text"}
+KINDS_BY_TYPE: dict[str, str | Promise] = {
+    "object": pgettext_lazy("kind of value", "object"),
+    "string": pgettext_lazy("kind of value", "text"),
+}
 SENT = "Request"  # the end of the name of an object that is sent
 REFUSED = 400  # statuses from here on are refusals
 TOLD_BY_VALUES = re.compile(r"\n*^\* `.*", re.S | re.M)  # the list that repeats a field's values
@@ -94,10 +100,15 @@ class Guide:
     refusals: list[tuple[int, str]]
 
 
-@cache
 def guide() -> Guide:
-    """Return the document that `/api/v1/schema` sends, read for people."""
-    return read(SchemaGenerator().get_schema(request=None, public=True))
+    """Return the document that `/api/v1/schema` sends, read for people: what it says itself is English."""
+    return read(_document())
+
+
+@cache
+def _document() -> dict[str, Any]:
+    document: dict[str, Any] = EnglishGenerator().get_schema(request=None, public=True)
+    return document
 
 
 def read(document: dict[str, Any]) -> Guide:
@@ -133,7 +144,7 @@ def _route(path: str, method: str, operation: dict[str, Any], values: "Values") 
         method=method.upper(),
         path=path,
         says=[" ".join(part.split()) for part in operation.get("description", "").split("\n\n")],
-        who=", ".join(operation[WHO]),
+        who=", ".join(_(who) for who in operation[WHO]),  # roles, whose labels are messages
         parameters=[
             values.named(each["name"], each["schema"], says=_says(each), needed=each.get("required", False))
             for each in operation.get("parameters", ())
@@ -174,22 +185,31 @@ class Values:
             name = reference.rsplit("/", 1)[-1]
             meant = self._schemas[name]
             return ("", name) if meant.get("type") == "object" else self.kind(meant)
-        null = " or null" if schema.get("nullable") else ""
         for together in ("allOf", "oneOf", "anyOf"):
             if parts := schema.get(together):
                 kinds = [self.kind(part) for part in parts]
-                said = " or ".join(kind for kind, _ in kinds if kind)
-                return said + (null if said else ""), next((of for _, of in kinds if of), "")
+                words = [kind for kind, _of in kinds if kind]
+                of = next((of for _kind, of in kinds if of), "")
+                return (_null_too(schema, reduce(_or, words)) if words else ""), of
         if choices := _choices(schema):
-            return f"one of {choices}{null}", ""
+            return _null_too(schema, _("one of {choices}").format(choices=choices)), ""
         if schema.get("type") == "array":
             items = schema.get("items", {})
             if choices := _choices(items):
-                return f"one or more of {choices}", ""
+                return _("one or more of {choices}").format(choices=choices), ""
             kind, of = self.kind(items)
-            return f"list of {kind}".strip(), of
-        named = KINDS.get((schema.get("type", ""), schema.get("format", "")))
-        return named + null if named else KINDS_BY_TYPE.get(schema.get("type", ""), "") + null, ""
+            return _("list of {things}").format(things=kind).strip(), of
+        usual = KINDS_BY_TYPE.get(schema.get("type", ""), "")
+        said = KINDS.get((schema.get("type", ""), schema.get("format", "")), usual)
+        return _null_too(schema, str(said)), ""
+
+
+def _null_too(schema: dict[str, Any], said: str) -> str:
+    return _or(said, "null") if schema.get("nullable") else said
+
+
+def _or(one: str, other: str) -> str:
+    return _("{one} or {other}").format(one=one, other=other)
 
 
 def _choices(schema: dict[str, Any]) -> str:

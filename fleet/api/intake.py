@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from django.http import HttpRequest
+from django.utils.translation import gettext as _
 from drf_spectacular.utils import OpenApiParameter, extend_schema_field
 from rest_framework import serializers
 from rest_framework.exceptions import ParseError
@@ -106,7 +107,6 @@ def key_of(request: HttpRequest) -> str | None:
     quoted = QUOTED.fullmatch(given)
     key = re.sub(r"\\(.)", r"\1", quoted[1]) if quoted else given
     if not key or len(key) > LONGEST_KEY or not (quoted or BARE.fullmatch(given)):
-        raise ParseError(
-            f"The Idempotency-Key can't be used; send 1 to {LONGEST_KEY} printable characters in quotes."
-        )
+        sentence = _("The Idempotency-Key can't be used; send 1 to {most} printable characters in quotes.")
+        raise ParseError(sentence.format(most=LONGEST_KEY))
     return key

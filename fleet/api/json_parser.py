@@ -4,10 +4,10 @@ import io
 from collections.abc import Mapping
 from typing import IO, Any
 
-from rest_framework.exceptions import ParseError
+from django.utils.translation import gettext as _
 from rest_framework.parsers import JSONParser
 
-from fleet.api.errors import TooLarge
+from fleet.api.errors import TooLarge, not_utf_8
 from fleet.core.json_limits import TooMuch, check_json
 
 MOST_BYTES = 1024 * 1024
@@ -26,11 +26,12 @@ class JsonParser(JSONParser):
         """Return what the body says."""
         body = stream.read(MOST_BYTES + 1)
         if len(body) > MOST_BYTES:
-            raise TooLarge(f"Send at most {MOST_BYTES // 1024**2} MB at once.")
+            sentence = _("Send at most {megabytes} MB at once.")
+            raise TooLarge(sentence.format(megabytes=MOST_BYTES // 1024**2))
         try:
             check_json(body.decode("utf-8-sig"), most=MOST_VALUES)
         except UnicodeDecodeError as error:
-            raise ParseError(f"The body is not UTF-8 from byte {error.start + 1:,} on.") from None
+            raise not_utf_8(error) from None
         except TooMuch as error:
-            raise TooLarge(f"The body {error}.") from None
+            raise TooLarge(_("The body {does}.").format(does=error)) from None
         return super().parse(io.BytesIO(body), media_type, parser_context)

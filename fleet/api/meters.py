@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers, status
 from rest_framework.generics import ListAPIView
@@ -50,7 +51,7 @@ class MeterChangeSerializer(FormerFields, KnownFieldsSerializer):
         figures = given.keys() & {"old_shows", "new_shows", "wraps_at"}
         if figures not in ({"old_shows", "new_shows"}, {"wraps_at"}):
             raise serializers.ValidationError(
-                "Give old_meter and new_meter for a new meter, or wraps_at for one that rolled over."
+                _("Give old_meter and new_meter for a new meter, or wraps_at for one that rolled over.")
             )
         return given
 

@@ -7,6 +7,8 @@ from typing import Any
 
 from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse, JsonResponse, UnreadablePostError
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views import defaults
 from rest_framework.exceptions import ErrorDetail, UnsupportedMediaType, ValidationError
 from rest_framework.permissions import SAFE_METHODS
@@ -22,9 +24,9 @@ API_PREFIX = "/api/"
 URN = "urn:hourmark:problem:"
 # RFC 9110 renamed these two; older Pythons still say what came before
 MISSING = {  # by the code of the serializers; what is said names the field
-    "required": "Missing. Give `{name}`.",
-    "null": "null is not allowed. Give `{name}`.",
-    "blank": "Empty. Give `{name}`.",
+    "required": gettext_lazy("Missing. Give `{name}`."),
+    "null": gettext_lazy("null is not allowed. Give `{name}`."),
+    "blank": gettext_lazy("Empty. Give `{name}`."),
 }
 PHRASES = {413: "Content Too Large", 422: "Unprocessable Content"}
 
@@ -45,13 +47,14 @@ def handle(error: Exception, context: dict[str, Any]) -> Response | None:
         set_rollback()
         return _response(_refusal(error))
     if isinstance(error, UnreadablePostError):
-        return _response(problem(400, "The body ended before its Content-Length was reached. Send it again."))
+        sentence = _("The body ended before its Content-Length was reached. Send it again.")
+        return _response(problem(400, sentence))
     response = exception_handler(error, context)
     if response is None:
         return None
     if isinstance(error, ValidationError):
         reading = context["request"].method in SAFE_METHODS
-        body = problem(response.status_code, "Some values can't be used; see errors.")
+        body = problem(response.status_code, _("Some values can't be used; see errors."))
         body["errors"] = list(_errors(error.detail, reading))
     else:
         body = problem(response.status_code, str(response.data.get("detail", error)))
@@ -68,7 +71,7 @@ def handle(error: Exception, context: dict[str, Any]) -> Response | None:
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     """handler404: a problem document under /api/, a page elsewhere."""
     if request.path.startswith(API_PREFIX):
-        return _plain(problem(404, "There is nothing at this address."))
+        return _plain(problem(404, _("There is nothing at this address.")))
     return defaults.page_not_found(request, exception)
 
 
@@ -76,8 +79,8 @@ def server_error(request: HttpRequest) -> HttpResponse:
     """handler500: a problem document under /api/, a page elsewhere. 503 while the database is gone."""
     if request.path.startswith(API_PREFIX):
         if isinstance(sys.exc_info()[1], OperationalError | InterfaceError):
-            return _plain(problem(503, "The database doesn't answer just now. Send it again later."))
-        return _plain(problem(500, "Something went wrong here; it has been logged. Send it again later."))
+            return _plain(problem(503, _("The database doesn't answer just now. Send it again later.")))
+        return _plain(problem(500, _("Something went wrong here; it has been logged. Send it again later.")))
     return defaults.server_error(request)
 
 

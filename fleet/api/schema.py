@@ -3,14 +3,17 @@
 from typing import Any
 
 from django.conf import settings
+from django.utils import translation
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
+from drf_spectacular.generators import SchemaGenerator
 from drf_spectacular.utils import OpenApiResponse
 from drf_spectacular.views import SpectacularAPIView
 from rest_framework import serializers
 
 from fleet.calendar.commitments import Kind
+from fleet.core.languages import ENGLISH
 
-__all__ = ["Schema", "problems"]
+__all__ = ["EnglishGenerator", "Schema", "problems"]
 
 
 class BearerScheme(OpenApiAuthenticationExtension):
@@ -104,5 +107,15 @@ def problems(*statuses: int) -> dict[tuple[int, str], OpenApiResponse]:
     }
 
 
+class EnglishGenerator(SchemaGenerator):
+    """Writes the document in English, whoever asks for it: programs read it."""
+
+    def get_schema(self, request: Any = None, public: bool = False) -> Any:
+        with translation.override(ENGLISH):
+            return super().get_schema(request, public)
+
+
 class Schema(SpectacularAPIView):
     """The OpenAPI document."""
+
+    generator_class = EnglishGenerator

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any, cast
 
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
 from django_scopes import scopes_disabled
 from rest_framework.exceptions import MethodNotAllowed, ValidationError
 from rest_framework.generics import GenericAPIView, get_object_or_404
@@ -64,5 +65,6 @@ class ScopedView(GenericAPIView):
         rows = self.own(model).in_bulk(ids)
         missing = [str(pk) for pk in ids if pk not in rows]
         if missing:
-            raise ValidationError({name: f"There is nothing here with the id {', '.join(missing)}."})
+            sentence = _("There is nothing here with the id {ids}.").format(ids=", ".join(missing))
+            raise ValidationError({name: sentence})
         return [rows[pk] for pk in ids]

@@ -5,11 +5,12 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
+from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
 
 from fleet.readings.submission import Unreadable, read_hours, read_moment
 
-NO_SUCH_FIELD = "There is no such field here."
+NO_SUCH_FIELD = _("There is no such field here.")
 
 
 class MomentField(serializers.DateTimeField):

@@ -2,13 +2,14 @@
 
 from typing import Any
 
+from django.utils.translation import gettext_noop
 from drf_spectacular.openapi import AutoSchema
 from rest_framework.permissions import SAFE_METHODS
 
 from fleet.core.roles import RIGHTS
 
 WHO = "x-who-may"
-DEVICES = "Devices"
+DEVICES = gettext_noop("Devices")
 
 
 class RouteSchema(AutoSchema):

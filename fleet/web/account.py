@@ -42,7 +42,8 @@ def password(request: MemberRequest) -> HttpResponse:
         return _page(request, password_form=form)
     update_session_auth_hash(request, form.save())
     messages.success(
-        request, "Your password is changed. Other devices have to sign in again; your own tokens have ended."
+        request,
+        _("Your password is changed. Other devices have to sign in again; your own tokens have ended."),
     )
     return redirect("account")
 
@@ -56,7 +57,7 @@ def mail(request: MemberRequest) -> HttpResponse:
         members.choose_mail(member=request.member, mail=form.cleaned_data["mail"])
         messages.success(
             request,
-            "You get the daily mail." if request.member.mail else "You get no daily mail.",
+            _("You get the daily mail.") if request.member.mail else _("You get no daily mail."),
         )
     return redirect("account")
 

@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 
 from fleet.calendar import asks
 from fleet.core.errors import FleetError
@@ -17,7 +18,7 @@ from fleet.web.guards import MemberRequest, members_only
 def ask(request: MemberRequest, pk: int) -> HttpResponse:
     """Show an ask to anybody; let those who may deal with it."""
     if request.method == "POST" and not asks.deals_with_any(request.member):
-        raise PermissionDenied("Your role can't answer requests.")
+        raise PermissionDenied(_("Your role can't answer requests."))
     people = ("machine__type", "machine__yard", "asked_by__user", "dealt_by__user")
     shown = get_object_or_404(Ask.objects.select_related(*people), pk=pk)
     may_deal = asks.may_deal_with(request.member, shown.matter)
@@ -25,7 +26,7 @@ def ask(request: MemberRequest, pk: int) -> HttpResponse:
     status = 200
     if request.method == "POST":
         if not may_deal:
-            raise PermissionDenied("Your role can't answer this.")
+            raise PermissionDenied(_("Your role can't answer this."))
         status = 422
         if form.is_valid():
             try:
@@ -34,7 +35,9 @@ def ask(request: MemberRequest, pk: int) -> HttpResponse:
                 show(error, form)
                 status = 409 if shown.dealt_at else 422
             else:
-                messages.success(request, f"The request for {shown.machine} is answered.")
+                messages.success(
+                    request, _("The request for {machine} is answered.").format(machine=shown.machine)
+                )
                 return redirect("today")
     context = {
         "ask": shown,

@@ -6,6 +6,7 @@ from django.db.models import Prefetch
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
 from fleet.machines import attachments, register
@@ -35,7 +36,7 @@ def new(request: MemberRequest) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{made} is added.")
+            messages.success(request, _("{what} is added.").format(what=made))
             return redirect("attachments")
     return render(request, "fleet/attachment_new.html", {"form": form}, status=422 if form.errors else 200)
 
@@ -56,7 +57,8 @@ def mount(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{attachment} is mounted on {mounting.machine}.")
+            sentence = _("{attachment} is mounted on {machine}.")
+            messages.success(request, sentence.format(attachment=attachment, machine=mounting.machine))
             return redirect("attachments")
     return render(
         request,
@@ -71,7 +73,7 @@ def remove(request: MemberRequest, pk: int) -> HttpResponse:
     """Take an attachment off the machine it hangs on."""
     attachment = get_object_or_404(_attachments(), pk=pk)
     if not attachment.host:
-        messages.info(request, f"{attachment} is not mounted on a machine.")
+        messages.info(request, _("{attachment} is not mounted on a machine.").format(attachment=attachment))
         return redirect("attachments")
     machine = attachment.host[0].machine
     form = MomentForm(request.POST if request.method == "POST" else None, machine=machine)
@@ -83,7 +85,8 @@ def remove(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{attachment} is removed from {machine}.")
+            sentence = _("{attachment} is removed from {machine}.")
+            messages.success(request, sentence.format(attachment=attachment, machine=machine))
             return redirect("attachments")
     return render(
         request,

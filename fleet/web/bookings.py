@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from fleet.calendar import asks, bookings
@@ -28,7 +29,7 @@ def new(request: MemberRequest, pk: int) -> HttpResponse:
             if "ask" in request.POST:
                 words = note.cleaned_data["ask_note"]
                 bookings.ask_for(machine=machine, facts=form.facts(), member=request.member, note=words)
-                messages.success(request, "Asked for. The planners now see it on their Today page.")
+                messages.success(request, _("Asked for. The planners now see it on their Today page."))
                 return redirect(machine)
             booking = bookings.book(
                 machine=machine, facts=form.facts(), member=request.member, override_reason=form.reason()
@@ -36,7 +37,8 @@ def new(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             _refuse(form, error)
         else:
-            messages.success(request, f"{booking} is booked. Its due days are being worked out again.")
+            sentence = _("{booking} is booked. Its due days are being worked out again.")
+            messages.success(request, sentence.format(booking=booking))
             return redirect(machine)
     return _page(request, form, machine, None, note)
 
@@ -58,7 +60,8 @@ def edit(request: MemberRequest, pk: int) -> HttpResponse:
             except FleetError as error:
                 _refuse(form, error)
             else:
-                messages.success(request, f"{booking} is changed. Its due days are being worked out again.")
+                sentence = _("{booking} is changed. Its due days are being worked out again.")
+                messages.success(request, sentence.format(booking=booking))
                 return redirect(booking.machine)
     else:
         form = BookingForm(member=request.member, booking=booking)
@@ -71,14 +74,15 @@ def withdraw(request: MemberRequest, pk: int) -> HttpResponse:
     """Call a booking off."""
     booking = _standing(request, pk)
     bookings.withdraw(booking=booking, member=request.member)
-    messages.success(request, f"{booking} is cancelled. Its due days are being worked out again.")
+    sentence = _("{booking} is cancelled. Its due days are being worked out again.")
+    messages.success(request, sentence.format(booking=booking))
     return redirect(booking.machine)
 
 
 def _standing(request: MemberRequest, pk: int) -> Booking:
     booking = get_object_or_404(Booking.objects.standing().select_related("machine__type"), pk=pk)
     if not bookings.may_book(request.member, booking.kind):
-        raise PermissionDenied("Your role can book hires only.")
+        raise PermissionDenied(_("Your role can book hires only."))
     return booking
 
 

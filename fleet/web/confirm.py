@@ -13,6 +13,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 
@@ -30,10 +31,10 @@ class ConfirmForm(Form):
     """The password of who is signed in."""
 
     confirm_password = forms.CharField(
-        label="Your password",
+        label=_("Your password"),
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password", "autofocus": True}),
-        error_messages={"required": "Type your password."},
+        error_messages={"required": _("Type your password.")},
     )
 
 
@@ -43,7 +44,7 @@ def from_our_own_page(view: View) -> View:
     @wraps(view)
     def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         if request.method == "POST" and request.headers.get("Sec-Fetch-Site", "same-origin") != "same-origin":
-            raise PermissionDenied("Another site sent this. Open the page here and try again.")
+            raise PermissionDenied(_("Another site sent this. Open the page here and try again."))
         return view(request, *args, **kwargs)
 
     return guarded
@@ -68,7 +69,7 @@ def confirmed(view: View) -> View:
                 update_session_auth_hash(request, user)  # the check may have made its hash again
                 request.session[KEY] = timezone.now().timestamp()
                 return view(request, *args, **kwargs)
-            form.add_error(FIELD, why_refused(request) or "That isn't your password. Type it again.")
+            form.add_error(FIELD, why_refused(request) or _("That isn't your password. Type it again."))
         return _page(request, form)
 
     guarded: View = from_our_own_page(sensitive_post_parameters(FIELD)(never_cache(asked)))

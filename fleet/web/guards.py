@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.http import HttpResponseBase
+from django.utils.translation import gettext as _
 from django_htmx.middleware import HtmxDetails
 
 from fleet.accounts.middleware import IdentifiedRequest
@@ -36,13 +37,13 @@ def needs(right: str) -> Callable[[View], View]:
         @wraps(view)
         def guarded(request: IdentifiedRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
             if request.token is not None:
-                raise PermissionDenied("A token is for the API. Sign in to see the pages.")
+                raise PermissionDenied(_("A token is for the API. Sign in to see the pages."))
             if request.member is None:
                 if request.user.is_authenticated:
-                    raise PermissionDenied("Your account is in no organisation.")
+                    raise PermissionDenied(_("Your account is in no organisation."))
                 return redirect_to_login(request.get_full_path())
             if right and not getattr(request.may, right):
-                raise PermissionDenied("Your role doesn't allow this.")
+                raise PermissionDenied(_("Your role doesn't allow this."))
             return view(request, *args, **kwargs)
 
         return guarded

@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from fleet.core.errors import AskFirst, FleetError, WrongState
@@ -66,10 +67,13 @@ def swap(request: MemberRequest, pk: int, other: int) -> HttpResponse:
         decisions.swap(reading=mine, other=theirs, member=request.member)
     except FleetError as error:
         return _refused(request, pk, error)
-    messages.success(
-        request,
-        f"{mine.machine} now has {hours(theirs.shows)}, and {theirs.machine} has {hours(mine.shows)}.",
+    sentence = _("{machine} now has {hours}, and {other_machine} has {other_hours}.").format(
+        machine=mine.machine,
+        hours=hours(theirs.shows),
+        other_machine=theirs.machine,
+        other_hours=hours(mine.shows),
     )
+    messages.success(request, sentence)
     return redirect("held-readings")
 
 
@@ -84,8 +88,17 @@ def undo(request: MemberRequest, pk: int) -> HttpResponse:
         )
     except FleetError as error:
         return _refused(request, pk, error)
-    messages.success(request, f"Undone: {hours(reading.shows)} is {reading.get_state_display().lower()}.")
+    messages.success(request, _undone(reading))
     return redirect("reading", pk)
+
+
+def _undone(reading: Reading) -> str:
+    sentences = {
+        Reading.State.COUNTED: _("Undone: {hours} is counted."),
+        Reading.State.HELD: _("Undone: {hours} is held."),
+        Reading.State.DISCARDED: _("Undone: {hours} is discarded."),
+    }
+    return sentences[Reading.State(reading.state)].format(hours=hours(reading.shows))
 
 
 def _refused(request: MemberRequest, pk: int, error: FleetError) -> HttpResponse:
@@ -114,10 +127,11 @@ def _carry_out(
     member, tag = request.member, reading.machine.tag
     if decision == "count":
         decisions.count(reading=reading, member=member, note=note, confirmed=confirmed)
-        return f"{hours(reading.shows)} of {tag} was counted."
+        return _("{hours} of {tag} was counted.").format(hours=hours(reading.shows), tag=tag)
     if decision == "discard":
         decisions.discard(reading=reading, member=member, note=note)
-        return f"{hours(reading.shows)} of {tag} was discarded."
+        return _("{hours} of {tag} was discarded.").format(hours=hours(reading.shows), tag=tag)
     assert shows is not None  # the form asks for it
     new = decisions.correct(reading=reading, shows=shows, member=member, note=note, taken_at=taken_at)
-    return f"{tag} now has {hours(new.shows)} instead of {hours(reading.shows)}."
+    sentence = _("{tag} now has {hours} instead of {former_hours}.")
+    return sentence.format(tag=tag, hours=hours(new.shows), former_hours=hours(reading.shows))

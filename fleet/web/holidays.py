@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from fleet.calendar import holidays
@@ -36,7 +37,8 @@ def new(request: MemberRequest) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{holiday} is added. Due days are being worked out again.")
+            sentence = _("{holiday} is added. Due days are being worked out again.")
+            messages.success(request, sentence.format(holiday=holiday))
             return redirect("holidays")
     return _page(request, form, None)
 
@@ -53,7 +55,8 @@ def edit(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{holiday} is changed. Due days are being worked out again.")
+            sentence = _("{holiday} is changed. Due days are being worked out again.")
+            messages.success(request, sentence.format(holiday=holiday))
             return redirect("holidays")
     return _page(request, form, holiday)
 
@@ -64,7 +67,8 @@ def remove(request: MemberRequest, pk: int) -> HttpResponse:
     """Remove a holiday."""
     holiday = get_object_or_404(Holiday.objects.all(), pk=pk)
     holidays.remove(holiday=holiday, member=request.member)
-    messages.success(request, f"{holiday} is removed. Due days are being worked out again.")
+    sentence = _("{holiday} is removed. Due days are being worked out again.")
+    messages.success(request, sentence.format(holiday=holiday))
     return redirect("holidays")
 
 

@@ -8,6 +8,7 @@ from django.conf import settings
 from django.contrib.auth import authenticate, login
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 
@@ -80,7 +81,7 @@ def join_password(request: HttpRequest) -> HttpResponse:
             user = authenticate(request, username=known.get_username(), password=password)
             if user is not None:
                 return _in(request, *_user_of(invitations.come_in(secret=secret, user=user)))
-            form.add_error("password", "That isn't the password you sign in with here.")
+            form.add_error("password", _("That isn't the password you sign in with here."))
         except Stale:
             return _ended(request)
     context = {"newcomer": newcomer, "known": known, "form": form}

@@ -2,13 +2,18 @@
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
+from django.utils.translation import pgettext_lazy
 from django.views.decorators.http import require_POST
 
 from fleet.web.guards import MemberRequest, members_only
 from fleet.web.way_back import way_back
 
 LIGHT, DARK, SYSTEM = "light", "dark", "system"
-WORDS = ((LIGHT, "Light"), (DARK, "Dark"), (SYSTEM, "Automatic"))
+WORDS = (
+    (LIGHT, pgettext_lazy("look of the pages", "Light")),
+    (DARK, pgettext_lazy("look of the pages", "Dark")),
+    (SYSTEM, pgettext_lazy("look of the pages", "Automatic")),
+)
 LASTS = 60 * 60 * 24 * 365  # seconds
 
 

@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from fleet.core.errors import FleetError
@@ -28,7 +29,7 @@ def new(request: MemberRequest) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{machine} is added.")
+            messages.success(request, _("{what} is added.").format(what=machine))
             return redirect("machine", machine.pk)
     return render(request, "fleet/machine_new.html", {"form": form}, status=422 if form.errors else 200)
 
@@ -51,7 +52,7 @@ def edit(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, "The changes are saved.")
+            messages.success(request, _("The changes are saved."))
             return redirect("machine", pk)
     return _edit_page(request, machine, form, RetireForm(initial={"on": machine.today()}))
 
@@ -68,7 +69,7 @@ def retire(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{machine} is retired. Its history stays.")
+            messages.success(request, _("{machine} is retired. Its history stays.").format(machine=machine))
             return redirect("machine", pk)
     return _edit_page(request, machine, MachineForm(member=request.member, machine=machine), form)
 
@@ -78,7 +79,7 @@ def retire(request: MemberRequest, pk: int) -> HttpResponse:
 def bring_back(request: MemberRequest, pk: int) -> HttpResponse:
     """Take a retired machine into service again."""
     machine = retirement.bring_back(machine=_machine(pk), member=request.member)
-    messages.success(request, f"{machine} is in service again.")
+    messages.success(request, _("{machine} is in service again.").format(machine=machine))
     return redirect("machine", pk)
 
 
@@ -92,7 +93,7 @@ def type_new(request: MemberRequest) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{made} is added. You can choose it now.")
+            messages.success(request, _("{what} is added. You can choose it now.").format(what=made))
             return redirect("attachment-new" if made.category == "attachment" else "machine-new")
     return render(request, "fleet/type_new.html", {"form": form}, status=422 if form.errors else 200)
 

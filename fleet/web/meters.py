@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
 from fleet.core.number_reader import read_whole
@@ -33,7 +34,7 @@ def change(request: MemberRequest, pk: int) -> HttpResponse:
         name: form(
             machine=machine, auto_id=f"id_{form.__name__}_%s", initial=_likely(name, machine, proposed)
         )
-        for name, (form, _) in HAPPENED.items()
+        for name, (form, _process) in HAPPENED.items()
     }
     happened = request.POST.get("happened", "")
     if request.method == "POST" and happened in HAPPENED:
@@ -49,9 +50,8 @@ def change(request: MemberRequest, pk: int) -> HttpResponse:
                 show(error, form)
             else:
                 total = hours(segment.shows_at_start + segment.offset)
-                messages.success(
-                    request, f"The new meter is recorded. {machine} goes on from {total} in total."
-                )
+                sentence = _("The new meter is recorded. {machine} goes on from {total} in total.")
+                messages.success(request, sentence.format(machine=machine, total=total))
                 return redirect("machine", pk)
     return render(
         request,

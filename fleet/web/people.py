@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from fleet.accounts import invitations, members
@@ -37,7 +38,8 @@ def new(request: MemberRequest) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{newcomer} will get a mail with a link at {newcomer.email}.")
+            sentence = _("{person} will get a mail with a link at {address}.")
+            messages.success(request, sentence.format(person=newcomer, address=newcomer.email))
             return redirect("people")
     return render(request, "fleet/person_new.html", {"form": form}, status=422 if form.errors else 200)
 
@@ -53,7 +55,8 @@ def ask_again(request: MemberRequest, pk: int) -> HttpResponse:
     except FleetError as error:
         messages.error(request, error.sentence)
     else:
-        messages.success(request, f"{newcomer} will get another mail. The earlier link no longer works.")
+        sentence = _("{person} will get another mail. The earlier link no longer works.")
+        messages.success(request, sentence.format(person=newcomer))
     return redirect("people")
 
 
@@ -67,7 +70,8 @@ def withdraw(request: MemberRequest, pk: int) -> HttpResponse:
     except FleetError as error:
         messages.error(request, error.sentence)
     else:
-        messages.success(request, f"{newcomer}'s invitation is withdrawn. The link no longer works.")
+        sentence = _("{person}'s invitation is withdrawn. The link no longer works.")
+        messages.success(request, sentence.format(person=newcomer))
     return redirect("people")
 
 
@@ -84,7 +88,7 @@ def person(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{changed} is changed.")
+            messages.success(request, _("{what} is changed.").format(what=changed))
             return redirect("people")
     return render(
         request, "fleet/person.html", {"person": changed, "form": form}, status=422 if form.errors else 200
@@ -102,7 +106,8 @@ def link(request: MemberRequest, pk: int) -> HttpResponse:
     except FleetError as error:
         messages.error(request, error.sentence)
     else:
-        messages.success(request, f"{person} will get a mail with a link to choose a password.")
+        sentence = _("{person} will get a mail with a link to choose a password.")
+        messages.success(request, sentence.format(person=person))
     return redirect("person", pk)
 
 

@@ -5,6 +5,7 @@ from datetime import datetime, time, timedelta
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 
 from fleet import readings
 from fleet.core.number_reader import read_whole
@@ -39,11 +40,11 @@ def new(request: MemberRequest) -> HttpResponse:
             form.add_error(None, receipt.reason)
         elif receipt.state == DUPLICATE and (known := receipt.reading) and not form.tells(known):
             form.renew()
-            form.add_error(
-                None,
-                f"This page had sent {hours(known.shows)} for {known.machine} already, and that is kept. "
-                "Send again to hand in the new figure as well.",
+            sentence = _(
+                "This page had sent {hours} for {machine} already, and that is kept. "
+                "Send again to hand in the new figure as well."
             )
+            form.add_error(None, sentence.format(hours=hours(known.shows), machine=known.machine))
         else:
             return redirect("reading", receipt.reading_id)
     return render(request, "fleet/reading_new.html", {"form": form, "asked": asked}, status=422)

@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.contrib.auth.views import LoginView
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from fleet.core.errors import FleetError
@@ -44,5 +45,5 @@ def let_in(request: MemberRequest, pk: int) -> HttpResponse:
     except FleetError as error:
         messages.error(request, error.sentence)
     else:
-        messages.success(request, f"{person} can try again now.")
+        messages.success(request, _("{person} can try again now.").format(person=person))
     return redirect("refused-sign-ins")

@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from fleet.core.errors import FleetError
@@ -55,7 +56,8 @@ def new(request: MemberRequest) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{source} is added{'; it is being read' if source.active else ''}.")
+            sentence = _("{what} is added; it is being read.") if source.active else _("{what} is added.")
+            messages.success(request, sentence.format(what=source))
             return redirect("telematics-source", source.pk)
     return _form_page(request, form, None)
 
@@ -72,7 +74,7 @@ def edit(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, "The changes are saved.")
+            messages.success(request, _("The changes are saved."))
             return redirect("telematics-source", pk)
     return _form_page(request, form, source)
 
@@ -110,7 +112,7 @@ def read(request: MemberRequest, pk: int) -> HttpResponse:
     except FleetError as error:
         messages.error(request, error.sentence)
     else:
-        messages.success(request, "It is being read. Look again in a moment.")
+        messages.success(request, _("It is being read. Look again in a moment."))
     return redirect("telematics-source", pk)
 
 
@@ -154,13 +156,13 @@ def _carry_out(
     """Call the process that was chosen; return what to tell."""
     if decision == "ignore":
         linking.ignore(unit=unit, member=request.member)
-        return f"{unit} is ignored from now on."
+        return _("{unit} is ignored from now on.").format(unit=unit)
     if decision == "loosen":
         linking.loosen(unit=unit, member=request.member)
-        return f"{unit} is unlinked."
+        return _("{unit} is unlinked.").format(unit=unit)
     assert machine is not None  # the form asks for it
     linking.tie(unit=unit, machine=machine, member=request.member)
-    return f"{unit} is linked to {machine}."
+    return _("{unit} is linked to {machine}.").format(unit=unit, machine=machine)
 
 
 def _form_page(request: MemberRequest, form: SourceForm, source: TelematicsSource | None) -> HttpResponse:

@@ -11,6 +11,7 @@ from django.db.models import Q, QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
@@ -82,7 +83,8 @@ def revoke(request: MemberRequest, pk: int) -> HttpResponse:
     """End a token at once."""
     token = get_object_or_404(_seen(request), pk=pk)
     api_tokens.revoke(token=token, member=request.member)
-    messages.success(request, f"{token} has ended. Whatever used it is refused from now on.")
+    sentence = _("{token} has ended. Whatever used it is refused from now on.")
+    messages.success(request, sentence.format(token=token))
     return redirect("tokens")
 
 

@@ -5,6 +5,7 @@ from django.core.paginator import Paginator
 from django.db.models import Count, Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 
 from fleet.accounts import yards
 from fleet.core.errors import FleetError
@@ -36,7 +37,7 @@ def new(request: MemberRequest) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{yard} is added.")
+            messages.success(request, _("{what} is added.").format(what=yard))
             return redirect("yards")
     return _page(request, form, None)
 
@@ -55,7 +56,7 @@ def edit(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{yard} is changed.")
+            messages.success(request, _("{what} is changed.").format(what=yard))
             return redirect("yards")
     return _page(request, form, name)
 
@@ -70,7 +71,7 @@ def settings(request: MemberRequest) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, "The settings are saved.")
+            messages.success(request, _("The settings are saved."))
             return redirect("organisation-settings")
     return render(request, "fleet/settings.html", {"form": form}, status=422 if form.errors else 200)
 

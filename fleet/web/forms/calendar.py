@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from fleet.calendar.bookings import Facts, may_book
 from fleet.calendar.commitments import Promise
@@ -16,35 +17,35 @@ from fleet.web.forms.house import Form
 class BookingForm(DespiteForm):
     """A machine spoken for. Who may book hires only isn't asked for the kind."""
 
-    why_label = "Book it all the same, because"
+    why_label = _("Book it all the same, because")
     in_the_way: Sequence[Promise] = ()
 
     kind = forms.ChoiceField(
-        label="Booked for",
-        error_messages={"required": "Choose what it is booked for."},
+        label=_("Booked for"),
+        error_messages={"required": _("Choose what it is booked for.")},
         choices=Booking.Kind.choices,
         initial=Booking.Kind.HIRE,
         widget=forms.RadioSelect,
     )
     what = forms.CharField(
-        label="Who hires it, or what the job is",
+        label=_("Who hires it, or what the job is"),
         max_length=120,
-        error_messages={"required": "Say who hires it, or what the job is."},
+        error_messages={"required": _("Say who hires it, or what the job is.")},
     )
-    first_on = day_field(label="First day", error_messages={"required": "Choose the first day."})
+    first_on = day_field(label=_("First day"), error_messages={"required": _("Choose the first day.")})
     last_on = day_field(
-        label="Last day",
-        help_text="For one day, the same as the first.",
-        error_messages={"required": "Choose the last day."},
+        label=_("Last day"),
+        help_text=_("For one day, the same as the first."),
+        error_messages={"required": _("Choose the last day.")},
     )
     hours_a_day = PlainDecimalField(
-        label="Expected hours a day",
+        label=_("Expected hours a day"),
         unit="h",
         max_value=24,
-        help_text="The average over all these days, Sundays included.",
+        help_text=_("The average over all these days, Sundays included."),
         error_messages={
-            "required": "Give the hours a day you expect it to run.",
-            "max_value": "A day has 24 hours. Give fewer.",
+            "required": _("Give the hours a day you expect it to run."),
+            "max_value": _("A day has 24 hours. Give fewer."),
         },
     )
 
@@ -57,8 +58,8 @@ class BookingForm(DespiteForm):
         if len(kinds) == 1:
             self.fields["kind"].widget = forms.HiddenInput()
             self.fields["kind"].initial = kinds[0][0]
-            self.fields["what"].label = "Who hires it"
-            self.fields["what"].error_messages["required"] = "Say who hires it."
+            self.fields["what"].label = _("Who hires it")
+            self.fields["what"].error_messages["required"] = _("Say who hires it.")
         self.ask_why_if_sent()
 
     def facts(self) -> Facts:
@@ -74,12 +75,12 @@ class HolidayForm(Form):
     """Days on which nothing runs."""
 
     name = forms.CharField(
-        label="Name", max_length=80, error_messages={"required": "Give the holiday a name."}
+        label=_("Name"), max_length=80, error_messages={"required": _("Give the holiday a name.")}
     )
-    first_on = day_field(label="First day", error_messages={"required": "Choose the first day."})
-    last_on = day_field(label="Last day", required=False, help_text="Leave it empty for one day.")
+    first_on = day_field(label=_("First day"), error_messages={"required": _("Choose the first day.")})
+    last_on = day_field(label=_("Last day"), required=False, help_text=_("Leave it empty for one day."))
     yard: "forms.ModelChoiceField[Yard]" = forms.ModelChoiceField(
-        None, label="Yard", required=False, empty_label="All yards"
+        None, label=_("Yard"), required=False, empty_label=_("All yards")
     )
 
     def __init__(self, *args: Any, member: Member, holiday: Holiday | None = None, **kwargs: Any) -> None:

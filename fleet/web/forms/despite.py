@@ -1,21 +1,27 @@
 """What is asked of those who go on against a machine's calendar, and of those who ask for it."""
 
+from typing import TYPE_CHECKING
+
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from fleet.core.errors import FleetError
 from fleet.web.forms.house import Form
 from fleet.web.forms.refusals import show
 
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
 
-def reason_field(label: str) -> forms.CharField:
+
+def reason_field(label: "StrOrPromise") -> forms.CharField:
     """Return the field for why it is done all the same."""
     return forms.CharField(
         label=label,
         required=False,
         max_length=500,
         widget=forms.Textarea(attrs={"rows": 2}),
-        help_text="Kept with your name.",
-        error_messages={"required": "Say why."},
+        help_text=_("Kept with your name."),
+        error_messages={"required": _("Say why.")},
     )
 
 
@@ -23,7 +29,7 @@ class DespiteForm(Form):
     """A form that asks why, once something is in the way: the field `override_reason` is there only then."""
 
     WHY = "override_reason"
-    why_label = "Do it all the same, because"
+    why_label = _("Do it all the same, because")
 
     def ask_why(self) -> None:
         """Ask for the reason, keeping what was typed."""
@@ -47,11 +53,11 @@ class AskForm(Form):
     """What those who decide should know, if anything."""
 
     ask_note = forms.CharField(
-        label="Note for whoever decides",
+        label=_("Note for whoever decides"),
         required=False,
         max_length=500,
         widget=forms.Textarea(attrs={"rows": 2}),
-        help_text="They see it on their Today page until it is answered.",
+        help_text=_("They see it on their Today page until it is answered."),
     )
 
 
@@ -59,8 +65,8 @@ class AnswerForm(Form):
     """What was done about an ask."""
 
     outcome = forms.CharField(
-        label="What was done, or why not",
+        label=_("What was done, or why not"),
         max_length=500,
         widget=forms.Textarea(attrs={"rows": 2}),
-        error_messages={"required": "Say what was done, or why not."},
+        error_messages={"required": _("Say what was done, or why not.")},
     )

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 from django.utils.datastructures import MultiValueDict
+from django.utils.translation import gettext_lazy as _
 
 from fleet.core.errors import FleetError
 from fleet.core.moment_reader import on_the_clocks, read_iso
@@ -22,7 +23,7 @@ class PlainDecimalField(forms.DecimalField):
     A text field, because a number field of a browser drops the comma and keeps the figures.
     """
 
-    default_error_messages = {"invalid": "Give a number, like 7.5."}
+    default_error_messages = {"invalid": _("Give a number, like 7.5.")}
 
     def __init__(self, *, unit: str = "", **kwargs: Any) -> None:
         widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
@@ -51,10 +52,10 @@ class HoursField(PlainDecimalField):
     """Hours as a meter shows them, to a hundredth."""
 
     default_error_messages = {
-        "invalid": "Give the number as the meter shows it, like 1204.5.",
-        "required": "Give the hours on the meter.",
-        "min_value": "Give 0 h or more.",
-        "max_decimal_places": "Give two figures after the point at most.",
+        "invalid": _("Give the number as the meter shows it, like 1204.5."),
+        "required": _("Give the hours on the meter."),
+        "min_value": _("Give 0 h or more."),
+        "max_decimal_places": _("Give two figures after the point at most."),
     }
 
     def __init__(self, **kwargs: Any) -> None:
@@ -92,7 +93,7 @@ class WallTimeField(forms.Field):
             return value or None
         wall = read_iso(value)
         if wall is None:
-            raise forms.ValidationError("Give the day and the time, like 2026-05-03 14:30.")
+            raise forms.ValidationError(_("Give the day and the time, like 2026-05-03 14:30."))
         return wall
 
 
@@ -103,7 +104,7 @@ def in_zone(wall: datetime, zone: ZoneInfo) -> datetime:
     """
     moment = wall if wall.tzinfo else on_the_clocks(wall, zone)
     if moment is None:
-        raise forms.ValidationError("The clocks went forward over this time. Give another.")
+        raise forms.ValidationError(_("The clocks went forward over this time. Give another."))
     return moment
 
 

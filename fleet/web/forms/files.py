@@ -1,9 +1,11 @@
 """A file of readings, and which of its columns holds what."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext
 
 from fleet.core.number_reader import COMMA, POINT
 from fleet.imports.column_mapping import Plan, headings
@@ -11,13 +13,16 @@ from fleet.imports.table import FileRow, as_text
 from fleet.models import Organisation
 from fleet.web.forms.house import Form
 
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
+
 EXAMPLE = 24  # characters of a column's first cell that are shown with its name
-ROLES = {
-    "machine": ("Machine", "Its fleet number or its serial number."),
-    "taken_at": ("Day it was read", ""),
-    "time": ("Time of day", "If it has a column of its own."),
-    "hours": ("Hours on the meter", ""),
-    "note": ("Note", ""),
+ROLES: "dict[str, tuple[StrOrPromise, StrOrPromise]]" = {
+    "machine": (_("Machine"), _("Its fleet number or its serial number.")),
+    "taken_at": (_("Day it was read"), ""),
+    "time": (_("Time of day"), _("If it has a column of its own.")),
+    "hours": (_("Hours on the meter"), ""),
+    "note": (_("Note"), ""),
 }
 OPTIONAL = ("time", "note")
 ACCEPT = ".csv,.txt,.tsv,.xlsx,text/csv,application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -27,7 +32,7 @@ class SendForm(Form):
     """A file to send."""
 
     file = forms.FileField(
-        label="File",
+        label=_("File"),
         allow_empty_file=True,  # an empty one gets the same clear sentence as any other that can't be read
         widget=forms.FileInput(attrs={"accept": ACCEPT}),
     )
@@ -36,18 +41,18 @@ class SendForm(Form):
 class PlanForm(Form):
     """Which column holds what, and how days and fractions are written."""
 
-    heading = forms.BooleanField(label="The first row holds the column names", required=False)
+    heading = forms.BooleanField(label=_("The first row holds the column names"), required=False)
     order = forms.ChoiceField(
-        label="How dates are written",
+        label=_("How dates are written"),
         choices=Organisation.DateOrder.choices,
         widget=forms.RadioSelect,
-        error_messages={"required": "Choose how the dates in this file are written."},
+        error_messages={"required": _("Choose how the dates in this file are written.")},
     )
     decimal = forms.ChoiceField(
-        label="Decimal mark of the hours",
-        choices=[(POINT, "A point: 1204.5"), (COMMA, "A comma: 1204,5")],
+        label=_("Decimal mark of the hours"),
+        choices=[(POINT, _("A point: 1204.5")), (COMMA, _("A comma: 1204,5"))],
         widget=forms.RadioSelect,
-        error_messages={"required": "Choose how the hours in this file are written."},
+        error_messages={"required": _("Choose how the hours in this file are written.")},
     )
     field_order = [*ROLES, "order", "decimal", "heading"]
 
@@ -55,7 +60,7 @@ class PlanForm(Form):
         super().__init__(*args, **kwargs | {"initial": plan.to_keep()})
         columns = _columns(sample, plan)
         for role, (label, help_text) in ROLES.items():
-            none = "None" if role in OPTIONAL else "Choose the column"
+            none = pgettext("column", "None") if role in OPTIONAL else _("Choose the column")
             self.fields[role] = forms.TypedChoiceField(
                 label=label,
                 help_text=help_text,
@@ -63,7 +68,7 @@ class PlanForm(Form):
                 coerce=int,
                 empty_value=None,
                 required=role not in OPTIONAL,
-                error_messages={"required": "Choose the column."},
+                error_messages={"required": _("Choose the column.")},
             )
         self.order_fields(self.field_order)
 
@@ -76,9 +81,8 @@ class PlanForm(Form):
             if column is None:
                 continue
             if column in taken:
-                self.add_error(
-                    role, f"Choose another column: this one is taken for “{ROLES[taken[column]][0]}”."
-                )
+                sentence = _("Choose another column: this one is taken for “{what}”.")
+                self.add_error(role, sentence.format(what=ROLES[taken[column]][0]))
             taken[column] = role
         return entered
 

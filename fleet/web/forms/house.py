@@ -1,25 +1,38 @@
 """The forms of the house: a refusal says what to do, in our words where the framework has its own."""
 
-from django import forms
-from django.utils.functional import Promise
+from typing import TYPE_CHECKING
 
-REFUSALS = {
-    "invalid_choice": "That isn't on the list. Choose again.",
-    "invalid_pk_value": "That isn't on the list. Choose again.",
-    "max_length": "Make it shorter: %(limit_value)d characters at most, this has %(show_value)d.",
-    "max_value": "Give %(limit_value)s at most.",
-    "min_value": "Give %(limit_value)s at least.",
-    "max_digits": "Give %(max)s figures at most.",
-    "max_decimal_places": "Give %(max)s figures after the point at most.",
-    "max_whole_digits": "Give %(max)s figures before the point at most.",
-    "null_characters_not_allowed": "Type it again: it holds a character that can't be kept.",
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
+
+    Sentences = dict[str, StrOrPromise]
+
+FRAMEWORK = "django"
+REFUSALS: "Sentences" = {
+    "invalid_choice": _("That isn't on the list. Choose again."),
+    "invalid_pk_value": _("That isn't on the list. Choose again."),
+    "max_length": _("Make it shorter: %(limit_value)d characters at most, this has %(show_value)d."),
+    "max_value": _("Give %(limit_value)s at most."),
+    "min_value": _("Give %(limit_value)s at least."),
+    "max_digits": _("Give %(max)s figures at most."),
+    "max_decimal_places": _("Give %(max)s figures after the point at most."),
+    "max_whole_digits": _("Give %(max)s figures before the point at most."),
+    "null_characters_not_allowed": _("Type it again: it holds a character that can't be kept."),
 }
-FILE = {"invalid": "Choose the file again.", "missing": "Choose a file.", "empty": "Choose another file."}
-INVALID: dict[type[forms.Field], str] = {
-    forms.DateField: "Give the day, like 2026-05-03.",
-    forms.DecimalField: "Give a number, like 7.5.",
-    forms.IntegerField: "Give a whole number, like 12.",
-    forms.EmailField: "Give a mail address, like orla@example.com.",
+FILE: "Sentences" = {
+    "required": _("Choose a file."),
+    "invalid": _("Choose the file again."),
+    "missing": _("Choose a file."),
+    "empty": _("Choose another file."),
+}
+INVALID: "dict[type[forms.Field], StrOrPromise]" = {
+    forms.DateField: _("Give the day, like 2026-05-03."),
+    forms.DecimalField: _("Give a number, like 7.5."),
+    forms.IntegerField: _("Give a whole number, like 12."),
+    forms.EmailField: _("Give a mail address, like orla@example.com."),
 }
 
 
@@ -30,22 +43,37 @@ class Form(forms.Form):
         """Check what was sent."""
         for name, field in self.fields.items():
             for code, sentence in _sentences(field, str(self[name].label)).items():
-                said = field.error_messages.get(code)
-                if said is None or isinstance(said, Promise):  # the framework's sentences wait for a language
+                if not has_its_own(field, code):
                     field.error_messages[code] = sentence
         super().full_clean()
 
 
-def _sentences(field: forms.Field, label: str) -> dict[str, str]:
+def has_its_own(field: forms.Field, code: str) -> bool:
+    """Whether a field refuses by that code in words of ours, and not in none or in the framework's.
+
+    The framework's are those that its classes of fields keep: the very objects, whatever they read.
+    """
+    said = field.error_messages.get(code)
+    return said is not None and not any(said is theirs for theirs in _frameworks(type(field), code))
+
+
+def _frameworks(kind: type[forms.Field], code: str) -> "list[StrOrPromise]":
+    """Return what the framework's classes among a field's say by that code."""
+    classes = [each for each in kind.__mro__ if each.__module__.partition(".")[0] == FRAMEWORK]
+    kept = [vars(each).get("default_error_messages", {}) for each in classes]
+    return [messages[code] for messages in kept if code in messages]
+
+
+def _sentences(field: forms.Field, label: str) -> "Sentences":
     """Return what a field may refuse, by the code of the refusal."""
     if isinstance(field, forms.FileField):
-        return {"required": "Choose a file.", **FILE}
-    sentences = {"required": f"{_asks(field)} “{label}”.", **REFUSALS}
+        return FILE
+    sentences = {"required": _asks(field).format(label=label), **REFUSALS}
     invalid = INVALID.get(type(field))
     return {**sentences, "invalid": invalid} if invalid else sentences
 
 
-def _asks(field: forms.Field) -> str:
+def _asks(field: forms.Field) -> "StrOrPromise":
     if isinstance(field.widget, forms.CheckboxInput):
-        return "Tick"
-    return "Choose" if isinstance(field, forms.ChoiceField) else "Fill in"
+        return _("Tick “{label}”.")
+    return _("Choose “{label}”.") if isinstance(field, forms.ChoiceField) else _("Fill in “{label}”.")

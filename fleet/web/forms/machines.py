@@ -4,6 +4,7 @@ from typing import Any
 
 from django import forms
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from fleet.machines.register import Facts
 from fleet.models import Fitment, Machine, MachineType, Member, Yard
@@ -24,59 +25,59 @@ class MachineForm(Form):
     """The facts of one machine."""
 
     tag = forms.CharField(
-        label="Fleet number",
+        label=_("Fleet number"),
         max_length=30,
-        help_text="The short number painted on it, such as T-07.",
-        error_messages={"required": "Give the fleet number painted on it."},
+        help_text=_("The short number painted on it, such as T-07."),
+        error_messages={"required": _("Give the fleet number painted on it.")},
     )
     type: "forms.ModelChoiceField[MachineType]" = forms.ModelChoiceField(
         None,
-        label="Model",
-        empty_label="Choose one",
-        error_messages={"required": "Choose a model."},
+        label=_("Model"),
+        empty_label=_("Choose one"),
+        error_messages={"required": _("Choose a model.")},
     )
     yard: "forms.ModelChoiceField[Yard]" = forms.ModelChoiceField(
         None,
-        label="Yard",
-        empty_label="Choose one",
-        error_messages={"required": "Choose a yard."},
+        label=_("Yard"),
+        empty_label=_("Choose one"),
+        error_messages={"required": _("Choose a yard.")},
     )
-    serial = forms.CharField(label="Serial number", max_length=60, required=False)
+    serial = forms.CharField(label=_("Serial number"), max_length=60, required=False)
     pin = forms.CharField(
-        label="Product identification number",
+        label=_("Product identification number"),
         max_length=20,
         required=False,
-        help_text="PIN: the 17 letters and figures on its plate. Telematics finds it by them.",
+        help_text=_("PIN: the 17 letters and figures on its plate. Telematics finds it by them."),
     )
     in_service_on = day_field(
-        label="In service since",
-        help_text="The day it began work here. Calendar intervals count from it.",
-        error_messages={"required": "Choose the day it began work here."},
+        label=_("In service since"),
+        help_text=_("The day it began work here. Calendar intervals count from it."),
+        error_messages={"required": _("Choose the day it began work here.")},
     )
     hours_at_start = HoursField(
-        label="Hours on the meter that day",
+        label=_("Hours on the meter that day"),
         required=False,
-        help_text="0 for a new machine. Leave it empty if not known.",
+        help_text=_("0 for a new machine. Leave it empty if not known."),
     )
     condition = forms.ChoiceField(
-        label="Works in",
+        label=_("Works in"),
         choices=WorkingCondition.choices,
         initial=WorkingCondition.NORMAL,
         widget=forms.RadioSelect,
-        help_text="Some intervals are shorter in hard conditions.",
-        error_messages={"required": "Choose the conditions it works in."},
+        help_text=_("Some intervals are shorter in hard conditions."),
+        error_messages={"required": _("Choose the conditions it works in.")},
     )
     fitments: "forms.ModelMultipleChoiceField[Fitment]" = forms.ModelMultipleChoiceField(
         None,
-        label="Fitted with",
+        label=_("Fitted with"),
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        help_text="Each brings its own tasks.",
+        help_text=_("Each brings its own tasks."),
     )
-    for_hire = forms.BooleanField(label="For hire: goes out at the gate", required=False)
-    price = PlainDecimalField(label="Purchase price", required=False, max_digits=12)
+    for_hire = forms.BooleanField(label=_("For hire: goes out at the gate"), required=False)
+    price = PlainDecimalField(label=_("Purchase price"), required=False, max_digits=12)
     note = forms.CharField(
-        label="Note", required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
+        label=_("Note"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
     )
 
     def __init__(self, *args: Any, member: Member, machine: Machine | None = None, **kwargs: Any) -> None:
@@ -107,32 +108,34 @@ class MachineForm(Form):
 class RetireForm(Form):
     """The last day of a machine here."""
 
-    on = day_field(label="Retired on", error_messages={"required": "Choose its last day here."})
+    on = day_field(label=_("Retired on"), error_messages={"required": _("Choose its last day here.")})
 
 
 class TypeForm(Form):
     """A make and model."""
 
     maker = forms.CharField(
-        label="Maker", max_length=80, error_messages={"required": "Give the maker's name."}
+        label=_("Maker"), max_length=80, error_messages={"required": _("Give the maker's name.")}
     )
-    model = forms.CharField(label="Model", max_length=80, error_messages={"required": "Give the model."})
+    model = forms.CharField(
+        label=_("Model"), max_length=80, error_messages={"required": _("Give the model.")}
+    )
     category = forms.ChoiceField(
-        label="Category",
-        choices=[("", "Choose one"), *Category.choices],
-        error_messages={"required": "Choose a category."},
+        label=_("Category"),
+        choices=[("", _("Choose one")), *Category.choices],
+        error_messages={"required": _("Choose a category.")},
     )
     fitments: "forms.ModelMultipleChoiceField[Fitment]" = forms.ModelMultipleChoiceField(
         None,
-        label="Can be fitted with",
+        label=_("Can be fitted with"),
         required=False,
         widget=forms.CheckboxSelectMultiple,
     )
     new_fitments = forms.CharField(
-        label="Other fitments",
+        label=_("Other fitments"),
         required=False,
         max_length=400,
-        help_text="Things with tasks of their own, separated by commas: cab, particulate filter.",
+        help_text=_("Things with tasks of their own, separated by commas: cab, particulate filter."),
     )
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
@@ -151,31 +154,31 @@ class AttachmentForm(Form):
     """The facts of an attachment."""
 
     tag = forms.CharField(
-        label="Fleet number",
+        label=_("Fleet number"),
         max_length=30,
-        help_text="The short number painted on it, such as A-03.",
-        error_messages={"required": "Give the fleet number painted on it."},
+        help_text=_("The short number painted on it, such as A-03."),
+        error_messages={"required": _("Give the fleet number painted on it.")},
     )
     type: "forms.ModelChoiceField[MachineType]" = forms.ModelChoiceField(
         None,
-        label="Model",
-        empty_label="Choose one",
-        error_messages={"required": "Choose a model."},
+        label=_("Model"),
+        empty_label=_("Choose one"),
+        error_messages={"required": _("Choose a model.")},
     )
     yard: "forms.ModelChoiceField[Yard]" = forms.ModelChoiceField(
         None,
-        label="Yard",
-        empty_label="Choose one",
-        error_messages={"required": "Choose a yard."},
+        label=_("Yard"),
+        empty_label=_("Choose one"),
+        error_messages={"required": _("Choose a yard.")},
     )
-    serial = forms.CharField(label="Serial number", max_length=60, required=False)
+    serial = forms.CharField(label=_("Serial number"), max_length=60, required=False)
     in_service_on = day_field(
-        label="In service since", error_messages={"required": "Choose the day it began work here."}
+        label=_("In service since"), error_messages={"required": _("Choose the day it began work here.")}
     )
     hours_before = HoursField(
-        label="Hours before it came here",
+        label=_("Hours before it came here"),
         initial=0,
-        help_text="0 for a new one. From then on it counts the hours of the machine it is mounted on.",
+        help_text=_("0 for a new one. From then on it counts the hours of the machine it is mounted on."),
     )
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
@@ -188,8 +191,8 @@ class AttachmentForm(Form):
 class MountForm(Form):
     """Onto which machine an attachment goes, and when."""
 
-    machine = MachineChoice(None, empty_label="Choose a machine", label="Mounted on")
-    at = WallTimeField(label="When", required=False, help_text="Leave it empty if it is now.")
+    machine = MachineChoice(None, empty_label=_("Choose a machine"), label=_("Mounted on"))
+    at = WallTimeField(label=_("When"), required=False, help_text=_("Leave it empty if it is now."))
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -204,7 +207,7 @@ class MountForm(Form):
 class MomentForm(Form):
     """When something was done at a machine."""
 
-    at = WallTimeField(label="When", required=False, help_text="Leave it empty if it is now.")
+    at = WallTimeField(label=_("When"), required=False, help_text=_("Leave it empty if it is now."))
 
     def __init__(self, *args: Any, machine: Machine, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -3,6 +3,7 @@
 from decimal import Decimal
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from fleet.web.forms.fields import HoursField
 from fleet.web.forms.machines import MomentForm
@@ -15,10 +16,10 @@ class ReplacedForm(MomentForm):
 
     happened = forms.CharField(widget=forms.HiddenInput, initial="replaced")
     old_shows = HoursField(
-        label="The old meter's last figure", help_text="If it wasn't written down, your best estimate."
+        label=_("The old meter's last figure"), help_text=_("If it wasn't written down, your best estimate.")
     )
-    new_shows = HoursField(label="The new meter's first figure", help_text="Usually 0.")
-    note = forms.CharField(label="Note", required=False, max_length=2000)
+    new_shows = HoursField(label=_("The new meter's first figure"), help_text=_("Usually 0."))
+    note = forms.CharField(label=_("Note"), required=False, max_length=2000)
 
     field_order = ["old_shows", "new_shows", "at", "note"]
 
@@ -28,11 +29,11 @@ class RolledOverForm(MomentForm):
 
     happened = forms.CharField(widget=forms.HiddenInput, initial="rolled over")
     wraps_at = forms.TypedChoiceField(
-        label="It starts at zero again after",
-        choices=[("", "Choose one"), *WRAPS],
+        label=_("It starts at zero again after"),
+        choices=[("", _("Choose one")), *WRAPS],
         coerce=Decimal,
-        error_messages={"required": "Choose after how many hours it starts at zero again."},
+        error_messages={"required": _("Choose after how many hours it starts at zero again.")},
     )
-    note = forms.CharField(label="Note", required=False, max_length=2000)
+    note = forms.CharField(label=_("Note"), required=False, max_length=2000)
 
     field_order = ["wraps_at", "at", "note"]

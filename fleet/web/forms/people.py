@@ -5,35 +5,38 @@ from typing import Any
 from django import forms
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Member, User
 from fleet.web.forms.house import Form
 from fleet.web.forms.sign_in import KnowsOldPassword
 
 ROLES = [
-    (Member.Role.OWNER, "Owner: everything, people and settings too"),
-    (Member.Role.MANAGER, "Manager: machines, orders, gate, readings, report"),
-    (Member.Role.TECHNICIAN, "Technician: enters hours and does the work"),
-    (Member.Role.COUNTER, "Hire desk: gate and readings"),
+    (Member.Role.OWNER, _("Owner: everything, people and settings too")),
+    (Member.Role.MANAGER, _("Manager: machines, orders, gate, readings, report")),
+    (Member.Role.TECHNICIAN, _("Technician: enters hours and does the work")),
+    (Member.Role.COUNTER, _("Hire desk: gate and readings")),
 ]
-RULES = "At least 10 characters, and not a common one. Three random words work well."
+RULES = _("At least 10 characters, and not a common one. Three random words work well.")
 
 
 class PersonForm(Form):
     """A new person."""
 
-    name = forms.CharField(label="Name", max_length=150, error_messages={"required": "Give their name."})
+    name = forms.CharField(
+        label=_("Name"), max_length=150, error_messages={"required": _("Give their name.")}
+    )
     email = forms.EmailField(
-        label="Mail address",
+        label=_("Mail address"),
         max_length=150,
-        help_text="They sign in with it and get their mail there.",
-        error_messages={"required": "Give their mail address."},
+        help_text=_("They sign in with it and get their mail there."),
+        error_messages={"required": _("Give their mail address.")},
     )
     role = forms.ChoiceField(
-        label="Role",
+        label=_("Role"),
         choices=ROLES,
         widget=forms.RadioSelect,
-        error_messages={"required": "Choose a role."},
+        error_messages={"required": _("Choose a role.")},
     )
 
 
@@ -41,19 +44,19 @@ class MemberForm(Form):
     """What may be changed about a member."""
 
     role = forms.ChoiceField(
-        label="Role",
+        label=_("Role"),
         choices=ROLES,
         widget=forms.RadioSelect,
-        error_messages={"required": "Choose a role."},
+        error_messages={"required": _("Choose a role.")},
     )
-    active = forms.BooleanField(label="May sign in", required=False)
-    mail = forms.BooleanField(label="Gets the daily mail", required=False)
+    active = forms.BooleanField(label=_("May sign in"), required=False)
+    mail = forms.BooleanField(label=_("Gets the daily mail"), required=False)
 
 
 class MailForm(Form):
     """Whether I get a digest by mail."""
 
-    mail = forms.BooleanField(label="Send me one mail a day with what is new for me", required=False)
+    mail = forms.BooleanField(label=_("Send me one mail a day with what is new for me"), required=False)
 
 
 class PasswordForm(KnowsOldPassword):
@@ -61,21 +64,22 @@ class PasswordForm(KnowsOldPassword):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["old_password"].label = "Current password"
+        self.fields["old_password"].label = _("Current password")
         self.fields["old_password"].widget.attrs.pop("autofocus", None)
         self.fields["new_password1"].label, self.fields["new_password1"].help_text = (
-            "New password",
+            _("New password"),
             RULES,
         )
-        self.fields["new_password2"].label, self.fields["new_password2"].help_text = "New password again", ""
+        self.fields["new_password2"].label = _("New password again")
+        self.fields["new_password2"].help_text = ""
 
 
 class KnownForm(Form):
     """The password somebody signs in with already."""
 
     password = forms.CharField(
-        label="The password you sign in with here",
-        error_messages={"required": "Type your password."},
+        label=_("The password you sign in with here"),
+        error_messages={"required": _("Type your password.")},
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
     )
@@ -85,17 +89,17 @@ class WelcomeForm(Form):
     """A first, or a new, password."""
 
     password = forms.CharField(
-        label="New password",
+        label=_("New password"),
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
         help_text=RULES,
-        error_messages={"required": "Type a password."},
+        error_messages={"required": _("Type a password.")},
     )
     again = forms.CharField(
-        label="New password again",
+        label=_("New password again"),
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-        error_messages={"required": "Type the password again."},
+        error_messages={"required": _("Type the password again.")},
     )
 
     def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
@@ -111,5 +115,5 @@ class WelcomeForm(Form):
             except ValidationError as error:
                 self.add_error("password", error)
             if again and again != password:
-                self.add_error("again", "The two passwords differ. Type both again.")
+                self.add_error("again", _("The two passwords differ. Type both again."))
         return self.cleaned_data

@@ -6,6 +6,7 @@ from uuid import uuid4
 
 from django import forms
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Machine, Member, Reading
 from fleet.readings import Submitted
@@ -16,7 +17,7 @@ from fleet.web.forms.house import Form
 class MachineChoice(forms.ModelChoiceField):
     """A machine by its fleet number, with its type to be sure and the hours it had."""
 
-    default_error_messages = {"required": "Choose a machine."}
+    default_error_messages = {"required": _("Choose a machine.")}
 
     def label_from_instance(self, machine: Machine) -> str:
         """`T-07, Haldane HX 3`."""
@@ -32,14 +33,14 @@ def offer_metered(form: forms.BaseForm, member: Member) -> None:
 class ReadingForm(Form):
     """One reading of one machine."""
 
-    machine = MachineChoice(queryset=None, empty_label="Choose a machine", label="Which machine")
-    shows = HoursField(label="What the meter shows")
+    machine = MachineChoice(queryset=None, empty_label=_("Choose a machine"), label=_("Which machine"))
+    shows = HoursField(label=_("What the meter shows"))
     taken_at = WallTimeField(
-        label="When it was read",
+        label=_("When it was read"),
         required=False,
-        help_text="Leave it empty if you have just read it. Otherwise give the day and time at the yard.",
+        help_text=_("Leave it empty if you have just read it. Otherwise give the day and time at the yard."),
     )
-    note = forms.CharField(label="Note", required=False, max_length=2000)
+    note = forms.CharField(label=_("Note"), required=False, max_length=2000)
     client_id = forms.CharField(widget=forms.HiddenInput, required=False, max_length=80)
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
@@ -88,23 +89,23 @@ class DecisionForm(Form):
     """What is true about a reading, held or counted; `confirmed` is there once it has to be."""
 
     decision = forms.ChoiceField(
-        label="What is right?",
+        label=_("What is right?"),
         widget=forms.RadioSelect,
-        error_messages={"required": "Choose what is right."},
+        error_messages={"required": _("Choose what is right.")},
     )
-    shows = HoursField(label="What the meter really showed, if not this", required=False)
+    shows = HoursField(label=_("What the meter really showed, if not this"), required=False)
     taken_at = WallTimeField(
-        label="When it was really read, if not then",
+        label=_("When it was really read, if not then"),
         required=False,
-        help_text="The time at the yard.",
+        help_text=_("The time at the yard."),
     )
     note = forms.CharField(
-        label="How you know",
+        label=_("How you know"),
         required=False,
         max_length=2000,
-        help_text="Kept with the reading. Needed if you discard it.",
+        help_text=_("Kept with the reading. Needed if you discard it."),
     )
-    confirmed = forms.BooleanField(label="Count it all the same", required=False)
+    confirmed = forms.BooleanField(label=_("Count it all the same"), required=False)
 
     def __init__(self, *args: Any, reading: Reading, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -112,11 +113,11 @@ class DecisionForm(Form):
         asked = (
             self.data.get("decision") == "count"
         )  # too late perhaps: the process says by whom it was decided
-        held = [("count", "It is right: count it")] if asked or reading.state == Reading.State.HELD else []
+        held = [("count", _("It is right: count it"))] if asked or reading.state == Reading.State.HELD else []
         choice(self, "decision").choices = [
-            ("correct", "The meter showed another figure, or at another time"),
+            ("correct", _("The meter showed another figure, or at another time")),
             *held,
-            ("discard", "It is wrong: discard it"),
+            ("discard", _("It is wrong: discard it")),
         ]
         self.fields["confirmed"].widget = forms.HiddenInput()
 
@@ -129,7 +130,7 @@ class DecisionForm(Form):
         """Ask for what the decision needs."""
         entered = self.cleaned_data
         if entered.get("decision") == "correct" and "shows" in entered and entered["shows"] is None:
-            self.add_error("shows", "Give what the meter really showed.")
+            self.add_error("shows", _("Give what the meter really showed."))
         wall: datetime | None = entered.get("taken_at")
         if wall:
             try:
@@ -142,11 +143,11 @@ class DecisionForm(Form):
 class UntilForm(Form):
     """The day up to which readings are listed."""
 
-    until = day_field(required=False, label="Up to")
+    until = day_field(required=False, label=_("Up to"))
 
     def clean_until(self) -> date | None:
         """Refuse a day whose end no zone can tell."""
         until: date | None = self.cleaned_data["until"]
         if until and not 1900 <= until.year <= 9000:
-            raise forms.ValidationError("Check the year.")
+            raise forms.ValidationError(_("Check the year."))
         return until

@@ -8,25 +8,27 @@ from django.contrib.auth import authenticate
 from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm, UsernameField
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest
+from django.utils.translation import gettext_lazy as _
 
 from fleet.sign_in import waiting
 from fleet.web.forms.house import Form
 
-NO_MATCH = "That name and password don't match."
+NO_MATCH = _("That name and password don't match.")
+NO_OPERATOR = _("That name and password don't match. Only operators sign in here.")
 
 
 class SaysHowLong(Form, AuthenticationForm):
     """A sign-in by name or mail address; it says how long to wait where a password wasn't even looked at."""
 
     username = UsernameField(
-        label="Name or mail address",
+        label=_("Name or mail address"),
         widget=forms.TextInput(attrs={"autofocus": True}),
-        error_messages={"required": "Give your name or mail address."},
+        error_messages={"required": _("Give your name or mail address.")},
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["password"].error_messages["required"] = "Type your password."
+        self.fields["password"].error_messages["required"] = _("Type your password.")
 
     def get_invalid_login_error(self) -> ValidationError:
         """The refusal, as it is shown above the form."""
@@ -45,7 +47,7 @@ class OperatorSignInForm(SaysHowLong, AdminAuthenticationForm):
 
     error_messages = {
         **AdminAuthenticationForm.error_messages,
-        "invalid_login": f"{NO_MATCH} Only operators sign in here.",
+        "invalid_login": NO_OPERATOR,
     }
 
 
@@ -54,17 +56,17 @@ class KnowsOldPassword(Form, PasswordChangeForm):
 
     error_messages = {
         **PasswordChangeForm.error_messages,
-        "password_incorrect": "That isn't your current password. Type it again.",
-        "password_mismatch": "The two passwords differ. Type both again.",
+        "password_incorrect": _("That isn't your current password. Type it again."),
+        "password_mismatch": _("The two passwords differ. Type both again."),
     }
 
     def __init__(self, *args: Any, request: HttpRequest, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.request = request
         for name, sentence in (
-            ("old_password", "Type your current password."),
-            ("new_password1", "Type a new password."),
-            ("new_password2", "Type the new password again."),
+            ("old_password", _("Type your current password.")),
+            ("new_password1", _("Type a new password.")),
+            ("new_password2", _("Type the new password again.")),
         ):
             self.fields[name].error_messages["required"] = sentence
 

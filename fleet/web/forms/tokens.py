@@ -2,17 +2,19 @@
 
 import re
 from datetime import datetime, timedelta
+from functools import reduce
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models import ApiToken, Machine, Member, Yard
 from fleet.models.access import LASTS
 from fleet.web.forms.fields import WallTimeField, in_zone, rows_choice
 from fleet.web.forms.house import Form
 
-LASTING = [("30", "30 days"), ("90", "90 days"), (str(LASTS.days), "a year")]
+LASTING = [("30", _("30 days")), ("90", _("90 days")), (str(LASTS.days), _("a year"))]
 APART = re.compile(r"[,;\n]")
 
 
@@ -20,40 +22,42 @@ class TokenForm(Form):
     """A token to be made; a device's may be limited to yards and to machines."""
 
     name = forms.CharField(
-        label="What will use it",
+        label=_("What will use it"),
         max_length=80,
-        help_text="For example: spreadsheet in the office, logger on T-07.",
-        error_messages={"required": "Say what will use it, so that you know which one to end."},
+        help_text=_("For example: spreadsheet in the office, logger on T-07."),
+        error_messages={"required": _("Say what will use it, so that you know which one to end.")},
     )
     stands_for = forms.ChoiceField(
-        label="It is for",
+        label=_("It is for"),
         choices=[
-            ("me", "Me: it can do what I can do"),
-            ("device", "A device: it can only send readings"),
+            ("me", _("Me: it can do what I can do")),
+            ("device", _("A device: it can only send readings")),
         ],
         initial="me",
         widget=forms.RadioSelect,
-        error_messages={"required": "Choose who or what it is for."},
+        error_messages={"required": _("Choose who or what it is for.")},
     )
     lasts = forms.ChoiceField(
-        label="Your token lasts",
+        label=_("Your token lasts"),
         choices=LASTING,
         initial=LASTING[-1][0],
         required=False,
         widget=forms.RadioSelect,
-        help_text="A device's token lasts until somebody ends it.",
+        help_text=_("A device's token lasts until somebody ends it."),
     )
     yards: "forms.ModelMultipleChoiceField[Yard]" = forms.ModelMultipleChoiceField(
         None,
-        label="The device sends for machines in",
+        label=_("The device sends for machines in"),
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        help_text="The yard a machine is in when its reading arrives. Tick none and name no machine for all.",
+        help_text=_(
+            "The yard a machine is in when its reading arrives. Tick none and name no machine for all."
+        ),
     )
     machines = forms.CharField(
-        label="The device sends for these machines",
+        label=_("The device sends for these machines"),
         required=False,
-        help_text="Their fleet numbers, separated by commas: T-07, T-12.",
+        help_text=_("Their fleet numbers, separated by commas: T-07, T-12."),
     )
 
     def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
@@ -63,7 +67,7 @@ class TokenForm(Form):
         if not member.rights.manage_fleet:
             for name in ("stands_for", "yards", "machines"):
                 del self.fields[name]
-            self.fields["lasts"].label, self.fields["lasts"].help_text = "It lasts", ""
+            self.fields["lasts"].label, self.fields["lasts"].help_text = _("It lasts"), ""
 
     def clean_lasts(self) -> timedelta:
         """How long; a year where nothing is said."""
@@ -77,14 +81,15 @@ class TokenForm(Form):
         machines = list({machine.pk: machine for machine in found.values() if machine}.values())
         unknown = sorted(tag for tag, machine in found.items() if machine is None)
         if unknown:
-            raise forms.ValidationError(f"No machine has the fleet number {' or '.join(unknown)}.")
+            sentence = _("No machine has the fleet number {tags}.")
+            raise forms.ValidationError(sentence.format(tags=reduce(_either, unknown)))
         return machines
 
     def clean(self) -> dict[str, Any]:
         """Refuse limits on one's own token, which would seem to hold and don't."""
         given = self.cleaned_data
         if not self.device and (given.get("yards") or given.get("machines")):
-            self.add_error("stands_for", "Only a device's token can be limited to yards or machines.")
+            self.add_error("stands_for", _("Only a device's token can be limited to yards or machines."))
         return given
 
     @property
@@ -93,17 +98,23 @@ class TokenForm(Form):
         return self.cleaned_data.get("stands_for") == "device"
 
 
+def _either(one: str, other: str) -> str:
+    return _("{one} or {other}").format(one=one, other=other)
+
+
 class RotationForm(Form):
     """A new secret for a token, and until when the old one is good."""
 
     old_until = WallTimeField(
-        label="The old secret works until",
+        label=_("The old secret works until"),
         required=False,
-        help_text="Allow time to take the new one to the device. Leave it empty to end the old one at once.",
+        help_text=_(
+            "Allow time to take the new one to the device. Leave it empty to end the old one at once."
+        ),
     )
 
     lasts = forms.ChoiceField(
-        label="The new secret lasts",
+        label=_("The new secret lasts"),
         choices=LASTING,
         initial=LASTING[-1][0],
         required=False,

@@ -8,10 +8,12 @@ from datetime import UTC, datetime
 import pytest
 from django.contrib.staticfiles import finders
 from django.test import Client
+from django.utils import translation
 from drf_spectacular.generators import SchemaGenerator
 
 from fleet.api.guide import Values, guide, read
 from fleet.api.page import SAMPLE
+from fleet.api.schema import EnglishGenerator
 from fleet.core.roles import RIGHTS
 from fleet.models import Member
 
@@ -45,6 +47,11 @@ def test_every_route_of_the_document_stands_on_it_once(page, document):
     served = [(method.upper(), path) for path, item in document["paths"].items() for method in item]
     assert sorted(shown) == sorted(served)
     assert len(shown) > 30
+
+
+def test_the_document_is_english_whoever_asks(document):
+    with translation.override("de"):
+        assert EnglishGenerator().get_schema(request=None, public=True) == document
 
 
 def test_every_link_within_it_leads_somewhere(page):

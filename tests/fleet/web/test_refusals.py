@@ -9,11 +9,12 @@ from django.contrib.auth.forms import AuthenticationForm, SetPasswordMixin
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
-from django.utils.functional import Promise
+from django.utils import translation
+from django.utils.translation import gettext_lazy
 
 from fleet.web import confirm  # noqa: F401  # its form is one of those below
 from fleet.web.forms import calendar, files, machines, meters, people, tokens, yards  # noqa: F401
-from fleet.web.forms.house import Form
+from fleet.web.forms.house import Form, has_its_own
 from tests.factories import MachineFactory
 
 OF_DJANGO = (AuthenticationForm, SetPasswordMixin)  # whose fields are asked for below
@@ -41,6 +42,7 @@ class Everything(Form):
     sure = forms.BooleanField()
     file = forms.FileField()
     own = forms.CharField(error_messages={"required": "Say which."})
+    late = forms.CharField(error_messages={"required": gettext_lazy("Say when.")})
 
 
 def test_an_empty_field_says_what_to_do():
@@ -54,7 +56,19 @@ def test_an_empty_field_says_what_to_do():
         "sure": "Tick “Sure”.",
         "file": "Choose a file.",
         "own": "Say which.",
+        "late": "Say when.",
     }
+
+
+def test_no_sentence_of_the_framework_is_left_in_another_language():
+    with translation.override("de"):
+        said = [
+            each for errors in Everything({"number": "x", "role": "b"}).errors.values() for each in errors
+        ]
+        theirs = [forms.CharField(), forms.IntegerField(), forms.ChoiceField(), forms.FileField()]
+        kept = {str(sentence) for field in theirs for sentence in field.error_messages.values()}
+    assert "Dieses Feld ist zwingend erforderlich." in kept
+    assert kept.isdisjoint(said)
 
 
 @pytest.mark.parametrize(
@@ -90,7 +104,7 @@ def test_each_field_that_must_be_filled_in_has_a_sentence_of_its_own():
         for name, field in form.base_fields.items()
         if field.required and not isinstance(field.widget, forms.HiddenInput)
         if not isinstance(field, forms.FileField)
-        if isinstance(field.error_messages["required"], Promise)
+        if not has_its_own(field, "required")
     ]
     assert lacking == []
 
