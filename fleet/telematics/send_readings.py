@@ -4,13 +4,14 @@ import hashlib
 from collections.abc import Sequence
 from datetime import datetime
 
+from django.utils.translation import gettext as _
+
 from fleet import readings
 from fleet.models import Reading, TelematicsSource, TelematicsUnit
 from fleet.readings.submission import DUPLICATE, REFUSED, Submitted, Unreadable, read_moment
 from fleet.telematics.values import hours_of
 
 ROWS = 1000  # readings taken at a time
-RETIRED = "The machine is retired, so its hours are not counted."
 
 
 def send(
@@ -26,7 +27,8 @@ def send(
         if unit.machine_id is None:
             continue
         if unit.machine_id not in in_service:
-            unit.receipt, unit.receipt_reason = REFUSED, RETIRED
+            unit.receipt = REFUSED
+            unit.receipt_reason = _("The machine is retired, so its hours are not counted.")
             continue
         try:
             rows.append((unit, _row(unit)))
