@@ -17,7 +17,8 @@ SHARED = {
 }
 TAKEN = {
     BY.PIN: _(
-        "Its product identification number is that of {machine}, to which another unit of this source is linked."
+        "Its product identification number is that of {machine}, "
+        "to which another unit of this source is linked."
     ),
     BY.SERIAL: _("Its serial number is that of {machine}, to which another unit of this source is linked."),
     BY.EQUIPMENT_ID: _(

@@ -38,12 +38,12 @@ def send(
         part = rows[start : start + ROWS]
         receipts = readings.take(
             organisation=source.organisation,
-            rows=[row for _, row in part],
+            rows=[row for _unit, row in part],
             source=Reading.Source.TELEMATICS,
             sender=source.name,
             now=now,
         )
-        for (unit, _), receipt in zip(part, receipts, strict=True):
+        for (unit, _row_sent), receipt in zip(part, receipts, strict=True):
             # what was said of a reading when it came still stands when it is sent again
             if receipt.state != DUPLICATE or not unit.receipt:
                 unit.receipt, unit.receipt_reason = receipt.state, receipt.reason
