@@ -51,6 +51,7 @@ def _read(sent_id: int) -> None:
         return
     try:
         with opened(sent) as table:
+            written = str(table.look) if table.look else _("sheet {name}").format(name=table.sheet)
             plan = guess(table.sample, known=machine_zones(sent.organisation).keys())
             numbers = Numbered(body(table, plan))
             plan = learn_habits(plan, numbers, habit=sent.organisation.date_order)
@@ -59,7 +60,7 @@ def _read(sent_id: int) -> None:
         _end(
             sent,
             state=WAITING,
-            look=f"{table.kind}, {table.look or _('sheet {name}').format(name=table.sheet)}"[:80],
+            look=f"{table.kind}, {written}"[:80],
             plan=plan.to_keep(),
             sample=sample.to_keep(table.sample),
             rows=numbers.count,

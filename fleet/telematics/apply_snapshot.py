@@ -47,10 +47,7 @@ class Brought:
             one = ngettext("{n} waits to be linked", "{n} wait to be linked", self.waiting)
             said.append(one.format(n=how_many(self.waiting)))
         if self.nameless:
-            one = ngettext(
-                "{n} without any number, skipped", "{n} without any number, skipped", self.nameless
-            )
-            said.append(one.format(n=how_many(self.nameless)))
+            said.append(_("{n} without any number, skipped").format(n=how_many(self.nameless)))
         return f"{'; '.join(said)}."
 
 
