@@ -6,6 +6,7 @@ from datetime import date, datetime
 from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django_scopes import scope
 
 from fleet.calendar.commitments import hold
@@ -59,16 +60,18 @@ def ask(
     """
     require_own(member, machine)
     if not may_ask(member, matter):
-        raise NotAllowed("Your role can't ask for this.")
+        raise NotAllowed(_("Your role can't ask for this."))
     with scope(organisation=member.organisation), transaction.atomic():
         machine = hold(machine)
         standing = Ask.objects.standing().filter(machine=machine, matter=matter)
         if before := standing.select_related("asked_by__user").first():
             day = long_day(machine.today(before.asked_at))
-            raise WrongState(
-                f"{before.asked_by or 'Somebody'} asked for this on {day}"
-                f"{f' for {before.whom}' if before.whom else ''}. It is not answered yet."
+            said = (
+                _("{who} asked for this on {day} for {whom}. It is not answered yet.")
+                if before.whom
+                else _("{who} asked for this on {day}. It is not answered yet.")
             )
+            raise WrongState(said.format(who=before.asked_by or _("Somebody"), day=day, whom=before.whom))
         return Ask.objects.create(
             organisation_id=machine.organisation_id,
             machine=machine,
@@ -91,12 +94,13 @@ def deal_with(*, ask: Ask, member: Member, outcome: str, now: datetime | None = 
     """
     require_own(member, ask)
     if not may_deal_with(member, ask.matter):
-        raise NotAllowed("Your role can't answer this.")
+        raise NotAllowed(_("Your role can't answer this."))
     if not outcome.strip():
-        raise FleetError("Say what was done about it, or why not.", field="outcome")
+        raise FleetError(_("Say what was done about it, or why not."), field="outcome")
     if not _end(Ask.objects.filter(pk=ask.pk), member, outcome, now):
         ask.refresh_from_db()
-        raise WrongState(f"{ask.dealt_by or 'Somebody'} has answered this already: {ask.outcome}")
+        said = _("{who} has answered this already: {answer}")
+        raise WrongState(said.format(who=ask.dealt_by or _("Somebody"), answer=ask.outcome))
     ask.refresh_from_db()
     return ask
 

@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django_scopes import scope
 
 from fleet.calendar import asks
@@ -67,7 +68,7 @@ def ask_for(*, machine: Machine, facts: Facts, member: Member, note: str = "") -
         machine = hold(machine)
         conflicts = _in_the_way(Booking(machine=machine), facts)
         if not conflicts:
-            raise WrongState("Nothing is in the way. Book it.")
+            raise WrongState(_("Nothing is in the way. Book it."))
         return asks.ask(
             machine=machine,
             matter=asks.Matter.BOOK,
@@ -101,16 +102,16 @@ def _save(booking: Booking, facts: Facts, member: Member, override_reason: str) 
         machine = hold(booking.machine)
         before = Booking.objects.get(pk=booking.pk) if booking.pk else None
         if machine.retired_on:
-            raise WrongState(f"{machine} is retired.")
+            raise WrongState(_("{machine} is retired.").format(machine=machine))
         if before and before.withdrawn_at:
-            raise WrongState("This booking was cancelled. Make a new one.")
+            raise WrongState(_("This booking was cancelled. Make a new one."))
         if before and before.fulfilled_at:
-            raise WrongState("The hire it was made for is over. Make a new booking.")
+            raise WrongState(_("The hire it was made for is over. Make a new booking."))
         if before:
             booking.overruled = before.overruled
         if not before or (before.first_on, before.last_on) != (facts.first_on, facts.last_on):
             conflicts = _in_the_way(booking, facts)
-            booking.keep(overrule(conflicts, to="book it", member=member, reason=override_reason))
+            booking.keep(overrule(conflicts, to=_("book it"), member=member, reason=override_reason))
         booking.kind, booking.what, booking.hours_a_day = facts.kind, facts.what.strip(), facts.hours_a_day
         booking.first_on, booking.last_on = facts.first_on, facts.last_on
         booking.save()
@@ -127,15 +128,16 @@ def _save(booking: Booking, facts: Facts, member: Member, override_reason: str) 
 
 def _check(facts: Facts, machine: Machine) -> None:
     if not facts.what.strip():
-        raise FleetError("Say who hires it, or what the job is.", field="what")
+        raise FleetError(_("Say who hires it, or what the job is."), field="what")
     if not 0 <= facts.hours_a_day <= 24:
-        raise FleetError("Give 0 to 24 hours a day.", field="hours_a_day")
+        raise FleetError(_("Give 0 to 24 hours a day."), field="hours_a_day")
     if machine.is_attachment:
-        raise WrongState(f"{machine} is an attachment. Book the machine it is mounted on.")
+        said = _("{machine} is an attachment. Book the machine it is mounted on.")
+        raise WrongState(said.format(machine=machine))
     if facts.last_on < facts.first_on:
-        raise FleetError("Choose a last day on or after the first.", field="last_on")
+        raise FleetError(_("Choose a last day on or after the first."), field="last_on")
     if (facts.last_on - facts.first_on).days >= LONGEST:
-        raise FleetError("Book a year at most, and the rest later.", field="last_on")
+        raise FleetError(_("Book a year at most, and the rest later."), field="last_on")
 
 
 def _in_the_way(booking: Booking, facts: Facts) -> list[Promise]:
@@ -154,7 +156,7 @@ def _in_the_way(booking: Booking, facts: Facts) -> list[Promise]:
     if any(each.kind == Kind.BOOKED for each in found):
         said = " ".join(each.sentence for each in found)
         raise Promised(
-            f"{said} Choose other days, or change that booking first.",
+            _("{said} Choose other days, or change that booking first.").format(said=said),
             conflicts=found,
             field="first_on",
         )
@@ -165,5 +167,5 @@ def _allowed(booking: Booking, kind: str, member: Member) -> None:
     require_own(member, booking)
     if not may_book(member, kind):
         raise NotAllowed(
-            "Your role can book hires only." if member.rights.gate else "Your role can't book machines."
+            _("Your role can book hires only.") if member.rights.gate else _("Your role can't book machines.")
         )

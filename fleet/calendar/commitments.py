@@ -14,6 +14,8 @@ from datetime import date, datetime
 
 from django.db.models import Q, TextChoices
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from fleet.core.errors import WrongState
 from fleet.models import Booking, Hire, Machine, Member, Mounting, TagOut
@@ -24,10 +26,10 @@ from fleet.usage.figures import long_day
 class Kind(TextChoices):
     """What a day is promised to, gravest first."""
 
-    TAGGED_OUT = "tagged-out", "Tagged out"
-    HIRED = "hired", "Out on hire"
-    BOOKED = "booked", "Booked"
-    WORK = "work", "Work planned"
+    TAGGED_OUT = "tagged-out", gettext_lazy("Tagged out")
+    HIRED = "hired", gettext_lazy("Out on hire")
+    BOOKED = "booked", gettext_lazy("Booked")
+    WORK = "work", gettext_lazy("Work planned")
 
 
 @dataclass(frozen=True)
@@ -124,16 +126,18 @@ def overrule(
 ) -> Overruling | None:
     """Return what is to be kept of going on against these; None where nothing is in the way.
 
-    to: what is done, after "to", as "book it". Raises Promised without the right to plan orders, and without
-    a reason.
+    to: what is done, after "to", as "book it", in the reader's language. Raises Promised without the right
+    to plan orders, and without a reason.
     """
     if not conflicts:
         return None
     said = " ".join(each.sentence for each in conflicts)
     if not member.rights.plan_orders:
-        raise Promised(f"{said} Ask someone who plans the work to {to}.", conflicts=conflicts)
+        told = _("{said} Ask someone who plans the work to {to}.").format(said=said, to=to)
+        raise Promised(told, conflicts=conflicts)
     if not reason.strip():
-        raise Promised(f"{said} To {to} all the same, say why.", conflicts=conflicts, field=field)
+        told = _("{said} To {to} all the same, say why.").format(said=said, to=to)
+        raise Promised(told, conflicts=conflicts, field=field)
     against = tuple(each.sentence for each in conflicts)
     return Overruling(against, reason.strip(), str(member), now or timezone.now())
 
@@ -154,23 +158,32 @@ def hold(machine: Machine) -> Machine:
 
 def tagged(tag_out: TagOut, machine: Machine) -> str:
     """Return a sentence: by whom it is tagged out, since when and why."""
-    who = tag_out.placed_by or "a person who has left"
-    return f"Tagged out by {who} on {long_day(machine.today(tag_out.placed_at))}: {ended(tag_out.reason)}"
+    day, reason = long_day(machine.today(tag_out.placed_at)), ended(tag_out.reason)
+    if tag_out.placed_by is None:
+        return _("Tagged out by a person who has left on {day}: {reason}").format(day=day, reason=reason)
+    said = _("Tagged out by {who} on {day}: {reason}")
+    return said.format(who=tag_out.placed_by, day=day, reason=reason)
 
 
 def hired(hire: Hire, machine: Machine) -> str:
     """Return a sentence: with whom it is out, since when and until when."""
-    back = f"due back {long_day(hire.due_back_on)}" if hire.due_back_on else "no day agreed for its return"
-    return f"Out with {hire.hirer} since {long_day(machine.today(hire.out_at))}, {back}."
+    since = long_day(machine.today(hire.out_at))
+    if hire.due_back_on is None:
+        said = _("Out with {hirer} since {since}, no day agreed for its return.")
+        return said.format(hirer=hire.hirer, since=since)
+    said = _("Out with {hirer} since {since}, due back {back}.")
+    return said.format(hirer=hire.hirer, since=since, back=long_day(hire.due_back_on))
 
 
 def booked(booking: Booking) -> str:
     """Return a sentence: for whom it is booked, and on which days."""
-    first = long_day(booking.first_on)
-    days = f"on {first}"
-    if booking.last_on != booking.first_on:
-        days = f"from {first} to {long_day(booking.last_on)}"
-    return f"Booked for {booking.what} {days}."
+    first, last = long_day(booking.first_on), long_day(booking.last_on)
+    said = (
+        _("Booked for {what} on {first}.")
+        if booking.last_on == booking.first_on
+        else _("Booked for {what} from {first} to {last}.")
+    )
+    return said.format(what=booking.what, first=first, last=last)
 
 
 def ended(text: str) -> str:
@@ -197,9 +210,10 @@ def _tag_outs(reach: Reach) -> Iterator[tuple[Days, Promise]]:
     open_ones = TagOut.objects.open().filter(machine__in=reach)
     for each in open_ones.select_related("placed_by__user", "machine"):
         for days in reach[each.machine_id]:
-            hangs = "" if each.machine_id == days.machine.pk else f"{each.machine} is mounted on it. "
-            since = days.machine.today(each.placed_at)
-            sentence = hangs + tagged(each, days.machine)
+            since, sentence = days.machine.today(each.placed_at), tagged(each, days.machine)
+            if each.machine_id != days.machine.pk:
+                hangs = _("{attachment} is mounted on it.").format(attachment=each.machine)
+                sentence = f"{hangs} {sentence}"
             yield days, Promise(Kind.TAGGED_OUT, each.pk, sentence, since, None)
 
 

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 from django_scopes import scope
 
 from fleet.core.errors import FleetError
@@ -34,7 +35,7 @@ def change(
 
 def remove(*, holiday: Holiday, member: Member) -> None:
     """Remove a holiday. Raises NotAllowed."""
-    require(member, "manage_fleet", "change this organisation's holidays", holiday)
+    require(member, "manage_fleet", _("change this organisation's holidays"), holiday)
     with scope(organisation=member.organisation), transaction.atomic():
         yards = {holiday.yard_id}
         holiday.delete()
@@ -44,15 +45,15 @@ def remove(*, holiday: Holiday, member: Member) -> None:
 def _save(
     holiday: Holiday, name: str, first_on: date, last_on: date, yard: Yard | None, member: Member
 ) -> Holiday:
-    require(member, "manage_fleet", "change this organisation's holidays", holiday)
+    require(member, "manage_fleet", _("change this organisation's holidays"), holiday)
     if not name.strip():
-        raise FleetError("Give the holiday a name.", field="name")
+        raise FleetError(_("Give the holiday a name."), field="name")
     if last_on < first_on:
-        raise FleetError("Choose a last day on or after the first.", field="last_on")
+        raise FleetError(_("Choose a last day on or after the first."), field="last_on")
     if (last_on - first_on).days >= LONGEST:
-        raise FleetError("Choose a year at most.", field="last_on")
+        raise FleetError(_("Choose a year at most."), field="last_on")
     if yard is not None and yard.organisation_id != member.organisation_id:
-        raise FleetError("Choose one of your yards.", field="yard")
+        raise FleetError(_("Choose one of your yards."), field="yard")
     with scope(organisation=member.organisation), transaction.atomic():
         here = yard.pk if yard else None
         yards = {here, holiday.yard_id} if holiday.pk else {here}

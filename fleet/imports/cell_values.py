@@ -4,6 +4,8 @@ import re
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from decimal import Decimal
 
+from django.utils.translation import gettext as _
+
 from fleet.core.moment_reader import on_the_clocks, read_iso
 from fleet.core.number_reader import APART, read_marked
 from fleet.imports.table import Cell
@@ -31,14 +33,14 @@ def read_number(cell: Cell, decimal: str) -> Decimal:
     Raises Wrong.
     """
     if isinstance(cell, bool) or cell is None or cell == "":
-        raise Wrong("The hours are missing.")
+        raise Wrong(_("The hours are missing."))
     if isinstance(cell, int | float):
         return exact(cell)
     if not isinstance(cell, str):
-        raise Wrong("The hours hold a date. Format the cell as a number.")
+        raise Wrong(_("The hours hold a date. Format the cell as a number."))
     number = read_marked(UNIT.sub("", cell), decimal)
     if number is None:
-        raise Wrong(f"{_short(cell)} is not a number of hours.")
+        raise Wrong(_("“{cell}” is not a number of hours.").format(cell=_short(cell)))
     return number
 
 
@@ -49,7 +51,7 @@ def read_moment(cell: Cell, clock: Cell, order: str, zone: tzinfo) -> datetime:
     the first of the two where they show it twice. Raises Wrong.
     """
     if cell is None or cell == "":
-        raise Wrong("The date is missing.")
+        raise Wrong(_("The date is missing."))
     if isinstance(cell, datetime):
         found, has_time = cell, cell.time() != time(0)
     elif isinstance(cell, date):
@@ -57,13 +59,14 @@ def read_moment(cell: Cell, clock: Cell, order: str, zone: tzinfo) -> datetime:
     elif isinstance(cell, str):
         found, has_time = _from_text(cell.strip(), order)
     else:
-        raise Wrong(f"{_short(cell)} is not a date. Format the cell as a date.")
+        said = _("“{cell}” is not a date. Format the cell as a date.")
+        raise Wrong(said.format(cell=_short(cell)))
     if not has_time:
         at = _clock(clock)
         found = datetime.combine(found.date(), at or NOON)
     moment = found if found.tzinfo else on_the_clocks(found, zone)
     if moment is None:
-        raise Wrong("The clocks went forward over this time. Give another.")
+        raise Wrong(_("The clocks went forward over this time. Give another."))
     return moment
 
 
@@ -80,7 +83,7 @@ def _from_text(text: str, order: str) -> tuple[datetime, bool]:
             return (datetime.combine(day, _clock(rest)), True) if rest else (_midnight(day), False)  # type: ignore[arg-type]
         except ValueError:
             break
-    raise Wrong(f"{_short(text)} is not a date.")
+    raise Wrong(_("“{cell}” is not a date.").format(cell=_short(text)))
 
 
 def _day(pattern: re.Pattern[str], match: re.Match[str], order: str) -> date:
@@ -119,18 +122,18 @@ def _clock(cell: Cell) -> time | None:
         return (datetime(2000, 1, 1, tzinfo=UTC) + timedelta(seconds=round(cell * 86400))).time()
     match = CLOCK.fullmatch(str(cell).strip())
     if match is None:
-        raise Wrong(f"{_short(cell)} is not a time of day.")
+        raise Wrong(_("“{cell}” is not a time of day.").format(cell=_short(cell)))
     hour = int(match[1])
     if match[4]:
         if not 1 <= hour <= 12:
-            raise Wrong(f"{_short(cell)} is not a time of day.")
+            raise Wrong(_("“{cell}” is not a time of day.").format(cell=_short(cell)))
         hour = hour % 12 + (12 if match[4].lower() == "p" else 0)
     try:
         return time(hour, int(match[2]), int(match[3] or 0))
     except ValueError:
-        raise Wrong(f"{_short(cell)} is not a time of day.") from None
+        raise Wrong(_("“{cell}” is not a time of day.").format(cell=_short(cell))) from None
 
 
 def _short(cell: Cell) -> str:
     text = str(cell)
-    return f"“{text if len(text) <= 40 else text[:39] + '…'}”"
+    return text if len(text) <= 40 else f"{text[:39]}…"

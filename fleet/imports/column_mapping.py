@@ -7,6 +7,8 @@ from dataclasses import asdict, dataclass, replace
 from datetime import UTC
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from fleet.core.errors import FleetError
 from fleet.core.number_reader import COMMA, POINT
 from fleet.imports.cell_values import DAY_FIRST, MONTH_FIRST, Wrong, read_moment, read_number
@@ -25,7 +27,7 @@ HEADINGS = {
     "note": "note, notes, remark, remarks, comment, comments, bemerkung, nota, remarque",
 }
 WORDS = {role: set(words.split(", ")) for role, words in HEADINGS.items()}
-IGNORED = {"line", "reason"}  # what a file of rejected rows adds
+IGNORED = {"line", "reason", "zeile", "grund"}  # what a file of rejected rows adds, in any language
 MOST_HEARD = 50_000  # different cells by which a habit is told
 HEADED, ENOUGH = 1.0, 0.6  # what a heading's word is worth, beside the share of cells that can be read as it
 
@@ -109,23 +111,21 @@ def headings(sample: Sequence[FileRow], plan: Plan) -> list[str]:
     names = []
     for column in range(width):
         said = as_text(sample[0].cells[column]) if plan.heading and column < len(sample[0].cells) else ""
-        names.append(said or f"Column {column + 1}")
+        names.append(said or _("Column {number}").format(number=column + 1))
     return names
 
 
 def strict(plan: Plan, name: str) -> Plan:
     """Return the plan if nothing is left to ask. Raises FleetError that names what is."""
     if missing := plan.missing():
-        said = ", ".join(missing)
-        raise FleetError(f"{name} has no column {said}; its first line must name {', '.join(NEEDED)}.")
+        said = _("{name} has no column {missing}; its first line must name {needed}.")
+        raise FleetError(said.format(name=name, missing=", ".join(missing), needed=", ".join(NEEDED)))
     if not plan.order:
-        raise FleetError(
-            f"{name} doesn't show whether the day or the month comes first in its dates.", field="order"
-        )
+        said = _("{name} doesn't show whether the day or the month comes first in its dates.")
+        raise FleetError(said.format(name=name), field="order")
     if not plan.decimal:
-        raise FleetError(
-            f"{name} doesn't show whether its hours have a decimal point or a comma.", field="decimal"
-        )
+        said = _("{name} doesn't show whether its hours have a decimal point or a comma.")
+        raise FleetError(said.format(name=name), field="decimal")
     return plan
 
 

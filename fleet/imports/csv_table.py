@@ -5,6 +5,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from fleet.core.csv_reader import Unreadable, records, separator_of
 from fleet.core.csv_writer import unguarded
 from fleet.core.errors import FleetError
@@ -13,7 +16,11 @@ from fleet.imports.limits import LONGEST_ROW, MEGABYTE, shortened
 HINT = "sep="  # some spreadsheets write it into the first line
 WIDE = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 LOOKED_AT = 30  # lines by which the separator is found
-WORDS = {";": "semicolons", "\t": "tabs", ",": "commas"}
+SAID = {
+    ";": gettext_lazy("{coding}, separated by semicolons"),
+    "\t": gettext_lazy("{coding}, separated by tabs"),
+    ",": gettext_lazy("{coding}, separated by commas"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +32,7 @@ class Look:
 
     def __str__(self) -> str:
         coded = {"utf-8-sig": "UTF-8", "utf-16": "UTF-16", "cp1252": "Windows-1252"}[self.encoding]
-        return f"{coded}, separated by {WORDS[self.separator]}"
+        return SAID[self.separator].format(coding=coded)
 
 
 def look(path: Path, name: str, start: bytes) -> Look:
@@ -35,7 +42,7 @@ def look(path: Path, name: str, start: bytes) -> Look:
         with path.open(encoding=encoding, newline="") as file:
             lines = [file.readline(LONGEST_ROW) for _ in range(LOOKED_AT)]
     except UnicodeError as error:
-        raise FleetError(f"{name} is not readable text. Save it as CSV in UTF-8.") from error
+        raise FleetError(_not_text(name)) from error
     if lines and lines[0].lower().startswith(HINT) and len(lines[0].strip()) == len(HINT) + 1:
         return Look(encoding, lines[0].strip("\r\n")[len(HINT)])
     return Look(encoding, separator_of("".join(lines)[:LONGEST_ROW]))
@@ -45,16 +52,21 @@ def rows(path: Path, name: str, look: Look) -> Iterator[tuple[int, list[str]]]:
     """Yield the line on which each row ends, and its cells, trimmed. Raises FleetError."""
     try:
         with path.open(encoding=look.encoding, newline="") as file:
-            for _, ends, row in records(file, separator=look.separator, longest=LONGEST_ROW):
+            for _begins, ends, row in records(file, separator=look.separator, longest=LONGEST_ROW):
                 if ends == 1 and row and row[0].lower() in (HINT, HINT + look.separator):
                     continue
                 yield ends, [shortened(unguarded(cell.strip())) for cell in row]
     except OSError as error:
-        raise FleetError(f"{name} can't be read: {error.strerror}.") from error
+        said = _("{name} can't be read: {why}.").format(name=name, why=error.strerror)
+        raise FleetError(said) from error
     except UnicodeError as error:
-        raise FleetError(f"{name} is not readable text. Save it as CSV in UTF-8.") from error
+        raise FleetError(_not_text(name)) from error
     except Unreadable as error:
         raise FleetError(f"{name} {error}.") from error
+
+
+def _not_text(name: str) -> str:
+    return _("{name} is not readable text. Save it as CSV in UTF-8.").format(name=name)
 
 
 def _encoding(path: Path, start: bytes) -> str:

@@ -7,6 +7,9 @@ import logging
 
 from celery.exceptions import SoftTimeLimitExceeded
 from django.db import OperationalError, transaction
+from django.utils.text import format_lazy
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from fleet.core.errors import FleetError
 from fleet.core.permission import require
@@ -14,16 +17,23 @@ from fleet.imports import sample
 from fleet.imports.column_mapping import guess, learn_habits
 from fleet.imports.limits import MOST_SECONDS
 from fleet.imports.rows import Numbered, body, machine_zones
-from fleet.imports.uploads import TAKE_IN, opened, publish
+from fleet.imports.uploads import TAKE_IN, for_sender, opened, publish
 from fleet.models import Member, SentFile
 
 log = logging.getLogger(__name__)
 
 READING, WAITING, UNREAD = SentFile.State.READING, SentFile.State.WAITING, SentFile.State.UNREAD
-TOO_LONG = f"Reading it took more than {2 * MOST_SECONDS:.0f} seconds. Send it in parts, or save it as CSV."
-OFTEN = SentFile.MOST_TRIES
-DIED = f"Reading it stopped {OFTEN} times; the file may be too large. Send it in parts, or save it as CSV."
-FAULT = "Reading it stopped on an error, which is in the log. Nothing was imported."
+TOO_LONG = format_lazy(
+    gettext_lazy("Reading it took more than {most} seconds. Send it in parts, or save it as CSV."),
+    most=f"{2 * MOST_SECONDS:.0f}",
+)
+DIED = format_lazy(
+    gettext_lazy(
+        "Reading it stopped {often} times; the file may be too large. Send it in parts, or save it as CSV."
+    ),
+    often=SentFile.MOST_TRIES,
+)
+FAULT = gettext_lazy("Reading it stopped on an error, which is in the log. Nothing was imported.")
 
 
 def read(sent_id: int) -> None:
@@ -31,20 +41,26 @@ def read(sent_id: int) -> None:
 
     Run twice, or at the same time, it does the same once.
     """
-    sent = SentFile.begin(sent_id, state=UNREAD, fault=DIED)
+    with for_sender(SentFile.objects.select_related("sent_by__user").get(pk=sent_id)):
+        _read(sent_id)
+
+
+def _read(sent_id: int) -> None:
+    sent = SentFile.begin(sent_id, state=UNREAD, fault=str(DIED))
     if sent is None:
         return
     try:
         with opened(sent) as table:
+            written = str(table.look) if table.look else _("sheet {name}").format(name=table.sheet)
             plan = guess(table.sample, known=machine_zones(sent.organisation).keys())
             numbers = Numbered(body(table, plan))
             plan = learn_habits(plan, numbers, habit=sent.organisation.date_order)
             if not numbers.count:
-                raise FleetError(f"{sent.name} has headings but no rows.")
+                raise FleetError(_("{name} has headings but no rows.").format(name=sent.name))
         _end(
             sent,
             state=WAITING,
-            look=f"{table.kind}, {table.look or f'sheet {table.sheet}'}"[:80],
+            look=f"{table.kind}, {written}"[:80],
             plan=plan.to_keep(),
             sample=sample.to_keep(table.sample),
             rows=numbers.count,
@@ -52,17 +68,17 @@ def read(sent_id: int) -> None:
     except FleetError as error:
         _end(sent, state=UNREAD, fault=error.sentence)
     except SoftTimeLimitExceeded:
-        _end(sent, state=UNREAD, fault=TOO_LONG)
+        _end(sent, state=UNREAD, fault=str(TOO_LONG))
     except OperationalError:
         raise  # the sweep tries again
     except Exception:
         log.exception("file %s can't be read", sent.pk)
-        _end(sent, state=UNREAD, fault=FAULT)
+        _end(sent, state=UNREAD, fault=str(FAULT))
 
 
 def again(*, sent: SentFile, member: Member) -> SentFile:
     """Have a file that couldn't be read looked at once more. Raises NotAllowed, WrongState."""
-    require(member, "manage_fleet", TAKE_IN, sent)
+    require(member, "manage_fleet", str(TAKE_IN), sent)
     with transaction.atomic():
         sent = sent.locked(UNREAD)
         sent.read_again(fault="")

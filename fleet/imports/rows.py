@@ -8,6 +8,8 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
+from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
 from django_scopes import scope
 
 from fleet import readings
@@ -134,7 +136,11 @@ def take_table(
 
 def rejects_heading(names: Sequence[str]) -> list[str]:
     """The heading of a file of rejected rows: line and reason, then the columns as they were."""
-    return ["line", "reason", *names]
+    line, reason = (
+        pgettext("a column of rejected rows", "line"),
+        pgettext("a column of rejected rows", "reason"),
+    )
+    return [line, reason, *names]
 
 
 def rejected(told: Told, width: int) -> list[str]:
@@ -155,7 +161,7 @@ def create_machines(
     with scope(organisation=organisation), transaction.atomic():
         yard = Yard.objects.filter(organisation=organisation).order_by("pk").first()
         if yard is None:
-            yard = Yard.objects.create(organisation=organisation, name="Main yard")
+            yard = Yard.objects.create(organisation=organisation, name=_("Main yard"))
         yard.organisation = organisation
         known = machine_zones(organisation)
         first: dict[str, tuple[str, datetime]] = {}
@@ -186,7 +192,7 @@ def create_machines(
         )
         MeterSegment.objects.bulk_create(
             MeterSegment(organisation=organisation, machine=machine, started_at=taken_at)
-            for machine, (_, taken_at) in zip(machines, first.values(), strict=True)
+            for machine, (_tag, taken_at) in zip(machines, first.values(), strict=True)
         )
     return machines
 
@@ -215,9 +221,8 @@ def read_table(path: Path, columns: tuple[str, ...]) -> Iterator[tuple[int, list
     heads = [as_text(head).lower() for head in next(rows).cells]
     missing = [column for column in columns if column not in heads]
     if missing:
-        raise FleetError(
-            f"{path} has no column {', '.join(missing)}; its first line must name {', '.join(columns)}."
-        )
+        said = _("{name} has no column {missing}; its first line must name {needed}.")
+        raise FleetError(said.format(name=path, missing=", ".join(missing), needed=", ".join(columns)))
     places = [heads.index(column) for column in columns]
     for row in rows:
         cells = [as_text(row.cells[place]) if place < len(row.cells) else "" for place in places]
@@ -228,7 +233,7 @@ def _submitted(row: FileRow, plan: Plan, zones: dict[str, ZoneInfo]) -> Submitte
     """The row as it is handed in. Raises Wrong."""
     machine = as_text(plan.cell(row, "machine"))
     if not machine:
-        raise Wrong("The machine is missing.")
+        raise Wrong(_("The machine is missing."))
     zone: tzinfo = zones.get(machine.lower(), UTC)
     return Submitted(
         machine=machine,
@@ -246,12 +251,10 @@ def _types(organisation: Organisation, names: set[str]) -> dict[str, MachineType
     types = {str(kind).lower(): kind for kind in MachineType.objects.filter(organisation=organisation)}
     for name in sorted(names):
         if name.lower() not in types:
-            maker, _, model = name.partition(" ") if " " in name else ("Unknown", " ", name)
+            maker, _blank, model = name.partition(" ") if " " in name else ("Unknown", " ", name)
             if max(len(maker), len(model)) > LONGEST_NAME:
-                raise FleetError(
-                    f"“{name[:60]}…” is too long for a make and model; each has at most "
-                    f"{LONGEST_NAME} characters."
-                )
+                said = _("“{name}…” is too long for a make and model; each has at most {most} characters.")
+                raise FleetError(said.format(name=name[:60], most=LONGEST_NAME))
             same = types.get(f"{maker} {model}".lower())
             types[name.lower()] = same or MachineType.objects.create(
                 organisation=organisation, maker=maker, model=model, category=Category.OTHER

@@ -8,6 +8,8 @@ from pathlib import Path
 from time import monotonic
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from fleet.core.errors import FleetError
 from fleet.imports import csv_table, xlsx_table
 from fleet.imports.limits import (
@@ -19,6 +21,7 @@ from fleet.imports.limits import (
     MOST_SECONDS,
     MOST_SHEET_ROWS,
 )
+from fleet.usage.counts import how_many
 from fleet.usage.figures import grouped
 
 Cell = str | int | float | datetime | date | time | None
@@ -54,33 +57,36 @@ class Table:
             if self.look is None
             else csv_table.rows(self.path, self.name, self.look)
         )
-        most = MOST_SHEET_ROWS if self.look is None else MOST_ROWS
-        other = " or save it as CSV" if self.look is None else ""
+        workbook = self.look is None
+        most = MOST_SHEET_ROWS if workbook else MOST_ROWS
         count = 0
-        for looked_at, (line, cells) in enumerate(_timed(found, self.name, other), start=1):
+        for looked_at, (line, cells) in enumerate(_timed(found, self.name, workbook=workbook), start=1):
             if looked_at > MOST_LINES:
-                raise FleetError(
-                    f"{self.name} has more than {MOST_LINES:,} lines, most of them blank; leave these out."
-                )
+                said = _("{name} has more than {most} lines, most of them blank; leave these out.")
+                raise FleetError(said.format(name=self.name, most=how_many(MOST_LINES)))
             if not any(cell not in (None, "") for cell in cells):
                 continue
             count += 1
             if count > most + 1:
-                raise FleetError(
-                    f"{self.name} has more than {grouped(most, 0)} rows; send it in parts{other}."
+                said = (
+                    _("{name} has more than {most} rows; send it in parts or save it as CSV.")
+                    if workbook
+                    else _("{name} has more than {most} rows; send it in parts.")
                 )
+                raise FleetError(said.format(name=self.name, most=grouped(most, 0)))
             if len(cells) > MOST_COLUMNS:
                 while cells and cells[-1] in (None, ""):
                     cells.pop()
                 if len(cells) > MOST_COLUMNS:
-                    raise FleetError(
-                        f"{self.name} has more than {MOST_COLUMNS} columns in line {line:,}. Leave out those "
-                        "that aren't needed."
+                    said = _(
+                        "{name} has more than {most} columns in line {line}. Leave out those that aren't "
+                        "needed."
                     )
+                    raise FleetError(said.format(name=self.name, most=MOST_COLUMNS, line=how_many(line)))
             yield FileRow(line, cells)
 
 
-def _timed(rows: Iterator[Any], name: str, other: str) -> Iterator[Any]:
+def _timed(rows: Iterator[Any], name: str, *, workbook: bool) -> Iterator[Any]:
     """Hand rows on until reading them has taken too long; what is done with them meanwhile doesn't count."""
     spent = 0.0
     while True:
@@ -88,9 +94,12 @@ def _timed(rows: Iterator[Any], name: str, other: str) -> Iterator[Any]:
         row = next(rows, None)
         spent += monotonic() - began
         if spent > MOST_SECONDS:
-            raise FleetError(
-                f"{name} takes more than {MOST_SECONDS:.0f} seconds to read; send it in parts{other}."
+            said = (
+                _("{name} takes more than {most} seconds to read; send it in parts or save it as CSV.")
+                if workbook
+                else _("{name} takes more than {most} seconds to read; send it in parts.")
             )
+            raise FleetError(said.format(name=name, most=f"{MOST_SECONDS:.0f}"))
         if row is None:
             return
         yield row
@@ -99,21 +108,21 @@ def _timed(rows: Iterator[Any], name: str, other: str) -> Iterator[Any]:
 def check_size(size: int, name: str) -> None:
     """Raise FleetError for a file of more bytes than are read."""
     if size > MOST_BYTES:
+        said = _("{name} has {size} MB; files up to {most} MB are read.")
         raise FleetError(
-            f"{name} has {size / MEGABYTE:,.0f} MB; files up to {MOST_BYTES // MEGABYTE} MB are read."
+            said.format(name=name, size=how_many(round(size / MEGABYTE)), most=MOST_BYTES // MEGABYTE)
         )
 
 
 def check_start(start: bytes, name: str) -> None:
     """Raise FleetError for a file whose first START bytes are no table's."""
     if not start.strip():
-        raise FleetError(f"{name} is empty.")
+        raise FleetError(_("{name} is empty.").format(name=name))
     if start.startswith(OLD_WORKBOOK):
-        raise FleetError(
-            f"{name} is an old kind of workbook or has a password. Save it as XLSX without a password."
-        )
+        said = _("{name} is an old kind of workbook or has a password. Save it as XLSX without a password.")
+        raise FleetError(said.format(name=name))
     if b"\0" in start and not start.startswith((WORKBOOK, *csv_table.WIDE)):
-        raise FleetError(f"{name} is neither a CSV nor an XLSX file.")
+        raise FleetError(_("{name} is neither a CSV nor an XLSX file.").format(name=name))
 
 
 def open_table(path: Path, name: str) -> Table:
@@ -123,7 +132,8 @@ def open_table(path: Path, name: str) -> Table:
         with path.open("rb") as file:
             start = file.read(START)
     except OSError as error:
-        raise FleetError(f"{name} can't be read: {error.strerror}.") from error
+        said = _("{name} can't be read: {why}.").format(name=name, why=error.strerror)
+        raise FleetError(said) from error
     check_size(size, name)
     check_start(start, name)
     if start.startswith(WORKBOOK):
@@ -132,7 +142,7 @@ def open_table(path: Path, name: str) -> Table:
         table = Table(path, name, "CSV", look=csv_table.look(path, name, start))
     table.sample = list(islice(table.rows(), SAMPLE))
     if not table.sample:
-        raise FleetError(f"{name} has no rows.")
+        raise FleetError(_("{name} has no rows.").format(name=name))
     return table
 
 

@@ -2,7 +2,7 @@
 
 import logging
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from datetime import datetime
 from pathlib import Path, PurePath
 from typing import IO
@@ -11,9 +11,12 @@ from celery.exceptions import SoftTimeLimitExceeded
 from django.core.files.uploadedfile import UploadedFile
 from django.db import OperationalError, transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from fleet.core.csv_writer import lines
 from fleet.core.errors import FleetError, NoRoom
+from fleet.core.languages import spoken_to
 from fleet.core.permission import require
 from fleet.core.queue import publish_on_commit
 from fleet.imports import sample
@@ -30,8 +33,10 @@ SHOWN = 10  # rows of the preview
 READING, UNREAD = SentFile.State.READING, SentFile.State.UNREAD
 WAITING, RUNNING = SentFile.State.WAITING, SentFile.State.RUNNING
 DONE, FAILED = SentFile.State.DONE, SentFile.State.FAILED
-TAKE_IN = "import readings from files"
-BROKEN_OFF = "The import stopped on an error, which is in the log. Nothing is lost or counted twice."
+TAKE_IN = gettext_lazy("import readings from files")
+BROKEN_OFF = gettext_lazy(
+    "The import stopped on an error, which is in the log. Nothing is lost or counted twice."
+)
 
 
 def receive(*, upload: UploadedFile, member: Member) -> SentFile:
@@ -39,7 +44,7 @@ def receive(*, upload: UploadedFile, member: Member) -> SentFile:
 
     Raises NotAllowed; FleetError on `file` when it is too large, begins like no table, or can't be kept.
     """
-    require(member, "manage_fleet", TAKE_IN)
+    require(member, "manage_fleet", str(TAKE_IN))
     name = PurePath((upload.name or "file").replace("\0", "")).name[:200]
     sent = SentFile(organisation=member.organisation, name=name, sent_by=member, heard_at=timezone.now())
     try:
@@ -48,15 +53,13 @@ def receive(*, upload: UploadedFile, member: Member) -> SentFile:
         upload.seek(0)
         sent.file.save("file", upload, save=False)
     except NoRoom as error:
-        raise NoRoom(
-            f"There is no room to keep {name} just now. Send it again later.", field="file"
-        ) from error
+        said = _("There is no room to keep {name} just now. Send it again later.")
+        raise NoRoom(said.format(name=name), field="file") from error
     except FleetError as error:
         raise FleetError(error.sentence, field="file") from error
     except OSError as error:
-        raise FleetError(
-            f"{name} can't be saved just now: {error.strerror}. Try again later.", field="file"
-        ) from error
+        said = _("{name} can't be saved just now: {why}. Try again later.")
+        raise FleetError(said.format(name=name, why=error.strerror), field="file") from error
     with transaction.atomic():
         sent.save()
         publish(sent)
@@ -85,7 +88,7 @@ def start(*, sent: SentFile, plan: Plan, member: Member) -> SentFile:
     Where the order of day and month had to be asked, the answer is kept as the organisation's habit. Raises
     NotAllowed; WrongState when the file is on its way or done; FleetError when the plan leaves a question.
     """
-    require(member, "manage_fleet", TAKE_IN, sent)
+    require(member, "manage_fleet", str(TAKE_IN), sent)
     strict(plan, sent.name)
     now = timezone.now()
     with transaction.atomic():
@@ -108,7 +111,7 @@ def discard(*, sent: SentFile, member: Member) -> None:
 
     Raises NotAllowed, WrongState.
     """
-    require(member, "manage_fleet", TAKE_IN, sent)
+    require(member, "manage_fleet", str(TAKE_IN), sent)
     with transaction.atomic():
         sent = sent.locked(READING, UNREAD, WAITING)
         sent.state, sent.ended_at = SentFile.State.DISCARDED, timezone.now()
@@ -125,8 +128,12 @@ def run(sent_id: int) -> None:
     sent = SentFile.objects.select_related("organisation", "sent_by__user").get(pk=sent_id)
     if SentFile.objects.unsampled().filter(pk=sent.pk).exists():
         _keep_sample(sent)
-    if sent.state != RUNNING:
-        return
+    if sent.state == RUNNING:
+        with for_sender(sent):
+            _run(sent)
+
+
+def _run(sent: SentFile) -> None:
     plan = Plan.kept(sent.plan)
     try:
         zones = machine_zones(sent.organisation)
@@ -143,7 +150,7 @@ def run(sent_id: int) -> None:
         raise  # the sweep goes on with it
     except Exception:
         log.exception("file %s can't be imported", sent.pk)
-        _end(sent, None, FAILED, BROKEN_OFF)
+        _end(sent, None, FAILED, str(BROKEN_OFF))
 
 
 def sweep(now: datetime | None = None) -> int:
@@ -182,9 +189,15 @@ def opened(sent: SentFile) -> Iterator[Table]:
     try:
         file: IO[bytes] = sent.file.open("rb")
     except OSError as error:
-        raise FleetError(f"{sent.name} is not there any more; send it again.") from error
+        said = _("{name} is not there any more; send it again.").format(name=sent.name)
+        raise FleetError(said) from error
     file.close()
     yield open_table(Path(sent.file.path), sent.name)
+
+
+def for_sender(sent: SentFile) -> AbstractContextManager[None]:
+    """Speak to who sent a file: what a worker keeps of it is read by them."""
+    return spoken_to(sent.sent_by.user if sent.sent_by else None)
 
 
 def _keep_sample(sent: SentFile) -> None:

@@ -7,6 +7,7 @@ import posixpath
 import zipfile
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext as _
 from openpyxl.styles.numbers import BUILTIN_FORMATS, is_date_format, is_timedelta_format
 
 from fleet.core.errors import FleetError
@@ -19,6 +20,7 @@ from fleet.imports.limits import (
     shortened,
 )
 from fleet.imports.workbook_zip import BROKEN, Elements, read_whole
+from fleet.usage.counts import how_many
 
 MAIN = frozenset(
     {
@@ -58,7 +60,7 @@ def contents(book: zipfile.ZipFile, name: str) -> Contents:
     main = next(
         (part for part, kind in _relations(book, ALL, name).values() if kind == "officeDocument"), USUAL
     )
-    folder, _, file = main.rpartition("/")
+    folder, _slash, file = main.rpartition("/")
     relations = _relations(book, f"{folder}/_rels/{file}.rels", name)
     workbook = _Workbook(name)
     read_whole(book, main, workbook)
@@ -118,7 +120,8 @@ class _Workbook(Elements):
             key = next((attributes[each] for each in ID if each in attributes), "")
             self.sheets.append((attributes.get("name", ""), key))
             if len(self.sheets) > MOST_SHEETS:
-                raise FleetError(f"{self.name} has more than {MOST_SHEETS:,} sheets; save the one as CSV.")
+                said = _("{name} has more than {most} sheets; save the one as CSV.")
+                raise FleetError(said.format(name=self.name, most=how_many(MOST_SHEETS)))
         elif element == "workbookPr":
             self.from_1904 = attributes.get("date1904") in ("1", "true")
 
@@ -161,9 +164,8 @@ class _Texts(Elements):
             self.found.append(shortened(f"{whole}…" if self._more else whole).encode())
             self._bytes += len(self.found[-1])
             if len(self.found) > MOST_SHARED or self._bytes > MOST_STRINGS:
-                raise FleetError(
-                    f"{self.name} holds more than {MOST_SHARED:,} different texts; save it as CSV."
-                )
+                said = _("{name} holds more than {most} different texts; save it as CSV.")
+                raise FleetError(said.format(name=self.name, most=how_many(MOST_SHARED)))
 
 
 class _Looks(Elements):
@@ -193,7 +195,8 @@ class _Looks(Elements):
             self.dates.append(date)
             self.lasts.append(last)
         if len(self.dates) > MOST_STYLES or len(self._formats) > MOST_STYLES:
-            raise FleetError(f"{self.name} has more than {MOST_STYLES:,} cell formats; save it as CSV.")
+            said = _("{name} has more than {most} cell formats; save it as CSV.")
+            raise FleetError(said.format(name=self.name, most=how_many(MOST_STYLES)))
 
     def end(self, element: str) -> None:
         if element == "cellXfs":

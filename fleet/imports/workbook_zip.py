@@ -9,6 +9,9 @@ from pathlib import Path
 from typing import BinaryIO
 from xml.parsers import expat
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from fleet.core.errors import FleetError
 from fleet.imports.limits import (
     DEEPEST,
@@ -20,8 +23,9 @@ from fleet.imports.limits import (
     MOST_STRINGS,
     MOST_UNPACKED,
 )
+from fleet.usage.counts import how_many
 
-BROKEN = "{name} can't be read as a workbook; save it again as XLSX, or as CSV."
+BROKEN = gettext_lazy("{name} can't be read as a workbook; save it again as XLSX, or as CSV.")
 BLOCK = 64 * 1024
 BETWEEN = " "  # expat puts it between a namespace and a name
 END, END_BYTES = b"PK\x05\x06", 22  # of the list of parts (ZIP application note 4.3.16)
@@ -68,16 +72,17 @@ class Elements:
         self._depth += 1
         if self._depth > DEEPEST:
             raise FleetError(BROKEN.format(name=self.name))
-        namespace, _, local = tag.rpartition(BETWEEN)
+        namespace, _between, local = tag.rpartition(BETWEEN)
         self.begin(local if not namespace or namespace in self.namespaces else "", attributes)
 
     def _end(self, tag: str) -> None:
         self._depth -= 1
-        namespace, _, local = tag.rpartition(BETWEEN)
+        namespace, _between, local = tag.rpartition(BETWEEN)
         self.end(local if not namespace or namespace in self.namespaces else "")
 
-    def _doctype(self, *_: object) -> None:
-        raise FleetError(f"{self.name} holds definitions that no workbook needs; save it again.")
+    def _doctype(self, *_told: object) -> None:
+        said = _("{name} holds definitions that no workbook needs; save it again.")
+        raise FleetError(said.format(name=self.name))
 
 
 @contextmanager
@@ -129,21 +134,33 @@ def _check_directory(file: BinaryIO, name: str) -> None:
         raise FleetError(BROKEN.format(name=name))
     (length,) = struct.unpack_from("<L", tail, at + 12)
     if length > MOST_DIRECTORY or tail[max(0, at - BIG_END_BYTES) : at].startswith(BIG_END):
-        raise FleetError(f"{name} has more than {MOST_PARTS:,} parts; save it again as XLSX, or as CSV.")
+        raise FleetError(_too_many_parts(name))
 
 
 def _check_parts(book: zipfile.ZipFile, name: str) -> None:
     """Refuse a workbook that would unpack to far more than it should, before any of it is unpacked."""
     parts = book.infolist()
     if len(parts) > MOST_PARTS:
-        raise FleetError(f"{name} has more than {MOST_PARTS:,} parts; save it again as XLSX, or as CSV.")
+        raise FleetError(_too_many_parts(name))
     if sum(part.file_size for part in parts) > MOST_UNPACKED:
-        raise FleetError(f"{name} unpacks to more than {MOST_UNPACKED // MEGABYTE} MB; save it as CSV.")
+        raise FleetError(unpacks_to_too_much(name))
     for part in parts:
         if part.flag_bits & 0x1:
-            raise FleetError(f"{name} has a password. Save it without one.")
+            raise FleetError(_("{name} has a password. Save it without one.").format(name=name))
         packed = part.file_size > MOST_PACKED * max(part.compress_size, 1)
         if packed and part.file_size > MEGABYTE:
-            raise FleetError(f"{name} is compressed far more than a workbook should be. Save it as CSV.")
+            said = _("{name} is compressed far more than a workbook should be. Save it as CSV.")
+            raise FleetError(said.format(name=name))
         if part.filename.lower().endswith("sharedstrings.xml") and part.file_size > MOST_STRINGS:
-            raise FleetError(f"{name} holds too much text; save it as CSV.")
+            raise FleetError(_("{name} holds too much text; save it as CSV.").format(name=name))
+
+
+def _too_many_parts(name: str) -> str:
+    said = _("{name} has more than {most} parts; save it again as XLSX, or as CSV.")
+    return said.format(name=name, most=how_many(MOST_PARTS))
+
+
+def unpacks_to_too_much(name: str) -> str:
+    """Say that a workbook holds more than is read."""
+    said = _("{name} unpacks to more than {most} MB; save it as CSV.")
+    return said.format(name=name, most=MOST_UNPACKED // MEGABYTE)

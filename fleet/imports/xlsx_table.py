@@ -11,6 +11,7 @@ from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 
+from django.utils.translation import gettext as _
 from openpyxl.utils.datetime import CALENDAR_MAC_1904, CALENDAR_WINDOWS_1900, from_excel
 
 from fleet.core.errors import FleetError
@@ -20,7 +21,6 @@ from fleet.imports.limits import (
     LAST_COLUMN,
     LAST_ROW,
     LONGEST_TEXT,
-    MEGABYTE,
     MOST_CELLS,
     MOST_COLUMNS,
     MOST_LINES,
@@ -28,7 +28,8 @@ from fleet.imports.limits import (
     shortened,
 )
 from fleet.imports.workbook_parts import MAIN, Contents, contents
-from fleet.imports.workbook_zip import BROKEN, Elements, blocks, opened
+from fleet.imports.workbook_zip import BROKEN, Elements, blocks, opened, unpacks_to_too_much
+from fleet.usage.counts import how_many
 
 PLACE = re.compile(r"([A-Z]{1,3})([1-9]\d{0,6})", re.ASCII)
 LONGEST_NUMBER = 40  # characters; the format writes 17 digits at most
@@ -42,10 +43,10 @@ def first_sheet(path: Path, name: str) -> str:
     with opened(path, name) as book:
         known = contents(book, name)
         for title, part in known.sheets:
-            for _, cells in _rows_of(book, part, known, name):
+            for _row, cells in _rows_of(book, part, known, name):
                 if any(cell not in (None, "") for cell in cells):
                     return title
-    raise FleetError(f"{name} has no rows.")
+    raise FleetError(_("{name} has no rows.").format(name=name))
 
 
 def rows(path: Path, name: str, sheet: str) -> Iterator[tuple[int, Cells]]:
@@ -63,7 +64,7 @@ def _rows_of(book: zipfile.ZipFile, part: str, known: Contents, name: str) -> It
     for block in blocks(book, part):
         known.bytes_read += len(block)
         if known.bytes_read > MOST_UNPACKED:
-            raise FleetError(f"{name} unpacks to more than {MOST_UNPACKED // MEGABYTE} MB; save it as CSV.")
+            raise FleetError(unpacks_to_too_much(name))
         sheet.feed(block)
         yield from sheet.found
         sheet.found.clear()
@@ -101,10 +102,9 @@ class _Sheet(Elements):
         if self._heard:
             self._length += len(text)
             if self._length > LONGEST_TEXT:
-                raise FleetError(
-                    f"{self.name} holds a cell of more than {LONGEST_TEXT:,} characters in row "
-                    f"{self._row:,}; shorten it."
-                )
+                said = _("{name} holds a cell of more than {most} characters in row {row}; shorten it.")
+                most, row = how_many(LONGEST_TEXT), how_many(self._row)
+                raise FleetError(said.format(name=self.name, most=most, row=row))
             self._pieces.append(text)
 
     def end(self, element: str) -> None:
@@ -121,15 +121,12 @@ class _Sheet(Elements):
         found = read_whole(number)
         row = self._row + 1 if found is None else found
         if row > LAST_ROW:
-            raise FleetError(
-                f"{self.name} names a row {row:,}; a sheet has at most {LAST_ROW:,}. "
-                "Save it again, or as CSV."
-            )
+            said = _("{name} names a row {row}; a sheet has at most {most}. Save it again, or as CSV.")
+            raise FleetError(said.format(name=self.name, row=how_many(row), most=how_many(LAST_ROW)))
         self._known.rows_read += 1
         if self._known.rows_read > MOST_LINES:
-            raise FleetError(
-                f"{self.name} has more than {MOST_LINES:,} lines, most of them blank; leave these out."
-            )
+            said = _("{name} has more than {most} lines, most of them blank; leave these out.")
+            raise FleetError(said.format(name=self.name, most=how_many(MOST_LINES)))
         if row <= self._row:
             raise FleetError(BROKEN.format(name=self.name))
         self._row, self._column, self._cells = row, 0, []
@@ -137,7 +134,8 @@ class _Sheet(Elements):
     def _begin_cell(self, attributes: dict[str, str]) -> None:
         self._known.cells_read += 1
         if self._known.cells_read > MOST_CELLS:
-            raise FleetError(f"{self.name} has more than {MOST_CELLS:,} cells; save it as CSV.")
+            said = _("{name} has more than {most} cells; save it as CSV.")
+            raise FleetError(said.format(name=self.name, most=how_many(MOST_CELLS)))
         if place := attributes.get("r"):
             match = PLACE.fullmatch(place)
             column = _column(match[1]) if match else LAST_COLUMN + 1
@@ -156,10 +154,12 @@ class _Sheet(Elements):
         if value in (None, ""):
             return
         if self._column > MOST_COLUMNS:
-            raise FleetError(
-                f"{self.name} has something in column {self._column:,} of row {self._row:,}; at most "
-                f"{MOST_COLUMNS} columns are read. Leave out those that aren't needed."
+            said = _(
+                "{name} has something in column {column} of row {row}; at most {most} columns are read. "
+                "Leave out those that aren't needed."
             )
+            column, row = how_many(self._column), how_many(self._row)
+            raise FleetError(said.format(name=self.name, column=column, row=row, most=MOST_COLUMNS))
         self._cells += [None] * (self._column - 1 - len(self._cells))
         self._cells.append(value)
 

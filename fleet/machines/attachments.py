@@ -4,6 +4,7 @@ from datetime import datetime
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django_scopes import scope
 
 from fleet.core.errors import FleetError, WrongState
@@ -25,17 +26,17 @@ def mount(*, attachment: Attachment, machine: Machine, at: datetime, member: Mem
         host = Machine.objects.select_related("type").select_for_update(of=("self",)).get(pk=machine.pk)
         attachment = _lock(attachment)
         if host.is_attachment:
-            raise FleetError(f"{host} is an attachment itself; choose a machine.", field="machine")
+            said = _("{machine} is an attachment itself; choose a machine.")
+            raise FleetError(said.format(machine=host), field="machine")
         if retired := next((each for each in (host, attachment) if each.retired_on), None):
-            raise WrongState(f"{retired} is retired.", field="machine")
+            raise WrongState(_("{machine} is retired.").format(machine=retired), field="machine")
         last = attachment.mountings.select_related("machine").order_by("-mounted_at", "-pk").first()
         if last is not None and last.removed_at is None:
-            raise WrongState(f"{attachment} is on {last.machine}. Remove it there first.", field="machine")
+            said = _("{attachment} is on {machine}. Remove it there first.")
+            raise WrongState(said.format(attachment=attachment, machine=last.machine), field="machine")
         if last is not None and last.removed_at is not None and at < last.removed_at:
-            raise FleetError(
-                f"{attachment} was still mounted on {last.machine} at that time. Give a later one.",
-                field="at",
-            )
+            said = _("{attachment} was still mounted on {machine} at that time. Give a later one.")
+            raise FleetError(said.format(attachment=attachment, machine=last.machine), field="at")
         mounting = Mounting.objects.create(
             organisation_id=attachment.organisation_id,
             attachment=attachment,
@@ -60,12 +61,11 @@ def remove(*, attachment: Attachment, at: datetime, member: Member) -> Mounting:
         attachment = _lock(attachment)
         mounting = attachment.mountings.open().select_related("machine").first()
         if mounting is None:
-            raise WrongState(f"{attachment} is not mounted on a machine.")
+            said = _("{attachment} is not mounted on a machine.")
+            raise WrongState(said.format(attachment=attachment))
         if at < mounting.mounted_at:
-            raise FleetError(
-                f"{attachment} was not mounted on {mounting.machine} yet at that time. Give a later one.",
-                field="at",
-            )
+            said = _("{attachment} was not mounted on {machine} yet at that time. Give a later one.")
+            raise FleetError(said.format(attachment=attachment, machine=mounting.machine), field="at")
         mounting.removed_at, mounting.hours_off = at, mounting.hours_on
         mounting.save(update_fields=["removed_at", "hours_off"])
         return _with_hours(mounting)
@@ -80,7 +80,7 @@ def _with_hours(mounting: Mounting) -> Mounting:
 
 def _past(at: datetime) -> None:
     if at > timezone.now():
-        raise FleetError("That time is in the future. Give an earlier one.", field="at")
+        raise FleetError(_("That time is in the future. Give an earlier one."), field="at")
 
 
 def _lock(attachment: Attachment) -> Attachment:

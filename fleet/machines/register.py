@@ -8,6 +8,7 @@ from decimal import Decimal
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 from django.utils.text import slugify
+from django.utils.translation import gettext as _
 
 from fleet import readings
 from fleet.core.errors import FleetError
@@ -60,7 +61,7 @@ def register(
     becomes the first counted reading, at the start of that day in the yard.
     Raises NotAllowed; FleetError on the fact that can't be.
     """
-    require(member, "manage_fleet", "change machines", facts.type, facts.yard, *fitments)
+    require(member, "manage_fleet", _("change machines"), facts.type, facts.yard, *fitments)
     facts = _checked(facts, attachment=False)
     start = _start_of(facts.in_service_on, facts.yard)
     with transaction.atomic():
@@ -86,12 +87,14 @@ def change(*, machine: Machine, facts: Facts, member: Member, fitments: Collecti
 
     Raises NotAllowed; FleetError on the fact that can't be.
     """
-    require(member, "manage_fleet", "change machines", machine, facts.type, facts.yard, *fitments)
+    require(member, "manage_fleet", _("change machines"), machine, facts.type, facts.yard, *fitments)
     facts = _checked(facts, attachment=machine.is_attachment)
     with transaction.atomic():
         machine = Machine.objects.select_for_update().get(pk=machine.pk)
         if machine.retired_on and facts.in_service_on > machine.retired_on:
-            raise FleetError("It was retired before that day. Choose an earlier one.", field="in_service_on")
+            raise FleetError(
+                _("It was retired before that day. Choose an earlier one."), field="in_service_on"
+            )
         before = [getattr(machine, name) for name in WEIGHTY]
         fitted = set(machine.fitments.all())
         _write(machine, facts)
@@ -107,7 +110,7 @@ def renew_code(*, machine: Machine, member: Member) -> Machine:
     What a phone took in under the old code and hasn't sent yet still arrives: it names the machine itself.
     Raises NotAllowed.
     """
-    require(member, "manage_fleet", "change machines", machine)
+    require(member, "manage_fleet", _("change machines"), machine)
     with transaction.atomic():
         machine = Machine.objects.select_for_update().get(pk=machine.pk)
         machine.code = new_code()
@@ -128,14 +131,15 @@ def register_type(
 
     Raises NotAllowed; FleetError on `maker`, `model` or `category`.
     """
-    require(member, "manage_fleet", "change machines", *fitments)
+    require(member, "manage_fleet", _("change machines"), *fitments)
     maker, model = maker.strip(), model.strip()
     if category not in Category.values:
-        raise FleetError("Choose a category.", field="category")
+        raise FleetError(_("Choose a category."), field="category")
     for name, value in (("maker", maker), ("model", model)):
         if not value:
-            raise FleetError("Give it as it is on the machine's plate.", field=name)
-    taken = FleetError(f"{maker} {model} is in the list already.", field="model")
+            raise FleetError(_("Give it as it is on the machine's plate."), field=name)
+    said = _("{maker} {model} is in the list already.").format(maker=maker, model=model)
+    taken = FleetError(said, field="model")
     if MachineType.objects.filter(maker__iexact=maker, model__iexact=model).exists():
         raise taken
     try:
@@ -163,12 +167,12 @@ def register_attachment(
 
     Raises NotAllowed; FleetError on the fact that can't be.
     """
-    require(member, "manage_fleet", "change machines", type, yard)
+    require(member, "manage_fleet", _("change machines"), type, yard)
     facts = _checked(
         Facts(type=type, yard=yard, tag=tag, in_service_on=in_service_on, serial=serial), attachment=True
     )
     if hours_before < 0:
-        raise FleetError("Give 0 h or more.", field="hours_before")
+        raise FleetError(_("Give 0 h or more."), field="hours_before")
     with transaction.atomic():
         attachment = Attachment(
             organisation_id=member.organisation_id, hours_before=hours_before, hours=hours_before
@@ -187,19 +191,19 @@ def _checked(facts: Facts, *, attachment: bool) -> Facts:
         note=facts.note.strip(),
     )
     if not facts.tag:
-        raise FleetError("Give the fleet number painted on it.", field="tag")
+        raise FleetError(_("Give the fleet number painted on it."), field="tag")
     if facts.pin and not PIN.fullmatch(facts.pin):
-        raise FleetError("A PIN has 17 letters and figures. Read the plate again.", field="pin")
+        raise FleetError(_("A PIN has 17 letters and figures. Read the plate again."), field="pin")
     if facts.type.category == Category.ATTACHMENT and not attachment:
-        raise FleetError("This model is an attachment. Add it under Attachments.", field="type")
+        raise FleetError(_("This model is an attachment. Add it under Attachments."), field="type")
     if facts.type.category != Category.ATTACHMENT and attachment:
-        raise FleetError("This model is a machine. Choose an attachment's model.", field="type")
+        raise FleetError(_("This model is a machine. Choose an attachment's model."), field="type")
     if facts.condition not in WorkingCondition.values:
-        raise FleetError("Choose the conditions it works in.", field="condition")
+        raise FleetError(_("Choose the conditions it works in."), field="condition")
     if facts.in_service_on > facts.yard.today():
-        raise FleetError("That day is in the future. Choose an earlier one.", field="in_service_on")
+        raise FleetError(_("That day is in the future. Choose an earlier one."), field="in_service_on")
     if facts.price is not None and facts.price < 0:
-        raise FleetError("Give a price of 0 or more.", field="price")
+        raise FleetError(_("Give a price of 0 or more."), field="price")
     return facts
 
 
@@ -207,11 +211,14 @@ def _write(machine: Machine, facts: Facts) -> None:
     """Save the machine with these facts. Raises FleetError when its tag or serial number is another's."""
     others = Machine.objects.exclude(pk=machine.pk)
     if others.filter(tag__iexact=facts.tag).exists():
-        raise FleetError(f"Another machine has the fleet number {facts.tag}. Choose another.", field="tag")
+        said = _("Another machine has the fleet number {tag}. Choose another.").format(tag=facts.tag)
+        raise FleetError(said, field="tag")
     if facts.serial and (other := others.filter(serial=facts.serial).first()):
-        raise FleetError(f"{other} has this serial number. Read the plate again.", field="serial")
+        said = _("{machine} has this serial number. Read the plate again.").format(machine=other)
+        raise FleetError(said, field="serial")
     if facts.pin and (other := others.filter(pin=facts.pin).first()):
-        raise FleetError(f"{other} has this identification number. Read the plate again.", field="pin")
+        said = _("{machine} has this identification number. Read the plate again.").format(machine=other)
+        raise FleetError(said, field="pin")
     for name in Facts.__dataclass_fields__:
         setattr(machine, name, getattr(facts, name))
     try:
@@ -219,7 +226,7 @@ def _write(machine: Machine, facts: Facts) -> None:
             machine.save()
     except IntegrityError:
         raise FleetError(
-            "Somebody has just added a machine with one of these numbers. Check the list.", field="tag"
+            _("Somebody has just added a machine with one of these numbers. Check the list."), field="tag"
         ) from None
 
 
@@ -244,12 +251,15 @@ def _fitment(name: str, member: Member) -> Fitment:
     code = slugify(name)
     if max(len(name), len(code)) > LONGEST_FITMENT:
         raise FleetError(
-            f"“{name}” is too long for a fitment; use at most {LONGEST_FITMENT} characters.",
+            _("“{name}” is too long for a fitment; use at most {most} characters.").format(
+                name=name, most=LONGEST_FITMENT
+            ),
             field="new_fitments",
         )
     if not code:
-        raise FleetError(f"{name!r} can't be the name of a fitment; use letters.", field="new_fitments")
-    fitment, _ = Fitment.objects.get_or_create(
+        said = _("{name} can't be the name of a fitment; use letters.").format(name=repr(name))
+        raise FleetError(said, field="new_fitments")
+    fitment, _made = Fitment.objects.get_or_create(
         organisation_id=member.organisation_id, code=code, defaults={"name": name}
     )
     return fitment

@@ -5,6 +5,7 @@ from datetime import date
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
 from fleet.core.permission import require
@@ -23,7 +24,7 @@ def retire(*, machine: Machine, on: date, member: Member) -> Machine:
     already; FleetError that names all that is open for it: a hire, mountings, bookings, and what the
     functions in `what_keeps` know of.
     """
-    require(member, "manage_fleet", "change machines", machine)
+    require(member, "manage_fleet", _("change machines"), machine)
     with transaction.atomic():
         machine = (
             Machine.objects.select_related("type", "yard__organisation")
@@ -31,11 +32,11 @@ def retire(*, machine: Machine, on: date, member: Member) -> Machine:
             .get(pk=machine.pk)
         )
         if machine.retired_on:
-            raise FleetError("It is retired already. Reload the page.")
+            raise FleetError(_("It is retired already. Reload the page."))
         if on > machine.today():
-            raise FleetError("That day is in the future. Retire it on the day.", field="on")
+            raise FleetError(_("That day is in the future. Retire it on the day."), field="on")
         if on < machine.in_service_on:
-            raise FleetError("It was not in service yet on that day. Choose a later one.", field="on")
+            raise FleetError(_("It was not in service yet on that day. Choose a later one."), field="on")
         if kept := [*_keeps(machine), *(said for asked in what_keeps for said in asked(machine))]:
             raise FleetError(" ".join(kept))
         machine.retired_on = on
@@ -46,7 +47,7 @@ def retire(*, machine: Machine, on: date, member: Member) -> Machine:
 
 def bring_back(*, machine: Machine, member: Member) -> Machine:
     """Take a retired machine into service again. Raises NotAllowed."""
-    require(member, "manage_fleet", "change machines", machine)
+    require(member, "manage_fleet", _("change machines"), machine)
     with transaction.atomic():
         machine = Machine.objects.select_for_update().get(pk=machine.pk)
         machine.retired_on = None
@@ -58,12 +59,14 @@ def bring_back(*, machine: Machine, member: Member) -> Machine:
 def _keeps(machine: Machine) -> Iterator[str]:
     """What is open for a machine here, in sentences."""
     if hire := machine.hires.open().first():
-        yield f"It is out with {hire.hirer}; take it back at the gate first."
+        yield _("It is out with {hirer}; take it back at the gate first.").format(hirer=hire.hirer)
     for mounting in machine.carried.open().select_related("attachment"):
-        yield f"{mounting.attachment} is still mounted on it. Remove it first."
+        said = _("{attachment} is still mounted on it. Remove it first.")
+        yield said.format(attachment=mounting.attachment)
     hung = Mounting.objects.open().filter(attachment=machine.pk)
     if mounting := hung.select_related("machine").first():
-        yield f"It is mounted on {mounting.machine}. Remove it there first."
+        yield _("It is mounted on {machine}. Remove it there first.").format(machine=mounting.machine)
     for booking in Booking.objects.standing().from_day(machine.today()).filter(machine=machine):
         days = days_from_to(booking.first_on, booking.last_on)
-        yield f"It is booked for {booking.what}, {days}; cancel the booking first."
+        said = _("It is booked for {what}, {days}; cancel the booking first.")
+        yield said.format(what=booking.what, days=days)

@@ -2,6 +2,7 @@
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.calendar import asks
 from fleet.calendar.commitments import Kind, promises
@@ -18,7 +19,7 @@ def place(*, machine: Machine, reason: str, member: Member) -> TagOut:
     """
     require_own(member, machine)
     if not reason.strip():
-        raise FleetError("Say what is wrong with it.", field="reason")
+        raise FleetError(_("Say what is wrong with it."), field="reason")
     with transaction.atomic():
         placed = TagOut.objects.create(
             organisation_id=machine.organisation_id, machine=machine, reason=reason.strip(), placed_by=member
@@ -33,9 +34,9 @@ def clear(*, tag_out: TagOut, reason: str, member: Member) -> TagOut:
     Raises NotAllowed without the right clear_tag_outs; FleetError on `reason` when none is given; WrongState
     when somebody has cleared it already.
     """
-    require(member, "clear_tag_outs", "clear tag-outs", tag_out)
+    require(member, "clear_tag_outs", _("clear tag-outs"), tag_out)
     if not reason.strip():
-        raise FleetError("Say why it is safe to use again.", field="reason")
+        raise FleetError(_("Say why it is safe to use again."), field="reason")
     with transaction.atomic():
         cleared = TagOut.objects.filter(pk=tag_out.pk, cleared_at=None).update(
             cleared_by=member, cleared_at=timezone.now(), clear_reason=reason.strip()
@@ -45,7 +46,8 @@ def clear(*, tag_out: TagOut, reason: str, member: Member) -> TagOut:
             _done_with(tag_out, reason, member)
     tag_out.refresh_from_db()
     if not cleared:
-        raise WrongState(f"{tag_out.cleared_by} has cleared this tag-out already.")
+        said = _("{person} has cleared this tag-out already.")
+        raise WrongState(said.format(person=tag_out.cleared_by))
     return tag_out
 
 
@@ -57,7 +59,7 @@ def ask_to_clear(*, machine: Machine, member: Member, note: str = "") -> Ask:
     today = machine.today()
     standing = promises(machine, first=today, last=today, kinds=[Kind.TAGGED_OUT])
     if not standing:
-        raise WrongState(f"{machine} is not tagged out any more.")
+        raise WrongState(_("{machine} is not tagged out any more.").format(machine=machine))
     against = [each.sentence for each in standing]
     return asks.ask(machine=machine, matter=asks.Matter.CLEAR, member=member, against=against, note=note)
 
@@ -69,5 +71,5 @@ def _done_with(tag_out: TagOut, reason: str, member: Member) -> None:
     for machine in (cleared, *hosts.select_related("yard__organisation")):
         today = machine.today()
         if not promises(machine, first=today, last=today, kinds=[Kind.TAGGED_OUT]):
-            outcome = f"Cleared: {reason.strip()}"
+            outcome = _("Cleared: {reason}").format(reason=reason.strip())
             asks.done(machine=machine, matter=asks.Matter.CLEAR, member=member, outcome=outcome)

@@ -6,6 +6,8 @@ from decimal import Decimal
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from fleet.core.errors import AskFirst, FleetError, WrongState
 from fleet.core.permission import require, require_own
@@ -19,6 +21,19 @@ from fleet.usage.figures import hours, long_day
 COUNTED, HELD, DISCARDED = Reading.State.COUNTED, Reading.State.HELD, Reading.State.DISCARDED
 OWN_FOR = timedelta(hours=48)  # for so long whoever took a reading may put their own slip right
 STANDING = ["state", "decided_by", "decided_at", "decision"]
+NOW = {
+    COUNTED: gettext_lazy("This reading is counted now. Look at it again."),
+    HELD: gettext_lazy("This reading is held now. Look at it again."),
+    DISCARDED: gettext_lazy("This reading is discarded now. Look at it again."),
+}
+ALREADY = {
+    COUNTED: gettext_lazy("This reading is counted already."),
+    DISCARDED: gettext_lazy("This reading is discarded already."),
+}
+ALREADY_BY = {
+    COUNTED: gettext_lazy("This reading is counted already by {person}."),
+    DISCARDED: gettext_lazy("This reading is discarded already by {person}."),
+}
 
 
 def count(*, reading: Reading, member: Member, note: str = "", confirmed: bool = False) -> Reading:
@@ -33,7 +48,7 @@ def count(*, reading: Reading, member: Member, note: str = "", confirmed: bool =
         machines = _lock(member, reading)
         _expect(reading, HELD)
         if reading.taken_at > now:
-            raise FleetError("This reading is dated in the future. Correct its time, or discard it.")
+            raise FleetError(_("This reading is dated in the future. Correct its time, or discard it."))
         if not confirmed and (follows := _contradicts(reading, machines[reading.machine_id])):
             raise AskFirst(follows, field="confirmed")
         _decide(reading, Decision.Kind.COUNTED, COUNTED, member, note, now)
@@ -48,7 +63,7 @@ def discard(*, reading: Reading, member: Member, note: str) -> Reading:
     """
     now = timezone.now()
     if not note.strip():
-        raise FleetError("Say why the reading is discarded.", field="note")
+        raise FleetError(_("Say why the reading is discarded."), field="note")
     with transaction.atomic():
         machines = _lock(member, reading)
         _expect(reading, HELD, COUNTED)
@@ -88,7 +103,7 @@ def correct(
         _expect(reading, HELD, COUNTED)
         machine = machines[reading.machine_id]
         new = _in_its_place(reading, machine, moment, shows, member, note, now)
-        said = note.strip() or f"Corrected to {hours(shows)}."
+        said = note.strip() or _("Corrected to {hours}.").format(hours=hours(shows))
         _decide(reading, Decision.Kind.CORRECTED, DISCARDED, member, said, now, made=new)
         _moved(machines, min(reading.taken_at, moment), now)
     return new
@@ -103,7 +118,7 @@ def swap(*, reading: Reading, other: Reading, member: Member, note: str = "") ->
     """
     now = timezone.now()
     if reading.machine_id == other.machine_id:
-        raise FleetError("These are readings of one machine; there is nothing to swap.")
+        raise FleetError(_("These are readings of one machine; there is nothing to swap."))
     with transaction.atomic():
         machines = _lock(member, reading, other)
         made = []
@@ -113,7 +128,9 @@ def swap(*, reading: Reading, other: Reading, member: Member, note: str = "") ->
             made.append(_in_its_place(mine, machine, theirs.taken_at, theirs.shows, member, note, now))
         first = None
         for mine, theirs, new in ((reading, other, made[0]), (other, reading, made[1])):
-            said = note.strip() or f"Swapped with {hours(theirs.shows)} of {machines[theirs.machine_id]}."
+            said = note.strip() or _("Swapped with {hours} of {machine}.").format(
+                hours=hours(theirs.shows), machine=machines[theirs.machine_id]
+            )
             first = _decide(
                 mine, Decision.Kind.SWAPPED, DISCARDED, member, said, now, made=new, along_with=first
             )
@@ -137,9 +154,9 @@ def undo(*, reading: Reading, member: Member, note: str = "") -> Reading:
         machines = _lock(member, *readings)
         standing = reading.decisions.standing().first()  # as it is now that the machine is locked
         if standing is None or decision != standing:
-            raise WrongState("There is no decision about this reading to undo.")
+            raise WrongState(_("There is no decision about this reading to undo."))
         if standing.kind == Decision.Kind.METER:
-            raise WrongState("It counts because the meter change was recorded. Discard it if it is wrong.")
+            raise WrongState(_("It counts because the meter change was recorded. Discard it if it is wrong."))
         since = min(each.taken_at for each in readings)
         for half in halves:
             if half.made is not None:
@@ -166,16 +183,18 @@ def _withdraw(decision: Decision, member: Member, note: str, now: datetime) -> N
     made.refresh_from_db()
     if made.state != COUNTED or made.decisions.standing().exists():
         raise WrongState(
-            f"{hours(made.shows)}, which replaced it, has been decided about since. Undo that first."
+            _("{hours}, which replaced it, has been decided about since. Undo that first.").format(
+                hours=hours(made.shows)
+            )
         )
-    _decide(made, Decision.Kind.UNDONE, DISCARDED, member, note or "Undone.", now)
+    _decide(made, Decision.Kind.UNDONE, DISCARDED, member, note or _("Undone."), now)
 
 
 def _restore(decision: Decision, machine: Machine, member: Member, note: str, now: datetime) -> None:
     """Give a reading back the state that it had before a decision."""
     reading = decision.reading
     if reading.state != decision.became:
-        raise WrongState(f"This reading is {reading.get_state_display().lower()} now. Look at it again.")
+        raise WrongState(str(NOW[Reading.State(reading.state)]))
     was, reading.state = reading.state, decision.was
     before = reading.decisions.standing().exclude(pk=decision.pk).first()
     by_person = before if before is not None and before.became == decision.was else None
@@ -204,22 +223,33 @@ def _contradicts(reading: Reading, machine: Machine) -> str:
     counted = Reading.history(machine=machine)
     later = counted.after(reading.taken_at)
     other = later.filter(hours__lt=reading.hours).first()
-    when = "later"
-    if other is None:
-        other = counted.by(reading.taken_at).filter(hours__gt=reading.hours).first()
-        when = "before it"
-    if other is None:
-        return ""
-    day = long_day(other.taken_at.astimezone(machine.zoneinfo))
-    said = f"{hours(other.hours)} in total was counted {when}, on {day}"
-    if later.exists():
-        return (
-            f"{said}: the machine can't have run backwards. One of the two is wrong: discard it. "
-            "Or confirm that this one is to count all the same."
+    if other is not None:
+        said = _(
+            "{total} in total was counted later, on {day}: the machine can't have run backwards. "
+            "One of the two is wrong: discard it. Or confirm that this one is to count all the same."
         )
-    return (
-        f"This sets {machine} back from {hours(machine.hours)} to {hours(reading.hours)}, and what is due "
-        f"with it: {said}. If that one is wrong, discard it; or confirm that this one counts."
+    else:
+        other = counted.by(reading.taken_at).filter(hours__gt=reading.hours).first()
+        if other is None:
+            return ""
+        said = (
+            _(
+                "{total} in total was counted before it, on {day}: the machine can't have run backwards. "
+                "One of the two is wrong: discard it. Or confirm that this one is to count all the same."
+            )
+            if later.exists()
+            else _(
+                "This sets {machine} back from {now} to {then}, and what is due with it: {total} in total "
+                "was counted before it, on {day}. If that one is wrong, discard it; or confirm that this "
+                "one counts."
+            )
+        )
+    return said.format(
+        total=hours(other.hours),
+        day=long_day(other.taken_at.astimezone(machine.zoneinfo)),
+        machine=machine,
+        now=hours(machine.hours),
+        then=hours(reading.hours),
     )
 
 
@@ -240,7 +270,7 @@ def _in_its_place(
     meter = courses.at(machine.pk, moment).meter
     total = shows + meter.offset
     if not 0 <= total <= MOST_HOURS:
-        raise FleetError("The machine's total can't be right. Read the meter again.", field="shows")
+        raise FleetError(_("The machine's total can't be right. Read the meter again."), field="shows")
     new = Reading(
         organisation_id=wrong.organisation_id,
         machine=machine,
@@ -255,7 +285,7 @@ def _in_its_place(
         new = Reading.objects.get(pk=same)
         if new.corrects_id != wrong.pk or new.state != DISCARDED:
             raise FleetError(
-                "There is a reading with that time and figure already. Count or discard that one.",
+                _("There is a reading with that time and figure already. Count or discard that one."),
                 field="shows",
             )
     new.machine, new.segment_id, new.hours, new.taken_by = machine, meter.pk, total, member
@@ -276,7 +306,7 @@ def _lock(member: Member, *readings: Reading, own: bool = False) -> dict[int, Ma
     if own:
         require_own(member, *readings)
     else:
-        require(member, "decide_readings", "decide about readings", *readings)
+        require(member, "decide_readings", _("decide about readings"), *readings)
     machines = (
         Machine.objects.select_related("yard__organisation")
         .select_for_update(of=("self",))
@@ -291,8 +321,9 @@ def _lock(member: Member, *readings: Reading, own: bool = False) -> dict[int, Ma
 
 def _expect(reading: Reading, *states: str) -> None:
     if reading.state not in states:
-        by = f" by {reading.decided_by}" if reading.decided_by else ""
-        raise WrongState(f"This reading is {reading.get_state_display().lower()} already{by}.")
+        state, person = Reading.State(reading.state), reading.decided_by
+        said = ALREADY_BY[state].format(person=person) if person else str(ALREADY[state])
+        raise WrongState(said)
 
 
 def _decide(

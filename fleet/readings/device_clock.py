@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 from django.db.models import QuerySet
+from django.utils.translation import gettext_lazy as _
 
 from fleet.core.column_arrays import Days
 from fleet.core.prepared_queries import prepared
@@ -16,8 +17,8 @@ from fleet.usage.figures import span
 
 LOOKED_AT = 200  # latest readings of a device by which its clock is judged
 FROM_FUTURE, CLOCK_OFF = Reading.CLOCK_CODES
-AHEAD = "{reason} The clock of {device} seems to be {off} ahead."
-BEHIND = (
+AHEAD = _("{reason} The clock of {device} seems to be {off} ahead.")
+BEHIND = _(
     "The clock of {device} seems to be {off} behind: its last {sends} messages all came that much later "
     "than the time they give."
 )

@@ -12,6 +12,8 @@ from operator import attrgetter
 from django.db import IntegrityError, transaction
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django_scopes import scope
 
 from fleet.accounts import api_tokens
@@ -38,13 +40,8 @@ from fleet.readings.submission import (
     readable_client_id,
 )
 
-UNKNOWN = "No machine here has the {kind} {name!r}."
-NO_METER = "{machine} has no meter; it counts the hours of the machine it is mounted on."
-OUT_OF_REACH = "This token may not send for {machine}; it is limited to certain machines or yards."
-TOTAL_WRONG = "With its earlier meters' hours, the machine's total can't be right. Read the meter again."
+NO_METER = gettext_lazy("{machine} has no meter; it counts the hours of the machine it is mounted on.")
 FIGURE = ("machine_id", "taken_at", "shows")
-SEEN = "This reading was received already."
-SEEN_OTHERWISE = "An entry with this client id but other figures was received already."
 Seen = int | Taken  # a reading received before, by its id; or one of this batch
 TRIES = 3  # two senders may use one client id at the same moment; the next try then sees the other's row
 
@@ -155,10 +152,10 @@ class _Batch:
         for number, row in rows.items():
             machine = machines.get(row.machine)
             if machine is None:
-                kind = "id" if isinstance(row.machine, int) else "fleet number or serial number"
-                self._refuse(number, row, "unknown_machine", UNKNOWN.format(kind=kind, name=row.machine))
+                self._refuse(number, row, "unknown_machine", _unknown(row.machine))
             elif machine.pk in beyond:
-                self._refuse(number, row, "out_of_reach", OUT_OF_REACH.format(machine=machine))
+                said = _("This token may not send for {machine}; it is limited to certain machines or yards.")
+                self._refuse(number, row, "out_of_reach", said.format(machine=machine))
             elif machine.is_attachment:
                 self._refuse(number, row, "no_meter", NO_METER.format(machine=machine), machine)
             else:
@@ -171,11 +168,11 @@ class _Batch:
 
     def _place(self) -> None:
         """Tell the new rows from those received before, judge the new ones in time order and keep them."""
-        moments = [row.taken_at for row, _ in self._found.values()]
-        machines = {machine.pk: machine for _, machine in self._found.values()}
+        moments = [row.taken_at for row, _machine in self._found.values()]
+        machines = {machine.pk: machine for _row, machine in self._found.values()}
         courses = Courses(machines.values(), since=min(moments), until=max(moments))
         by_client_id: dict[str, Seen] = dict(
-            self._received({row.client_id for row, _ in self._found.values()})
+            self._received({row.client_id for row, _machine in self._found.values()})
         )
         by_figure: dict[tuple[int, datetime, Decimal], Seen] = dict(courses.received)
         for number, (row, machine) in self._found.items():
@@ -187,7 +184,11 @@ class _Batch:
             meter = courses.at(machine.pk, row.taken_at).meter
             total = row.shows + meter.offset
             if not 0 <= total <= MOST_HOURS:
-                self._refuse(number, row, "unreadable_hours", TOTAL_WRONG, machine)
+                said = _(
+                    "With its earlier meters' hours, the machine's total can't be right. "
+                    "Read the meter again."
+                )
+                self._refuse(number, row, "unreadable_hours", said, machine)
                 continue
             self._new[number] = by_figure[figure] = Taken(
                 machine, meter.pk, row.taken_at, row.shows, total, row.client_id, row.note
@@ -243,6 +244,12 @@ def _sent_before(own: int, source: str, sender: str, ids: list[str]) -> QuerySet
     return sent.order_by().values_list("client_id", "pk")
 
 
+def _unknown(name: int | str) -> str:
+    if isinstance(name, int):
+        return _("No machine here has the id {name}.").format(name=name)
+    return _("No machine here has the fleet number or serial number {name}.").format(name=repr(name))
+
+
 def _new_receipt(reading: Taken) -> Receipt:
     state = COUNTED if reading.state == Reading.State.COUNTED else HELD
     return Receipt(state, reading.code, reading.reason, reading.pk, reading.machine, reading.client_id)
@@ -264,6 +271,10 @@ def _receipts_again(
             if isinstance(seen, int)
             else (seen.pk, [seen.machine_id, seen.taken_at, seen.shows])
         )
-        reason = SEEN if figure == [machine.pk, row.taken_at, row.shows] else SEEN_OTHERWISE
+        reason = (
+            _("This reading was received already.")
+            if figure == [machine.pk, row.taken_at, row.shows]
+            else _("An entry with this client id but other figures was received already.")
+        )
         receipts[number] = Receipt(DUPLICATE, "duplicate", reason, pk, machine, row.client_id)
     return receipts

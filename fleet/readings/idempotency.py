@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 
 from django.db import connection, transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError, WrongState
 from fleet.models import KeptAnswer, Organisation
@@ -50,7 +51,9 @@ def once(
     now = now or timezone.now()
     with transaction.atomic():
         if not _lock(f"{organisation.pk} {sender} {key}"):
-            raise KeyInUse("The request with this Idempotency-Key is still being worked on; ask again later.")
+            raise KeyInUse(
+                _("The request with this Idempotency-Key is still being worked on; ask again later.")
+            )
         own = KeptAnswer.objects.filter(organisation=organisation, sender=sender, key=key)
         kept = own.first()
         if kept is None or kept.expires_at <= now:
@@ -68,13 +71,15 @@ def once(
             )
             return answer
     if kept.fingerprint != fingerprint:
-        raise KeyReused("This Idempotency-Key was sent before with another body; give each request its own.")
+        raise KeyReused(
+            _("This Idempotency-Key was sent before with another body; give each request its own.")
+        )
     return zlib.decompress(kept.body)
 
 
 def forget() -> int:
     """Delete the answers that have expired; return how many."""
-    deleted, _ = KeptAnswer.objects.filter(expires_at__lte=timezone.now()).delete()
+    deleted, _by_model = KeptAnswer.objects.filter(expires_at__lte=timezone.now()).delete()
     return deleted
 
 

@@ -7,6 +7,8 @@ from typing import TypeVar
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from fleet.core.errors import FleetError
 from fleet.core.permission import require
@@ -19,7 +21,7 @@ from fleet.readings.submission import MOST_HOURS, Unreadable, read_hours, read_m
 from fleet.usage.figures import hours, long_day
 
 T = TypeVar("T")
-COUNTED_BY_CHANGE = "Counted when the meter change was recorded."
+COUNTED_BY_CHANGE = gettext_lazy("Counted when the meter change was recorded.")
 
 
 DECIDED = ["decided_by", "decided_at", "decision"]
@@ -64,25 +66,25 @@ def _change(
     note: str,
 ) -> MeterSegment:
     now = timezone.now()
-    require(member, "manage_fleet", "change meters", machine)
+    require(member, "manage_fleet", _("change meters"), machine)
     if machine.is_attachment:
         raise FleetError(NO_METER.format(machine=machine))
     at = _read(read_moment, at, "at")
     last, first = _read(read_hours, last, last_field), _read(read_hours, first, "new_shows")
     if at > now:
-        raise FleetError("That time is in the future. Give an earlier one.", field="at")
+        raise FleetError(_("That time is in the future. Give an earlier one."), field="at")
     with transaction.atomic():
         Machine.objects.select_for_update().get(pk=machine.pk)
         course = Courses([machine], since=at, until=now).at(machine.pk, at)
         old = MeterSegment.objects.get(pk=course.meter.pk)
         if old.ended_at is not None or at < old.started_at:
             raise FleetError(
-                "This meter wasn't on the machine yet at that time. Give a later one.", field="at"
+                _("This meter wasn't on the machine yet at that time. Give a later one."), field="at"
             )
         _refuse_later_readings(machine, at)
         total = last + old.offset
         if total > MOST_HOURS:
-            raise FleetError("The total can't be right. Read the meter again.", field=last_field)
+            raise FleetError(_("The total can't be right. Read the meter again."), field=last_field)
         verdict = course.judge(at, last, zone=machine.zoneinfo, now=now)
         if not verdict.counted:
             raise FleetError(verdict.reason, field=last_field)
@@ -111,8 +113,10 @@ def _refuse_later_readings(machine: Machine, at: datetime) -> None:
     later = Reading.history(machine=machine).after(at).first()
     if later is not None:
         raise FleetError(
-            f"A reading of {hours(later.shows)} of {_day(later.taken_at, machine)} was counted after that; "
-            "give a later moment, or discard that reading first.",
+            _(
+                "A reading of {hours} of {day} was counted after that; give a later moment, or discard that "
+                "reading first."
+            ).format(hours=hours(later.shows), day=_day(later.taken_at, machine)),
             field="at",
         )
 
@@ -148,11 +152,12 @@ def _rejudge_held(machine: Machine, new: MeterSegment, member: Member, now: date
     if not held:
         return
     courses = Courses([machine], since=new.started_at, until=held[-1].taken_at)
+    said = str(COUNTED_BY_CHANGE)
     for reading in held:
         reading.segment, reading.hours = new, reading.shows + new.offset
         courses.judge(reading, now=now)
         if reading.state == Reading.State.COUNTED:
-            reading.decided_by, reading.decided_at, reading.decision = member, now, COUNTED_BY_CHANGE
+            reading.decided_by, reading.decided_at, reading.decision = member, now, said
     Reading.objects.bulk_update(held, ["segment", "hours", *CHANGED, *DECIDED], batch_size=500)
     Decision.objects.bulk_create(
         Decision(
@@ -163,7 +168,7 @@ def _rejudge_held(machine: Machine, new: MeterSegment, member: Member, now: date
             became=reading.state,
             by=member,
             at=now,
-            note=COUNTED_BY_CHANGE,
+            note=said,
         )
         for reading in held
         if reading.state == Reading.State.COUNTED

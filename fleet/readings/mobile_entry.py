@@ -5,6 +5,7 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django_scopes import scope
 
 from fleet.core.errors import FleetError, WrongState
@@ -50,7 +51,7 @@ def enter(
             return Receipt(
                 DUPLICATE,
                 "duplicate",
-                "This was sent already.",
+                _("This was sent already."),
                 known.pk,
                 client_id=client_id or None,
             )
@@ -91,7 +92,8 @@ def speaks_for(*, member: Member, entered_by: int) -> None:
     A phone goes from hand to hand: what one person read never goes out under another's name.
     """
     if entered_by != member.pk:
-        raise WrongState(f"This was entered by somebody else; {member} is signed in now.")
+        said = _("This was entered by somebody else; {member} is signed in now.")
+        raise WrongState(said.format(member=member))
 
 
 def _machine(member: Member, pk: int | None, code: str) -> Machine | None:
@@ -102,8 +104,10 @@ def _machine(member: Member, pk: int | None, code: str) -> Machine | None:
     found = own.filter(code=read_code(code)).first()
     if found is None:
         raise FleetError(
-            "No machine here has this sticker's code; the sticker may be out of date. "
-            "Look for the machine's fleet number and enter the hours there.",
+            _(
+                "No machine here has this sticker's code; the sticker may be out of date. "
+                "Look for the machine's fleet number and enter the hours there."
+            ),
             field="code",
         )
     return found

@@ -6,6 +6,7 @@ from datetime import datetime
 from decimal import Decimal
 
 from django.db.models import Q, QuerySet
+from django.utils.translation import gettext_lazy as _
 
 from fleet.core.prepared_queries import prepared
 from fleet.models import Decision, Machine, Reading
@@ -16,7 +17,7 @@ from fleet.usage.plausibility import Verdict
 from fleet.usage.replay import StandingReading, judge_again
 
 CHANGED = ["state", "code", "reason", "suggestion", "suggested_at"]
-FITS_NOW = "It fits the readings and decisions since."
+FITS_NOW = _("It fits the readings and decisions since.")
 
 
 def rejudge(machines: Mapping[int, Machine | Found], *, since: datetime, now: datetime) -> list[Reading]:
@@ -126,7 +127,7 @@ def _keep(changed: list[_Change], now: datetime) -> list[Reading]:
                 was=was,
                 became=reading.state,
                 at=now,
-                note=verdict.reason or FITS_NOW,
+                note=verdict.reason or str(FITS_NOW),
             )
         )
     Reading.objects.bulk_update([change.reading for change in changed], CHANGED, batch_size=500)

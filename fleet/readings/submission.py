@@ -4,6 +4,8 @@ from datetime import UTC, datetime
 from decimal import ROUND_HALF_UP, Decimal
 from typing import NamedTuple
 
+from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
 from django_scopes import scopes_disabled
 
 from fleet.core.moment_reader import read_iso
@@ -113,15 +115,16 @@ def read_hours(value: object) -> Decimal:
     elif isinstance(value, str) and (plain := read_plain(value.strip())) is not None:
         number = plain
     elif value is None or value == "":
-        raise Unreadable("unreadable_hours", "The hours are missing.")
+        raise Unreadable("unreadable_hours", _("The hours are missing."))
     else:
         raise Unreadable(
-            "unreadable_hours", "The hours can't be read. Write a plain number with a point, like 1204.5."
+            "unreadable_hours",
+            _("The hours can't be read. Write a plain number with a point, like 1204.5."),
         )
     if not number.is_finite() or number > MOST_HOURS:
-        raise Unreadable("unreadable_hours", "No meter shows that many hours. Read it again.")
+        raise Unreadable("unreadable_hours", _("No meter shows that many hours. Read it again."))
     if number < 0:
-        raise Unreadable("negative", "A meter can't show less than 0 h: hours start at zero.")
+        raise Unreadable("negative", _("A meter can't show less than 0 h: hours start at zero."))
     return number.quantize(HUNDREDTH, rounding=ROUND_HALF_UP)
 
 
@@ -131,16 +134,17 @@ def read_moment(value: object) -> datetime:
         value = read_iso(value)
         if value is None:
             raise Unreadable(
-                "unreadable_time", "The time can't be read. Write it like 2026-05-03T14:30:00+02:00."
+                "unreadable_time", _("The time can't be read. Write it like 2026-05-03T14:30:00+02:00.")
             )
     if not isinstance(value, datetime):
-        raise Unreadable("unreadable_time", "The time of the reading is missing.")
+        raise Unreadable("unreadable_time", _("The time of the reading is missing."))
     if value.tzinfo is None or value.utcoffset() is None:
         raise Unreadable(
-            "no_time_zone", "The time zone is missing. End the time with Z or an offset such as +02:00."
+            "no_time_zone", _("The time zone is missing. End the time with Z or an offset such as +02:00.")
         )
     if value.year not in YEARS:
-        raise Unreadable("unreadable_time", f"The year {value.year} can't be right. Check the date.")
+        said = _("The year {year} can't be right. Check the date.").format(year=value.year)
+        raise Unreadable("unreadable_time", said)
     return value.astimezone(UTC)
 
 
@@ -149,7 +153,7 @@ def _machine(value: object) -> int | str:
         return value
     name = _text(value, "machine", 200)
     if not name:
-        raise Unreadable("unknown_machine", "The machine is missing. Give its id, fleet or serial number.")
+        raise Unreadable("unknown_machine", _("The machine is missing. Give its id, fleet or serial number."))
     return name
 
 
@@ -158,10 +162,19 @@ def _text(value: object, name: str, longest: int) -> str:
     if value is None:
         return ""
     if not isinstance(value, str):
-        raise Unreadable("unreadable_text", f"The {name} must be text.")
+        raise Unreadable("unreadable_text", _("The {field} must be text.").format(field=_called(name)))
     text = value.strip()
     if len(text) > longest:
-        raise Unreadable("unreadable_text", f"The {name} is longer than {longest} characters.")
+        said = _("The {field} is longer than {longest} characters.")
+        raise Unreadable("unreadable_text", said.format(field=_called(name), longest=longest))
     if "\0" in text or any("\ud800" <= character <= "\udfff" for character in text):
-        raise Unreadable("unreadable_text", f"The {name} holds characters that can't be kept.")
+        said = _("The {field} holds characters that can't be kept.")
+        raise Unreadable("unreadable_text", said.format(field=_called(name)))
     return text
+
+
+def _called(name: str) -> str:
+    """What a field of text is called in a sentence; one for programs alone is called by its name."""
+    if name == "note":
+        return pgettext("a field of a reading", "note")
+    return pgettext("a field of a reading", "machine") if name == "machine" else name

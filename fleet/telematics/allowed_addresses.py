@@ -9,11 +9,12 @@ import socket
 from collections.abc import Sequence
 from urllib.parse import SplitResult, urlsplit
 
+from django.utils.translation import gettext as _
+
 from fleet.telematics.public_addresses import Network, is_public
 from fleet.telematics.snapshot import SnapshotRefused
 
 PORTS = {"http": 80, "https": 443}
-INTERNAL = "{host} is an address in a private network. We only read public ones."
 
 
 def parts_of(url: str, *, plain: Sequence[Network]) -> SplitResult:
@@ -25,15 +26,20 @@ def parts_of(url: str, *, plain: Sequence[Network]) -> SplitResult:
         parts = urlsplit(url)
         port = parts.port
     except ValueError:
-        raise SnapshotRefused(f"{url[:200]!r} is not an address we can read. Check it.") from None
+        raise SnapshotRefused(_unreadable(url)) from None
     schemes = ("https", "http") if plain else ("https",)
     if parts.scheme not in schemes or not parts.hostname:
-        raise SnapshotRefused(f"{url[:200]!r} is not an address we read. It must begin with https://.")
+        said = _("{address} is not an address we read. It must begin with https://.")
+        raise SnapshotRefused(said.format(address=repr(url[:200])))
     if parts.username is not None or parts.password is not None:
-        raise SnapshotRefused("The address contains a login. Enter that in its own fields.")
+        raise SnapshotRefused(_("The address contains a login. Enter that in its own fields."))
     if port == 0:
-        raise SnapshotRefused(f"{url[:200]!r} is not an address we can read. Check it.")
+        raise SnapshotRefused(_unreadable(url))
     return parts
+
+
+def _unreadable(url: str) -> str:
+    return _("{address} is not an address we can read. Check it.").format(address=repr(url[:200]))
 
 
 def origin_of(parts: SplitResult) -> tuple[str, str, int]:
@@ -50,12 +56,15 @@ def find(parts: SplitResult, *, inside: Sequence[Network]) -> list[str]:
     try:
         found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)
     except (OSError, UnicodeError):
-        raise SnapshotRefused(f"There is no server named {host[:200]}. Check the address.") from None
+        said = _("There is no server named {host}. Check the address.").format(host=host[:200])
+        raise SnapshotRefused(said) from None
     addresses = [ipaddress.ip_address(str(each[4][0])) for each in found]
     for address in addresses:
         allowed = any(address in network for network in inside)
         if parts.scheme == "http" and not allowed:
-            raise SnapshotRefused(f"{host[:200]} is only read over https. Change the address.")
+            said = _("{host} is only read over https. Change the address.")
+            raise SnapshotRefused(said.format(host=host[:200]))
         if not (allowed or is_public(address)):
-            raise SnapshotRefused(INTERNAL.format(host=host[:200]))
+            said = _("{host} is an address in a private network. We only read public ones.")
+            raise SnapshotRefused(said.format(host=host[:200]))
     return list(dict.fromkeys(map(str, addresses)))

@@ -6,15 +6,17 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from fleet.models import TelematicsSource, TelematicsUnit
 from fleet.telematics import send_readings
 from fleet.telematics.matching import Matcher
 from fleet.telematics.snapshot import SentUnit, Timed
 from fleet.telematics.values import moment_of, number_of
+from fleet.usage.counts import how_many
 
 KEY = ("source", "key")
-NO_HOURS = "The last snapshot gave no hours for it."
 KEPT_AT_A_TIME = 500
 WRITTEN = (
     *("pin", "serial", "equipment_id", "maker", "model", "seen_at"),
@@ -33,19 +35,20 @@ class Brought:
     receipts: Counter[str]
 
     def __str__(self) -> str:
-        became = [
-            f"{self.receipts[state]:,} {state}"
-            for state in ("counted", "held", "refused")
+        said = [ngettext("{n} unit", "{n} units", self.units).format(n=how_many(self.units))]
+        became = {"counted": _("{n} counted"), "held": _("{n} held"), "refused": _("{n} refused")}
+        if parts := [
+            one.format(n=how_many(self.receipts[state]))
+            for state, one in became.items()
             if self.receipts[state]
-        ]
-        said = f"{self.units:,} unit{'' if self.units == 1 else 's'}"
-        if became:
-            said += f"; hours: {', '.join(became)}"
+        ]:
+            said.append(_("hours: {parts}").format(parts=", ".join(parts)))
         if self.waiting:
-            said += f"; {self.waiting:,} wait{'s' if self.waiting == 1 else ''} to be linked"
+            one = ngettext("{n} waits to be linked", "{n} wait to be linked", self.waiting)
+            said.append(one.format(n=how_many(self.waiting)))
         if self.nameless:
-            said += f"; {self.nameless:,} without any number, skipped"
-        return said + "."
+            said.append(_("{n} without any number, skipped").format(n=how_many(self.nameless)))
+        return f"{'; '.join(said)}."
 
 
 @transaction.atomic
@@ -61,7 +64,7 @@ def apply(*, source: TelematicsSource, sent: Iterable[SentUnit], now: datetime) 
     )
     known = {unit.key: unit for unit in source.units.all()}
     matcher = Matcher(source.organisation, known.values())
-    units, nameless = [], 0
+    units, telling, nameless = [], [], 0
     for each in sent:
         if not each.key:
             nameless += 1
@@ -73,12 +76,9 @@ def apply(*, source: TelematicsSource, sent: Iterable[SentUnit], now: datetime) 
         if unit.machine_id is None and not unit.ignored:
             matcher.tie(unit)
         units.append(unit)
-    send_readings.send(
-        source=source,
-        units=[unit for unit in units if unit.receipt_reason != NO_HOURS],
-        in_service=set(matcher.tags),
-        now=now,
-    )
+        if each.hours is not None:
+            telling.append(unit)
+    send_readings.send(source=source, units=telling, in_service=set(matcher.tags), now=now)
     _keep(units)
     return Brought(
         units=len(units),
@@ -93,8 +93,8 @@ def describe(unit: TelematicsUnit, sent: SentUnit, *, now: datetime) -> None:
     unit.pin, unit.serial, unit.equipment_id = sent.pin, sent.serial, sent.equipment_id
     unit.maker, unit.model, unit.seen_at = sent.maker, sent.model, now
     if sent.hours is None:
-        unit.receipt, unit.receipt_reason = "", NO_HOURS
-    elif (sent.hours.value[:40], sent.hours.at[:40]) != (unit.hours, unit.hours_at):
+        unit.receipt, unit.receipt_reason = "", _("The last snapshot gave no hours for it.")
+    elif not unit.receipt or (sent.hours.value[:40], sent.hours.at[:40]) != (unit.hours, unit.hours_at):
         unit.hours, unit.hours_at = sent.hours.value[:40], sent.hours.at[:40]
         unit.receipt = unit.receipt_reason = ""
     latitude = number_of(sent.latitude, least=-90, most=90, places=6)

@@ -5,11 +5,12 @@ The first of the installation's keys encrypts, all of them decrypt; see `manage.
 
 from cryptography.fernet import InvalidToken, MultiFernet
 from django.conf import settings
+from django.utils.translation import gettext_lazy as _
 
 from fleet.core.errors import FleetError
 
-NO_KEY = "There is no key to encrypt logins with. The operator must set HOURMARK_CREDENTIAL_KEYS first."
-LOST = "The login can't be decrypted with this installation's keys. Enter it again."
+NO_KEY = _("There is no key to encrypt logins with. The operator must set HOURMARK_CREDENTIAL_KEYS first.")
+LOST = _("The login can't be decrypted with this installation's keys. Enter it again.")
 
 
 def lock(secret: str) -> str:
@@ -24,7 +25,7 @@ def unlock(kept: str) -> str:
     try:
         return _keys().decrypt(kept.encode()).decode()
     except InvalidToken:
-        raise FleetError(LOST) from None
+        raise FleetError(str(LOST)) from None
 
 
 def renew(kept: str) -> str:
@@ -32,10 +33,10 @@ def renew(kept: str) -> str:
     try:
         return _keys().rotate(kept.encode()).decode() if kept else ""
     except InvalidToken:
-        raise FleetError(LOST) from None
+        raise FleetError(str(LOST)) from None
 
 
 def _keys() -> MultiFernet:
     if not settings.CREDENTIAL_KEYS:
-        raise FleetError(NO_KEY, field="secret")
+        raise FleetError(str(NO_KEY), field="secret")
     return MultiFernet(settings.CREDENTIAL_KEYS)

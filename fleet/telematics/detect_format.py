@@ -1,5 +1,7 @@
 """One page of a snapshot as it comes in: XML or JSON, told apart by how it begins."""
 
+from django.utils.translation import gettext as _
+
 from fleet.telematics.json_snapshot import JsonForm
 from fleet.telematics.limits import MEGABYTE, Limits
 from fleet.telematics.snapshot import SentPage, SnapshotRefused
@@ -24,7 +26,8 @@ class Document:
         self.size += len(data)
         if self.size > self._limits.page_bytes:
             most = self._limits.page_bytes / MEGABYTE
-            raise SnapshotRefused(f"The page is larger than {most:.0f} MB; it was cut off there.")
+            said = _("The page is larger than {most} MB; it was cut off there.")
+            raise SnapshotRefused(said.format(most=f"{most:.0f}"))
         if self._form is None:
             self._begun += data
             data = self._begun
@@ -40,8 +43,8 @@ class Document:
         """Return the page. Raises SnapshotRefused."""
         if self._form is None:
             if self._begun.strip():
-                raise SnapshotRefused("The server sent neither XML nor JSON.")
-            raise SnapshotRefused("The server sent an empty answer.")
+                raise SnapshotRefused(_("The server sent neither XML nor JSON."))
+            raise SnapshotRefused(_("The server sent an empty answer."))
         return self._form.finish()
 
     def _form_of(self, data: bytes) -> XmlForm | JsonForm:
@@ -49,4 +52,4 @@ class Document:
             return XmlForm(self._limits, self._room)
         if data.startswith(b"{"):
             return JsonForm(self._limits, self._room)
-        raise SnapshotRefused("The server sent neither XML nor JSON.")
+        raise SnapshotRefused(_("The server sent neither XML nor JSON."))

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from urllib.parse import SplitResult, urljoin
 
+from django.utils.translation import gettext as _
+
 from fleet.telematics import allowed_addresses
 from fleet.telematics.detect_format import Document
 from fleet.telematics.http_client import Line
@@ -51,19 +53,20 @@ class Getter:
         Raises SnapshotRefused.
         """
         secure = False
-        for _ in range(self._limits.redirects + 1):
+        for _hop in range(self._limits.redirects + 1):
             parts = allowed_addresses.parts_of(url, plain=self._inside)
             if secure and parts.scheme != "https":
-                raise SnapshotRefused("The server redirects from https to http.")
+                raise SnapshotRefused(_("The server redirects from https to http."))
             secure = parts.scheme == "https"
             with self._line.ask(parts, self._headers(parts)) as answer:
                 if answer.status not in MOVED:
                     return self._read(answer, room), url
                 location = answer.getheader("Location")
             if not location:
-                raise SnapshotRefused("The server redirects without saying where.")
+                raise SnapshotRefused(_("The server redirects without saying where."))
             url = urljoin(url, location)
-        raise SnapshotRefused(f"The server redirects more than {self._limits.redirects} times.")
+        said = _("The server redirects more than {most} times.").format(most=self._limits.redirects)
+        raise SnapshotRefused(said)
 
     def _headers(self, parts: SplitResult) -> dict[str, str]:
         headers = {"Accept": "application/xml, text/xml;q=0.9, application/json;q=0.8"}
@@ -73,20 +76,21 @@ class Getter:
         if answer.status != 200:
             raise _status(answer)
         if answer.getheader("Content-Encoding", "identity").lower() != "identity":
-            raise SnapshotRefused("The server compresses its answer though we asked it not to.")
+            raise SnapshotRefused(_("The server compresses its answer though we asked it not to."))
         document = Document(self._limits, room)
         while block := answer.read1(BLOCK):
             self._left -= len(block)
             if self._left < 0:
                 most = self._limits.all_bytes / MEGABYTE
-                raise SnapshotRefused(f"The snapshot is larger than {most:.0f} MB; it was cut off there.")
+                said = _("The snapshot is larger than {most} MB; it was cut off there.")
+                raise SnapshotRefused(said.format(most=f"{most:.0f}"))
             document.feed(block)
             if late := self._line.late():
                 raise SnapshotRefused(late)
         if late := self._line.late():
             raise SnapshotRefused(late)
         if answer.length:
-            raise SnapshotRefused("Only part of the document arrived: the connection closed early.")
+            raise SnapshotRefused(_("Only part of the document arrived: the connection closed early."))
         return document.finish()
 
 
@@ -94,15 +98,21 @@ def _status(answer: http.client.HTTPResponse) -> SnapshotRefused:
     status = answer.status
     if status in (401, 403):
         return SnapshotRefused(
-            f"The server refuses the login ({status}). Check user name and password or token.",
+            _("The server refuses the login ({status}). Check user name and password or token.").format(
+                status=status
+            ),
             wrong_login=True,
         )
     if status in (404, 410):
-        return SnapshotRefused(f"The server has nothing at this address ({status}).")
+        said = _("The server has nothing at this address ({status}).")
+        return SnapshotRefused(said.format(status=status))
     if status in (429, 503):
         asked = answer.getheader("Retry-After", "")
         wait = min(float(asked), LONGEST_WAIT) if asked.isascii() and asked.isdigit() else None
-        return SnapshotRefused(f"The server asks us to wait ({status}).", retry_after=wait)
+        said = _("The server asks us to wait ({status}).")
+        return SnapshotRefused(said.format(status=status), retry_after=wait)
     if status >= 500:
-        return SnapshotRefused(f"The server reports an error of its own ({status}).")
-    return SnapshotRefused(f"The server answered {status} instead of a snapshot.")
+        said = _("The server reports an error of its own ({status}).")
+        return SnapshotRefused(said.format(status=status))
+    said = _("The server answered {status} instead of a snapshot.")
+    return SnapshotRefused(said.format(status=status))

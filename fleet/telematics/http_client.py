@@ -9,12 +9,13 @@ import time
 from collections.abc import Iterator, Mapping, Sequence
 from urllib.parse import SplitResult
 
+from django.utils.translation import gettext as _
+
 from fleet.telematics import allowed_addresses
 from fleet.telematics.limits import Limits
 from fleet.telematics.public_addresses import Network
 from fleet.telematics.snapshot import SnapshotRefused
 
-LATE = "The server had not sent everything within {seconds:.0f} s."
 ALWAYS = {"Accept-Encoding": "identity", "User-Agent": "Hourmark"}
 
 
@@ -46,13 +47,11 @@ class Line:
             connection.request(method, _target(parts), body, headers={**ALWAYS, **headers})
             yield connection.getresponse()
         except TimeoutError:
-            raise SnapshotRefused(
-                self.late() or f"The server did not answer for {self._limits.quiet:.0f} s."
-            ) from None
+            said = _("The server did not answer for {seconds} s.")
+            raise SnapshotRefused(self.late() or said.format(seconds=f"{self._limits.quiet:.0f}")) from None
         except ssl.SSLCertVerificationError as error:
-            raise SnapshotRefused(
-                f"The server's certificate can't be trusted: {error.verify_message}."
-            ) from None
+            said = _("The server's certificate can't be trusted: {why}.")
+            raise SnapshotRefused(said.format(why=error.verify_message)) from None
         except (OSError, http.client.HTTPException) as error:
             raise SnapshotRefused(self.late() or _broken(error)) from None
         finally:
@@ -61,14 +60,17 @@ class Line:
 
     def late(self) -> str:
         """What to say when the time is over; '' while it isn't."""
-        return LATE.format(seconds=self._limits.seconds) if time.monotonic() >= self._deadline else ""
+        if time.monotonic() < self._deadline:
+            return ""
+        said = _("The server had not sent everything within {seconds} s.")
+        return said.format(seconds=f"{self._limits.seconds:.0f}")
 
 
 class _Connection(http.client.HTTPConnection):
     """A connection to one of the addresses that were judged, whatever their name means by now."""
 
     def __init__(self, parts: SplitResult, addresses: Sequence[str], *, timeout: float) -> None:
-        _, host, port = allowed_addresses.origin_of(parts)
+        _scheme, host, port = allowed_addresses.origin_of(parts)
         super().__init__(host, port, timeout=timeout)
         self._addresses = addresses
         self._secure = parts.scheme == "https"
@@ -107,13 +109,13 @@ class _Connection(http.client.HTTPConnection):
 def _target(parts: SplitResult) -> str:
     target = (parts.path or "/") + (f"?{parts.query}" if parts.query else "")
     if any(character <= " " or character >= "\x7f" for character in target):
-        raise SnapshotRefused("The address holds characters that must be written in their %-form.")
+        raise SnapshotRefused(_("The address holds characters that must be written in their %-form."))
     return target
 
 
 def _broken(error: Exception) -> str:
     if isinstance(error, ConnectionRefusedError):
-        return "No server answers at this address."
+        return _("No server answers at this address.")
     if isinstance(error, http.client.HTTPException):
-        return "The server's answer is not valid HTTP, or was cut short."
-    return f"The connection failed: {getattr(error, 'strerror', None) or error}."
+        return _("The server's answer is not valid HTTP, or was cut short.")
+    return _("The connection failed: {why}.").format(why=getattr(error, "strerror", None) or error)

@@ -8,9 +8,11 @@ import json
 from decimal import Decimal
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from fleet.core.json_limits import TooMuch, check_json
 from fleet.telematics.limits import MEGABYTE, Limits
-from fleet.telematics.snapshot import SentPage, SnapshotRefused, unit_of
+from fleet.telematics.snapshot import SentPage, SnapshotRefused, too_many_units, unit_of
 
 
 class JsonForm:
@@ -26,7 +28,8 @@ class JsonForm:
         self._data += data
         if len(self._data) > self._limits.json_bytes:
             most = self._limits.json_bytes / MEGABYTE
-            raise SnapshotRefused(f"The page of JSON is larger than {most:.0f} MB; it was cut off.")
+            said = _("The page of JSON is larger than {most} MB; it was cut off.")
+            raise SnapshotRefused(said.format(most=f"{most:.0f}"))
 
     def finish(self) -> SentPage:
         """Return the page. Raises SnapshotRefused when it is broken or no fleet snapshot."""
@@ -36,19 +39,22 @@ class JsonForm:
             document = json.loads(text, parse_float=Decimal, parse_int=Decimal, parse_constant=str)
         except json.JSONDecodeError as error:
             if error.pos >= len(error.doc.rstrip()) or error.msg.startswith("Unterminated"):
-                raise SnapshotRefused("Only part of the document arrived.") from None
-            raise SnapshotRefused(f"The JSON is broken in line {error.lineno}: {error.msg}.") from None
+                raise SnapshotRefused(_("Only part of the document arrived.")) from None
+            said = _("The JSON is broken in line {line}: {why}.")
+            raise SnapshotRefused(said.format(line=error.lineno, why=error.msg)) from None
         except TooMuch as error:
-            raise SnapshotRefused(f"The page of JSON {error}.") from None
+            raise SnapshotRefused(
+                _("The page of JSON {holds_too_much}.").format(holds_too_much=error)
+            ) from None
         except (ValueError, RecursionError, ArithmeticError):
-            raise SnapshotRefused("The JSON can't be read.") from None
+            raise SnapshotRefused(_("The JSON can't be read.")) from None
         fleet = lowered(document)
         if "fleet" in fleet and isinstance(fleet["fleet"], dict):
             fleet = lowered(fleet["fleet"])
         if not isinstance(fleet.get("equipment"), list):
-            raise SnapshotRefused("The JSON is not a fleet snapshot: it has no list named Equipment.")
+            raise SnapshotRefused(_("The JSON is not a fleet snapshot: it has no list named Equipment."))
         if len(fleet["equipment"]) > self._room:
-            raise SnapshotRefused(f"The snapshot names more than {self._limits.units:,} units.")
+            raise too_many_units(self._limits.units)
         units = [unit_of(_parts(lowered(unit))) for unit in fleet["equipment"] if isinstance(unit, dict)]
         return SentPage(units, _links(fleet.get("links")))
 

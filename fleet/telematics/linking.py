@@ -4,6 +4,7 @@ from datetime import datetime
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
 from fleet.core.permission import require, require_own
@@ -21,16 +22,17 @@ def tie(*, unit: TelematicsUnit, machine: Machine, member: Member) -> Telematics
     """
     require_own(member, machine)
     if machine.is_attachment:
-        raise FleetError("An attachment has no meter. Choose the machine it is mounted on.", field="machine")
+        raise FleetError(
+            _("An attachment has no meter. Choose the machine it is mounted on."), field="machine"
+        )
     if machine.retired_on:
-        raise FleetError("That machine is retired. Choose another.", field="machine")
+        raise FleetError(_("That machine is retired. Choose another."), field="machine")
     with transaction.atomic():
         unit = _locked(unit, member)
         other = unit.source.units.filter(machine=machine).exclude(pk=unit.pk).first()
         if other is not None:
-            raise FleetError(
-                f"{machine} is linked to {other} of this source already. Unlink that first.", field="machine"
-            )
+            said = _("{machine} is linked to {unit} of this source already. Unlink that first.")
+            raise FleetError(said.format(machine=machine, unit=other), field="machine")
         unit.machine, unit.matched_by, unit.ignored, unit.hint = machine, BY_PERSON, False, ""
         decided_at = _decided(unit, member)
         if unit.hours:
@@ -58,7 +60,7 @@ def loosen(*, unit: TelematicsUnit, member: Member) -> TelematicsUnit:
 
 def _locked(unit: TelematicsUnit, member: Member) -> TelematicsUnit:
     """The unit as it stands, while no snapshot of its source is being applied."""
-    require(member, "manage_fleet", "manage telematics", unit)
+    require(member, "manage_fleet", _("manage telematics"), unit)
     TelematicsSource.objects.select_for_update().get(pk=unit.source_id)
     return TelematicsUnit.objects.select_related("source__organisation").get(pk=unit.pk)
 

@@ -3,11 +3,28 @@
 from collections import defaultdict
 from collections.abc import Iterable
 
+from django.utils.translation import gettext_lazy as _
+
 from fleet.core.squeezed import squeeze
 from fleet.models import Machine, Organisation, TelematicsUnit
 from fleet.models.machine import PIN
 
 BY = TelematicsUnit.MatchedBy
+SHARED = {
+    BY.PIN: _("Several machines have its product identification number."),
+    BY.SERIAL: _("Several machines have its serial number."),
+    BY.EQUIPMENT_ID: _("Several machines have its equipment id."),
+}
+TAKEN = {
+    BY.PIN: _(
+        "Its product identification number is that of {machine}, "
+        "to which another unit of this source is linked."
+    ),
+    BY.SERIAL: _("Its serial number is that of {machine}, to which another unit of this source is linked."),
+    BY.EQUIPMENT_ID: _(
+        "Its equipment id is that of {machine}, to which another unit of this source is linked."
+    ),
+}
 
 
 class Matcher:
@@ -37,12 +54,9 @@ class Matcher:
             if not candidates:
                 continue
             if len(candidates) > 1:
-                unit.hint = f"Several machines have its {by.label}."
+                unit.hint = str(SHARED[by])
             elif candidates[0] in self._taken:
-                unit.hint = (
-                    f"Its {by.label} is that of {self.tags[candidates[0]]}, "
-                    "to which another unit of this source is linked."
-                )
+                unit.hint = TAKEN[by].format(machine=self.tags[candidates[0]])
             else:
                 unit.machine_id, unit.matched_by = candidates[0], by
                 self._taken.add(candidates[0])

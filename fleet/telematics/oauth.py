@@ -7,6 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from urllib.parse import quote_plus, urlencode
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from fleet.telematics import allowed_addresses
 from fleet.telematics.http_client import Line
 from fleet.telematics.limits import Limits
@@ -15,12 +18,17 @@ from fleet.telematics.snapshot import SnapshotRefused
 
 MOST_BYTES = 64 * 1024
 WHY = {  # RFC 6749, 5.2
-    "invalid_client": "it doesn't know this client id and secret",
-    "invalid_scope": "it doesn't give this scope",
-    "unauthorized_client": "this client may not ask in this way",
-    "unsupported_grant_type": "it gives no tokens for client credentials",
+    "invalid_client": gettext_lazy(
+        "The token address refuses: it doesn't know this client id and secret ({error})."
+    ),
+    "invalid_scope": gettext_lazy("The token address refuses: it doesn't give this scope ({error})."),
+    "unauthorized_client": gettext_lazy(
+        "The token address refuses: this client may not ask in this way ({error})."
+    ),
+    "unsupported_grant_type": gettext_lazy(
+        "The token address refuses: it gives no tokens for client credentials ({error})."
+    ),
 }
-NO_TOKEN = "The token address sent no access token. Check the address."
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +57,11 @@ def granted(client: Client, *, limits: Limits, inside: Sequence[Network] = ()) -
         raise _refusal(answer, facts.get("error"))
     token, kind = facts.get("access_token"), facts.get("token_type")
     if not isinstance(token, str) or not token or not (token.isascii() and token.isprintable()):
-        raise SnapshotRefused(NO_TOKEN)
+        raise SnapshotRefused(_("The token address sent no access token. Check the address."))
     if not isinstance(kind, str) or kind.lower() != "bearer":  # RFC 6749, 5.1: in any case of letters
-        raise SnapshotRefused("The token address sent a token of a kind that isn't used here (not bearer).")
+        raise SnapshotRefused(
+            _("The token address sent a token of a kind that isn't used here (not bearer).")
+        )
     return token
 
 
@@ -82,11 +92,13 @@ def _json(sent: bytes) -> dict[str, object]:
 def _refusal(answer: http.client.HTTPResponse, error: object) -> SnapshotRefused:
     status = answer.status
     if why := WHY.get(str(error)):
-        return SnapshotRefused(f"The token address refuses: {why} ({error}).", wrong_login=True)
+        return SnapshotRefused(why.format(error=error), wrong_login=True)
     if status in (400, 401, 403):
         return SnapshotRefused(
-            f"The token address refuses ({status}). Check client id and secret.", wrong_login=True
+            _("The token address refuses ({status}). Check client id and secret.").format(status=status),
+            wrong_login=True,
         )
     if 300 <= status < 400:
-        return SnapshotRefused("The token address redirects. Enter the address it redirects to.")
-    return SnapshotRefused(f"The token address answered {status} instead of a token.")
+        return SnapshotRefused(_("The token address redirects. Enter the address it redirects to."))
+    said = _("The token address answered {status} instead of a token.")
+    return SnapshotRefused(said.format(status=status))

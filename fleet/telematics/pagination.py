@@ -2,11 +2,12 @@
 
 from urllib.parse import urldefrag, urljoin
 
+from django.utils.translation import gettext as _
+
 from fleet.telematics.fetch import Getter
 from fleet.telematics.limits import Limits
 from fleet.telematics.snapshot import SentUnit, SnapshotRefused
-
-LOOP = "Page {page} names a page that was read before as the next one; the snapshot has no end."
+from fleet.usage.counts import how_many
 
 
 def walk(getter: Getter, url: str, *, limits: Limits) -> tuple[list[SentUnit], int]:
@@ -36,9 +37,13 @@ def walk(getter: Getter, url: str, *, limits: Limits) -> tuple[list[SentUnit], i
         if following in seen:
             if following in (url, came_from) and links.get("last") == following:
                 return [*units.values(), *nameless], page_number
-            raise SnapshotRefused(LOOP.format(page=page_number))
+            said = _(
+                "Page {page} names a page that was read before as the next one; the snapshot has no end."
+            )
+            raise SnapshotRefused(said.format(page=page_number))
         url = following
-    raise SnapshotRefused(f"The snapshot has more than {limits.pages:,} pages.")
+    said = _("The snapshot has more than {most} pages.").format(most=how_many(limits.pages))
+    raise SnapshotRefused(said)
 
 
 def _later(one: SentUnit, other: SentUnit) -> bool:

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext_lazy, ngettext
 
 from fleet.core.errors import FleetError
 from fleet.models import TelematicsSource
@@ -16,6 +17,7 @@ from fleet.telematics.limits import USUAL, Limits
 from fleet.telematics.oauth import Client, granted
 from fleet.telematics.pagination import walk
 from fleet.telematics.snapshot import SnapshotRefused
+from fleet.usage.counts import how_many
 
 log = logging.getLogger(__name__)
 
@@ -23,7 +25,9 @@ LEASE = timedelta(minutes=15)  # as long as a task may run; a reader that died i
 FIRST_WAIT = timedelta(minutes=5)  # after a failure; doubled with each further one in a row
 LONGEST_WAIT = timedelta(days=1)
 SPREAD = 0.1  # waits are up to this share longer or shorter, so that sources don't all come at once
-OURS = "Reading it failed here, not at the server. The operator will find the reason in the log."
+OURS = gettext_lazy(
+    "Reading it failed here, not at the server. The operator will find the reason in the log."
+)
 
 
 def read(
@@ -49,7 +53,7 @@ def read(
         _failed(source, error.sentence, now=now, patient=True)
     except Exception:
         log.exception("telematics source %s of organisation %s", source.pk, source.organisation_id)
-        _failed(source, OURS, now=now)
+        _failed(source, str(OURS), now=now)
         raise
     else:
         return True
@@ -62,11 +66,11 @@ def _read(source: TelematicsSource, limits: Limits, now: datetime) -> None:
     sent, pages = walk(getter, source.url, limits=limits)
     with transaction.atomic():
         brought = apply_snapshot.apply(source=source, sent=sent, now=now)
-        said = f"{pages:,} page{'' if pages == 1 else 's'}, {brought}"
+        said = ngettext("{n} page, {brought}", "{n} pages, {brought}", pages)
         _note(
             source,
             good_at=now,
-            outcome=said,
+            outcome=said.format(n=how_many(pages), brought=brought),
             units_seen=brought.units,
             failures=0,
             next_try_at=now + spread(timedelta(minutes=source.every_minutes)),

@@ -4,13 +4,14 @@ import hashlib
 from collections.abc import Sequence
 from datetime import datetime
 
+from django.utils.translation import gettext as _
+
 from fleet import readings
 from fleet.models import Reading, TelematicsSource, TelematicsUnit
 from fleet.readings.submission import DUPLICATE, REFUSED, Submitted, Unreadable, read_moment
 from fleet.telematics.values import hours_of
 
 ROWS = 1000  # readings taken at a time
-RETIRED = "The machine is retired, so its hours are not counted."
 
 
 def send(
@@ -26,7 +27,8 @@ def send(
         if unit.machine_id is None:
             continue
         if unit.machine_id not in in_service:
-            unit.receipt, unit.receipt_reason = REFUSED, RETIRED
+            unit.receipt = REFUSED
+            unit.receipt_reason = _("The machine is retired, so its hours are not counted.")
             continue
         try:
             rows.append((unit, _row(unit)))
@@ -36,12 +38,12 @@ def send(
         part = rows[start : start + ROWS]
         receipts = readings.take(
             organisation=source.organisation,
-            rows=[row for _, row in part],
+            rows=[row for _unit, row in part],
             source=Reading.Source.TELEMATICS,
             sender=source.name,
             now=now,
         )
-        for (unit, _), receipt in zip(part, receipts, strict=True):
+        for (unit, _row_sent), receipt in zip(part, receipts, strict=True):
             # what was said of a reading when it came still stands when it is sent again
             if receipt.state != DUPLICATE or not unit.receipt:
                 unit.receipt, unit.receipt_reason = receipt.state, receipt.reason

@@ -2,7 +2,10 @@
 
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext as _
+
 from fleet.core.errors import FleetError
+from fleet.usage.counts import how_many
 
 ABSENT = {"", "missing", "null", "none", "n/a", "unknown"}
 """Words that stand for no value; one feed sample writes `missing` for a model, a PIN or a serial number."""
@@ -22,6 +25,11 @@ class SnapshotRefused(FleetError):
         super().__init__(sentence)
         self.retry_after = retry_after
         self.wrong_login = wrong_login
+
+
+def too_many_units(most: int) -> SnapshotRefused:
+    """Return the refusal of a snapshot with more units than are read."""
+    return SnapshotRefused(_("The snapshot names more than {most} units.").format(most=how_many(most)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from urllib.parse import urlsplit
 from django.conf import settings
 from django.db import IntegrityError, transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
 from fleet.core.permission import require
@@ -57,9 +58,9 @@ def change(*, source: TelematicsSource, facts: Source, member: Member) -> Telema
 
 def ask(*, source: TelematicsSource, member: Member) -> None:
     """Have the source read now. Raises NotAllowed; FleetError when it is switched off."""
-    require(member, "manage_fleet", "manage telematics", source)
+    require(member, "manage_fleet", _("manage telematics"), source)
     if not source.active:
-        raise FleetError("It is switched off. Switch it on first.")
+        raise FleetError(_("It is switched off. Switch it on first."))
     with transaction.atomic():
         TelematicsSource.objects.filter(pk=source.pk).update(next_try_at=timezone.now())
         publish_on_commit(
@@ -68,10 +69,11 @@ def ask(*, source: TelematicsSource, member: Member) -> None:
 
 
 def _save(source: TelematicsSource, facts: Source, member: Member) -> TelematicsSource:
-    require(member, "manage_fleet", "manage telematics", source)
+    require(member, "manage_fleet", _("manage telematics"), source)
     facts = _checked(facts)
     secret = _secret(source, facts)
-    taken = FleetError(f"Another source is called {facts.name}. Choose another name.", field="name")
+    said = _("Another source is called {name}. Choose another name.").format(name=facts.name)
+    taken = FleetError(said, field="name")
     if TelematicsSource.objects.exclude(pk=source.pk).filter(name=facts.name).exists():
         raise taken
     source.name, source.url, source.every_minutes = facts.name, facts.url, facts.every_minutes
@@ -94,33 +96,35 @@ def _checked(facts: Source) -> Source:
     words = ("name", "url", "username", "token_url", "scope")
     facts = replace(facts, **{word: getattr(facts, word).strip() for word in words})
     if not facts.name:
-        raise FleetError("Give it a name, such as the provider's.", field="name")
+        raise FleetError(_("Give it a name, such as the provider's."), field="name")
     _check_address(facts.url, "url")
     if facts.login not in TelematicsSource.Login.values:
-        raise FleetError("Choose how to log in.", field="login")
+        raise FleetError(_("Choose how to log in."), field="login")
     if facts.login == TelematicsSource.Login.BASIC and not facts.username:
-        raise FleetError("Give the user name.", field="username")
+        raise FleetError(_("Give the user name."), field="username")
     if ":" in facts.username and facts.login == TelematicsSource.Login.BASIC:
         raise FleetError(
-            "Leave out the colon; a user name has none.", field="username"
+            _("Leave out the colon; a user name has none."), field="username"
         )  # RFC 7617, section 2
     if facts.login == TelematicsSource.Login.CLIENT:
         _check_client(facts)
     if not (facts.secret.isprintable() and facts.secret.isascii()) and facts.login == "bearer":
-        raise FleetError("A token has no such characters. Copy it again.", field="secret")
+        raise FleetError(_("A token has no such characters. Copy it again."), field="secret")
     if not LEAST_MINUTES <= facts.every_minutes <= MOST_MINUTES:
-        raise FleetError("Read it every 5 minutes at most, and once a week at least.", field="every_minutes")
+        raise FleetError(
+            _("Read it every 5 minutes at most, and once a week at least."), field="every_minutes"
+        )
     return facts
 
 
 def _check_client(facts: Source) -> None:
     if not facts.username:
-        raise FleetError("Give the client id.", field="username")
+        raise FleetError(_("Give the client id."), field="username")
     if not facts.token_url:
-        raise FleetError("Give the address where the provider issues access tokens.", field="token_url")
+        raise FleetError(_("Give the address where the provider issues access tokens."), field="token_url")
     _check_address(facts.token_url, "token_url")
     if facts.scope and not SCOPE.fullmatch(facts.scope):
-        raise FleetError("A scope has no such characters. Copy it again.", field="scope")
+        raise FleetError(_("A scope has no such characters. Copy it again."), field="scope")
 
 
 def _check_address(url: str, field: str) -> None:
@@ -137,9 +141,9 @@ def _secret(source: TelematicsSource, facts: Source) -> str:
     if facts.secret:
         return credentials.lock(facts.secret)
     if not source.secret:
-        raise FleetError("Enter the password, token or client secret.", field="secret")
+        raise FleetError(_("Enter the password, token or client secret."), field="secret")
     if _goes_to(source) != _goes_to(facts):
-        raise FleetError("The address or user name has changed. Enter the password again.", field="secret")
+        raise FleetError(_("The address or user name has changed. Enter the password again."), field="secret")
     return source.secret
 
 

@@ -2,8 +2,11 @@
 
 from xml.parsers import expat
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from fleet.telematics.limits import Limits
-from fleet.telematics.snapshot import SentPage, SnapshotRefused, unit_of
+from fleet.telematics.snapshot import SentPage, SnapshotRefused, too_many_units, unit_of
 
 NAMESPACES = {
     "http://standards.iso.org/iso/15143/-3",
@@ -20,8 +23,10 @@ HALF = {
     )
 }
 BETWEEN = " "  # expat puts it between a namespace and a name
-HTML = "The server sent a web page instead of a snapshot; check the address and the login."
-DTD = "The document declares entities or a document type, which a snapshot doesn't need; it was not read."
+HTML = gettext_lazy("The server sent a web page instead of a snapshot; check the address and the login.")
+DTD = gettext_lazy(
+    "The document declares entities or a document type, which a snapshot doesn't need; it was not read."
+)
 
 
 class XmlForm:
@@ -56,7 +61,7 @@ class XmlForm:
         self._parse(data, False)
         # expat goes through an unfinished tag or comment from its beginning each time more of it comes
         if self._fed - self._parser.CurrentByteIndex > self._limits.token_bytes:
-            raise SnapshotRefused("A tag or comment in the document has no end; it was cut off.")
+            raise SnapshotRefused(_("A tag or comment in the document has no end; it was cut off."))
 
     def finish(self) -> SentPage:
         """Return the page. Raises SnapshotRefused when the document has not come to its end."""
@@ -68,29 +73,30 @@ class XmlForm:
             self._parser.Parse(data, last)
         except expat.ExpatError as error:
             if last and error.code in HALF:
-                raise SnapshotRefused("Only part of the document arrived.") from None
-            said = expat.errors.messages.get(error.code, "not XML")
-            raise SnapshotRefused(f"The XML is broken in line {error.lineno}: {said}.") from None
+                raise SnapshotRefused(_("Only part of the document arrived.")) from None
+            why = expat.errors.messages.get(error.code) or _("not XML")
+            said = _("The XML is broken in line {line}: {why}.").format(line=error.lineno, why=why)
+            raise SnapshotRefused(said) from None
         except (LookupError, ValueError) as error:  # an encoding that Python doesn't have
-            raise SnapshotRefused("The XML is written in an encoding that can't be read.") from error
+            raise SnapshotRefused(_("The XML is written in an encoding that can't be read.")) from error
 
-    def _doctype(self, name: str, *_: object) -> None:
-        raise SnapshotRefused(HTML if name.lower() == "html" else DTD)
+    def _doctype(self, name: str, *_told: object) -> None:
+        raise SnapshotRefused(str(HTML if name.lower() == "html" else DTD))
 
-    def _entity(self, *_: object) -> None:
-        raise SnapshotRefused(DTD)
+    def _entity(self, *_told: object) -> None:
+        raise SnapshotRefused(str(DTD))
 
     def _start(self, tag: str, attributes: dict[str, str]) -> None:
-        namespace, _, local = tag.rpartition(BETWEEN)
+        namespace, _between, local = tag.rpartition(BETWEEN)
         if not self._path:
             self._begin(namespace, local)
         if len(self._path) >= self._limits.depth:
-            raise SnapshotRefused("The document nests its elements deeper than a snapshot does.")
+            raise SnapshotRefused(_("The document nests its elements deeper than a snapshot does."))
         self._path.append(local if namespace == self._namespace else "")
         self._text, self._length = [], 0
         if self._path == ["Fleet", "Equipment"]:
             if len(self.page.units) >= self._room:
-                raise SnapshotRefused(f"The snapshot names more than {self._limits.units:,} units.")
+                raise too_many_units(self._limits.units)
             self._parts = {}
         elif self._path == ["Fleet", "Links"]:
             self._link = {}
@@ -101,16 +107,20 @@ class XmlForm:
 
     def _begin(self, namespace: str, local: str) -> None:
         if local.lower() == "html":
-            raise SnapshotRefused(HTML)
+            raise SnapshotRefused(str(HTML))
         if local != "Fleet" or namespace not in NAMESPACES:
-            where = f" of {namespace[:200]}" if namespace else ""
-            raise SnapshotRefused(f"The document is a {local[:80]}{where}, not a fleet snapshot.")
+            said = (
+                _("The document is a {element} of {namespace}, not a fleet snapshot.")
+                if namespace
+                else _("The document is a {element}, not a fleet snapshot.")
+            )
+            raise SnapshotRefused(said.format(element=local[:80], namespace=namespace[:200]))
         self._namespace = namespace
 
     def _characters(self, text: str) -> None:
         self._length += len(text)
         if self._length > self._limits.text:
-            raise SnapshotRefused("A value in the document is longer than any of a snapshot.")
+            raise SnapshotRefused(_("A value in the document is longer than any of a snapshot."))
         self._text.append(text)
 
     def _end(self, tag: str) -> None:

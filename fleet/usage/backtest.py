@@ -12,6 +12,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from . import crossing, history, pace
+from .figures import marked
+from .language import gettext as _
 
 LEVELS = np.array([0.1, 0.5, 0.9])
 AHEAD = (0.8, 0.4)  # shares of the distance between marks, left to go where a forecast is made
@@ -122,7 +124,7 @@ def ours(
     cases: Cases,
     *,
     habits: pace.Habits = pace.HABITS,
-    step: Callable[[int], None] = lambda _: None,
+    step: Callable[[int], None] = lambda _done: None,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Our quantiles [cases, 3] and the probability we gave to what came [cases], NaN where nothing came.
 
@@ -246,8 +248,10 @@ def by_hours_left(
     band = np.searchsorted(edges, cases.remaining)
     bounds = [0.0, *edges, np.inf]
     names = {
-        b: f"over {bounds[b]:g} h" if np.isinf(bounds[b + 1]) else f"{bounds[b]:g} to {bounds[b + 1]:g} h"
-        for b in range(len(edges) + 1)
+        b: _("over {first} h").format(first=first)
+        if np.isinf(bounds[b + 1])
+        else _("{first} to {last} h").format(first=first, last=marked(f"{bounds[b + 1]:g}"))
+        for b, first in enumerate(marked(f"{bound:g}") for bound in bounds[:-1])
     }
     return [score(names[b], cases.pick(band == b), forecast[band == b]) for b in np.unique(band)]
 

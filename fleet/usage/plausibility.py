@@ -8,6 +8,7 @@ from typing import NamedTuple
 from fleet.usage.days import moment_of
 from fleet.usage.figures import TIGHT, grouped, long_day, span
 from fleet.usage.figures import hours as _h
+from fleet.usage.language import gettext as _
 
 CLOCK = 24.0  # hours a machine can run in a day
 RESOLUTION = 0.1  # what a meter's last digit is worth, in hours; differences up to it are rounding
@@ -71,10 +72,12 @@ def judge(
     if not (math.isfinite(hours) and math.isfinite(taken_at_day)):
         raise ValueError("hours and day must be finite numbers")
     if hours < 0:
-        return Verdict(False, "negative", f"A meter can't show {_h(hours)}: hours start at zero.", None)
+        reason = _("A meter can't show {hours}: hours start at zero.").format(hours=_h(hours))
+        return Verdict(False, "negative", reason, None)
     if now_day is not None and taken_at_day > now_day + CLOCK_SKEW:
-        dated, early = _day(taken_at_day, zone), span(taken_at_day - now_day)
-        reason = f"The reading is dated {dated}, {early} after it came in; check the date and the clock."
+        reason = _(
+            "The reading is dated {day}, {early} after it came in; check the date and the clock."
+        ).format(day=_day(taken_at_day, zone), early=span(taken_at_day - now_day))
         return Verdict(False, "from_future", reason, None)
     code, reason, off = _impossible(hours, taken_at_day, before, after, zone)
     if code == "ok":
@@ -83,11 +86,12 @@ def judge(
     if code == "backwards" and before is not None and after is None:
         wrap = wrapped(hours=hours, day=taken_at_day, before=before, pace=pace)
         if wrap is not None and not _better(meant, hours + wrap, taken_at_day, before, pace):
-            ran = _h(hours + wrap - before[1])
-            told = f"did the meter pass {grouped(wrap, 0)}{TIGHT}h and begin at zero again?"
-            return Verdict(False, "rolled_over", f"{reason}; {told} It would have run {ran} since.", None)
+            told = _(
+                "{finding}; did the meter pass {wrap} and begin at zero again? It would have run {ran} since."
+            ).format(finding=reason, wrap=f"{grouped(wrap, 0)}{TIGHT}h", ran=_h(hours + wrap - before[1]))
+            return Verdict(False, "rolled_over", told, None)
     if meant is None:
-        return Verdict(False, code, reason + ".", None)
+        return Verdict(False, code, f"{reason}.", None)
     return _slipped(reason, meant)
 
 
@@ -109,9 +113,10 @@ def unlikely(
     meant = _meant(hours, day, before, None, pace)
     if meant is None:
         return None
-    known = f"the {_h(before[1])} read on {_day(before[0], zone)}"
+    finding = _("{hours} is {step} more than the {known} read on {day}, far more than this machine runs")
+    step = _h(hours - before[1])
     return _slipped(
-        f"{_h(hours)} is {_h(hours - before[1])} more than {known}, far more than this machine runs", meant
+        finding.format(hours=_h(hours), step=step, known=_h(before[1]), day=_day(before[0], zone)), meant
     )
 
 
@@ -134,7 +139,8 @@ def fits(*, hours: float, day: float, before: Point | None, after: Point | None)
 
 
 def _slipped(reason: str, meant: float) -> Verdict:
-    return Verdict(False, "slipped_digit", f"{reason}; did a digit slip? {_h(meant)} would fit.", meant)
+    told = _("{finding}; did a digit slip? {meant} would fit.").format(finding=reason, meant=_h(meant))
+    return Verdict(False, "slipped_digit", told, meant)
 
 
 def _better(meant: float | None, other: float, day: float, before: Point, pace: float | None) -> bool:
@@ -148,7 +154,7 @@ def _better(meant: float | None, other: float, day: float, before: Point, pace: 
 def _impossible(
     hours: float, day: float, before: Point | None, after: Point | None, zone: tzinfo
 ) -> tuple[str, str, float]:
-    """The first rule of the clock that is broken: code, sentence without its full stop, hours off."""
+    """The first rule of the clock that is broken: code, clause without its full stop, hours off."""
     for known, sign in ((before, 1.0), (after, -1.0)):
         if known is None:
             continue
@@ -156,25 +162,44 @@ def _impossible(
         room = CLOCK * max(gap, 0.0)
         if -RESOLUTION - 1e-9 <= gained <= room + RESOLUTION + 1e-9:
             continue
-        named = f"the {_h(known[1])} read on {_day(known[0], zone)}"
         if gained < -RESOLUTION - 1e-9:
             return "backwards", _backwards(hours, day, known, zone), -gained
-        side = "more" if sign > 0 else "less"
-        between = f"only {span(gap)} lie between" if gap * 1440 >= 1 else "both at the same moment"
-        reason = f"{_h(hours)} is {_h(gained)} {side} than {named}, but {between}"
+        finding = _too_fast(later=sign > 0, apart=gap * 1440 >= 1)
+        reason = finding.format(
+            hours=_h(hours), step=_h(gained), known=_h(known[1]), day=_day(known[0], zone), gap=span(gap)
+        )
         return "too_fast", reason, gained - room
     return "ok", "", 0.0
 
 
+def _too_fast(*, later: bool, apart: bool) -> str:
+    """Say, without a full stop, that hours can't go up so fast from one reading to the other.
+
+    later: than the known one. apart: whether there is a time between the two that can be said.
+    """
+    if later and apart:
+        return _("{hours} is {step} more than the {known} read on {day}, but only {gap} lie between")
+    if later:
+        return _("{hours} is {step} more than the {known} read on {day}, but both at the same moment")
+    if apart:
+        return _("{hours} is {step} less than the {known} read on {day}, but only {gap} lie between")
+    return _("{hours} is {step} less than the {known} read on {day}, but both at the same moment")
+
+
 def _backwards(hours: float, day: float, known: Point, zone: tzinfo) -> str:
     """Say, without a full stop, that hours can't go down from one reading to the other."""
-    if _day(day, zone) != _day(known[0], zone):
-        later = known[0] > day
-        named = f"{_h(known[1])} read {'later, ' * later}on {_day(known[0], zone)}"
-        return f"{_h(hours)} is {'more' if later else 'less'} than the {named}"
-    at, then = _clock(day, zone), _clock(known[0], zone)
-    when = "at the same time" if at == then else f"at {then}"
-    return f"{_h(hours)} at {at} can't be right: {_h(known[1])} was read {when}"
+    on, at, then = _day(known[0], zone), _clock(day, zone), _clock(known[0], zone)
+    if _day(day, zone) == on:
+        finding = (
+            _("{hours} at {time} can't be right: {known} was read at the same time")
+            if at == then
+            else _("{hours} at {time} can't be right: {known} was read at {then}")
+        )
+    elif known[0] > day:
+        finding = _("{hours} is more than the {known} read later, on {day}")
+    else:
+        finding = _("{hours} is less than the {known} read on {day}")
+    return finding.format(hours=_h(hours), known=_h(known[1]), day=on, time=at, then=then)
 
 
 def _wild(hours: float, day: float, before: Point, pace: float | None) -> bool:
