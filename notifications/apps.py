@@ -1,9 +1,10 @@
 from django.apps import AppConfig
+from django.utils.translation import gettext_lazy as _
 
 
 class NotificationsConfig(AppConfig):
     name = "notifications"
-    verbose_name = "Notifications: who is told what, when, exactly once"
+    verbose_name = _("Notifications: who is told what, when, exactly once")
 
     def ready(self) -> None:
         from fleet.accounts import members
