@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 from django.utils import timezone
 
+from fleet.core.languages import spoken_to
 from fleet.models import Machine, Member, Organisation
 from notifications import outbox
 from notifications.facts import LIKELY, OVERDUE, Fact, facts_by_member
@@ -44,13 +45,16 @@ def write_digests(*, organisation: Organisation, now: datetime | None = None) ->
 
 
 def _write(member: Member, organisation: Organisation, facts: list[Fact], now: datetime) -> Message:
-    words = written(
-        "digest",
-        member=member,
-        organisation=organisation,
-        sections=[_section(kind, list(group)) for kind, group in groupby(facts, key=lambda fact: fact.kind)],
-        invented=any(fact.invented for fact in facts),
-    )
+    with spoken_to(member.user):
+        words = written(
+            "digest",
+            member=member,
+            organisation=organisation,
+            sections=[
+                _section(kind, list(group)) for kind, group in groupby(facts, key=lambda fact: fact.kind)
+            ],
+            invented=any(fact.invented for fact in facts),
+        )
     message = outbox.post(member=member, now=now, **words)
     ToldFact.objects.bulk_create(
         ToldFact(

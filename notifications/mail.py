@@ -7,6 +7,7 @@ from email.utils import format_datetime, parseaddr
 from django.conf import settings
 from django.core.mail import EmailMessage
 from django.core.mail.message import sanitize_address
+from django.utils.translation import gettext as _
 
 from notifications import one_time_links
 from notifications.models import Message
@@ -37,7 +38,7 @@ def write_mail(message: Message) -> EmailMessage:
     try:
         mail.message().as_bytes(linesep="\r\n")  # type: ignore[call-arg]  # it is Django's own message
     except Exception as error:  # the mail package has many; each would come back with every try
-        raise Refused(f"No mail can be written of it: {error}") from error
+        raise Refused(_("No mail can be written of it: {error}").format(error=error)) from error
     return mail
 
 
@@ -49,24 +50,34 @@ def is_ascii_mailbox(address: str) -> bool:
 def _check_sender() -> None:
     sender = settings.DEFAULT_FROM_EMAIL
     if not _is_one_address(sender) or not is_ascii_mailbox(parseaddr(sender)[1]):
-        raise Misconfigured(f"HOURMARK_MAIL_FROM must be one plain mail address, not {sender!r}.")
+        raise Misconfigured(
+            _("HOURMARK_MAIL_FROM must be one plain mail address, not {sender}.").format(sender=repr(sender))
+        )
 
 
 def _check_address(address: str) -> None:
     if not address:
-        raise Refused("There is no mail address to send it to. Enter one for this person.")
+        raise Refused(_("There is no mail address to send it to. Enter one for this person."))
     if not _is_one_address(address):
-        raise Refused(f"{address!r} is no mail address. Enter another for this person.")
+        raise Refused(
+            _("{address} is no mail address. Enter another for this person.").format(address=repr(address))
+        )
     local_part = address.rpartition("@")[0]
     if len(local_part.encode()) > LONGEST_LOCAL_PART or len(address.encode()) > LONGEST_ADDRESS:
-        raise Refused(f"{address} is too long for a mail address. Enter another for this person.")
+        raise Refused(
+            _("{address} is too long for a mail address. Enter another for this person.").format(
+                address=address
+            )
+        )
 
 
 def _check_subject(subject: str) -> None:
     if _has_control(subject, allowed="\t"):
         raise Refused(
-            "Its subject has a line break or another character that no mail can carry. "
-            "Take it out of the organisation's name; the next mail will go."
+            _(
+                "Its subject has a line break or another character that no mail can carry. "
+                "Take it out of the organisation's name; the next mail will go."
+            )
         )
 
 
@@ -76,7 +87,7 @@ def _is_one_address(text: str) -> bool:
         address = parseaddr(sanitize_address(text, "utf-8"))[1]
     except (ValueError, IndexError):
         return False
-    local_part, _, domain = address.rpartition("@")
+    local_part, _at, domain = address.rpartition("@")
     return bool(local_part and domain) and not _has_control(text, allowed="")
 
 

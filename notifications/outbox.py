@@ -13,6 +13,7 @@ from typing import Any, cast
 
 from django.db.models import F
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django_scopes import scopes_disabled
 
 from fleet.core.errors import WrongState
@@ -98,7 +99,8 @@ def _what_follows(message: Message, problem: NotHandedOver, now: datetime) -> di
         problem.sentence,
     )
     if isinstance(problem, Unanswered):
-        return {"state": Message.State.INTERRUPTED, "error": f"{problem.sentence} It may have arrived."}
+        doubt = _("{sentence} It may have arrived.").format(sentence=problem.sentence)
+        return {"state": Message.State.INTERRUPTED, "error": doubt}
     if isinstance(problem, Refused) or _has_given_up(message, problem, now):
         return {"state": Message.State.FAILED, "error": problem.sentence}
     again: dict[str, Any] = {"state": Message.State.QUEUED, "error": problem.sentence}
@@ -148,7 +150,7 @@ def sweep(*, now: datetime | None = None) -> int:
     with scopes_disabled():  # the outbox is one for the whole installation
         Message.objects.filter(state=Message.State.IN_FLIGHT, claimed_at__lt=now - IN_FLIGHT_AT_MOST).update(
             state=Message.State.INTERRUPTED,
-            error="Sending stopped before the mail server's answer was noted. It may have arrived.",
+            error=_("Sending stopped before the mail server's answer was noted. It may have arrived."),
         )
         waiting = list(Message.objects.due(now).values_list("organisation_id", "pk"))
     for organisation_id, message_id in waiting:
@@ -170,7 +172,7 @@ def send_again(*, message: Message, now: datetime | None = None) -> None:
         address=message.mailbox,
         error="",
     ):
-        raise WrongState("Only a failed or interrupted message can be sent again.")
+        raise WrongState(_("Only a failed or interrupted message can be sent again."))
     _queue(message.organisation_id, message.pk)
 
 
@@ -180,9 +182,9 @@ def mark_arrived(*, message: Message, member: Member) -> None:
     Raises WrongState for a message of which that is not in doubt.
     """
     in_doubt = Message.objects.filter(pk=message.pk, state=Message.State.INTERRUPTED)
-    note = f"{member} noted that it arrived."
+    note = _("{person} noted that it arrived.").format(person=member)
     if not in_doubt.update(state=Message.State.SENT, sent_at=F("claimed_at"), error=note):
-        raise WrongState("Only an interrupted message can be noted as arrived.")
+        raise WrongState(_("Only an interrupted message can be noted as arrived."))
 
 
 def _queue(organisation_id: int, message_id: int) -> None:

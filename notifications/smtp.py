@@ -20,6 +20,7 @@ from typing import cast
 from django.core.mail import EmailMessage, get_connection
 from django.core.mail.backends.smtp import EmailBackend
 from django.core.mail.message import sanitize_address
+from django.utils.translation import gettext as _
 
 from notifications.mail import is_ascii_mailbox
 from notifications.refusals import Misconfigured, NotYet, Refused, ServerAway, Unanswered, Unreachable
@@ -49,14 +50,14 @@ def hand_over(mail: EmailMessage) -> None:
     try:
         connection = get_connection()
     except ValueError as error:
-        raise Misconfigured(f"EMAIL_URL can't be used: {error}") from error
+        raise Misconfigured(_("EMAIL_URL can't be used: {error}").format(error=error)) from error
     if isinstance(connection, EmailBackend):
         _converse(connection, mail)
         return
     try:
         connection.send_messages([mail])
     except OSError as error:
-        raise NotYet(f"The mail could not be written: {error}") from error
+        raise NotYet(_("The mail could not be written: {error}").format(error=error)) from error
 
 
 def _converse(connection: EmailBackend, mail: EmailMessage) -> None:
@@ -64,7 +65,9 @@ def _converse(connection: EmailBackend, mail: EmailMessage) -> None:
         server = _connect(connection)
         _deliver(server, _envelope(mail, server))
     except smtplib.SMTPException as error:
-        raise NotYet(f"The mail server broke off before it had the whole mail: {error}") from error
+        raise NotYet(
+            _("The mail server broke off before it had the whole mail: {error}").format(error=error)
+        ) from error
     finally:
         _part(connection)
 
@@ -79,22 +82,34 @@ def _connect(connection: EmailBackend) -> smtplib.SMTP:
         server = cast(smtplib.SMTP, connection.connection)
         server.ehlo_or_helo_if_needed()
     except (smtplib.SMTPNotSupportedError, UnicodeError) as error:
-        raise Misconfigured(f"The mail server can't be used as EMAIL_URL says: {error}") from error
+        raise Misconfigured(
+            _("The mail server can't be used as EMAIL_URL says: {error}").format(error=error)
+        ) from error
     except smtplib.SMTPAuthenticationError as error:
         if _may_pass(error.smtp_code):
-            raise ServerAway(f"The mail server can't sign us in now: {_words(error)}") from error
+            raise ServerAway(
+                _("The mail server can't sign us in now: {answer}").format(answer=_words(error))
+            ) from error
         raise Misconfigured(
-            f"The mail server refused the name and password in EMAIL_URL: {_words(error)}"
+            _("The mail server refused the name and password in EMAIL_URL: {answer}").format(
+                answer=_words(error)
+            )
         ) from error
     except smtplib.SMTPResponseException as error:
         kind = ServerAway if _may_pass(error.smtp_code) else Misconfigured
-        raise kind(f"The mail server takes no mail from us: {_words(error)}") from error
+        raise kind(
+            _("The mail server takes no mail from us: {answer}").format(answer=_words(error))
+        ) from error
     except (smtplib.SMTPServerDisconnected, ssl.SSLEOFError, ssl.SSLZeroReturnError) as error:
-        raise ServerAway(f"The mail server broke off as we connected: {error}") from error
+        raise ServerAway(
+            _("The mail server broke off as we connected: {error}").format(error=error)
+        ) from error
     except (smtplib.SMTPException, ssl.SSLError) as error:
-        raise Misconfigured(f"The mail server can't be used as EMAIL_URL says: {error}") from error
+        raise Misconfigured(
+            _("The mail server can't be used as EMAIL_URL says: {error}").format(error=error)
+        ) from error
     except OSError as error:
-        raise Unreachable(f"The mail server can't be reached: {error}") from error
+        raise Unreachable(_("The mail server can't be reached: {error}").format(error=error)) from error
     return server
 
 
@@ -112,8 +127,10 @@ def _envelope(mail: EmailMessage, server: smtplib.SMTP) -> Envelope:
         )
     if not server.has_extn("smtputf8"):
         raise Refused(
-            f"The mail server takes no address with such letters before the @: {address}. "
-            "Enter another for this person."
+            _(
+                "The mail server takes no address with such letters before the @: {address}. "
+                "Enter another for this person."
+            ).format(address=address)
         )
     del content["To"]
     Content.__setitem__(content, "To", address)  # as it is, where Django would encode it for older servers
@@ -146,22 +163,26 @@ def _end_content(server: smtplib.SMTP) -> None:
         server.send(b".\r\n")
         code, said = server.getreply()
     except OSError as error:  # among them every error of smtplib
-        raise Unanswered(f"The connection broke before the mail server answered ({error}).") from error
+        raise Unanswered(
+            _("The connection broke before the mail server answered ({error}).").format(error=error)
+        ) from error
     if 200 <= code < 300:
         return
     if 400 <= code < 600:
         _raise_for(code, said)
-    raise Unanswered(f"The mail server's answer makes no sense ({code} {_text(said)}).")
+    raise Unanswered(
+        _("The mail server's answer makes no sense ({answer}).").format(answer=f"{code} {_text(said)}")
+    )
 
 
 def _raise_for(code: int, said: bytes, *, ours: bool = False) -> None:
     """Raise what an answer other than the hoped-for one means; ours: it would meet every mail we send."""
     words = f"{code} {_text(said)}"
     if ours:
-        raise Misconfigured(f"The mail server takes no mail from us: {words}")
+        raise Misconfigured(_("The mail server takes no mail from us: {answer}").format(answer=words))
     if 500 <= code < 600:
-        raise Refused(f"The mail server refused it: {words}")
-    raise NotYet(f"The mail server did not take it: {words}")
+        raise Refused(_("The mail server refused it: {answer}").format(answer=words))
+    raise NotYet(_("The mail server did not take it: {answer}").format(answer=words))
 
 
 def _part(connection: EmailBackend) -> None:

@@ -9,6 +9,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Member, Newcomer
 from fleet.models.base import OrganisationManager, OrganisationOwned
@@ -40,18 +41,18 @@ class Message(OrganisationOwned):
     """
 
     class State(models.TextChoices):
-        QUEUED = "queued", "Queued"
-        IN_FLIGHT = "in flight", "In flight"
-        SENT = "sent", "Sent"
-        FAILED = "failed", "Failed"
-        INTERRUPTED = "interrupted", "Interrupted"
+        QUEUED = "queued", _("Queued")
+        IN_FLIGHT = "in flight", _("In flight")
+        SENT = "sent", _("Sent")
+        FAILED = "failed", _("Failed")
+        INTERRUPTED = "interrupted", _("Interrupted")
 
     UNDECIDED = (State.FAILED, State.INTERRUPTED)
 
     member = models.ForeignKey(Member, on_delete=models.CASCADE, null=True, related_name="messages")
     newcomer = models.ForeignKey(Newcomer, on_delete=models.CASCADE, null=True, related_name="+")
     link = models.BooleanField(
-        default=False, help_text="A one-time link is put in when it is sent; it is kept nowhere."
+        default=False, help_text=_("A one-time link is put in when it is sent; it is kept nowhere.")
     )
     address = models.EmailField()
     subject = models.CharField(max_length=200)

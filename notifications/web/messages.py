@@ -4,6 +4,7 @@ from django.contrib import messages as notes
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from fleet.core.errors import FleetError
@@ -46,7 +47,7 @@ def again(request: MemberRequest, pk: int) -> HttpResponse:
     except FleetError as error:
         notes.error(request, error.sentence)
     else:
-        notes.success(request, "It will be sent again.")
+        notes.success(request, _("It will be sent again."))
     return redirect("message", pk=pk)
 
 
@@ -59,5 +60,5 @@ def arrived(request: MemberRequest, pk: int) -> HttpResponse:
     except FleetError as error:
         notes.error(request, error.sentence)
     else:
-        notes.success(request, "Noted: it arrived.")
+        notes.success(request, _("Noted: it arrived."))
     return redirect("message", pk=pk)
