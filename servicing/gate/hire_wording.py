@@ -4,6 +4,7 @@ from datetime import datetime
 from decimal import Decimal
 
 from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
 
 from fleet.core.wording import day, hours
 from fleet.models import Hire, Machine
@@ -12,7 +13,9 @@ from fleet.models import Hire, Machine
 def gone_out(hire: Hire, machine: Machine) -> str:
     """Return a sentence: with whom it is out, by whom and when it was sent, with which hours and fuel."""
     out = _("It is out with {hirer} since {moment}, sent out by {who}").format(
-        hirer=hire.hirer, moment=_moment(machine, hire.out_at), who=hire.out_by or _("someone")
+        hirer=hire.hirer,
+        moment=_moment(machine, hire.out_at),
+        who=hire.out_by or pgettext("sent out by", "someone"),
     )
     until = _("no return day agreed")
     if hire.due_back_on:
@@ -47,4 +50,4 @@ def _at(shown: Decimal | None) -> str:
 
 
 def _tank(fuel: int | None) -> list[str]:
-    return [] if fuel is None else [_("tank {fuel}\u00a0% full").format(fuel=fuel)]
+    return [] if fuel is None else [_("tank {fuel} full").format(fuel=f"{fuel}\u00a0%")]
