@@ -6,6 +6,7 @@ from datetime import date
 from decimal import Decimal
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
 from fleet.readings.propagation import expect_differently
@@ -82,9 +83,9 @@ def defer_duty(*, duty: Duty, until: date, reason: str, on: date | None = None) 
     held = Duty.objects.select_for_update(of=("self",)).select_related("machine__yard__organisation")
     duty = held.get(pk=duty.pk)
     if not reason.strip():
-        raise FleetError("Say why it is deferred.", field="reason")
+        raise FleetError(_("Say why it is deferred."), field="reason")
     if until <= (on or duty.machine.today()):
-        raise FleetError("Choose a day after today.", field="deferred_until")
+        raise FleetError(_("Choose a day after today."), field="deferred_until")
     duty.deferred_until, duty.deferred_reason = until, reason.strip()
     duty.save(update_fields=["deferred_until", "deferred_reason"])
     return duty

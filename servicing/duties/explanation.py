@@ -5,6 +5,9 @@ from datetime import datetime
 from decimal import Decimal
 
 import numpy as np
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _
+from django.utils.translation import pgettext, pgettext_lazy
 
 from fleet.models import Machine
 from fleet.usage import calibration
@@ -15,16 +18,20 @@ from servicing.duties import accuracy, projection
 PAST_DAYS = 120
 STEPS = 24
 UNKNOWN = 0.98  # share borrowed above which nothing was learned from its own readings
-SHARES = {
-    0.05: "a little",
-    0.1: "about a tenth",
-    0.25: "about a quarter",
-    0.33: "about a third",
+LITTLE = pgettext_lazy("how much was learned from", "a little")
+TENTH = pgettext_lazy("how much was learned from", "about a tenth")
+QUARTER = pgettext_lazy("how much was learned from", "about a quarter")
+THIRD = pgettext_lazy("how much was learned from", "about a third")
+SHARES: dict[float, str | Promise] = {
+    0.05: LITTLE,
+    0.1: TENTH,
+    0.25: QUARTER,
+    0.33: THIRD,
     0.5: "",
-    0.67: "about a third",
-    0.75: "about a quarter",
-    0.9: "about a tenth",
-    0.95: "a little",
+    0.67: THIRD,
+    0.75: QUARTER,
+    0.9: TENTH,
+    0.95: LITTLE,
 }
 
 
@@ -61,25 +68,31 @@ class Explanation:
     def in_words(self) -> str:
         """The pace, and what it was learned from."""
         if self.borrowed > UNKNOWN:
-            return f"Too few readings yet: {hours(self.mean)} a day is a guess from {self._others}."
-        pace = (
-            f"When it runs, about {hours(self.working)} a day lately; "
-            f"over all days, {hours(self.mean)} a day."
+            said = _("Too few readings yet: {hours} a day is a guess from {others}.")
+            return said.format(hours=hours(self.mean), others=self._others)
+        pace = _("When it runs, about {working} a day lately; over all days, {mean} a day.").format(
+            working=hours(self.working), mean=hours(self.mean)
         )
         if self.borrowed < 1 - UNKNOWN:
             return pace
-        own, others = "its own readings", self._others
+        own, others = pgettext("learned from", "its own readings"), self._others
         share = min(SHARES, key=lambda each: abs(each - self.borrowed))
         most, rest = (others, own) if share > 0.5 else (own, others)
         if share == 0.5:
-            return f"{pace} Learned half from {own}, half from {others}."
-        return f"{pace} Learned mostly from {most}, {SHARES[share]} from {rest}."
+            learned = _("Learned half from {own}, half from {others}.").format(own=own, others=others)
+        else:
+            learned = _("Learned mostly from {most}, {share} from {rest}.").format(
+                most=most, share=SHARES[share], rest=rest
+            )
+        return f"{pace} {learned}"
 
     @property
     def _others(self) -> str:
         if not self.kin:
-            return "the usual use of any machine"
-        return "one similar machine" if self.kin == 1 else f"{self.kin} similar machines"
+            return pgettext("learned from", "the usual use of any machine")
+        if self.kin == 1:
+            return pgettext("learned from", "one similar machine")
+        return pgettext("learned from", "{number} similar machines").format(number=self.kin)
 
 
 def explain(machine: Machine, *, mark: Decimal | None, now: datetime) -> Explanation:

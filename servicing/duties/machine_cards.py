@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, TypedDict
 from django.db.models import F, OuterRef, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.core.wording import day, hours, moment
 from fleet.models import Machine, Member, MeterSegment
@@ -102,24 +103,38 @@ def _card(machine: "Planned") -> Card:
 
 def _last(machine: Machine, meter: Decimal | None) -> str:
     if meter is None:
-        return "Not read yet."
-    total = "" if meter == machine.hours else f" ({hours(machine.hours)} in total)"
-    return f"{hours(meter)}{total}, {moment(machine.hours_at)}"
+        return _("Not read yet.")
+    if meter == machine.hours:
+        return f"{hours(meter)}, {moment(machine.hours_at)}"
+    return _("{meter} ({total} in total), {moment}").format(
+        meter=hours(meter), total=hours(machine.hours), moment=moment(machine.hours_at)
+    )
 
 
 def _due(machine: "Planned") -> str:
     said = _next_work(machine)
-    return f"{said}. {INVENTED_FIGURES}" if machine.rests_on_invented else said
+    return f"{said}. {_(INVENTED_FIGURES)}" if machine.rests_on_invented else said
 
 
 def _next_work(machine: "Planned") -> str:
     if machine.overdue_count:
         others = machine.overdue_count - 1
-        return f"{machine.overdue_task} and {others} more" if others else str(machine.overdue_task)
+        if not others:
+            return str(machine.overdue_task)
+        return _("{task} and {number} more").format(task=machine.overdue_task, number=others)
     if not machine.next_task:
-        return "Nothing: it has no service programme yet."
-    marks = [f"at {hours(machine.next_hours)}"] if machine.next_hours is not None else []
-    marks += [f"on {day(machine.next_on)}"] if machine.next_on else []
-    surprising = machine.next_likely and machine.next_likely != machine.next_on
-    likely = f", likely {day(machine.next_likely)}" if surprising else ""
-    return f"{machine.next_task} {' or '.join(marks)}{likely}"
+        return _("Nothing: it has no service programme yet.")
+    if machine.next_likely and machine.next_likely != machine.next_on:
+        return _("{task} {when_due}, likely {day}").format(
+            task=machine.next_task, when_due=_when_due(machine), day=day(machine.next_likely)
+        )
+    return f"{machine.next_task} {_when_due(machine)}"
+
+
+def _when_due(machine: "Planned") -> str:
+    at, on = hours(machine.next_hours), day(machine.next_on)
+    if machine.next_on is None:
+        return _("at {hours}").format(hours=at)
+    if machine.next_hours is None:
+        return _("on {day}").format(day=on)
+    return _("at {hours} or on {day}").format(hours=at, day=on)

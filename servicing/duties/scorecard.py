@@ -7,6 +7,7 @@ import numpy as np
 from django.db.models import FloatField
 from django.db.models.functions import Cast
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models import MachineType, Reading
 from fleet.usage import backtest
@@ -16,7 +17,12 @@ from fleet.usage.days import day_of
 from servicing.duties.accuracy import DAY
 from servicing.models import Calibration, KeptProjection
 
-BY_HAND = ("lifetime rate", "last 30 days", "last 90 days")
+BY_HAND = {
+    "lifetime rate": _("lifetime rate"),
+    "last 30 days": _("last 30 days"),
+    "last 90 days": _("last 90 days"),
+}
+"""The rules as `backtest` calls them, and as people do."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +64,7 @@ def scorecard(*, now: datetime | None = None) -> Scorecard | None:
     )
     ours = np.array([[each.early, each.likely, each.late or HORIZON] for each in kept], float)
     hand = backtest.all_rules(book, cases)
-    rules = {"Hourmark": ours} | {name: hand[name] for name in BY_HAND}
+    rules = {"Hourmark": ours} | {str(said): hand[name] for name, said in BY_HAND.items()}
     names = {str(row.pk): str(row) for row in MachineType.objects.filter(pk__in=set(book.types.tolist()))}
     came = backtest.outcome(cases, ours)
     levels = backtest.LEVELS

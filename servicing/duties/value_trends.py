@@ -13,9 +13,11 @@ from decimal import ROUND_FLOOR, Decimal
 from typing import Any
 
 from django.db.models import Case, F, When
+from django.utils.translation import gettext
 
 from fleet.core.errors import FleetError
 from fleet.models import Machine
+from fleet.usage.figures import TIGHT, grouped
 from servicing.duties import accuracy, projection
 from servicing.ledger.trend import Crossing, Outlook, Point, look
 from servicing.measurements import limits
@@ -190,10 +192,9 @@ def _forward(each: Series) -> Forward | None:
     hours = max(hours, last + SOONEST)
     limit = each.check.upper if crossing.upper else each.check.lower
     assert limit is not None  # else nothing is crossed
-    said = f"{hours:,.0f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
-    return Forward(
-        hours,
-        each.check.pk,
-        f"{each.check.label} nears its limit of {limits.plain(limit)}\N{NO-BREAK SPACE}{each.unit} "
-        f"at about {said}\N{NO-BREAK SPACE}h",
+    reason = gettext("{check} nears its limit of {limit} at about {hours}").format(
+        check=each.check.label,
+        limit=f"{limits.shown(limit)}{TIGHT}{each.unit}",
+        hours=f"{grouped(hours, 0)}{TIGHT}h",
     )
+    return Forward(hours, each.check.pk, reason)

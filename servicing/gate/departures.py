@@ -8,6 +8,7 @@ from decimal import Decimal
 from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.calendar import asks
 from fleet.calendar.commitments import Kind, Promise, promises
@@ -68,10 +69,10 @@ def check_out(
     """
     now = now or timezone.now()
     if not hirer.strip():
-        raise FleetError("Say who takes it.", field="hirer")
+        raise FleetError(_("Say who takes it."), field="hirer")
     check_fuel(fuel)
     if hours_a_day is not None and not 0 <= hours_a_day <= 24:
-        raise FleetError("A day has 0 to 24 hours.", field="hours_a_day")
+        raise FleetError(_("A day has 0 to 24 hours."), field="hours_a_day")
     with transaction.atomic():
         machine = lock_unit(machine, member)
         _check_for_hire(machine)
@@ -98,7 +99,7 @@ def check_out(
         hire.keep(_let_go(found, conflicts, due_back_on, member, anyway_reason.strip(), now))
         hire.save()
         expect_differently([machine.pk])
-        sent = f"Out with {hire.hirer}" + (f", due back {long_day(due_back_on)}." if due_back_on else ".")
+        sent = _sent_out(hire)
         asks.done(machine=machine, matter=Ask.Matter.SEND_OUT, member=member, outcome=sent, now=now)
     return Answer(machine, Verdict.OUT, (sent,), found.notes, hire, held)
 
@@ -119,7 +120,7 @@ def ask_for(
     """
     now = now or timezone.now()
     if not hirer.strip():
-        raise FleetError("Say who wants it.", field="hirer")
+        raise FleetError(_("Say who wants it."), field="hirer")
     with transaction.atomic():
         machine = lock_unit(machine, member)
         _check_for_hire(machine)
@@ -130,7 +131,7 @@ def ask_for(
         _check_nobody_forbids(found)
         conflicts = _promised_to_others(machine, hirer, own, until, now)
         if found.is_ready and not conflicts:
-            raise WrongState(f"Nothing keeps {machine} in: send it out.")
+            raise WrongState(_("Nothing keeps {machine} in: send it out.").format(machine=machine))
         return asks.ask(
             machine=machine,
             matter=Ask.Matter.SEND_OUT,
@@ -146,14 +147,16 @@ def ask_for(
 
 def _check_for_hire(machine: Machine) -> None:
     if machine.retired_on:
-        raise WrongState(f"{machine} was retired on {day(machine.retired_on)}.")
+        said = _("{machine} was retired on {day}.")
+        raise WrongState(said.format(machine=machine, day=day(machine.retired_on)))
     if not machine.for_hire:
-        raise WrongState(f"{machine} is not for hire. You can change that on its page.")
+        said = _("{machine} is not for hire. You can change that on its page.")
+        raise WrongState(said.format(machine=machine))
 
 
 def _check_due_back(machine: Machine, due_back_on: date | None, now: datetime) -> None:
     if due_back_on and due_back_on < machine.today(now):
-        raise FleetError("It can't be due back before today; choose another day.", field="due_back_on")
+        raise FleetError(_("It can't be due back before today; choose another day."), field="due_back_on")
 
 
 def _own_booking(
@@ -167,9 +170,9 @@ def _own_booking(
         return next((each for each in meeting if _same(each.what, hirer)), None)
     own = hires.from_day(today).filter(pk=chosen.pk).first()
     if own is None:
-        raise FleetError("This booking was cancelled or used; choose another, or none.", field="booking")
+        raise FleetError(_("This booking was cancelled or used; choose another, or none."), field="booking")
     if due_back_on and own.first_on > due_back_on:
-        raise FleetError("This booking begins after the day it is due back.", field="booking")
+        raise FleetError(_("This booking begins after the day it is due back."), field="booking")
     return own
 
 
@@ -202,31 +205,41 @@ def _let_go(
     _check_nobody_forbids(found)
     if found.is_ready and not conflicts:
         return None
-    said = " ".join(each.sentence for each in conflicts)
+    told = [each.sentence for each in conflicts]
     if conflicts and due_back_on is None:
-        said += " If it is back before that, say on which day."
+        told.append(_("If it is back before that, say on which day."))
     if not found.is_ready:
-        said = f"{found.machine} needs service first. {said}".strip()
+        told.insert(0, _("{machine} needs service first.").format(machine=found.machine))
     if member.rights.plan_orders and anyway_reason:
         return Overruling(_against(found, conflicts), anyway_reason, str(member), now)
     if member.rights.plan_orders:
-        field, next_step = "anyway_reason", "To send it out anyway, say why."
+        field, next_step = "anyway_reason", _("To send it out anyway, say why.")
     else:
-        field, next_step = None, "Someone who plans the work can send it out anyway: ask for it."
+        field, next_step = None, _("Someone who plans the work can send it out anyway: ask for it.")
+    said = " ".join([*told, next_step])
     if conflicts:
-        raise SpokenFor(f"{said} {next_step}", answer=found, conflicts=conflicts, field=field)
-    raise ServiceFirst(f"{said} {next_step}", answer=found, field=field)
+        raise SpokenFor(said, answer=found, conflicts=conflicts, field=field)
+    raise ServiceFirst(said, answer=found, field=field)
 
 
 def _check_nobody_forbids(found: Answer) -> None:
     """Raise for what no reason overrules: a tag-out, work under way, a hire that is not back."""
     if found.verdict == Verdict.TAGGED_OUT:
-        raise TaggedOut(f"{found.machine} can't go out. {found.reasons[0]}", answer=found)
+        raise TaggedOut(_stays(found, found.reasons[0]), answer=found)
     if found.verdict == Verdict.OUT and found.hire:
-        said = gone_out(found.hire, found.machine)
-        raise Kept(f"{found.machine} can't go out. {said}", answer=found)
+        raise Kept(_stays(found, gone_out(found.hire, found.machine)), answer=found)
     if found.verdict in (Verdict.IN_SHOP, Verdict.OUT):
-        raise Kept(f"{found.machine} can't go out. {found.reasons[0]}", answer=found)
+        raise Kept(_stays(found, found.reasons[0]), answer=found)
+
+
+def _stays(found: Answer, why: str) -> str:
+    return _("{machine} can't go out. {why}").format(machine=found.machine, why=why)
+
+
+def _sent_out(hire: Hire) -> str:
+    if hire.due_back_on is None:
+        return _("Out with {hirer}.").format(hirer=hire.hirer)
+    return _("Out with {hirer}, due back {day}.").format(hirer=hire.hirer, day=long_day(hire.due_back_on))
 
 
 def _against(found: Answer, conflicts: Sequence[Promise]) -> tuple[str, ...]:

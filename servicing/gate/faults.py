@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from django.core.files import File
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
 from fleet.core.permission import require_own
@@ -35,9 +36,9 @@ def report_fault(
     """
     require_own(member, machine)
     if not text.strip():
-        raise FleetError("Say what is wrong, so that others can find it.", field="text")
+        raise FleetError(_("Say what is wrong, so that others can find it."), field="text")
     if severity not in Fault.Severity.values:
-        raise FleetError("Choose how bad it is.", field="severity")
+        raise FleetError(_("Choose how bad it is."), field="severity")
     with transaction.atomic():
         return Fault.objects.create(
             organisation_id=machine.organisation_id,

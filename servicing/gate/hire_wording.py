@@ -1,6 +1,10 @@
 """With whom a unit is out, and who took it back: in sentences."""
 
 from datetime import datetime
+from decimal import Decimal
+
+from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
 
 from fleet.core.wording import day, hours
 from fleet.models import Hire, Machine
@@ -8,18 +12,26 @@ from fleet.models import Hire, Machine
 
 def gone_out(hire: Hire, machine: Machine) -> str:
     """Return a sentence: with whom it is out, by whom and when it was sent, with which hours and fuel."""
-    told = f"with {hire.hirer} since {_moment(machine, hire.out_at)}, sent out by {hire.out_by or 'someone'}"
-    until = f"due back {day(hire.due_back_on)}" if hire.due_back_on else "no return day agreed"
-    return f"It is out {told}, {until}, at {hours(hire.hours_out)}{_tank(hire.fuel_out)}."
+    out = _("It is out with {hirer} since {moment}, sent out by {who}").format(
+        hirer=hire.hirer,
+        moment=_moment(machine, hire.out_at),
+        who=hire.out_by or pgettext("sent out by", "someone"),
+    )
+    until = _("no return day agreed")
+    if hire.due_back_on:
+        until = _("due back {day}").format(day=day(hire.due_back_on))
+    return f"{', '.join([out, until, _at(hire.hours_out), *_tank(hire.fuel_out)])}."
 
 
 def come_back(hire: Hire, machine: Machine) -> str:
     """Return a sentence: who took it back from whom and when, with which hours and fuel."""
-    by = f"by {hire.back_by} " if hire.back_by else ""
-    at = f", at {hours(hire.hours_back)}" if hire.hours_back is not None else ", hours not read"
     assert hire.back_at is not None
-    when = _moment(machine, hire.back_at)
-    return f"It was taken back {by}on {when} from {hire.hirer}{at}{_tank(hire.fuel_back)}."
+    back = _("It was taken back on {moment} from {hirer}")
+    if hire.back_by:
+        back = _("It was taken back by {who} on {moment} from {hirer}")
+    back = back.format(who=hire.back_by, moment=_moment(machine, hire.back_at), hirer=hire.hirer)
+    at = _("hours not read") if hire.hours_back is None else _at(hire.hours_back)
+    return f"{', '.join([back, at, *_tank(hire.fuel_back)])}."
 
 
 def last_hire(machine: Machine) -> Hire | None:
@@ -30,8 +42,12 @@ def last_hire(machine: Machine) -> Hire | None:
 
 def _moment(machine: Machine, at: datetime) -> str:
     local = at.astimezone(machine.zoneinfo)
-    return f"{day(local.date())} at {local:%H:%M}"
+    return _("{day} at {time}").format(day=day(local.date()), time=f"{local:%H:%M}")
 
 
-def _tank(fuel: int | None) -> str:
-    return "" if fuel is None else f", tank {fuel}\u00a0% full"
+def _at(shown: Decimal | None) -> str:
+    return _("at {hours}").format(hours=hours(shown))
+
+
+def _tank(fuel: int | None) -> list[str]:
+    return [] if fuel is None else [_("tank {fuel} full").format(fuel=f"{fuel}\u00a0%")]

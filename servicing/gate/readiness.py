@@ -5,6 +5,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 from django.db.models import Q, QuerySet, TextChoices
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext, pgettext_lazy
 
 from fleet.calendar.commitments import Days, Kind, Promise, ended, hired, promises_of, tagged
 from fleet.core.wording import day, hours, likely_days
@@ -16,11 +18,11 @@ from servicing.planning.intervals import Mark
 class Verdict(TextChoices):
     """What the gate says of a machine."""
 
-    READY = "ready", "Ready"
-    SERVICE_FIRST = "service first", "Service first"
-    OUT = "out on hire", "Out on hire"
-    IN_SHOP = "in the shop", "In the shop"
-    TAGGED_OUT = "tagged out", "Tagged out"
+    READY = "ready", pgettext_lazy("at the gate", "Ready")
+    SERVICE_FIRST = "service first", pgettext_lazy("at the gate", "Service first")
+    OUT = "out on hire", pgettext_lazy("at the gate", "Out on hire")
+    IN_SHOP = "in the shop", pgettext_lazy("at the gate", "In the shop")
+    TAGGED_OUT = "tagged out", pgettext_lazy("at the gate", "Tagged out")
 
 
 TAKES_DAYS = (Kind.BOOKED, Kind.WORK)
@@ -101,7 +103,7 @@ def answers(
     for case in cases.values():
         if case.machine.in_shop_since:
             since = day(case.machine.today(case.machine.in_shop_since))
-            case.add(Verdict.IN_SHOP, f"In the shop since {since}.")
+            case.add(Verdict.IN_SHOP, _("In the shop since {day}.").format(day=since))
     for hire in Hire.objects.open().filter(machine__in=cases).with_people():
         case = cases[hire.machine_id]
         case.hire = hire
@@ -128,16 +130,20 @@ def _weigh_attachments(cases: dict[int, _Case], days: dict[int, date]) -> None:
         return
     for tag_out in TagOut.objects.open().filter(machine__in=on).select_related("placed_by__user"):
         case, attachment = on[tag_out.machine_id]
-        case.add(Verdict.TAGGED_OUT, f"{attachment} is mounted on it. {tagged(tag_out, case.machine)}")
+        case.add(Verdict.TAGGED_OUT, _mounted(attachment, tagged(tag_out, case.machine)))
     for fault in Fault.objects.grave().filter(machine__in=on).select_related("reported_by__user"):
         case, attachment = on[fault.machine_id]
-        case.add(Verdict.SERVICE_FIRST, f"{attachment} is mounted on it. {_grave(fault, case.machine)}")
+        case.add(Verdict.SERVICE_FIRST, _mounted(attachment, _grave(fault, case.machine)))
     for duty in _by_day(Duty.objects.overdue(max(days.values())).filter(machine__in=on)):
         case, duty.machine = on[duty.machine_id]
         if duty.is_overdue(days[case.machine.pk]):
             said = _overdue(duty, days[case.machine.pk])
-            case.add(Verdict.SERVICE_FIRST, f"{duty.machine} is mounted on it. {said}")
+            case.add(Verdict.SERVICE_FIRST, _mounted(duty.machine, said))
             case.invented |= duty.invented
+
+
+def _mounted(attachment: Machine, said: str) -> str:
+    return _("{machine} is mounted on it. {said}").format(machine=attachment, said=said)
 
 
 def _duties_near(cases: dict[int, _Case], days: dict[int, date], due_back_on: date | None) -> Iterable[Duty]:
@@ -179,42 +185,53 @@ def _margin(machine: Machine) -> timedelta:
 
 
 def _grave(fault: Fault, machine: Machine) -> str:
-    by = f" by {fault.reported_by}" if fault.reported_by else ""
+    said = _("Fault to fix first (reported on {day}): {fault}")
+    if fault.reported_by:
+        said = _("Fault to fix first (reported by {who} on {day}): {fault}")
     reported = day(machine.today(fault.reported_at))
-    return f"Fault to fix first (reported{by} on {reported}): {ended(fault.text)}"
+    return said.format(who=fault.reported_by, day=reported, fault=ended(fault.text))
 
 
 def _overdue(duty: Duty, today: date) -> str:
     if Mark(duty.mark_hours).is_reached(duty.machine.hours, today):
-        said = f"{duty.task} is overdue: due at {hours(duty.mark_hours)}, now {hours(duty.machine.hours)}."
+        said = _("{task} is overdue: due at {due}, now {hours}.")
     else:
-        said = f"{duty.task} was due by {day(duty.mark_on)}."
-    said += _brought_forward(duty)
+        said = _("{task} was due by {day}.")
+    said = said.format(
+        task=duty.task, due=hours(duty.mark_hours), hours=hours(duty.machine.hours), day=day(duty.mark_on)
+    )
+    sentences = [said, *_brought_forward(duty)]
     if duty.is_deferred(today):
-        why = ended(duty.deferred_reason or "no reason given")
-        said += f" Deferred until {day(duty.deferred_until)}: {why}"
-    return said
+        why = ended(duty.deferred_reason or _("no reason given"))
+        sentences.append(_("Deferred until {day}: {why}").format(day=day(duty.deferred_until), why=why))
+    return " ".join(sentences)
 
 
 def _soon(duty: Duty) -> str:
-    return f"{duty.task} is likely to fall due on {likely_days(duty)}.{_brought_forward(duty)}"
+    said = _("{task} is likely to fall due on {days}.").format(task=duty.task, days=likely_days(duty))
+    return " ".join([said, *_brought_forward(duty)])
 
 
-def _brought_forward(duty: Duty) -> str:
+def _brought_forward(duty: Duty) -> list[str]:
     """Why it is due earlier than by its rule, where it is."""
-    return f" It is due earlier: {ended(duty.forward_reason)}" if duty.forward_reason else ""
+    if not duty.forward_reason:
+        return []
+    return [_("It is due earlier: {why}").format(why=ended(duty.forward_reason))]
 
 
 def _during_hire(duty: Duty, due_back_on: date) -> str:
     if duty.late and duty.late <= due_back_on:
-        chance = "almost certainly fall due (at least 9 chances in 10)"
+        said = _(
+            "{task} will almost certainly fall due (at least 9 chances in 10) before it is back on {day}"
+        )
     elif duty.likely and duty.likely <= due_back_on:
-        chance = "probably fall due (5 to 9 chances in 10)"
+        said = _("{task} will probably fall due (5 to 9 chances in 10) before it is back on {day}")
     else:
-        chance = "perhaps fall due (1 to 5 chances in 10)"
-    likely = f"; the likely day is {likely_days(duty)}" if duty.likely else ""
-    said = f"{duty.task} will {chance} before it is back on {day(due_back_on)}{likely}."
-    return said + _brought_forward(duty)
+        said = _("{task} will perhaps fall due (1 to 5 chances in 10) before it is back on {day}")
+    said = said.format(task=duty.task, day=day(due_back_on))
+    if duty.likely:
+        said = _("{falls_due}; the likely day is {days}").format(falls_due=said, days=likely_days(duty))
+    return " ".join([f"{said}.", *_brought_forward(duty)])
 
 
 def _care(duties: list[Duty], due_back_on: date | None) -> tuple[str, ...]:
@@ -222,8 +239,18 @@ def _care(duties: list[Duty], due_back_on: date | None) -> tuple[str, ...]:
     if not duties:
         return ()
     tasks = "; ".join(f"{duty.task}" for duty in duties)
-    number = "one task" if len(duties) == 1 else f"{len(duties)} tasks"
     if due_back_on:
-        return (f"The operator should expect {number} before it is back on {day(due_back_on)}: {tasks}.",)
-    last = max(duty.likely for duty in duties if duty.likely)
-    return (f"The operator should do {number} by {day(last)}: {tasks}.",)
+        last = due_back_on
+        said = ngettext(
+            "The operator should expect one task before it is back on {day}: {tasks}.",
+            "The operator should expect {number} tasks before it is back on {day}: {tasks}.",
+            len(duties),
+        )
+    else:
+        last = max(duty.likely for duty in duties if duty.likely)
+        said = ngettext(
+            "The operator should do one task by {day}: {tasks}.",
+            "The operator should do {number} tasks by {day}: {tasks}.",
+            len(duties),
+        )
+    return (said.format(number=len(duties), day=day(last), tasks=tasks),)

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError, WrongState
 from fleet.models import Booking, Hire, Machine, Member
@@ -95,9 +96,10 @@ def add_to_return(
         machine = lock_unit(hire.machine, member)
         hire = Hire.objects.select_for_update().get(pk=hire.pk)
         if hire.back_at is None:
-            raise WrongState(f"{machine} is still out with {hire.hirer}: take it back.")
+            out = _("{machine} is still out with {hirer}: take it back.")
+            raise WrongState(out.format(machine=machine, hirer=hire.hirer))
         if shows is None and not faults and not note.strip() and (fuel is None or hire.fuel_back is not None):
-            raise FleetError("All of this is recorded already.")
+            raise FleetError(_("All of this is recorded already."))
         reading, held = take_hours(machine, shows, member, now)
         if hire.hours_back is None and reading:
             hire.hours_back = reading.hours
@@ -138,7 +140,9 @@ def _fulfil(hire: Hire, machine: Machine, now: datetime) -> None:
 def _not_out(machine: Machine, meant: Hire | None) -> str:
     ended = (meant and Hire.objects.with_people().filter(pk=meant.pk).first()) or last_hire(machine)
     if ended is None:
-        return f"{machine} has not been out."
-    said = f"{machine} is back already. {come_back(ended, machine)}"
+        return _("{machine} has not been out.").format(machine=machine)
+    said = [_("{machine} is back already.").format(machine=machine), come_back(ended, machine)]
     again = Hire.objects.open().with_people().filter(machine=machine).first()
-    return f"{said} Since then it went out again. {gone_out(again, machine)}" if again else said
+    if again:
+        said += [_("Since then it went out again."), gone_out(again, machine)]
+    return " ".join(said)

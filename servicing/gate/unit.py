@@ -3,6 +3,8 @@
 from datetime import datetime
 from decimal import Decimal
 
+from django.utils.translation import gettext as _
+
 from fleet import readings
 from fleet.calendar.commitments import hold
 from fleet.core.errors import FleetError
@@ -13,13 +15,13 @@ from fleet.models import Machine, Member, Reading
 
 def lock_unit(machine: Machine, member: Member) -> Machine:
     """Return the machine as it is now, locked until the transaction ends."""
-    require(member, "gate", "send units out or take them back", machine)
+    require(member, "gate", _("send units out or take them back"), machine)
     return hold(machine)
 
 
 def check_fuel(fuel: int | None) -> None:
     if fuel is not None and not 0 <= fuel <= 100:
-        raise FleetError("Enter the fuel as 0 to 100 per cent of a full tank.", field="fuel")
+        raise FleetError(_("Enter the fuel as 0 to 100 per cent of a full tank."), field="fuel")
 
 
 def take_hours(
@@ -42,7 +44,8 @@ def take_hours(
     machine.refresh_from_db(fields=["hours", "hours_at", "projection_wanted_at"])
     if reading.state != Reading.State.HELD:
         return reading, ""
-    return reading, (
-        f"The hours typed ({hours(reading.shows)}) are held and don't count yet: {reading.reason} "
-        f"Until someone decides, the machine stays at {hours(machine.hours)}."
+    said = _(
+        "The hours typed ({typed}) are held and don't count yet: {reason} "
+        "Until someone decides, the machine stays at {hours}."
     )
+    return reading, said.format(typed=hours(reading.shows), reason=reading.reason, hours=hours(machine.hours))

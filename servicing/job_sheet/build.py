@@ -3,20 +3,18 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from functools import reduce
 from math import ceil
+
+from django.utils.translation import gettext as _
 
 from servicing.job_sheet import order_of_work
 from servicing.measurements import limits
 from servicing.measurements.previous_values import Last, last_values
 from servicing.models import Caution, Check, CheckResult, Line, SupplyNeed, Task, WorkOrder
-from servicing.models.check import CheckRule
+from servicing.models.check import CheckRule, word_said
 from servicing.planning.merge_lists import Supply, Tool, merge_supplies, merge_texts, merge_tools
 from servicing.planning.route import COOLING, WARM_UP, Part, Route, Visit
-
-STANDING = {
-    "cold": f"Let the engine cool before you begin: about {COOLING // 60} hours after its last run.",
-    "warm": "Begin with the engine warm, straight from work, switched off and secured.",
-}
 
 
 @dataclass(frozen=True)
@@ -147,7 +145,7 @@ def build_job_sheet(order: WorkOrder) -> JobSheet:
         manual_pages=[(task.manual_page, task.title) for task in ordered if task.manual_page],
         elapsed_minutes=ceil(route.elapsed),
         idle_minutes=ceil(route.idle),
-        standing=STANDING.get(route.stands, ""),
+        standing=_standing(route.stands),
     )
 
 
@@ -161,8 +159,18 @@ def allowed(check: CheckRule) -> str:
     if check.is_numeric:
         return limits.said(check.lower, check.upper, check.unit, check.target)
     if not check.choices:
-        return "must pass"
-    return " or ".join(choice["value"] for choice in check.choices if choice["passes"])
+        return _("must pass")
+    passing = [word_said(choice["value"]) for choice in check.choices if choice["passes"]]
+    return reduce(lambda one, other: _("{one} or {other}").format(one=one, other=other), passing or [""])
+
+
+def _standing(stands: str) -> str:
+    if stands == Task.Engine.COLD:
+        said = _("Let the engine cool before you begin: about {hours} hours after its last run.")
+        return said.format(hours=COOLING // 60)
+    if stands == Task.Engine.WARM:
+        return _("Begin with the engine warm, straight from work, switched off and secured.")
+    return ""
 
 
 def _numbers(route: Route) -> dict[int, int]:
@@ -246,7 +254,7 @@ def _torques(checks: Iterable[Check]) -> list[tuple[Decimal, str]]:
             (value for value in (check.lower, check.target, check.upper) if value is not None), default=None
         )
         if check.kind == Check.Kind.TORQUE and highest is not None:
-            exact = limits.comparable(highest, check.unit, "N·m")
-            newton_metres = Decimal(exact.numerator) / Decimal(exact.denominator)
-            asked.append((newton_metres, f"{limits.plain(highest)} {limits.spelled(check.unit)}"))
+            fraction = limits.comparable(highest, check.unit, "N·m")
+            newton_metres = Decimal(fraction.numerator) / Decimal(fraction.denominator)
+            asked.append((newton_metres, f"{limits.shown(highest)} {limits.spelled(check.unit)}"))
     return asked

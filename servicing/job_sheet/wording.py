@@ -1,14 +1,16 @@
 """What is said between the lines of a job sheet, on screen, on a phone and on paper alike."""
 
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
 from fleet.core.wording import worktime
 from servicing.job_sheet.build import JobSheet, SheetLine
 
 
 def hands_on(sheet: JobSheet) -> str:
     """Return the labour time, and how many tasks that lacks whose minutes aren't entered."""
-    lacking = (
-        f"{sheet.untimed} task{'s' if sheet.untimed > 1 else ''} without minutes" if sheet.untimed else ""
-    )
+    lacking = ngettext("{number} task without minutes", "{number} tasks without minutes", sheet.untimed)
+    lacking = lacking.format(number=sheet.untimed) if sheet.untimed else ""
     known = worktime(sheet.minutes) if sheet.minutes or not lacking else ""
     return ", ".join(filter(None, (known, lacking)))
 
@@ -17,9 +19,10 @@ def before(row: SheetLine) -> list[str]:
     """Return what comes before a line: waiting until the engine is cold, running it warm."""
     said = []
     if row.idle:
-        said.append(f"Wait about {worktime(row.idle)} until the engine is cold.")
+        said.append(_("Wait about {time} until the engine is cold.").format(time=worktime(row.idle)))
     if row.warm_up:
-        said.append(f"Close everything, run the engine warm ({worktime(row.warm_up)}), switch it off.")
+        warm = _("Close everything, run the engine warm ({time}), switch it off.")
+        said.append(warm.format(time=worktime(row.warm_up)))
     return said
 
 
@@ -28,20 +31,30 @@ def while_it_waits(row: SheetLine) -> str:
     task = row.line.task
     if task is None or not task.wait_minutes:
         return ""
-    pause = f"Leave it to drain or settle ({worktime(task.wait_minutes)})"
+    time = worktime(task.wait_minutes)
     if not row.meanwhile:
-        return f"{pause}: wait, then finish it. Do not start the engine before."
+        return _(
+            "Leave it to drain or settle ({time}): wait, then finish it. Do not start the engine before."
+        ).format(time=time)
     *some, last = map(str, row.meanwhile)
-    numbers = f"{', '.join(some)} and {last}" if some else last
-    return f"{pause}: go on with {numbers}, then come back. Do not start the engine until it is finished."
+    numbers = _("{some} and {last}").format(some=", ".join(some), last=last) if some else last
+    return _(
+        "Leave it to drain or settle ({time}): go on with {numbers}, then come back. "
+        "Do not start the engine until it is finished."
+    ).format(time=time, numbers=numbers)
 
 
 def then_back(row: SheetLine) -> str:
     """Return what is gone back to after a line, and what is closed then; "" if nothing is."""
     if row.back is None:
         return ""
-    closes = f" Close: {', '.join(row.back.closes)}." if row.back.closes else ""
-    if row.back.line == row.line:
-        return closes.strip()
-    wait = f" Wait another {worktime(row.back.idle)} first if needed." if row.back.idle else ""
-    return f"Go back to {row.back.number}, {row.back.line.title}, and finish it.{wait}{closes}"
+    said = []
+    if row.back.line != row.line:
+        back = _("Go back to {number}, {title}, and finish it.")
+        said.append(back.format(number=row.back.number, title=row.back.line.title))
+        if row.back.idle:
+            wait = _("Wait another {time} first if needed.")
+            said.append(wait.format(time=worktime(row.back.idle)))
+    if row.back.closes:
+        said.append(_("Close: {covers}.").format(covers=", ".join(row.back.closes)))
+    return " ".join(said)

@@ -18,22 +18,31 @@ from functools import cache
 from typing import Any, Protocol
 
 import pint
+from django.utils.text import format_lazy
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from fleet.core import number_reader
 from fleet.core.errors import FleetError
 from fleet.core.number_reader import NotANumber, read_typed
+from fleet.usage.figures import marked
+from servicing.models.check import word_said
 
 PLACES = 6
 DIGITS_BEFORE_POINT = 8
 MINUTES = re.compile(r"([0-9]{1,4}):([0-5][0-9])")
-SENTENCES = {
+SENTENCES: dict[str, Any] = {
     **number_reader.SENTENCES,
-    "digits": f"Write at most {DIGITS_BEFORE_POINT} digits before the point and {PLACES} after it.",
-    "unit": "The limit is in {unit}; enter the value in {known}.",
-    "word": "Choose one of: {words}.",
-    "minutes": "Enter whole minutes, like 75 or 1:15.",
+    "digits": format_lazy(
+        _("Write at most {digits} digits before the point and {places} after it."),
+        digits=DIGITS_BEFORE_POINT,
+        places=PLACES,
+    ),
+    "unit": _("The limit is in {unit}; enter the value in {known}."),
+    "word": _("Choose one of: {words}."),
+    "minutes": _("Enter whole minutes, like 75 or 1:15."),
 }
-"""What is said of a value that can't be read, here and on a phone without signal."""
+"""What is said of a value that can't be read, here and on a phone without signal; told in words by `str`."""
 RULES = {
     "number": number_reader.RULES,
     "digits": DIGITS_BEFORE_POINT,
@@ -130,7 +139,7 @@ class Value:
     word: str = ""
 
     def __str__(self) -> str:
-        return self.word if self.number is None else f"{plain(self.number)} {self.unit}"
+        return word_said(self.word) if self.number is None else f"{shown(self.number)} {self.unit}"
 
 
 @dataclass(frozen=True)
@@ -157,7 +166,7 @@ class Rule:
         if self.words is not None:
             word = typed.strip()
             if word not in self.words:
-                raise UnknownWord(SENTENCES["word"].format(words=", ".join(self.words)))
+                raise UnknownWord(SENTENCES["word"].format(words=", ".join(map(word_said, self.words))))
             return Value(self.words[word], word=word)
         value, unit = number(typed), spelled(unit or self.unit)
         passes = within(value, unit, lower=self.lower, upper=self.upper, limit_unit=self.unit)
@@ -207,7 +216,7 @@ def number(typed: str) -> Decimal:
     """
     value = read_typed(typed)
     if abs(value) >= 10**DIGITS_BEFORE_POINT or value != round(value, PLACES):
-        raise NotANumber(SENTENCES["digits"])
+        raise NotANumber(str(SENTENCES["digits"]))
     return value
 
 
@@ -218,9 +227,9 @@ def minutes(typed: str) -> int:
     try:
         value = number(typed)
     except NotANumber:
-        raise NotANumber(SENTENCES["minutes"]) from None
+        raise NotANumber(str(SENTENCES["minutes"])) from None
     if value != int(value):
-        raise NotANumber(SENTENCES["minutes"])
+        raise NotANumber(str(SENTENCES["minutes"]))
     return int(value)
 
 
@@ -231,8 +240,8 @@ def within(
 
     Raises UnknownUnit if the two units don't measure the same thing.
     """
-    exact = _converted(value, spelled(unit), spelled(limit_unit))
-    return (lower is None or exact >= Fraction(lower)) and (upper is None or exact <= Fraction(upper))
+    found = _converted(value, spelled(unit), spelled(limit_unit))
+    return (lower is None or found >= Fraction(lower)) and (upper is None or found <= Fraction(upper))
 
 
 def words(choices: Sequence[dict[str, Any]]) -> Sequence[dict[str, Any]]:
@@ -250,12 +259,8 @@ def comparable(value: Decimal, unit: str, other: str) -> Fraction:
 
 def about(value: Decimal, unit: str, other: str, *, digits: int = 3) -> str:
     """Return the value in another unit as a help beside the real one: "about 0.354 in"."""
-    exact = _converted(value, spelled(unit), spelled(other))
-    rough = Decimal(exact.numerator) / Decimal(exact.denominator)
-    if rough:
-        places = Decimal(1).scaleb(min(0, rough.adjusted() - digits + 1))
-        rough = rough.quantize(places, rounding=ROUND_HALF_EVEN)
-    return f"about {plain(rough)} {spelled(other)}"
+    rough = _rough(value, unit, other, digits)
+    return gettext("about {value} {unit}").format(value=rough, unit=spelled(other))
 
 
 def in_system(lower: Decimal | None, upper: Decimal | None, unit: str, system: str) -> str:
@@ -266,8 +271,12 @@ def in_system(lower: Decimal | None, upper: Decimal | None, unit: str, system: s
     other = THOUGHT_IN.get(system, {}).get(spelled(unit))
     if other is None:
         return ""
-    rough = [about(value, unit, other) for value in (lower, upper) if value is not None]
-    return " to ".join(rough).replace(f" {other} to about", " to")
+    if lower is not None and upper is not None:
+        return gettext("about {lower} to {upper} {unit}").format(
+            lower=_rough(lower, unit, other), upper=_rough(upper, unit, other), unit=other
+        )
+    limit = upper if lower is None else lower
+    return "" if limit is None else about(limit, unit, other)
 
 
 def plain(value: Decimal) -> str:
@@ -275,18 +284,36 @@ def plain(value: Decimal) -> str:
     return f"{value.normalize():f}" if value else "0"
 
 
+def shown(value: Decimal) -> str:
+    """Return the same for a person: with the decimal mark they write."""
+    return marked(plain(value))
+
+
 def said(lower: Decimal | None, upper: Decimal | None, unit: str, target: Decimal | None = None) -> str:
     """Return limits as a person reads them: "7 to 9 mm", "at most 9 mm", "7 to 9 mm, aim for 8"."""
     unit = spelled(unit)
+    given = {name: limit for name, limit in (("lower", lower), ("upper", upper)) if limit is not None}
     if lower is not None and upper is not None:
-        text = f"{plain(lower)} to {plain(upper)} {unit}" if lower != upper else f"{plain(lower)} {unit}"
+        text = gettext("{lower} to {upper} {unit}") if lower != upper else "{lower} {unit}"
     elif upper is not None:
-        text = f"at most {plain(upper)} {unit}"
+        text = gettext("at most {upper} {unit}")
     elif lower is not None:
-        text = f"at least {plain(lower)} {unit}"
+        text = gettext("at least {lower} {unit}")
     else:
         return ""
-    return f"{text}, aim for {plain(target)}" if target is not None and target not in (lower, upper) else text
+    text = text.format(**{name: shown(limit) for name, limit in given.items()}, unit=unit)
+    if target is None or target in (lower, upper):
+        return text
+    return gettext("{limits}, aim for {target}").format(limits=text, target=shown(target))
+
+
+def _rough(value: Decimal, unit: str, other: str, digits: int = 3) -> str:
+    fraction = _converted(value, spelled(unit), spelled(other))
+    rough = Decimal(fraction.numerator) / Decimal(fraction.denominator)
+    if rough:
+        places = Decimal(1).scaleb(min(0, rough.adjusted() - digits + 1))
+        rough = rough.quantize(places, rounding=ROUND_HALF_EVEN)
+    return shown(rough)
 
 
 def _converted(value: Decimal, unit: str, other: str) -> Fraction:

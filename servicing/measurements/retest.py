@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django_scopes import scope
 
 from fleet.core.errors import FleetError
@@ -60,7 +61,8 @@ def note(
             **{name: getattr(result, name) for name in KEPT},
         )
     for machine, told in reasons.values():
-        tag_outs.place(machine=machine, reason=f"{order}, check failed: {'; '.join(told)}", member=member)
+        reason = _("{order}, check failed: {values}").format(order=order, values="; ".join(told))
+        tag_outs.place(machine=machine, reason=reason, member=member)
 
 
 def failing(machine: Machine) -> list[SafetyFailure]:
@@ -82,13 +84,15 @@ def clear(*, tag_out: TagOut, reason: str, re_tests: Mapping[int, ReTest], membe
     with the reason. Raises NotAllowed; WrongState when somebody has cleared it already; FleetError on
     `reason`, or on `re_test-ID` for a check that wasn't made again or still fails.
     """
-    require(member, "clear_tag_outs", "clear tag-outs", tag_out)
+    require(member, "clear_tag_outs", _("clear tag-outs"), tag_out)
     with scope(organisation=member.organisation), transaction.atomic():
         machine = Machine.objects.select_for_update(of=("self",)).get(pk=tag_out.machine_id)
         passed = {failure: _passed(failure, re_tests.get(failure.pk)) for failure in failing(machine)}
         told = "; ".join(f"{failure.label}: {value}" for failure, value in passed.items())
-        before = f"Re-test passed: {told}. " if passed and reason.strip() else ""
-        cleared = tag_outs.clear(tag_out=tag_out, reason=f"{before}{reason.strip()}", member=member)
+        why = reason.strip()
+        if passed and why:
+            why = _("Re-test passed: {values}. {reason}").format(values=told, reason=why)
+        cleared = tag_outs.clear(tag_out=tag_out, reason=why, member=member)
         for failure, value in passed.items():
             SafetyFailure.objects.filter(machine=machine, re_tested_at=None, **_same_as(failure)).update(
                 re_tested_at=timezone.now(), re_tested_by=member, re_test=str(value)
@@ -100,7 +104,9 @@ def said(result: CheckResult) -> str:
     """Return a failure as people read it: "Belt deflection: 10 mm (limit 7 to 9 mm)"."""
     allowed = limits.said(result.lower, result.upper, result.unit)
     value = result.as_left or result.as_found
-    return f"{result.label}: {value} (limit {allowed})" if allowed else f"{result.label}: {value}"
+    if not allowed:
+        return f"{result.label}: {value}"
+    return _("{check}: {value} (limit {limit})").format(check=result.label, value=value, limit=allowed)
 
 
 def _same_as(made: CheckResult | SafetyFailure) -> dict[str, object]:
@@ -139,11 +145,12 @@ def _passed(failure: SafetyFailure, re_test: ReTest | None) -> limits.Value:
     """Return the re-test as read. Raises FleetError where there is none, or it fails."""
     field = f"re_test-{failure.pk}"
     if re_test is None or not re_test.typed.strip():
-        raise FleetError("Repeat this check and enter what you found.", field=field)
+        raise FleetError(_("Repeat this check and enter what you found."), field=field)
     try:
         value = limits.Rule.of(failure).read(re_test.typed, re_test.unit)
     except FleetError as error:
         raise FleetError(error.sentence, field=field) from None
     if not value.passes:
-        raise FleetError(f"This still fails ({value}): it stays tagged out.", field=field)
+        said = _("This still fails ({value}): it stays tagged out.")
+        raise FleetError(said.format(value=value), field=field)
     return value

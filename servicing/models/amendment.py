@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.models import Member
 from fleet.models.base import OrganisationOwned
@@ -27,4 +28,4 @@ class Amendment(OrganisationOwned):
         ]
 
     def __str__(self) -> str:
-        return f"Correction of {self.order}"
+        return _("Correction of {order}").format(order=self.order)

@@ -4,34 +4,51 @@ from typing import Any
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from fleet.models.base import OrganisationOwned
 from servicing.models.task import Task
 
 LIMIT: dict[str, Any] = {"max_digits": 14, "decimal_places": 6}
+OWN_WORDS = {
+    "passes": _("passes"),
+    "fails": _("fails"),
+    "pass": pgettext_lazy("verdict of a check", "pass"),
+    "fail": pgettext_lazy("verdict of a check", "fail"),
+    "yes": _("yes"),
+    "no": _("no"),
+    "ok": _("ok"),
+}
+"""Words of a check that are ours and not the maker's; kept in English, read in the reader's language."""
+
+
+def word_said(word: str) -> str:
+    """Return a word of a check as the reader reads it; the maker's own stay as the programme has them."""
+    return str(OWN_WORDS.get(word, word))
 
 
 class CheckRule(models.Model):
     """What a check asks and allows. Limits are inclusive, in `unit`."""
 
     class Kind(models.TextChoices):
-        MEASURE = "measure", "Measure"
-        TORQUE = "torque", "Torque"
-        SIGHT = "sight", "Look"
-        FUNCTION = "function", "Function test"
-        LEVEL = "level", "Fluid level"
+        MEASURE = "measure", pgettext_lazy("kind of check", "Measure")
+        TORQUE = "torque", pgettext_lazy("kind of check", "Torque")
+        SIGHT = "sight", pgettext_lazy("kind of check", "Look")
+        FUNCTION = "function", pgettext_lazy("kind of check", "Function test")
+        LEVEL = "level", pgettext_lazy("kind of check", "Fluid level")
 
     NUMERIC = (Kind.MEASURE, Kind.TORQUE)
 
     kind = models.CharField(max_length=8, choices=Kind.choices)
     label = models.CharField(max_length=160)
-    safety = models.BooleanField(default=False, help_text="A failure tags the machine out.")
+    safety = models.BooleanField(default=False, help_text=_("A failure tags the machine out."))
     unit = models.CharField(max_length=12, blank=True)
     lower = models.DecimalField(null=True, blank=True, **LIMIT)
     upper = models.DecimalField(null=True, blank=True, **LIMIT)
     target = models.DecimalField(null=True, blank=True, **LIMIT)
     choices = models.JSONField(
-        default=list, blank=True, help_text="[{value, meaning, passes}] for what is looked at."
+        default=list, blank=True, help_text=_("[{value, meaning, passes}] for what is looked at.")
     )
 
     class Meta:
@@ -49,10 +66,10 @@ class Check(CheckRule, OrganisationOwned):
     task = models.ForeignKey(Task, on_delete=models.CASCADE, related_name="checks")
     code = models.SlugField()
     position = models.PositiveSmallIntegerField(default=0)
-    steps = models.JSONField(default=list, blank=True, help_text="How a function test is made.")
-    expect = models.TextField(blank=True, help_text="What must happen in a function test.")
+    steps = models.JSONField(default=list, blank=True, help_text=_("How a function test is made."))
+    expect = models.TextField(blank=True, help_text=_("What must happen in a function test."))
     socket = models.CharField(max_length=20, blank=True)
-    pattern = models.CharField(max_length=80, blank=True, help_text="Tightening pattern.")
+    pattern = models.CharField(max_length=80, blank=True, help_text=_("Tightening pattern."))
 
     class Meta:
         ordering = ["position", "pk"]

@@ -6,6 +6,7 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Count, Exists, F, OuterRef, Q, Subquery
 from django.db.models.functions import Coalesce
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Attachment, Machine, Organisation
 from fleet.models.base import OrganisationManager, OrganisationOwned
@@ -78,18 +79,20 @@ class Duty(OrganisationOwned):
     machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="duties", db_index=False)
     task = models.ForeignKey(Task, on_delete=models.PROTECT, related_name="duties")
     active = models.BooleanField(
-        default=True, help_text="False once a once-only task is done or no longer applies."
+        default=True, help_text=_("False once a once-only task is done or no longer applies.")
     )
 
     mark_hours = HoursField(null=True, blank=True)
     mark_on = models.DateField(null=True, blank=True)
-    last_hours = HoursField(null=True, blank=True, help_text="Machine hours when it was last done.")
+    last_hours = HoursField(null=True, blank=True, help_text=_("Machine hours when it was last done."))
     last_on = models.DateField(null=True, blank=True)
-    met_hours = HoursField(null=True, blank=True, help_text="The due hours that the last work met.")
-    met_on = models.DateField(null=True, blank=True, help_text="The due date that the last work met.")
-    forward_hours = HoursField(null=True, blank=True, help_text="Earlier due hours, because a value drifts.")
+    met_hours = HoursField(null=True, blank=True, help_text=_("The due hours that the last work met."))
+    met_on = models.DateField(null=True, blank=True, help_text=_("The due date that the last work met."))
+    forward_hours = HoursField(
+        null=True, blank=True, help_text=_("Earlier due hours, because a value drifts.")
+    )
     rule_hours = HoursField(
-        null=True, blank=True, help_text="The due hours by the rule, while mark_hours is earlier."
+        null=True, blank=True, help_text=_("The due hours by the rule, while mark_hours is earlier.")
     )
     forward_check = models.ForeignKey(
         Check, on_delete=models.SET_NULL, null=True, blank=True, related_name="+", db_index=False
@@ -110,7 +113,7 @@ class Duty(OrganisationOwned):
 
     class Meta:
         ordering = ["likely", "mark_hours", "pk"]
-        verbose_name_plural = "duties"
+        verbose_name_plural = _("duties")
         constraints = [
             models.UniqueConstraint(fields=["machine", "task"], name="duty_once"),
             models.CheckConstraint(

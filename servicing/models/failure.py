@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Machine, Member
 from servicing.models.check import Check
@@ -29,7 +30,7 @@ class SafetyFailure(CheckValues):
         Member, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     re_tested_at = models.DateTimeField(null=True, blank=True)
-    re_test = models.CharField(max_length=120, blank=True, help_text="The value at which it passed.")
+    re_test = models.CharField(max_length=120, blank=True, help_text=_("The value at which it passed."))
 
     class Meta:
         ordering = ["-recorded_at", "-pk"]

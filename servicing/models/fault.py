@@ -5,6 +5,8 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from fleet.models import Attachment, Machine, Member
 from fleet.models.base import OrganisationManager, OrganisationOwned
@@ -30,14 +32,14 @@ class Fault(OrganisationOwned):
     """A fault: found at the gate, by a technician or by an operator."""
 
     class Severity(models.TextChoices):
-        NOTE = "note", "Can wait for the next service"
-        SOON = "soon", "Fix soon"
-        STOPS = "stops", "Must be fixed before it goes out"
+        NOTE = "note", _("Can wait for the next service")
+        SOON = "soon", _("Fix soon")
+        STOPS = "stops", _("Must be fixed before it goes out")
 
     class FoundAt(models.TextChoices):
-        GATE = "gate", "Gate"
-        SHOP = "shop", "Service work"
-        FIELD = "field", "In the field"
+        GATE = "gate", pgettext_lazy("where a fault was found", "Gate")
+        SHOP = "shop", pgettext_lazy("where a fault was found", "Service work")
+        FIELD = "field", pgettext_lazy("where a fault was found", "In the field")
 
     machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="faults")
     severity = models.CharField(max_length=5, choices=Severity.choices, default=Severity.SOON)

@@ -6,11 +6,14 @@ from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Coalesce
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
+from fleet.core.wording import exact
 from fleet.models import Machine, Member
 from fleet.models.base import OrganisationOwned
 from fleet.models.fields import HoursField
-from servicing.models.check import LIMIT, Check, CheckRule
+from servicing.models.check import LIMIT, Check, CheckRule, word_said
 from servicing.models.duty import Duty
 from servicing.models.task import Task
 from servicing.models.workorder import WorkOrder
@@ -20,11 +23,11 @@ class Line(OrganisationOwned):
     """One task or fault of an order, with the mark it was to meet and what came of it."""
 
     class Outcome(models.TextChoices):
-        DONE = "done", "Done"
-        ADJUSTED = "adjusted", "Adjusted"
-        DEFERRED = "deferred", "Deferred"
-        REFERRED = "referred", "Referred"
-        NOT_FITTED = "not fitted", "Not fitted"
+        DONE = "done", pgettext_lazy("outcome", "Done")
+        ADJUSTED = "adjusted", pgettext_lazy("outcome", "Adjusted")
+        DEFERRED = "deferred", pgettext_lazy("outcome", "Deferred")
+        REFERRED = "referred", pgettext_lazy("outcome", "Referred")
+        NOT_FITTED = "not fitted", pgettext_lazy("outcome", "Not fitted")
 
     MEETS_THE_MARK = (Outcome.DONE, Outcome.ADJUSTED)
 
@@ -33,13 +36,15 @@ class Line(OrganisationOwned):
     title = models.CharField(max_length=160)
     duty = models.ForeignKey(Duty, on_delete=models.SET_NULL, null=True, blank=True, related_name="lines")
     task = models.ForeignKey(Task, on_delete=models.PROTECT, null=True, blank=True, related_name="lines")
-    open = models.BooleanField(default=True, help_text="While its order is open.")
+    open = models.BooleanField(default=True, help_text=_("While its order is open."))
 
-    mark_hours = HoursField(null=True, blank=True, help_text="Due at these hours when the order was made.")
+    mark_hours = HoursField(null=True, blank=True, help_text=_("Due at these hours when the order was made."))
     mark_on = models.DateField(null=True, blank=True)
     late_allowance_hours = HoursField(default=0)
     outcome = models.CharField(max_length=10, choices=Outcome.choices, blank=True)
-    reason = models.TextField(blank=True, help_text="Why it is deferred, or what the dealer should look at.")
+    reason = models.TextField(
+        blank=True, help_text=_("Why it is deferred, or what the dealer should look at.")
+    )
     deferred_until = models.DateField(null=True, blank=True)
     done_hours = HoursField(null=True, blank=True)
     done_on = models.DateField(null=True, blank=True)
@@ -47,9 +52,9 @@ class Line(OrganisationOwned):
     recorded_by = models.ForeignKey(
         Member, on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
     )
-    recorded_at = models.DateTimeField(null=True, blank=True, help_text="When the outcome was entered.")
+    recorded_at = models.DateTimeField(null=True, blank=True, help_text=_("When the outcome was entered."))
     duty_before = models.JSONField(
-        null=True, editable=False, help_text="The task due as it was before this line took effect on it."
+        null=True, editable=False, help_text=_("The task due as it was before this line took effect on it.")
     )
 
     class Meta:
@@ -128,9 +133,14 @@ class CheckValues(CheckRule, OrganisationOwned):
         """The verdict that stands: as left where there is one, else as found."""
         return self.found_passes if self.left_passes is None else self.left_passes
 
+    def kept(self, moment: str) -> str:
+        """What was entered as "found" or "left", in no language: to be kept and compared."""
+        value, unit, word = (getattr(self, f"{moment}_{name}") for name in ("value", "unit", "word"))
+        return word or (f"{value.normalize():f} {unit}".strip() if value is not None else "")
+
     @staticmethod
     def _said(value: Decimal | None, unit: str, word: str) -> str:
-        return word or (f"{value.normalize():f} {unit}".strip() if value is not None else "")
+        return word_said(word) or (f"{exact(value)} {unit}".strip() if value is not None else "")
 
 
 class CheckResult(CheckValues):

@@ -5,6 +5,7 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import OuterRef, Q, Subquery
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Machine, Member
 from fleet.models.base import OrganisationManager, OrganisationOwned
@@ -27,7 +28,7 @@ class TaskOverride(OrganisationOwned):
     machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="overrides")
     program = models.ForeignKey(ServiceProgram, on_delete=models.CASCADE, related_name="overrides")
     task_code = models.SlugField()
-    left_out = models.BooleanField(default=False, help_text="The task is not done on this machine.")
+    left_out = models.BooleanField(default=False, help_text=_("The task is not done on this machine."))
     every_hours = HoursField(null=True, blank=True)
     every_months = models.PositiveSmallIntegerField(null=True, blank=True)
     reason = models.TextField()

@@ -6,9 +6,12 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.fields import MoneyField
+from fleet.usage.figures import marked
 
 
 class PartQuerySet(models.QuerySet):
@@ -25,7 +28,9 @@ class Part(OrganisationOwned):
     grade = models.CharField(max_length=120, blank=True)
     unit = models.CharField(max_length=12, default="pc")
     unit_cost = MoneyField(default=0)
-    equivalents = models.ManyToManyField("self", blank=True, help_text="Parts that can be used in its place.")
+    equivalents = models.ManyToManyField(
+        "self", blank=True, help_text=_("Parts that can be used in its place.")
+    )
 
     objects: ClassVar = OrganisationManager.from_queryset(PartQuerySet)()
 
@@ -60,7 +65,10 @@ class Stock(OrganisationOwned):
         ]
 
     def __str__(self) -> str:
-        return f"{self.quantity} {self.part.unit} {self.part} in {self.yard}"
+        said = gettext("{quantity} {unit} {part} in {yard}")
+        return said.format(
+            quantity=marked(str(self.quantity)), unit=self.part.unit, part=self.part, yard=self.yard
+        )
 
 
 class PartUsed(OrganisationOwned):
@@ -72,8 +80,8 @@ class PartUsed(OrganisationOwned):
     unit_cost = MoneyField()
 
     class Meta:
-        verbose_name_plural = "parts used"
+        verbose_name_plural = _("parts used")
         constraints = [models.CheckConstraint(condition=Q(quantity__gt=0), name="part_use_positive")]
 
     def __str__(self) -> str:
-        return f"{self.quantity} {self.part.unit} {self.part.name}"
+        return f"{marked(str(self.quantity))} {self.part.unit} {self.part.name}"

@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.models import Member
 from fleet.models.base import OrganisationOwned
@@ -21,4 +22,4 @@ class LinePhoto(OrganisationOwned):
         ordering = ["taken_at", "pk"]
 
     def __str__(self) -> str:
-        return f"{self.line} at {self.taken_at:%Y-%m-%d %H:%M}"
+        return _("{line} at {moment}").format(line=self.line, moment=f"{self.taken_at:%Y-%m-%d %H:%M}")

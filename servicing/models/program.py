@@ -5,12 +5,14 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Count, Q
 from django.utils import timezone
+from django.utils.translation import gettext, gettext_noop, pgettext_lazy
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models import MachineType
 from fleet.models.base import OrganisationManager, OrganisationOwned
 
-INVENTED_FIGURES = "Invented figures: for trying out only. Use the maker's manual."
-"""Stands in the head of whatever is made from a program whose figures are invented."""
+INVENTED_FIGURES = gettext_noop("Invented figures: for trying out only. Use the maker's manual.")
+"""Stands in the head of whatever is made from a program with invented figures; to be translated there."""
 
 
 class ServiceProgram(OrganisationOwned):
@@ -19,8 +21,10 @@ class ServiceProgram(OrganisationOwned):
     machine_type = models.OneToOneField(MachineType, on_delete=models.PROTECT, related_name="program")
     code = models.SlugField()
     title = models.CharField(max_length=120)
-    source = models.TextField(blank=True, help_text="The manual it was taken from.")
-    round = models.JSONField(default=list, help_text="Places on the machine in the order one walks round it.")
+    source = models.TextField(blank=True, help_text=_("The manual it was taken from."))
+    round = models.JSONField(
+        default=list, help_text=_("Places on the machine in the order one walks round it.")
+    )
 
     class Meta:
         ordering = ["title"]
@@ -59,9 +63,9 @@ class ProgramVersion(OrganisationOwned):
     """A state of a program. An open work order keeps the version it was made from."""
 
     class State(models.TextChoices):
-        DRAFT = "draft", "Draft"
-        CURRENT = "current", "Current"
-        RETIRED = "retired", "Retired"
+        DRAFT = "draft", pgettext_lazy("state of a programme", "Draft")
+        CURRENT = "current", pgettext_lazy("state of a programme", "Current")
+        RETIRED = "retired", pgettext_lazy("state of a programme", "Retired")
 
     program = models.ForeignKey(ServiceProgram, on_delete=models.CASCADE, related_name="versions")
     number = models.PositiveIntegerField()
@@ -72,13 +76,15 @@ class ProgramVersion(OrganisationOwned):
     made_at = models.DateTimeField(default=timezone.now, editable=False)
     note = models.TextField(blank=True)
 
-    invented = models.BooleanField(default=False, help_text="Its figures are invented: for trying out only.")
+    invented = models.BooleanField(
+        default=False, help_text=_("Its figures are invented: for trying out only.")
+    )
     replaced_by = models.ForeignKey(
         "fleet.Member", on_delete=models.PROTECT, null=True, blank=True, related_name="+", editable=False
     )
     replaced_at = models.DateTimeField(null=True, editable=False)
     replaced_from = models.TextField(
-        blank=True, editable=False, help_text="The manual each invented figure was replaced from."
+        blank=True, editable=False, help_text=_("The manual each invented figure was replaced from.")
     )
 
     objects: ClassVar = OrganisationManager.from_queryset(ProgramVersionQuerySet)()
@@ -101,4 +107,4 @@ class ProgramVersion(OrganisationOwned):
         ]
 
     def __str__(self) -> str:
-        return f"{self.program}, version {self.number}"
+        return gettext("{program}, version {number}").format(program=self.program, number=self.number)

@@ -4,6 +4,8 @@ from typing import ClassVar
 
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Member
 from fleet.models.base import OrganisationManager, OrganisationOwned
@@ -26,7 +28,7 @@ class RefusedEntries(OrganisationOwned):
 
     order = models.ForeignKey(WorkOrder, on_delete=models.CASCADE, related_name="refused_entries")
     member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="+")
-    since = models.DateTimeField(default=timezone.now, help_text="When it was refused first.")
+    since = models.DateTimeField(default=timezone.now, help_text=_("When it was refused first."))
     problems = models.JSONField(default=list)
 
     objects: ClassVar = OrganisationManager.from_queryset(RefusedEntriesQuerySet)()
@@ -38,4 +40,5 @@ class RefusedEntries(OrganisationOwned):
         ]
 
     def __str__(self) -> str:
-        return f"{self.order}: {len(self.problems)} not accepted from {self.member}"
+        said = gettext("{order}: {number} not accepted from {member}")
+        return said.format(order=self.order, number=len(self.problems), member=self.member)

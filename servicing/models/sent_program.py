@@ -6,6 +6,8 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from fleet.models.base import OrganisationManager
 from fleet.models.sent import Sent
@@ -21,15 +23,17 @@ class SentProgram(Sent):
     """A program file on its way to a draft. What was written is forgotten once it is one."""
 
     class State(models.TextChoices):
-        READING = "reading", "Being read"
-        REFUSED = "refused", "Refused"
-        LOADED = "loaded", "Loaded"
+        READING = "reading", pgettext_lazy("state of a file", "Being read")
+        REFUSED = "refused", pgettext_lazy("state of a file", "Refused")
+        LOADED = "loaded", pgettext_lazy("state of a file", "Loaded")
 
-    written = models.BinaryField(help_text="The YAML as it was sent.")
-    trial = models.BooleanField(default=False, help_text="Taken with invented figures, only to try it out.")
+    written = models.BinaryField(help_text=_("The YAML as it was sent."))
+    trial = models.BooleanField(
+        default=False, help_text=_("Taken with invented figures, only to try it out.")
+    )
     heard_at = models.DateTimeField(default=timezone.now, editable=False)
     state = models.CharField(max_length=10, choices=State.choices, default=State.READING)
-    faults = models.JSONField(default=list, help_text="What is to be put right, where it was refused.")
+    faults = models.JSONField(default=list, help_text=_("What is to be put right, where it was refused."))
     version = models.ForeignKey(
         "servicing.ProgramVersion", on_delete=models.SET_NULL, null=True, related_name="+"
     )

@@ -2,6 +2,8 @@
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from fleet.core.hazards import Hazard, Signal
 from fleet.models import Fitment, WorkingCondition
@@ -14,49 +16,51 @@ class Task(OrganisationOwned):
     """One row of the maker's table. Its code stays the same from version to version."""
 
     class Skill(models.TextChoices):
-        OPERATOR = "operator", "Operator"
-        TECHNICIAN = "technician", "Technician"
-        LICENSED = "licensed", "Licensed shop or dealer"
+        OPERATOR = "operator", pgettext_lazy("who does a task", "Operator")
+        TECHNICIAN = "technician", pgettext_lazy("who does a task", "Technician")
+        LICENSED = "licensed", pgettext_lazy("who does a task", "Licensed shop or dealer")
 
     class Engine(models.TextChoices):
-        ANY = "any", "Warm or cold"
-        WARM = "warm", "Warm"
-        COLD = "cold", "Cold"
+        ANY = "any", pgettext_lazy("engine", "Warm or cold")
+        WARM = "warm", pgettext_lazy("engine", "Warm")
+        COLD = "cold", pgettext_lazy("engine", "Cold")
 
     class Outside(models.TextChoices):
-        ADJUST = "adjust", "Adjust until it is in range"
-        REFER = "refer", "Refer to the dealer"
-        TAG_OUT = "tag_out", "Tag the machine out"
+        ADJUST = "adjust", _("Adjust until it is in range")
+        REFER = "refer", _("Refer to the dealer")
+        TAG_OUT = "tag_out", _("Tag the machine out")
 
     version = models.ForeignKey(ProgramVersion, on_delete=models.CASCADE, related_name="tasks")
     code = models.SlugField()
     position = models.PositiveSmallIntegerField(default=0)
     title = models.CharField(max_length=160)
-    needs = models.ManyToManyField(Fitment, blank=True, related_name="+", help_text="Fitments it is for.")
+    needs = models.ManyToManyField(Fitment, blank=True, related_name="+", help_text=_("Fitments it is for."))
     without = models.ManyToManyField(
-        Fitment, blank=True, related_name="+", help_text="Fitments that rule it out."
+        Fitment, blank=True, related_name="+", help_text=_("Fitments that rule it out.")
     )
 
     skill = models.CharField(max_length=10, choices=Skill.choices, default=Skill.TECHNICIAN)
-    minutes = models.PositiveSmallIntegerField(default=0, help_text="Labour time in minutes.")
-    wait_minutes = models.PositiveSmallIntegerField(default=0, help_text="Waiting time in minutes.")
+    minutes = models.PositiveSmallIntegerField(default=0, help_text=_("Labour time in minutes."))
+    wait_minutes = models.PositiveSmallIntegerField(default=0, help_text=_("Waiting time in minutes."))
     waits_after = models.PositiveSmallIntegerField(
-        default=0, help_text="The step after which it waits; 0: the last one."
+        default=0, help_text=_("The step after which it waits; 0: the last one.")
     )
     engine = models.CharField(max_length=4, choices=Engine.choices, default=Engine.ANY)
     runs = models.BooleanField(
-        null=True, blank=True, help_text="Whether the engine or a drive is run in it. Unknown counts as yes."
+        null=True,
+        blank=True,
+        help_text=_("Whether the engine or a drive is run in it. Unknown counts as yes."),
     )
-    place = models.SlugField(blank=True, help_text="Where on the machine.")
-    opens = models.JSONField(default=list, blank=True, help_text="Covers and guards to open.")
+    place = models.SlugField(blank=True, help_text=_("Where on the machine."))
+    opens = models.JSONField(default=list, blank=True, help_text=_("Covers and guards to open."))
     prepare = models.JSONField(default=list, blank=True)
     steps = models.JSONField(default=list, blank=True)
     outside = models.CharField(
-        "outside the limits", max_length=8, choices=Outside.choices, default=Outside.ADJUST
+        _("outside the limits"), max_length=8, choices=Outside.choices, default=Outside.ADJUST
     )
     outside_text = models.TextField(blank=True)
     manual_page = models.CharField(max_length=20, blank=True)
-    note = models.TextField(blank=True, help_text="The table's footnote to it.")
+    note = models.TextField(blank=True, help_text=_("The table's footnote to it."))
 
     class Meta:
         ordering = ["position", "pk"]
@@ -83,8 +87,8 @@ class Interval(OrganisationOwned):
     """When a task falls due, in one working condition. See servicing.planning.intervals for the rules."""
 
     class Anchor(models.TextChoices):
-        MARKS = "marks", "On a fixed schedule"
-        DONE = "done", "From when it was last done"
+        MARKS = "marks", _("On a fixed schedule")
+        DONE = "done", _("From when it was last done")
 
     task = models.ForeignKey(Task, on_delete=models.CASCADE, related_name="intervals")
     condition = models.CharField(
@@ -95,13 +99,15 @@ class Interval(OrganisationOwned):
     first_months = models.PositiveSmallIntegerField(null=True, blank=True)
     every_months = models.PositiveSmallIntegerField(null=True, blank=True)
     anchor = models.CharField(max_length=5, choices=Anchor.choices, default=Anchor.MARKS)
-    once = models.BooleanField(default=False, help_text="Due only the first time.")
+    once = models.BooleanField(default=False, help_text=_("Due only the first time."))
     early_window_hours = HoursField(
-        default=0, help_text="Work at most this early still counts for the fixed due point."
+        default=0, help_text=_("Work at most this early still counts for the fixed due point.")
     )
-    late_allowance_hours = HoursField(default=0, help_text="Work at most this late still counts as on time.")
+    late_allowance_hours = HoursField(
+        default=0, help_text=_("Work at most this late still counts as on time.")
+    )
     to_month_end = models.BooleanField(
-        default=False, help_text="Months run to the end of the calendar month."
+        default=False, help_text=_("Months run to the end of the calendar month.")
     )
 
     class Meta:
@@ -137,9 +143,11 @@ class Caution(OrganisationOwned):
     task = models.ForeignKey(Task, on_delete=models.CASCADE, related_name="cautions")
     hazard = models.CharField(max_length=10, choices=Hazard.choices, default=Hazard.GENERAL)
     signal = models.CharField(
-        max_length=7, choices=Signal.choices, blank=True, help_text="How badly it hurts; empty: not said."
+        max_length=7, choices=Signal.choices, blank=True, help_text=_("How badly it hurts; empty: not said.")
     )
-    actions = models.JSONField(default=list, blank=True, help_text="What must be done or worn, or must not.")
+    actions = models.JSONField(
+        default=list, blank=True, help_text=_("What must be done or worn, or must not.")
+    )
     text = models.TextField()
     before_step = models.PositiveSmallIntegerField(default=0)
 

@@ -4,6 +4,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Member
 from fleet.models.base import OrganisationManager, OrganisationOwned
@@ -21,7 +22,7 @@ class Technician(OrganisationOwned):
 
     member = models.OneToOneField(Member, on_delete=models.CASCADE, related_name="technician")
     hourly_rate = MoneyField(default=0)
-    licensed = models.BooleanField(default=False, help_text="May do tasks marked for licensed practice.")
+    licensed = models.BooleanField(default=False, help_text=_("May do tasks marked for licensed practice."))
 
     objects: ClassVar = OrganisationManager.from_queryset(TechnicianQuerySet)()
 
@@ -41,7 +42,7 @@ class Labour(OrganisationOwned):
     hourly_rate = MoneyField()
 
     class Meta:
-        verbose_name_plural = "labour"
+        verbose_name_plural = _("labour")
         constraints = [models.CheckConstraint(condition=Q(minutes__gt=0), name="labour_takes_time")]
 
     def __str__(self) -> str:

@@ -3,10 +3,13 @@
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Machine, Organisation
 from fleet.models.base import OrganisationOwned
 from fleet.models.fields import HoursField
+from fleet.usage.figures import marked
 
 
 class KeptProjection(OrganisationOwned):
@@ -36,7 +39,9 @@ class KeptProjection(OrganisationOwned):
         ]
 
     def __str__(self) -> str:
-        return f"{self.machine} to {self.mark_hours} h, said {self.made_at:%Y-%m-%d}"
+        said = gettext("{machine} to {hours}, said {day}")
+        hours = f"{marked(str(self.mark_hours))} h"
+        return said.format(machine=self.machine, hours=hours, day=f"{self.made_at:%Y-%m-%d}")
 
 
 class Calibration(OrganisationOwned):
@@ -46,8 +51,8 @@ class Calibration(OrganisationOwned):
     early = models.FloatField()
     likely = models.FloatField()
     late = models.FloatField()
-    outcomes = models.PositiveIntegerField(help_text="Kept projections it was learned from.")
+    outcomes = models.PositiveIntegerField(help_text=_("Kept projections it was learned from."))
     learned_at = models.DateTimeField(default=timezone.now)
 
     def __str__(self) -> str:
-        return f"{self.organisation}: {self.early:.2f} {self.likely:.2f} {self.late:.2f}"
+        return f"{self.organisation}: {marked(f'{self.early:.2f} {self.likely:.2f} {self.late:.2f}')}"

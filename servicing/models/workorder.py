@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext, pgettext_lazy
 
 from fleet.models import Machine, Member
 from fleet.models.base import OrganisationManager, OrganisationOwned
@@ -49,11 +50,11 @@ class WorkOrder(Overruled, OrganisationOwned):
     """A job. `revision` rises with each change, so that a stale page is noticed, nothing overwritten."""
 
     class State(models.TextChoices):
-        PLANNED = "planned", "Planned"
-        STARTED = "started", "Started"
-        ON_HOLD = "on hold", "On hold"
-        CLOSED = "closed", "Closed"
-        CANCELLED = "cancelled", "Cancelled"
+        PLANNED = "planned", pgettext_lazy("state of an order", "Planned")
+        STARTED = "started", pgettext_lazy("state of an order", "Started")
+        ON_HOLD = "on hold", pgettext_lazy("state of an order", "On hold")
+        CLOSED = "closed", pgettext_lazy("state of an order", "Closed")
+        CANCELLED = "cancelled", pgettext_lazy("state of an order", "Cancelled")
 
     OPEN_STATES = (State.PLANNED, State.STARTED, State.ON_HOLD)
 
@@ -104,7 +105,7 @@ class WorkOrder(Overruled, OrganisationOwned):
         ]
 
     def __str__(self) -> str:
-        return f"Order {self.number}"
+        return gettext("Order {number}").format(number=self.number)
 
     def get_absolute_url(self) -> str:
         return reverse("order", args=[self.pk])

@@ -188,7 +188,7 @@ def _facts(request: MemberRequest, order: WorkOrder, form: StepsForm) -> str:
             ],
             "labels": form.labels(),
             "judging": form.judging(),
-            "rules": workorders.RULES,
+            "rules": workorders.rules(),
             "today": order.machine.today().isoformat(),
         }
     )

@@ -16,7 +16,7 @@ from servicing.workorders.closing_reading import reading_of
 from servicing.workorders.conflicts import differing, recorder_of, recorders
 from servicing.workorders.entries import CheckEntry, Entries, LabourEntry, LineEntry, PartEntry
 from servicing.workorders.errors import NotReady, OrderMoved, OrderNotReadyFor, Problem, Recorder, Undecided
-from servicing.workorders.judging import RULES, SENTENCES, why_not_unfitted
+from servicing.workorders.judging import SENTENCES, rules, why_not_unfitted
 from servicing.workorders.lifecycle import assign, cancel, hold, resume, start
 from servicing.workorders.locking import in_its_way
 from servicing.workorders.new_order import plan
@@ -24,7 +24,6 @@ from servicing.workorders.photos import add_photo
 from servicing.workorders.saved_entries import stored
 
 __all__ = [
-    "RULES",
     "SENTENCES",
     "CheckEntry",
     "Correction",
@@ -55,6 +54,7 @@ __all__ = [
     "recorders",
     "refuse",
     "resume",
+    "rules",
     "start",
     "stored",
     "why_not_unfitted",

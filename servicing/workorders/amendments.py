@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import cast
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError, NotAllowed
 from fleet.models import Member
@@ -70,25 +71,25 @@ def amend(
     def amended(order: WorkOrder) -> WorkOrder:
         if not may_amend(order, member, now):
             raise NotAllowed(
-                "Only someone who plans orders can correct it now: whoever closed it had 48 hours."
+                _("Only someone who plans orders can correct it now: whoever closed it had 48 hours.")
             )
         before, used = order_version.of(order), _used(order)
         outcomes = dict(order.lines.values_list("pk", "outcome"))
         today = order.machine.today(order.closed_at)
         judged = judging.judge(order=order, entries=entries, today=today, finished=True, hours_asked=False)
         if not reason.strip():
-            judged.wrong("Say what was wrong.", "reason")
+            judged.wrong(_("Say what was wrong."), "reason")
         hours = closing_reading.correct_hours(order, judged, member, reason.strip(), now)
         if judged.problems:
             raise NotReady(judged.problems)
         judging.keep(order=order, judged=judged, member=member, now=now)
         parts.take(yard=order.machine.yard, used=_more(used, judged.parts))
-        for line, _ in judged.lines:
+        for line, _entry in judged.lines:
             effects.reapply_outcome(line, outcomes[line.pk], hours, today, cast(datetime, order.closed_at))
         expect_differently([order.machine_id])
         move(order, hours_at_close=hours)
         if before == order_version.of(order):
-            raise FleetError("Nothing has changed: correct what is wrong first.", field="reason")
+            raise FleetError(_("Nothing has changed: correct what is wrong first."), field="reason")
         Amendment.objects.create(
             organisation_id=order.organisation_id,
             order=order,

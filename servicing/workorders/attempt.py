@@ -9,6 +9,8 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 from django_scopes import scope
 
 from fleet.core.errors import FleetError
@@ -25,20 +27,20 @@ from servicing.workorders.locking import WORK, State, locked, move, take_up
 
 ENDED = (State.CLOSED, State.CANCELLED)
 PLACES = {
-    "hours": "Hours",
-    "hours_confirmed": "Hours",
-    "parts": "Parts",
-    "further": "Parts",
-    "labour": "Time spent",
-    "helper": "Time spent",
+    "hours": _("Hours"),
+    "hours_confirmed": _("Hours"),
+    "parts": _("Parts"),
+    "further": _("Parts"),
+    "labour": _("Time spent"),
+    "helper": _("Time spent"),
 }
 FIELDS = {
-    "outcome": "outcome",
-    "reason": "why it is deferred or referred",
-    "deferred_until": "deferred until",
-    "note": "note",
-    "found": "as found",
-    "left": "as left",
+    "outcome": pgettext_lazy("field of an order", "outcome"),
+    "reason": pgettext_lazy("field of an order", "why it is deferred or referred"),
+    "deferred_until": pgettext_lazy("field of an order", "deferred until"),
+    "note": pgettext_lazy("field of an order", "note"),
+    "found": _("as found"),
+    "left": _("as left"),
 }
 
 
@@ -57,7 +59,7 @@ def tried(
     Raises Undecided where the entries leave open which of two values stands; OrderMoved then and otherwise
     says where they differ from the record.
     """
-    require(member, "work_orders", WORK, order)
+    require(member, "work_orders", str(WORK), order)
     with scope(organisation=member.organisation), transaction.atomic():
         try:
             with transaction.atomic(), told_together():
@@ -84,7 +86,7 @@ def refuse(
     A safety check that can be read and fails tags its machine out all the same. why: a sentence for whoever
     plans the work. Raises NotAllowed.
     """
-    require(member, "work_orders", WORK, order)
+    require(member, "work_orders", str(WORK), order)
     with scope(organisation=member.organisation), transaction.atomic():
         _keep_of(
             order=order, member=member, entries=entries, error=FleetError(why), now=now or timezone.now()
@@ -183,6 +185,6 @@ def _place(path: Path, lines: Mapping[Any, Line]) -> str:
             {check.pk: check.label for check in line.task.checks.all()} if line.task else {}
         )
         check = checks.get(path[3], "") if len(path) > 3 else ""
-        what = FIELDS.get(str(path[-1]), "")
+        what = str(FIELDS.get(str(path[-1]), ""))
         return ": ".join(filter(None, [line.title, ", ".join(filter(None, [check, what]))]))
-    return PLACES.get(str(kind), "")
+    return str(PLACES.get(str(kind), ""))

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from django.db.models import Q
+from django.utils.translation import gettext as _
 
 from fleet.calendar.commitments import Days, Kind, Promise, Reach
 from fleet.usage.figures import long_day
@@ -20,16 +21,23 @@ def days_of_orders(reach: Reach, now: datetime) -> Iterator[tuple[Days, Promise]
     orders = WorkOrder.objects.open().filter(takes, machine__in=reach).select_related("machine")
     for order in orders:
         for days in reach[order.machine_id]:
-            what = str(order)
-            if order.machine_id != days.machine.pk:
-                what += f" on {order.machine}, which is mounted on it,"
             today = days.machine.today(now)
             if order.started_at:
                 first, last = days.machine.today(order.started_at), today
-                sentence = f"{what} is under way since {long_day(first)}."
             elif order.planned_for < today:
                 continue
             else:
                 first = last = order.planned_for
-                sentence = f"{what} is planned for {long_day(first)}."
+            said = _sentence(order, mounted=order.machine_id != days.machine.pk)
+            sentence = said.format(order=order, attachment=order.machine, day=long_day(first))
             yield days, Promise(Kind.WORK, order.pk, sentence, first, last)
+
+
+def _sentence(order: WorkOrder, *, mounted: bool) -> str:
+    if order.started_at and mounted:
+        return _("{order} on {attachment}, which is mounted on it, is under way since {day}.")
+    if order.started_at:
+        return _("{order} is under way since {day}.")
+    if mounted:
+        return _("{order} on {attachment}, which is mounted on it, is planned for {day}.")
+    return _("{order} is planned for {day}.")

@@ -4,6 +4,8 @@ from datetime import datetime
 from decimal import Decimal
 from typing import cast
 
+from django.utils.translation import gettext as _
+
 from fleet.core.errors import FleetError
 from fleet.models import Member, Reading
 from fleet.readings import Submitted, decisions, take
@@ -32,12 +34,11 @@ def take_hours(
     if receipt.state == "refused":
         judged.wrong(receipt.reason, "hours")
     elif receipt.state == "held" and not judged.entries.hours_confirmed:
-        judged.wrong(
-            f"{receipt.reason} Read the meter again; if it does show this, confirm it below.", "hours"
-        )
+        again = _("Read the meter again; if it does show this, confirm it below.")
+        judged.wrong(f"{receipt.reason} {again}", "hours")
     reading = receipt.reading
     if reading and reading.state == Reading.State.DISCARDED:
-        judged.wrong("This reading was discarded as wrong; enter what the meter showed.", "hours")
+        judged.wrong(_("This reading was discarded as wrong; enter what the meter showed."), "hours")
     return reading.hours if reading and reading.state == Reading.State.COUNTED else order.machine.hours
 
 

@@ -4,6 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
 from fleet.core.errors import FleetError, Stale, WrongState
 
 Path = tuple[str | int, ...]
@@ -54,7 +57,7 @@ class Undecided(OrderMoved):
     """Somebody else's value differs and nobody has said yet which stands; `problems` names each place."""
 
     def __init__(self, problems: Sequence[Problem], *, revision: int) -> None:
-        super().__init__("Choose which value to keep where two differ.", revision=revision)
+        super().__init__(_("Choose which value to keep where two differ."), revision=revision)
         self.problems = tuple(problems)
 
 
@@ -75,8 +78,11 @@ class NotReady(FleetError):
     code = "not-ready"
 
     def __init__(self, problems: Sequence[Problem]) -> None:
-        number = len(problems)
-        what = "1 entry is" if number == 1 else f"{number} entries are"
-        super().__init__(f"Not saved yet: {what} missing or wrong. What you entered is still here.")
+        said = ngettext(
+            "Not saved yet: {number} entry is missing or wrong. What you entered is still here.",
+            "Not saved yet: {number} entries are missing or wrong. What you entered is still here.",
+            len(problems),
+        )
+        super().__init__(said.format(number=len(problems)))
         self.problems = tuple(problems)
         self.revision: int | None = None

@@ -8,7 +8,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
-from typing import TypeVar
+from functools import reduce
+from typing import Any, TypeVar
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from fleet.core.errors import FleetError
 from fleet.models import Member
@@ -20,26 +25,33 @@ from servicing.workorders.errors import Path, Problem
 Row = TypeVar("Row")
 OUTCOMES = frozenset(Line.Outcome.values)
 COPIED = ("kind", "label", "safety", "unit", "lower", "upper", "target", "choices")
-SENTENCES = {
+SENTENCES: dict[str, Any] = {
     **limits.SENTENCES,
-    "outcome": "Choose an outcome.",
-    "why_deferred": "Say why it is deferred.",
-    "until": "Say until which day it is deferred.",
-    "until_later": "Choose a day after today.",
-    "why_referred": "Say what the dealer or licensed shop should look at.",
-    "found": "Enter what you found.",
-    "found_first": "Enter what you found before you changed it.",
-    "left": "Out of limits as found: enter what it was left at, or choose Deferred or Referred.",
-    "hours": "Enter what the hour meter shows.",
-    "part": "Choose the part.",
-    "quantity": "Enter how much was used.",
-    "technician": "Choose a person.",
-    "worked": "Enter the minutes.",
-    "still_out": "Still out of limits: adjust it, or choose Deferred or Referred.",
+    "outcome": _("Choose an outcome."),
+    "why_deferred": _("Say why it is deferred."),
+    "until": _("Say until which day it is deferred."),
+    "until_later": _("Choose a day after today."),
+    "why_referred": _("Say what the dealer or licensed shop should look at."),
+    "found": _("Enter what you found."),
+    "found_first": _("Enter what you found before you changed it."),
+    "left": _("Out of limits as found: enter what it was left at, or choose Deferred or Referred."),
+    "hours": _("Enter what the hour meter shows."),
+    "part": _("Choose the part."),
+    "quantity": _("Enter how much was used."),
+    "technician": _("Choose a person."),
+    "worked": _("Enter the minutes."),
+    "still_out": _("Still out of limits: adjust it, or choose Deferred or Referred."),
 }
 """What is missing, in words; a phone without signal says the same."""
-RULES = {**limits.RULES, "meets_the_mark": Line.MEETS_THE_MARK, "sentences": SENTENCES}
-"""By what, besides the limits of each check, entries are judged; as data, for a phone without signal."""
+
+
+def rules() -> dict[str, Any]:
+    """Return by what entries are judged besides the limits of each check, as data for a phone without signal.
+
+    The sentences are in the reader's language; their places stay for the phone to fill in.
+    """
+    sentences = {name: str(sentence) for name, sentence in SENTENCES.items()}
+    return {**limits.RULES, "meets_the_mark": Line.MEETS_THE_MARK, "sentences": sentences}
 
 
 @dataclass
@@ -54,9 +66,9 @@ class Judged:
     parts: dict[Part, Decimal] = field(default_factory=dict)
     labour: dict[Technician, int] = field(default_factory=dict)
 
-    def wrong(self, sentence: str, *path: str | int) -> None:
+    def wrong(self, sentence: str | Promise, *path: str | int) -> None:
         """Note a problem at that place."""
-        self.problems.append(Problem(path, sentence))
+        self.problems.append(Problem(path, str(sentence)))
 
 
 def judge(
@@ -80,12 +92,14 @@ def judge(
         _judge_outcome(judged, line, entry, today, finished)
         if finished and not licensed and _was_licensed_work(line, entry):
             judged.wrong(
-                "This is work for a licensed technician: choose Referred, or enter the minutes of one.",
+                gettext(
+                    "This is work for a licensed technician: choose Referred, or enter the minutes of one."
+                ),
                 *("lines", line.pk, "outcome"),
             )
         _judge_checks(judged, line, entry, finished)
     for unknown in given:
-        judged.wrong("This line doesn't belong to the order.", "lines", unknown, "line")
+        judged.wrong(gettext("This line doesn't belong to the order."), "lines", unknown, "line")
     if finished and hours_asked and entries.hours is None:
         judged.wrong(SENTENCES["hours"], "hours")
     return judged
@@ -114,7 +128,7 @@ def keep(*, order: WorkOrder, judged: Judged, member: Member, now: datetime) -> 
         if (line.outcome, line.reason, line.note, line.deferred_until) != before:
             line.recorded_by, line.recorded_at = member, now
     Line.objects.bulk_update(
-        [line for line, _ in judged.lines],
+        [line for line, _entry in judged.lines],
         ["outcome", "reason", "note", "deferred_until", "recorded_by", "recorded_at"],
     )
     _keep_results(order, judged.results, member, now)
@@ -145,7 +159,8 @@ def keep(*, order: WorkOrder, judged: Judged, member: Member, now: datetime) -> 
 def _judge_outcome(judged: Judged, line: Line, entry: LineEntry, today: date, finished: bool) -> None:
     where = ("lines", line.pk)
     if entry.outcome and entry.outcome not in OUTCOMES:
-        judged.wrong(f"Choose one of: {', '.join(Line.Outcome.values)}.", *where, "outcome")
+        known = gettext("Choose one of: {words}.").format(words=", ".join(Line.Outcome.values))
+        judged.wrong(known, *where, "outcome")
     elif finished and not entry.outcome:
         judged.wrong(SENTENCES["outcome"], *where, "outcome")
     if entry.outcome == Line.Outcome.DEFERRED:
@@ -165,11 +180,12 @@ def why_not_unfitted(line: Line) -> str:
     """Return why a line can't end as "not fitted"; "" where it can."""
     needs = [str(fitment) for fitment in line.task.needs.all()] if line.task else []
     if len(needs) > 1:
-        return (
-            f"This is for machines with {' and '.join(needs)}. Choose Deferred, and have the manager correct "
+        fitted = reduce(lambda one, other: gettext("{one} and {other}").format(one=one, other=other), needs)
+        return gettext(
+            "This is for machines with {fitments}. Choose Deferred, and have the manager correct "
             "what the machine is fitted with."
-        )
-    return "" if needs else "Every machine of this type has this; choose Deferred or Referred."
+        ).format(fitments=fitted)
+    return "" if needs else gettext("Every machine of this type has this; choose Deferred or Referred.")
 
 
 def _was_licensed_work(line: Line, entry: LineEntry) -> bool:
@@ -201,7 +217,8 @@ def _judge_checks(judged: Judged, line: Line, entry: LineEntry, finished: bool) 
         elif demanded and result.passes is False and not retest.is_grave(check):
             judged.wrong(SENTENCES["still_out"], *where, "left")
     for unknown in given:
-        judged.wrong("This check doesn't belong to the line.", "lines", line.pk, "checks", unknown, "check")
+        stray = gettext("This check doesn't belong to the line.")
+        judged.wrong(stray, "lines", line.pk, "checks", unknown, "check")
 
 
 def read_check(judged: Judged, line: Line, check: Check, row: CheckEntry, where: Path) -> CheckResult | None:
@@ -236,11 +253,15 @@ def _match_people_and_parts(judged: Judged) -> None:
     parts = Part.objects.in_bulk(set(wanted))
     for row in judged.entries.parts:
         if row.part not in parts:
-            judged.wrong("No such part; choose another.", "parts", row.part, "part")
+            judged.wrong(gettext("No such part; choose another."), "parts", row.part, "part")
         elif row.quantity <= 0:
-            judged.wrong("Enter how much was used, or leave the part out.", "parts", row.part, "quantity")
+            judged.wrong(
+                gettext("Enter how much was used, or leave the part out."), "parts", row.part, "quantity"
+            )
         elif row.quantity != round(row.quantity, 2) or row.quantity >= 10**7:
-            judged.wrong("Write the quantity with at most two decimals.", "parts", row.part, "quantity")
+            judged.wrong(
+                gettext("Write the quantity with at most two decimals."), "parts", row.part, "quantity"
+            )
         else:
             part = parts[row.part]
             judged.parts[part] = judged.parts.get(part, Decimal(0)) + row.quantity
@@ -249,9 +270,11 @@ def _match_people_and_parts(judged: Judged) -> None:
     )
     for spent in judged.entries.labour:
         if spent.technician not in people:
-            judged.wrong("No such technician; choose another.", "labour", spent.technician, "technician")
+            judged.wrong(
+                gettext("No such technician; choose another."), "labour", spent.technician, "technician"
+            )
         elif not 0 < spent.minutes <= 100_000:
-            judged.wrong("Enter the minutes spent.", "labour", spent.technician, "minutes")
+            judged.wrong(gettext("Enter the minutes spent."), "labour", spent.technician, "minutes")
         else:
             person = people[spent.technician]
             judged.labour[person] = judged.labour.get(person, 0) + spent.minutes
@@ -261,7 +284,7 @@ def _once(rows: Sequence[tuple[int, Row]], where: Path, judged: Judged) -> dict[
     given: dict[int, Row] = {}
     for key, row in rows:
         if key in given:
-            judged.wrong("This is entered twice; remove one.", *where, key)
+            judged.wrong(gettext("This is entered twice; remove one."), *where, key)
         given[key] = row
     return given
 

@@ -4,6 +4,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django_scopes import scope
 
 from fleet.calendar.commitments import overrule
@@ -39,13 +40,14 @@ def assign(
 
     Raises as `plan` and `start` do.
     """
-    require(member, "plan_orders", PLAN, order)
+    require(member, "plan_orders", str(PLAN), order)
     with scope(organisation=member.organisation), transaction.atomic():
         order = take_up(order, revision, State.PLANNED, State.STARTED, State.ON_HOLD)
         check_licence(_tasks(order), technician)
         if planned_for != order.planned_for:
             conflicts = in_the_way_of_work(order.machine, planned_for)
-            order.keep(overrule(conflicts, to="plan it for that day", member=member, reason=override_reason))
+            to = _("plan it for that day")
+            order.keep(overrule(conflicts, to=to, member=member, reason=override_reason))
         expect_differently([order.machine_id])
         return move(order, technician=technician, planned_for=planned_for, overruled=order.overruled)
 
@@ -67,9 +69,9 @@ def resume(*, order: WorkOrder, member: Member, revision: int, now: datetime | N
 
 def hold(*, order: WorkOrder, member: Member, revision: int, reason: str) -> WorkOrder:
     """Put an order on hold for parts or a person; the reason says for what. Raises as `start` does."""
-    require(member, "work_orders", WORK, order)
+    require(member, "work_orders", str(WORK), order)
     if not reason.strip():
-        raise FleetError("Say what it is waiting for.", field="reason")
+        raise FleetError(_("Say what it is waiting for."), field="reason")
     with scope(organisation=member.organisation), transaction.atomic():
         order = take_up(order, revision, State.PLANNED, State.STARTED)
         return move(order, state=State.ON_HOLD, hold_reason=reason.strip())
@@ -82,9 +84,9 @@ def cancel(*, order: WorkOrder, member: Member, revision: int, reason: str) -> W
     other check recorded as failed tags it out now where its task says so, as it would at closing.
     Raises as `start` does.
     """
-    require(member, "plan_orders", PLAN, order)
+    require(member, "plan_orders", str(PLAN), order)
     if not reason.strip():
-        raise FleetError("Say why it is cancelled.", field="reason")
+        raise FleetError(_("Say why it is cancelled."), field="reason")
     with scope(organisation=member.organisation), transaction.atomic():
         order = take_up(order, revision, State.PLANNED, State.STARTED, State.ON_HOLD)
         retest.note(order=order, failed=_failed(order), member=member, now=timezone.now())
@@ -96,14 +98,14 @@ def cancel(*, order: WorkOrder, member: Member, revision: int, reason: str) -> W
 
 
 def _go_on(order: WorkOrder, member: Member, revision: int, state: str, now: datetime) -> WorkOrder:
-    require(member, "work_orders", WORK, order)
+    require(member, "work_orders", str(WORK), order)
     with scope(organisation=member.organisation), transaction.atomic():
         order = take_up(order, revision, state)
         hire = Hire.objects.open().filter(machine=order.machine).first()
         if hire:
+            said = _("{machine} is out on hire with {hirer}; check it in at the gate first.")
             raise OrderNotReadyFor(
-                f"{order.machine} is out on hire with {hire.hirer}; check it in at the gate first.",
-                revision=order.revision,
+                said.format(machine=order.machine, hirer=hire.hirer), revision=order.revision
             )
         technician = order.technician or Technician.objects.filter(member=member).first()
         check_licence(_tasks(order), technician, must_be_named=True)

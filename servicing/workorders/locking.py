@@ -3,16 +3,20 @@
 from collections.abc import Sequence
 from datetime import date, datetime
 
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
 from fleet.calendar.commitments import Kind, Promise, promises
 from fleet.calendar.commitments import hold as hold_machine
 from fleet.core.errors import FleetError
 from fleet.models import Machine
+from fleet.usage.figures import long_day
 from servicing.models import Task, Technician, WorkOrder
 from servicing.workorders.errors import OrderMoved, OrderNotReadyFor
 
 State = WorkOrder.State
-PLAN = "plan or change work orders"
-WORK = "work on orders"
+PLAN = _("plan or change work orders")
+WORK = _("work on orders")
 """What a role does, or does not: for `require`."""
 
 
@@ -32,9 +36,11 @@ def take_up(order: WorkOrder, revision: int, *states: str) -> WorkOrder:
     """Lock the order and its machine; return it as it is now. Raises OrderMoved, OrderNotReadyFor."""
     order = locked(order)
     if order.revision != revision:
-        raise OrderMoved(f"{order} has changed since you opened it: {_says(order)}", revision=order.revision)
+        said = gettext("{order} has changed since you opened it: {state}")
+        raise OrderMoved(said.format(order=order, state=_says(order)), revision=order.revision)
     if order.state not in states:
-        raise OrderNotReadyFor(f"This can't be done now: {_says(order)}", revision=order.revision)
+        said = gettext("This can't be done now: {state}")
+        raise OrderNotReadyFor(said.format(state=_says(order)), revision=order.revision)
     return order
 
 
@@ -86,12 +92,12 @@ def check_licence(
     licensed = next((task for task in tasks if task.skill == Task.Skill.LICENSED), None)
     if licensed is None or (technician is None and not must_be_named) or (technician and technician.licensed):
         return
-    who = f"{technician} isn't" if technician else "no one on the order is"
-    raise FleetError(
-        f"“{licensed.title}” is licensed work, and {who} licensed. "
-        "Assign a licensed technician, or leave the task out and have the dealer do it.",
-        field="technician",
-    )
+    said = gettext("“{task}” is licensed work, and no one on the order is licensed.")
+    if technician:
+        said = gettext("“{task}” is licensed work, and {technician} isn't licensed.")
+    said = said.format(task=licensed.title, technician=technician)
+    instead = gettext("Assign a licensed technician, or leave the task out and have the dealer do it.")
+    raise FleetError(f"{said} {instead}", field="technician")
 
 
 def _says(order: WorkOrder) -> str:
@@ -100,11 +106,15 @@ def _says(order: WorkOrder) -> str:
         case State.CLOSED:
             assert order.closed_at is not None
             at = order.closed_at.astimezone(order.machine.zoneinfo)
-            return f"{order.closed_by} closed it on {at.day} {at:%B at %H:%M}."
+            day = long_day(at).removesuffix(f" {at.year}").removesuffix(",")
+            said = gettext("{who} closed it on {day} at {time}.")
+            return said.format(who=order.closed_by, day=day, time=f"{at:%H:%M}")
         case State.CANCELLED:
-            return f"it was cancelled ({order.cancel_reason})."
+            return gettext("it was cancelled ({reason}).").format(reason=order.cancel_reason)
         case State.ON_HOLD:
-            return f"it is on hold ({order.hold_reason})."
+            return gettext("it is on hold ({reason}).").format(reason=order.hold_reason)
         case State.STARTED:
-            return f"it is started, with {order.technician or 'no technician named'}."
-    return f"it is planned, for {order.technician or 'no technician yet'}."
+            who = order.technician or gettext("no technician named")
+            return gettext("it is started, with {technician}.").format(technician=who)
+    who = order.technician or gettext("no technician yet")
+    return gettext("it is planned, for {technician}.").format(technician=who)

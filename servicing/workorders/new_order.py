@@ -5,6 +5,7 @@ from datetime import date
 
 from django.db import transaction
 from django.db.models import Max, Q
+from django.utils.translation import gettext as _
 from django_scopes import scope
 
 from fleet.calendar.commitments import hold, overrule
@@ -38,9 +39,9 @@ def plan(
     not this machine's or theirs, not live, or on an open order already (which is named), and on `technician`
     without the licence a task needs.
     """
-    require(member, "plan_orders", PLAN, machine)
+    require(member, "plan_orders", str(PLAN), machine)
     if not duties and not faults:
-        raise FleetError("Choose at least one task or fault.", field="duties")
+        raise FleetError(_("Choose at least one task or fault."), field="duties")
     with scope(organisation=member.organisation), transaction.atomic():
         # The machine first, as at the gate: no day is promised twice.
         machine = hold(machine)
@@ -51,7 +52,8 @@ def plan(
         check_licence([duty.task for duty in duties], technician)
         last = WorkOrder.objects.aggregate(last=Max("number"))["last"] or 0
         conflicts = in_the_way_of_work(machine, planned_for)
-        overruling = overrule(conflicts, to="plan it for that day", member=member, reason=override_reason)
+        to = _("plan it for that day")
+        overruling = overrule(conflicts, to=to, member=member, reason=override_reason)
         order = WorkOrder(
             organisation_id=member.organisation_id,
             machine=machine,
@@ -72,7 +74,7 @@ def plan(
                 organisation_id=member.organisation_id,
                 order=order,
                 position=position,
-                title=f"{_of(fault, order)}Put right: {fault.text}"[:160],
+                title=(_of(fault, order) + _("Put right: {fault}").format(fault=fault.text))[:160],
             )
             fault.save(update_fields=["line"])
     return order
@@ -106,8 +108,9 @@ def keep_in_service(machine: Machine) -> list[str]:
     """Return, in sentences, the open orders for which a machine can't be retired yet."""
     work = Line.objects.filter(open=True).filter(Q(duty__machine=machine) | Q(faults__machine=machine))
     orders = WorkOrder.objects.open().filter(Q(machine=machine) | Q(lines__in=work)).distinct()
+    said = _("{order} is {state}; close or cancel it first.")
     return [
-        f"{order} is {order.get_state_display().lower()}; close or cancel it first."
+        said.format(order=order, state=order.get_state_display().lower())
         for order in orders.order_by("number")
     ]
 
@@ -119,23 +122,26 @@ def _of(work: Duty | Fault, order: WorkOrder) -> str:
 
 def _check_chosen(machine: Machine, duties: Sequence[Duty], faults: Sequence[Fault]) -> None:
     if machine.retired_on:
-        raise FleetError(f"{machine} is retired.", field="machine")
+        raise FleetError(_("{machine} is retired.").format(machine=machine), field="machine")
     there = {machine.pk, *Attachment.objects.mounted_on(machine).values_list("pk", flat=True)}
     for field, chosen in (("duties", duties), ("faults", faults)):
         if any(row.machine_id not in there for row in chosen):
-            raise FleetError(f"Choose only what belongs to {machine}.", field=field)
+            said = _("Choose only what belongs to {machine}.")
+            raise FleetError(said.format(machine=machine), field=field)
         if len({row.pk for row in chosen}) < len(chosen):
-            raise FleetError("The same thing is chosen twice.", field=field)
+            raise FleetError(_("The same thing is chosen twice."), field=field)
     ended = next((duty for duty in duties if not duty.active), None)
     if ended:
-        raise FleetError(f"“{ended.task}” no longer falls due on {ended.machine}.", field="duties")
+        said = _("“{task}” no longer falls due on {machine}.")
+        raise FleetError(said.format(task=ended.task, machine=ended.machine), field="duties")
     lines = Line.objects.filter(open=True).select_related("order")
     for field, taken in (
         ("duties", lines.filter(duty__in=duties).first()),
         ("faults", lines.filter(faults__in=faults).first()),
     ):
         if taken:
-            raise FleetError(f"“{taken.title}” is on {taken.order}, which is open.", field=field)
+            said = _("“{line}” is on {order}, which is open.")
+            raise FleetError(said.format(line=taken.title, order=taken.order), field=field)
 
 
 def _in_order_of_work(duties: Sequence[Duty]) -> list[Duty]:

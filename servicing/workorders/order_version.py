@@ -6,9 +6,13 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, cast
 
+from django.utils.translation import gettext as _
+
+from fleet.core.number_reader import read_plain
 from fleet.usage import figures
 from servicing.measurements import limits
 from servicing.models import Line, WorkOrder
+from servicing.models.check import word_said
 from servicing.workorders import closing_reading
 
 
@@ -76,8 +80,8 @@ def _line(line: Line) -> dict[str, Any]:
             {
                 "check": result.check_made_id,
                 "label": result.label,
-                "as_found": result.as_found,
-                "as_left": result.as_left,
+                "as_found": result.kept("found"),
+                "as_left": result.kept("left"),
                 "passes": result.passes,
                 "recorded_by": str(result.recorded_by) if result.recorded_by else None,
                 "recorded_at": result.recorded_at.isoformat(),
@@ -90,22 +94,29 @@ def _line(line: Line) -> dict[str, Any]:
 def _said(version: Mapping[str, Any]) -> Iterator[tuple[tuple[Any, ...], str]]:
     """Yield what a version says, each thing under a key of its own that ends with its name for a person."""
     shows, closed_at = version["meter_showed"], version["hours_at_close"]
-    yield ("meter", "The hour meter showed"), "" if shows is None else f"{shows} h"
-    yield ("closed at", "Closed at"), f"{closed_at} h"
+    yield ("meter", _("The hour meter showed")), "" if shows is None else f"{figures.marked(shows)} h"
+    yield ("closed at", _("Closed at")), f"{figures.marked(closed_at)} h"
     for line in version["lines"]:
         pk, title = line["line"], line["title"]
         yield (pk, "outcome", title), str(Line.Outcome(line["outcome"]).label) if line["outcome"] else ""
-        yield (pk, "reason", f"{title}: why"), line["reason"]
-        yield (pk, "until", f"{title}: deferred until"), _day(line["deferred_until"])
-        yield (pk, "note", f"{title}: note"), line["note"]
+        yield (pk, "reason", _("{line}: why").format(line=title)), line["reason"]
+        yield (pk, "until", _("{line}: deferred until").format(line=title)), _day(line["deferred_until"])
+        yield (pk, "note", _("{line}: note").format(line=title)), line["note"]
         for result in line["results"]:
-            for moment in ("found", "left"):
-                what = f"{result['label']}, as {moment}"
-                yield (pk, result["check"], moment, what), result[f"as_{moment}"]
+            found = _("{check}, as found").format(check=result["label"])
+            yield (pk, result["check"], "found", found), _value(result["as_found"])
+            left = _("{check}, as left").format(check=result["label"])
+            yield (pk, result["check"], "left", left), _value(result["as_left"])
     for use in version["parts"]:
-        yield ("part", use["part"], use["name"]), f"{use['quantity']} {use['unit']}"
+        yield ("part", use["part"], use["name"]), f"{figures.marked(use['quantity'])} {use['unit']}"
     for row in version["labour"]:
         yield ("labour", row["technician"], row["name"]), f"{row['minutes']} min"
+
+
+def _value(kept: str) -> str:
+    """Return a value of a check for a person: a number with its unit, or a word."""
+    number, space, unit = kept.partition(" ")
+    return f"{figures.marked(number)}{space}{unit}" if read_plain(number) is not None else word_said(kept)
 
 
 def _day(iso: str | None) -> str:

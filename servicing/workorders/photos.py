@@ -5,6 +5,7 @@ from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django_scopes import scope
 
 from fleet.core.errors import WrongState
@@ -24,12 +25,13 @@ def add_photo(*, line: Line, photo: Any, member: Member, now: datetime | None = 
     stays: a photo is in nobody's way. Raises NotAllowed; WrongState before the work has begun or once the
     order is cancelled; FleetError on `photo`.
     """
-    require(member, "work_orders", WORK, line)
+    require(member, "work_orders", str(WORK), line)
     checked = checked_photo(photo)
     with scope(organisation=member.organisation), transaction.atomic():
         order = WorkOrder.objects.select_for_update().get(pk=line.order_id)
         if order.state not in TAKES_PHOTOS:
-            raise WrongState(f"{order} is {order.get_state_display().lower()}; it takes no photos.")
+            said = _("{order} is {state}; it takes no photos.")
+            raise WrongState(said.format(order=order, state=order.get_state_display().lower()))
         return kept_already(line.photos.all(), checked) or LinePhoto.objects.create(
             organisation_id=line.organisation_id,
             line=line,

@@ -3,6 +3,7 @@
 from decimal import Decimal
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
 from fleet.core.permission import require
@@ -22,9 +23,9 @@ def change(*, technician: Technician, hourly_rate: Decimal, licensed: bool, memb
 
     Orders already closed keep the rate of their day. Raises NotAllowed; FleetError on `hourly_rate`.
     """
-    require(member, "plan_orders", "plan work", technician)
+    require(member, "plan_orders", _("plan work"), technician)
     if not hourly_rate.is_finite() or hourly_rate < 0:
-        raise FleetError("An hour costs nothing or more.", field="hourly_rate")
+        raise FleetError(_("An hour costs nothing or more."), field="hourly_rate")
     technician.hourly_rate, technician.licensed = hourly_rate, licensed
     technician.save(update_fields=["hourly_rate", "licensed"])
     return technician

@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 
 from fleet.core.errors import FleetError
 from servicing.measurements import limits
+from servicing.models.check import word_said
 
 MOST_BUTTONS = 4
 """A check of more words is a list to choose from."""
@@ -79,7 +80,7 @@ def word_field(choices: Any, *, unanswered: str = "", **asked: Any) -> forms.Cho
 
     choices: as the check has them. unanswered: what says that there is no answer; without it one is needed.
     """
-    words = [(word["value"], word["value"]) for word in limits.words(choices)]
+    words = [(word["value"], word_said(word["value"])) for word in limits.words(choices)]
     empty = [("", unanswered)] if unanswered else []
     if len(words) <= MOST_BUTTONS:
         return forms.ChoiceField(choices=[*empty, *words], widget=forms.RadioSelect, **asked)
