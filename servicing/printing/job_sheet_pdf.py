@@ -37,7 +37,7 @@ def words(sheet: JobSheet, *, at: datetime) -> dict[str, Any]:
         "machine": machine.tag,
         "title": _("Job sheet {number}: {machine}").format(number=order.number, machine=machine.tag),
         "order": _("Order {number}").format(number=order.number),
-        "invented": str(INVENTED_FIGURES) if sheet.invented else "",
+        "invented": _(INVENTED_FIGURES) if sheet.invented else "",
         "about": _joined(
             machine.type,
             machine.serial and _("serial {number}").format(number=machine.serial),

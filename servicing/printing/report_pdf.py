@@ -32,7 +32,7 @@ def words(sheet: Sheet, *, organisation: Any, at: datetime) -> dict[str, Any]:
         "title": wording.report_of(sheet),
         "ran": wording.ran(sheet),
         "printed": f"{weekday(printed)} {long_day(printed)}",
-        "invented": str(INVENTED_FIGURES) if sheet.invented else "",
+        "invented": _(INVENTED_FIGURES) if sheet.invented else "",
         "answers": [
             _answer(_("Are we keeping up?"), wording.kept(sheet)),
             _answer(_("What did it cost?"), wording.spent(sheet, organisation)),

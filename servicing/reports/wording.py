@@ -246,8 +246,8 @@ def how_counted(sheet: Sheet) -> list[str]:
     marks = (
         _(
             "A task falls due when the machine reaches its due hours, plus the lateness its programme "
-            "allows, or on its due date, whichever comes first; if it was done before that, it counts in the month "
-            "it was done."
+            "allows, or on its due date, whichever comes first; if it was done before that, it counts in the "
+            "month it was done."
         ),
         _("In time means by then, late means after it but within the month."),
         _("The backlog is what fell due in earlier months."),
