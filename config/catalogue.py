@@ -16,6 +16,8 @@ from babel.messages.extract import DEFAULT_KEYWORDS, extract, extract_javascript
 from babel.messages.pofile import read_po, write_po
 from django.utils.translation.template import templatize
 
+from servicing.printing.typeset import messages as typeset_messages
+
 BASE_DIR = Path(__file__).resolve().parent.parent
 LOCALES = Path(__file__).resolve().parent / "locale"
 ROOMS = ("config", "fleet", "notifications", "servicing", "templates")
@@ -27,7 +29,6 @@ KEYWORDS = DEFAULT_KEYWORDS | {
 }
 TEXT = r"""u?(?:'(?:[^'\\]|\\.)*'|"(?:[^"\\]|\\.)*")"""
 CALL = re.compile(rf"\b(npgettext|ngettext|pgettext|gettext|_)\(({TEXT}(?:,\s*{TEXT})*)")
-TYPESET = re.compile(r'\btr\(\s*("(?:[^"\\]|\\.)*")')
 
 Found = tuple[int, str, Any, list[str]]
 
@@ -42,8 +43,8 @@ def template(file: IO[bytes], *_rest: Any, **_options: Any) -> Iterator[Found]:
 
 def typeset(file: IO[bytes], *_rest: Any, **_options: Any) -> Iterator[Found]:
     """Yield the messages of a sheet that is set by Typst: `tr("Meter at close")`."""
-    for text in TYPESET.findall(file.read().decode()):
-        yield 0, "gettext", ast.literal_eval(text), []
+    for message in typeset_messages(file.read().decode()):
+        yield 0, "gettext", message, []
 
 
 DOMAINS: dict[str, dict[str, Any]] = {

@@ -4,6 +4,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from servicing.planning.language import gettext as _
+from servicing.planning.language import ngettext
+
 NEAR_DAYS = 21
 
 
@@ -64,21 +67,22 @@ def suggest(
 
 def _judged(row: Candidate, chosen: bool, stop: date | None, today: date, near_days: int) -> Suggestion:
     if row.is_deferred(today):
-        return Suggestion(row.id, False, False, "deferred until later")
+        return Suggestion(row.id, False, False, _("deferred until later"))
     if row.overdue:
-        return Suggestion(row.id, True, False, "overdue")
+        return Suggestion(row.id, True, False, _("overdue"))
     if row.likely is None:
-        return Suggestion(row.id, False, False, "not likely within three years")
+        return Suggestion(row.id, False, False, _("not likely within three years"))
     if chosen or stop is None:
         left = (row.likely - today).days
-        return Suggestion(
-            row.id, chosen, False, f"likely due in {_days(left)}" if left > 0 else "likely due now"
-        )
+        days = ngettext("likely due in {n} day", "likely due in {n} days", left).format(n=left)
+        return Suggestion(row.id, chosen, False, days if left > 0 else _("likely due now"))
     later = (row.likely - stop).days
     if later <= near_days:
-        return Suggestion(row.id, False, True, f"due {_days(later)} later: same visit, same down time")
-    return Suggestion(row.id, False, False, f"likely due {_days(later)} after this visit")
-
-
-def _days(number: int) -> str:
-    return "1 day" if number == 1 else f"{number} days"
+        reason = ngettext(
+            "due {n} day later: same visit, same down time",
+            "due {n} days later: same visit, same down time",
+            later,
+        )
+        return Suggestion(row.id, False, True, reason.format(n=later))
+    reason = ngettext("likely due {n} day after this visit", "likely due {n} days after this visit", later)
+    return Suggestion(row.id, False, False, reason.format(n=later))

@@ -17,6 +17,8 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import TypeVar
 
+from servicing.planning.language import gettext as _
+
 ZERO = Decimal(0)
 NORMAL = "normal"
 AnyRule = TypeVar("AnyRule")
@@ -84,13 +86,13 @@ class Rule:
         periods = (self.every_hours, self.every_months)
         said = [value for value in (self.first_hours, self.first_months, *periods) if value is not None]
         if not said or min(said) <= 0:
-            raise ValueError("an interval needs hours or months, each above zero")
+            raise ValueError(_("an interval needs hours or months, each above zero"))
         if self.once == any(value is not None for value in periods):
-            raise ValueError("a task is either due once only or has a period")
+            raise ValueError(_("a task is either due once only or has a period"))
         if self.early_window_hours < 0 or self.late_allowance_hours < 0:
-            raise ValueError("a window or an allowance is never below zero")
+            raise ValueError(_("a window or an allowance is never below zero"))
         if self.every_hours is not None and self.early_window_hours >= self.every_hours:
-            raise ValueError("the early window must be shorter than the period")
+            raise ValueError(_("the early window must be shorter than the period"))
         if self.anchor not in tuple(Anchor):
             raise ValueError(f"anchor is {self.anchor!r}; it must be marks or done")
 

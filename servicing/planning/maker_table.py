@@ -16,6 +16,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from servicing.planning.language import gettext as _
 from servicing.planning.table_headings import (
     INTERVAL,
     NOTE,
@@ -57,9 +58,13 @@ class Fault:
     heading: str = ""
 
     def __str__(self) -> str:
-        row = f"Row {self.row}" + (f" ({self.title})" if self.title else "")
-        column = f"column {self.column}" + (f" ({self.heading})" if self.heading else "")
-        return f"{row}, {column}: {self.sentence}"
+        row = _("Row {number} ({title})") if self.title else _("Row {number}")
+        column = _("column {number} ({heading})") if self.heading else _("column {number}")
+        return _("{row}, {column}: {sentence}").format(
+            row=row.format(number=self.row, title=self.title),
+            column=column.format(number=self.column, heading=self.heading),
+            sentence=self.sentence,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,11 +100,13 @@ def cells(written: str, separator: str = "\t") -> list[list[str]]:
             if len(rows) <= MOST_ROWS or any(cell.strip() for cell in row):
                 rows.append(_cells_of(row, len(rows) + 1))
     except csv.Error as error:
-        raise TooLarge(f"Row {len(rows) + 1} can't be read: {error}.") from None
+        refusal = _("Row {number} can't be read: {problem}.").format(number=len(rows) + 1, problem=error)
+        raise TooLarge(refusal) from None
     while rows and not any(rows[-1]):
         rows.pop()
     if len(rows) > MOST_ROWS:
-        raise TooLarge(f"The table has {len(rows)} rows; at most {MOST_ROWS} rows can be read at once.")
+        refusal = _("The table has {number} rows; at most {most} rows can be read at once.")
+        raise TooLarge(refusal.format(number=len(rows), most=MOST_ROWS))
     width = max((len(row) for row in rows), default=0)
     return [row + [""] * (width - len(row)) for row in rows]
 
@@ -109,11 +116,11 @@ def _cells_of(row: Sequence[str], number: int) -> list[str]:
     while cells and not cells[-1]:
         cells.pop()
     if len(cells) > MOST_COLUMNS:
-        raise TooLarge(
-            f"Row {number} has {len(cells)} columns; at most {MOST_COLUMNS} columns can be read at once."
-        )
+        refusal = _("Row {number} has {columns} columns; at most {most} columns can be read at once.")
+        raise TooLarge(refusal.format(number=number, columns=len(cells), most=MOST_COLUMNS))
     if any(len(cell) > LONGEST_CELL for cell in cells):
-        raise TooLarge(f"Row {number} has a cell of more than {LONGEST_CELL:,} characters; shorten it.")
+        refusal = _("Row {number} has a cell of more than 2,000 characters; shorten it.")
+        raise TooLarge(refusal.format(number=number))
     return cells
 
 
@@ -127,7 +134,7 @@ def read(table: Sequence[Sequence[str]]) -> Grid:
         for number in rows:
             _row(number, table[number], columns, notes, grid)
         if not grid.tasks and not grid.faults:
-            grid.faults.append(Fault(body + 1, 1, "there is no task below the headings"))
+            grid.faults.append(Fault(body + 1, 1, _("there is no task below the headings")))
         _titles_once(grid, columns)
     grid.faults.sort(key=lambda fault: (fault.row, fault.column))
     return grid
@@ -136,7 +143,7 @@ def read(table: Sequence[Sequence[str]]) -> Grid:
 def _columns(table: Sequence[Sequence[str]], grid: Grid) -> tuple[int, list[Column]]:
     """Return where the body of the table begins, and its columns."""
     if not table or not any(any(row) for row in table):
-        grid.faults.append(Fault(1, 1, "the table is empty"))
+        grid.faults.append(Fault(1, 1, _("the table is empty")))
         return 0, []
     start = next(number for number, row in enumerate(table) if any(row))
     over = [""] * len(table[start])
@@ -150,23 +157,22 @@ def _columns(table: Sequence[Sequence[str]], grid: Grid) -> tuple[int, list[Colu
     for number, (cell, group) in enumerate(zip(table[start], over, strict=True)):
         column = read_heading(cell, unit=unit_of(group), first="first" in group.lower())
         if column.kind == TASK and any(each.kind == TASK for each in columns):
-            sentence = (
-                f"“{cell}” is not an interval. Write “first 50 h”, “every 100 h”, “1 year”, “page” or “note”."
-            )
+            sentence = _(
+                "“{cell}” is not an interval. Write “first 50 h”, “every 100 h”, “1 year”, “page” or “note”."
+            ).format(cell=cell)
             if cell or any(row[number] for row in table[start + 1 :] if number < len(row)):
-                grid.faults.append(
-                    Fault(start + 1, number + 1, sentence if cell else "the heading is missing")
-                )
+                sentence = sentence if cell else _("the heading is missing")
+                grid.faults.append(Fault(start + 1, number + 1, sentence))
             column = Column(UNREAD, cell)
         columns.append(column)
     if grid.faults:
         return start + 1, columns
     if not any(column.is_interval for column in columns):
-        grid.faults.append(
-            Fault(start + 1, 1, "no column is an interval. Add a heading like “every 100 h” or “1 year”.")
-        )
+        sentence = _("no column is an interval. Add a heading like “every 100 h” or “1 year”.")
+        grid.faults.append(Fault(start + 1, 1, sentence))
     if not any(column.kind == TASK for column in columns):
-        grid.faults.append(Fault(start + 1, 1, "no column has the tasks. Give it the heading “Task”."))
+        sentence = _("no column has the tasks. Give it the heading “Task”.")
+        grid.faults.append(Fault(start + 1, 1, sentence))
     return start + 1, columns
 
 
@@ -213,7 +219,7 @@ def _row(
         elif column.kind == PAGE:
             page = cell
             if len(cell) > LONGEST_PAGE:
-                fault(at, f"a page has at most {LONGEST_PAGE} characters")
+                fault(at, _("a page has at most {most} characters").format(most=LONGEST_PAGE))
         elif column.kind == NOTE and cell:
             references = _references(cell)
             if references and all(reference in notes for reference in references):
@@ -226,23 +232,25 @@ def _row(
             mark, references = _mark(cell)
             for reference in references:
                 if reference not in notes:
-                    fault(at, f"“{cell}” refers to note {reference}, which is not below the table")
+                    lost = _("“{cell}” refers to note {reference}, which is not below the table")
+                    fault(at, lost.format(cell=cell, reference=reference))
             asked += [reference for reference in references if reference in notes]
             if mark is None:
-                fault(
-                    at,
-                    f"“{cell}” is not a mark. Write x where it is due each time, o for the first time only.",
+                unread = _(
+                    "“{cell}” is not a mark. Write x where it is due each time, o for the first time only."
                 )
+                fault(at, unread.format(cell=cell))
             else:
                 marks.append(Marked(column.hours, column.months, column.first or mark, column.condition))
     if len(title) > LONGEST_TITLE:
-        fault(_first(columns, TASK), f"a task has at most {LONGEST_TITLE} characters")
+        longest = _("a task has at most {most} characters").format(most=LONGEST_TITLE)
+        fault(_first(columns, TASK), longest)
     if not title and (marks or faults):
-        fault(_first(columns, TASK), "the task has no name; write one")
+        fault(_first(columns, TASK), _("the task has no name; write one"))
     if title and not marks and not faults and (page or said):
         fault(
             next(at for at, column in enumerate(columns) if column.is_interval),
-            "the task has no mark; write x where due",
+            _("the task has no mark; write x where due"),
         )
     if title and not marks and not faults:
         grid.headings.append((number + 1, title))
@@ -264,14 +272,10 @@ def _titles_once(grid: Grid, columns: Sequence[Column]) -> None:
     for task in grid.tasks:
         earlier = seen.setdefault(task.title.lower(), task.row)
         if earlier != task.row:
-            grid.faults.append(
-                Fault(
-                    task.row,
-                    _first(columns, TASK) + 1,
-                    f"the same task is in row {earlier}; put its marks in one row or give it another name",
-                    task.title,
-                )
-            )
+            sentence = _(
+                "the same task is in row {row}; put its marks in one row or give it another name"
+            ).format(row=earlier)
+            grid.faults.append(Fault(task.row, _first(columns, TASK) + 1, sentence, task.title))
 
 
 def _title(cell: str, notes: dict[str, str]) -> tuple[str, list[str]]:

@@ -8,7 +8,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from servicing.planning.language import gettext as _
+
 TORQUE_WRENCH = "torque wrench"
+"""What the programs call it; in the reader's language it is the same tool."""
 
 
 @dataclass(frozen=True)
@@ -57,8 +60,10 @@ def merge_tools(needs: Iterable[tuple[str, str]], torques: Iterable[tuple[Decima
     sizes: dict[str, set[str]] = {}
     names: dict[str, str] = {}
     reach: list[tuple[Decimal, str]] = list(torques)
+    named = _("torque wrench")
     for tool, size in needs:
         key = tool.strip().casefold()
+        key = TORQUE_WRENCH if key == named.casefold() else key
         names.setdefault(key, tool.strip())
         if key == TORQUE_WRENCH and (capacity := _capacity(size)):
             reach.append(capacity)
@@ -66,8 +71,8 @@ def merge_tools(needs: Iterable[tuple[str, str]], torques: Iterable[tuple[Decima
         else:
             sizes.setdefault(key, set()).update({size.strip()} - {""})
     if reach:
-        names.setdefault(TORQUE_WRENCH, TORQUE_WRENCH)
-        sizes.setdefault(TORQUE_WRENCH, set()).add(f"to at least {max(reach)[1]}")
+        names.setdefault(TORQUE_WRENCH, named)
+        sizes.setdefault(TORQUE_WRENCH, set()).add(_("to at least {torque}").format(torque=max(reach)[1]))
     return [Tool(names[key], tuple(sorted(sizes[key], key=_by_number))) for key in sorted(names)]
 
 

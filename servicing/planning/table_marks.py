@@ -12,9 +12,11 @@
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import reduce
 from typing import TypeVar
 
 from servicing.planning.intervals import NORMAL, Rule
+from servicing.planning.language import gettext as _
 
 Amount = TypeVar("Amount", Decimal, int)
 
@@ -46,10 +48,19 @@ def meaning(marks: Sequence[Marked], *, anchor: str = "marks") -> Meaning:
         here = [mark for mark in marks if mark.condition == condition]
         if not normal:  # due in this condition only can't be said: it is due in every condition
             rules.setdefault(NORMAL, _rule(here, anchor, remarks.append))
-            remarks.append(f"Marked for {condition} only; read as due in every condition.")
+            remarks.append(_only_in(condition))
         else:
             rules[condition] = _rule([*normal, *here], anchor, lambda remark: None)
     return Meaning(rules, tuple(dict.fromkeys(remarks)))
+
+
+def _only_in(condition: str) -> str:
+    said = {
+        "dust": _("Marked for dust only; read as due in every condition."),
+        "wet": _("Marked for wet only; read as due in every condition."),
+        "heavy": _("Marked for heavy only; read as due in every condition."),
+    }
+    return said[condition]
 
 
 def _rule(marks: Iterable[Marked], anchor: str, remark: Callable[[str], None]) -> Rule:
@@ -60,8 +71,8 @@ def _rule(marks: Iterable[Marked], anchor: str, remark: Callable[[str], None]) -
     first_hours = _earliest([mark.hours for mark in first], "h", remark)
     first_months = _earliest([mark.months for mark in first], "months", remark)
     if first_hours is not None and every_hours is not None and first_hours >= every_hours:
-        first_at, every = _figure(first_hours), _figure(every_hours)
-        remark(f"First at {first_at} h is not sooner than every {every} h; check the table.")
+        said = _("First at {first} h is not sooner than every {every} h; check the table.")
+        remark(said.format(first=_figure(first_hours), every=_figure(every_hours)))
     once = every_hours is None and every_months is None
     return Rule(
         first_hours=first_hours,
@@ -80,22 +91,35 @@ def _smallest(amounts: Iterable[Amount | None], unit: str, remark: Callable[[str
     smallest, *larger = said
     odd = [amount for amount in larger if amount % smallest]
     within = [amount for amount in larger if not amount % smallest]
+    includes = {
+        "h": _("Also marked at {amounts} h, which every {smallest} h includes."),
+        "months": _("Also marked at {amounts} months, which every {smallest} months includes."),
+    }
+    doubtful = {
+        "h": _("Also marked at {amounts} h, not a multiple of {smallest}; check the table."),
+        "months": _("Also marked at {amounts} months, not a multiple of {smallest}; check the table."),
+    }
     if within:
-        remark(f"Also marked at {_list(within)} {unit}, which every {_figure(smallest)} {unit} includes.")
+        remark(includes[unit].format(amounts=_list(within), smallest=_figure(smallest)))
     if odd:
-        remark(f"Also marked at {_list(odd)} {unit}, not a multiple of {_figure(smallest)}; check the table.")
+        remark(doubtful[unit].format(amounts=_list(odd), smallest=_figure(smallest)))
     return smallest
 
 
 def _earliest(amounts: Iterable[Amount | None], unit: str, remark: Callable[[str], None]) -> Amount | None:
     said = sorted({amount for amount in amounts if amount is not None})
+    marked = {
+        "h": _("Marked as a first time at {amounts} h; we keep the first. Check the table."),
+        "months": _("Marked as a first time at {amounts} months; we keep the first. Check the table."),
+    }
     if len(said) > 1:
-        remark(f"Marked as a first time at {_list(said)} {unit}; we keep the first. Check the table.")
+        remark(marked[unit].format(amounts=_list(said)))
     return said[0] if said else None
 
 
 def _list(amounts: Sequence[Decimal | int]) -> str:
-    return " and ".join(_figure(amount) for amount in amounts)
+    figures = (_figure(amount) for amount in amounts)
+    return reduce(lambda one, other: _("{one} and {other}").format(one=one, other=other), figures)
 
 
 def _figure(amount: Decimal | int) -> str:

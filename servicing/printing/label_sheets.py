@@ -2,6 +2,10 @@
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
+from fleet.usage.figures import marked
+
 INCH = 25.4
 
 
@@ -52,9 +56,16 @@ SHEETS = {
 
 def said(sheet: LabelSheet) -> str:
     """Return a sheet as people tell it from others: "3 × 7 labels of 63.5 × 38.1 mm"."""
-    inches = f" ({_inches(sheet.width)} × {_inches(sheet.height)} in)" if sheet.paper == "letter" else ""
-    gap = ", no gaps" if sheet.across == sheet.width and sheet.down == sheet.height else ""
-    return f"{sheet.columns} × {sheet.rows} labels of {sheet.width:.4g} × {sheet.height:.3g} mm{inches}{gap}"
+    size = marked(f"{sheet.width:.4g} × {sheet.height:.3g} mm")
+    if sheet.paper == "letter":
+        size = f"{size} ({_inches(sheet.width)} × {_inches(sheet.height)} in)"
+    no_gaps = sheet.across == sheet.width and sheet.down == sheet.height
+    labels = (
+        _("{columns} × {rows} labels of {size}, no gaps")
+        if no_gaps
+        else _("{columns} × {rows} labels of {size}")
+    )
+    return labels.format(columns=sheet.columns, rows=sheet.rows, size=size)
 
 
 def _inches(length: float) -> str:

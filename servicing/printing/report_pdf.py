@@ -4,7 +4,10 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from django.utils.translation import gettext as _
+
 from fleet.core.wording import figure, worktime
+from fleet.usage.figures import long_day, weekday
 from servicing.duties.expected_work import DAYS
 from servicing.ledger import foremost
 from servicing.ledger.monthly_sheet import MachineMonth, Sheet
@@ -13,7 +16,6 @@ from servicing.printing.typst import set_pdf
 from servicing.reports import wording
 from servicing.reports.wording import Answer
 
-ALL = "All machines"
 Table = dict[str, Any]
 
 
@@ -27,14 +29,17 @@ def words(sheet: Sheet, *, organisation: Any, at: datetime) -> dict[str, Any]:
     printed = at.astimezone(ZoneInfo(organisation.zone)).date()
     return {
         "organisation": organisation.name,
-        "title": f"Report, {wording.title(sheet)}",
+        "title": wording.report_of(sheet),
         "ran": wording.ran(sheet),
-        "printed": f"{printed:%a} {printed.day} {printed:%B} {printed.year}",
-        "invented": INVENTED_FIGURES if sheet.invented else "",
+        "printed": f"{weekday(printed)} {long_day(printed)}",
+        "invented": _(INVENTED_FIGURES) if sheet.invented else "",
         "answers": [
-            _answer("Are we keeping up?", wording.kept(sheet)),
-            _answer("What did it cost?", wording.spent(sheet, organisation)),
-            _answer(f"What comes in {DAYS} days?", wording.expected(sheet, organisation, printed)),
+            _answer(_("Are we keeping up?"), wording.kept(sheet)),
+            _answer(_("What did it cost?"), wording.spent(sheet, organisation)),
+            _answer(
+                _("What comes in {days} days?").format(days=DAYS),
+                wording.expected(sheet, organisation, printed),
+            ),
         ],
         "tables": [
             table
@@ -64,27 +69,28 @@ def _work(sheet: Sheet) -> Table:
         return [name, *map(str, counted), figure(of.days_down, 1)]
 
     return {
-        "title": "Work by machine",
+        "title": _("Work by machine"),
         "note": "",
         "head": [
-            "Machine",
-            "Fell due",
-            "In time",
-            "Late",
-            "Not done",
-            "Backlog done",
-            "Backlog open",
-            "Deferred",
-            "Down time, days",
+            _("Machine"),
+            _("Fell due"),
+            _("In time"),
+            _("Late"),
+            _("Not done"),
+            _("Backlog done"),
+            _("Backlog open"),
+            _("Deferred"),
+            _("Down time, days"),
         ],
         "rows": [line(row.tag, row) for row in foremost.worked_on(sheet)],
-        "total": line(ALL, sheet),
+        "total": line(_("All machines"), sheet),
         "after": "",
     }
 
 
 def _cost(sheet: Sheet, organisation: Any) -> Table:
     compared = sheet.compared
+    money_in = _("Money in {currency}.").format(currency=organisation.currency)
 
     def line(name: str, of: MachineMonth | Sheet, expected: Any) -> list[str]:
         cost = of.cost
@@ -92,19 +98,19 @@ def _cost(sheet: Sheet, organisation: Any) -> Table:
         return [name, figure(of.hours, 1), *(figure(value, 2) for value in money)]
 
     return {
-        "title": "Hours and cost by machine",
-        "note": f"Money in {organisation.currency}. {wording.hours_left_out(sheet)}".strip(),
+        "title": _("Hours and cost by machine"),
+        "note": f"{money_in} {wording.hours_left_out(sheet)}".strip(),
         "head": [
-            "Machine",
-            "Hours run",
-            "Cost",
-            "Per hour",
-            "Parts",
-            "Labour",
-            *(["Standard expects"] if compared else []),
+            _("Machine"),
+            _("Hours run"),
+            _("Cost"),
+            _("Per hour"),
+            _("Parts"),
+            _("Labour"),
+            *([_("Standard expects")] if compared else []),
         ],
         "rows": [line(row.tag, row, row.expected_cost) for row in sheet.rows],
-        "total": line(ALL, sheet, compared[1] if compared else None),
+        "total": line(_("All machines"), sheet, compared[1] if compared else None),
         "after": wording.standard(sheet, organisation),
     }
 
@@ -122,18 +128,18 @@ def _coming(sheet: Sheet, organisation: Any) -> Table:
         for row in foremost.coming(sheet)
     ]
     return {
-        "title": f"The next {DAYS} days by machine",
+        "title": _("The next {days} days by machine").format(days=DAYS),
         "note": "",
         "head": [
-            "Machine",
-            "Overdue today",
-            "Tasks expected",
-            "Labour time",
-            f"Supplies, {organisation.currency}",
+            _("Machine"),
+            _("Overdue today"),
+            _("Tasks expected"),
+            _("Labour time"),
+            _("Supplies, {currency}").format(currency=organisation.currency),
         ],
         "rows": rows,
         "total": [
-            ALL,
+            _("All machines"),
             str(total.overdue),
             figure(total.jobs, 1),
             worktime(total.minutes),

@@ -8,6 +8,8 @@ from typing import Any
 import segno
 from django.conf import settings
 from django.urls import reverse
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
 
 from fleet.core.sticker_codes import LENGTH
 from fleet.models import Machine
@@ -19,16 +21,16 @@ from servicing.printing.typst import set_pdf, square
 class Size:
     """How large a sticker to cut out is, in mm; `square` is the side of its QR code with its quiet zone."""
 
-    label: str
+    label: str | Promise
     width: int
     height: int
     square: int
 
 
 SIZES = {
-    "small": Size("Small, 50 × 25 mm", 50, 25, 25),
-    "medium": Size("Medium, 70 × 36 mm", 70, 36, 36),
-    "large": Size("Large, 100 × 60 mm", 100, 60, 56),
+    "small": Size(_("Small, 50 × 25 mm"), 50, 25, 25),
+    "medium": Size(_("Medium, 70 × 36 mm"), 70, 36, 36),
+    "large": Size(_("Large, 100 × 60 mm"), 100, 60, 56),
 }
 USUAL = "medium"
 MOST = 400  # in one file, which takes a few seconds; more come in parts

@@ -1,15 +1,17 @@
-"""Setting a template with its words into a PDF."""
+"""Setting a template with its words into a PDF, in the reader's language."""
 
 import json
 from datetime import datetime
 from io import BytesIO
-from pathlib import Path
 from typing import Any
 
 import segno
 import typst
+from django.conf import settings
+from django.utils.translation import get_language, gettext
 
-FOLDER = Path(__file__).parent
+from servicing.printing.typeset import FOLDER, every_message
+
 SIZES = {"a4": "a4", "letter": "us-letter"}
 USUAL = {"metric": "a4", "us": "letter"}
 
@@ -24,7 +26,12 @@ def set_pdf(template: str, words: dict[str, Any], *, size: str, at: datetime) ->
 
     Raises KeyError for a size of paper that isn't in SIZES.
     """
-    given = {"words": json.dumps(words), "paper": SIZES[size]}
+    given = {
+        "words": json.dumps(words),
+        "paper": SIZES[size],
+        "language": get_language() or settings.LANGUAGE_CODE,
+        "translated": json.dumps({message: gettext(message) for message in every_message()}),
+    }
     return typst.compile(
         FOLDER / f"{template}.typ", root=FOLDER, sys_inputs=given, timestamp=at.replace(microsecond=0)
     )

@@ -11,6 +11,7 @@ from typing import Any
 
 from django.db import transaction
 from django.utils.text import slugify
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError, WrongState
 from fleet.models import Fitment, MachineType, Member, Organisation
@@ -143,13 +144,15 @@ def describe(
     used = set(version.tasks.exclude(place="").values_list("place", flat=True))
     lost = sorted(used - set(round))
     if lost:
-        raise FleetError(f"Tasks of this draft still use: {', '.join(lost)}.", field="round")
+        raise FleetError(
+            _("Tasks of this draft still use: {places}.").format(places=", ".join(lost)), field="round"
+        )
     program.round = list(round)
     program.save()
     for name in filter(None, (line.strip() for line in fitments.splitlines())):
-        made, _ = Fitment.objects.get_or_create(
+        made = Fitment.objects.get_or_create(
             organisation=version.organisation, code=slugify(name)[:50], defaults={"name": name[:80]}
-        )
+        )[0]
         program.machine_type.fitments.add(made)
 
 
@@ -163,7 +166,7 @@ def apply(
     """
     draft = _draft(version)
     if not draft.tasks.exists():
-        raise FleetError("The draft has no tasks; add one first.")
+        raise FleetError(_("The draft has no tasks; add one first."))
     draft.note = note.strip()
     return make_current(draft, member=member, now=now)
 
@@ -182,7 +185,7 @@ def _draft(version: ProgramVersion) -> ProgramVersion:
     """The version, locked, if it still is a draft."""
     locked = ProgramVersion.objects.select_for_update().filter(pk=version.pk).first()
     if locked is None or locked.state != ProgramVersion.State.DRAFT:
-        raise WrongState("This draft is gone: someone has applied it or thrown it away.")
+        raise WrongState(_("This draft is gone: someone has applied it or thrown it away."))
     return locked
 
 

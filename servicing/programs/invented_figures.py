@@ -7,6 +7,7 @@ from typing import Any
 from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError, WrongState
 from fleet.core.permission import require
@@ -38,20 +39,22 @@ def replaced(
     Raises NotAllowed; WrongState for what is no draft or isn't invented; FleetError on `manual`, and where no
     task differs from the invented version.
     """
-    require(member, "manage_fleet", "manage programmes", version)
+    require(member, "manage_fleet", _("manage programmes"), version)
     draft = ProgramVersion.objects.select_for_update().filter(pk=version.pk).first()
     if draft is None or draft.state != ProgramVersion.State.DRAFT:
-        raise WrongState("This draft is gone: someone has applied it or thrown it away.")
+        raise WrongState(_("This draft is gone: someone has applied it or thrown it away."))
     if not draft.invented:
-        raise WrongState("The figures of this draft are not marked as invented.")
+        raise WrongState(_("The figures of this draft are not marked as invented."))
     manual = manual.strip()
     if not manual:
-        raise FleetError("Name the maker's manual, with its number and edition.", field="manual")
+        raise FleetError(_("Name the maker's manual, with its number and edition."), field="manual")
     before = draft.program.versions.filter(invented=True).exclude(pk=draft.pk).first()
     if before and _rows(before) == _rows(draft):
         raise FleetError(
-            f"Nothing in this draft differs from version {before.number}, whose figures are invented. Enter "
-            "the maker's figures first."
+            _(
+                "Nothing in this draft differs from version {number}, whose figures are invented. Enter the "
+                "maker's figures first."
+            ).format(number=before.number)
         )
     draft.invented = False
     draft.replaced_by, draft.replaced_at, draft.replaced_from = member, now or timezone.now(), manual

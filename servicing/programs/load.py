@@ -6,6 +6,7 @@ from typing import Any
 from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import WrongState
 from fleet.models import Fitment, Machine, MachineType, Member, Organisation
@@ -63,7 +64,9 @@ def new_version(
     """Return a new draft of a program, still without tasks. Raises WrongState where there is one already."""
     ServiceProgram.objects.select_for_update().get(pk=program.pk)
     if program.versions.filter(state=ProgramVersion.State.DRAFT).exists():
-        raise WrongState(f"{program} has a draft already. Apply it or throw it away first.")
+        raise WrongState(
+            _("{program} has a draft already. Apply it or throw it away first.").format(program=program)
+        )
     return ProgramVersion.objects.create(
         organisation=program.organisation,
         program=program,
@@ -148,10 +151,12 @@ def _program(organisation: Organisation, machine_type: MachineType, text: Progra
         .first()
     )
     if other:
-        raise ProgramFaults([f"program: {text.code} is already the programme of {other.machine_type}"])
+        fault = _("program: {code} is already the programme of {machine_type}")
+        raise ProgramFaults([fault.format(code=text.code, machine_type=other.machine_type)])
     program = ServiceProgram.objects.select_for_update().filter(machine_type=machine_type).first()
     if program and program.code != text.code:
-        raise ProgramFaults([f"program: {machine_type} already has the programme {program.code}"])
+        fault = _("program: {machine_type} already has the programme {code}")
+        raise ProgramFaults([fault.format(machine_type=machine_type, code=program.code)])
     program = program or ServiceProgram(organisation=organisation, machine_type=machine_type, code=text.code)
     program.title, program.source, program.round = text.title, text.source, text.round
     program.save()

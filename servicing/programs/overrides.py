@@ -4,6 +4,7 @@ from decimal import Decimal
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
 from fleet.models import Machine, Member
@@ -32,14 +33,16 @@ def depart(
         .filter(pk=task.version_id, program__machine_type=machine.type_id)
         .exists()
     ):
-        raise FleetError("This task is not in the machine's programme.", field="task")
+        raise FleetError(_("This task is not in the machine's programme."), field="task")
     if not reason.strip():
-        raise FleetError("Say why this machine deviates from the programme.", field="reason")
+        raise FleetError(_("Say why this machine deviates from the programme."), field="reason")
     if left_out and (every_hours or every_months):
-        raise FleetError("A task that is left out has no interval: clear it, or choose “Another interval”.")
+        raise FleetError(
+            _("A task that is left out has no interval: clear it, or choose “Another interval”.")
+        )
     if not left_out and not every_hours and not every_months:
-        raise FleetError("Enter hours, months or both.", field="every_hours")
-    made, _ = TaskOverride.objects.update_or_create(
+        raise FleetError(_("Enter hours, months or both."), field="every_hours")
+    made = TaskOverride.objects.update_or_create(
         organisation=machine.organisation,
         machine=machine,
         program=task.version.program,
@@ -52,7 +55,7 @@ def depart(
             "made_by": member,
             "made_at": timezone.now(),
         },
-    )
+    )[0]
     expect_differently([machine.pk])
     return made
 

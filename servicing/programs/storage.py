@@ -3,6 +3,8 @@
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from fleet.models import Fitment, Organisation
 from servicing.models import Caution, Check, Interval, Part, ProgramVersion, SupplyNeed, Task, ToolNeed
 from servicing.programs.file_format import ProgramFaults
@@ -20,7 +22,9 @@ def parts_for(organisation: Organisation, tasks: Iterable[Mapping[str, Any]]) ->
     rows = {row["number"].lower(): row for task in tasks for row in task["supplies"]}
     found = {part.number.lower(): part for part in Part.objects.filter(organisation=organisation)}
     faults = [
-        f"supply {row['number']}: is counted in {found[number].unit} here, not in {row['unit']}"
+        _("supply {number}: is counted in {unit} here, not in {other}").format(
+            number=row["number"], unit=found[number].unit, other=row["unit"]
+        )
         for number, row in rows.items()
         if number in found and found[number].unit != row.get("unit", found[number].unit)
     ]

@@ -8,8 +8,12 @@ from celery.exceptions import SoftTimeLimitExceeded
 from django.core.files.uploadedfile import UploadedFile
 from django.db import OperationalError, transaction
 from django.utils import timezone
+from django.utils.text import format_lazy
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from fleet.core.errors import FleetError
+from fleet.core.languages import spoken_to
 from fleet.core.permission import require
 from fleet.core.queue import publish_on_commit
 from fleet.models import Member
@@ -21,9 +25,14 @@ from servicing.programs.load import load_program
 log = logging.getLogger(__name__)
 
 READING, REFUSED, LOADED = SentProgram.State.READING, SentProgram.State.REFUSED, SentProgram.State.LOADED
-TOO_LONG = f"Reading it took more than {MOST_SECONDS} seconds. Send it in parts."
-DIED = f"Reading it stopped {SentProgram.MOST_TRIES} times; it may be too large. Send it in parts."
-FAULT = "Reading it failed; the log says why. Nothing was loaded."
+TOO_LONG = format_lazy(
+    gettext_lazy("Reading it took more than {seconds} seconds. Send it in parts."), seconds=MOST_SECONDS
+)
+DIED = format_lazy(
+    gettext_lazy("Reading it stopped {times} times; it may be too large. Send it in parts."),
+    times=SentProgram.MOST_TRIES,
+)
+FAULT = gettext_lazy("Reading it failed; the log says why. Nothing was loaded.")
 
 
 def receive(*, upload: UploadedFile, member: Member, trial: bool = False) -> SentProgram:
@@ -31,10 +40,11 @@ def receive(*, upload: UploadedFile, member: Member, trial: bool = False) -> Sen
 
     trial: it is only tried out, so its figures may be invented.
     """
-    require(member, "manage_fleet", "load programmes")
+    require(member, "manage_fleet", _("load programmes"))
     name = PurePath((upload.name or "file").replace("\0", "")).name[:200]
     if (upload.size or 0) > MOST_BYTES:
-        raise ProgramFaults([f"{name} is larger than {MOST_BYTES // 1024} KB; is it the right file?"])
+        fault = _("{name} is larger than {most} KB; is it the right file?")
+        raise ProgramFaults([fault.format(name=name, most=MOST_BYTES // 1024)])
     with transaction.atomic():
         sent = SentProgram.objects.create(
             organisation=member.organisation, name=name, written=upload.read(), sent_by=member, trial=trial
@@ -44,11 +54,17 @@ def receive(*, upload: UploadedFile, member: Member, trial: bool = False) -> Sen
 
 
 def read(sent_id: int) -> None:
-    """Make a draft of a file that was sent, or note what is to be put right.
+    """Make a draft of a file that was sent, or note in its sender's language what is to be put right.
 
     The draft and the word of it are one transaction.
     """
-    sent = SentProgram.begin(sent_id, state=REFUSED, faults=[DIED])
+    sender = Member.objects.filter(pk=SentProgram.objects.get(pk=sent_id).sent_by_id).first()
+    with spoken_to(sender and sender.user):
+        _read(sent_id)
+
+
+def _read(sent_id: int) -> None:
+    sent = SentProgram.begin(sent_id, state=REFUSED, faults=[str(DIED)])
     if sent is None:
         return
     try:
@@ -68,17 +84,17 @@ def read(sent_id: int) -> None:
     except FleetError as error:
         _end(sent, state=REFUSED, faults=[error.sentence])
     except SoftTimeLimitExceeded:
-        _end(sent, state=REFUSED, faults=[TOO_LONG])
+        _end(sent, state=REFUSED, faults=[str(TOO_LONG)])
     except OperationalError:
         raise  # the sweep tries again
     except Exception:
         log.exception("program file %s can't be read", sent.pk)
-        _end(sent, state=REFUSED, faults=[FAULT])
+        _end(sent, state=REFUSED, faults=[str(FAULT)])
 
 
 def again(*, sent: SentProgram, member: Member, trial: bool = False) -> SentProgram:
     """Have a file that was refused read once more; trial: as for `receive`. Raises NotAllowed, WrongState."""
-    require(member, "manage_fleet", "load programmes", sent)
+    require(member, "manage_fleet", _("load programmes"), sent)
     with transaction.atomic():
         sent = sent.locked(REFUSED)
         sent.read_again(faults=[], trial=sent.trial or trial)

@@ -8,6 +8,7 @@ from typing import TypedDict, Unpack
 
 from django.db import IntegrityError, transaction
 from django.db.models import F, QuerySet, Sum
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError, NotAllowed
 from fleet.core.permission import require
@@ -44,7 +45,8 @@ def change(*, part: Part, member: Member, **facts: Unpack[PartFacts]) -> Part:
     """
     rows = (part.needs, part.uses, part.stocks)
     if facts["unit"].strip() != part.unit and any(each.exists() for each in rows):
-        raise FleetError(f"It is counted in {part.unit} already; add another part instead.", field="unit")
+        counted = _("It is counted in {unit} already; add another part instead.")
+        raise FleetError(counted.format(unit=part.unit), field="unit")
     return _save(part, member, facts)
 
 
@@ -54,13 +56,13 @@ def count(*, part: Part, yard: Yard, member: Member, quantity: Decimal, reorder_
 
     Raises NotAllowed; FleetError on `quantity` or `reorder_point` below nought.
     """
-    require(member, "plan_orders", "change parts", part)
+    require(member, "plan_orders", _("change parts"), part)
     if yard.organisation_id != part.organisation_id:
-        raise NotAllowed("Choose one of the organisation's yards.")
+        raise NotAllowed(_("Choose one of the organisation's yards."))
     if quantity < 0:
-        raise FleetError("Enter how many are there, 0 if none.", field="quantity")
+        raise FleetError(_("Enter how many are there, 0 if none."), field="quantity")
     if reorder_point < 0:
-        raise FleetError("Enter 0 or more.", field="reorder_point")
+        raise FleetError(_("Enter 0 or more."), field="reorder_point")
     return Stock.objects.update_or_create(
         part=part,
         yard=yard,
@@ -180,23 +182,25 @@ def _yard_rows(
 
 
 def _save(part: Part, member: Member, facts: PartFacts) -> Part:
-    require(member, "plan_orders", "change parts", part)
+    require(member, "plan_orders", _("change parts"), part)
     part.number, part.name, part.unit = facts["number"].strip(), facts["name"].strip(), facts["unit"].strip()
     part.grade, part.unit_cost = facts["grade"].strip(), facts["unit_cost"]
     equivalents = facts["equivalents"]
     for field in ("number", "name", "unit"):
         if not getattr(part, field):
-            raise FleetError("Fill this in.", field=field)
+            raise FleetError(_("Fill this in."), field=field)
     if part.unit_cost < 0:
-        raise FleetError("Enter 0 or more.", field="unit_cost")
+        raise FleetError(_("Enter 0 or more."), field="unit_cost")
     if any(each.organisation_id != part.organisation_id for each in equivalents):
-        raise FleetError("Choose only parts of the organisation.", field="equivalents")
+        raise FleetError(_("Choose only parts of the organisation."), field="equivalents")
     if any(each.unit != part.unit for each in equivalents):
-        raise FleetError(f"Choose only parts counted in {part.unit}.", field="equivalents")
+        counted = _("Choose only parts counted in {unit}.")
+        raise FleetError(counted.format(unit=part.unit), field="equivalents")
     try:
         with transaction.atomic():
             part.save()
             part.equivalents.set(each for each in equivalents if each.pk != part.pk)
     except IntegrityError:
-        raise FleetError(f"There is already a part {part.number}.", field="number") from None
+        taken = _("There is already a part {number}.").format(number=part.number)
+        raise FleetError(taken, field="number") from None
     return part

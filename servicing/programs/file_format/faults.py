@@ -3,7 +3,10 @@
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from fleet.core.errors import FleetError
+from fleet.usage.figures import POINT, grouped, writing
 from servicing.programs.file_format.limits import LONGEST_SAID
 
 
@@ -36,7 +39,8 @@ class Faults:
     def say(self, sentence: str) -> None:
         """Note a fault at this place."""
         spoken = f"{self.place}: {sentence}" if self.place else sentence
-        self.said.append(f"line {self.line}: {spoken}" if self.line else spoken)
+        in_line = _("line {number}: {sentence}")
+        self.said.append(in_line.format(number=self.line, sentence=spoken) if self.line else spoken)
 
 
 def said(value: Any, written: Callable[[Any], str] = str) -> str:
@@ -44,5 +48,10 @@ def said(value: Any, written: Callable[[Any], str] = str) -> str:
     try:
         text = written(value)
     except ValueError:  # Python writes no number of more than 4,300 digits
-        text = "a number of thousands of digits"
+        text = _("a number of thousands of digits")
     return text if len(text) <= LONGEST_SAID else f"{text[: LONGEST_SAID - 1]}…"
+
+
+def count(number: int) -> str:
+    """A whole number, with a comma between thousands where that isn't the decimal mark."""
+    return f"{number:,}" if writing().decimal_mark == POINT else grouped(number, 0)

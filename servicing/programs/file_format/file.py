@@ -4,13 +4,14 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
 from pydantic import ValidationError
 
 from servicing import models
 from servicing.measurements import limits
 from servicing.planning.intervals import NORMAL, Rule
 from servicing.programs.file_format import grammar
-from servicing.programs.file_format.faults import Faults, ProgramFaults
+from servicing.programs.file_format.faults import Faults, ProgramFaults, count
 from servicing.programs.file_format.limits import MOST_FAULTS
 from servicing.programs.file_format.sentences import say_faults
 from servicing.programs.file_format.yaml_lines import line_of
@@ -60,8 +61,10 @@ def read(document: Any, *, invented: bool = True) -> ProgramText:
         _fit_together(program, faults)
     if not invented and isinstance(document, dict) and document.get("invented") is True:
         faults.on(line_of(document, "invented")).say(
-            "invented: do not service a machine by these figures. Use the maker's manual. To only try the "
-            "programme out, say so: --invented, or the box on the page"
+            _(
+                "invented: do not service a machine by these figures. Use the maker's manual. To only try "
+                "the programme out, say so: --invented, or the box on the page"
+            )
         )
     if faults.said:
         raise ProgramFaults(_first(faults.said))
@@ -92,7 +95,7 @@ def read_draft_task(
 def _first(said: list[str]) -> list[str]:
     """The faults that a person can take in at once."""
     more = len(said) - MOST_FAULTS
-    return [*said[:MOST_FAULTS], f"and {more:,} more"] if more > 0 else said
+    return [*said[:MOST_FAULTS], _("and {n} more").format(n=count(more))] if more > 0 else said
 
 
 def _row(task: grammar.Task) -> dict[str, Any]:
@@ -130,26 +133,27 @@ def _task(
         _check(check, place.at(f"checks[{number}] {check.code}", check.line))
     for key, named in (("needs", task.needs), ("without", task.without)):
         for code in sorted(set(named) - set(fitments)):
-            place.say(f"{key} {code}, which is not one of the fitments")
+            place.say(_("{key} {code}, which is not one of the fitments").format(key=key, code=code))
     for code in sorted(set(task.needs) & set(task.without)):
-        place.say(f"both needs and excludes {code}")
+        place.say(_("both needs and excludes {code}").format(code=code))
     if task.place not in places:
-        place.say(f"place is {task.place!r}, which is not listed under round")
+        place.say(_("place is {place}, which is not listed under round").format(place=repr(task.place)))
     if task.waits_after > len(task.steps):
-        place.say(f"waits_after is {task.waits_after}, but there is no such step")
+        fault = _("waits_after is {number}, but there is no such step")
+        place.say(fault.format(number=task.waits_after))
     elif task.waits_after and not task.wait_minutes:
-        place.say("waits_after has no meaning without wait_minutes")
+        place.say(_("waits_after has no meaning without wait_minutes"))
     for number, caution in enumerate(task.cautions):
         there = place.at(f"cautions[{number}]", caution.line)
         if caution.before_step > len(task.steps):
-            there.say(f"there is no step {caution.before_step}")
+            there.say(_("there is no step {number}").format(number=caution.before_step))
         if len(set(caution.actions)) < len(caution.actions):
-            there.say("actions list one twice")
+            there.say(_("actions list one twice"))
     for number, supply in enumerate(task.supplies):
         said = (supply.name, supply.grade, supply.unit)
         if parts.setdefault(supply.number.lower(), said) != said:
             place.at(f"supplies[{number}] {supply.number}", supply.line).say(
-                "has a different name, grade or unit from an earlier task"
+                _("has a different name, grade or unit from an earlier task")
             )
 
 
@@ -158,18 +162,20 @@ def _once(entries: Iterable[grammar.Keys], key: str, name: str, faults: Faults) 
     for position, entry in enumerate(entries):
         value = getattr(entry, key)
         if value in seen:
-            faults.at(f"{name}[{position}] {value}", entry.line).say(f"{key} is there already")
+            faults.at(f"{name}[{position}] {value}", entry.line).say(
+                _("{key} is there already").format(key=key)
+            )
         seen.add(value)
 
 
 def _intervals(intervals: Iterable[grammar.Interval], faults: Faults) -> None:
     _once(intervals, "condition", "intervals", faults)
     if NORMAL not in {interval.condition for interval in intervals}:
-        faults.say("intervals need one for the condition normal")
+        faults.say(_("intervals need one for the condition normal"))
     for position, interval in enumerate(intervals):
         place = faults.at(f"intervals[{position}]", interval.line)
         if interval.once == bool(interval.anchor):
-            place.say("anchor has no meaning with once" if interval.once else "anchor missing")
+            place.say(_("anchor has no meaning with once") if interval.once else _("anchor missing"))
         try:
             Rule(**interval.model_dump(exclude={"condition", "anchor"}))
         except ValueError as error:
@@ -178,25 +184,25 @@ def _intervals(intervals: Iterable[grammar.Interval], faults: Faults) -> None:
 
 def _check(check: grammar.AnyCheck, faults: Faults) -> None:
     if isinstance(check, grammar.Measure) and check.lower is None and check.upper is None:
-        faults.say("lower or upper missing")
+        faults.say(_("lower or upper missing"))
     if isinstance(check, grammar.Measure | grammar.Torque):
         lower, upper = check.lower, check.upper
         if lower is not None and upper is not None and lower > upper:
-            faults.say("lower is above upper")
+            faults.say(_("lower is above upper"))
         if check.target is not None and not limits.Rule(lower=lower, upper=upper).allows(check.target):
-            faults.say("target is outside the limits")
+            faults.say(_("target is outside the limits"))
     if isinstance(check, grammar.Look):
         values = [choice.value for choice in check.choices]
         if len(set(values)) < len(values):
-            faults.say("choices list a value twice")
+            faults.say(_("choices list a value twice"))
         if not any(choice.passes for choice in check.choices):
-            faults.say("choices need one that passes")
+            faults.say(_("choices need one that passes"))
 
 
 def _outside(task: grammar.Task, faults: Faults) -> None:
     """Outside the limits has a meaning only where there are limits."""
     for key, value in (("outside", task.outside), ("outside_text", task.outside_text)):
         if task.checks and value is None:
-            faults.say(f"{key} missing")
+            faults.say(_("{key} missing").format(key=key))
         elif not task.checks and value is not None:
-            faults.say(f"{key} has no meaning without checks")
+            faults.say(_("{key} has no meaning without checks").format(key=key))

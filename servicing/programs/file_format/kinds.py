@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Annotated, Any, TypeVar
 
 from django.db.models import TextChoices
+from django.utils.translation import gettext_noop as _
 from pydantic import AfterValidator, Field, GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
@@ -44,27 +45,41 @@ class Text:
 
 @dataclass(frozen=True)
 class Kind:
-    """What pydantic takes for a kind of value, and the one sentence that is said of anything else."""
+    """What pydantic takes for a kind of value, and the one sentence that is said of anything else.
+
+    sentence: in English, to be translated when it is said, then filled in with the `values`.
+    """
 
     taken: CoreSchema
     sentence: str
+    values: dict[str, Any] = field(default_factory=dict)
     bounds: dict[str, Any] = field(default_factory=dict)
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return core_schema.custom_error_schema(self.taken, "wrong", custom_error_message=self.sentence)
+        return core_schema.custom_error_schema(
+            self.taken,
+            "wrong",
+            custom_error_message=self.sentence,
+            custom_error_context={"sentence": self.sentence, **self.values},
+        )
 
 
 def one_of(choices: type[TextChoices]) -> Kind:
     """One of the words of a model's choices."""
     words = [str(word) for word in choices.values]
-    return Kind(core_schema.literal_schema(words), f"is {{said}}; it must be one of: {', '.join(words)}")
+    return Kind(
+        core_schema.literal_schema(words),
+        _("is {said}; it must be one of: {words}"),
+        {"words": ", ".join(words)},
+    )
 
 
 def whole(most: int = 32767, *, least: int = 0) -> Kind:
     """A whole number."""
     return Kind(
         core_schema.int_schema(strict=True, ge=least, le=most),
-        f"must be a whole number from {least} to {most}",
+        _("must be a whole number from {least} to {most}"),
+        {"least": least, "most": most},
         {"min_value": least, "max_value": most},
     )
 
@@ -86,16 +101,16 @@ class Number:
     def read(self, value: Any) -> Decimal:
         """Return the number exactly as it was written."""
         if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
-            raise wrong("must be a number")
+            raise wrong(_("must be a number"))
         if isinstance(value, int) and abs(value) >= self.beyond:  # its digits are more than can be written
-            raise wrong("is too large")
+            raise wrong(_("is too large"))
         exact = Decimal(str(value))
         if not exact.is_finite() or abs(exact) >= self.beyond:
-            raise wrong("is too large")
+            raise wrong(_("is too large"))
         if exact != round(exact, self.places):
-            raise wrong(f"has more than {self.places} decimals")
+            raise wrong(_("has more than {places} decimals"), places=self.places)
         if not self.signed and (exact < 0 or not (exact or self.zero)):
-            raise wrong("must not be below zero" if self.zero else "must be above zero")
+            raise wrong(_("must not be below zero") if self.zero else _("must be above zero"))
         return exact
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
@@ -108,9 +123,10 @@ class Number:
         return {"type": "number", least: -self.beyond if self.signed else 0, "exclusiveMaximum": self.beyond}
 
 
-def wrong(sentence: str) -> PydanticCustomError:
+def wrong(sentence: str, **values: Any) -> PydanticCustomError:
     """What a value that can't stand where it stands is refused by; the sentence completes "KEY ..."."""
-    return PydanticCustomError("wrong", sentence)  # type: ignore[arg-type]  # it asks for a literal
+    told = {"sentence": sentence, **values}
+    return PydanticCustomError("wrong", sentence, told)  # type: ignore[arg-type]  # it asks for a literal
 
 
 def _stripped(value: Any) -> Any:
@@ -120,18 +136,18 @@ def _stripped(value: Any) -> Any:
 def _unit(written: str) -> str:
     spelled: str = limits.spelled(written)
     if spelled not in UNITS:
-        raise wrong("is {said}, which is not a unit known here")
+        raise wrong(_("is {said}, which is not a unit known here"))
     return spelled
 
 
-FLAG = Kind(core_schema.bool_schema(strict=True), "must be true or false")
+FLAG = Kind(core_schema.bool_schema(strict=True), _("must be true or false"))
 Flag = Annotated[bool, FLAG]
 Slug = Annotated[
     str,
     Kind(
         core_schema.str_schema(strict=True, max_length=50, pattern="^[a-z0-9]+(-[a-z0-9]+)*$"),
-        "must be small letters, digits and hyphens, at most 50",
-        {"max_length": 50},
+        _("must be small letters, digits and hyphens, at most 50"),
+        bounds={"max_length": 50},
     ),
 ]
 Filled = Annotated[list[Entry], Field(min_length=1)]

@@ -2,27 +2,30 @@
 
 from typing import Any
 
+from django.utils.translation import gettext
+from django.utils.translation import gettext_noop as _
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails, InitErrorDetails, PydanticCustomError
 
 from servicing.models import Check
-from servicing.programs.file_format.faults import Faults, said
+from servicing.programs.file_format.faults import Faults, count, said
 from servicing.programs.file_format.yaml_lines import line_of
 
 SENTENCES = {
-    "missing": "missing",
-    "extra_forbidden": "is not a key here",
-    "invalid_key": "is not a key here",
-    "string_type": "must be text; put it in quotes",
-    "string_too_short": "is empty",
-    "string_too_long": "is longer than {max_length:,} characters",
-    "string_pattern_mismatch": "has characters that can't be kept",
-    "string_unicode": "has characters that can't be kept",
-    "list_type": "must be a list with something in it",
-    "too_short": "must be a list with something in it",
-    "too_long": "are {actual_length:,}; at most {max_length} can be kept",
+    "missing": _("missing"),
+    "extra_forbidden": _("is not a key here"),
+    "invalid_key": _("is not a key here"),
+    "string_type": _("must be text; put it in quotes"),
+    "string_too_short": _("is empty"),
+    "string_too_long": _("is longer than {max_length} characters"),
+    "string_pattern_mismatch": _("has characters that can't be kept"),
+    "string_unicode": _("has characters that can't be kept"),
+    "list_type": _("must be a list with something in it"),
+    "too_short": _("must be a list with something in it"),
+    "too_long": _("are {actual_length}; at most {max_length} can be kept"),
 }
-"""By pydantic's type of error; a sentence of our own is the error's message. Each completes "KEY ..."."""
+"""By pydantic's type of error; a sentence of our own is in the error's context. Each completes "KEY ..."."""
+KEYS = _("must be keys with values")
 UNKNOWN = ("extra_forbidden", "invalid_key")
 NAMES = {
     "tasks": "code",
@@ -38,7 +41,7 @@ NAMES = {
 def not_keys(model: type[BaseModel], value: Any) -> ValidationError:
     """Return what is wrong where a row of keys is asked for: that it is none, and which keys it lacks."""
     faults: list[InitErrorDetails] = [
-        {"type": PydanticCustomError("wrong", "must be keys with values"), "input": value}
+        {"type": PydanticCustomError("wrong", KEYS, {"sentence": KEYS}), "input": value}
     ]
     faults += [
         {"type": "missing", "loc": (name,), "input": value}
@@ -87,5 +90,7 @@ def _path(loc: tuple[int | str, ...]) -> list[Any]:
 
 
 def _sentence(fault: ErrorDetails) -> str:
-    sentence = SENTENCES.get(fault["type"], fault["msg"])
-    return sentence.format(**{"said": said(fault["input"], repr), **fault.get("ctx", {})})
+    values = fault.get("ctx", {})
+    sentence = SENTENCES.get(fault["type"]) or values.get("sentence", fault["msg"])
+    figures = {key: count(values[key]) for key in ("max_length", "actual_length") if key in values}
+    return gettext(sentence).format(**{"said": said(fault["input"], repr), **values, **figures})

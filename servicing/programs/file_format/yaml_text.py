@@ -4,8 +4,9 @@ from collections.abc import Iterator
 from typing import Any
 
 import yaml
+from django.utils.translation import gettext as _
 
-from servicing.programs.file_format.faults import ProgramFaults
+from servicing.programs.file_format.faults import ProgramFaults, count
 from servicing.programs.file_format.limits import (
     DEEPEST,
     LONGEST_SAID,
@@ -22,17 +23,25 @@ def parse(written: str | bytes) -> Any:
     Raises ProgramFaults where it is not YAML, says a key twice or is more than a program can be.
     """
     if len(written) > MOST_BYTES:
-        raise ProgramFaults([f"is larger than {MOST_BYTES // 1024} KB; is it the right file?"])
+        fault = _("is larger than {most} KB; is it the right file?")
+        raise ProgramFaults([fault.format(most=MOST_BYTES // 1024)])
     try:
         return yaml.load(written, Loader=_Loader)  # a SafeLoader
     except yaml.MarkedYAMLError as error:
-        where = f" in line {error.problem_mark.line + 1}" if error.problem_mark else ""
-        raise ProgramFaults([f"not readable as YAML{where}: {str(error.problem)[:200]}"]) from error
+        mark, problem = error.problem_mark, str(error.problem)[:200]
+        fault = _("not readable as YAML in line {line}: {problem}") if mark else _unreadable()
+        said = fault.format(line=mark.line + 1 if mark else None, problem=problem)
+        raise ProgramFaults([said]) from error
     except (yaml.YAMLError, UnicodeDecodeError) as error:
-        raise ProgramFaults([f"not readable as YAML: {str(error)[:200]}"]) from error
+        raise ProgramFaults([_unreadable().format(problem=str(error)[:200])]) from error
     except (ValueError, LookupError, ArithmeticError, AttributeError, TypeError) as error:
         # a value that its own form or tag promises and doesn't keep, such as the date 2026-99-99
-        raise ProgramFaults([f"not readable as YAML: {str(error)[:200]}; put the value in quotes"]) from error
+        fault = _("not readable as YAML: {problem}; put the value in quotes")
+        raise ProgramFaults([fault.format(problem=str(error)[:200])]) from error
+
+
+def _unreadable() -> str:
+    return _("not readable as YAML: {problem}")
 
 
 class _Loader(yaml.SafeLoader):
@@ -53,13 +62,15 @@ class _Loader(yaml.SafeLoader):
         if isinstance(event, yaml.AliasEvent):
             self._count(self._weights.get(anchor, 0), event)
             if anchor in self.anchors and anchor not in self._weights:
-                raise _refused(event, "an alias refers to itself")
+                raise _refused(event, _("line {line}: an alias refers to itself; no programme needs that"))
             return super().compose_node(parent, index)
         if isinstance(event, yaml.ScalarEvent) and len(event.value) > LONGEST_SCALAR:
-            raise _refused(event, f"a text is longer than {LONGEST_SCALAR:,} characters")
+            fault = _("line {line}: a text is longer than {most} characters; no programme needs that")
+            raise _refused(event, fault, most=LONGEST_SCALAR)
         before, self._depth = self._values, self._depth + 1
         if self._depth > DEEPEST:
-            raise _refused(event, f"it is nested more than {DEEPEST} deep")
+            fault = _("line {line}: it is nested more than {most} deep; no programme needs that")
+            raise _refused(event, fault, most=DEEPEST)
         self._count(1, event)
         node = super().compose_node(parent, index)
         self._depth -= 1
@@ -69,7 +80,7 @@ class _Loader(yaml.SafeLoader):
 
     def construct_mapping(self, node: yaml.MappingNode, deep: bool = False) -> dict[Any, Any]:
         seen: set[Any] = set()
-        for key, _ in node.value:
+        for key, _value in node.value:
             name = self.construct_object(key, deep=True)
             try:
                 twice = name in seen
@@ -77,9 +88,9 @@ class _Loader(yaml.SafeLoader):
             except TypeError:
                 continue  # a list or row as a key: it is refused below
             if twice:
-                line = node.start_mark.line + 1
-                said = str(name)[:LONGEST_SAID]
-                raise ProgramFaults([f"{said} is there twice in the row that begins in line {line}"])
+                fault = _("{key} is there twice in the row that begins in line {line}")
+                said = fault.format(key=str(name)[:LONGEST_SAID], line=node.start_mark.line + 1)
+                raise ProgramFaults([said])
         return super().construct_mapping(node, deep=deep)
 
     def construct_row(self, node: yaml.MappingNode) -> Iterator[Row]:
@@ -88,7 +99,7 @@ class _Loader(yaml.SafeLoader):
         self.flatten_mapping(node)
         found.update(self.construct_mapping(node, deep=True))
         found.line = node.start_mark.line + 1
-        found.lines = {self.construct_object(key): key.start_mark.line + 1 for key, _ in node.value}
+        found.lines = {self.construct_object(key): key.start_mark.line + 1 for key, _value in node.value}
 
     def construct_list(self, node: yaml.SequenceNode) -> Iterator[Listed]:
         found = Listed()
@@ -99,12 +110,13 @@ class _Loader(yaml.SafeLoader):
     def _count(self, more: int, event: Any) -> None:
         self._values += more
         if self._values > MOST_VALUES:
-            raise _refused(event, f"it has more than {MOST_VALUES:,} values")
+            fault = _("line {line}: it has more than {most} values; no programme needs that")
+            raise _refused(event, fault, most=MOST_VALUES)
 
 
 _Loader.add_constructor("tag:yaml.org,2002:map", _Loader.construct_row)
 _Loader.add_constructor("tag:yaml.org,2002:seq", _Loader.construct_list)
 
 
-def _refused(event: Any, reason: str) -> ProgramFaults:
-    return ProgramFaults([f"line {event.start_mark.line + 1}: {reason}; no programme needs that"])
+def _refused(event: Any, fault: str, *, most: int = 0) -> ProgramFaults:
+    return ProgramFaults([fault.format(line=event.start_mark.line + 1, most=count(most))])

@@ -1,0 +1,73 @@
+"""What is said of a programme's tasks: when they fall due, and which machines they are for."""
+
+from decimal import Decimal
+from types import SimpleNamespace
+from typing import Any
+
+from django.utils.translation import get_language, ngettext
+from django.utils.translation import gettext as _
+
+from fleet.core.wording import exact
+from fleet.models.machine import WorkingCondition
+from fleet.usage.figures import TIGHT
+from servicing.models import Interval
+
+NOUNS_IN_CAPITALS = ("de",)
+"""Languages whose nouns begin with a capital wherever they stand."""
+
+
+def in_sentence(names: Any) -> str:
+    """Return a name, or several, as they stand within a sentence: `Front loader` as `front loader`."""
+    said = names if isinstance(names, str) else ", ".join(str(each) for each in names)
+    language = (get_language() or "").split("-")[0]
+    return said if language in NOUNS_IN_CAPITALS else said.lower()
+
+
+def interval(of: Any) -> str:
+    """Return `in dust: first at 50 h, then every 100 h or 6 months, on a fixed schedule`.
+
+    of: an Interval, or a row with its names.
+    """
+    of = SimpleNamespace(**of) if isinstance(of, dict) else of
+    said = _once(of) if of.once else _anchored(of)
+    conditions = {
+        WorkingCondition.DUST: _("in dust: {interval}"),
+        WorkingCondition.WET: _("in wet: {interval}"),
+        WorkingCondition.HEAVY: _("in heavy load: {interval}"),
+    }
+    return conditions.get(WorkingCondition(of.condition), "{interval}").format(interval=said)
+
+
+def _once(of: Any) -> str:
+    months = of.first_months or 0
+    values = {"hours": _hours(of.first_hours), "n": months}
+    if not months:
+        return _("once, at {hours}").format(**values)
+    if not of.first_hours:
+        return ngettext("once, after {n} month", "once, after {n} months", months).format(**values)
+    return ngettext(
+        "once, at {hours} or after {n} month", "once, at {hours} or after {n} months", months
+    ).format(**values)
+
+
+def _anchored(of: Any) -> str:
+    said = _every(of)
+    if of.first_hours:
+        said = _("first at {hours}, then {every}").format(hours=_hours(of.first_hours), every=said)
+    if of.anchor == Interval.Anchor.MARKS:
+        return _("{every}, on a fixed schedule").format(every=said)
+    return _("{every}, counted from when it was last done").format(every=said)
+
+
+def _every(of: Any) -> str:
+    months = of.every_months or 0
+    values = {"hours": _hours(of.every_hours), "n": months}
+    if not months:
+        return _("every {hours}").format(**values)
+    if not of.every_hours:
+        return ngettext("every {n} month", "every {n} months", months).format(**values)
+    return ngettext("every {hours} or {n} month", "every {hours} or {n} months", months).format(**values)
+
+
+def _hours(value: Decimal | None) -> str:
+    return f"{exact(value)}{TIGHT}h"
