@@ -5,7 +5,6 @@ from functools import cache
 from django import template
 from django.conf import settings
 from django.utils.html import json_script
-from django.utils.safestring import SafeString
 from django.utils.translation import get_language
 from django.utils.translation.trans_real import DjangoTranslation
 from django.views.i18n import JavaScriptCatalog
@@ -19,14 +18,14 @@ register = template.Library()
 
 
 @register.simple_tag
-def script_words() -> SafeString | str:
-    """Return the messages of the scripts as a block of data; nothing for English, in which they are written."""
+def script_words() -> str:
+    """Return what the scripts say as a block of data; nothing for English, in which it is written there."""
     language = get_language() or ENGLISH
     return "" if language == ENGLISH else _block(language, *settings.LOCALE_PATHS)
 
 
 @cache
-def _block(language: str, *folders: str) -> SafeString:
+def _block(language: str, *folders: str) -> str:
     """messages: by what each is in English; forms: which form each number takes, a figure each."""
     known = JavaScriptCatalog()
     known.translation = DjangoTranslation(language, domain="djangojs", localedirs=folders)

@@ -3,7 +3,7 @@
 import { make } from "../../dom.js";
 import { fill, gettext, marked, moment } from "../../language.js";
 import { outcomeWord } from "../../outcomes.js";
-import { at, groupOf } from "./fields.js";
+import { at, groupOf, wordOf } from "./fields.js";
 
 const FIGURE = /^-?\d+\.\d+$/; // as the house writes one
 
@@ -37,8 +37,10 @@ export const both = (values, name) => [at(values, name), at(values, `${name}_uni
 
 /** The same in words, as the reader writes figures; "" where there is none. */
 export function said(values, name) {
-  if (name.endsWith("-outcome")) return outcomeWord(at(values, name));
-  const isFigure = /-(found|left|quantity)$/.test(name) && FIGURE.test(at(values, name));
+  const value = at(values, name);
+  if (name.endsWith("-outcome")) return outcomeWord(value);
+  if (/-(found|left)$/.test(name) && value && wordOf(name, value)) return wordOf(name, value);
+  const isFigure = /-(found|left|quantity)$/.test(name) && FIGURE.test(value);
   return isFigure ? marked(both(values, name)) : both(values, name);
 }
 

@@ -30,6 +30,14 @@ export function read(name) {
 const ticks = ({ type }) => ["radio", "checkbox"].includes(type);
 const ticked = (elements, how) => elements.find((each) => each[how])?.value ?? "";
 
+/** The word at which a value is chosen; undefined where it isn't chosen. */
+export function wordOf(name, value) {
+  const chosen = controls(name).find((each) => each.type === "radio" && each.value === value);
+  if (chosen) return chosen.labels[0]?.textContent.trim();
+  const options = controls(name).flatMap((each) => [...(each.options ?? [])]);
+  return options.find((each) => each.value === value)?.text;
+}
+
 /** Put a value into a field; an empty unit leaves the limit's own unit chosen. */
 export function write(name, value) {
   for (const element of controls(name)) {
