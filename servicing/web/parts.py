@@ -29,18 +29,19 @@ from servicing.web.forms.parts import CountForm, PartForm
 ROWS = 25
 SPANS = (30, 60, 90)
 USES = 10
+SERVICE_LEVEL = "90 %"
 COLUMNS = (
     _("number"),
     _("name"),
     _("grade"),
     _("unit"),
     _("average use"),
-    _("use, 90 % service level"),
+    _("use, {level} service level"),
     _("in stock"),
     _("reserved"),
     _("substitutes"),
     _("average shortage"),
-    _("order quantity, 90 % service level"),
+    _("order quantity, {level} service level"),
 )
 
 
@@ -159,7 +160,7 @@ def part_purchase(request: MemberRequest) -> HttpResponse:
     rows = purchasing.purchase_list(days=days)
     if request.GET.get("format") == "csv":
         name = f"purchase-{request.organisation.slug}-{days}-days.csv"
-        return csv_file([map(str, COLUMNS), *_lines(rows)], name)
+        return csv_file([[each.format(level=SERVICE_LEVEL) for each in COLUMNS], *_lines(rows)], name)
     return render(
         request,
         "servicing/purchase.html",
