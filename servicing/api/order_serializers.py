@@ -4,6 +4,7 @@ from datetime import timedelta
 from typing import Any
 
 from django.urls import reverse
+from django.utils.translation import gettext
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
@@ -268,7 +269,7 @@ class MinutesField(serializers.Field):
 
     def to_internal_value(self, data: object) -> int:
         if isinstance(data, bool) or not isinstance(data, int | str):
-            raise serializers.ValidationError("Send whole minutes, as 75 or as 1:15.")
+            raise serializers.ValidationError(gettext("Send whole minutes, as 75 or as 1:15."))
         try:
             minutes = limits.minutes(str(data))
         except FleetError as error:

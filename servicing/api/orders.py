@@ -7,6 +7,7 @@ from typing import Any
 import django_filters
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
 from rest_framework.exceptions import ValidationError
@@ -196,7 +197,7 @@ class EntriesMove(OrderMove):
                 order=self.get_object(),
                 member=member_of(self.request),
                 entries=Entries(lines=_legible(self.request.data)),
-                why="Some of what was sent could not be read.",
+                why=gettext("Some of what was sent could not be read."),
             )
             raise
 

@@ -10,4 +10,4 @@ register = template.Library()
 @register.simple_tag
 def invented_figures() -> str:
     """The sentence that stands in the head of whatever is made from them."""
-    return INVENTED_FIGURES
+    return str(INVENTED_FIGURES)

@@ -6,12 +6,14 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
 from fleet.web.guards import MemberRequest, needs
 from servicing import workorders
 from servicing.job_sheet.build import build_job_sheet
 from servicing.models import WorkOrder
+from servicing.web import within_sentences
 from servicing.web.forms.amending import AmendForm
 
 
@@ -39,7 +41,9 @@ def order_amend(request: MemberRequest, pk: int) -> HttpResponse:
     except FleetError as error:
         status, known = form.show_refusal(error)
     else:
-        messages.success(request, f"{saved} was corrected; what it said before is below.")
+        messages.success(
+            request, _("{order} was corrected; what it said before is below.").format(order=saved)
+        )
         return redirect(saved)
     order = _order(pk)
     again = _form(order)
@@ -53,9 +57,9 @@ def _order(pk: int) -> WorkOrder:
 
 def _turned_away(request: MemberRequest, order: WorkOrder) -> HttpResponse:
     if order.state == WorkOrder.State.CLOSED:
-        raise PermissionDenied("Only a manager can correct it now: whoever closed it had 48 hours.")
-    state = order.get_state_display().lower()
-    messages.warning(request, f"{order} is {state}; only a closed order is corrected.")
+        raise PermissionDenied(_("Only a manager can correct it now: whoever closed it had 48 hours."))
+    said = _("{order} is {state}; only a closed order is corrected.")
+    messages.warning(request, said.format(order=order, state=within_sentences.state(order)))
     return redirect(order)
 
 

@@ -5,12 +5,14 @@ from datetime import timedelta
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
 from fleet.web.guards import MemberRequest, needs
 from servicing import workorders
 from servicing.job_sheet.build import build_job_sheet
 from servicing.models import WorkOrder
+from servicing.web import within_sentences
 from servicing.web.forms.closing import ClosingForm
 
 
@@ -23,9 +25,8 @@ def order_close(request: MemberRequest, pk: int) -> HttpResponse:
     order = _order(pk)
     if request.method != "POST":
         if order.state != WorkOrder.State.STARTED:
-            messages.warning(
-                request, f"{order} is {order.get_state_display().lower()}; only a started order is closed."
-            )
+            said = _("{order} is {state}; only a started order is closed.")
+            messages.warning(request, said.format(order=order, state=within_sentences.state(order)))
             return redirect(order)
         return _page(request, order, _form(order))
     form = _form(order, request)
@@ -37,9 +38,8 @@ def order_close(request: MemberRequest, pk: int) -> HttpResponse:
     except FleetError as error:
         status, known = form.show_refusal(error)
     else:
-        messages.success(
-            request, f"{saved} is closed." if finished else f"{saved} is saved. It is not closed yet."
-        )
+        said = _("{order} is closed.") if finished else _("{order} is saved. It is not closed yet.")
+        messages.success(request, said.format(order=saved))
         return redirect(saved)
     return _page(request, *_again(pk, form, known), status=status)
 

@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from fleet.core.errors import FleetError
@@ -54,7 +55,9 @@ def fault_new(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             form.add_error(error.field if error.field in form.fields else None, error.sentence)
         else:
-            messages.success(request, f"Fault reported on {machine}: {fault}")
+            messages.success(
+                request, _("Fault reported on {machine}: {fault}").format(machine=machine, fault=fault)
+            )
             return redirect(machine)
     return render(request, "servicing/fault_new.html", {"machine": machine, "form": form})
 
@@ -69,5 +72,5 @@ def fault_order(request: MemberRequest, pk: int) -> HttpResponse:
     except FleetError as error:
         messages.warning(request, error.sentence)
         return redirect("faults")
-    messages.success(request, f"{order} is planned to fix it. Assign it here.")
+    messages.success(request, _("{order} is planned to fix it. Assign it here.").format(order=order))
     return redirect(order)

@@ -5,6 +5,8 @@ from typing import Any
 import django_filters
 from django import forms
 from django.db.models import F, QuerySet
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from fleet.models import Machine, Yard
 from fleet.models.machine import LONGEST_SEARCH, Category, MachineQuerySet
@@ -22,13 +24,16 @@ class AheadFilter(django_filters.FilterSet):
 
     word = django_filters.CharFilter(
         method="with_word",
-        label="Search",
+        label=_("Search"),
         max_length=LONGEST_SEARCH,
         widget=forms.TextInput(attrs={"type": "search"}),
     )
-    yard = django_filters.ModelChoiceFilter(queryset=yards, empty_label="Every yard")
+    yard = django_filters.ModelChoiceFilter(queryset=yards, empty_label=_("Every yard"), label=_("Yard"))
     category = django_filters.ChoiceFilter(
-        field_name="type__category", choices=Category.choices, empty_label="Every category", label="Category"
+        field_name="type__category",
+        choices=Category.choices,
+        empty_label=_("Every category"),
+        label=_("Category"),
     )
 
     class Meta:
@@ -56,13 +61,13 @@ class MachineFilter(AheadFilter):
     """
 
     state = django_filters.ChoiceFilter(
-        method="in_state", choices=Machine.State.choices, empty_label="Every state", label="State"
+        method="in_state", choices=Machine.State.choices, empty_label=_("Every state"), label=_("State")
     )
     sort = django_filters.ChoiceFilter(
         method="in_order",
-        choices=[("tag", "Fleet number"), ("hours", "Most hours")],
-        empty_label="Most urgent first",
-        label="Order",
+        choices=[("tag", _("Fleet number")), ("hours", _("Most hours"))],
+        empty_label=_("Most urgent first"),
+        label=pgettext_lazy("of a list", "Order"),
     )
 
     def filter_queryset(self, queryset: MachineQuerySet) -> MachineQuerySet:

@@ -10,6 +10,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
 from fleet.core.number_reader import read_whole
@@ -100,7 +101,7 @@ def _back(request: MemberRequest, machine: Machine, hire: Hire | None, **entered
     """Take the unit back, or keep beside somebody else's return what this person saw, as the button says."""
     if "late" in request.POST and hire:
         kept = process.add_to_return(hire=hire, member=request.member, **entered)
-        messages.success(request, f"Added to the return of {machine}.")
+        messages.success(request, _("Added to the return of {machine}.").format(machine=machine))
         return kept
     return process.check_in(machine=machine, member=request.member, hire=hire, **entered)
 
@@ -129,7 +130,7 @@ def _return_day(answer: Answer) -> tuple[bool, str, str]:
 
 def _how_many_soon(out: Iterable[tuple[Answer, int]], today: date) -> int:
     """How many of those out, in the order of their return, are due back within SOON."""
-    days = (each.hire.due_back_on for each, _ in out if each.hire)
+    days = (each.hire.due_back_on for each, _late in out if each.hire)
     return sum(1 for day in days if day is not None and day <= today + SOON)
 
 

@@ -10,6 +10,7 @@ from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from fleet.calendar import asks
 from fleet.calendar.commitments import Promise
@@ -69,7 +70,8 @@ def _done(request: MemberRequest, machine: Machine, form: OutForm, note: AskForm
     words = note.cleaned_data["ask_note"]
     if "clear" in request.POST:
         tag_outs.ask_to_clear(machine=machine, member=request.member, note=words)
-        messages.success(request, f"Asked: {machine}. Those who clear tag-outs see it on Today.")
+        said = _("Asked: {machine}. Those who clear tag-outs see it on Today.")
+        messages.success(request, said.format(machine=machine))
         return redirect("gate")
     entered: dict[str, Any] = form.cleaned_data
     if "ask" in request.POST:
@@ -80,13 +82,14 @@ def _done(request: MemberRequest, machine: Machine, form: OutForm, note: AskForm
             member=request.member,
             note=words,
         )
-        messages.success(request, f"Asked: {machine}. Those who plan the work see it on Today.")
+        said = _("Asked: {machine}. Those who plan the work see it on Today.")
+        messages.success(request, said.format(machine=machine))
         return redirect("gate")
     gone = process.check_out(machine=machine, member=request.member, **entered)
-    messages.success(request, f"{machine} is out. {gone.reasons[0]}")
+    messages.success(request, _("{machine} is out. {why}").format(machine=machine, why=gone.reasons[0]))
     tell_held(request, gone)
-    for said in gone.notes:
-        messages.info(request, said)
+    for remark in gone.notes:
+        messages.info(request, remark)
     return redirect("gate")
 
 

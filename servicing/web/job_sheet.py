@@ -7,9 +7,10 @@ from django.views.decorators.http import require_safe
 
 from fleet.web.guards import MemberRequest, members_only
 from servicing.job_sheet.build import build_job_sheet
-from servicing.models import Line, WorkOrder
+from servicing.models import WorkOrder
 from servicing.printing.job_sheet_pdf import job_sheet
 from servicing.printing.typst import SIZES, usual_size
+from servicing.web import within_sentences
 
 
 @members_only
@@ -22,7 +23,7 @@ def order_sheet(request: MemberRequest, pk: int) -> HttpResponse:
         "sheet": build_job_sheet(order),
         "sizes": SIZES,
         "usual": _usual(request),
-        "outcomes": [word.lower() for word in Line.Outcome.labels],
+        "outcomes": within_sentences.outcomes(),
     }
     return render(request, "servicing/order_sheet.html", context)
 

@@ -5,8 +5,11 @@ from collections.abc import Iterator
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_safe
 
+from fleet.core.wording import month_of_year
 from fleet.models import Organisation
 from fleet.web.csv_file import csv_file
 from fleet.web.guards import MemberRequest, needs
@@ -21,36 +24,36 @@ from servicing.reports import wording
 from servicing.reports.month import collect_month
 
 EARLIEST = Month(1970, 1)
-NAME_COLUMNS = ("machine", "model", "attachment, its hours not in the total")
+NAME_COLUMNS = (_("machine"), _("model"), _("attachment, its hours not in the total"))
 MONTH_COLUMNS = (
-    "hours run",
-    "parts {currency}",
-    "labour {currency}",
-    "cost {currency}",
-    "cost per hour {currency}",
-    "parts without a price",
-    "labour without an hourly rate",
-    "orders without time entered",
-    "standard expects {currency}",
-    "down time days",
-    "fell due",
-    "done in time",
-    "done late",
-    "not done",
-    "schedule compliance per cent",
-    "backlog done",
-    "backlog still open",
-    "deferred",
+    _("hours run"),
+    _("parts {currency}"),
+    _("labour {currency}"),
+    _("cost {currency}"),
+    _("cost per hour {currency}"),
+    _("parts without a price"),
+    _("labour without an hourly rate"),
+    _("orders without time entered"),
+    _("standard expects {currency}"),
+    _("down time days"),
+    _("fell due"),
+    _("done in time"),
+    _("done late"),
+    _("not done"),
+    _("schedule compliance per cent"),
+    _("backlog done"),
+    _("backlog still open"),
+    _("deferred"),
 )
 AHEAD_COLUMNS = (
-    "overdue today",
-    "tasks expected in {days} days",
-    "labour minutes expected",
-    "supplies expected {currency}",
-    "tasks expected without minutes",
-    "supplies expected without a price",
+    _("overdue today"),
+    _("tasks expected in {days} days"),
+    _("labour minutes expected"),
+    _("supplies expected {currency}"),
+    _("tasks expected without minutes"),
+    _("supplies expected without a price"),
 )
-INVENTED_COLUMN = "with invented figures"
+INVENTED_COLUMN = _("with invented figures")
 
 
 @needs("see_ledger")
@@ -83,7 +86,7 @@ def ledger(request: MemberRequest) -> HttpResponse:
 def ledger_pdf(request: MemberRequest) -> HttpResponse:
     """Send the month to be printed: ?month= as on the page, ?paper=a4 or letter, as usual without it."""
     organisation = request.organisation
-    chosen, _ = _chosen(request.GET.get("month", ""), Month.of(organisation.today()))
+    chosen, _wrong = _chosen(request.GET.get("month", ""), Month.of(organisation.today()))
     asked = request.GET.get("paper", "")
     made = report(
         collect_month(organisation=organisation, month=chosen),
@@ -123,14 +126,11 @@ def _chosen(asked: str, current: Month) -> tuple[Month, str]:
     try:
         month = Month.parse(asked)
     except ValueError:
-        return usual, "Write the month like 2026-10."
+        return usual, gettext("Write the month like 2026-10.")
     if month > current:
-        return current, f"{_named(month)} is still to come; this is the month so far."
+        said = gettext("{month} is still to come; this is the month so far.")
+        return current, said.format(month=month_of_year(month.first_day))
     return max(month, EARLIEST), ""
-
-
-def _named(month: Month) -> str:
-    return f"{month.first_day:%B} {month.year}"
 
 
 def _file(sheet: Sheet, slug: str, currency: str) -> HttpResponse:
@@ -152,19 +152,19 @@ def _lines(sheet: Sheet) -> Iterator[list[object]]:
         yield [
             shown.tag,
             shown.kind,
-            "yes" if shown.hangs else "",
+            gettext("yes") if shown.hangs else "",
             *_month(row, row.expected_cost if row else None),
             *_ahead(ahead[pk].coming if pk in ahead else None),
-            "yes" if pk in sheet.invented else "",
+            gettext("yes") if pk in sheet.invented else "",
         ]
     compared = sheet.compared
     yield [
-        "all machines",
+        gettext("all machines"),
         "",
         "",
         *_month(sheet, compared[1] if compared else None),
         *_ahead(sheet.coming),
-        "yes" if sheet.invented else "",
+        gettext("yes") if sheet.invented else "",
     ]
 
 

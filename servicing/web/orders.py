@@ -11,6 +11,7 @@ from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from fleet.core.errors import FleetError, NotAllowed, Stale, WrongState
@@ -70,7 +71,7 @@ def order_new(request: MemberRequest) -> HttpResponse:
         except FleetError as error:
             refuse(error, form)
         else:
-            messages.success(request, f"{order} is planned.")
+            messages.success(request, _("{order} is planned.").format(order=order))
             return redirect(order)
     context = {"machine": machine, "form": form, **_to_choose_from(request, machine, form)}
     return render(request, "servicing/order_new.html", context, status=422 if form.errors else 200)
@@ -86,44 +87,38 @@ def order(request: MemberRequest, pk: int) -> HttpResponse:
 @needs("work_orders")
 def order_start(request: MemberRequest, pk: int) -> HttpResponse:
     """Begin a planned order."""
-    return _move(
-        request, pk, "start", MoveForm, workorders.start, "{order} is started; {machine} is in the shop."
-    )
+    said = _("{order} is started; {machine} is in the shop.")
+    return _move(request, pk, "start", MoveForm, workorders.start, said)
 
 
 @require_POST
 @needs("work_orders")
 def order_resume(request: MemberRequest, pk: int) -> HttpResponse:
     """Go on with an order that is on hold."""
-    return _move(request, pk, "resume", MoveForm, workorders.resume, "{order} is resumed.")
+    return _move(request, pk, "resume", MoveForm, workorders.resume, _("{order} is resumed."))
 
 
 @require_POST
 @needs("work_orders")
 def order_hold(request: MemberRequest, pk: int) -> HttpResponse:
     """Put an order on hold for parts or a person."""
-    return _move(request, pk, "hold", ReasonForm, workorders.hold, "{order} is on hold.")
+    return _move(request, pk, "hold", ReasonForm, workorders.hold, _("{order} is on hold."))
 
 
 @require_POST
 @needs("plan_orders")
 def order_cancel(request: MemberRequest, pk: int) -> HttpResponse:
     """Cancel an order."""
-    return _move(
-        request,
-        pk,
-        "cancel",
-        ReasonForm,
-        workorders.cancel,
-        "{order} is cancelled; its work can be planned again.",
-    )
+    said = _("{order} is cancelled; its work can be planned again.")
+    return _move(request, pk, "cancel", ReasonForm, workorders.cancel, said)
 
 
 @require_POST
 @needs("plan_orders")
 def order_assign(request: MemberRequest, pk: int) -> HttpResponse:
     """Give an order to a technician and a day."""
-    return _move(request, pk, "assign", AssignForm, workorders.assign, "{order} is with {technician}.")
+    said, nobody = _("{order} is with {technician}."), _("{order} is with no one yet.")
+    return _move(request, pk, "assign", AssignForm, workorders.assign, said, nobody)
 
 
 def _move(
@@ -133,8 +128,12 @@ def _move(
     form_class: type[Form],
     process: Callable[..., WorkOrder],
     said: str,
+    said_of_nobodys: str = "",
 ) -> HttpResponse:
-    """Run one process on an order; when it is refused, show the order as it is now beside what was typed."""
+    """Run one process on an order; when it is refused, show the order as it is now beside what was typed.
+
+    said: what to say after it. said_of_nobodys: the same of an order without a technician, if that differs.
+    """
     shown = _order(pk)
     form = form_class(request.POST)
     status = 422
@@ -145,9 +144,9 @@ def _move(
             refuse(error, form)
             status = next((code for kind, code in STATUS.items() if isinstance(error, kind)), 422)
         else:
+            sentence = said if moved.technician else said_of_nobodys or said
             messages.success(
-                request,
-                said.format(order=moved, machine=moved.machine, technician=moved.technician or "no one yet"),
+                request, sentence.format(order=moved, machine=moved.machine, technician=moved.technician)
             )
             return redirect(moved)
     return _page(request, _order(pk), {action: form}, status=status)

@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from fleet.core.errors import FleetError
@@ -31,7 +32,8 @@ def machine_depart(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"Deviation saved for {machine}. We are working out what is due.")
+            said = _("Deviation saved for {machine}. We are working out what is due.")
+            messages.success(request, said.format(machine=machine))
             return redirect(machine)
     context = {"machine": machine, "form": form, "departures": machine.overrides.with_titles()}
     return render(request, "servicing/machine_depart.html", context, status=422 if form.errors else 200)
@@ -44,5 +46,6 @@ def machine_depart_end(request: MemberRequest, pk: int) -> HttpResponse:
     override = get_object_or_404(TaskOverride.objects.select_related("machine"), pk=pk)
     machine = override.machine
     overrides.take_back(override=override)
-    messages.success(request, f"{machine} follows the programme again. We are working out what is due.")
+    said = _("{machine} follows the programme again. We are working out what is due.")
+    messages.success(request, said.format(machine=machine))
     return redirect(machine)

@@ -9,9 +9,12 @@ from django.core.paginator import Paginator
 from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_POST
 
 from fleet.core.errors import FleetError
+from fleet.usage.figures import marked
 from fleet.web.csv_file import csv_file
 from fleet.web.forms.refusals import show
 from fleet.web.guards import MemberRequest, needs
@@ -26,10 +29,20 @@ from servicing.web.forms.parts import CountForm, PartForm
 ROWS = 25
 SPANS = (30, 60, 90)
 USES = 10
+SERVICE_LEVEL = "90 %"
 COLUMNS = (
-    "number", "name", "grade", "unit", "average use", "use, 90 % service level", "in stock", "reserved",
-    "substitutes", "average shortage", "order quantity, 90 % service level",
-)  # fmt: skip
+    _("number"),
+    _("name"),
+    _("grade"),
+    _("unit"),
+    _("average use"),
+    _("use, {level} service level"),
+    _("in stock"),
+    _("reserved"),
+    _("substitutes"),
+    _("average shortage"),
+    _("order quantity, {level} service level"),
+)
 
 
 @needs("work_orders")
@@ -80,7 +93,9 @@ def part_new(request: MemberRequest) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{added} is added. Now count it in each yard.")
+            messages.success(
+                request, gettext("{part} is added. Now count it in each yard.").format(part=added)
+            )
             return redirect("part", pk=added.pk)
     return render(request, "servicing/part_new.html", {"form": form}, status=422 if form.is_bound else 200)
 
@@ -89,7 +104,7 @@ def part_new(request: MemberRequest) -> HttpResponse:
 def part(request: MemberRequest, pk: int) -> HttpResponse:
     """Show one part, with its stock in every yard; planners change it here."""
     if request.method == "POST" and not request.may.plan_orders:
-        raise PermissionDenied("Your role does not change parts.")
+        raise PermissionDenied(gettext("Your role does not change parts."))
     shown = get_object_or_404(Part.objects.all(), pk=pk)
     if request.method != "POST":
         return _page(request, shown, PartForm(organisation=request.organisation, part=shown))
@@ -100,7 +115,7 @@ def part(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{changed} is changed.")
+            messages.success(request, gettext("{part} is changed.").format(part=changed))
             return redirect("part", pk=pk)
     return _page(request, get_object_or_404(Part.objects.all(), pk=pk), form, changing=True, status=422)
 
@@ -124,7 +139,10 @@ def part_count(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{stock.yard}: {stock.quantity} {counted.unit} counted.")
+            amount = f"{marked(str(stock.quantity))} {counted.unit}"
+            messages.success(
+                request, gettext("{yard}: {amount} counted.").format(yard=stock.yard, amount=amount)
+            )
             return redirect("part", pk=pk)
     return _page(
         request,
@@ -142,7 +160,7 @@ def part_purchase(request: MemberRequest) -> HttpResponse:
     rows = purchasing.purchase_list(days=days)
     if request.GET.get("format") == "csv":
         name = f"purchase-{request.organisation.slug}-{days}-days.csv"
-        return csv_file([COLUMNS, *_lines(rows)], name)
+        return csv_file([[each.format(level=SERVICE_LEVEL) for each in COLUMNS], *_lines(rows)], name)
     return render(
         request,
         "servicing/purchase.html",
@@ -225,7 +243,10 @@ def _lines(rows: list[PurchaseLine]) -> Iterator[list[object]]:
             row.wanted.enough,
             row.stock.quantity,
             row.stock.reserved,
-            "; ".join(f"{quantity} of {other.number}" for other, quantity in row.stand_ins),
+            "; ".join(
+                gettext("{quantity} of {part}").format(quantity=quantity, part=other.number)
+                for other, quantity in row.stand_ins
+            ),
             row.expected,
             row.enough,
         ]

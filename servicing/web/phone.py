@@ -12,6 +12,8 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django_scopes import scopes_disabled
 
@@ -33,9 +35,9 @@ MARKS = ("waiting", "counted", "held", "discarded", "refused")  # what an entry 
 class EntryForm(forms.Form):
     """What one look at the meter tells."""
 
-    shows = HoursField(label="What the meter shows")
-    photo = PhotoField(label="Photo of the meter", required=False)
-    note = forms.CharField(label="Note", required=False, max_length=2000)
+    shows = HoursField(label=_("What the meter shows"))
+    photo = PhotoField(label=_("Photo of the meter"), required=False)
+    note = forms.CharField(label=_("Note"), required=False, max_length=2000)
     client_id = forms.CharField(widget=forms.HiddenInput, required=False, max_length=80)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -109,9 +111,11 @@ def _elsewhere(request: MemberRequest, code: str) -> HttpResponse:
         return _page(request, None, EntryForm(), unknown=code, other=_other(request, code), status=404)
     host = own.filter(pk=machine.host_id).first()
     if host is None:
-        messages.warning(request, f"{machine} takes no hours; here is its page.")
+        said = gettext("{machine} takes no hours; here is its page.")
+        messages.warning(request, said.format(machine=machine))
         return redirect(machine)
-    messages.info(request, f"{machine} has no meter; it counts the hours of {host}, on which it is mounted.")
+    said = gettext("{machine} has no meter; it counts the hours of {host}, on which it is mounted.")
+    messages.info(request, said.format(machine=machine, host=host))
     return redirect("phone-machine", host.code)
 
 

@@ -10,6 +10,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
 from fleet.core.number_reader import read_whole
@@ -36,7 +37,7 @@ def order_steps(request: MemberRequest, pk: int) -> HttpResponse:
     """
     order = _order(pk)
     if order.state == State.PLANNED:
-        messages.warning(request, f"{order} is planned; start it first.")
+        messages.warning(request, _("{order} is planned; start it first.").format(order=order))
         return redirect(order)
     job = build_job_sheet(order)
     shown = screens(job)
@@ -52,7 +53,7 @@ def order_steps(request: MemberRequest, pk: int) -> HttpResponse:
         status, known = form.show_refusal(error)
     else:
         _keep_photo(request, screen)
-        messages.success(request, said.format(saved))
+        messages.success(request, said.format(order=saved))
         following = shown[min(screen.number, len(shown) - 1)]
         return redirect(saved if saved.state == State.CLOSED else _address(order, following))
     order = _order(pk)
@@ -64,10 +65,10 @@ def order_steps(request: MemberRequest, pk: int) -> HttpResponse:
 def _asked(request: MemberRequest, order: WorkOrder, form: StepsForm, screen: Screen) -> tuple[Any, Any, str]:
     """Return the process that was asked for, its entries (of a validated form), and what to say after."""
     if "close" in request.POST:
-        return workorders.close, lambda: _with_end(order, form), "{} is closed."
+        return workorders.close, lambda: _with_end(order, form), _("{order} is closed.")
     if screen.asks:
-        return workorders.record, lambda: _with_line(order, form, screen), "Saved."
-    return workorders.record, lambda: replace(_with_end(order, form), hours=None), "Saved."
+        return workorders.record, lambda: _with_line(order, form, screen), _("Saved.")
+    return workorders.record, lambda: replace(_with_end(order, form), hours=None), _("Saved.")
 
 
 def _with_line(order: WorkOrder, form: StepsForm, screen: Screen) -> Entries:

@@ -10,6 +10,8 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_POST, require_safe
 
 from fleet.core.number_reader import read_whole
@@ -31,7 +33,7 @@ class YardForm(Form):
     """Whose stickers: those of a yard, or all."""
 
     yard: "forms.ModelChoiceField[Yard]" = forms.ModelChoiceField(
-        queryset=None, required=False, empty_label="Every yard", label="Yard"
+        queryset=None, required=False, empty_label=_("Every yard"), label=_("Yard")
     )
 
     def __init__(self, *args: Any, request: MemberRequest, **kwargs: Any) -> None:
@@ -42,29 +44,31 @@ class YardForm(Form):
 class SheetForm(Form):
     """What they are printed on. Sizes too small for the code to be scanned are left out."""
 
-    size = forms.ChoiceField(label="Stickers", initial=paper.USUAL)
+    size = forms.ChoiceField(label=_("Stickers"), initial=paper.USUAL)
     paper = forms.ChoiceField(
-        choices=PAPERS, label="Paper to cut from", help_text="A label sheet has its own."
+        choices=PAPERS, label=_("Paper to cut from"), help_text=_("A label sheet has its own.")
     )
     begin = forms.IntegerField(
-        label="Begin at label",
+        label=_("Begin at label"),
         initial=1,
         min_value=1,
         required=False,
         widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
-        help_text="For a sheet that was begun: its first free label, counted row by row from the top left.",
+        help_text=_(
+            "For a sheet that was begun: its first free label, counted row by row from the top left."
+        ),
     )
 
     def __init__(self, *args: Any, request: MemberRequest, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        choices = [("To cut out", [(name, each.label) for name, each in _cut_outs().items()])]
+        choices = [(gettext("To cut out"), [(name, each.label) for name, each in _cut_outs().items()])]
         for size, word in PAPERS:
             of_paper = [
                 (name, f"{word}: {label_sheets.said(each)}")
                 for name, each in label_sheets.SHEETS.items()
                 if each.paper == size and paper.is_read(each.square)
             ]
-            choices.append((f"Label sheets, {word}", of_paper))
+            choices.append((gettext("Label sheets, {paper}").format(paper=word), of_paper))
         choice(self, "size").choices = choices
         self.fields["paper"].initial = usual_size(request.organisation.units)
 
@@ -74,9 +78,8 @@ class SheetForm(Form):
         sheet = label_sheets.SHEETS.get(given.get("size", ""))
         begin = given.get("begin")
         if sheet and begin and begin > sheet.labels:
-            self.add_error(
-                "begin", f"This sheet has {sheet.labels} labels. Give a number from 1 to {sheet.labels}."
-            )
+            said = gettext("This sheet has {labels} labels. Give a number from 1 to {labels}.")
+            self.add_error("begin", said.format(labels=sheet.labels))
         return given
 
 
@@ -124,7 +127,7 @@ def stickers_pdf(request: MemberRequest) -> HttpResponse:
         wanted = wanted.filter(yard=yard)
     part = Paginator(wanted, paper.MOST).get_page(request.GET.get("part"))
     if not part.object_list:
-        messages.warning(request, "No machine found; choose others.")
+        messages.warning(request, gettext("No machine found; choose others."))
         return redirect("machine-stickers")
     answer = HttpResponse(
         _pdf(form.cleaned_data, list(part), part.start_index() - 1), content_type="application/pdf"
@@ -153,7 +156,8 @@ def sticker_renew(request: MemberRequest, pk: int) -> HttpResponse:
     """Give a machine a new code, because its sticker was lost or copied."""
     machine = get_object_or_404(_stickable(request, retired=True), pk=pk)
     register.renew_code(machine=machine, member=request.member)
-    messages.success(request, f"{machine} has a new code. Print its sticker and take the old one off.")
+    said = gettext("{machine} has a new code. Print its sticker and take the old one off.")
+    messages.success(request, said.format(machine=machine))
     return redirect("machine-sticker", pk)
 
 

@@ -4,6 +4,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
+from django.utils.translation import gettext as _
+
 from fleet.models import Machine, Yard
 from servicing.models import Duty
 from servicing.planning.stops import gather
@@ -25,7 +27,9 @@ class Stop:
     def titles(self) -> str:
         """What it consists of, in words, with the reason where something was brought forward."""
         return "; ".join(
-            f"{duty.task.title} (earlier: {duty.forward_reason})" if duty.forward_reason else duty.task.title
+            _("{task} (earlier: {reason})").format(task=duty.task.title, reason=duty.forward_reason)
+            if duty.forward_reason
+            else duty.task.title
             for duty in self.duties
         )
 

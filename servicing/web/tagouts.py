@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
 from fleet.machines import tag_outs
@@ -23,7 +24,8 @@ def tag_out(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             form.add_error(error.field if error.field in form.fields else None, error.sentence)
         else:
-            messages.success(request, f"{machine} is tagged out. Hang the tag on it and take the key.")
+            said = _("{machine} is tagged out. Hang the tag on it and take the key.")
+            messages.success(request, said.format(machine=machine))
             return redirect(machine)
     standing = machine.tag_outs.open().select_related("placed_by__user")
     return render(request, "servicing/tag_out.html", {"machine": machine, "form": form, "standing": standing})
@@ -50,7 +52,8 @@ def tag_out_clear(request: MemberRequest, pk: int) -> HttpResponse:
             form.add_error(error.field if error.field in form.fields else None, error.sentence)
             status = 422
         else:
-            messages.success(request, f"{shown.machine} is cleared by {shown.cleared_by}.")
+            said = _("{machine} is cleared by {person}.")
+            messages.success(request, said.format(machine=shown.machine, person=shown.cleared_by))
             return redirect(shown.machine)
     context = {"tag_out": shown, "machine": shown.machine, "failed": failed, "form": form}
     return render(request, "servicing/tag_out_clear.html", context, status=status)

@@ -6,6 +6,8 @@ from django import forms
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from fleet.core.errors import FleetError
 from fleet.web.forms.fields import PlainDecimalField
@@ -19,17 +21,17 @@ class TechnicianForm(forms.Form):
     """Rate and licence."""
 
     hourly_rate = PlainDecimalField(
-        label="An hour costs",
+        label=_("An hour costs"),
         max_digits=10,
         decimal_places=2,
         min_value=0,
         required=False,
-        help_text="Leave it empty if you don't know it; reports then say that the cost is incomplete.",
+        help_text=_("Leave it empty if you don't know it; reports then say that the cost is incomplete."),
     )
     licensed = forms.BooleanField(
         required=False,
-        label="May do licensed work",
-        help_text="Can be given tasks for a licensed shop or dealer.",
+        label=_("May do licensed work"),
+        help_text=_("Can be given tasks for a licensed shop or dealer."),
     )
 
     def clean_hourly_rate(self) -> Decimal:
@@ -57,7 +59,7 @@ def technician(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{shown} is changed.")
+            messages.success(request, gettext("{technician} is changed.").format(technician=shown))
             return redirect("technicians")
     status = 422 if form.errors else 200
     return render(request, "servicing/technician.html", {"form": form, "technician": shown}, status=status)

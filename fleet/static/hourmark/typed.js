@@ -8,6 +8,7 @@
 
 import { make } from "./dom.js";
 import { nameNow, valueNow } from "./former_names.js";
+import { fill, gettext, moment } from "./language.js";
 
 const OURS = "hourmark-typed";
 const LONGEST = 30 * 24 * 3600 * 1000; // milliseconds; after that nobody remembers what it was about
@@ -64,7 +65,7 @@ function restore(form, kept, key, begun) {
     const now = begun.get(of);
     set(field, typed);
     unfold(field);
-    if (now !== before) beside(field, `Changed meanwhile to: ${said(field, now)}. Above is what you typed.`);
+    if (now !== before) beside(field, fill(gettext("Changed meanwhile to: {value}. Above is what you typed."), { value: said(field, now) }));
     put += 1;
   }
   if (!put) {
@@ -72,12 +73,12 @@ function restore(form, kept, key, begun) {
     return;
   }
   for (const [of, made] of Object.entries(kept.carried ?? {})) if (form.elements[of]) form.elements[of].value = made;
-  const forget = make("button", { type: "button", className: "button button-quiet", textContent: "Discard it" });
-  const when = new Date(kept.at).toLocaleString("en-GB", { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" });
+  const forget = make("button", { type: "button", className: "button button-quiet", textContent: gettext("Discard it") });
+  const back = gettext("What you typed here on {moment} is back. It is only on this device until you send it.");
   const note = make(
     "div",
     { className: "kept kept-waiting" },
-    make("p", { textContent: `What you typed here on ${when} is back. It is only on this device until you send it.` }),
+    make("p", { textContent: fill(back, { moment: moment(kept.at) }) }),
     forget,
   );
   note.setAttribute("role", "status");
@@ -137,9 +138,9 @@ function set(field, typed) {
 }
 
 function said(field, now) {
-  if (field.type === "checkbox") return now ? "ticked" : "not ticked";
-  if (field.type === "radio") return radios(field).find((each) => each.value === now)?.labels?.[0]?.textContent.trim() || "nothing";
-  return now || "nothing";
+  if (field.type === "checkbox") return now ? gettext("ticked") : gettext("not ticked");
+  if (field.type === "radio") return radios(field).find((each) => each.value === now)?.labels?.[0]?.textContent.trim() || gettext("nothing");
+  return now || gettext("nothing");
 }
 
 function beside(field, text) {

@@ -1,6 +1,7 @@
 /* The closing form: on a desk every line is open; on a phone the next one opens when one has its outcome. */
 
 import { make } from "./dom.js";
+import { outcomeWord } from "./outcomes.js";
 
 const DESK = "(min-width: 70rem)";
 const ASKS_WHY = ["deferred", "referred"];
@@ -16,8 +17,7 @@ function unfoldAll({ matches }) {
 function told(line) {
   const chosen = outcomeOf(line);
   if (!chosen) return;
-  const word = chosen.closest("label").textContent.trim().toLowerCase();
-  line.querySelector("[data-outcome]").replaceChildren(make("span", { className: "state state-plain" }, word));
+  line.querySelector("[data-outcome]").replaceChildren(make("span", { className: "state state-plain" }, outcomeWord(chosen.value)));
 }
 
 for (const line of lines) {

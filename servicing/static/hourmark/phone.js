@@ -4,6 +4,7 @@
    page is a plain form. */
 
 import { status } from "./dom.js";
+import { fill, gettext } from "./language.js";
 import { keepPage } from "./offline/pages.js";
 import * as kept from "./offline/phone/kept.js";
 import * as screen from "./offline/phone/screen.js";
@@ -26,7 +27,7 @@ const queue = new Queue(QUEUE, sendAll, paint);
 begin().catch((error) => {
   // Without a place to keep things the form is sent as it is, as without this script.
   form.removeEventListener("submit", submitted);
-  status(page, { text: "This browser can't keep entries: enter hours while you have signal.", kind: "warning" });
+  status(page, { text: gettext("This browser can't keep entries: enter hours while you have signal."), kind: "warning" });
   console.error(error);
 });
 
@@ -95,7 +96,7 @@ async function submitted(event) {
     name: facts.name,
     machine: now.card?.machine ?? null,
     code: now.card?.code ?? plain(code),
-    tag: now.card?.tag ?? `Sticker ${code}`,
+    tag: now.card?.tag ?? fill(gettext("Sticker {code}"), { code }),
     meter,
     at: Date.now(),
     note: form.elements.note.value.trim(),
@@ -154,7 +155,7 @@ function found(event) {
   }
   const place = page.querySelector("[data-find-wrong]");
   place.hidden = false;
-  place.textContent = "This phone knows no machine with that code or fleet number. Scan its sticker, or try again with signal.";
+  place.textContent = gettext("This phone knows no machine with that code or fleet number. Scan its sticker, or try again with signal.");
 }
 
 async function paint() {

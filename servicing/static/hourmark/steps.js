@@ -4,6 +4,7 @@
    never judged. Without this script each step is a form of its own. */
 
 import { status } from "./dom.js";
+import { gettext } from "./language.js";
 import { keepPage } from "./offline/pages.js";
 import * as fields from "./offline/steps/fields.js";
 import { change, dropPhoto, keepPhoto, keyOf, load } from "./offline/steps/kept.js";
@@ -23,7 +24,7 @@ const messenger = new Messenger({ work, facts, key, keep, leave: () => location.
 if (facts.whole) {
   begin().catch((error) => {
     // Without a place to keep things, the forms work one by one, as they do without this script.
-    status(work, { text: "This browser can't keep entries: save each step while you have signal.", kind: "warning" });
+    status(work, { text: gettext("This browser can't keep entries: save each step while you have signal."), kind: "warning" });
     console.error(error);
   });
 }

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil, floor, log10
 
-from fleet.usage.figures import TIGHT, grouped
+from fleet.usage.figures import ISO, TIGHT, grouped, month_in_short, short_day, writing
 
 NARROW = 204  # pixels: the plane of a chart where a page is 320 wide
 LETTER, BOLD = 7.0, 8.5  # pixels a letter of a label takes on average; of one that stands out
@@ -18,7 +18,8 @@ EDGE = 28  # pixels beside the plane, in charts.css, that a label may stand in
 
 DAYS = (1, 2, 7, 14)  # steps of days; from 7 on they begin on Mondays
 MONTHS = (1, 3, 6, 12, 24, 60)  # steps of months, the first of them; from 12 on Januaries
-DAY_LETTERS, MONTH_LETTERS = 6, 4  # of `14 Dec`; of `Dec` or a year
+MONTH_LETTERS = 4  # of `Dec` or a year
+A_DAY = date(2000, 12, 28)  # as wide as any day
 DAYS_A_MONTH = 365.25 / 12
 
 
@@ -134,9 +135,10 @@ def calendar_days(
     pixels.
     """
     reach = (last - first).days
+    letters = len(_day(A_DAY))
     for step in DAYS:
-        if reach / step * (DAY_LETTERS * letter + BETWEEN) <= room:
-            return [CalendarDay(each, f"{each.day}{TIGHT}{each:%b}") for each in _every(first, last, step)]
+        if reach / step * (letters * letter + BETWEEN) <= room:
+            return [CalendarDay(each, _day(each)) for each in _every(first, last, step)]
     for months in MONTHS:
         if reach / (months * DAYS_A_MONTH) * (MONTH_LETTERS * letter + BETWEEN) <= room:
             break
@@ -187,4 +189,8 @@ def _firsts(first: date, last: date, months: int) -> list[date]:
 def _month(day: date, months: int) -> CalendarDay:
     if months >= 12:
         return CalendarDay(day, str(day.year))
-    return CalendarDay(day, f"{day:%b}", str(day.year) if day.month == 1 else "")
+    return CalendarDay(day, month_in_short(day), str(day.year) if day.month == 1 else "")
+
+
+def _day(day: date) -> str:
+    return f"{day:%m-%d}" if writing().days == ISO else short_day(day, year=False)

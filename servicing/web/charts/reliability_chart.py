@@ -4,9 +4,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from math import isnan
 
+from django.utils.translation import pgettext_lazy
+
 from servicing.web.charts.axis import Frame, Scale, Tick
 
-NAMES = ("early", "likely", "late")
+NAMES = (
+    pgettext_lazy("day of a forecast", "early"),
+    pgettext_lazy("day of a forecast", "likely"),
+    pgettext_lazy("day of a forecast", "late"),
+)
 TOP, BOTTOM, HEIGHT = 28, 208, 236  # pixels
 
 
@@ -43,7 +49,7 @@ def reliability_chart(said: Iterable[float], came: Iterable[float]) -> Reliabili
             height=HEIGHT,
         ),
         days=[
-            Came(name, round(100 * chance), round(100 * share), across(chance), up(share))
+            Came(str(name), round(100 * chance), round(100 * share), across(chance), up(share))
             for name, chance, share in zip(NAMES, said, came, strict=True)
             if not isnan(share)
         ],

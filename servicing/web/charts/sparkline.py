@@ -4,6 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
 from fleet.usage.figures import TIGHT, grouped
 from servicing.web.charts.axis import Scale
 
@@ -42,7 +45,7 @@ def sparkline(weeks: Sequence[Decimal | None]) -> Sparkline | None:
     known = [(place, hours) for place, hours in enumerate(weeks) if hours is not None]
     if len(known) < LEAST:
         return None
-    most = max(hours for _, hours in known)
+    most = max(hours for _place, hours in known)
     up = Scale(0, float(most), 1, TALL)
     bars = [
         Bar(place * STEP, round(TALL - tall, 2), tall)
@@ -51,7 +54,14 @@ def sparkline(weeks: Sequence[Decimal | None]) -> Sparkline | None:
     ]
     places = 1 if 0 < most < FINE_BELOW else 0
     least, most_said, last = (
-        grouped(hours, places) for hours in (min(hours for _, hours in known), most, known[-1][1])
+        grouped(hours, places) for hours in (min(hours for _place, hours in known), most, known[-1][1])
     )
-    span = f"{most_said}{TIGHT}h" if least == most_said else f"{least} to {most_said}{TIGHT}h"
-    return Sparkline(bars, f"Hours a week, last {len(weeks)} weeks: {span}, lately {last}{TIGHT}h")
+    span = f"{most_said}{TIGHT}h"
+    if least != most_said:
+        span = _("{first} to {last}").format(first=least, last=span)
+    words = ngettext(
+        "Hours a week, last {number} week: {hours}, lately {lately}",
+        "Hours a week, last {number} weeks: {hours}, lately {lately}",
+        len(weeks),
+    ).format(number=len(weeks), hours=span, lately=f"{last}{TIGHT}h")
+    return Sparkline(bars, words)

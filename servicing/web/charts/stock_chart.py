@@ -4,6 +4,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import groupby
 
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
 from fleet.core.wording import day
 from fleet.usage.figures import TIGHT, grouped
 from servicing.ledger.stock_course import StockCourse
@@ -55,30 +58,48 @@ class StockChart:
 def cover(course: StockCourse, *, unit: str, today: date) -> Cover:
     """Say how long a stock lasts."""
     if course.free < 0:
-        return Cover(f"{amount(-course.free, unit)} short for open orders", 0, short=True)
+        short = _("{amount} short for open orders").format(amount=amount(-course.free, unit))
+        return Cover(short, 0, short=True)
     if not course.steps:
-        none = "" if course.free else "none free; "
-        return Cover(f"{none}no use likely in {course.days} days")
+        return Cover(_unused(course))
     if not course.free:
         needed = day(today + timedelta(days=course.steps[0].day))
-        return Cover(f"none free, needed about {needed}", 0, ends=True)
+        return Cover(_("none free, needed about {day}").format(day=needed), 0, ends=True)
     if course.used_up is None:
-        return Cover(f"lasts more than {course.days} days", 100)
+        lasts = ngettext("lasts more than {number} day", "lasts more than {number} days", course.days)
+        return Cover(lasts.format(number=course.days), 100)
     width = Scale(0, course.days, 0, 100)(course.used_up)
-    return Cover(f"runs out about {day(today + timedelta(days=course.used_up))}", width, ends=True)
+    return Cover(_runs_out(today + timedelta(days=course.used_up)), width, ends=True)
+
+
+def _unused(course: StockCourse) -> str:
+    if course.free:
+        none = ngettext("no use likely in {number} day", "no use likely in {number} days", course.days)
+    else:
+        none = ngettext(
+            "none free; no use likely in {number} day",
+            "none free; no use likely in {number} days",
+            course.days,
+        )
+    return none.format(number=course.days)
+
+
+def _runs_out(on: date) -> str:
+    return _("runs out about {day}").format(day=day(on))
 
 
 def in_words(course: StockCourse, *, unit: str, reorder_point: float, today: date) -> str:
     """Say when a stock falls to its reorder point, and what is short at the end, where that is so."""
-    said, level = [], f"the reorder point of {amount(reorder_point, unit)}"
+    said, level = [], amount(reorder_point, unit)
     falls = course.falls_to(reorder_point) if reorder_point else None
     if falls:
-        said.append(f"At {level} about {day(today + timedelta(days=falls))}.")
+        at_it = _("At the reorder point of {amount} about {day}.")
+        said.append(at_it.format(amount=level, day=day(today + timedelta(days=falls))))
     elif falls == 0 and course.free >= 0:
-        said.append(f"At or below {level}.")
+        said.append(_("At or below the reorder point of {amount}.").format(amount=level))
     if course.left < min(course.free, 0.0):
         end = day(today + timedelta(days=course.days))
-        said.append(f"About {amount(-course.left, unit)} short by {end}.")
+        said.append(_("About {amount} short by {day}.").format(amount=amount(-course.left, unit), day=end))
     return " ".join(said)
 
 
@@ -95,7 +116,7 @@ def stock_chart(course: StockCourse, *, unit: str, reorder_point: float, today: 
     places.append((100.0, places[-1][1]))
     end = course.used_up
     used_up = (
-        kept_inside(across(end), f"runs out about {day(today + timedelta(days=end))}")
+        kept_inside(across(end), _runs_out(today + timedelta(days=end)))
         if end is not None and course.free > 0
         else None
     )
@@ -112,7 +133,7 @@ def stock_chart(course: StockCourse, *, unit: str, reorder_point: float, today: 
         ),
         steps=" ".join(f"{x:.2f},{y:.2f}" for x, y in places),
         none_y=up(0),
-        reorder=Tick(up(reorder_point), f"Reorder at {amount(reorder_point, unit)}")
+        reorder=Tick(up(reorder_point), _("Reorder at {amount}").format(amount=amount(reorder_point, unit)))
         if reorder_point
         else None,
         used_up=used_up,

@@ -9,6 +9,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
+from django.utils.translation import gettext as _
+
+from fleet.core.wording import exact
 from fleet.models import Booking, Hire, Machine
 from servicing.models import Duty, WorkOrder
 from servicing.web.charts.axis import Scale, calendar_days
@@ -134,9 +137,9 @@ def draw(
     for group in by_machine(duties):
         of_machine[group.machine.pk].smears.extend(_smear(stop, axis) for stop in stops(group.duties, today))
     for hire in hires:
-        until = hire.due_back_on or today
+        until, said = hire.due_back_on or today, _("Out to {hirer}").format(hirer=hire.hirer)
         of_machine[hire.machine_id].hires.append(
-            axis.span(hire.out_at.date(), max(until, today) + timedelta(days=1), f"Out to {hire.hirer}")
+            axis.span(hire.out_at.date(), max(until, today) + timedelta(days=1), said)
         )
     for booking in bookings:
         if booking.first_on <= axis.end:
@@ -146,7 +149,7 @@ def draw(
     for order in orders:
         if order.planned_for:
             of_machine[order.machine_id].orders.append(
-                axis.span(order.planned_for, order.planned_for + timedelta(days=1), f"Order {order.number}")
+                axis.span(order.planned_for, order.planned_for + timedelta(days=1), str(order))
             )
     rows = [
         Lane(machine, HEAD + n * ROW, bars.smears, bars.bookings, bars.hires, bars.orders)
@@ -167,7 +170,8 @@ class _Bars:
 
 
 def _words(booking: Booking) -> str:
-    return f"Booked for {booking.what}, {booking.hours_a_day.normalize():f} h a day"
+    said = _("Booked for {customer}, {hours} h a day")
+    return said.format(customer=booking.what, hours=exact(booking.hours_a_day))
 
 
 def _smear(stop: Stop, axis: "_Axis") -> Smear:

@@ -9,6 +9,7 @@ from datetime import date, datetime, timedelta
 from math import floor, inf
 
 import numpy as np
+from django.utils.translation import gettext as _
 
 from fleet.core.wording import day
 from fleet.usage.crossing import HORIZON
@@ -71,7 +72,8 @@ def picture(fan: Fan, *, now: datetime, kept: Days | None = None) -> Picture:
     first, last = (now + timedelta(days=end) for end in (left, right))
     dates = kept or Days(*(_date(now.date(), midnight + days) for days in reached))
     in_sight = dates.likely is not None and reached[1] <= right
-    due_at = kept_inside(across(reached[1]), f"likely {day(dates.likely)}") if in_sight else None
+    likely_on = _("likely {day}").format(day=day(dates.likely))
+    due_at = kept_inside(across(reached[1]), likely_on) if in_sight else None
 
     def points(course: Course) -> str:
         return " ".join(f"{across(a):.2f},{up(b):.2f}" for a, b in zip(*course, strict=True))

@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass
 
-from fleet.usage.figures import TIGHT, hours
+from django.utils.translation import gettext as _
+
+from fleet.usage.figures import TIGHT, hours, marked
 from servicing.duties.value_trends import Series
 from servicing.measurements import limits
 from servicing.web.charts.axis import Frame, Scale, Tick, apart, round_figures
@@ -83,7 +85,9 @@ def draw(series: Series, now: float) -> Plot:
     limit = series.check.upper if crossing and crossing.upper else series.check.lower
     return Plot(
         levels=[
-            Level(up(float(bound)), f"{limits.plain(bound)} {series.unit}", bound == series.check.upper)
+            Level(
+                up(float(bound)), f"{marked(limits.plain(bound))} {series.unit}", bound == series.check.upper
+            )
             for bound in bounds
         ],
         lines=lines,
@@ -110,16 +114,20 @@ def draw(series: Series, now: float) -> Plot:
 def _values(series: Series, across: Scale, up: Scale) -> tuple[list[Dot], list[Stroke], list[Stroke]]:
     dots, lines, drops = [], [], []
     last: tuple[float, float] | None = None
+
+    def value(figure: float) -> str:
+        return f"{marked(f'{figure:g}')} {series.unit}"
+
     for point in series.points:
         x, y = across(point.hours), up(point.found)
-        title = f"{point.found:g} {series.unit} at {hours(point.hours)}"
-        dots.append(Dot(x, y, f"Found {title}", outside=_outside(point.found, series)))
+        title = _("Found {value} at {hours}").format(value=value(point.found), hours=hours(point.hours))
+        dots.append(Dot(x, y, title, outside=_outside(point.found, series)))
         if last:
             lines.append(Stroke(*last, x, y))
         last = (x, y)
         if point.left is not None:
             last = (x, up(point.left))
-            dots.append(Dot(*last, f"Left at {point.left:g} {series.unit}", left=True))
+            dots.append(Dot(*last, _("Left at {value}").format(value=value(point.left)), left=True))
             drops.append(Stroke(x, y, *last))
     return dots, lines, drops
 
@@ -140,5 +148,5 @@ def _trend(series: Series, across: Scale, up: Scale) -> Stroke | None:
 
 
 def _hours(start: float, end: float, across: Scale) -> list[Tick]:
-    figures = round_figures(start, end, MOST_HOURS) if end > start else [(start, f"{start:g}")]
+    figures = round_figures(start, end, MOST_HOURS) if end > start else [(start, marked(f"{start:g}"))]
     return apart(Tick(across(figure), f"{words}{TIGHT}h") for figure, words in figures)

@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
 from servicing.measurements import limits
@@ -54,7 +55,7 @@ class WithUnit(forms.MultiWidget):
 
     def __init__(self, units: Sequence[str]) -> None:
         typed = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
-        unit = forms.Select(choices=[(unit, unit) for unit in units], attrs={"aria-label": "Unit"})
+        unit = forms.Select(choices=[(unit, unit) for unit in units], attrs={"aria-label": _("Unit")})
         super().__init__({"": typed, "unit": unit})
 
     def decompress(self, value: Any) -> list[str]:
@@ -84,4 +85,4 @@ def word_field(choices: Any, *, unanswered: str = "", **asked: Any) -> forms.Cho
     empty = [("", unanswered)] if unanswered else []
     if len(words) <= MOST_BUTTONS:
         return forms.ChoiceField(choices=[*empty, *words], widget=forms.RadioSelect, **asked)
-    return forms.ChoiceField(choices=[*(empty or [("", "Choose")]), *words], **asked)
+    return forms.ChoiceField(choices=[*(empty or [("", _("Choose"))]), *words], **asked)

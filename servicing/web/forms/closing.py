@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError, Stale, WrongState
 from fleet.web.forms.fields import HoursField
@@ -49,10 +50,10 @@ class ClosingForm(MeetsOthers):
                 self._add_check(row.line, each)
         self.parts = self._add_parts()
         self.people = self._add_people()
-        self.fields["hours"] = HoursField(label="The hour meter shows", required=False)
+        self.fields["hours"] = HoursField(label=_("The hour meter shows"), required=False)
         self.fields["hours_confirmed"] = forms.BooleanField(
             required=False,
-            label="I read the meter again and it does show this. Someone can decide about it later.",
+            label=_("I read the meter again and it does show this. Someone can decide about it later."),
         )
 
     # ---- what the page shows
@@ -167,7 +168,7 @@ class ClosingForm(MeetsOthers):
         add(
             "outcome",
             forms.ChoiceField(
-                label=f"{line.title}: outcome",
+                label=_("{line}: outcome").format(line=line.title),
                 required=False,
                 choices=outcomes,
                 widget=forms.RadioSelect,
@@ -177,18 +178,21 @@ class ClosingForm(MeetsOthers):
         add(
             "reason",
             forms.CharField(
-                label=f"{line.title}: why it is deferred, or what the dealer should look at",
+                label=_("{line}: why it is deferred, or what the dealer should look at").format(
+                    line=line.title
+                ),
                 required=False,
                 max_length=500,
                 widget=forms.Textarea(attrs={"rows": 2}),
             ),
             line.reason,
         )
-        until = forms.DateField(label=f"{line.title}: deferred until", required=False, **DAY)
+        said = _("{line}: deferred until").format(line=line.title)
+        until = forms.DateField(label=said, required=False, **DAY)
         until.widget.attrs["min"] = self.tomorrow.isoformat()
         add("deferred_until", until, line.deferred_until)
         note = forms.CharField(
-            label=f"{line.title}: note",
+            label=_("{line}: note").format(line=line.title),
             required=False,
             max_length=1000,
             widget=forms.Textarea(attrs={"rows": 2}),
@@ -196,8 +200,9 @@ class ClosingForm(MeetsOthers):
         add("note", note, line.note)
 
     def _add_check(self, line: Line, each: SheetCheck) -> None:
-        for moment in ("found", "left"):
-            label = f"{each.check.label}, as {moment}"
+        labels = {"found": _("{check}, as found"), "left": _("{check}, as left")}
+        for moment, said in labels.items():
+            label = said.format(check=each.check.label)
             self.fields[_name("lines", line.pk, "checks", each.check.pk, moment)] = (
                 _number(each.check, each.result, moment, label)
                 if each.check.is_numeric
@@ -218,9 +223,9 @@ class ClosingForm(MeetsOthers):
             )
         for n in range(FURTHER_PARTS):
             self.fields[f"further-{n}-part"] = forms.ModelChoiceField(
-                Part.objects.all(), required=False, label="Another part", empty_label="No other part"
+                Part.objects.all(), required=False, label=_("Another part"), empty_label=_("No other part")
             )
-            self.fields[f"further-{n}-quantity"] = Figure(unit="", label="Quantity", max_length=12)
+            self.fields[f"further-{n}-quantity"] = Figure(unit="", label=_("Quantity"), max_length=12)
         return parts
 
     def _add_people(self) -> list[Technician]:
@@ -233,9 +238,9 @@ class ClosingForm(MeetsOthers):
             )
         for n in range(FURTHER_PEOPLE):
             self.fields[f"helper-{n}-technician"] = forms.ModelChoiceField(
-                technicians(), required=False, label="Helper", empty_label="No one else"
+                technicians(), required=False, label=_("Helper"), empty_label=_("No one else")
             )
-            self.fields[f"helper-{n}-minutes"] = Minutes(label="Minutes")
+            self.fields[f"helper-{n}-minutes"] = Minutes(label=_("Minutes"))
         return people
 
     def _initial(self, name: str) -> Any:
@@ -331,7 +336,7 @@ def _number(check: Check, result: CheckResult | None, moment: str, label: str) -
 def _word(check: Check, result: CheckResult | None, moment: str, label: str) -> forms.Field:
     return word_field(
         check.choices,
-        unanswered="Not checked" if moment == "found" else "Unchanged",
+        unanswered=_("Not checked") if moment == "found" else _("Unchanged"),
         required=False,
         label=label,
         initial=getattr(result, f"{moment}_word", ""),

@@ -3,6 +3,8 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from fleet.web.forms.fields import PhotoField
 from fleet.web.forms.house import Form
@@ -13,21 +15,23 @@ class FaultForm(Form):
     """One fault."""
 
     text = forms.CharField(
-        label="What is wrong",
+        label=_("What is wrong"),
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="Where on the machine, and what you saw, heard or smelt.",
-        error_messages={"required": "Say what is wrong."},
+        help_text=_("Where on the machine, and what you saw, heard or smelt."),
+        error_messages={"required": _("Say what is wrong.")},
     )
     severity = forms.ChoiceField(
-        label="How bad is it",
+        label=_("How bad is it"),
         choices=Fault.Severity.choices,
         initial=Fault.Severity.SOON,
         widget=forms.RadioSelect,
-        error_messages={"required": "Say how bad it is."},
+        error_messages={"required": _("Say how bad it is.")},
     )
     photo = PhotoField(
-        label="Photo", required=False, help_text="JPEG, PNG or WebP, at most 10 MB. Take it before you clean."
+        label=_("Photo"),
+        required=False,
+        help_text=_("JPEG, PNG or WebP, at most 10 MB. Take it before you clean."),
     )
 
 
@@ -37,7 +41,7 @@ class WalkRoundFault(FaultForm):
     def clean(self) -> dict[str, Any]:
         """Ask for words where only a photo was given."""
         if "text" in self.errors and self.cleaned_data.get("photo"):
-            self.errors["text"] = self.error_class(["Say what the photo shows."])
+            self.errors["text"] = self.error_class([gettext("Say what the photo shows.")])
         return self.cleaned_data
 
 

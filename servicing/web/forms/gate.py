@@ -4,15 +4,21 @@ from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.functional import Promise
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
-from fleet.calendar.commitments import booked
 from fleet.models import Booking
+from fleet.usage.figures import long_day
 from fleet.web.forms.despite import reason_field
 from fleet.web.forms.fields import HoursField, PlainDecimalField, rows_choice
 from fleet.web.forms.house import Form
 
-EIGHTHS = ("Empty", "1/8", "1/4", "3/8", "Half", "5/8", "3/4", "7/8", "Full")
-FUEL = [("", "Not checked"), *((round(n * 12.5), said) for n, said in enumerate(EIGHTHS))]
+EIGHTHS = (_("Empty"), "1/8", "1/4", "3/8", _("Half"), "5/8", "3/4", "7/8", _("Full"))
+FUEL: list[tuple[str | int, str | Promise]] = [
+    ("", _("Not checked")),
+    *((round(n * 12.5), said) for n, said in enumerate(EIGHTHS)),
+]
 
 
 def whole(value: str) -> int:
@@ -24,16 +30,21 @@ class BookingChoice(forms.ModelChoiceField):
     """A booking by its customer and days."""
 
     def label_from_instance(self, booking: Booking) -> str:
-        """What is told of the booking, without the words before it."""
-        return booked(booking)[len("Booked for ") : -1]
+        """For whom it is, and which days."""
+        first, last = long_day(booking.first_on), long_day(booking.last_on)
+        if first == last:
+            return gettext("{customer} on {day}").format(customer=booking.what, day=first)
+        return gettext("{customer} from {first} to {last}").format(
+            customer=booking.what, first=first, last=last
+        )
 
 
 class PassageForm(Form):
     """Hours, fuel and a note: the same both ways."""
 
-    shows = HoursField(label="Hours on the meter", required=False)
+    shows = HoursField(label=_("Hours on the meter"), required=False)
     fuel = forms.TypedChoiceField(
-        label="Fuel",
+        label=_("Fuel"),
         required=False,
         choices=FUEL,
         coerce=whole,
@@ -42,7 +53,7 @@ class PassageForm(Form):
         widget=forms.RadioSelect,
     )
     note = forms.CharField(
-        label="Note", required=False, max_length=1000, widget=forms.Textarea(attrs={"rows": 2})
+        label=_("Note"), required=False, max_length=1000, widget=forms.Textarea(attrs={"rows": 2})
     )
 
 
@@ -50,30 +61,30 @@ class OutForm(PassageForm):
     """A unit goes out. `anyway_reason` is asked only of those who may send it before its service."""
 
     hirer = forms.CharField(
-        label="Who takes it", max_length=120, error_messages={"required": "Say who takes it."}
+        label=_("Who takes it"), max_length=120, error_messages={"required": _("Say who takes it.")}
     )
     due_back_on = forms.DateField(
-        label="Due back",
+        label=_("Due back"),
         required=False,
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        help_text="Give the day, and we also check what falls due before then.",
+        help_text=_("Give the day, and we also check what falls due before then."),
     )
     hours_a_day = PlainDecimalField(
-        label="Expected hours a day",
+        label=_("Expected hours a day"),
         required=False,
         unit="h",
         max_value=24,
-        help_text="If the hirer knows. Leave it empty to use the booking, or its usual hours.",
-        error_messages={"max_value": "A day has 24 hours."},
+        help_text=_("If the hirer knows. Leave it empty to use the booking, or its usual hours."),
+        error_messages={"max_value": _("A day has 24 hours.")},
     )
     booking = BookingChoice(
         None,
-        label="Booking",
+        label=_("Booking"),
         required=False,
-        empty_label="No booking",
-        help_text="We find a booking in the hirer's own name without this.",
+        empty_label=_("No booking"),
+        help_text=_("We find a booking in the hirer's own name without this."),
     )
-    anyway_reason = reason_field("Send it out anyway, because")
+    anyway_reason = reason_field(_("Send it out anyway, because"))
 
     field_order = ["hirer", "booking", "due_back_on", "hours_a_day", "shows", "fuel", "note"]
 

@@ -14,10 +14,14 @@ from typing import Any
 from django import forms
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.utils.datastructures import MultiValueDict
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from fleet.core.errors import FleetError
+from fleet.core.number_reader import read_plain
 from fleet.core.wording import moment
 from fleet.usage import figures
+from fleet.usage.figures import marked
 from fleet.web.forms.house import Form
 from servicing import workorders
 from servicing.measurements import limits
@@ -27,10 +31,9 @@ from servicing.workorders import Problem, Recorder
 
 QUESTION = "stands-"
 THEIRS, MINE = "theirs", "mine"
-CHOOSE = "Choose which to keep."
+CHOOSE = _("Choose which to keep.")
 UNTOLD = 0
 """The revision of a page that doesn't say which one it was made from; no order has it."""
-NOTHING = "nothing"
 NONE = ("",)
 """What an empty field means."""
 
@@ -58,9 +61,11 @@ class Meeting:
     def whose(self) -> str:
         """Who recorded theirs and when, as far as that is known."""
         if self.recorder is None:
-            return "recorded meanwhile"
-        by = f" by {self.recorder.by}" if self.recorder.by else ""
-        return f"recorded{by}, {moment(self.recorder.at)}"
+            return gettext("recorded meanwhile")
+        at = moment(self.recorder.at)
+        if not self.recorder.by:
+            return gettext("recorded, {moment}").format(moment=at)
+        return gettext("recorded by {person}, {moment}").format(person=self.recorder.by, moment=at)
 
 
 class MeetsOthers(Form):
@@ -129,7 +134,7 @@ class MeetsOthers(Form):
 
     def unanswered(self) -> list[Problem]:
         """The questions that were asked and not answered, as the process takes them."""
-        return [Problem(path_of(name), CHOOSE) for name in self.undecided]
+        return [Problem(path_of(name), str(CHOOSE)) for name in self.undecided]
 
     # ---- what is shown again
 
@@ -302,13 +307,19 @@ class MeetsOthers(Form):
         if name.endswith("-outcome"):
             return self._words_of_outcome(name, typed, data)
         unit = data.get(f"{name}_unit") or self.fields[name].widget.attrs.get("data-unit") or ""
-        return f"{typed} {unit}".strip() if typed else NOTHING
+        if not typed:
+            return gettext("nothing")
+        return (
+            f"{marked(typed)} {unit}" if unit and read_plain(typed) is not None else f"{typed} {unit}".strip()
+        )
 
     def _words_of_outcome(self, name: str, typed: str, data: Any) -> str:
-        _, reason, until = self._together(name)
-        said = str(Line.Outcome(typed).label) if typed in Line.Outcome.values else typed or "nothing chosen"
+        _outcome, reason, until = self._together(name)
+        known = typed in Line.Outcome.values
+        said = str(Line.Outcome(typed).label) if known else typed or gettext("nothing chosen")
         if typed == Line.Outcome.DEFERRED and (day := self._one(until, data)):
-            said += f" until {figures.long_day(day) if isinstance(day, date) else day}"
+            written = figures.long_day(day) if isinstance(day, date) else day
+            said = gettext("{outcome} until {day}").format(outcome=said, day=written)
         why = str(data.get(reason) or "").strip()
         return f"{said}: {why}" if why else said
 
@@ -320,19 +331,20 @@ def path_of(name: str) -> tuple[str | int, ...]:
 
 def _question(each: Meeting) -> forms.Field:
     return forms.ChoiceField(
-        label=f"{each.label}: which is right?",
+        label=gettext("{field}: which is right?").format(field=each.label),
         required=False,
         widget=forms.RadioSelect,
         choices=[
             (THEIRS, f"{_begun(each.theirs)} ({each.whose})"),
-            (MINE, f"{_begun(each.mine)} (yours, as above)"),
+            (MINE, gettext("{value} (yours, as above)").format(value=_begun(each.mine))),
         ],
     )
 
 
 def _begun(words: str) -> str:
     """Values as they are, words of our own with a capital."""
-    return words[0].upper() + words[1:] if words.startswith(NOTHING) else words
+    own = words.startswith((gettext("nothing"), gettext("nothing chosen")))
+    return words[0].upper() + words[1:] if own else words
 
 
 def _carried(data: Any) -> dict[str, str]:

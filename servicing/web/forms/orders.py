@@ -5,6 +5,8 @@ from typing import Any
 import django_filters
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from fleet.models import Machine
 from fleet.models.machine import LONGEST_SEARCH
@@ -17,7 +19,7 @@ from servicing.models.workorder import WorkOrderQuerySet
 from servicing.workorders.former_names import STATES
 
 DAY: dict[str, Any] = {"widget": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
-NOBODY = "Not assigned"
+NOBODY = _("Not assigned")
 
 
 def technicians() -> QuerySet[Technician]:
@@ -28,23 +30,24 @@ def technicians() -> QuerySet[Technician]:
 class NewOrderForm(DespiteForm):
     """What is to be done on one machine, by whom and when."""
 
-    why_label = "Plan it for that day anyway, because"
+    why_label = _("Plan it for that day anyway, because")
 
     duties: "forms.ModelMultipleChoiceField[Duty]" = forms.ModelMultipleChoiceField(
-        None, label="Work", required=False
+        None, label=_("Work"), required=False
     )
     faults: "forms.ModelMultipleChoiceField[Fault]" = forms.ModelMultipleChoiceField(
-        None, label="Faults", required=False
+        None, label=_("Faults"), required=False
     )
     technician: "forms.ModelChoiceField[Technician]" = forms.ModelChoiceField(
-        None, required=False, empty_label=NOBODY
+        None, label=_("Technician"), required=False, empty_label=NOBODY
     )
-    planned_for = forms.DateField(label="Planned for", required=False, **DAY)
+    planned_for = forms.DateField(label=_("Planned for"), required=False, **DAY)
     note = forms.CharField(
+        label=_("Note"),
         required=False,
         max_length=1000,
         widget=forms.Textarea(attrs={"rows": 2}),
-        help_text="What the technician should know.",
+        help_text=_("What the technician should know."),
     )
 
     def __init__(self, *args: Any, machine: Machine, **kwargs: Any) -> None:
@@ -64,18 +67,20 @@ class MoveForm(Form):
 class ReasonForm(MoveForm):
     """Putting it on hold or cancelling it: why."""
 
-    reason = forms.CharField(max_length=500, required=False, widget=forms.Textarea(attrs={"rows": 2}))
+    reason = forms.CharField(
+        label=_("Reason"), max_length=500, required=False, widget=forms.Textarea(attrs={"rows": 2})
+    )
 
 
 class AssignForm(DespiteForm, MoveForm):
     """Who does it, and on which day."""
 
-    why_label = "Plan it for that day anyway, because"
+    why_label = _("Plan it for that day anyway, because")
 
     technician: "forms.ModelChoiceField[Technician]" = forms.ModelChoiceField(
-        None, required=False, empty_label=NOBODY
+        None, label=_("Technician"), required=False, empty_label=NOBODY
     )
-    planned_for = forms.DateField(label="Planned for", required=False, **DAY)
+    planned_for = forms.DateField(label=_("Planned for"), required=False, **DAY)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -99,20 +104,25 @@ class OrderFilter(django_filters.FilterSet):
 
     state = django_filters.ChoiceFilter(
         method="in_state",
-        label="State",
-        choices=[(OPEN, "Open"), *WorkOrder.State.choices, (EVERY, "Every state")],
+        label=_("State"),
+        choices=[
+            (OPEN, pgettext_lazy("state of an order", "Open")),
+            *WorkOrder.State.choices,
+            (EVERY, _("Every state")),
+        ],
         empty_label=None,
     )
     machine = django_filters.CharFilter(
         method="of_machine",
         max_length=LONGEST_SEARCH,
-        label="Machine",
+        label=_("Machine"),
         widget=forms.TextInput(attrs={"type": "search"}),
     )
     technician = django_filters.ModelChoiceFilter(
         queryset=_technicians,
-        empty_label="Everyone",
-        error_messages={"invalid_choice": "There is no such technician; choose another."},
+        label=_("Technician"),
+        empty_label=_("Everyone"),
+        error_messages={"invalid_choice": _("There is no such technician; choose another.")},
     )
 
     class Meta:

@@ -3,6 +3,8 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Machine
 from fleet.web.forms.fields import rows_choice
@@ -17,29 +19,32 @@ class DepartForm(Form):
     """Which task, what instead, and why."""
 
     task: "forms.ModelChoiceField[Task]" = forms.ModelChoiceField(
-        None, label="Task", empty_label="Choose the task", error_messages={"required": "Choose a task."}
+        None,
+        label=_("Task"),
+        empty_label=_("Choose the task"),
+        error_messages={"required": _("Choose a task.")},
     )
     how = forms.ChoiceField(
-        label="On this machine",
-        choices=[(OWN, "Another interval"), (LEFT_OUT, "Left out")],
+        label=_("On this machine"),
+        choices=[(OWN, _("Another interval")), (LEFT_OUT, _("Left out"))],
         initial=OWN,
         widget=forms.RadioSelect,
     )
-    every_hours = Number(unit="h", label="Every (hours)", max_length=12)
+    every_hours = Number(unit="h", label=_("Every (hours)"), max_length=12)
     every_months = forms.IntegerField(
-        label="Every (months)",
+        label=_("Every (months)"),
         required=False,
         min_value=1,
         max_value=600,
-        widget=forms.NumberInput(attrs={"inputmode": "numeric", "data-unit": "months"}),
-        help_text="If both, whichever comes first.",
+        widget=forms.NumberInput(attrs={"inputmode": "numeric", "data-unit": _("months")}),
+        help_text=_("If both, whichever comes first."),
     )
     reason = forms.CharField(
-        label="Why",
+        label=_("Why"),
         max_length=1000,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="Shown on the machine with your name.",
-        error_messages={"required": "Say why."},
+        help_text=_("Shown on the machine with your name."),
+        error_messages={"required": _("Say why.")},
     )
 
     def __init__(self, *args: Any, machine: Machine, **kwargs: Any) -> None:
@@ -53,7 +58,7 @@ class DepartForm(Form):
         """Return hours above zero, or None."""
         hours = self.cleaned_data["every_hours"]
         if hours is not None and hours <= 0:
-            raise forms.ValidationError("Enter a number above zero.")
+            raise forms.ValidationError(gettext("Enter a number above zero."))
         return hours
 
     def entry(self) -> dict[str, Any]:

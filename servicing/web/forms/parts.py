@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Organisation, Yard
 from fleet.web.forms.fields import PlainDecimalField, choice, rows_choice
@@ -16,23 +17,23 @@ from servicing.stock.parts import UNITS
 class PartForm(Form):
     """One part. Equivalents are counted in the same unit."""
 
-    number = forms.CharField(label="Number", max_length=60, help_text="As the maker prints it.")
-    name = forms.CharField(label="Name", max_length=120)
+    number = forms.CharField(label=_("Number"), max_length=60, help_text=_("As the maker prints it."))
+    name = forms.CharField(label=_("Name"), max_length=120)
     grade = forms.CharField(
-        label="Grade", max_length=120, required=False, help_text="Such as SAE 15W-40, API CJ-4."
+        label=_("Grade"), max_length=120, required=False, help_text=_("Such as SAE 15W-40, API CJ-4.")
     )
-    unit = forms.ChoiceField(label="Counted in")
+    unit = forms.ChoiceField(label=_("Counted in"))
     unit_cost = PlainDecimalField(
-        label="Cost of one",
+        label=_("Cost of one"),
         max_digits=12,
         required=False,
-        help_text="Leave it empty if you don't know it; reports then say that the cost is incomplete.",
+        help_text=_("Leave it empty if you don't know it; reports then say that the cost is incomplete."),
     )
     equivalents: "forms.ModelMultipleChoiceField[Part]" = forms.ModelMultipleChoiceField(
         None,
-        label="Substitutes",
+        label=_("Substitutes"),
         required=False,
-        help_text="Parts that can be used in its place. Only what the maker's manual allows.",
+        help_text=_("Parts that can be used in its place. Only what the maker's manual allows."),
         widget=forms.SelectMultiple(attrs={"size": 6}),
     )
 
@@ -67,12 +68,12 @@ class CountForm(Form):
     """What was counted in one yard."""
 
     yard: "forms.ModelChoiceField[Yard]" = forms.ModelChoiceField(None, widget=forms.HiddenInput)
-    quantity = PlainDecimalField(label="Counted", max_digits=10)
+    quantity = PlainDecimalField(label=_("Counted"), max_digits=10)
     reorder_point = PlainDecimalField(
-        label="Reorder point",
+        label=_("Reorder point"),
         max_digits=10,
         required=False,
-        help_text="We tell you to reorder at or below this. 0: never.",
+        help_text=_("We tell you to reorder at or below this. 0: never."),
     )
 
     def __init__(self, *args: Any, part: Part, **kwargs: Any) -> None:

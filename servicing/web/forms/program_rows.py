@@ -6,6 +6,8 @@ from typing import Any
 
 from django import forms
 from django.forms.utils import ErrorDict
+from django.utils.translation import gettext, pgettext_lazy
+from django.utils.translation import gettext_lazy as _
 
 from fleet.core.hazards import Action, Hazard, Signal
 from fleet.web.forms.house import Form
@@ -14,13 +16,14 @@ from servicing.models import Check
 from servicing.programs.file_format import grammar
 from servicing.programs.file_format.grammar import bounds
 from servicing.programs.file_format.kinds import UNITS
+from servicing.web import within_sentences
 from servicing.web.forms.check_values import Figure
 
 SEVERITIES = [
-    ("", "Not said"),
-    (Signal.DANGER, "Danger: will kill or injure badly"),
-    (Signal.WARNING, "Warning: can kill or injure badly"),
-    (Signal.CAUTION, "Caution: can injure slightly or moderately"),
+    ("", _("Not said")),
+    (Signal.DANGER, _("Danger: will kill or injure badly")),
+    (Signal.WARNING, _("Warning: can kill or injure badly")),
+    (Signal.CAUTION, _("Caution: can injure slightly or moderately")),
 ]
 NO_MEANING = ":"  # parts a word from its meaning
 
@@ -59,25 +62,28 @@ class RowForm(Form):
 
 class CautionForm(RowForm):
     hazard = forms.ChoiceField(
-        label="Hazard",
+        label=_("Hazard"),
         required=False,
-        choices=[("", "Another one"), *(each for each in Hazard.choices if each[0] != Hazard.GENERAL)],
+        choices=[
+            ("", pgettext_lazy("hazard", "Another one")),
+            *(each for each in Hazard.choices if each[0] != Hazard.GENERAL),
+        ],
     )
-    signal = forms.ChoiceField(label="How badly it hurts", required=False, choices=SEVERITIES)
+    signal = forms.ChoiceField(label=_("How badly it hurts"), required=False, choices=SEVERITIES)
     text = forms.CharField(
-        label="What can hurt, and how to prevent it",
+        label=_("What can hurt, and how to prevent it"),
         widget=forms.Textarea(attrs={"rows": 2}),
         **bounds(grammar.Caution, "text"),
     )
     before_step = forms.IntegerField(
-        label="Before step",
+        label=_("Before step"),
         required=False,
-        help_text="Empty: before the work begins.",
+        help_text=_("Empty: before the work begins."),
         **bounds(grammar.Caution, "before_step"),
     )
 
     actions = forms.MultipleChoiceField(
-        label="What must be done or worn",
+        label=_("What must be done or worn"),
         required=False,
         choices=Action.choices,
         widget=forms.CheckboxSelectMultiple,
@@ -89,8 +95,8 @@ class CautionForm(RowForm):
 
 
 class ToolForm(RowForm):
-    tool = forms.CharField(label="Tool", **bounds(grammar.Tool, "tool"))
-    size = forms.CharField(label="Size", required=False, **bounds(grammar.Tool, "size"))
+    tool = forms.CharField(label=_("Tool"), **bounds(grammar.Tool, "tool"))
+    size = forms.CharField(label=_("Size"), required=False, **bounds(grammar.Tool, "size"))
 
     def entry(self) -> dict[str, Any]:
         """Return the tool as the program file says it."""
@@ -98,12 +104,12 @@ class ToolForm(RowForm):
 
 
 class SupplyForm(RowForm):
-    number = forms.CharField(label="Part number", **bounds(grammar.Supply, "number"))
-    name = forms.CharField(label="Name", **bounds(grammar.Supply, "name"))
-    grade = forms.CharField(label="Grade", required=False, **bounds(grammar.Supply, "grade"))
-    quantity = Number(unit="", label="Quantity", max_length=12)
+    number = forms.CharField(label=_("Part number"), **bounds(grammar.Supply, "number"))
+    name = forms.CharField(label=_("Name"), **bounds(grammar.Supply, "name"))
+    grade = forms.CharField(label=_("Grade"), required=False, **bounds(grammar.Supply, "grade"))
+    quantity = Number(unit="", label=_("Quantity"), max_length=12)
     unit = forms.CharField(
-        label="Counted in", initial="pc", help_text="pc, L, g", **bounds(grammar.Supply, "unit")
+        label=_("Counted in"), initial="pc", help_text="pc, L, g", **bounds(grammar.Supply, "unit")
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -114,7 +120,7 @@ class SupplyForm(RowForm):
         """Return how much; it must be said."""
         quantity = self.cleaned_data["quantity"]
         if not quantity or quantity < 0:
-            raise forms.ValidationError("Enter how much is needed.")
+            raise forms.ValidationError(gettext("Enter how much is needed."))
         return quantity
 
     def entry(self) -> dict[str, Any]:
@@ -125,24 +131,28 @@ class SupplyForm(RowForm):
 class CheckForm(RowForm):
     """A check; which of the entries it has is decided by its kind."""
 
-    kind = forms.ChoiceField(label="Kind", choices=[("", "Choose one"), *Check.Kind.choices])
-    label = forms.CharField(label="What is checked", **bounds(grammar.Check, "label"))
+    kind = forms.ChoiceField(label=_("Kind"), choices=[("", _("Choose one")), *Check.Kind.choices])
+    label = forms.CharField(label=_("What is checked"), **bounds(grammar.Check, "label"))
     code = forms.CharField(required=False, widget=forms.HiddenInput, **bounds(grammar.Check, "code"))
-    safety = forms.BooleanField(label="Safety check: a failure tags the machine out", required=False)
+    safety = forms.BooleanField(label=_("Safety check: a failure tags the machine out"), required=False)
     unit = forms.ChoiceField(
-        label="Unit", required=False, choices=[("", "None"), *((unit, unit) for unit in sorted(UNITS))]
+        label=_("Unit"),
+        required=False,
+        choices=[("", pgettext_lazy("unit", "None")), *((unit, unit) for unit in sorted(UNITS))],
     )
-    lower = Number(unit="", label="Lowest allowed", max_length=20)
-    upper = Number(unit="", label="Highest allowed", max_length=20)
-    target = Number(unit="", label="Aim for", max_length=20)
-    socket = forms.CharField(label="Socket", required=False, **bounds(grammar.Torque, "socket"))
+    lower = Number(unit="", label=_("Lowest allowed"), max_length=20)
+    upper = Number(unit="", label=_("Highest allowed"), max_length=20)
+    target = Number(unit="", label=_("Aim for"), max_length=20)
+    socket = forms.CharField(label=_("Socket"), required=False, **bounds(grammar.Torque, "socket"))
     pattern = forms.CharField(
-        label="Order of tightening", required=False, **bounds(grammar.Torque, "pattern")
+        label=_("Order of tightening"), required=False, **bounds(grammar.Torque, "pattern")
     )
-    passing = Lines(label="Words that pass, one a line", rows=2, help_text="A word: its meaning.")
-    failing = Lines(label="Words that fail, one a line", rows=2, help_text="A word: what to do.")
-    steps = Lines(label="How the test is made, one step a line", rows=2)
-    expect = forms.CharField(label="What must happen", required=False, **bounds(grammar.Function, "expect"))
+    passing = Lines(label=_("Words that pass, one a line"), rows=2, help_text=_("A word: its meaning."))
+    failing = Lines(label=_("Words that fail, one a line"), rows=2, help_text=_("A word: what to do."))
+    steps = Lines(label=_("How the test is made, one step a line"), rows=2)
+    expect = forms.CharField(
+        label=_("What must happen"), required=False, **bounds(grammar.Function, "expect")
+    )
 
     KEYS: Mapping[str, str] = {"passing": "choices", "failing": "choices"}  # in the file, where it differs
 
@@ -152,23 +162,22 @@ class CheckForm(RowForm):
         kind = entry.get("kind")
         if not kind:
             return entry
-        word = Check.Kind(kind).label.lower()
+        word = within_sentences.kind(kind)
         for name in self._further():
             field = grammar.CHECKS[kind].model_fields.get(self.KEYS.get(name, name))
             empty = entry.get(name) in (None, "", [])
             if field is None and not empty:
-                self.add_error(
-                    name, f"A check of the kind “{word}” has none. Clear this, or choose another kind."
-                )
+                none = gettext("A check of the kind “{kind}” has none. Clear this, or choose another kind.")
+                self.add_error(name, none.format(kind=word))
             elif field and field.is_required() and empty and name not in {"failing", *self.errors}:
-                self.add_error(name, f"A check of the kind “{word}” needs this.")
+                self.add_error(name, gettext("A check of the kind “{kind}” needs this.").format(kind=word))
         lower, upper, target = (entry.get(name) for name in ("lower", "upper", "target"))
         if kind == Check.Kind.MEASURE and lower is None and upper is None:
-            self.add_error("lower", "Enter the lowest or the highest allowed, or both.")
+            self.add_error("lower", gettext("Enter the lowest or the highest allowed, or both."))
         if lower is not None and upper is not None and lower > upper:
-            self.add_error("lower", "This is above the highest allowed.")
+            self.add_error("lower", gettext("This is above the highest allowed."))
         if target is not None and not limits.Rule(lower=lower, upper=upper).allows(target):
-            self.add_error("target", "This is outside the limits.")
+            self.add_error("target", gettext("This is outside the limits."))
         return entry
 
     def entry(self) -> dict[str, Any]:
@@ -184,7 +193,7 @@ class CheckForm(RowForm):
         words = [
             {"value": value.strip(), "meaning": said.strip(), "passes": name == "passing"}
             for name in ("passing", "failing")
-            for value, _, said in (line.partition(NO_MEANING) for line in entry[name])
+            for value, _colon, said in (line.partition(NO_MEANING) for line in entry[name])
         ]
         return row | ({"choices": words} if words else {})
 

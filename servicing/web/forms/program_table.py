@@ -6,6 +6,8 @@ from typing import Any
 
 from django import forms
 from django.http import HttpRequest
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from fleet.core.csv_reader import separator_of
 from fleet.models import MachineType
@@ -29,12 +31,14 @@ class AnchorForm(Form):
     """What all tasks of the table count from."""
 
     anchor = forms.ChoiceField(
-        label="Intervals run",
+        label=_("Intervals run"),
         choices=Interval.Anchor.choices,
         initial=Interval.Anchor.MARKS,
         widget=forms.RadioSelect,
-        help_text="A fixed schedule stays at 100, 200, 300 h however late the work was. You can change "
-        "single tasks later.",
+        help_text=_(
+            "A fixed schedule stays at 100, 200, 300 h however late the work was. You can change "
+            "single tasks later."
+        ),
     )
 
 
@@ -42,16 +46,16 @@ class AboutForm(AnchorForm):
     """Which machines a new program is for, and where it comes from."""
 
     machine_type: "forms.ModelChoiceField[MachineType]" = forms.ModelChoiceField(
-        None, label="Model", empty_label="Choose the model"
+        None, label=_("Model"), empty_label=_("Choose the model")
     )
     title = forms.CharField(
-        label="Name of the programme",
-        help_text="What people call it, such as: Compact tractor, all hours.",
+        label=_("Name of the programme"),
+        help_text=_("What people call it, such as: Compact tractor, all hours."),
         **bounds(Program, "title"),
     )
     source = forms.CharField(
-        label="Taken from",
-        help_text="The maker's manual with its number and edition.",
+        label=_("Taken from"),
+        help_text=_("The maker's manual with its number and edition."),
         **bounds(Program, "source"),
     )
     field_order = ("machine_type", "title", "source", "anchor")
@@ -64,21 +68,22 @@ class AboutForm(AnchorForm):
 class DescribeForm(Form):
     """What stands outside a draft's tasks."""
 
-    title = forms.CharField(label="Name of the programme", **bounds(Program, "title"))
-    source = forms.CharField(label="Taken from", **bounds(Program, "source"))
+    title = forms.CharField(label=_("Name of the programme"), **bounds(Program, "title"))
+    source = forms.CharField(label=_("Taken from"), **bounds(Program, "source"))
     round = forms.CharField(
-        label="Places on the machine, one a line",
+        label=_("Places on the machine, one a line"),
         required=False,
         widget=forms.Textarea(attrs={"rows": 6}),
-        help_text="In the order of one walk round it: seat, front, left side.",
+        help_text=_("In the order of one walk round it: seat, front, left side."),
     )
     fitments = forms.CharField(
-        label="More fitments, one a line",
+        label=_("More fitments, one a line"),
         required=False,
         max_length=800,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="What only some machines of this model have, and what needs its own service: cab, front "
-        "loader.",
+        help_text=_(
+            "What only some machines of this model have, and what needs its own service: cab, front loader."
+        ),
     )
 
 
@@ -128,7 +133,7 @@ class Table:
                     Cell(
                         f"cell-{number}-{at}",
                         value,
-                        f"Heading of column {at}" if number == 1 else f"Row {number}, {heads[at - 1] or at}",
+                        _named(number, at, heads[at - 1]),
                         (number, at) in places,
                         wide[at - 1],
                     )
@@ -137,6 +142,13 @@ class Table:
             }
             for number, row in enumerate(self.cells, start=1)
         ]
+
+
+def _named(row: int, column: int, heading: str) -> str:
+    """Name a cell for who hears the page."""
+    if row == 1:
+        return gettext("Heading of column {column}").format(column=column)
+    return gettext("Row {row}, {heading}").format(row=row, heading=heading or column)
 
 
 def table_from(request: HttpRequest, *, fresh: Table) -> Table:
@@ -148,12 +160,16 @@ def table_from(request: HttpRequest, *, fresh: Table) -> Table:
     written, separator = request.POST.get("pasted", "").replace("\r\n", "\n"), "\t"
     if upload is not None and request.POST.get("do") == "read":
         if (upload.size or 0) > LARGEST:
-            typed.refusal = "The file is larger than 1 MB, far more than a table needs. Is it the right file?"
+            typed.refusal = gettext(
+                "The file is larger than 1 MB, far more than a table needs. Is it the right file?"
+            )
             return typed
         try:
             written = upload.read().decode("utf-8-sig")
         except UnicodeDecodeError:
-            typed.refusal = "The file is not text in UTF-8. Save it as “CSV UTF-8” and choose it again."
+            typed.refusal = gettext(
+                "The file is not text in UTF-8. Save it as “CSV UTF-8” and choose it again."
+            )
             return typed
         separator = separator_of(written.partition("\n")[0])
     if not written.strip():
@@ -166,7 +182,7 @@ def table_from(request: HttpRequest, *, fresh: Table) -> Table:
     if not cells:
         return typed
     if len(cells[0]) == 1 and separator == "\t":
-        typed.refusal = (
+        typed.refusal = gettext(
             "The pasted text has only one column. Copy the cells in the spreadsheet, not from a document."
         )
         return typed

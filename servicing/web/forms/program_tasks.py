@@ -5,7 +5,10 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django import forms
+from django.utils.functional import Promise
 from django.utils.text import slugify
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from fleet.core.hazards import Hazard
 from fleet.models.machine import WorkingCondition
@@ -34,13 +37,15 @@ class ReplacedForm(Form):
     """A person's word that no figure of a draft is invented any more."""
 
     manual = forms.CharField(
-        label="The maker's manual, its number and edition",
+        label=_("The maker's manual, its number and edition"),
         max_length=1000,
-        error_messages={"required": "Name the maker's manual, with its number and edition."},
+        error_messages={"required": _("Name the maker's manual, with its number and edition.")},
     )
     sure = forms.BooleanField(
-        label="I replaced every figure in the draft: hours, limits, torques, quantities, part numbers, pages",
-        error_messages={"required": "Tick this once every figure is the maker's."},
+        label=_(
+            "I replaced every figure in the draft: hours, limits, torques, quantities, part numbers, pages"
+        ),
+        error_messages={"required": _("Tick this once every figure is the maker's.")},
     )
 
 
@@ -48,7 +53,7 @@ class ApplyForm(Form):
     """What is new in this version."""
 
     note = forms.CharField(
-        label="What changed, and why",
+        label=_("What changed, and why"),
         required=False,
         max_length=1000,
         widget=forms.Textarea(attrs={"rows": 2}),
@@ -58,61 +63,61 @@ class ApplyForm(Form):
 class TaskForm(Form):
     """All of a task that stands in it once."""
 
-    title = forms.CharField(label="Task", **bounds(DraftTask, "title"))
+    title = forms.CharField(label=_("Task"), **bounds(DraftTask, "title"))
     manual_page = forms.CharField(
-        label="Page of the maker's manual", required=False, **bounds(DraftTask, "manual_page")
+        label=_("Page of the maker's manual"), required=False, **bounds(DraftTask, "manual_page")
     )
     note = forms.CharField(
-        label="Note",
+        label=_("Note"),
         required=False,
         widget=forms.Textarea(attrs={"rows": 2}),
-        help_text="The footnote of the maker's table.",
+        help_text=_("The footnote of the maker's table."),
         **bounds(DraftTask, "note"),
     )
-    skill = forms.ChoiceField(label="Who may do it", choices=Task.Skill.choices)
-    minutes = forms.IntegerField(label="Labour time, minutes", initial=0, **bounds(DraftTask, "minutes"))
+    skill = forms.ChoiceField(label=_("Who may do it"), choices=Task.Skill.choices)
+    minutes = forms.IntegerField(label=_("Labour time, minutes"), initial=0, **bounds(DraftTask, "minutes"))
     wait_minutes = forms.IntegerField(
-        label="Waiting time, minutes",
+        label=_("Waiting time, minutes"),
         initial=0,
-        help_text="Draining or cooling, while other work goes on.",
+        help_text=_("Draining or cooling, while other work goes on."),
         **bounds(DraftTask, "wait_minutes"),
     )
     waits_after = forms.IntegerField(
-        label="It waits after step",
+        label=_("It waits after step"),
         initial=0,
-        help_text="Counted from 1; 0 if all steps come before the wait.",
+        help_text=_("Counted from 1; 0 if all steps come before the wait."),
         **bounds(DraftTask, "waits_after"),
     )
-    engine = forms.ChoiceField(label="Engine at the start", choices=Task.Engine.choices)
+    engine = forms.ChoiceField(label=_("Engine at the start"), choices=Task.Engine.choices)
     runs = forms.TypedChoiceField(
-        label="Does the engine or a drive run in this task?",
-        choices=[("", "Not known (taken as yes)"), (True, "Yes"), (False, "No")],
+        label=_("Does the engine or a drive run in this task?"),
+        choices=[("", _("Not known (taken as yes)")), (True, _("Yes")), (False, _("No"))],
         coerce=lambda said: said == "True",
         empty_value=None,
         required=False,
-        help_text="Such a task is not planned while the oil is out, nor before work on a cold engine.",
+        help_text=_("Such a task is not planned while the oil is out, nor before work on a cold engine."),
     )
-    place = forms.ChoiceField(label="Where on the machine", required=False)
+    place = forms.ChoiceField(label=_("Where on the machine"), required=False)
     new_place = forms.CharField(
-        label="Another place",
+        label=_("Another place"),
         required=False,
-        help_text="If it is not in the list.",
+        help_text=_("If it is not in the list."),
         **bounds(DraftTask, "place"),
     )
     needs = forms.MultipleChoiceField(
-        label="Only on machines with", required=False, widget=forms.CheckboxSelectMultiple
+        label=_("Only on machines with"), required=False, widget=forms.CheckboxSelectMultiple
     )
     without = forms.MultipleChoiceField(
-        label="Not on machines with", required=False, widget=forms.CheckboxSelectMultiple
+        label=_("Not on machines with"), required=False, widget=forms.CheckboxSelectMultiple
     )
-    opens = Lines(label="Covers that are opened, one a line", rows=2)
-    prepare = Lines(label="What to prepare, one a line", rows=3)
-    steps = Lines(label="Steps, one a line", rows=6)
+    opens = Lines(label=_("Covers that are opened, one a line"), rows=2)
+    prepare = Lines(label=_("What to prepare, one a line"), rows=3)
+    steps = Lines(label=_("Steps, one a line"), rows=6)
     outside = forms.ChoiceField(
-        label="When a check is outside its limits", choices=Task.Outside.choices, required=False
+        label=_("When a check is outside its limits"), choices=Task.Outside.choices, required=False
     )
     outside_text = forms.CharField(
-        label="What to do then",
+        label=_("What to do then"),
         required=False,
         widget=forms.Textarea(attrs={"rows": 2}),
         **bounds(DraftTask, "outside_text"),
@@ -121,7 +126,10 @@ class TaskForm(Form):
     def __init__(self, *args: Any, task: Task, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         program = task.version.program
-        choice(self, "place").choices = [("", "Not entered"), *((place, place) for place in program.round)]
+        choice(self, "place").choices = [
+            ("", gettext("Not entered")),
+            *((place, place) for place in program.round),
+        ]
         fitments = [(each.code, each.name) for each in program.machine_type.fitments.all()]
         for name in ("needs", "without"):
             choice(self, name).choices = fitments
@@ -140,19 +148,19 @@ class TaskForm(Form):
 class IntervalForm(Form):
     """When it falls due in one working condition; all empty: as in the normal one."""
 
-    first_hours = Number(unit="h", label="First after", max_length=12)
-    every_hours = Number(unit="h", label="Then every", max_length=12)
+    first_hours = Number(unit="h", label=_("First after"), max_length=12)
+    every_hours = Number(unit="h", label=_("Then every"), max_length=12)
     first_months = forms.IntegerField(
-        label="First after (months)", required=False, **bounds(Interval, "first_months")
+        label=_("First after (months)"), required=False, **bounds(Interval, "first_months")
     )
     every_months = forms.IntegerField(
-        label="Then every (months)", required=False, **bounds(Interval, "every_months")
+        label=_("Then every (months)"), required=False, **bounds(Interval, "every_months")
     )
-    once = forms.BooleanField(label="The first time only", required=False)
-    anchor = forms.ChoiceField(label="Runs", choices=models.Interval.Anchor.choices, required=False)
-    early_window_hours = Number(unit="h", label="Counts if done early by at most", max_length=12)
-    late_allowance_hours = Number(unit="h", label="Still in time if late by at most", max_length=12)
-    to_month_end = forms.BooleanField(label="Dates run to the end of the month", required=False)
+    once = forms.BooleanField(label=_("The first time only"), required=False)
+    anchor = forms.ChoiceField(label=_("Runs"), choices=models.Interval.Anchor.choices, required=False)
+    early_window_hours = Number(unit="h", label=_("Counts if done early by at most"), max_length=12)
+    late_allowance_hours = Number(unit="h", label=_("Still in time if late by at most"), max_length=12)
+    to_month_end = forms.BooleanField(label=_("Dates run to the end of the month"), required=False)
 
     PERIODS = ("first_hours", "every_hours", "first_months", "every_months")
 
@@ -161,7 +169,7 @@ class IntervalForm(Form):
         self.condition = condition
         self.name = WorkingCondition(condition).label
         for name in ("first_months", "every_months"):
-            self.fields[name].widget.attrs |= {"inputmode": "numeric", "data-unit": "months"}
+            self.fields[name].widget.attrs |= {"inputmode": "numeric", "data-unit": gettext("months")}
 
     def is_filled(self) -> bool:
         """Whether it says anything."""
@@ -173,17 +181,18 @@ class IntervalForm(Form):
         repeats = entry.get("every_hours") or entry.get("every_months")
         if not any(entry.get(name) for name in self.PERIODS):
             if self.condition == WorkingCondition.NORMAL and not self.errors:
-                self.add_error("every_hours", "Enter hours or months.")
+                self.add_error("every_hours", gettext("Enter hours or months."))
         elif entry.get("once") and repeats:
-            self.add_error("once", "A task that is due once has no “then every”: clear that, or untick this.")
+            said = gettext("A task that is due once has no “then every”: clear that, or untick this.")
+            self.add_error("once", said)
         elif not entry.get("once") and not repeats:
-            self.add_error("every_hours", "Enter how often, or tick “the first time only”.")
+            self.add_error("every_hours", gettext("Enter how often, or tick “the first time only”."))
         early, every = entry.get("early_window_hours"), entry.get("every_hours")
         if early and every and early >= every:
-            self.add_error("early_window_hours", "This must be shorter than the interval.")
+            self.add_error("early_window_hours", gettext("This must be shorter than the interval."))
         for name in ("first_hours", "every_hours", "early_window_hours", "late_allowance_hours"):
             if entry.get(name) is not None and entry[name] < 0:
-                self.add_error(name, "Enter a number above zero.")
+                self.add_error(name, gettext("Enter a number above zero."))
         return entry
 
     def entry(self) -> dict[str, Any] | None:
@@ -197,11 +206,11 @@ class IntervalForm(Form):
         return {"condition": self.condition, **said}
 
 
-SETS: Mapping[str, tuple[type[forms.Form], str]] = {
-    "cautions": (CautionForm, "Cautions"),
-    "checks": (CheckForm, "Checks"),
-    "tools": (ToolForm, "Tools"),
-    "supplies": (SupplyForm, "Supplies"),
+SETS: Mapping[str, tuple[type[forms.Form], str | Promise]] = {
+    "cautions": (CautionForm, _("Cautions")),
+    "checks": (CheckForm, _("Checks")),
+    "tools": (ToolForm, _("Tools")),
+    "supplies": (SupplyForm, _("Supplies")),
 }
 
 
@@ -220,10 +229,10 @@ class TaskEditor:
             name: forms.formset_factory(form, extra=SPARE)(
                 data, prefix=name, initial=[_initial(name, each) for each in row[name]]
             )
-            for name, (form, _) in SETS.items()
+            for name, (form, _heading) in SETS.items()
         }
 
-    def shown_sets(self) -> list[tuple[str, str, Any]]:
+    def shown_sets(self) -> list[tuple[str, str | Promise, Any]]:
         """Return name, heading and formset of each list."""
         return [(name, SETS[name][1], formset) for name, formset in self.sets.items()]
 
@@ -262,12 +271,14 @@ class TaskEditor:
     def show(self, error: ProgramFaults) -> None:
         """Put what the process found above the form."""
         for fault in error.faults:
-            self.form.add_error(
-                None, COUNTED.sub(lambda found: f"{found[1]}, row {int(found[2]) + 1}", fault)
-            )
+            self.form.add_error(None, COUNTED.sub(_row, fault))
 
     def _filled(self, name: str) -> list[Any]:
         return [form for form in self.sets[name] if form.cleaned_data]
+
+
+def _row(counted: re.Match[str]) -> str:
+    return gettext("{list}, row {number}").format(list=counted[1], number=int(counted[2]) + 1)
 
 
 def _with_codes(filled: Iterable[CheckForm], rows: Iterable[dict[str, Any]]) -> Iterable[dict[str, Any]]:

@@ -2,6 +2,8 @@
 
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from servicing.measurements import limits
 from servicing.measurements.retest import is_grave
 from servicing.models import Line
@@ -44,10 +46,14 @@ class StepsForm(ClosingForm):
     def labels(self) -> dict[str, str]:
         """What each field asks, to show a value away from its field but under the title of its line."""
         labels = {name: str(field.label) for name, field in self.fields.items() if name != "revision"}
+        of_a_line = {
+            "outcome": _("Outcome"),
+            "reason": _("Why it is deferred, or what the dealer should look at"),
+            "deferred_until": _("Deferred until"),
+            "note": _("Note"),
+        }
         for row in self.sheet.lines:
-            for name in ("outcome", "reason", "deferred_until", "note"):
-                at = f"lines-{row.line.pk}-{name}"
-                labels[at] = labels[at].removeprefix(f"{row.line.title}: ").capitalize()
+            labels |= {f"lines-{row.line.pk}-{name}": label for name, label in of_a_line.items()}
         return labels
 
     def judging(self) -> dict[str, dict[str, Any]]:

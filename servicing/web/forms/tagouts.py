@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from fleet.web.forms.house import Form
 from servicing.job_sheet.build import allowed
@@ -17,11 +19,11 @@ class PlaceForm(Form):
     """Why nobody may use it."""
 
     reason = forms.CharField(
-        label="What is wrong",
+        label=_("What is wrong"),
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="Everybody who asks for the machine reads this.",
-        error_messages={"required": "Say what is wrong."},
+        help_text=_("Everybody who asks for the machine reads this."),
+        error_messages={"required": _("Say what is wrong.")},
     )
 
 
@@ -34,10 +36,10 @@ class ClearForm(Form):
         for result in failed:
             self.fields[f"re_test-{result.pk}"] = _re_test(result)
         self.fields["reason"] = forms.CharField(
-            label="What was done" if failed else "Why it is safe to use again",
+            label=gettext("What was done") if failed else gettext("Why it is safe to use again"),
             max_length=2000,
             widget=forms.Textarea(attrs={"rows": 3}),
-            help_text="What was done, and how you know. Kept with your name.",
+            help_text=gettext("What was done, and how you know. Kept with your name."),
         )
 
     def re_tests(self) -> dict[int, ReTest]:
@@ -51,8 +53,10 @@ class ClearForm(Form):
 
 def _re_test(result: SafetyFailure) -> forms.Field:
     asked: dict[str, Any] = {
-        "label": f"Re-test: {result.label}",
-        "help_text": f"Repeated by you, or as you watched. It passes at: {allowed(result)}.",
+        "label": gettext("Re-test: {check}").format(check=result.label),
+        "help_text": gettext("Repeated by you, or as you watched. It passes at: {limits}.").format(
+            limits=allowed(result)
+        ),
     }
     if result.is_numeric:
         return Measured(limits.units_for(result.unit), initial=("", limits.spelled(result.unit)), **asked)

@@ -7,6 +7,8 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.text import slugify
+from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
 from django.views.decorators.http import require_POST, require_safe
 
 from fleet.core.errors import FleetError
@@ -67,7 +69,7 @@ def program_replaced(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, "Saved with your name: the figures are the maker's.")
+            messages.success(request, _("Saved with your name: the figures are the maker's."))
             return redirect("program-draft", pk)
     return _draft_page(request, version, form)
 
@@ -78,10 +80,10 @@ def _draft_page(
     tasks = list(version.tasks.prefetch_related("intervals", "checks", "needs", "without"))
     for task in tasks:
         lacks = [
-            (not task.minutes, "minutes"),
-            (not task.steps, "steps"),
-            (not task.place, "the place"),
-            (not task.prepare, "what to prepare"),
+            (not task.minutes, pgettext("missing of a task", "minutes")),
+            (not task.steps, pgettext("missing of a task", "steps")),
+            (not task.place, pgettext("missing of a task", "the place")),
+            (not task.prepare, pgettext("missing of a task", "what to prepare")),
         ]
         cast("WithAnnotations[Task, Lacking]", task).lacks = [word for missing, word in lacks if missing]
     context = {"version": version, "tasks": tasks, "form": form or ReplacedForm()}
@@ -103,7 +105,7 @@ def program_about(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, "The changes are saved.")
+            messages.success(request, _("The changes are saved."))
             return redirect("program-draft", version.pk)
     context = {"version": version, "form": form, "fitments": shown.machine_type.fitments.all()}
     return render(request, "servicing/program_about.html", context, status=422 if form.errors else 200)
@@ -120,7 +122,8 @@ def program_apply(request: MemberRequest, pk: int) -> HttpResponse:
         except FleetError as error:
             show(error, form)
         else:
-            messages.success(request, f"{version} is in use now. We are working out what is due.")
+            said = _("{programme} is in use now. We are working out what is due.")
+            messages.success(request, said.format(programme=version))
             return redirect("program", version.program_id)
     moves = preview_moves(version=version)
     machines = [
@@ -153,5 +156,5 @@ def program_discard(request: MemberRequest, pk: int) -> HttpResponse:
     version = draft_or_404(pk)
     name = version.program.title
     drafts.discard(version=version)
-    messages.success(request, f"The draft of {name} is thrown away.")
+    messages.success(request, _("The draft of {programme} is thrown away.").format(programme=name))
     return redirect("programs")

@@ -7,6 +7,7 @@ from django import forms
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
 from fleet.models.machine import WorkingCondition
@@ -26,7 +27,7 @@ def program_new(request: MemberRequest) -> HttpResponse:
     form = AboutForm(request.POST if request.method == "POST" else None)
     saved = _saved(request, table, form, _begin)
     if isinstance(saved, ProgramVersion):
-        messages.success(request, "Saved as a draft. Preview the changes before you apply it.")
+        messages.success(request, _("Saved as a draft. Preview the changes before you apply it."))
         return redirect("program-draft", saved.pk)
     return _page(request, "servicing/program_new.html", table, form, saved)
 
@@ -49,7 +50,7 @@ def program_table(request: MemberRequest, pk: int) -> HttpResponse:
 
     saved = _saved(request, table, form, keep)
     if isinstance(saved, ProgramVersion):
-        messages.success(request, "The table is saved.")
+        messages.success(request, _("The table is saved."))
         return redirect("program-draft", version.pk)
     return _page(request, "servicing/program_table.html", table, form, saved, version=version)
 

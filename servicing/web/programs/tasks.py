@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from fleet.web.guards import needs
@@ -33,7 +34,7 @@ def program_task(request: HttpRequest, pk: int) -> HttpResponse:
             except ProgramFaults as error:
                 editor.show(error)
             else:
-                messages.success(request, f"“{entry['title']}” is saved.")
+                messages.success(request, _("“{task}” is saved.").format(task=entry["title"]))
                 return redirect("program-draft", task.version_id)
         status = 422
     context = {"task": task, "version": task.version, "editor": editor, "show_errors": status == 422}
@@ -46,7 +47,7 @@ def program_task_remove(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a task out of a draft."""
     task = _task(pk)
     drafts.remove_task(task=task)
-    messages.success(request, f"“{task.title}” is taken out of the draft.")
+    messages.success(request, _("“{task}” is taken out of the draft.").format(task=task.title))
     return redirect("program-draft", task.version_id)
 
 

@@ -5,6 +5,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django_htmx.http import HttpResponseClientRefresh
 
 from fleet.core.errors import FleetError
@@ -22,7 +23,7 @@ def program_load(request: MemberRequest) -> HttpResponse:
         upload = request.FILES.get("file")
         try:
             if upload is None:
-                raise ProgramFaults(["Choose a file."])
+                raise ProgramFaults([_("Choose a file.")])
             sent = uploads.receive(upload=upload, member=request.member, trial="invented" in request.POST)
         except ProgramFaults as error:
             faults = error.faults
@@ -52,7 +53,7 @@ def program_sent(request: MemberRequest, pk: int) -> HttpResponse:
         if sent.version.state == ProgramVersion.State.DRAFT:
             return redirect("program-draft", sent.version_id)
         if not request.htmx and sent.version.made_at < sent.sent_at:
-            messages.info(request, "Nothing to load: the file and the programme are the same.")
+            messages.info(request, _("Nothing to load: the file and the programme are the same."))
         return redirect("program", sent.version.program_id)
     seconds = (timezone.now() - sent.sent_at).total_seconds()
     context = {"sent": sent, "seconds": seconds, "demo": settings.DEMO}

@@ -165,9 +165,10 @@ def test_the_pages_let_in_nothing_from_elsewhere_and_carry_no_script_of_their_ow
 
 def test_every_script_that_a_page_imports_is_kept_with_it(farm, tractor):
     phone = json.loads(farm.client("counter").get(page(tractor)).context["facts"])["scripts"]
-    assert set(phone) == {"/static/hourmark/dom.js", *offline("*.js"), *offline("phone/*.js")}
+    shared = {"/static/hourmark/dom.js", "/static/hourmark/language.js"}
+    assert set(phone) == {*shared, *offline("*.js"), *offline("phone/*.js")}
     steps = service_worker.scripts_of("hourmark/steps.js")
-    shared = {"/static/hourmark/dom.js", "/static/hourmark/former_names.js"}
+    shared |= {"/static/hourmark/former_names.js", "/static/hourmark/outcomes.js"}
     assert set(steps) == {*shared, *offline("*.js"), *offline("steps/*.js")}
     assert [len(set(each)) - len(each) for each in (phone, steps)] == [0, 0]
 

@@ -5,10 +5,11 @@ const SLOWEST = 10; // bytes a millisecond: a photo of 3 MB may take five minute
 const TOO_LARGE = 413; // said by what stands before the house, too, in its own words
 const FRESH_TOKEN = "/api/v1/phone?code=0"; // asks for no machine: its answer brings a token of forms
 
-/** The house refused; `problem` is its problem document (RFC 9457), the message its most exact sentence. */
+/** The house refused; `problem` is its problem document (RFC 9457), the message its most exact sentence,
+    or its status alone: this runs without a page, too, where nothing is said (standing.js says it). */
 export class Refused extends Error {
   constructor(status, problem) {
-    super(problem.errors?.[0]?.detail ?? problem.detail ?? `Refused (${status}).`);
+    super(problem.errors?.[0]?.detail ?? problem.detail ?? String(status));
     this.status = status;
     this.problem = problem;
   }

@@ -1,22 +1,24 @@
 /* What the page behind a sticker shows: the machine, what was entered on this phone, and what is wrong. */
 
 import { make } from "../../dom.js";
-import { hours, moment } from "./words.js";
+import { fill, gettext, moment } from "../../language.js";
+import { refused } from "../standing.js";
+import { hours } from "./words.js";
 
 /** Fill the page in for a machine as this phone knows it; without a card for a code that it doesn't know. */
 export function machine(page, card, code) {
   const shown = card ?? {
-    tag: `Sticker ${code}`,
-    about: "This phone doesn't know this machine yet. Enter the hours: they are matched when you have signal.",
-    last: "not known here",
-    due: "not known here",
+    tag: fill(gettext("Sticker {code}"), { code }),
+    about: gettext("This phone doesn't know this machine yet. Enter the hours: they are matched when you have signal."),
+    last: gettext("not known here"),
+    due: gettext("not known here"),
     overdue: false,
   };
   for (const name of ["tag", "about", "last", "due"]) document.querySelector(`[data-${name}]`).textContent = shown[name];
   page.querySelector("[data-overdue]").hidden = !(shown.overdue ?? shown.past); // past: kept by the version before
   page.querySelector("[data-machine]").hidden = false;
-  page.querySelector("[data-find-title]")?.replaceChildren("Another machine");
-  document.title = `${shown.tag}: hours · Hourmark`;
+  page.querySelector("[data-find-title]")?.replaceChildren(gettext("Another machine"));
+  document.title = `${fill(gettext("{tag}: hours"), { tag: shown.tag })} · Hourmark`;
 }
 
 /** Say beside the number what is wrong with it; "" where nothing is. */
@@ -38,7 +40,8 @@ export function entries(page, own, others, drop) {
   const place = page.querySelector("[data-others]");
   place.hidden = !others.length;
   const names = [...new Set(others.map((entry) => entry.name))].join(", ");
-  place.textContent = others.length ? `Also on this phone, until they sign in: ${others.length} of ${names}.` : "";
+  const said = gettext("Also on this phone, until they sign in: {n} of {names}.");
+  place.textContent = others.length ? fill(said, { n: others.length, names }) : "";
 }
 
 function row(page, entry, drop) {
@@ -46,12 +49,12 @@ function row(page, entry, drop) {
   const made = make("li", { className: "entry" },
     make("div", { className: "entry-title" }, `${entry.tag} ${hours(entry.meter)}`),
     make("div", { className: "entry-figure" }, mark),
-    make("div", { className: "entry-note" }, `Read ${moment(entry.at)}. ${told(entry)}`),
+    make("div", { className: "entry-note" }, `${fill(gettext("Read {moment}."), { moment: moment(entry.at) })} ${told(entry)}`),
   );
   const actions = [];
-  if (entry.state === "held") actions.push(make("a", { className: "button", href: entry.page }, "Look at it"));
+  if (entry.state === "held") actions.push(make("a", { className: "button", href: entry.page }, gettext("Look at it")));
   if (["waiting", "refused"].includes(entry.state)) {
-    const button = make("button", { type: "button", className: "button button-quiet" }, "Discard it");
+    const button = make("button", { type: "button", className: "button button-quiet" }, gettext("Discard it"));
     button.addEventListener("click", () => drop(entry.id));
     actions.push(button);
   }
@@ -61,8 +64,8 @@ function row(page, entry, drop) {
 
 function told(entry) {
   let photo = "";
-  if (entry.photo) photo = entry.state === "waiting" ? "With a photo." : "Its photo waits.";
-  if (entry.photoSent) photo = "Photo sent.";
-  if (entry.photoSaid) photo = `Photo not kept: ${entry.photoSaid}`;
-  return [entry.note && `${entry.note}.`, entry.said, photo].filter(Boolean).join(" ");
+  if (entry.photo) photo = entry.state === "waiting" ? gettext("With a photo.") : gettext("Its photo waits.");
+  if (entry.photoSent) photo = gettext("Photo sent.");
+  if (entry.photoSaid) photo = fill(gettext("Photo not kept: {why}"), { why: refused(entry.photoSaid) });
+  return [entry.note && `${entry.note}.`, refused(entry.said ?? ""), photo].filter(Boolean).join(" ");
 }

@@ -1,6 +1,8 @@
 /* What is said of hours on this phone. */
 
+import { decimalMark, fill, gettext, ngettext } from "../../language.js";
 import { parts, readNumber } from "../numbers.js";
+import { refused } from "../standing.js";
 
 const DAY = 24 * 3600 * 1000; // milliseconds
 const AT_ONCE = 10000; // milliseconds: what the house answered within them is told together
@@ -10,32 +12,44 @@ const SLACK = 1; // hours by which a reading may outrun the clock before it is d
 export function readHours(typed, rules) {
   if (!typed.trim()) return { wrong: rules.required };
   const { text, why } = readNumber(typed, rules);
-  if (why === "two_ways") return { wrong: "Write it without commas between thousands, like 1204.5." };
+  if (why === "two_ways") return { wrong: gettext("Write it without commas between thousands, like 1204.5.") };
   if (why) return { wrong: rules.invalid };
   const { minus, before, after } = parts(text);
   if (minus || before.length > rules.digits || after.length > rules.places) return { wrong: rules.invalid };
   return { meter: `${before || "0"}${after && `.${after}`}` };
 }
 
-/** `1204.5` as `1 204.5 h`. */
+/** `1204.5` as `1 204.5 h`, or as the reader writes it. */
 export function hours(meter) {
   const [whole, part] = String(meter).split(".");
-  const tenths = part ? `.${part.replace(/0+$/, "")}` : "";
-  return `${whole.replace(/\B(?=(\d{3})+$)/g, "\u202f")}${tenths === "." ? "" : tenths}\u00a0h`;
+  const tenths = part?.replace(/0+$/, "");
+  return `${whole.replace(/\B(?=(\d{3})+$)/g, "\u202f")}${tenths ? `${decimalMark}${tenths}` : ""}\u00a0h`;
 }
 
 /** A doubt about hours against what was read before, or "". It keeps nobody from entering them. */
 export function doubt(meter, before, now = Date.now()) {
   if (!before) return "";
   const more = Number(meter) - Number(before.meter);
-  if (more < 0) return `The meter showed ${hours(before.meter)} before. Check it; if it is right, enter it.`;
+  if (more < 0) {
+    return fill(gettext("The meter showed {hours} before. Check it; if it is right, enter it."), { hours: hours(before.meter) });
+  }
   const most = ((now - before.at) / DAY) * 24 + SLACK;
-  if (more > most) return `That is ${hours(more.toFixed(1))} more than before, but less time has passed. Check it.`;
-  return "";
+  if (more <= most) return "";
+  return fill(gettext("That is {hours} more than before, but less time has passed. Check it."), { hours: hours(more.toFixed(1)) });
 }
 
-export const moment = (at) =>
-  new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" }).format(at);
+const ONE = {
+  counted: gettext("Counted: {tag} {hours}."),
+  held: gettext("Held: {tag} {hours}."),
+  refused: gettext("Not accepted: {tag} {hours}."),
+  discarded: gettext("Discarded before: {tag} {hours}."),
+};
+
+const SEVERAL = {
+  counted: (n) => ngettext("{n} counted", "{n} counted", n),
+  held: (n) => ngettext("{n} held", "{n} held", n),
+  refused: (n) => ngettext("{n} not accepted", "{n} not accepted", n),
+};
 
 /** What became of the entries that the house has just answered, or null. */
 export function arrived(answered) {
@@ -46,9 +60,10 @@ export function arrived(answered) {
   const count = (state) => together.filter((entry) => entry.state === state).length;
   const kind = count("held") || count("refused") ? "warning" : "";
   if (together.length > 1) {
-    const counts = [[count("counted"), "counted"], [count("held"), "held"], [count("refused"), "not accepted"]];
-    return { text: `Sent: ${counts.filter(([n]) => n).map(([n, word]) => `${n} ${word}`).join(", ")}.`, kind };
+    const counts = Object.entries(SEVERAL).map(([state, words]) => [count(state), words]);
+    const said = counts.filter(([n]) => n).map(([n, words]) => fill(words(n), { n }));
+    return { text: fill(gettext("Sent: {counts}."), { counts: said.join(", ") }), kind };
   }
-  const words = { counted: "Counted", held: "Held", refused: "Not accepted", discarded: "Discarded before" };
-  return { text: `${words[one.state]}: ${one.tag} ${hours(one.meter)}. ${one.said}`.trim(), kind };
+  const said = fill(ONE[one.state], { tag: one.tag, hours: hours(one.meter) });
+  return { text: `${said} ${refused(one.said)}`.trim(), kind };
 }

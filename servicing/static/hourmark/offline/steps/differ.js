@@ -1,10 +1,11 @@
 /* Two people, one order: what the other recorded meanwhile, beside what was typed here. */
 
 import { make } from "../../dom.js";
-import { at, groupOf } from "./fields.js";
+import { fill, gettext, marked, moment } from "../../language.js";
+import { outcomeWord } from "../../outcomes.js";
+import { at, groupOf, wordOf } from "./fields.js";
 
-const DAY = { day: "numeric", month: "short" };
-const TIME = { hour: "2-digit", minute: "2-digit" };
+const FIGURE = /^-?\d+\.\d+$/; // as the house writes one
 
 /** Sort what changed. `clashes`: by line, where both entered something else; `changes`: only the other did. */
 export function compare(kept, theirs) {
@@ -34,29 +35,39 @@ export function addTyped(clashes, kept, theirs) {
 /** A value with its unit. */
 export const both = (values, name) => [at(values, name), at(values, `${name}_unit`)].filter(Boolean).join(" ");
 
+/** The same in words, as the reader writes figures; "" where there is none. */
+export function said(values, name) {
+  const value = at(values, name);
+  if (name.endsWith("-outcome")) return outcomeWord(value);
+  if (/-(found|left)$/.test(name) && value && wordOf(name, value)) return wordOf(name, value);
+  const isFigure = /-(found|left|quantity)$/.test(name) && FIGURE.test(value);
+  return isFigure ? marked(both(values, name)) : both(values, name);
+}
+
 /** Show who did what; `choose(group, "mine" | "theirs")` is called once for each line that clashes. */
-export function show(place, { facts, kept, theirs, clashes, changes, said, order, canSend, choose, seen }) {
-  const title = make("h2", { tabIndex: -1 }, "The order was changed meanwhile");
-  const parts = [title, make("p", {}, said)];
+export function show(place, { facts, kept, theirs, clashes, changes, why, order, canSend, choose, seen }) {
+  const title = make("h2", { tabIndex: -1 }, gettext("The order was changed meanwhile"));
+  const parts = [title, make("p", {}, why)];
   for (const [group, names] of clashes) {
     parts.push(clash({ facts, kept, theirs, group, names, order, canSend, choose }));
   }
   if (changes.length) {
-    const list = changes.map((name) => make("li", {}, `${labelOf(facts, name)}: ${both(theirs, name) || "nothing"}`));
-    parts.push(make("h3", {}, "Changed where you typed nothing"), make("ul", {}, ...list));
+    const list = changes.map((name) => make("li", {}, `${labelOf(facts, name)}: ${said(theirs, name) || gettext("nothing")}`));
+    parts.push(make("h3", {}, gettext("Changed where you typed nothing")), make("ul", {}, ...list));
   }
-  if (!clashes.size) parts.push(make("div", { className: "actions" }, button("Seen", seen)));
+  if (!clashes.size) parts.push(make("div", { className: "actions" }, button(gettext("Seen"), seen)));
   place.replaceChildren(make("section", { className: "work-differ" }, ...parts));
   title.focus();
 }
 
 function clash({ facts, kept, theirs, group, names, order, canSend, choose }) {
-  const head = ["Entry", "Recorded now", "Typed by you"].map((word) => make("th", { scope: "col" }, word));
+  const [recorded, own] = [gettext("Recorded now"), gettext("Typed by you")];
+  const head = [gettext("Entry"), recorded, own].map((word) => make("th", { scope: "col" }, word));
   const rows = names.map((name) =>
     make("tr", {},
       make("th", { scope: "row" }, labelOf(facts, name)),
-      cell("Recorded now", both(theirs, name) || "nothing", whoOf(order, name)),
-      cell("Typed by you", typed(kept, theirs, name)),
+      cell(recorded, said(theirs, name) || gettext("nothing"), whoOf(order, name)),
+      cell(own, typed(kept, theirs, name)),
     ),
   );
   const section = make("div", { className: "work-clash" },
@@ -64,11 +75,14 @@ function clash({ facts, kept, theirs, group, names, order, canSend, choose }) {
     make("table", { className: "table table-stack" }, make("thead", {}, make("tr", {}, ...head)), make("tbody", {}, ...rows)),
   );
   const done = (choice) => {
-    section.replaceChildren(make("p", {}, `${titleOf(facts, group)}: ${choice === "mine" ? "what you typed is sent." : "what is recorded is kept; what you typed is set aside below."}`));
+    const stands = choice === "mine"
+      ? gettext("{title}: what you typed is sent.")
+      : gettext("{title}: what is recorded is kept; what you typed is set aside below.");
+    section.replaceChildren(make("p", {}, fill(stands, { title: titleOf(facts, group) })));
     choose(group, choice);
   };
-  const actions = make("div", { className: "actions" }, button("Keep theirs", () => done("theirs")));
-  if (canSend) actions.prepend(button("Replace with mine", () => done("mine"), "button button-primary"));
+  const actions = make("div", { className: "actions" }, button(gettext("Keep theirs"), () => done("theirs")));
+  if (canSend) actions.prepend(button(gettext("Replace with mine"), () => done("mine"), "button button-primary"));
   section.append(actions);
   return section;
 }
@@ -77,13 +91,13 @@ function clash({ facts, kept, theirs, group, names, order, canSend, choose }) {
 export function showAside(place, aside) {
   if (!aside.length) return place.replaceChildren();
   const rows = aside.map(({ label, value }) => make("li", {}, `${label}: ${value}`));
-  return place.replaceChildren(make("h3", {}, "Set aside: you typed"), make("ul", {}, ...rows));
+  return place.replaceChildren(make("h3", {}, gettext("Set aside: you typed")), make("ul", {}, ...rows));
 }
 
 /** What was typed, or what becomes of the entry if yours stands. */
 function typed(kept, theirs, name) {
-  if (name in kept.typed && both(kept.typed, name)) return both(kept.typed, name);
-  return both(theirs, name) ? "nothing, so what is recorded stays" : "nothing";
+  if (name in kept.typed && both(kept.typed, name)) return said(kept.typed, name);
+  return both(theirs, name) ? gettext("nothing, so what is recorded stays") : gettext("nothing");
 }
 
 /** Who entered what is recorded, and when: of a check its own values, else what came of the line. */
@@ -92,12 +106,11 @@ function whoOf(order, name) {
   const recorded = order?.lines.find((each) => String(each.id) === line);
   const entry = check ? recorded?.results.find((each) => String(each.check) === check) : recorded;
   if (!entry?.recorded_by) return "";
-  const when = new Date(entry.recorded_at);
-  return `${entry.recorded_by}, ${when.toLocaleDateString(undefined, DAY)} ${when.toLocaleTimeString(undefined, TIME)}`;
+  return `${entry.recorded_by}, ${moment(new Date(entry.recorded_at))}`;
 }
 
 export const labelOf = (facts, name) => facts.labels[name] ?? name;
-const titleOf = (facts, group) => facts.lines.find(({ line }) => String(line) === group)?.title ?? "Time and parts";
+const titleOf = (facts, group) => facts.lines.find(({ line }) => String(line) === group)?.title ?? gettext("Time and parts");
 const cell = (label, text, who = "") => {
   const note = who ? [make("br", {}), make("span", { className: "quiet" }, who)] : [];
   const made = make("td", {}, make("span", {}, text, ...note));

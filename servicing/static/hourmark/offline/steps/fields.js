@@ -1,6 +1,7 @@
 /* The fields of the page, and what is recorded, as plain values by the name of the field. */
 
 import { make } from "../../dom.js";
+import { fill, gettext } from "../../language.js";
 
 const NOT_ENTRIES = new Set(["csrfmiddlewaretoken", "revision", "shown", "asked", "photo", "save", "close", ""]);
 
@@ -29,6 +30,14 @@ export function read(name) {
 const ticks = ({ type }) => ["radio", "checkbox"].includes(type);
 const ticked = (elements, how) => elements.find((each) => each[how])?.value ?? "";
 
+/** The word at which a value is chosen; undefined where it isn't chosen. */
+export function wordOf(name, value) {
+  const chosen = controls(name).find((each) => each.type === "radio" && each.value === value);
+  if (chosen) return chosen.labels[0]?.textContent.trim();
+  const options = controls(name).flatMap((each) => [...(each.options ?? [])]);
+  return options.find((each) => each.value === value)?.text;
+}
+
 /** Put a value into a field; an empty unit leaves the limit's own unit chosen. */
 export function write(name, value) {
   for (const element of controls(name)) {
@@ -47,16 +56,18 @@ export function names() {
 /** What the house had recorded when it made this page; what it proposes isn't recorded. */
 export function given() {
   const values = {};
-  for (const name of names()) values[name] = standard(controls(name));
+  for (const name of names()) values[name] = made(name);
   for (const name of names()) {
     if (name.endsWith("_unit") && !values[name.replace(/_unit$/, "")]) values[name] = "";
   }
   return values;
 }
 
-function standard(elements) {
+/** What a field was made with. */
+export function made(name) {
+  const elements = controls(name);
   const [first] = elements;
-  if (first.dataset.proposed) return "";
+  if (!first || first.dataset.proposed) return "";
   if (ticks(first)) return ticked(elements, "defaultChecked");
   if (first.tagName === "SELECT") return [...first.options].find((each) => each.defaultSelected)?.value ?? "";
   return first.defaultValue;
@@ -102,7 +113,7 @@ export function wrong(name, sentence) {
   const [first] = controls(name);
   if (!first) return null;
   right(name);
-  const said = make("p", { className: "wrong", id: `wrong-${name}` }, `Not accepted: ${sentence}`);
+  const said = make("p", { className: "wrong", id: `wrong-${name}` }, fill(gettext("Not accepted: {why}"), { why: sentence }));
   const box = first.closest(".check-value, .field");
   box.append(said);
   box.closest("details")?.setAttribute("open", "");

@@ -5,10 +5,8 @@
    tests/servicing/measurements/rules.json is run through both. */
 
 import { whyDeferred } from "../../former_names.js";
+import { fill, gettext } from "../../language.js";
 import { parts, readNumber } from "../numbers.js";
-
-/** A sentence with its places filled in. */
-const fill = (sentence, given) => sentence.replace(/\{(\w+)\}/g, (whole, name) => given[name] ?? whole);
 
 const short = (text, longest) => (text.length > longest ? `${text.slice(0, longest - 1)}…` : text);
 
@@ -67,9 +65,9 @@ export function verdict(rule, found, left, rules) {
   const last = left.value.trim() ? left : found;
   const { passes = null } = last.value.trim() ? judge(rule, last.value, last.unit, rules) : {};
   if (passes === null) return { passed: null, said: "" };
-  if (passes) return { passed: true, said: "Within limits." };
-  if (rule.safety) return { passed: false, said: "Outside limits on a safety check. Stop: hang the tag and take the key." };
-  return { passed: false, said: "Outside limits." };
+  if (passes) return { passed: true, said: gettext("Within limits.") };
+  if (!rule.safety) return { passed: false, said: gettext("Outside limits.") };
+  return { passed: false, said: gettext("Outside limits on a safety check. Stop: hang the tag and take the key.") };
 }
 
 /** What is missing or wrong with a line, as [[path, sentence]]; the order of things is the house's.

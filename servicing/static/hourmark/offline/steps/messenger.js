@@ -1,9 +1,11 @@
 /* Carries what is kept on this phone to the house, and brings back what others did meanwhile. */
 
 import { status } from "../../dom.js";
+import { gettext } from "../../language.js";
 import { Queue, meaning, refusal } from "../queue.js";
+import { refused as sentence } from "../standing.js";
 import { onChange } from "../store.js";
-import { addTyped, both, compare, labelOf, show } from "./differ.js";
+import { addTyped, compare, labelOf, said as valueOf, show } from "./differ.js";
 import * as fields from "./fields.js";
 import { dropPhoto, forget, keepPhoto, load, photosOf } from "./kept.js";
 import * as screen from "./screen.js";
@@ -110,7 +112,7 @@ export class Messenger {
     const photos = (await photosOf(this.key)).filter((photo) => !photo.refused);
     if (!ready.length && !kept.closing && !photos.length) return;
     this.#told = "";
-    if (navigator.onLine) status(this.work, { text: "Sending…" });
+    if (navigator.onLine) status(this.work, { text: gettext("Sending…") });
     for (const photo of photos) await this.#photo(photo);
     if (ready.length || kept.closing) await this.#record(kept, ready);
   }
@@ -122,7 +124,7 @@ export class Messenger {
       await this.#taken(await send(this.facts, body, kept.closing), sent);
     } catch (error) {
       const means = meaning(error);
-      if (means === "conflict") await this.#moved(error.message);
+      if (means === "conflict") await this.#moved(sentence(error.message));
       else if (means === "refused") await this.#refuse(error, body, kept, sent);
       else throw error;
     }
@@ -199,7 +201,7 @@ export class Messenger {
 
   /** Say beside each field what is wrong with it, unless it was typed over meanwhile; the other lines are sent. */
   async #refuse({ problem: { errors = [] }, message }, body, kept, sent) {
-    this.#told = errors.length ? "" : message;
+    this.#told = errors.length ? "" : sentence(message);
     const { typed } = await load(this.key);
     const wrong = errors
       .map(({ detail, pointer }) => [fieldAt(pointer ?? "", body), detail])
@@ -273,7 +275,7 @@ export class Messenger {
       await this.send({ all: true });
     };
     const seen = () => this.#place.replaceChildren();
-    const words = { said: said || "This is what is recorded now.", order, canSend, choose, seen };
+    const words = { why: said || gettext("This is what is recorded now."), order, canSend, choose, seen };
     show(this.#place, { facts: this.facts, kept, theirs, clashes, changes, ...words });
   }
 
@@ -290,7 +292,7 @@ export class Messenger {
   async #yield(group, names, theirs) {
     await this.keep((kept) => {
       for (const name of names.filter((each) => each in kept.typed)) {
-        kept.aside.push({ label: labelOf(this.facts, name), value: both(kept.typed, name), at: Date.now() });
+        kept.aside.push({ label: labelOf(this.facts, name), value: valueOf(kept.typed, name), at: Date.now() });
       }
       for (const name of Object.keys(kept.typed)) if (fields.groupOf(name) === group) delete kept.typed[name];
     });
@@ -327,6 +329,6 @@ export class Messenger {
   /** Where to go from the line at the top: to the step with what isn't accepted. */
   #link(refused) {
     const step = refused.map((name) => screen.stepOf(this.work, name)).find(Boolean);
-    return step && !this.#clash ? { href: `?step=${step}`, text: "Look at it", go: step } : null;
+    return step && !this.#clash ? { href: `?step=${step}`, text: gettext("Look at it"), go: step } : null;
   }
 }

@@ -1,7 +1,10 @@
 /* What the phone shows: one step, what waits to be sent, what is still open, what a value means. */
 
 import { make } from "../../dom.js";
-import { at, groupOf, read } from "./fields.js";
+import { fill, gettext } from "../../language.js";
+import { outcomeWord } from "../../outcomes.js";
+import { refused } from "../standing.js";
+import { at, groupOf, made, read } from "./fields.js";
 import { showAside } from "./differ.js";
 import { judge, verdict } from "./judge.js";
 import { ended } from "./words.js";
@@ -59,19 +62,22 @@ export function overview(work, facts, kept) {
   const now = { ...kept.base, ...kept.typed };
   let open = 0;
   for (const { line } of facts.lines) {
-    const outcome = at(now, `lines-${line}-outcome`);
+    const name = `lines-${line}-outcome`;
+    const outcome = at(now, name);
     const figure = work.querySelector(`[data-overview="${line}"]`);
     if (!outcome) open += 1;
-    if (figure.textContent.trim() !== (outcome || "open")) {
-      figure.replaceChildren(make("span", { className: "state state-plain" }, outcome || "open"));
+    if ((figure.dataset.outcome ?? made(name)) !== outcome) {
+      const word = outcome ? outcomeWord(outcome) : gettext("open");
+      figure.replaceChildren(make("span", { className: "state state-plain" }, word));
+      figure.dataset.outcome = outcome;
     }
     const waits = Object.keys(kept.typed).some((name) => groupOf(name) === String(line));
     const note = work.querySelector(`[data-kept-line="${line}"]`);
     note.hidden = !waits;
-    note.textContent = "Kept on this phone";
+    note.textContent = gettext("Kept on this phone");
     if (Object.keys(kept.refused).some((name) => groupOf(name) === String(line))) {
       note.hidden = false;
-      note.textContent = "Not accepted: check it again";
+      note.textContent = gettext("Not accepted: check it again");
     }
   }
   work.querySelector("[data-open-count]").textContent = String(open);
@@ -83,10 +89,12 @@ export function photos(work, waiting) {
   for (const list of work.querySelectorAll("[data-photos]")) {
     for (const old of list.querySelectorAll("[data-waiting]")) old.remove();
     for (const photo of waiting.filter((each) => String(each.line) === list.dataset.photos)) {
-      const drop = make("button", { type: "button", className: "button button-quiet" }, "Discard it");
+      const drop = make("button", { type: "button", className: "button button-quiet" }, gettext("Discard it"));
       drop.dataset.dropPhoto = photo.id;
-      const said = photo.refused ? `Not sent: ${photo.refused} ` : `Photo kept on this phone (${photo.name}). `;
-      const row = make("li", {}, said, drop);
+      const said = photo.refused
+        ? fill(gettext("Not sent: {why}"), { why: refused(photo.refused) })
+        : fill(gettext("Photo kept on this phone ({name})."), { name: photo.name });
+      const row = make("li", {}, said, " ", drop);
       row.dataset.waiting = "";
       list.append(row);
     }
@@ -97,7 +105,7 @@ export function photos(work, waiting) {
 export function sentPhoto(work, line, url) {
   const list = work.querySelector(`[data-photos="${line}"]`);
   if (!list || list.querySelector(`a[href="${url}"]`)) return;
-  list.append(make("li", {}, make("a", { href: url }, "Photo, sent")));
+  list.append(make("li", {}, make("a", { href: url }, gettext("Photo, sent"))));
 }
 
 /** Say that the machine is tagged out, as soon as it is known. */
@@ -105,12 +113,12 @@ export function taggedOut(work, facts, reasons) {
   const place = work.querySelector("[data-tag-outs]");
   if (place.querySelectorAll(".verdict-stop").length === reasons.length) return;
   const signs = work.querySelector("[data-must-not-run]")?.content; // a page kept by an earlier version has none
+  const stay = fill(gettext("Hang the tag on it and take the key. Do not use {tag} until it is cleared."), { tag: facts.tag });
   place.replaceChildren(
     ...reasons.map((reason) =>
       make("div", { className: "verdict verdict-stop" },
-        make("span", { className: "state state-stop" }, "tagged out"),
-        make("p", { className: "verdict-why" },
-          `${ended(reason)} Hang the tag on it and take the key. Do not use ${facts.tag} until it is cleared.`),
+        make("span", { className: "state state-stop" }, gettext("tagged out")),
+        make("p", { className: "verdict-why" }, `${ended(reason)} ${stay}`),
         signs?.cloneNode(true) ?? "",
       ),
     ),
