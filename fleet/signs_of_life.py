@@ -8,9 +8,11 @@ are told apart, and a worker that is only busy with something long is none of th
 import time
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.conf import settings
 from django.utils import timezone
+from django.utils.functional import Promise
 from django.utils.timesince import timesince
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
@@ -80,17 +82,17 @@ def spoken(life: Life) -> list[tuple[str, str]]:
     return [(str(NAMES[part]), _last(age)) for part, age in life.ages.items()]
 
 
-NAMES = {
+NAMES: dict[str, Promise] = {
     BEAT: gettext_lazy("Scheduler (beat)"),
     WORKER: gettext_lazy("Worker"),
     WORK: gettext_lazy("Last task of the scheduler done"),
 }
-NEVER = {
+NEVER: dict[str, Promise] = {
     BEAT: gettext_lazy("The scheduler (beat) has not been heard from yet."),
     WORKER: gettext_lazy("The worker has not been heard from yet."),
     WORK: gettext_lazy("The worker runs, but has done none of the scheduler's tasks yet."),
 }
-SILENT = {
+SILENT: dict[str, Any] = {
     BEAT: gettext_lazy("The scheduler (beat) has not been heard from for {age}."),
     WORKER: gettext_lazy("The worker has not been heard from for {age}."),
     WORK: gettext_lazy("The worker runs, but has done none of the scheduler's tasks for {age}."),

@@ -6,6 +6,7 @@ number will do, the caller says what is wrong. Limits are the caller's, too.
 
 import re
 from decimal import Decimal
+from typing import Any
 
 from django.utils.translation import gettext_lazy as _
 
@@ -25,7 +26,7 @@ WHOLE = re.compile(r"[0-9]{1,18}")  # no more figures than every database keeps
 LONGEST = 40  # characters
 RULES = {"plain": TYPED.pattern, "two_ways": TWO_WAYS.pattern, "longest": LONGEST}
 """The rules for what is typed as data, for a phone to read by without a line (`offline/numbers.js`)."""
-SENTENCES = {
+SENTENCES: dict[str, Any] = {
     "number": _("“{typed}” is not a number; write it like 7.5."),
     "two_ways": _(
         "“{typed}” can be read in two ways: write it without commas between thousands, like 1204.5."
