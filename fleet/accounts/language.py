@@ -1,6 +1,7 @@
 """In which language a request is answered: what its person chose, else what their browser asks for."""
 
 from collections.abc import Callable
+from contextlib import nullcontext
 
 from django.http import HttpRequest, HttpResponse
 from django.utils import translation
@@ -9,7 +10,7 @@ from django.utils.cache import patch_vary_headers
 from fleet.accounts.middleware import IdentifiedRequest
 from fleet.core.languages import asked_for, spoken_to, way_of_writing
 from fleet.models import User
-from fleet.usage.figures import written
+from fleet.usage.figures import Writing, written
 
 
 class BrowsersLanguageMiddleware:
@@ -28,14 +29,18 @@ class BrowsersLanguageMiddleware:
 
 
 class PersonsLanguageMiddleware:
-    """Speak the language of who signed in, or whose token it is; the answer says which."""
+    """Speak the language of who signed in, or whose token it is; the answer says which.
+
+    A token is a program's, which writes numbers with a point.
+    """
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
     def __call__(self, request: IdentifiedRequest) -> HttpResponse:
         with spoken_to(_person(request), otherwise=translation.get_language() or ""):
-            response = self.get_response(request)
+            with written(Writing()) if request.token else nullcontext():
+                response = self.get_response(request)
             response.headers.setdefault("Content-Language", translation.get_language() or "")
         return response
 

@@ -1,7 +1,7 @@
 """Judging what was measured against what is allowed: exact, whatever unit it was read in.
 
 This is the one home of the rule. A phone without a line judges by the same rule, sent as data
-(`Rule.as_data`, `RULES`), in `servicing/static/hourmark/offline/steps/judge.js`;
+(`Rule.as_data`, `rules`), in `servicing/static/hourmark/offline/steps/judge.js`;
 tests/servicing/measurements/rules.json is run through both.
 
 A value is kept as it was typed, in the unit it was typed in. Only the comparison converts, in fractions and
@@ -43,13 +43,6 @@ SENTENCES: dict[str, Any] = {
     "minutes": _("Enter whole minutes, like 75 or 1:15."),
 }
 """What is said of a value that can't be read, here and on a phone without signal; told in words by `str`."""
-RULES = {
-    "number": number_reader.RULES,
-    "digits": DIGITS_BEFORE_POINT,
-    "places": PLACES,
-    "minutes": MINUTES.pattern,
-}
-"""How values and minutes are read, as data."""
 THOUGHT_IN = {
     "us": {
         "mm": "in",
@@ -96,6 +89,16 @@ SPELLINGS = {
     "mpa": "MPa",
     '"': "in",
 }
+
+
+def rules() -> dict[str, Any]:
+    """Return how values and minutes are read, as data."""
+    return {
+        "number": number_reader.rules(),
+        "digits": DIGITS_BEFORE_POINT,
+        "places": PLACES,
+        "minutes": MINUTES.pattern,
+    }
 
 
 class UnknownUnit(FleetError):

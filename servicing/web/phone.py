@@ -169,4 +169,4 @@ def rules_of_hours() -> dict[str, Any]:
     field = cast(HoursField, EntryForm.base_fields["shows"])
     digits, places = cast(int, field.max_digits), cast(int, field.decimal_places)
     said = {name: str(field.error_messages[name]) for name in ("required", "invalid")}
-    return {**number_reader.RULES, "digits": digits - places, "places": places, **said}
+    return {**number_reader.rules(), "digits": digits - places, "places": places, **said}

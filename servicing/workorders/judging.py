@@ -51,7 +51,7 @@ def rules() -> dict[str, Any]:
     The sentences are in the reader's language; their places stay for the phone to fill in.
     """
     sentences = {name: str(sentence) for name, sentence in SENTENCES.items()}
-    return {**limits.RULES, "meets_the_mark": Line.MEETS_THE_MARK, "sentences": sentences}
+    return {**limits.rules(), "meets_the_mark": Line.MEETS_THE_MARK, "sentences": sentences}
 
 
 @dataclass

@@ -80,17 +80,34 @@ def test_the_api_refuses_in_the_language_of_the_tokens_person(farm):
     assert answer.json().keys() == in_english.keys()
 
 
+def test_a_program_writes_a_point_whosever_token_it_has(farm):
+    machine = farm.machine(tag="T-07")
+    chooses(farm.manager, language="de")
+    sent = {"machine": machine.pk, "meter": "1.125", "taken_at": timezone.now().isoformat()}
+    answer = farm.api("manager").post("/api/v1/readings/", sent)
+    assert answer.status_code in (200, 201), answer.content
+    with farm.scope():
+        machine.refresh_from_db()
+        assert machine.hours == Decimal("1.125").quantize(machine.hours)
+
+
+def test_hours_that_could_mean_two_things_are_asked_about_in_ones_own_way_of_writing(farm):
+    machine = farm.machine(tag="T-07")
+    client = farm.client("technician")
+    for mark, asked in ((".", "1,204"), (",", "1.204")):
+        chooses(farm.technician, decimal_mark=mark)
+        answer = client.post("/readings/new/", {"machine": machine.pk, "shows": asked})
+        assert answer.status_code == 422
+        assert "can be read in two ways" in answer.content.decode()
+
+
 def test_a_choice_is_kept_and_said_in_it(farm):
     client = farm.client("technician")
-    with time_machine.travel(datetime(2026, 5, 3, 12, tzinfo=ZoneInfo("UTC"))):
-        answer = client.post(
-            "/account/language/",
-            {"language": "de", "decimal_mark": "", "days_written": "day first"},
-            follow=True,
-        )
+    german = CHOSEN | {"language": "de", "days_written": "day first"}
+    answer = client.post("/account/language/", german, follow=True)
     farm.technician.user.refresh_from_db()
     assert (farm.technician.user.language, farm.technician.user.days_written) == ("de", "day first")
-    assert "3.\u00a0Mai 2026, 1\u202f204,5\u00a0h" in answer.content.decode()
+    assert f"{timezone.now():%Y}, 1\u202f204,5\u00a0h" in answer.content.decode()
     client.post("/account/language/", CHOSEN)
     farm.technician.user.refresh_from_db()
     assert farm.technician.user.language == ""

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleet.core.number_reader import NotANumber, TwoWays, read_marked, read_plain, read_typed, read_whole
+from fleet.usage.figures import Writing, grouped, marked, written
 from servicing.planning.table_headings import read_heading
 
 # every figure and mark that any way of writing gives a meaning to, and some that none does
@@ -38,6 +39,39 @@ def test_what_people_write_is_read_with_every_digit(typed, value):
 def test_what_can_be_read_in_two_ways_is_refused(typed):
     with pytest.raises(TwoWays, match="can be read in two ways"):
         read_typed(typed)
+
+
+@pytest.mark.parametrize("typed", ["1.120", "1.120,5", "1,120.5", "1.120.500", "-1.120", "11.20.5"])
+def test_who_writes_a_comma_is_asked_about_points(typed):
+    with written(Writing(decimal_mark=",")), pytest.raises(TwoWays, match="without points"):
+        read_typed(typed)
+
+
+@pytest.mark.parametrize(
+    ("typed", "value"), [("1,120", "1.120"), ("0,125", "0.125"), ("1120.5", "1120.5"), ("1 120,5", "1120.5")]
+)
+def test_who_writes_a_comma_is_read_so(typed, value):
+    with written(Writing(decimal_mark=",")):
+        assert read_typed(typed) == Decimal(value)
+
+
+@given(ANYTHING)
+def test_who_writes_a_comma_is_read_as_in_a_mirror(text):
+    def read(text, mark):
+        try:
+            with written(Writing(decimal_mark=mark)):
+                return read_typed(text)
+        except NotANumber as error:
+            return type(error)
+
+    assert read(text, ".") == read(text.translate(str.maketrans(".,", ",.")), ",")
+
+
+@given(st.decimals(-999_999, 999_999, places=3), st.sampled_from(".,"))
+def test_a_figure_we_wrote_is_read_as_it_was_meant(value, mark):
+    with written(Writing(decimal_mark=mark)):
+        assert read_typed(grouped(value, 3)) == value
+        assert read_typed(marked(f"{value:f}")) == value
 
 
 @pytest.mark.parametrize(

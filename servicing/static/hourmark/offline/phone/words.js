@@ -12,12 +12,17 @@ const SLACK = 1; // hours by which a reading may outrun the clock before it is d
 export function readHours(typed, rules) {
   if (!typed.trim()) return { wrong: rules.required };
   const { text, why } = readNumber(typed, rules);
-  if (why === "two_ways") return { wrong: gettext("Write it without commas between thousands, like 1204.5.") };
+  if (why === "two_ways") return { wrong: inTwoWays() };
   if (why) return { wrong: rules.invalid };
   const { minus, before, after } = parts(text);
   if (minus || before.length > rules.digits || after.length > rules.places) return { wrong: rules.invalid };
   return { meter: `${before || "0"}${after && `.${after}`}` };
 }
+
+const inTwoWays = () =>
+  decimalMark === ","
+    ? gettext("Write it without points between thousands, like 1204,5.")
+    : gettext("Write it without commas between thousands, like 1204.5.");
 
 /** `1204.5` as `1 204.5 h`, or as the reader writes it. */
 export function hours(meter) {
