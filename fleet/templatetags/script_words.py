@@ -28,6 +28,6 @@ def script_words() -> str:
 def _block(language: str, *folders: str) -> str:
     """messages: by what each is in English; forms: which form each number takes, a figure each."""
     known = JavaScriptCatalog()
-    known.translation = DjangoTranslation(language, domain="djangojs", localedirs=folders)
+    known.translation = DjangoTranslation(language, domain="djangojs", localedirs=list(folders))
     forms = "".join(str(known.translation.plural(number)) for number in range(2 * PERIOD))
     return json_script({"messages": known.get_catalog(), "forms": forms}, BLOCK)

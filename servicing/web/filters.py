@@ -61,7 +61,10 @@ class MachineFilter(AheadFilter):
     """
 
     state = django_filters.ChoiceFilter(
-        method="in_state", choices=Machine.State.choices, empty_label=_("Every state"), label=_("State")
+        method="in_state",
+        choices=Machine.State.choices,
+        empty_label=_("Every state"),
+        label=pgettext_lazy("of a list", "State"),
     )
     sort = django_filters.ChoiceFilter(
         method="in_order",

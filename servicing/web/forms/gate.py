@@ -14,7 +14,9 @@ from fleet.web.forms.despite import reason_field
 from fleet.web.forms.fields import HoursField, PlainDecimalField, rows_choice
 from fleet.web.forms.house import Form
 
-EIGHTHS = (_("Empty"), "1/8", "1/4", "3/8", _("Half"), "5/8", "3/4", "7/8", _("Full"))
+EIGHTHS: tuple[str | Promise, ...] = (
+    _("Empty"), "1/8", "1/4", "3/8", _("Half"), "5/8", "3/4", "7/8", _("Full"),
+)  # fmt: skip
 FUEL: list[tuple[str | int, str | Promise]] = [
     ("", _("Not checked")),
     *((round(n * 12.5), said) for n, said in enumerate(EIGHTHS)),

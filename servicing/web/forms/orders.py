@@ -104,7 +104,7 @@ class OrderFilter(django_filters.FilterSet):
 
     state = django_filters.ChoiceFilter(
         method="in_state",
-        label=_("State"),
+        label=pgettext_lazy("of a list", "State"),
         choices=[
             (OPEN, pgettext_lazy("state of an order", "Open")),
             *WorkOrder.State.choices,

@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from fleet.models import Organisation, Yard
 from fleet.web.forms.fields import PlainDecimalField, choice, rows_choice
@@ -68,7 +69,7 @@ class CountForm(Form):
     """What was counted in one yard."""
 
     yard: "forms.ModelChoiceField[Yard]" = forms.ModelChoiceField(None, widget=forms.HiddenInput)
-    quantity = PlainDecimalField(label=_("Counted"), max_digits=10)
+    quantity = PlainDecimalField(label=pgettext_lazy("stock", "Counted"), max_digits=10)
     reorder_point = PlainDecimalField(
         label=_("Reorder point"),
         max_digits=10,

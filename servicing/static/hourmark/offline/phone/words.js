@@ -39,8 +39,10 @@ export function doubt(meter, before, now = Date.now()) {
     return fill(gettext("The meter showed {hours} before. Check it; if it is right, enter it."), { hours: hours(before.meter) });
   }
   const most = ((now - before.at) / DAY) * 24 + SLACK;
-  if (more <= most) return "";
-  return fill(gettext("That is {hours} more than before, but less time has passed. Check it."), { hours: hours(more.toFixed(1)) });
+  if (more > most) {
+    return fill(gettext("That is {hours} more than before, but less time has passed. Check it."), { hours: hours(more.toFixed(1)) });
+  }
+  return "";
 }
 
 const ONE = {
