@@ -71,10 +71,10 @@ def test_the_sign_in_page_speaks_the_browsers_language(client, db):
 
 def test_the_api_refuses_in_the_language_of_the_tokens_person(farm):
     machine = farm.machine(tag="T-07")
-    sent = {"machine": machine.pk, "meter": "-5"}
-    in_english = farm.api("manager").post("/api/v1/readings/", sent).json()
+    sent = {"machine": machine.tag, "meter": "-5", "taken_at": "yesterday"}
+    in_english = farm.api("manager").post("/api/v1/readings", sent).json()
     chooses(farm.manager, language="de")
-    answer = farm.api("manager").post("/api/v1/readings/", sent)
+    answer = farm.api("manager").post("/api/v1/readings", sent)
     assert language_of(answer) == "de"
     assert answer.json() != in_english
     assert answer.json().keys() == in_english.keys()
@@ -83,12 +83,12 @@ def test_the_api_refuses_in_the_language_of_the_tokens_person(farm):
 def test_a_program_writes_a_point_whosever_token_it_has(farm):
     machine = farm.machine(tag="T-07")
     chooses(farm.manager, language="de")
-    sent = {"machine": machine.pk, "meter": "1.125", "taken_at": timezone.now().isoformat()}
-    answer = farm.api("manager").post("/api/v1/readings/", sent)
+    sent = {"machine": machine.tag, "meter": "1.12", "taken_at": timezone.now().isoformat()}
+    answer = farm.api("manager").post("/api/v1/readings", sent)
     assert answer.status_code in (200, 201), answer.content
     with farm.scope():
         machine.refresh_from_db()
-        assert machine.hours == Decimal("1.125").quantize(machine.hours)
+        assert machine.hours == Decimal("1.12")
 
 
 def test_hours_that_could_mean_two_things_are_asked_about_in_ones_own_way_of_writing(farm):
