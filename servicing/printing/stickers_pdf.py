@@ -21,10 +21,15 @@ from servicing.printing.typst import set_pdf, square
 class Size:
     """How large a sticker to cut out is, in mm; `square` is the side of its QR code with its quiet zone."""
 
-    label: str | Promise
+    named: str | Promise
     width: int
     height: int
     square: int
+
+    @property
+    def label(self) -> str:
+        """What people tell it by."""
+        return str(self.named)
 
 
 SIZES = {

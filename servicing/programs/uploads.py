@@ -58,7 +58,7 @@ def read(sent_id: int) -> None:
 
     The draft and the word of it are one transaction.
     """
-    sender = Member.objects.filter(pk=SentProgram.objects.get(pk=sent_id).sent_by_id).first()
+    sender = SentProgram.objects.select_related("sent_by__user").get(pk=sent_id).sent_by
     with spoken_to(sender and sender.user):
         _read(sent_id)
 

@@ -90,7 +90,7 @@ def _path(loc: tuple[int | str, ...]) -> list[Any]:
 
 
 def _sentence(fault: ErrorDetails) -> str:
-    values = fault.get("ctx", {})
+    values: dict[str, Any] = fault.get("ctx", {})
     sentence = SENTENCES.get(fault["type"]) or values.get("sentence", fault["msg"])
     figures = {key: count(values[key]) for key in ("max_length", "actual_length") if key in values}
-    return gettext(sentence).format(**{"said": said(fault["input"], repr), **values, **figures})
+    return gettext(sentence).format(**{"said": said(fault["input"], repr)} | values | figures)
