@@ -75,10 +75,10 @@ def day_of_year(value: date | datetime | None) -> str:
     return "–" if value is None else figures.short_day(_local(value), year=True)
 
 
-def long_day(value: date | datetime) -> str:
-    """`Sunday 3 May 2026`."""
+def day_in_full(value: date | datetime) -> str:
+    """`Sunday 3 May`, for a day of about now."""
     value = _local(value)
-    return f"{figures.long_weekday(value)} {figures.long_day(value)}"
+    return _("{weekday} {day}").format(weekday=figures.long_weekday(value), day=figures.day_and_month(value))
 
 
 def month_of_year(value: date | datetime) -> str:

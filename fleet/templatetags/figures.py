@@ -21,7 +21,7 @@ for write in (
     wording.percent,
     wording.plain_day,
     wording.day_of_year,
-    wording.long_day,
+    wording.day_in_full,
     wording.month_of_year,
     wording.moment_of_year,
 ):

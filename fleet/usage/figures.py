@@ -76,6 +76,11 @@ def long_day(day: date) -> str:
     return _with_year(day, _named(day, "%B"), " ")
 
 
+def day_and_month(day: date) -> str:
+    """Return a day as `3 May`, its month in full."""
+    return _in_its_month(day, _named(day, "%B"), " ")
+
+
 def short_day(day: date, *, year: bool) -> str:
     """Return a day as `3 May`, or `3 May 2026`; its month in short, and a space that doesn't break."""
     month = month_in_short(day)

@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from fleet.core.wording import figure, hours, money, month_of_year, worktime
-from fleet.usage.figures import TIGHT, long_day, marked
+from fleet.usage.figures import TIGHT, day_and_month, marked
 from servicing.duties.expected_work import DAYS
 from servicing.ledger.costs import STANDARD, Cost
 from servicing.ledger.monthly_sheet import Sheet
@@ -38,7 +38,7 @@ def report_of(sheet: Sheet) -> str:
 
 def ran(sheet: Sheet) -> str:
     """Return how many machines ran how long, and up to which day while the month runs."""
-    said = {"n": len(sheet.rows), "hours": hours(sheet.hours), "day": _day(sheet.until)}
+    said = {"n": len(sheet.rows), "hours": hours(sheet.hours), "day": day_and_month(sheet.until)}
     if not sheet.rows:
         nothing = _("No machine was in service, up to {day}.")
         return nothing.format(**said) if sheet.running else _("No machine was in service.")
@@ -118,7 +118,7 @@ def spent(sheet: Sheet, organisation: Any) -> Answer:
 def expected(sheet: Sheet, organisation: Any, today: date) -> Answer:
     """What comes?"""
     ahead = sheet.coming
-    since = _("from {day}").format(day=_day(today))
+    since = _("from {day}").format(day=day_and_month(today))
     if not ahead.jobs:
         none = ngettext("{n} task", "{n} tasks", 0).format(n=0)
         return Answer(none, since, _("Nothing is likely to fall due."))
@@ -278,8 +278,3 @@ def how_counted(sheet: Sheet) -> list[str]:
 
 def _share(value: Decimal | None) -> str:
     return "–" if value is None else f"{marked(str(value))}{TIGHT}%"
-
-
-def _day(day: date) -> str:
-    """`3 May`, its month in full."""
-    return long_day(day).rsplit(" ", 1)[0].removesuffix(",")

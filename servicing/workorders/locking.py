@@ -10,7 +10,7 @@ from fleet.calendar.commitments import Kind, Promise, promises
 from fleet.calendar.commitments import hold as hold_machine
 from fleet.core.errors import FleetError
 from fleet.models import Machine
-from fleet.usage.figures import long_day
+from fleet.usage.figures import day_and_month
 from servicing.models import Task, Technician, WorkOrder
 from servicing.workorders.errors import OrderMoved, OrderNotReadyFor
 
@@ -106,9 +106,8 @@ def _says(order: WorkOrder) -> str:
         case State.CLOSED:
             assert order.closed_at is not None
             at = order.closed_at.astimezone(order.machine.zoneinfo)
-            day = long_day(at).removesuffix(f" {at.year}").removesuffix(",")
             said = gettext("{who} closed it on {day} at {time}.")
-            return said.format(who=order.closed_by, day=day, time=f"{at:%H:%M}")
+            return said.format(who=order.closed_by, day=day_and_month(at), time=f"{at:%H:%M}")
         case State.CANCELLED:
             return gettext("it was cancelled ({reason}).").format(reason=order.cancel_reason)
         case State.ON_HOLD:

@@ -143,21 +143,21 @@ def test_all_catalogues_are_compiled():
 @pytest.mark.parametrize(
     ("chosen", "short", "long", "in_may", "hours"),
     [
-        ({}, "3\u00a0May 2026", "Sunday 3 May 2026", "May 2026", "1\u202f204.5\u00a0h"),
-        ({"language": "de"}, "3.\u00a0Mai 2026", "Sonntag 3. Mai 2026", "Mai 2026", "1\u202f204,5\u00a0h"),
+        ({}, "3\u00a0May 2026", "Sunday 3 May", "May 2026", "1\u202f204.5\u00a0h"),
+        ({"language": "de"}, "3.\u00a0Mai 2026", "Sonntag, 3. Mai", "Mai 2026", "1\u202f204,5\u00a0h"),
         (
             {"days_written": "month first"},
             "May\u00a03, 2026",
-            "Sunday May 3, 2026",
+            "Sunday May 3",
             "May 2026",
             "1\u202f204.5\u00a0h",
         ),
         ({"days_written": "ISO"}, "2026-05-03", "Sunday 2026-05-03", "May 2026", "1\u202f204.5\u00a0h"),
-        ({"decimal_mark": ","}, "3\u00a0May 2026", "Sunday 3 May 2026", "May 2026", "1\u202f204,5\u00a0h"),
+        ({"decimal_mark": ","}, "3\u00a0May 2026", "Sunday 3 May", "May 2026", "1\u202f204,5\u00a0h"),
         (
             {"language": "de", "decimal_mark": ".", "days_written": "month first"},
             "Mai\u00a03, 2026",
-            "Sonntag Mai 3, 2026",
+            "Sonntag, Mai 3",
             "Mai 2026",
             "1\u202f204.5\u00a0h",
         ),
@@ -167,7 +167,7 @@ def test_days_and_figures_are_written_as_chosen(chosen, short, long, in_may, hou
     day = date(2026, 5, 3)
     with spoken_to(User(**chosen)):
         assert wording.day_of_year(day) == short
-        assert wording.long_day(day) == long
+        assert wording.day_in_full(day) == long
         assert wording.month_of_year(day) == in_may
         assert wording.hours(Decimal("1204.5")) == hours
         assert read_typed(wording.figure(Decimal("1204.5"), 1)) == Decimal("1204.5")
