@@ -13,6 +13,8 @@ READ = "table = open_table(Path(sys.argv[1]), 'hours'); said = sum(1 for _ in ta
 SCRIPT = """
 import json, resource, sys
 from pathlib import Path
+import django
+django.setup()  # for the language of what is said
 from fleet.core.errors import FleetError
 from fleet.imports.table import open_table
 used = lambda: resource.getrusage(resource.RUSAGE_SELF)

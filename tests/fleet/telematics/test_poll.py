@@ -141,6 +141,17 @@ def test_no_hours_is_no_reading_and_not_zero(source, machine, provider):
     assert TelematicsUnit.objects.get().receipt_reason == "The last snapshot gave no hours for it."
 
 
+def test_the_same_hours_after_a_snapshot_without_any_are_no_longer_said_to_be_missing(
+    source, machine, provider
+):
+    for told in (unit(), unit(hours=""), unit()):
+        provider.told[:] = [told]
+        assert read(source)
+    assert len(kept(machine)) == 1
+    told = TelematicsUnit.objects.get()
+    assert (told.receipt, told.receipt_reason) == ("duplicate", "This reading was received already.")
+
+
 def test_place_and_fuel_are_kept_with_their_own_time_and_only_newer_ones(source, machine, provider):
     place = {"latitude": "41.6611", "longitude": "-93.7442", "location_at": "2026-03-02T05:58:10Z"}
     fuel = {"fuel_percent": "62", "fuel_at": "2026-03-02T05:41:00Z"}
