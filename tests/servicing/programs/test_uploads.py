@@ -88,3 +88,16 @@ def test_it_takes_the_right_the_organisation_and_a_refusal(in_farm, stranger):
     for member in (in_farm.technician, stranger.owner):
         with pytest.raises(NotAllowed):
             uploads.again(sent=sent, member=member)
+
+
+def test_what_is_wrong_is_said_in_the_senders_language(in_farm):
+    in_farm.manager.user.language = "de"
+    in_farm.manager.user.save()
+    sent = send(in_farm, written=WRITTEN.replace("skill: technician", "skill: 7", 1))
+    uploads.read(sent.pk)
+    state, faults = state_of(sent)
+    assert state == "refused"
+    assert any(
+        "skill ist 7; es muss eines davon sein: operator, technician, licensed" in each for each in faults
+    )
+    assert all(each.startswith("Zeile ") for each in faults)
