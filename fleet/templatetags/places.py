@@ -1,5 +1,8 @@
 """Where something is, for programs that show a map."""
 
+from decimal import Decimal
+from typing import cast
+
 from django import template
 
 from fleet.models import TelematicsUnit
@@ -9,5 +12,6 @@ register = template.Library()
 
 @register.filter
 def geo(unit: TelematicsUnit) -> str:
-    """Return a unit's place as a link (RFC 5870), which has a point in every language."""
-    return "geo:" + ",".join(f"{degrees.normalize():f}" for degrees in (unit.latitude, unit.longitude))
+    """Return where a unit was seen as a link (RFC 5870), which has a point in every language."""
+    place = cast("tuple[Decimal, Decimal]", (unit.latitude, unit.longitude))
+    return "geo:" + ",".join(f"{degrees.normalize():f}" for degrees in place)
