@@ -14,10 +14,11 @@ from rest_framework.exceptions import ParseError
 from rest_framework.parsers import BaseParser
 from rest_framework.request import Request
 
-from fleet.api.errors import MalformedLines, TooLarge, WrongCoding, not_utf_8, whole
+from fleet.api.errors import MalformedLines, TooLarge, WrongCoding, not_utf_8
 from fleet.core import csv_reader
 from fleet.core.json_limits import TooMuch, check_json
 from fleet.readings.submission import Submitted, Unreadable
+from fleet.usage.figures import how_many
 
 MOST_ROWS = 5000
 MOST_BYTES = 8 * 1024 * 1024
@@ -66,7 +67,7 @@ class RowsParser(BaseParser):
         rows = self.rows(text)
         if len(rows) > MOST_ROWS:
             sentence = _("Send at most {most} readings at once; these are {number}.")
-            raise TooLarge(sentence.format(most=whole(MOST_ROWS), number=whole(len(rows))))
+            raise TooLarge(sentence.format(most=how_many(MOST_ROWS), number=how_many(len(rows))))
         fingerprint = hashlib.sha256(f"{self.media_type}\n".encode() + body).hexdigest()
         return Sent(rows, fingerprint)
 
@@ -74,7 +75,7 @@ class RowsParser(BaseParser):
         """Refuse a text that would become too many objects. Raises TooLarge."""
         if text.count("\n") > MOST_LINES:
             sentence = _("Send at most {most} lines at once, blank ones included.")
-            raise TooLarge(sentence.format(most=whole(MOST_LINES)))
+            raise TooLarge(sentence.format(most=how_many(MOST_LINES)))
 
     def rows(self, text: str) -> list[Submitted]:
         """Return what the text says, a row each."""
@@ -268,7 +269,7 @@ def _unless(wrong: list[tuple[int, str]], rows: list[Submitted]) -> list[Submitt
 
 def _too_many() -> TooLarge:
     sentence = _("Send at most {most} readings at once; there are more lines.")
-    return TooLarge(sentence.format(most=whole(MOST_ROWS)))
+    return TooLarge(sentence.format(most=how_many(MOST_ROWS)))
 
 
 def _other_width(cells: int, named: int) -> str:

@@ -6,17 +6,12 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from rest_framework.exceptions import APIException, ParseError
 
-from fleet.usage.figures import POINT, THIN, writing
-
-
-def whole(number: int) -> str:
-    """Return `5,000`; with a narrow space in it for who reads the comma as a decimal mark."""
-    return f"{number:,}" if writing().decimal_mark == POINT else f"{number:,}".replace(",", THIN)
+from fleet.usage.figures import how_many
 
 
 def not_utf_8(error: UnicodeDecodeError) -> ParseError:
     """Return the refusal of a body that isn't UTF-8."""
-    return ParseError(_("The body is not UTF-8 from byte {byte} on.").format(byte=whole(error.start + 1)))
+    return ParseError(_("The body is not UTF-8 from byte {byte} on.").format(byte=how_many(error.start + 1)))
 
 
 class TooLarge(APIException):
@@ -53,5 +48,5 @@ class MalformedLines(ParseError):
                 "Nothing was saved: {number} malformed lines; see errors.",
                 len(lines),
             )
-        super().__init__(sentence.format(number=len(lines), more=whole(more)))
+        super().__init__(sentence.format(number=len(lines), more=how_many(more)))
         self.errors = [{"detail": reason, "line": number} for number, reason in lines]

@@ -7,7 +7,7 @@ from typing import TextIO
 
 from django.utils.translation import gettext as _
 
-from fleet.core.wording import whole
+from fleet.usage.figures import how_many
 
 SEPARATORS = "\t;,"
 
@@ -40,7 +40,7 @@ def records(
             if "field limit" in str(error):
                 raise Unreadable(begins, _cell_without_end(csv.field_size_limit(), begins)) from None
             said = _("is not valid CSV from line {line} on: {error}")
-            raise Unreadable(begins, said.format(line=whole(begins), error=error)) from None
+            raise Unreadable(begins, said.format(line=how_many(begins), error=error)) from None
         if cells is None:
             return
         yield begins, reader.line_num, cells
@@ -69,14 +69,14 @@ def _row_without_end(most: int, begins: int) -> str:
     return _(
         "has a row of more than {most} characters from line {line} on; "
         "look there for a missing closing quotation mark"
-    ).format(most=whole(most), line=whole(begins))
+    ).format(most=how_many(most), line=how_many(begins))
 
 
 def _cell_without_end(most: int, begins: int) -> str:
     return _(
         "has a cell of more than {most} characters from line {line} on; "
         "look there for a missing closing quotation mark"
-    ).format(most=whole(most), line=whole(begins))
+    ).format(most=how_many(most), line=how_many(begins))
 
 
 class _TooLong(Exception):

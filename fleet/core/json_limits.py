@@ -4,7 +4,7 @@ import re
 
 from django.utils.translation import gettext as _
 
-from fleet.core.wording import whole
+from fleet.usage.figures import how_many
 
 DEEPEST = 20  # objects and lists inside each other
 STRING = re.compile(r'"[^"]*"')
@@ -26,7 +26,7 @@ def check_json(text: str, *, most: int, lined: bool = False) -> None:
     values = bare.count(",") + bare.count("[") + bare.count("{")
     if values > most:
         said = _("holds {values} values; at most {most} are read")
-        raise TooMuch(said.format(values=whole(values), most=whole(most)))
+        raise TooMuch(said.format(values=how_many(values), most=how_many(most)))
     depth = 0
     for bracket in (BRACKET_OR_END if lined else BRACKET).finditer(bare):
         depth = 0 if bracket[0] == "\n" else depth + (1 if bracket[0] in "[{" else -1)

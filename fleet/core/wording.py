@@ -9,7 +9,7 @@ from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 
 from fleet.usage import figures
-from fleet.usage.figures import ISO, POINT, THIN, TIGHT, grouped, marked
+from fleet.usage.figures import ISO, TIGHT, grouped, marked
 
 NEAR_DAYS = 14  # within which a day is said with its weekday
 HALF_A_YEAR = 183
@@ -32,12 +32,6 @@ def hours_of(machine: Any) -> str:
 def figure(value: Decimal | None, places: int = 0) -> str:
     """A plain number, grouped."""
     return "–" if value is None else grouped(value, places)
-
-
-def whole(number: int) -> str:
-    """A whole number in a sentence: `1,024`; its thousands parted by a space where a comma marks decimals."""
-    said = f"{number:,}"
-    return said if figures.writing().decimal_mark == POINT else said.replace(",", THIN)
 
 
 def in_a_sentence(label: Any) -> str:

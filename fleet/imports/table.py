@@ -21,8 +21,7 @@ from fleet.imports.limits import (
     MOST_SECONDS,
     MOST_SHEET_ROWS,
 )
-from fleet.usage.counts import how_many
-from fleet.usage.figures import grouped
+from fleet.usage.figures import grouped, how_many
 
 Cell = str | int | float | datetime | date | time | None
 SAMPLE = 200  # rows by which columns are guessed

@@ -20,7 +20,7 @@ from fleet.imports.limits import (
     shortened,
 )
 from fleet.imports.workbook_zip import BROKEN, Elements, read_whole
-from fleet.usage.counts import how_many
+from fleet.usage.figures import how_many
 
 MAIN = frozenset(
     {

@@ -23,7 +23,7 @@ from fleet.imports.limits import (
     MOST_STRINGS,
     MOST_UNPACKED,
 )
-from fleet.usage.counts import how_many
+from fleet.usage.figures import how_many
 
 BROKEN = gettext_lazy("{name} can't be read as a workbook; save it again as XLSX, or as CSV.")
 BLOCK = 64 * 1024

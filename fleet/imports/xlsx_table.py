@@ -29,7 +29,7 @@ from fleet.imports.limits import (
 )
 from fleet.imports.workbook_parts import MAIN, Contents, contents
 from fleet.imports.workbook_zip import BROKEN, Elements, blocks, opened, unpacks_to_too_much
-from fleet.usage.counts import how_many
+from fleet.usage.figures import how_many
 
 PLACE = re.compile(r"([A-Z]{1,3})([1-9]\d{0,6})", re.ASCII)
 LONGEST_NUMBER = 40  # characters; the format writes 17 digits at most

@@ -5,8 +5,8 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
 
-from fleet.core.wording import whole
 from fleet.sign_in.hashing import LONGEST_PASSWORD
+from fleet.usage.figures import how_many
 
 
 class MaximumLengthValidator:
@@ -16,8 +16,8 @@ class MaximumLengthValidator:
         """Raise ValidationError for one that is too long."""
         if len(password) > LONGEST_PASSWORD:
             said = _("This password is too long: use {most} characters at most.")
-            raise ValidationError(said.format(most=whole(LONGEST_PASSWORD)), code="password_too_long")
+            raise ValidationError(said.format(most=how_many(LONGEST_PASSWORD)), code="password_too_long")
 
     def get_help_text(self) -> str:
         """Return the rule in words."""
-        return _("At most {most} characters.").format(most=whole(LONGEST_PASSWORD))
+        return _("At most {most} characters.").format(most=how_many(LONGEST_PASSWORD))

@@ -14,7 +14,7 @@ from fleet.telematics import send_readings
 from fleet.telematics.matching import Matcher
 from fleet.telematics.snapshot import SentUnit, Timed
 from fleet.telematics.values import moment_of, number_of
-from fleet.usage.counts import how_many
+from fleet.usage.figures import how_many
 
 KEY = ("source", "key")
 KEPT_AT_A_TIME = 500

@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 from fleet.telematics.fetch import Getter
 from fleet.telematics.limits import Limits
 from fleet.telematics.snapshot import SentUnit, SnapshotRefused
-from fleet.usage.counts import how_many
+from fleet.usage.figures import how_many
 
 
 def walk(getter: Getter, url: str, *, limits: Limits) -> tuple[list[SentUnit], int]:

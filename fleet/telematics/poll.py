@@ -17,7 +17,7 @@ from fleet.telematics.limits import USUAL, Limits
 from fleet.telematics.oauth import Client, granted
 from fleet.telematics.pagination import walk
 from fleet.telematics.snapshot import SnapshotRefused
-from fleet.usage.counts import how_many
+from fleet.usage.figures import how_many
 
 log = logging.getLogger(__name__)
 

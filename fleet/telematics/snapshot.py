@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
-from fleet.usage.counts import how_many
+from fleet.usage.figures import how_many
 
 ABSENT = {"", "missing", "null", "none", "n/a", "unknown"}
 """Words that stand for no value; one feed sample writes `missing` for a model, a PIN or a serial number."""

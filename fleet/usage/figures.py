@@ -66,6 +66,11 @@ def grouped(value: Decimal | float, places: int) -> str:
     return marked(f"{rounded:,}".replace(",", THIN)).replace("-", "\u2212")
 
 
+def how_many(number: int) -> str:
+    """Return `400000` in a sentence as `400,000`; with thin spaces for who writes a decimal comma."""
+    return f"{number:,}" if writing().decimal_mark == POINT else grouped(number, 0)
+
+
 def hours(value: Decimal | float) -> str:
     """Return `1204.5` as `1 204.5 h`, with spaces that don't break."""
     return f"{grouped(value, 1)}{TIGHT}h"

@@ -5,7 +5,8 @@ from decimal import Decimal
 
 import pytest
 
-from fleet.usage.figures import days_from_to, grouped, hours, long_day, span
+from fleet.usage.figures import COMMA, Writing, days_from_to, grouped, hours, how_many, long_day, span
+from fleet.usage.figures import written as written_for
 
 MINUTE, HOUR = 1 / 1440, 1 / 24
 
@@ -51,3 +52,9 @@ def test_days_are_named_once_or_from_one_to_another():
     assert long_day(first) == "3 May 2026"
     assert days_from_to(first, first) == "3 May 2026"
     assert days_from_to(first, date(2026, 6, 1)) == "3 May 2026 to 1 June 2026"
+
+
+def test_thousands_in_a_sentence_are_parted_by_what_is_no_decimal_mark():
+    assert how_many(400_000) == "400,000"
+    with written_for(Writing(COMMA)):
+        assert how_many(400_000) == "400\u202f000"

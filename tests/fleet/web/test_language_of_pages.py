@@ -6,9 +6,9 @@ from django.template.loader import get_template, render_to_string
 from django.test import RequestFactory
 from django.utils import translation
 
-from fleet.core.wording import in_a_sentence, whole
+from fleet.core.wording import in_a_sentence
 from fleet.models import Machine
-from fleet.usage.figures import COMMA, POINT, Writing, written
+from fleet.usage.figures import COMMA, POINT, Writing, how_many, written
 
 
 def page(name, language, mark=POINT):
@@ -37,9 +37,9 @@ def test_the_page_that_stands_alone_needs_no_context():
 
 
 def test_thousands_are_parted_by_what_marks_no_decimals():
-    assert whole(1024) == "1,024"
+    assert how_many(1024) == "1,024"
     with written(Writing(COMMA)):
-        assert whole(1024) == "1\u202f024"
+        assert how_many(1024) == "1\u202f024"
 
 
 def test_a_label_is_small_in_an_english_sentence_alone():
