@@ -4,17 +4,21 @@ While `marked_messages` is in force each message of ours stands between ⟦ and 
 Words of a page that stand outside were written by a person, or nobody marked them.
 """
 
+import calendar
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from html.parser import HTMLParser
 from unittest import mock
+from zoneinfo import available_timezones
 
 from django.apps import apps
 from django.db import models
 from django.utils import translation
 
 from config.catalogue import messages
+from servicing.measurements.limits import KINDS
 
 OPENS, CLOSES = "⟦", "⟧"
 READ_ALOUD = ("title", "aria-label", "placeholder", "alt", "data-label", "content")
@@ -22,27 +26,16 @@ WORD = re.compile(r"[^\W\d_]{2,}")
 ADDRESS = re.compile(r"\S+@\S+|https?://\S+|\b[a-z]+-[a-z0-9-]+\b|\S*/\S*")
 NOT_READ = {"script", "style", "code", "pre", "svg:style"}
 VOID = {"area", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "wbr"}
-SAME_EVERYWHERE = {
-    "Hourmark",
-    "English",
-    "Deutsch",
-    "min",
-    "kWh",
-    "mm",
-    "kPa",
-    "psi",
-    "lbf",
-    "ft",
-    "gal",
-    "JSON",
-}
+SAME_EVERYWHERE = (
+    "Hourmark English Deutsch JSON PDF UTC Letter min kg cm mm mL gal ft lbf kPa psi kWh Revision"
+)
+"""Names, units, and what isn't for people."""
 
 
 @contextmanager
 def marked_messages() -> Iterator[None]:
     """Put every message of our catalogue between marks; the framework's own stay."""
-    ours = {each for message in messages("django") if message.id for each in _ids(message.id)}
-    trans = translation._trans
+    ours, trans = _ours(), vars(translation)["_trans"]
     gettext, ngettext, pgettext, npgettext = trans.gettext, trans.ngettext, trans.pgettext, trans.npgettext
 
     def mark(message: str, said: str) -> str:
@@ -59,13 +52,20 @@ def marked_messages() -> Iterator[None]:
         yield
 
 
-def _ids(message: str | tuple[str, ...]) -> tuple[str, ...]:
-    return message if isinstance(message, tuple) else (message,)
+@cache
+def _ours() -> set[str]:
+    """Return every message of the sources, each form of it."""
+    found: set[str] = set()
+    for message in messages("django"):
+        found.update([message.id] if isinstance(message.id, str) else message.id)
+    return found - {""}
 
 
 def words_of_people() -> set[str]:
     """Return every word that stands in the tables."""
-    found = set(SAME_EVERYWHERE)
+    found = {*SAME_EVERYWHERE.split(), *calendar.day_name, *calendar.day_abbr, *calendar.month_name}
+    found.update(WORD.findall(" ".join(unit for kind in KINDS for unit in kind)))
+    found.update([*calendar.month_abbr, *WORD.findall(" ".join(available_timezones()))])
     for model in apps.get_models():
         texts = [
             field.attname

@@ -28,6 +28,6 @@ class RouteSchema(AutoSchema):
         else:
             right = view.rights[self.method]
         roles = [
-            Member.Role(role).label for role, held in RIGHTS.items() if not right or getattr(held, right)
+            str(Member.Role(role).label) for role, held in RIGHTS.items() if not right or getattr(held, right)
         ]
         return [*roles, *([DEVICES] if getattr(view, "open_to_devices", False) else [])]

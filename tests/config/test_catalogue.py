@@ -22,12 +22,9 @@ def each(language: str, domain: str) -> Iterator[tuple[Message, list[tuple[str, 
     for message in stored(language, domain):
         if not message.id:
             continue
-        if isinstance(message.id, tuple):
-            one, many = message.id
-            first, *others = message.string
-            yield message, [(one, first), *((many, other) for other in others)]
-        else:
-            yield message, [(str(message.id), str(message.string))]
+        texts = [message.id] if isinstance(message.id, str) else list(message.id)
+        said = [message.string] if isinstance(message.id, str) else list(message.string or ())
+        yield message, [(texts[min(n, len(texts) - 1)], str(form or "")) for n, form in enumerate(said)]
 
 
 @EACH

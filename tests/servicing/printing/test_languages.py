@@ -90,7 +90,7 @@ def test_a_job_sheet_printed_by_a_german_member_is_german(told, read, about):
     assert about(made)["Title"] == f"Auftragsblatt {told.number}: T-07"
     for expected in (
         f"Auftragsblatt {told.number}: T-07",
-        "Techniker/in nicht zugeteilt",
+        "Techniker/in nicht zugewiesen",
         "Geplant für noch kein Tag",
         "Arbeiten, in dieser Reihenfolge",
         "Prüfung Grenzwert Letztes Mal Vorgefunden Nach der Arbeit",

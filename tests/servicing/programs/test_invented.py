@@ -255,7 +255,7 @@ def test_a_persons_word_is_kept_with_name_time_and_manual(farm, draft):
     assert kept.replaced_from == kept.program.source == MANUAL
     page = farm.client("technician").get(reverse("program", args=[kept.program_id])).content.decode()
     assert HEAD not in page
-    assert f"{farm.manager} confirmed on 4 May 2026" in page
+    assert f"{farm.manager} confirmed on 4\u00a0May 2026" in page
 
 
 def test_the_word_is_not_taken_for_an_unchanged_copy_or_without_a_manual(farm, draft):
