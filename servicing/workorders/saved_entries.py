@@ -38,5 +38,6 @@ def _check(result: CheckResult) -> CheckEntry:
 
 
 def _typed(result: CheckResult, moment: str) -> str:
+    """Return a value as who records it again would type it."""
     value = getattr(result, f"{moment}_value")
-    return limits.plain(value) if value is not None else getattr(result, f"{moment}_word")
+    return limits.shown(value) if value is not None else getattr(result, f"{moment}_word")

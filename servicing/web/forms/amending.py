@@ -23,5 +23,5 @@ class AmendForm(ClosingForm):
     def __init__(self, *args: Any, showed: Decimal | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["hours"].label = _("The hour meter showed")
-        self.fields["hours"].initial = None if showed is None else limits.plain(showed)
+        self.fields["hours"].initial = None if showed is None else limits.shown(showed)
         del self.fields["hours_confirmed"]

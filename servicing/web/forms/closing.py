@@ -211,7 +211,7 @@ class ClosingForm(MeetsOthers):
 
     def _add_parts(self) -> list[Any]:
         used = {use.part_id: use for use in self.order.parts.select_related("part")}
-        self.used = {pk: limits.plain(use.quantity) for pk, use in used.items()}
+        self.used = {pk: limits.shown(use.quantity) for pk, use in used.items()}
         planned = {supply.part: supply.quantity for supply in self.sheet.supplies}
         parts = list(Part.objects.with_stocks().filter(pk__in={*used, *planned}).order_by("name", "number"))
         saved = bool(used) or any(row.line.outcome for row in self.sheet.lines)
@@ -219,7 +219,7 @@ class ClosingForm(MeetsOthers):
             quantity = used[part.pk].quantity if part.pk in used else None if saved else planned[part.pk]
             part.planned = planned.get(part.pk)
             self.fields[_name("parts", part.pk, "quantity")] = Figure(
-                unit=part.unit, label=str(part), max_length=12, initial=_plain(quantity)
+                unit=part.unit, label=str(part), max_length=12, initial=_shown(quantity)
             )
         for n in range(FURTHER_PARTS):
             self.fields[f"further-{n}-part"] = forms.ModelChoiceField(
@@ -322,14 +322,14 @@ def _name(*path: str | int) -> str:
     return "-".join(map(str, path))
 
 
-def _plain(value: Decimal | None) -> str | None:
-    return None if value is None else limits.plain(value)
+def _shown(value: Decimal | None) -> str | None:
+    return None if value is None else limits.shown(value)
 
 
 def _number(check: Check, result: CheckResult | None, moment: str, label: str) -> forms.Field:
     value = getattr(result, f"{moment}_value", None)
     unit = getattr(result, f"{moment}_unit", "") or limits.spelled(check.unit)
-    initial = (_plain(value) or "", unit)
+    initial = (_shown(value) or "", unit)
     return Measured(limits.units_for(check.unit), label=label, initial=initial)
 
 

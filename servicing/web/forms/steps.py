@@ -20,7 +20,7 @@ class StepsForm(ClosingForm):
         for part in self.parts:
             field = self.fields[f"parts-{part.pk}-quantity"]
             if proposed and part.planned is not None:
-                field.initial = limits.plain(part.planned)
+                field.initial = limits.shown(part.planned)
                 field.widget.attrs["data-proposed"] = "yes"
         for name, field in self.fields.items():
             if name.endswith(("-note", "-reason")):

@@ -6,7 +6,8 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from fleet.models import Reading, TagOut
+from fleet.models import Reading, TagOut, User
+from fleet.usage.figures import Writing, written
 from servicing import workorders
 from servicing.models import CheckResult
 from tests.factories import PartFactory
@@ -43,6 +44,35 @@ def test_an_order_is_closed_with_a_value_in_inches(farm, machine, duty, technici
     page = answer.content.decode()
     assert "0.3 in" in page
     assert "within limits" in page
+
+
+def test_who_writes_a_comma_finds_values_so_and_records_them_again_unchanged(farm, started):
+    """The second time a value of three places comes as the page shows it, and means what it meant."""
+    User.objects.filter(pk=farm.technician.user_id).update(decimal_mark=",")
+    client, url = farm.client("technician"), reverse("order-close", args=[started.pk])
+    _, check = names(farm, started)
+    kept = filled_in(farm, started, found="0,285", unit="in", hours="", save="yes")
+    assert client.post(url, kept).status_code == 302
+    assert f'name="{check}-found" value="0,285"' in client.get(url).content.decode()
+    again = filled_in(farm, now(farm, started), found="0,285", unit="in", hours="1004,5")
+    assert client.post(url, again).status_code == 302
+    with farm.scope():
+        assert CheckResult.objects.get().as_found.replace(",", ".") == "0.285 in"
+    assert now(farm, started).hours_at_close == Decimal("1004.50")
+
+
+def test_what_was_recorded_is_recorded_again_by_who_writes_a_comma(farm, started):
+    client, url = farm.client("technician"), reverse("order-close", args=[started.pk])
+    assert (
+        client.post(url, filled_in(farm, started, found="0.285", unit="in", hours="", save="yes")).status_code
+        == 302
+    )
+    with farm.scope(), written(Writing(decimal_mark=",")):
+        order = now(farm, started)
+        stored = workorders.stored(order)
+        assert [check.found for line in stored.lines for check in line.checks] == ["0,285"]
+        workorders.record(order=order, member=farm.technician, entries=stored, revision=order.revision)
+        assert CheckResult.objects.get().found_value == Decimal("0.285")
 
 
 def test_every_problem_is_shown_at_its_field_with_what_was_typed(farm, started):

@@ -1,7 +1,7 @@
 /* The fields of the page, and what is recorded, as plain values by the name of the field. */
 
 import { make } from "../../dom.js";
-import { fill, gettext } from "../../language.js";
+import { fill, gettext, marked } from "../../language.js";
 
 const NOT_ENTRIES = new Set(["csrfmiddlewaretoken", "revision", "shown", "asked", "photo", "save", "close", ""]);
 
@@ -91,20 +91,20 @@ export function recorded(order) {
     for (const result of line.results) {
       for (const moment of ["found", "left"]) {
         const name = `${where}-checks-${result.check}-${moment}`;
-        values[name] = plain(result[`${moment}_value`]) || result[`${moment}_word`];
+        values[name] = shown(result[`${moment}_value`]) || result[`${moment}_word`];
         values[`${name}_unit`] = result[`${moment}_unit`];
       }
     }
   }
-  for (const use of order.parts) values[`parts-${use.part}-quantity`] = plain(use.quantity);
+  for (const use of order.parts) values[`parts-${use.part}-quantity`] = shown(use.quantity);
   for (const row of order.labour) values[`labour-${row.technician}-minutes`] = String(row.minutes);
   return values;
 }
 
-/** A number without padding: 7.500000 is 7.5. */
-function plain(number) {
+/** A number of the API as the page writes it, without padding: 7.500000 is 7.5, or 7,5. */
+function shown(number) {
   if (number === null) return "";
-  return number.includes(".") ? number.replace(/\.?0+$/, "") : number;
+  return marked(number.includes(".") ? number.replace(/\.?0+$/, "") : number);
 }
 
 // ---- what is wrong with a field, beside it
