@@ -1,24 +1,23 @@
 """Finds words on a page that no translator would ever see.
 
-While `marked_messages` is in force each message of ours stands between ⟦ and ⟧, with what was filled in.
+While `marked_messages` is in force each message stands between ⟦ and ⟧, with what was filled in.
 Words of a page that stand outside were written by a person, or nobody marked them.
 """
 
-import calendar
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
-from functools import cache
 from html.parser import HTMLParser
 from unittest import mock
 from zoneinfo import available_timezones
 
 from django.apps import apps
 from django.db import models
+from django.forms.formsets import ManagementForm
 from django.utils import translation
 
-from config.catalogue import messages
 from servicing.measurements.limits import KINDS
+from servicing.programs.file_format.kinds import NEVER_CONVERTED
 
 OPENS, CLOSES = "⟦", "⟧"
 READ_ALOUD = ("title", "aria-label", "placeholder", "alt", "data-label", "content")
@@ -34,38 +33,32 @@ SAME_EVERYWHERE = (
 
 @contextmanager
 def marked_messages() -> Iterator[None]:
-    """Put every message of our catalogue between marks; the framework's own stay."""
-    ours, trans = _ours(), vars(translation)["_trans"]
+    """Put every message between marks, ours and the framework's."""
+    trans = vars(translation)["_trans"]
     gettext, ngettext, pgettext, npgettext = trans.gettext, trans.ngettext, trans.pgettext, trans.npgettext
 
-    def mark(message: str, said: str) -> str:
-        return f"{OPENS}{said}{CLOSES}" if str(message) in ours else said
-
     with (
-        mock.patch.object(trans, "gettext", lambda one: mark(one, gettext(one))),
-        mock.patch.object(trans, "ngettext", lambda one, many, n: mark(one, ngettext(one, many, n))),
-        mock.patch.object(trans, "pgettext", lambda where, one: mark(one, pgettext(where, one))),
+        mock.patch.object(trans, "gettext", lambda one: _marked(gettext(one))),
+        mock.patch.object(trans, "ngettext", lambda one, many, n: _marked(ngettext(one, many, n))),
+        mock.patch.object(trans, "pgettext", lambda where, one: _marked(pgettext(where, one))),
         mock.patch.object(
-            trans, "npgettext", lambda where, one, many, n: mark(one, npgettext(where, one, many, n))
+            trans, "npgettext", lambda where, one, many, n: _marked(npgettext(where, one, many, n))
         ),
     ):
         yield
 
 
-@cache
-def _ours() -> set[str]:
-    """Return every message of the sources, each form of it."""
-    found: set[str] = set()
-    for message in messages("django"):
-        found.update([message.id] if isinstance(message.id, str) else message.id)
-    return found - {""}
+def _marked(said: str) -> str:
+    return f"{OPENS}{said}{CLOSES}" if said else said
 
 
 def words_of_people() -> set[str]:
     """Return every word that stands in the tables."""
-    found = {*SAME_EVERYWHERE.split(), *calendar.day_name, *calendar.day_abbr, *calendar.month_name}
-    found.update(WORD.findall(" ".join(unit for kind in KINDS for unit in kind)))
-    found.update([*calendar.month_abbr, *WORD.findall(" ".join(available_timezones()))])
+    of_sets = " ".join(name.replace("_", " ").capitalize() for name in ManagementForm.base_fields)
+    found = {*SAME_EVERYWHERE.split(), *WORD.findall(of_sets)}
+    units = [*NEVER_CONVERTED, *(unit for kind in KINDS for unit in kind)]
+    found.update(WORD.findall(" ".join(units)))
+    found.update(WORD.findall(" ".join(available_timezones())))
     for model in apps.get_models():
         texts = [
             field.attname

@@ -194,7 +194,7 @@ FLEET = [
             "new_password2": NEW_PASSWORD,
         },
     ),
-    Door("account-language", post=ANY),
+    Door("account-language", post=ANY, body=lambda rows: {"language": "de"}),
     Door("account-mail", post=ANY),
     Door("look", post=ANY, acts=False),
     Door(
