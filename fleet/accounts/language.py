@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import translation
 from django.utils.cache import patch_vary_headers
 
-from fleet.accounts.middleware import IdentifiedRequest
+from fleet.accounts.middleware import FOR_EVERYBODY, IdentifiedRequest
 from fleet.core.languages import asked_for, spoken_to, way_of_writing
 from fleet.models import User
 from fleet.usage.figures import Writing, written
@@ -48,6 +48,6 @@ class PersonsLanguageMiddleware:
 def _person(request: IdentifiedRequest) -> User | None:
     if request.member is not None:
         return request.member.user
-    if "Authorization" in request.headers or not request.session.session_key:
+    if request.path in FOR_EVERYBODY or "Authorization" in request.headers:
         return None
     return request.user if request.user.is_authenticated else None

@@ -198,3 +198,10 @@ def test_files_have_the_members_separators(farm):
     with_point = farm.client("owner").get(address).content.decode("utf-8-sig")
     plain = list(csv.reader(io.StringIO(with_point)))
     assert [[cell.replace(",", ".") for cell in row] for row in rows[1:]] == plain[1:]
+
+
+def test_nobody_is_looked_up_to_say_that_the_web_server_lives(farm, django_assert_num_queries):
+    client = farm.client("owner")
+    with django_assert_num_queries(1) as asked:
+        assert client.get("/health/web").status_code == 200
+    assert asked[0]["sql"] == "SELECT 1"
