@@ -4,23 +4,18 @@ from decimal import Decimal
 from types import SimpleNamespace
 from typing import Any
 
-from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
-from fleet.core.wording import exact
+from fleet.core.wording import exact, in_a_sentence
 from fleet.models.machine import WorkingCondition
 from fleet.usage.figures import TIGHT
 from servicing.models import Interval
 
-NOUNS_IN_CAPITALS = ("de",)
-"""Languages whose nouns begin with a capital wherever they stand."""
-
 
 def in_sentence(names: Any) -> str:
     """Return a name, or several, as they stand within a sentence: `Front loader` as `front loader`."""
-    said = names if isinstance(names, str) else ", ".join(str(each) for each in names)
-    language = (get_language() or "").split("-")[0]
-    return said if language in NOUNS_IN_CAPITALS else said.lower()
+    return in_a_sentence(names if isinstance(names, str) else ", ".join(str(each) for each in names))
 
 
 def interval(of: Any) -> str:
