@@ -21,19 +21,19 @@ class LanguageForm(Form):
     decimal_mark = forms.ChoiceField(
         label=_("Decimal mark"),
         required=False,
-        choices=[("", _("As the language has it")), *DECIMAL_MARKS],
+        choices=[("", _("Usual for the language")), *DECIMAL_MARKS],
         help_text=_(
-            "You can type either. With a comma, files for spreadsheets part their columns by semicolons."
+            "You can type either. With a comma, spreadsheet files separate their columns with semicolons."
         ),
     )
     days_written = forms.ChoiceField(
-        label=_("Days"), required=False, choices=[("", _("As the language has it")), *DAYS]
+        label=_("Dates"), required=False, choices=[("", _("Usual for the language")), *DAYS]
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         field: Any = self.fields["language"]
-        field.choices = [("", _("As the browser asks")), *spoken()]
+        field.choices = [("", _("Same as your browser")), *spoken()]
 
 
 def chosen_by(user: User) -> dict[str, str]:
