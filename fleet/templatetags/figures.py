@@ -26,13 +26,13 @@ for write in (
     wording.moment_of_year,
 ):
     register.filter(write.__name__, write)
+register.filter("marked", figures.marked)
 
 
 @register.simple_tag
 def today_in_words() -> str:
     """Today as `Sun 3 May 2026`, for a page that is printed."""
-    today = timezone.localdate()
-    return f"{figures.weekday(today)} {figures.long_day(today)}"
+    return figures.day_of_printing(timezone.localdate())
 
 
 @register.simple_tag

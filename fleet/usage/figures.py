@@ -102,6 +102,11 @@ def long_weekday(day: date) -> str:
     return _named(day, "%A")
 
 
+def day_of_printing(day: date) -> str:
+    """Return a day as paper names the one it was printed on: `Sun 3 May 2026`."""
+    return f"{weekday(day)} {long_day(day)}"
+
+
 def month_in_short(day: date) -> str:
     """Return a day's month in short: `Nov`."""
     name = f"{day:%b}".lower()  # as Django's catalogues have it

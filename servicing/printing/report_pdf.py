@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 from django.utils.translation import gettext as _
 
 from fleet.core.wording import figure, worktime
-from fleet.usage.figures import long_day, weekday
+from fleet.usage.figures import day_of_printing
 from servicing.duties.expected_work import DAYS
 from servicing.ledger import foremost
 from servicing.ledger.monthly_sheet import MachineMonth, Sheet
@@ -31,7 +31,7 @@ def words(sheet: Sheet, *, organisation: Any, at: datetime) -> dict[str, Any]:
         "organisation": organisation.name,
         "title": wording.report_of(sheet),
         "ran": wording.ran(sheet),
-        "printed": f"{weekday(printed)} {long_day(printed)}",
+        "printed": day_of_printing(printed),
         "invented": _(INVENTED_FIGURES) if sheet.invented else "",
         "answers": [
             _answer(_("Are we keeping up?"), wording.kept(sheet)),
