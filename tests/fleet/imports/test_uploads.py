@@ -13,10 +13,11 @@ from openpyxl import Workbook
 
 from fleet import tasks
 from fleet.core.errors import FleetError, NoRoom, NotAllowed, WrongState
+from fleet.core.languages import spoken_to
 from fleet.imports import inspection, uploads
 from fleet.imports import rows as import_rows
 from fleet.imports.column_mapping import Plan
-from fleet.models import Machine, Reading, RejectedRow, SentFile
+from fleet.models import Machine, Reading, RejectedRow, SentFile, User
 
 HEAD = "machine;date;hours\n"
 BODY = "T-01;05.01.2026;1.010,5\nT-01;25.01.2026;1.031,5\nT-02;05.01.2026;400\nT-99;05.01.2026;7\n"
@@ -104,6 +105,23 @@ def test_rejects_come_with_line_reason_and_their_columns_and_can_be_mended(in_fa
     again = start(in_farm, receive(in_farm, mended, "hours.rejects.csv"))
     uploads.run(again.pk)
     assert taken(again) == ("done", 3, 2, 0, 0, 1)
+
+
+def test_rejects_that_a_german_gets_come_back_as_well(in_farm, machines):
+    """Semicolons between the columns, German over the first two, commas in the hours, an umlaut in a note."""
+    text = HEAD.replace("hours", "hours;note") + "T-1;05.01.2026;1012,5;für Bea\nT-02;31.02.2026;8,25;\n"
+    sent = start(in_farm, receive(in_farm, text), order="dmy")
+    uploads.run(sent.pk)
+    with spoken_to(User(language="de")):
+        data = b"".join(uploads.rejects_csv(sent, ","))
+    rows = list(csv.reader(data.decode("utf-8-sig").splitlines(), delimiter=";"))
+    assert [row[0] for row in rows] == ["Zeile", "2", "3"]
+    assert [row[-2:] for row in rows[1:]] == [["1012,5", "für Bea"], ["8,25", ""]]
+    mended = data.replace(b";T-1;", b";T-01;").replace(b"31.02", b"28.02")
+    again = start(in_farm, receive(in_farm, mended, "hours.rejects.csv"))
+    uploads.run(again.pk)
+    assert taken(again) == ("done", 2, 2, 0, 0, 0)
+    assert [str(each.shows) for each in Reading.objects.order_by("taken_at")] == ["1012.50", "8.25"]
 
 
 NOTES = {
