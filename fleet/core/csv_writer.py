@@ -13,6 +13,7 @@ from fleet.usage.figures import COMMA, POINT
 
 DANGEROUS = ("=", "+", "-", "@", "\t", "\r")
 GUARD = "'"
+UTF8 = b"\xef\xbb\xbf"  # by this mark spreadsheets know it
 
 
 def guarded(cell: object) -> object:
@@ -33,6 +34,13 @@ def lines(rows: Iterable[Iterable[object]], *, end: str = "\r\n", decimal_mark: 
     writer: Any = csv.writer(_Line(), lineterminator=end, delimiter=";" if decimal_mark == COMMA else ",")
     for row in rows:
         yield writer.writerow([_marked(guarded(cell), decimal_mark) for cell in row])
+
+
+def as_file(rows: Iterable[Iterable[object]], *, decimal_mark: str) -> Iterator[bytes]:
+    """Yield the same as a file that a spreadsheet opens, piece by piece."""
+    yield UTF8
+    for line in lines(rows, decimal_mark=decimal_mark):
+        yield line.encode()
 
 
 def _marked(cell: object, decimal_mark: str) -> object:

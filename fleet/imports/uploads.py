@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from fleet.core.csv_writer import lines
+from fleet.core.csv_writer import as_file
 from fleet.core.errors import FleetError, NoRoom
 from fleet.core.languages import spoken_to
 from fleet.core.permission import require
@@ -178,9 +178,7 @@ def rejects_csv(sent: SentFile, decimal_mark: str = POINT) -> Iterator[bytes]:
 
     Its cells stay as they came; who writes a decimal comma gets semicolons between them.
     """
-    yield b"\xef\xbb\xbf"  # by this mark spreadsheets know UTF-8
-    for line in lines(rejects(sent), decimal_mark=decimal_mark):
-        yield line.encode()
+    return as_file(rejects(sent), decimal_mark=decimal_mark)
 
 
 @contextmanager

@@ -4,10 +4,8 @@ from collections.abc import Iterable
 
 from django.http import HttpResponse
 
-from fleet.core.csv_writer import lines
+from fleet.core.csv_writer import as_file
 from fleet.usage.figures import writing
-
-UTF8 = b"\xef\xbb\xbf"  # by this mark spreadsheets know it
 
 
 def csv_file(rows: Iterable[Iterable[object]], name: str) -> HttpResponse:
@@ -15,7 +13,7 @@ def csv_file(rows: Iterable[Iterable[object]], name: str) -> HttpResponse:
 
     Text in it is guarded against formulas.
     """
-    table = "".join(lines(rows, decimal_mark=writing().decimal_mark))
-    response = HttpResponse(UTF8 + table.encode(), content_type="text/csv; charset=utf-8")
+    table = b"".join(as_file(rows, decimal_mark=writing().decimal_mark))
+    response = HttpResponse(table, content_type="text/csv; charset=utf-8")
     response["Content-Disposition"] = f'attachment; filename="{name}"'
     return response
