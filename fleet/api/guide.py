@@ -10,8 +10,8 @@ from functools import cache, reduce
 from typing import Any
 
 from django.utils.functional import Promise
+from django.utils.translation import get_language, pgettext_lazy
 from django.utils.translation import gettext as _
-from django.utils.translation import pgettext_lazy
 
 from fleet.api.schema import EnglishGenerator
 from fleet.api.who_may import WHO
@@ -102,13 +102,13 @@ class Guide:
 
 def guide() -> Guide:
     """Return the document that `/api/v1/schema` sends, read for people: what it says itself is English."""
-    return read(_document())
+    return _in(get_language() or "")
 
 
 @cache
-def _document() -> dict[str, Any]:
-    document: dict[str, Any] = EnglishGenerator().get_schema(request=None, public=True)
-    return document
+def _in(_language: str) -> Guide:
+    """Return it with the words between in the language that is spoken."""
+    return read(EnglishGenerator().get_schema(request=None, public=True))
 
 
 def read(document: dict[str, Any]) -> Guide:

@@ -78,7 +78,7 @@ def _read(sent_id: int) -> None:
 
 def again(*, sent: SentFile, member: Member) -> SentFile:
     """Have a file that couldn't be read looked at once more. Raises NotAllowed, WrongState."""
-    require(member, "manage_fleet", str(TAKE_IN), sent)
+    require(member, "manage_fleet", TAKE_IN, sent)
     with transaction.atomic():
         sent = sent.locked(UNREAD)
         sent.read_again(fault="")

@@ -44,7 +44,7 @@ def receive(*, upload: UploadedFile, member: Member) -> SentFile:
 
     Raises NotAllowed; FleetError on `file` when it is too large, begins like no table, or can't be kept.
     """
-    require(member, "manage_fleet", str(TAKE_IN))
+    require(member, "manage_fleet", TAKE_IN)
     name = PurePath((upload.name or "file").replace("\0", "")).name[:200]
     sent = SentFile(organisation=member.organisation, name=name, sent_by=member, heard_at=timezone.now())
     try:
@@ -88,7 +88,7 @@ def start(*, sent: SentFile, plan: Plan, member: Member) -> SentFile:
     Where the order of day and month had to be asked, the answer is kept as the organisation's habit. Raises
     NotAllowed; WrongState when the file is on its way or done; FleetError when the plan leaves a question.
     """
-    require(member, "manage_fleet", str(TAKE_IN), sent)
+    require(member, "manage_fleet", TAKE_IN, sent)
     strict(plan, sent.name)
     now = timezone.now()
     with transaction.atomic():
@@ -111,7 +111,7 @@ def discard(*, sent: SentFile, member: Member) -> None:
 
     Raises NotAllowed, WrongState.
     """
-    require(member, "manage_fleet", str(TAKE_IN), sent)
+    require(member, "manage_fleet", TAKE_IN, sent)
     with transaction.atomic():
         sent = sent.locked(READING, UNREAD, WAITING)
         sent.state, sent.ended_at = SentFile.State.DISCARDED, timezone.now()

@@ -59,7 +59,7 @@ def tried(
     Raises Undecided where the entries leave open which of two values stands; OrderMoved then and otherwise
     says where they differ from the record.
     """
-    require(member, "work_orders", str(WORK), order)
+    require(member, "work_orders", WORK, order)
     with scope(organisation=member.organisation), transaction.atomic():
         try:
             with transaction.atomic(), told_together():
@@ -86,7 +86,7 @@ def refuse(
     A safety check that can be read and fails tags its machine out all the same. why: a sentence for whoever
     plans the work. Raises NotAllowed.
     """
-    require(member, "work_orders", str(WORK), order)
+    require(member, "work_orders", WORK, order)
     with scope(organisation=member.organisation), transaction.atomic():
         _keep_of(
             order=order, member=member, entries=entries, error=FleetError(why), now=now or timezone.now()

@@ -40,7 +40,7 @@ def assign(
 
     Raises as `plan` and `start` do.
     """
-    require(member, "plan_orders", str(PLAN), order)
+    require(member, "plan_orders", PLAN, order)
     with scope(organisation=member.organisation), transaction.atomic():
         order = take_up(order, revision, State.PLANNED, State.STARTED, State.ON_HOLD)
         check_licence(_tasks(order), technician)
@@ -69,7 +69,7 @@ def resume(*, order: WorkOrder, member: Member, revision: int, now: datetime | N
 
 def hold(*, order: WorkOrder, member: Member, revision: int, reason: str) -> WorkOrder:
     """Put an order on hold for parts or a person; the reason says for what. Raises as `start` does."""
-    require(member, "work_orders", str(WORK), order)
+    require(member, "work_orders", WORK, order)
     if not reason.strip():
         raise FleetError(_("Say what it is waiting for."), field="reason")
     with scope(organisation=member.organisation), transaction.atomic():
@@ -84,7 +84,7 @@ def cancel(*, order: WorkOrder, member: Member, revision: int, reason: str) -> W
     other check recorded as failed tags it out now where its task says so, as it would at closing.
     Raises as `start` does.
     """
-    require(member, "plan_orders", str(PLAN), order)
+    require(member, "plan_orders", PLAN, order)
     if not reason.strip():
         raise FleetError(_("Say why it is cancelled."), field="reason")
     with scope(organisation=member.organisation), transaction.atomic():
@@ -98,7 +98,7 @@ def cancel(*, order: WorkOrder, member: Member, revision: int, reason: str) -> W
 
 
 def _go_on(order: WorkOrder, member: Member, revision: int, state: str, now: datetime) -> WorkOrder:
-    require(member, "work_orders", str(WORK), order)
+    require(member, "work_orders", WORK, order)
     with scope(organisation=member.organisation), transaction.atomic():
         order = take_up(order, revision, state)
         hire = Hire.objects.open().filter(machine=order.machine).first()

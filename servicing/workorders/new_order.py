@@ -39,7 +39,7 @@ def plan(
     not this machine's or theirs, not live, or on an open order already (which is named), and on `technician`
     without the licence a task needs.
     """
-    require(member, "plan_orders", str(PLAN), machine)
+    require(member, "plan_orders", PLAN, machine)
     if not duties and not faults:
         raise FleetError(_("Choose at least one task or fault."), field="duties")
     with scope(organisation=member.organisation), transaction.atomic():

@@ -25,7 +25,7 @@ def add_photo(*, line: Line, photo: Any, member: Member, now: datetime | None = 
     stays: a photo is in nobody's way. Raises NotAllowed; WrongState before the work has begun or once the
     order is cancelled; FleetError on `photo`.
     """
-    require(member, "work_orders", str(WORK), line)
+    require(member, "work_orders", WORK, line)
     checked = checked_photo(photo)
     with scope(organisation=member.organisation), transaction.atomic():
         order = WorkOrder.objects.select_for_update().get(pk=line.order_id)
