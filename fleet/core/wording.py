@@ -9,7 +9,7 @@ from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 
 from fleet.usage import figures
-from fleet.usage.figures import ISO, TIGHT, grouped, marked
+from fleet.usage.figures import ISO, TIGHT, from_to, grouped, marked
 
 NEAR_DAYS = 14  # within which a day is said with its weekday
 HALF_A_YEAR = 183
@@ -99,7 +99,7 @@ def likely_days(projected: Any) -> str:
 def _range(first: date | None, last: date | None, said: Callable[[date], str]) -> str:
     """A year is said once, and not for the next one's first months after a day of this year."""
     if first is None or last is None:
-        return _from_to(said(first) if first else "–", said(last) if last else _("beyond 3 years"))
+        return from_to(said(first) if first else "–", said(last) if last else _("beyond 3 years"))
     first, last = _local(first), _local(last)
     if first == last:
         return said(first)
@@ -108,11 +108,7 @@ def _range(first: date | None, last: date | None, said: Callable[[date], str]) -
         begins = _without_year(begins, first)
     elif first.year == timezone.localdate().year and (last - first).days < HALF_A_YEAR:
         ends = _without_year(ends, last)
-    return _from_to(begins, ends)
-
-
-def _from_to(first: str, last: str) -> str:
-    return _("{first} to {last}").format(first=first, last=last)
+    return from_to(begins, ends)
 
 
 def _without_year(said: str, value: date) -> str:

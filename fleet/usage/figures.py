@@ -122,7 +122,12 @@ def days_from_to(first: date, last: date) -> str:
     """Return the days from one to another, both included: `3 May 2026 to 5 May 2026`; one day is that day."""
     if first == last:
         return long_day(first)
-    return gettext("{first} to {last}").format(first=long_day(first), last=long_day(last))
+    return from_to(long_day(first), long_day(last))
+
+
+def from_to(first: str, last: str) -> str:
+    """Return two figures or days, each written already, as a range: `3 May to 5 May`."""
+    return gettext("{first} to {last}").format(first=first, last=last)
 
 
 def span(days: float) -> str:

@@ -4,10 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from fleet.usage.figures import TIGHT, grouped
+from fleet.usage.figures import TIGHT, from_to, grouped
 from servicing.web.charts.axis import Scale
 
 WEEKS = 12
@@ -58,7 +57,7 @@ def sparkline(weeks: Sequence[Decimal | None]) -> Sparkline | None:
     )
     span = f"{most_said}{TIGHT}h"
     if least != most_said:
-        span = _("{first} to {last}").format(first=least, last=span)
+        span = from_to(least, span)
     words = ngettext(
         "Hours a week, last {number} week: {hours}, lately {lately}",
         "Hours a week, last {number} weeks: {hours}, lately {lately}",
