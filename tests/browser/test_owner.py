@@ -28,7 +28,7 @@ def test_a_month_the_one_before_and_the_file_agrees_with_the_page(door):
     total = table.locator("tfoot td").all_inner_texts()
     with page.expect_download() as waiting:
         page.get_by_role("link", name="Save as CSV").click()
-    with Path(waiting.value.path()).open(encoding="utf-8", newline="") as file:
+    with Path(waiting.value.path()).open(encoding="utf-8-sig", newline="") as file:
         rows = list(csv.DictReader(file))
     last = rows[-1]
     assert last["machine"] == "all machines"
