@@ -61,6 +61,10 @@ class DutyQuerySet(models.QuerySet):
             order_id=Subquery(line.values("order_id")[:1]),
         )
 
+    def soonest_first(self) -> "DutyQuerySet":
+        """In the order of their likely days, then of their hours; those without a likely day last."""
+        return self.order_by(F("likely").asc(nulls_last=True), "mark_hours", "pk")
+
     def with_everything(self) -> "DutyQuerySet":
         """With machine, its yard and type, and task, for showing."""
         return self.select_related("machine__yard__organisation", "machine__type", "task__version")

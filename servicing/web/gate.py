@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from datetime import date, timedelta
+from itertools import chain
 from typing import Any, cast
 
 from django.contrib import messages
@@ -19,6 +20,7 @@ from fleet.web.forms.refusals import show
 from fleet.web.guards import MemberRequest, needs
 from servicing import gate as process
 from servicing.gate import Answer, Verdict
+from servicing.web.beside import beside
 from servicing.web.filters import AheadFilter
 from servicing.web.forms.faults import BaseWalkRound, WalkRound
 from servicing.web.forms.gate import InForm
@@ -30,13 +32,20 @@ KEPT_IN = (Verdict.TAGGED_OUT, Verdict.IN_SHOP)
 
 @needs("gate")
 def gate(request: MemberRequest) -> HttpResponse:
-    """List the rental units by what can be done with them; after a return, the answer stands at the top."""
+    """List the rental units by what can be done with them, one of them beside; after a return, the answer
+    stands at the top.
+    """
     chosen = AheadFilter(request.GET, queryset=_units(request), request=request)
     units = {machine.pk: machine for machine in chosen.qs}
     answers = process.answers(units.values())
     ready = _with(answers.values(), Verdict.READY)
     out = [(each, _overdue(each)) for each in sorted(answers.values(), key=_return_day) if each.hire]
-    soon = len(out) if chosen.form.has_changed() else _how_many_soon(out, request.organisation.today())
+    day = request.organisation.today()
+    soon = len(out) if chosen.form.has_changed() else _how_many_soon(out, day)
+    by_category = _by_category(ready)
+    first = next(chain(*(group for _category, group in by_category), answers.values()), None)
+    usual = first.machine.pk if first else None
+    shown = beside(request.GET.get("beside", ""), request.member, day, usual=usual)
     return render(
         request,
         "servicing/gate.html",
@@ -47,8 +56,10 @@ def gate(request: MemberRequest) -> HttpResponse:
             "out_count": len(out),
             "out": out[:soon],
             "out_later": out[soon:],
-            "ready": _by_category(ready),
+            "ready": by_category,
             "ready_count": len(ready),
+            "beside": shown,
+            "beside_answer": answers.get(shown.machine.pk) if shown else None,
             "has_units": bool(answers) or chosen.form.has_changed(),
             "service_first": _with(answers.values(), Verdict.SERVICE_FIRST),
             "kept_in": [a for a in answers.values() if a.verdict in KEPT_IN and not a.hire],

@@ -20,6 +20,7 @@ from servicing.duties.explanation import explain
 from servicing.duties.machine_hours import by_week
 from servicing.duties.projection import Days
 from servicing.models import Duty, Fault, ProgramVersion, WorkOrder
+from servicing.web.beside import beside
 from servicing.web.charts.next_due import NextDue, next_due
 from servicing.web.charts.sparkline import WEEKS, sparkline
 from servicing.web.charts.timeline import draw
@@ -33,7 +34,7 @@ MOST = 6  # tasks of a machine that are shown at once
 
 @members_only
 def machines(request: MemberRequest) -> HttpResponse:
-    """List the machines, the most urgent first: state, hours, and what falls due next."""
+    """List the machines, the most urgent first: state, hours, and what falls due next; one of them beside."""
     day = request.organisation.today()
     listed = (
         Machine.objects.with_state()
@@ -56,7 +57,14 @@ def machines(request: MemberRequest) -> HttpResponse:
     shown = list(page.object_list)
     ran = by_week(shown, timezone.now(), weeks=WEEKS)
     rows = [(machine, _strip(machine, day), sparkline(ran[machine.pk])) for machine in shown]
-    return render(request, "servicing/machines.html", {"page": page, "rows": rows, "filter": chosen})
+    usual = shown[0].pk if shown else None
+    context = {
+        "page": page,
+        "rows": rows,
+        "filter": chosen,
+        "beside": beside(request.GET.get("beside", ""), request.member, day, usual=usual),
+    }
+    return render(request, "servicing/machines.html", context)
 
 
 def _strip(machine: Any, day: date) -> NextDue | None:
@@ -89,9 +97,7 @@ def machine(request: MemberRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(_machines(), pk=pk)
     now = timezone.now()
     day = shown.today(now)
-    duties = list(
-        Duty.objects.live().with_everything().with_order().filter(machine=shown).order_by(*_SOONEST)
-    )
+    duties = list(Duty.objects.live().with_everything().with_order().filter(machine=shown).soonest_first())
     for duty in duties:
         duty.overdue = duty.is_overdue(day)
     orders = WorkOrder.objects.filter(machine=shown).with_everything().with_refused()
@@ -165,9 +171,6 @@ def _days(duties: list[Duty]) -> Days | None:
     """The days kept of these by their hours alone; None where there are none yet."""
     kept = (Days(duty.early, duty.likely, duty.late) for duty in duties if duty.early and not duty.mark_on)
     return next(kept, None)
-
-
-_SOONEST = (F("likely").asc(nulls_last=True), "mark_hours", "pk")
 
 
 def _machines() -> MachineQuerySet:

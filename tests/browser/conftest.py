@@ -50,14 +50,14 @@ class Door:
         self.site = site
         self.wrong: list[str] = []
 
-    def open(self, *, phone: bool = False, scripts: bool = True) -> Page:
+    def open(self, *, phone: bool = False, scripts: bool = True, locale: str = "en-IE") -> Page:
         """Open a window that nobody has signed in to."""
         context = self._browser.new_context(
             base_url=self.site,
             viewport=PHONE if phone else DESK,
             has_touch=phone,
             java_script_enabled=scripts,
-            locale="en-IE",
+            locale=locale,
         )
         context.set_default_timeout(PATIENCE)
         page = context.new_page()

@@ -8,7 +8,7 @@ from playwright.sync_api import Page, expect
 from fixtures.demo.people import PASSWORD
 from tests.browser.line import Line
 from tests.browser.own_machines import TRACTORS
-from tests.browser.steps import day, done, machines, plan_brakes
+from tests.browser.steps import day, done, machines, open_machine, plan_brakes
 
 pytestmark = pytest.mark.browser
 
@@ -105,8 +105,7 @@ def test_the_closing_page_keeps_what_was_typed_until_it_is_saved(door):
 
 def fault_page(page: Page) -> str:
     tag = machines(page, TRACTORS)[0]
-    page.goto(f"/machines/?word={tag}")
-    page.get_by_role("link", name=tag, exact=True).first.click()
+    open_machine(page, tag)
     page.get_by_role("link", name=re.compile("fault", re.IGNORECASE)).first.click()
     expect(page.get_by_role("button", name="Report the fault")).to_be_visible()
     return page.url
@@ -135,6 +134,7 @@ def test_a_line_that_is_cut_loses_nothing(door, site):
     page.goto(f"{line.address}/machines/")
     tag = page.get_by_role("link", name=re.compile(f"^{TRACTORS}")).first.inner_text()
     page.get_by_role("link", name=tag, exact=True).first.click()
+    page.wait_for_url(re.compile(r"/machines/(\d+/|\?beside=)"))
     page.get_by_role("link", name=re.compile("fault", re.IGNORECASE)).first.click()
     address = page.url
     page.get_by_label("What is wrong").fill("Guard is bent.")
