@@ -132,6 +132,23 @@ def test_every_page_at_both_widths(door, site, data):
     assert bad == {}, json.dumps(bad, indent=1)
 
 
+@pytest.mark.parametrize("name", ["orla", "tomas", "bea", "ines", "ravi"])
+def test_every_place_in_each_role_with_its_menu_open(door, name):
+    page = door.enter(name)
+    axe, bad = Axe(), {}
+    desk = page.viewport_size
+    places = [each.get_attribute("href") for each in page.locator(".places a").all()]
+    assert "/" in places
+    for address in places:
+        page.goto(address)
+        page.evaluate(OPENED)
+        for size, place in ((desk, "at a desk"), (PHONE, "on a phone")):
+            page.set_viewport_size(size)
+            bad[f"{address} {place}"] = wrong(page, axe)
+    bad = {where: found for where, found in bad.items() if found}
+    assert bad == {}, json.dumps(bad, indent=1)
+
+
 def test_sign_in_and_a_link_that_has_ended(door):
     axe, bad = Axe(), {}
     for phone in (False, True):
