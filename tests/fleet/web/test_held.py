@@ -35,6 +35,16 @@ def test_the_list_shows_reason_neighbours_and_suggestion(farm, reading):
     assert "It showed 1\u202f124.0\u00a0h" in text
 
 
+def test_the_menu_reads_aloud_how_many_wait(farm, reading):
+    def menu():
+        return farm.client("counter").get(LIST).content.decode().split("</summary>")[0]
+
+    assert '1<span class="unseen"> held reading waits</span>' in menu()
+    with farm.scope():
+        held_reading(farm, farm.machine(tag="T-08"))
+    assert '2<span class="unseen"> held readings wait</span>' in menu()
+
+
 def test_the_list_says_when_nothing_waits(farm):
     assert "No reading is held" in farm.client("counter").get(LIST).content.decode()
 
