@@ -18,7 +18,7 @@ from tests.factories import BookingFactory, DutyFactory, TechnicianFactory
 
 NOW = datetime(2026, 6, 1, 10, 0, tzinfo=UTC)
 TODAY = date(2026, 6, 1)
-BOOKED = "Booked for Gala Ros from 8 June 2026 to 12 June 2026."
+BOOKED = "Booked for Gala Ros from 8 June to 12 June 2026."
 pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
