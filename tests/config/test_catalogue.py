@@ -85,7 +85,7 @@ TYPED = {
     "Task",
     "ok",
     "CSV UTF-8",
-}  # or another's label
+}  # typed, or not ours
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
