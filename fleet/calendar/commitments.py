@@ -136,7 +136,7 @@ def overrule(
         told = _("{said} Ask someone who plans the work to {to}.").format(said=said, to=to)
         raise Promised(told, conflicts=conflicts)
     if not reason.strip():
-        told = _("{said} To {to} all the same, say why.").format(said=said, to=to)
+        told = _("{said} To {to} anyway, say why.").format(said=said, to=to)
         raise Promised(told, conflicts=conflicts, field=field)
     against = tuple(each.sentence for each in conflicts)
     return Overruling(against, reason.strip(), str(member), now or timezone.now())

@@ -115,7 +115,7 @@ def test_a_decision_that_comes_too_late_is_told_who_was_first(farm, reading, lat
     answer = decide(farm, reading, **late)
     assert answer.status_code == 409
     text = answer.content.decode()
-    assert f"This reading is discarded already by {farm.manager}." in text
+    assert f"{farm.manager} has discarded this reading already." in text
     assert "wrong machine" in text
     assert [(row.pk, row.state, row.decision) for row in all_readings()] == before
 
