@@ -38,7 +38,7 @@ def write_mail(message: Message) -> EmailMessage:
     try:
         mail.message().as_bytes(linesep="\r\n")  # type: ignore[call-arg]  # it is Django's own message
     except Exception as error:  # the mail package has many; each would come back with every try
-        raise Refused(_("No mail can be written of it: {error}").format(error=error)) from error
+        raise Refused(_("It can't be written as a mail: {error}").format(error=error)) from error
     return mail
 
 
@@ -60,7 +60,7 @@ def _check_address(address: str) -> None:
         raise Refused(_("There is no mail address to send it to. Enter one for this person."))
     if not _is_one_address(address):
         raise Refused(
-            _("{address} is no mail address. Enter another for this person.").format(address=repr(address))
+            _("{address} is not a mail address. Enter another for this person.").format(address=repr(address))
         )
     local_part = address.rpartition("@")[0]
     if len(local_part.encode()) > LONGEST_LOCAL_PART or len(address.encode()) > LONGEST_ADDRESS:

@@ -131,6 +131,15 @@ PHRASES = tuple(
     leads nowhere from then on
     whoever scans one
     everything ahead
+    is under way since
+    it is out with {hirer} since
+    nothing speaks against
+    all the same, because
+    all the same, say why
+    lie between
+    due until
+    is no operator
+    under tokens
     every kind
     """.strip().splitlines()
 )

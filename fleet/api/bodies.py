@@ -10,6 +10,7 @@ from decimal import Decimal
 from typing import IO, Any, NoReturn
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from rest_framework.exceptions import ParseError
 from rest_framework.parsers import BaseParser
 from rest_framework.request import Request
@@ -273,7 +274,12 @@ def _too_many() -> TooLarge:
 
 
 def _other_width(cells: int, named: int) -> str:
-    return _("This line has {cells} cells; the first names {named}.").format(cells=cells, named=named)
+    said = ngettext(
+        "This line has {cells} cell; the first line names {named}.",
+        "This line has {cells} cells; the first line names {named}.",
+        cells,
+    )
+    return said.format(cells=cells, named=named)
 
 
 def _too_big() -> NoReturn:

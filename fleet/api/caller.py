@@ -42,7 +42,7 @@ class TokenAuthentication(BaseAuthentication):
             return None
         token = caller(request).token
         if (expired := caller(request).expired_token) is not None:
-            sentence = _("This token expired on {day}; give it a new secret under Tokens.")
+            sentence = _("This token expired on {day}; give it a new secret under API tokens.")
             raise AuthenticationFailed(sentence.format(day=f"{expired.expires_at:%Y-%m-%d}"))
         if token is None:
             raise AuthenticationFailed(

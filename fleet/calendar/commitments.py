@@ -20,7 +20,7 @@ from django.utils.translation import gettext_lazy
 from fleet.core.errors import WrongState
 from fleet.models import Booking, Hire, Machine, Member, Mounting, TagOut
 from fleet.models.overruling import Overruling
-from fleet.usage.figures import long_day
+from fleet.usage.figures import first_and_last, long_day
 
 
 class Kind(TextChoices):
@@ -136,7 +136,7 @@ def overrule(
         told = _("{said} Ask someone who plans the work to {to}.").format(said=said, to=to)
         raise Promised(told, conflicts=conflicts)
     if not reason.strip():
-        told = _("{said} To {to} all the same, say why.").format(said=said, to=to)
+        told = _("{said} To {to} anyway, say why.").format(said=said, to=to)
         raise Promised(told, conflicts=conflicts, field=field)
     against = tuple(each.sentence for each in conflicts)
     return Overruling(against, reason.strip(), str(member), now or timezone.now())
@@ -177,13 +177,11 @@ def hired(hire: Hire, machine: Machine) -> str:
 
 def booked(booking: Booking) -> str:
     """Return a sentence: for whom it is booked, and on which days."""
-    first, last = long_day(booking.first_on), long_day(booking.last_on)
-    said = (
-        _("Booked for {what} on {first}.")
-        if booking.last_on == booking.first_on
-        else _("Booked for {what} from {first} to {last}.")
-    )
-    return said.format(what=booking.what, first=first, last=last)
+    if booking.first_on == booking.last_on:
+        said = _("Booked for {what} on {first}.")
+        return said.format(what=booking.what, first=long_day(booking.first_on))
+    first, last = first_and_last(booking.first_on, booking.last_on)
+    return _("Booked for {what} from {first} to {last}.").format(what=booking.what, first=first, last=last)
 
 
 def ended(text: str) -> str:

@@ -51,7 +51,7 @@ def _save(
     if last_on < first_on:
         raise FleetError(_("Choose a last day on or after the first."), field="last_on")
     if (last_on - first_on).days >= LONGEST:
-        raise FleetError(_("Choose a year at most."), field="last_on")
+        raise FleetError(_("A holiday lasts a year at most. Choose an earlier last day."), field="last_on")
     if yard is not None and yard.organisation_id != member.organisation_id:
         raise FleetError(_("Choose one of your yards."), field="yard")
     with scope(organisation=member.organisation), transaction.atomic():

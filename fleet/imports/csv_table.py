@@ -1,4 +1,7 @@
-"""CSV as programs write it: separated by comma, semicolon or tab, in UTF-8, UTF-16 or Windows-1252."""
+"""CSV as programs write it, in UTF-8, UTF-16 or Windows-1252.
+
+Separated by commas, semicolons or tabs; by vertical bars where the first line says so.
+"""
 
 import codecs
 from collections.abc import Iterator
@@ -13,13 +16,15 @@ from fleet.core.csv_writer import unguarded
 from fleet.core.errors import FleetError
 from fleet.imports.limits import LONGEST_ROW, MEGABYTE, shortened
 
-HINT = "sep="  # some spreadsheets write it into the first line
+HINT = "sep="  # some spreadsheets write it into the first line, and repeat the mark for each column
 WIDE = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 LOOKED_AT = 30  # lines by which the separator is found
+MOST_SAID = 20  # characters of a first line that names no separator
 SAID = {
     ";": gettext_lazy("{coding}, separated by semicolons"),
     "\t": gettext_lazy("{coding}, separated by tabs"),
     ",": gettext_lazy("{coding}, separated by commas"),
+    "|": gettext_lazy("{coding}, separated by vertical bars"),
 }
 
 
@@ -43,9 +48,7 @@ def look(path: Path, name: str, start: bytes) -> Look:
             lines = [file.readline(LONGEST_ROW) for _ in range(LOOKED_AT)]
     except UnicodeError as error:
         raise FleetError(_not_text(name)) from error
-    if lines and lines[0].lower().startswith(HINT) and len(lines[0].strip()) == len(HINT) + 1:
-        return Look(encoding, lines[0].strip("\r\n")[len(HINT)])
-    return Look(encoding, separator_of("".join(lines)[:LONGEST_ROW]))
+    return Look(encoding, _hinted(lines[0], name) or separator_of("".join(lines)[:LONGEST_ROW]))
 
 
 def rows(path: Path, name: str, look: Look) -> Iterator[tuple[int, list[str]]]:
@@ -53,7 +56,7 @@ def rows(path: Path, name: str, look: Look) -> Iterator[tuple[int, list[str]]]:
     try:
         with path.open(encoding=look.encoding, newline="") as file:
             for _begins, ends, row in records(file, separator=look.separator, longest=LONGEST_ROW):
-                if ends == 1 and row and row[0].lower() in (HINT, HINT + look.separator):
+                if ends == 1 and row and row[0].strip().lower() in (HINT, HINT + look.separator):
                     continue
                 yield ends, [shortened(unguarded(cell.strip())) for cell in row]
     except OSError as error:
@@ -63,6 +66,22 @@ def rows(path: Path, name: str, look: Look) -> Iterator[tuple[int, list[str]]]:
         raise FleetError(_not_text(name)) from error
     except Unreadable as error:
         raise FleetError(f"{name} {error}.") from error
+
+
+def _hinted(first: str, name: str) -> str:
+    """Return the separator that a first line names, none where it names none. Raises FleetError."""
+    if not first.lower().startswith(HINT):
+        return ""
+    said = first[len(HINT) :].strip("\r\n ")
+    marks = set(said)
+    if not marks <= SAID.keys() or len(marks) > 1:
+        refusal = _(
+            "{name} says in its first line that its cells are separated by “{said}”. Save it separated by "
+            "commas, semicolons, tabs or vertical bars."
+        )
+        shown = "".join(mark if mark.isprintable() else "\ufffd" for mark in said[:MOST_SAID])
+        raise FleetError(refusal.format(name=name, said=shown))
+    return said[:1]
 
 
 def _not_text(name: str) -> str:

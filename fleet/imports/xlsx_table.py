@@ -121,7 +121,9 @@ class _Sheet(Elements):
         found = read_whole(number)
         row = self._row + 1 if found is None else found
         if row > LAST_ROW:
-            said = _("{name} names a row {row}; a sheet has at most {most}. Save it again, or as CSV.")
+            said = _(
+                "{name} has a row numbered {row}; a sheet has at most {most} rows. Save it again, or as CSV."
+            )
             raise FleetError(said.format(name=self.name, row=how_many(row), most=how_many(LAST_ROW)))
         self._known.rows_read += 1
         if self._known.rows_read > MOST_LINES:

@@ -49,10 +49,8 @@ class SentFile(Sent):
     file = models.FileField(upload_to=place, max_length=120)
     look = models.CharField(max_length=80, blank=True, help_text=_("What kind of file it is, for a person."))
     state = models.CharField(max_length=10, choices=State.choices, default=State.READING)
-    plan = models.JSONField(
-        default=dict, help_text=_("Which column holds what: fleet.imports.column_mapping.Plan.")
-    )
-    sample = models.JSONField(default=list, help_text=_("Its first rows: fleet.imports.sample."))
+    plan = models.JSONField(default=dict, help_text=_("Which column holds what."))  # column_mapping.Plan
+    sample = models.JSONField(default=list, help_text=_("Its first rows."))  # imports.sample
     rows = models.PositiveIntegerField(default=0, help_text=_("Rows that aren't blank, without the heading."))
     done = models.PositiveIntegerField(default=0, help_text=_("Rows dealt with so far."))
     counted = models.PositiveIntegerField(default=0)

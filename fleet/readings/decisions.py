@@ -31,8 +31,8 @@ ALREADY = {
     DISCARDED: gettext_lazy("This reading is discarded already."),
 }
 ALREADY_BY = {
-    COUNTED: gettext_lazy("This reading is counted already by {person}."),
-    DISCARDED: gettext_lazy("This reading is discarded already by {person}."),
+    COUNTED: gettext_lazy("{person} has counted this reading already."),
+    DISCARDED: gettext_lazy("{person} has discarded this reading already."),
 }
 
 
@@ -226,7 +226,7 @@ def _contradicts(reading: Reading, machine: Machine) -> str:
     if other is not None:
         said = _(
             "{total} in total was counted later, on {day}: the machine can't have run backwards. "
-            "One of the two is wrong: discard it. Or confirm that this one is to count all the same."
+            "One of the two is wrong: discard it. Or confirm that this one is to count anyway."
         )
     else:
         other = counted.by(reading.taken_at).filter(hours__gt=reading.hours).first()
@@ -235,7 +235,7 @@ def _contradicts(reading: Reading, machine: Machine) -> str:
         said = (
             _(
                 "{total} in total was counted before it, on {day}: the machine can't have run backwards. "
-                "One of the two is wrong: discard it. Or confirm that this one is to count all the same."
+                "One of the two is wrong: discard it. Or confirm that this one is to count anyway."
             )
             if later.exists()
             else _(

@@ -119,10 +119,14 @@ def month_of_year(day: date) -> str:
 
 
 def days_from_to(first: date, last: date) -> str:
-    """Return the days from one to another, both included: `3 May 2026 to 5 May 2026`; one day is that day."""
-    if first == last:
-        return long_day(first)
-    return from_to(long_day(first), long_day(last))
+    """Return the days from one to another, both included: `3 May to 5 May 2026`; one day is that day."""
+    return long_day(first) if first == last else from_to(*first_and_last(first, last))
+
+
+def first_and_last(first: date, last: date) -> tuple[str, str]:
+    """Return two days, each as it stands in a range: `3 May` and `5 May 2026`; one year is said once."""
+    begins = day_and_month(first) if first.year == last.year else long_day(first)
+    return begins, long_day(last)
 
 
 def from_to(first: str, last: str) -> str:

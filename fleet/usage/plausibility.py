@@ -178,11 +178,11 @@ def _too_fast(*, later: bool, apart: bool) -> str:
     later: than the known one. apart: whether there is a time between the two that can be said.
     """
     if later and apart:
-        return _("{hours} is {step} more than the {known} read on {day}, but only {gap} lie between")
+        return _("{hours} is {step} more than the {known} read on {day}, with only {gap} between them")
     if later:
         return _("{hours} is {step} more than the {known} read on {day}, but both at the same moment")
     if apart:
-        return _("{hours} is {step} less than the {known} read on {day}, but only {gap} lie between")
+        return _("{hours} is {step} less than the {known} read on {day}, with only {gap} between them")
     return _("{hours} is {step} less than the {known} read on {day}, but both at the same moment")
 
 

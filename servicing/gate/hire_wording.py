@@ -12,7 +12,7 @@ from fleet.models import Hire, Machine
 
 def gone_out(hire: Hire, machine: Machine) -> str:
     """Return a sentence: with whom it is out, by whom and when it was sent, with which hours and fuel."""
-    out = _("It is out with {hirer} since {moment}, sent out by {who}").format(
+    out = _("It has been out with {hirer} since {moment}, sent out by {who}").format(
         hirer=hire.hirer,
         moment=_moment(machine, hire.out_at),
         who=hire.out_by or pgettext("sent out by", "someone"),

@@ -9,9 +9,9 @@ from django.db.models.functions import Lower
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from fleet.core.wording import exact
 from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.fields import MoneyField
-from fleet.usage.figures import marked
 
 
 class PartQuerySet(models.QuerySet):
@@ -66,9 +66,7 @@ class Stock(OrganisationOwned):
 
     def __str__(self) -> str:
         said = gettext("{quantity} {unit} {part} in {yard}")
-        return said.format(
-            quantity=marked(str(self.quantity)), unit=self.part.unit, part=self.part, yard=self.yard
-        )
+        return said.format(quantity=exact(self.quantity), unit=self.part.unit, part=self.part, yard=self.yard)
 
 
 class PartUsed(OrganisationOwned):
@@ -84,4 +82,4 @@ class PartUsed(OrganisationOwned):
         constraints = [models.CheckConstraint(condition=Q(quantity__gt=0), name="part_use_positive")]
 
     def __str__(self) -> str:
-        return f"{marked(str(self.quantity))} {self.part.unit} {self.part.name}"
+        return f"{exact(self.quantity)} {self.part.unit} {self.part.name}"

@@ -6,6 +6,7 @@ from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
 from fleet.core.hazards import Hazard, Signal
+from fleet.core.wording import exact
 from fleet.models import Fitment, WorkingCondition
 from fleet.models.base import OrganisationOwned
 from fleet.models.fields import HoursField
@@ -187,4 +188,4 @@ class SupplyNeed(OrganisationOwned):
         constraints = [models.CheckConstraint(condition=Q(quantity__gt=0), name="supply_quantity_positive")]
 
     def __str__(self) -> str:
-        return f"{self.quantity} {self.part.unit} {self.part.name}"
+        return f"{exact(self.quantity)} {self.part.unit} {self.part.name}"

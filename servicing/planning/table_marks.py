@@ -17,6 +17,7 @@ from typing import TypeVar
 
 from servicing.planning.intervals import NORMAL, Rule
 from servicing.planning.language import gettext as _
+from servicing.planning.language import ngettext
 
 Amount = TypeVar("Amount", Decimal, int)
 
@@ -93,7 +94,11 @@ def _smallest(amounts: Iterable[Amount | None], unit: str, remark: Callable[[str
     within = [amount for amount in larger if not amount % smallest]
     includes = {
         "h": _("Also marked at {amounts} h, which every {smallest} h includes."),
-        "months": _("Also marked at {amounts} months, which every {smallest} months includes."),
+        "months": ngettext(
+            "Also marked at {amounts} months, which every month includes.",
+            "Also marked at {amounts} months, which every {smallest} months includes.",
+            int(smallest),
+        ),
     }
     doubtful = {
         "h": _("Also marked at {amounts} h, not a multiple of {smallest}; check the table."),

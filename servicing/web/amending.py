@@ -58,7 +58,7 @@ def _order(pk: int) -> WorkOrder:
 def _turned_away(request: MemberRequest, order: WorkOrder) -> HttpResponse:
     if order.state == WorkOrder.State.CLOSED:
         raise PermissionDenied(_("Only a manager can correct it now: whoever closed it had 48 hours."))
-    said = _("{order} is {state}; only a closed order is corrected.")
+    said = _("{order} is {state}; only a closed order can be corrected.")
     messages.warning(request, said.format(order=order, state=within_sentences.state(order)))
     return redirect(order)
 

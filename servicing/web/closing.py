@@ -25,7 +25,7 @@ def order_close(request: MemberRequest, pk: int) -> HttpResponse:
     order = _order(pk)
     if request.method != "POST":
         if order.state != WorkOrder.State.STARTED:
-            said = _("{order} is {state}; only a started order is closed.")
+            said = _("{order} is {state}; only a started order can be closed.")
             messages.warning(request, said.format(order=order, state=within_sentences.state(order)))
             return redirect(order)
         return _page(request, order, _form(order))

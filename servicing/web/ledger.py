@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext
@@ -61,10 +61,12 @@ def ledger(request: MemberRequest) -> HttpResponse:
     """Show a month, the last full one unless another is asked for; with format=csv as a file."""
     organisation = request.organisation
     current = Month.of(organisation.today())
-    chosen, wrong = _chosen(request.GET.get("month", ""), current)
-    sheet = collect_month(organisation=organisation, month=chosen)
+    asked = request.GET.get("month", "")
     if request.GET.get("format") == "csv":
+        sheet = collect_month(organisation=organisation, month=_of_file(asked, current))
         return _file(sheet, organisation.slug, organisation.currency)
+    chosen, wrong = _of_page(asked, current)
+    sheet = collect_month(organisation=organisation, month=chosen)
     return render(
         request,
         "servicing/ledger.html",
@@ -86,7 +88,7 @@ def ledger(request: MemberRequest) -> HttpResponse:
 def ledger_pdf(request: MemberRequest) -> HttpResponse:
     """Send the month to be printed: ?month= as on the page, ?paper=a4 or letter, as usual without it."""
     organisation = request.organisation
-    chosen, _wrong = _chosen(request.GET.get("month", ""), Month.of(organisation.today()))
+    chosen = _of_file(request.GET.get("month", ""), Month.of(organisation.today()))
     asked = request.GET.get("paper", "")
     made = report(
         collect_month(organisation=organisation, month=chosen),
@@ -118,19 +120,29 @@ def _told(sheet: Sheet, organisation: Organisation) -> dict[str, object]:
     }
 
 
-def _chosen(asked: str, current: Month) -> tuple[Month, str]:
+def _of_page(asked: str, current: Month) -> tuple[Month, str]:
     """Return the month to show, and what is wrong with the one asked for."""
-    usual = current.plus(-1)
-    if not asked:
-        return usual, ""
     try:
-        month = Month.parse(asked)
+        chosen = _chosen(asked, current)
     except ValueError:
-        return usual, gettext("Write the month like 2026-10.")
-    if month > current:
+        return _chosen("", current), gettext("Write the month like 2026-10.")
+    if asked and Month.parse(asked) > current:
         said = gettext("{month} is still to come; this is the month so far.")
-        return current, said.format(month=month_of_year(month.first_day))
-    return max(month, EARLIEST), ""
+        return chosen, said.format(month=month_of_year(Month.parse(asked).first_day))
+    return chosen, ""
+
+
+def _of_file(asked: str, current: Month) -> Month:
+    """Return the month to send; a file has no room to say that it isn't the one asked for."""
+    try:
+        return _chosen(asked, current)
+    except ValueError:
+        raise Http404 from None
+
+
+def _chosen(asked: str, current: Month) -> Month:
+    """Return the month asked for, as near as there is one; the last full one without. Raises ValueError."""
+    return max(min(Month.parse(asked), current), EARLIEST) if asked else current.plus(-1)
 
 
 def _file(sheet: Sheet, slug: str, currency: str) -> HttpResponse:

@@ -104,7 +104,7 @@ def part_new(request: MemberRequest) -> HttpResponse:
 def part(request: MemberRequest, pk: int) -> HttpResponse:
     """Show one part, with its stock in every yard; planners change it here."""
     if request.method == "POST" and not request.may.plan_orders:
-        raise PermissionDenied(gettext("Your role does not change parts."))
+        raise PermissionDenied(gettext("Your role can't change parts."))
     shown = get_object_or_404(Part.objects.all(), pk=pk)
     if request.method != "POST":
         return _page(request, shown, PartForm(organisation=request.organisation, part=shown))

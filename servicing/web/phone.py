@@ -111,7 +111,7 @@ def _elsewhere(request: MemberRequest, code: str) -> HttpResponse:
         return _page(request, None, EntryForm(), unknown=code, other=_other(request, code), status=404)
     host = own.filter(pk=machine.host_id).first()
     if host is None:
-        said = gettext("{machine} takes no hours; here is its page.")
+        said = gettext("No hours can be entered for {machine} now; here is its page.")
         messages.warning(request, said.format(machine=machine))
         return redirect(machine)
     said = gettext("{machine} has no meter; it counts the hours of {host}, on which it is mounted.")

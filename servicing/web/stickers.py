@@ -10,7 +10,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_POST, require_safe
 
@@ -78,7 +78,11 @@ class SheetForm(Form):
         sheet = label_sheets.SHEETS.get(given.get("size", ""))
         begin = given.get("begin")
         if sheet and begin and begin > sheet.labels:
-            said = gettext("This sheet has {labels} labels. Give a number from 1 to {labels}.")
+            said = ngettext(
+                "This sheet has {labels} label. Give the number 1.",
+                "This sheet has {labels} labels. Give a number from 1 to {labels}.",
+                sheet.labels,
+            )
             self.add_error("begin", said.format(labels=sheet.labels))
         return given
 

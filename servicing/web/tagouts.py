@@ -9,7 +9,7 @@ from fleet.core.errors import FleetError
 from fleet.machines import tag_outs
 from fleet.models import Machine, TagOut
 from fleet.web.guards import MemberRequest, members_only, needs
-from servicing.measurements import retest
+from servicing.measurements import limits, retest
 from servicing.web.forms.tagouts import ClearForm, PlaceForm
 
 
@@ -55,5 +55,10 @@ def tag_out_clear(request: MemberRequest, pk: int) -> HttpResponse:
             said = _("{machine} is cleared by {person}.")
             messages.success(request, said.format(machine=shown.machine, person=shown.cleared_by))
             return redirect(shown.machine)
-    context = {"tag_out": shown, "machine": shown.machine, "failed": failed, "form": form}
+    context = {
+        "tag_out": shown,
+        "machine": shown.machine,
+        "failed": [(each, limits.said(each.lower, each.upper, each.unit)) for each in failed],
+        "form": form,
+    }
     return render(request, "servicing/tag_out_clear.html", context, status=status)

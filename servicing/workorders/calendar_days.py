@@ -35,9 +35,9 @@ def days_of_orders(reach: Reach, now: datetime) -> Iterator[tuple[Days, Promise]
 
 def _sentence(order: WorkOrder, *, mounted: bool) -> str:
     if order.started_at and mounted:
-        return _("{order} on {attachment}, which is mounted on it, is under way since {day}.")
+        return _("{order} on {attachment}, which is mounted on it, has been under way since {day}.")
     if order.started_at:
-        return _("{order} is under way since {day}.")
+        return _("{order} has been under way since {day}.")
     if mounted:
         return _("{order} on {attachment}, which is mounted on it, is planned for {day}.")
     return _("{order} is planned for {day}.")

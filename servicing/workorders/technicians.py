@@ -25,7 +25,7 @@ def change(*, technician: Technician, hourly_rate: Decimal, licensed: bool, memb
     """
     require(member, "plan_orders", _("plan work"), technician)
     if not hourly_rate.is_finite() or hourly_rate < 0:
-        raise FleetError(_("An hour costs nothing or more."), field="hourly_rate")
+        raise FleetError(_("Enter 0 or more."), field="hourly_rate")
     technician.hourly_rate, technician.licensed = hourly_rate, licensed
     technician.save(update_fields=["hourly_rate", "licensed"])
     return technician

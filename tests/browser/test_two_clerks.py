@@ -38,7 +38,7 @@ def test_out_and_back_twice(door):
     second.get_by_label("Who takes it").fill("Mill Gardens")
     second.get_by_label("Hours on the meter").fill("123.4")
     second.get_by_role("button", name="Send it out").click()
-    expect(second.get_by_role("alert")).to_contain_text("It is out with Hill Paving since")
+    expect(second.get_by_role("alert")).to_contain_text("It has been out with Hill Paving since")
     expect(second.get_by_role("alert")).to_contain_text("sent out by Ravi Dene")
     typed = second.get_by_role("region", name="What you typed")
     expect(typed).to_contain_text("Mill Gardens")

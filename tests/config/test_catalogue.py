@@ -8,7 +8,7 @@ import pytest
 from babel.messages.catalog import Message
 from django.conf import settings
 
-from config.catalogue import DOMAINS, brought_up_to_date, catalogue_path, messages, stored, written
+from config.catalogue import DOMAINS, ROOMS, brought_up_to_date, catalogue_path, messages, stored, written
 
 LANGUAGES = [code for code, _name in settings.LANGUAGES if code != settings.LANGUAGE_CODE]
 EACH = pytest.mark.parametrize(
@@ -60,6 +60,42 @@ def test_what_is_filled_in_has_its_place(language, domain):
         if not _fits(text, said, several=isinstance(message.id, tuple))
     ]
     assert wrong == []
+
+
+def test_no_message_names_a_module_of_ours():
+    """What stands in which module is for comments: a help text is shown in Administration."""
+    texts = [
+        text
+        for domain in DOMAINS
+        for message in messages(domain)
+        for text in ([message.id] if isinstance(message.id, str) else message.id)
+    ]
+    module = re.compile(rf"\b(?:{'|'.join(ROOMS)})\.\w")
+    assert module.search("Its first rows: fleet.imports.sample.")
+    assert [text for text in texts if module.search(text)] == []
+
+
+QUOTED = re.compile("[“„]([^“„”{}%]+)[”“]")
+TYPED = {
+    "first 50 h",
+    "every 100 h",
+    "1 year",
+    "page",
+    "note",
+    "Task",
+    "ok",
+    "CSV UTF-8",
+}  # typed, or not ours
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("which", [0, 1], ids=["text", "translation"])
+def test_what_a_hint_quotes_is_a_label_of_ours(language, which):
+    texts = [pair[which] for domain in DOMAINS for _, pairs in each(language, domain) for pair in pairs]
+    labels = {re.sub(r'<span class="unseen">.*?</span>|<[^>]*>', "", text) for text in texts}
+    quoted = {found for label in labels for found in QUOTED.findall(label)} - TYPED
+    assert len(quoted) >= 7
+    assert quoted <= labels
 
 
 def _fits(text: str, said: str, *, several: bool) -> bool:

@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from tests.doors.addresses import DOORS
 from tests.doors.many import Filling
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.doors, pytest.mark.django_db]
 LOOKED_AT = [door for door in DOORS.values() if door.get is not None]
 FEW, MANY = range(10), range(10, 200)
 MOST = 40  # the most at the time of writing: 27, the steps of an order

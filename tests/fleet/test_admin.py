@@ -154,4 +154,4 @@ def test_it_is_light_or_dark_as_chosen_on_the_device(operator, chosen, dark):
 
 def test_a_member_who_comes_to_it_is_told_who_they_are(farm):
     html = farm.client("manager").get("/admin/login/").content.decode()
-    assert f"You are signed in as {farm.manager.user.username}, who is no operator." in html
+    assert f"You are signed in as {farm.manager.user.username}, who is not an operator." in html

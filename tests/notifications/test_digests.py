@@ -38,7 +38,7 @@ def test_manager_hears_of_likely_unassigned_duties(in_farm):
 def test_a_mark_brought_forward_is_told_with_its_reason(in_farm):
     drifts = "Belt deflection nears its limit of 9 mm at about 100 h"
     likely_duty(in_farm, forward_hours=100, rule_hours=150, forward_reason=drifts)
-    assert f"due at 100.0\u00a0h (brought forward: {drifts})" in told(in_farm)[in_farm.manager].body
+    assert f"due at 100.0\u00a0h (earlier: {drifts})" in told(in_farm)[in_farm.manager].body
 
 
 def test_a_long_list_is_cut_and_says_so(in_farm):

@@ -91,7 +91,7 @@ def test_an_owner_hears_of_what_is_overdue_and_of_stopped_sign_ins(named, machin
         f"- T-1 ({machine.type}, 1\u202f204.5\u00a0h now): Engine oil & filter, due at 100.0\u00a0h "
         "or on 9 Feb 2026\n"
         f"  https://hourmark.example.org/machines/{machine.pk}/\n"
-        f"- T-2 ({machine.type}, 0.0\u00a0h now): Belt, due on 1 Mar 2026 (brought forward: it wears)\n"
+        f"- T-2 ({machine.type}, 0.0\u00a0h now): Belt, due on 1 Mar 2026 (earlier: it wears)\n"
         f"  https://hourmark.example.org/machines/{other.pk}/\n\n"
         "Sign-ins stopped after wrong passwords\n"
         f"- {technician}, 1 time in two days, last on Sun 1 Mar at 21:00 from 192.0.2.1\n"

@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError
 from django.core.validators import validate_slug
 from django.db import transaction
+from django.template.defaultfilters import pluralize
 from tqdm import tqdm
 
 from fleet.core.csv_writer import lines
@@ -84,7 +85,7 @@ class Command(BaseCommand):
             organisation = known or _made(options["organisation"], options["create_organisation"])
             if options["create_machines"]:
                 made = create_machines(table, plan, organisation=organisation, types=types)
-                self.stdout.write(f"{len(made):,} machines added.")
+                self.stdout.write(f"{len(made):,} machine{pluralize(made)} added.")
             with (
                 Rejects(
                     options["rejects"] or path.with_suffix(".rejects.csv"), headings(table.sample, plan)
@@ -97,8 +98,8 @@ class Command(BaseCommand):
         except FleetError as error:
             raise CommandError(error.sentence) from error
         self.stdout.write(
-            f"{rows:,} rows: {tally['counted']:,} counted, {tally['held']:,} held, "
-            f"{tally['duplicate']:,} duplicates, {tally['refused']:,} rejected."
+            f"{rows:,} row{pluralize(rows)}: {tally['counted']:,} counted, {tally['held']:,} held, "
+            f"{tally['duplicate']:,} duplicate{pluralize(tally['duplicate'])}, {tally['refused']:,} rejected."
         )
         if tally["held"]:
             self.stdout.write("Decide about the held ones on the page Held readings.")

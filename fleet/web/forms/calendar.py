@@ -17,7 +17,7 @@ from fleet.web.forms.house import Form
 class BookingForm(DespiteForm):
     """A machine spoken for. Who may book hires only isn't asked for the kind."""
 
-    why_label = _("Book it all the same, because")
+    why_label = _("Book it anyway, because")
     in_the_way: Sequence[Promise] = ()
 
     kind = forms.ChoiceField(

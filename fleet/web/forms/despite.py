@@ -29,7 +29,7 @@ class DespiteForm(Form):
     """A form that asks why, once something is in the way: the field `override_reason` is there only then."""
 
     WHY = "override_reason"
-    why_label: "StrOrPromise" = _("Do it all the same, because")
+    why_label: "StrOrPromise" = _("Do it anyway, because")
 
     def ask_why(self) -> None:
         """Ask for the reason, keeping what was typed."""

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext_lazy
 
 if TYPE_CHECKING:
     from django_stubs_ext import StrOrPromise
@@ -14,12 +15,24 @@ FRAMEWORK = "django"
 REFUSALS: "Sentences" = {
     "invalid_choice": _("That isn't on the list. Choose again."),
     "invalid_pk_value": _("That isn't on the list. Choose again."),
-    "max_length": _("Make it shorter: %(limit_value)d characters at most, this has %(show_value)d."),
+    "max_length": ngettext_lazy(
+        "Make it shorter: %(limit_value)d character at most, this has %(show_value)d.",
+        "Make it shorter: %(limit_value)d characters at most, this has %(show_value)d.",
+        "limit_value",
+    ),
     "max_value": _("Give %(limit_value)s at most."),
     "min_value": _("Give %(limit_value)s at least."),
-    "max_digits": _("Give %(max)s figures at most."),
-    "max_decimal_places": _("Give %(max)s figures after the point at most."),
-    "max_whole_digits": _("Give %(max)s figures before the point at most."),
+    "max_digits": ngettext_lazy("Give %(max)s figure at most.", "Give %(max)s figures at most.", "max"),
+    "max_decimal_places": ngettext_lazy(
+        "Give %(max)s figure after the point at most.",
+        "Give %(max)s figures after the point at most.",
+        "max",
+    ),
+    "max_whole_digits": ngettext_lazy(
+        "Give %(max)s figure before the point at most.",
+        "Give %(max)s figures before the point at most.",
+        "max",
+    ),
     "null_characters_not_allowed": _("Type it again: it holds a character that can't be kept."),
 }
 FILE: "Sentences" = {

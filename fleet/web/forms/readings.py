@@ -105,7 +105,7 @@ class DecisionForm(Form):
         max_length=2000,
         help_text=_("Kept with the reading. Needed if you discard it."),
     )
-    confirmed = forms.BooleanField(label=_("Count it all the same"), required=False)
+    confirmed = forms.BooleanField(label=_("Count it anyway"), required=False)
 
     def __init__(self, *args: Any, reading: Reading, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

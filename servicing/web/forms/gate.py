@@ -9,7 +9,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Booking
-from fleet.usage.figures import long_day
+from fleet.usage.figures import first_and_last, long_day
 from fleet.web.forms.despite import reason_field
 from fleet.web.forms.fields import HoursField, PlainDecimalField, rows_choice
 from fleet.web.forms.house import Form
@@ -33,9 +33,10 @@ class BookingChoice(forms.ModelChoiceField):
 
     def label_from_instance(self, booking: Booking) -> str:
         """For whom it is, and which days."""
-        first, last = long_day(booking.first_on), long_day(booking.last_on)
-        if first == last:
-            return gettext("{customer} on {day}").format(customer=booking.what, day=first)
+        if booking.first_on == booking.last_on:
+            said = gettext("{customer} on {day}")
+            return said.format(customer=booking.what, day=long_day(booking.first_on))
+        first, last = first_and_last(booking.first_on, booking.last_on)
         return gettext("{customer} from {first} to {last}").format(
             customer=booking.what, first=first, last=last
         )

@@ -183,10 +183,10 @@ class IntervalForm(Form):
             if self.condition == WorkingCondition.NORMAL and not self.errors:
                 self.add_error("every_hours", gettext("Enter hours or months."))
         elif entry.get("once") and repeats:
-            said = gettext("A task that is due once has no “then every”: clear that, or untick this.")
+            said = gettext("A task that is due once has no “Then every”: clear that, or untick this.")
             self.add_error("once", said)
         elif not entry.get("once") and not repeats:
-            self.add_error("every_hours", gettext("Enter how often, or tick “the first time only”."))
+            self.add_error("every_hours", gettext("Enter how often, or tick “The first time only”."))
         early, every = entry.get("early_window_hours"), entry.get("every_hours")
         if early and every and early >= every:
             self.add_error("early_window_hours", gettext("This must be shorter than the interval."))

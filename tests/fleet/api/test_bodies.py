@@ -102,6 +102,15 @@ def test_a_table_that_is_none(farm, box, text, line):
 
 
 @pytest.mark.parametrize(
+    ("cells", "said"),
+    [("T-07", "This line has 1 cell; the"), ("T-07,2026-03-01T12:00:00Z", "This line has 2 cells; the")],
+)
+def test_a_line_of_another_width_is_counted(box, cells, said):
+    told = check(post(box, f"machine,taken_at,meter\n{cells}\n", TABLED), 400)
+    assert [error["detail"] for error in told["errors"]] == [f"{said} first line names 3."]
+
+
+@pytest.mark.parametrize(
     "pack", [gzip.compress, lambda body: gzip.compress(body[:9]) + gzip.compress(body[9:])]
 )
 def test_packed(farm, box, pack):

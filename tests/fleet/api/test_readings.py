@@ -36,7 +36,7 @@ def test_a_device_sends_a_batch_and_gets_an_outcome_for_each_row(farm, machine):
     assert [one["client_id"] for one in told["readings"]] == ["a", "b", "c", "4"]
     assert [one["machine_hours"] for one in told["readings"]] == ["130.00", "130.00", None, "130.00"]
     assert told["readings"][1]["code"] == "too_fast"
-    assert "only 24.0\u00a0h lie between" in told["readings"][1]["reason"]
+    assert "only 24.0\u00a0h between them" in told["readings"][1]["reason"]
     assert told["readings"][2]["code"] == "unknown_machine"
     with farm.scope():
         kept = {str(pk): sender for pk, sender in Reading.objects.values_list("pk", "sender")}

@@ -270,7 +270,7 @@ class TestAsks:
         )
         made.refresh_from_db()
         assert (made.dealt_by is not None) is dealt
-        assert made.outcome == ("Booked for Gala Ros from 12 June 2026 to 14 June 2026." if dealt else "")
+        assert made.outcome == ("Booked for Gala Ros from 12 June to 14 June 2026." if dealt else "")
 
     def test_asks_of_a_retired_machine_wait_for_nobody(self, in_farm, machine):
         tag(machine, in_farm.technician)

@@ -98,7 +98,7 @@ def long_list():
 BOOKS = {
     "a row numbered 900,000,000": (
         lambda: workbook([sheet('<row r="900000000"><c r="A900000000"><v>1</v></c></row>')]),
-        "names a row 900,000,000; a sheet has at most 1,048,576",
+        "has a row numbered 900,000,000; a sheet has at most 1,048,576 rows",
     ),
     "a row numbered with a thousand digits": (
         lambda: workbook(

@@ -62,6 +62,44 @@ def test_quotes_blank_lines_and_a_hint_at_the_separator(table):
     ]
 
 
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "cp1252", "utf-16"])
+@pytest.mark.parametrize(
+    ("hint", "separator"),
+    [
+        ("sep=|", "|"),
+        ("SEP=|", "|"),
+        ("sep=||", "|"),
+        ("sep=\t", "\t"),
+        ("sep=,", ","),
+        ("sep=;;", ";"),
+        ("sep=", ","),
+        ("sep= ", ";"),
+    ],
+)
+def test_a_first_line_may_name_the_separator(table, hint, separator, encoding):
+    found = table(f"{hint}\r\n{written(separator, 'utf-8').decode()}".encode(encoding))
+    assert [(row.line, row.cells) for row in found.rows()] == list(enumerate(PLAIN, start=2))
+    assert str(found.look).endswith(
+        {"|": "vertical bars", "\t": "tabs", ",": "commas", ";": "semicolons"}[separator]
+    )
+
+
+@pytest.mark.parametrize("said", ["a", '"', "^", ";,", "semicolon", "\N{SNOWMAN}"])
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16"])
+def test_a_first_line_that_names_no_separator_is_told(table, said, encoding):
+    with pytest.raises(FleetError) as error:
+        table(f"sep={said}\nmachine{said}hours\nT-01{said}5\n".encode(encoding))
+    assert error.value.sentence == (
+        f"hours.csv says in its first line that its cells are separated by “{said}”. Save it separated by "
+        "commas, semicolons, tabs or vertical bars."
+    )
+
+
+def test_what_a_first_line_holds_is_told_in_short_and_can_be_kept(table):
+    with pytest.raises(FleetError, match=r"separated by “\ufffda{19}”"):
+        table(f"sep=\0{'a' * 5000}\nmachine\n".encode("utf-16"))
+
+
 def test_the_first_sheet_with_rows_of_a_workbook(table):
     rows = [
         ["machine", "date", "hours"],

@@ -57,6 +57,17 @@ def taken(sent):
     return sent.state, sent.done, sent.counted, sent.held, sent.duplicate, sent.refused
 
 
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16"])
+def test_a_file_that_names_its_separator_waits_or_says_why_not(in_farm, machines, encoding):
+    text = "sep={mark}\n" + (HEAD + BODY).replace(";", "{mark}")
+    read = receive(in_farm, text.format(mark="|").encode(encoding))
+    assert (read.state, read.rows) == ("waiting", 4)
+    assert read.look.endswith("separated by vertical bars")
+    refused = receive(in_farm, text.format(mark="^").encode(encoding), name="other.csv")
+    assert refused.state == "unread"
+    assert "separated by “^”. Save it separated by commas" in refused.fault
+
+
 def test_nothing_is_taken_in_by_sending_and_looking(in_farm, machines):
     sent = receive(in_farm)
     told = uploads.preview(sent, Plan.kept(sent.plan))

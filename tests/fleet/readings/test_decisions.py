@@ -136,7 +136,7 @@ def test_who_comes_second_is_told_who_was_first(in_farm, held):
     stale = Reading.objects.get(pk=held.pk)
     decisions.discard(reading=held, member=in_farm.manager, note="Typed twice")
     name = str(in_farm.manager)
-    with pytest.raises(WrongState, match=f"discarded already by {name}"):
+    with pytest.raises(WrongState, match=f"{name} has discarded this reading already"):
         decisions.count(reading=stale, member=in_farm.owner)
     with pytest.raises(WrongState):
         decisions.discard(reading=stale, member=in_farm.owner, note="Me too")

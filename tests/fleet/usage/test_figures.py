@@ -5,7 +5,18 @@ from decimal import Decimal
 
 import pytest
 
-from fleet.usage.figures import COMMA, Writing, days_from_to, grouped, hours, how_many, long_day, span
+from fleet.usage.figures import (
+    COMMA,
+    ISO,
+    MONTH_FIRST,
+    Writing,
+    days_from_to,
+    grouped,
+    hours,
+    how_many,
+    long_day,
+    span,
+)
 from fleet.usage.figures import written as written_for
 
 MINUTE, HOUR = 1 / 1440, 1 / 24
@@ -51,7 +62,12 @@ def test_days_are_named_once_or_from_one_to_another():
     first = date(2026, 5, 3)
     assert long_day(first) == "3 May 2026"
     assert days_from_to(first, first) == "3 May 2026"
-    assert days_from_to(first, date(2026, 6, 1)) == "3 May 2026 to 1 June 2026"
+    assert days_from_to(first, date(2026, 6, 1)) == "3 May to 1 June 2026"
+    assert days_from_to(first, date(2027, 1, 1)) == "3 May 2026 to 1 January 2027"
+    with written_for(Writing(days=ISO)):
+        assert days_from_to(first, date(2026, 6, 1)) == "2026-05-03 to 2026-06-01"
+    with written_for(Writing(days=MONTH_FIRST)):
+        assert days_from_to(first, date(2026, 6, 1)) == "May 3 to June 1, 2026"
 
 
 def test_thousands_in_a_sentence_are_parted_by_what_is_no_decimal_mark():

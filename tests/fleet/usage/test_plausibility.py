@@ -90,7 +90,7 @@ def test_a_late_entry_is_judged_against_what_came_after_too():
     below = judge(hours=600.0, taken_at_day=MAY_3, after=(MAY_3 + 1, 1100.0))
     assert below.code == "too_fast"
     assert "500.0\u00a0h less than the 1\u202f100.0\u00a0h read on 4 May 2026" in below.reason
-    assert "but only 24.0\u00a0h lie between" in below.reason
+    assert "with only 24.0\u00a0h between them" in below.reason
 
 
 def test_a_first_reading_is_believed():
@@ -140,12 +140,12 @@ def test_what_is_no_number_raises(hours):
 
 def test_what_lies_between_is_told_in_the_words_of_its_size():
     assert (
-        "but only 20\u00a0min lie between"
+        "with only 20\u00a0min between them"
         in judge(hours=12.0, taken_at_day=MAY_3 + 20 / 1440, before=(MAY_3, 9.0)).reason
     )
     assert "but both at the same moment" in judge(hours=12.0, taken_at_day=MAY_3, before=(MAY_3, 9.0)).reason
     assert (
-        "but only 9\u00a0days lie between"
+        "with only 9\u00a0days between them"
         in judge(hours=999.0, taken_at_day=MAY_3 + 9, before=(MAY_3, 9.0)).reason
     )
 

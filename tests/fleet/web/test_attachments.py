@@ -1,5 +1,7 @@
 """Attachments are entered, mounted and taken off; they run their host's hours."""
 
+import re
+from datetime import datetime
 from decimal import Decimal
 
 import pytest
@@ -41,6 +43,32 @@ def test_it_runs_the_hours_of_its_host_while_mounted(farm, machine, cutter):
         assert Attachment.objects.get().hours == Decimal("44.17")
     page = farm.client("technician").get("/attachments/").content.decode()
     assert "Not mounted" in page
+
+
+@pytest.mark.time_machine("2027-02-01 12:00Z", tick=False)
+def test_its_page_says_on_which_days_it_was_mounted(farm, machine, cutter):
+    with farm.scope():
+        for began, ended in (
+            ("2026-03-01", "2026-03-06"),
+            ("2026-05-02", "2026-05-02"),
+            ("2026-12-24", None),
+        ):
+            Mounting.objects.create(
+                organisation=farm.organisation,
+                machine=machine,
+                attachment_id=cutter.pk,
+                mounted_at=datetime.fromisoformat(f"{began}T09:00Z"),
+                hours_on=1,
+                removed_at=datetime.fromisoformat(f"{ended}T10:00Z") if ended else None,
+                hours_off=2 if ended else None,
+            )
+    page = farm.client("technician").get(cutter.get_absolute_url()).content.decode().replace("\u00a0", " ")
+    listed = page.split("<h2>Mounted</h2>")[1].split("</ul>")[0]
+    assert re.findall(r"</a>, (.*?)</li>", listed) == [
+        "24 Dec 2026 to now",
+        "2 May 2026",
+        "1 Mar to 6 Mar 2026",
+    ]
 
 
 def test_it_hangs_on_one_machine_at_a_time(farm, machine, cutter):

@@ -35,6 +35,16 @@ def test_the_list_shows_reason_neighbours_and_suggestion(farm, reading):
     assert "It showed 1\u202f124.0\u00a0h" in text
 
 
+def test_the_menu_reads_aloud_how_many_wait(farm, reading):
+    def menu():
+        return farm.client("counter").get(LIST).content.decode().split("</summary>")[0]
+
+    assert '1<span class="unseen"> held reading waits</span>' in menu()
+    with farm.scope():
+        held_reading(farm, farm.machine(tag="T-08"))
+    assert '2<span class="unseen"> held readings wait</span>' in menu()
+
+
 def test_the_list_says_when_nothing_waits(farm):
     assert "No reading is held" in farm.client("counter").get(LIST).content.decode()
 
@@ -105,7 +115,7 @@ def test_a_decision_that_comes_too_late_is_told_who_was_first(farm, reading, lat
     answer = decide(farm, reading, **late)
     assert answer.status_code == 409
     text = answer.content.decode()
-    assert f"This reading is discarded already by {farm.manager}." in text
+    assert f"{farm.manager} has discarded this reading already." in text
     assert "wrong machine" in text
     assert [(row.pk, row.state, row.decision) for row in all_readings()] == before
 

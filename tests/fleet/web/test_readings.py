@@ -30,6 +30,14 @@ def test_hours_are_entered_and_the_receipt_is_shown(farm, machine):
     assert "1\u202f204.5\u00a0h was counted" in page.content.decode()
 
 
+@pytest.mark.parametrize(("mark", "said"), [("", "1\u202f204.5"), (",", "1\u202f204,5")])
+def test_the_page_shows_hours_as_the_reader_writes_them(farm, machine, mark, said):
+    farm.technician.user.decimal_mark = mark
+    farm.technician.user.save()
+    page = farm.client("technician").get(NEW).content.decode()
+    assert f"As the meter shows them, like {said}." in page
+
+
 def test_the_asked_for_machine_is_chosen(farm, machine):
     page = farm.client("technician").get(NEW, {"machine": machine.pk})
     assert page.context["form"].initial["machine"] == machine

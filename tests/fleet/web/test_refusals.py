@@ -82,7 +82,7 @@ def test_no_sentence_of_the_framework_is_left_in_another_language():
         ("number", "1", "Give 2 at least."),
         ("number", "5", "Give 4 at most."),
         ("share", "x", "Give a number, like 7.5."),
-        ("share", "1.25", "Give 1 figures after the point at most."),
+        ("share", "1.25", "Give 1 figure after the point at most."),
         ("share", "12345", "Give 3 figures at most."),
         ("role", "b", "That isn't on the list. Choose again."),
     ],

@@ -95,7 +95,7 @@ def test_the_page_adds_up_each_time_and_lists_the_chosen_week(farm, machine):
     for each in times:
         if each.task.code == "grease" and each.likely <= TODAY + timedelta(365):
             assert f"due at {each.mark_hours:,}".replace(",", " ")[:-1] in listed
-    assert f"{len(times)} tasks until" in page(days="365")
+    assert f"{len(times)} tasks by" in page(days="365")
     assert f"due at {1600 + 50 * 12:,}".replace(",", " ") not in page(days="30")
 
 

@@ -96,7 +96,7 @@ class TestBack:
         out(in_farm, machine, hirer="Pau Vila")
         with pytest.raises(WrongState) as refused:
             back(in_farm, machine, member=in_farm.manager, hire=first)
-        assert "Since then it went out again. It is out with Pau Vila" in refused.value.sentence
+        assert "Since then it went out again. It has been out with Pau Vila" in refused.value.sentence
         assert Hire.objects.open().get().hirer == "Pau Vila"
 
     def test_unit_that_was_never_out(self, in_farm):

@@ -108,6 +108,10 @@ def test_marks_of_a_row(marks, rule):
     ("marks", "remarks"),
     [
         ([mark(200)], []),
+        (
+            [Marked(months=1), Marked(months=6), Marked(months=12)],
+            ["Also marked at 6 and 12 months, which every month includes."],
+        ),
         ([mark(200), mark(400), mark(800)], ["Also marked at 400 and 800 h, which every 200 h includes."]),
         ([mark(100), mark(250)], ["Also marked at 250 h, not a multiple of 100; check the table."]),
         (

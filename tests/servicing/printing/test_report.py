@@ -176,8 +176,8 @@ def test_who_may(farm, role, status):
         ("metric", {}, 595),
         ("us", {}, 612),
         ("us", {"paper": "a4"}, 595),
-        ("metric", {"paper": "letter", "month": "soon"}, 612),
-        ("metric", {"paper": "foolscap", "month": "2026-13"}, 595),
+        ("metric", {"paper": "letter"}, 612),
+        ("metric", {"paper": "foolscap", "month": "2026-10"}, 595),
     ],
 )
 def test_the_paper_is_as_asked_or_as_usual(farm, about, units, asked, width):
@@ -186,6 +186,11 @@ def test_the_paper_is_as_asked_or_as_usual(farm, about, units, asked, width):
     pdf = farm.client("owner").get(reverse("ledger-pdf"), asked).content
     assert int(float(about(pdf)["Page size"].split()[0])) == width
     assert about(pdf)["Title"] == "Alder Farm: Report, October 2026"
+
+
+@pytest.mark.parametrize("month", ["soon", "2026-13", "2026-1", "0000-01"])
+def test_what_is_no_month_has_no_paper(farm, month):
+    assert farm.client("owner").get(reverse("ledger-pdf"), {"month": month}).status_code == 404
 
 
 def test_a_month_to_come_is_the_one_that_runs(farm, read):

@@ -114,7 +114,7 @@ def test_an_open_order_leads_back_to_its_page(farm, machine):
         order = workorders.plan(member=farm.manager, machine=machine, duties=[duty])
     answer = farm.client("manager").get(page_of(order), follow=True)
     assert answer.redirect_chain == [(order.get_absolute_url(), 302)]
-    assert "only a closed order is corrected" in answer.content.decode()
+    assert "only a closed order can be corrected" in answer.content.decode()
 
 
 # ------------------------------------------------------------------ over the API

@@ -188,7 +188,7 @@ def test_a_failed_safety_check_shows_the_tag_out(farm, machine, duty, started):
 def test_only_a_started_order_has_a_closing_form(farm, order):
     answer = farm.client("technician").get(reverse("order-close", args=[order.pk]), follow=True)
     assert answer.redirect_chain == [(reverse("order", args=[order.pk]), 302)]
-    assert "only a started order is closed" in answer.content.decode()
+    assert "only a started order can be closed" in answer.content.decode()
 
 
 # ------------------------------------------------------------------ a failed safety check on a refused page

@@ -110,7 +110,7 @@ def test_a_page_of_an_ended_hire_never_ends_the_next(farm):
         html = (
             farm.client("counter").post(path, sent | {"note": "Muddy"}).content.decode().replace("\xa0", " ")
         )
-        assert "It is out with Pau Vila since Sun 3 May at 12:00" in html
+        assert "It has been out with Pau Vila since Sun 3 May at 12:00" in html
         assert as_sent(html)["note"] == ["Muddy"]
     with farm.scope():
         assert Hire.objects.open().get().hirer == "Pau Vila"

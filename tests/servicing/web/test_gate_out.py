@@ -147,8 +147,8 @@ def test_the_second_who_sends_it_out_is_told_by_whom_and_can_use_what_was_typed(
     html = (
         farm.client("counter").post(path, typed).content.decode().replace("\xa0", " ").replace("\u202f", " ")
     )
-    told = f"It is out with Gala Ros since Sun 3 May at 12:00, sent out by {farm.manager}, due back Wed 6 May"
-    assert f"{told}, at 101.5 h." in html
+    told = f"It has been out with Gala Ros since Sun 3 May at 12:00, sent out by {farm.manager}"
+    assert f"{told}, due back Wed 6 May, at 101.5 h." in html
     assert "With trailer" in html
     mine = html.split(">What you typed</h2>")[1]
     for said in ("Pau &lt;b&gt;Vila&lt;/b&gt;", "Fri 8 May", "101,7", "Half"):

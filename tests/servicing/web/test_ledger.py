@@ -338,6 +338,12 @@ def test_who_may(farm, role, status):
     assert farm.client(role).get("/ledger/?format=csv").status_code == status
 
 
+@pytest.mark.parametrize("month", ["soon", "2026-13", "2026-1", "0000-01"])
+def test_what_is_no_month_has_no_file(farm, month):
+    asked = {"month": month, "format": "csv"}
+    assert farm.client("owner").get("/ledger/", asked).status_code == 404
+
+
 def test_strangers_see_their_own(farm, stranger):
     worked_machine(farm, "T-01", D(40))
     assert "T-01" not in page(stranger)

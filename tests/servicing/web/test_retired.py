@@ -119,7 +119,7 @@ def test_what_is_open_for_it_is_named_at_once_and_it_stays(farm, machine):
     assert answer.status_code == 422
     for named in (
         "It is booked for the fair, 7 May 2026; cancel the booking first.",
-        "It is booked for Fennel Farm, 11 May 2026 to 13 May 2026; cancel the booking first.",
+        "It is booked for Fennel Farm, 11 May to 13 May 2026; cancel the booking first.",
         f"Order {planned.number} is planned; close or cancel it first.",
         f"Order {waiting.number} is on hold; close or cancel it first.",
     ):

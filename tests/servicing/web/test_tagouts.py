@@ -43,9 +43,8 @@ def test_tag_out_and_clearing_name_who_and_why(farm):
     assert f"{farm.manager} has cleared this tag-out already" in again.content.decode()
 
 
-def test_after_a_failed_safety_check_clearing_asks_for_the_re_test(farm):
-    machine = unit(farm)
-    placed = tag_out(machine, farm.technician)
+def brake_failed(farm, machine, **limits):
+    """The pedal's travel was 41 mm."""
     with farm.scope():
         check = CheckFactory(
             organisation=farm.organisation, task__version__program__organisation=farm.organisation
@@ -59,16 +58,37 @@ def test_after_a_failed_safety_check_clearing_asks_for_the_re_test(farm):
             kind="measure",
             safety=True,
             unit="mm",
-            lower=20,
-            upper=30,
             found_value=41,
             found_unit="mm",
             found_passes=False,
+            **limits,
         )
+
+
+@pytest.mark.parametrize(
+    ("limits", "said"),
+    [
+        ({"lower": 20, "upper": 30}, "Found 41 mm; allowed: 20 to 30 mm. <a"),
+        ({"lower": 50}, "Found 41 mm; allowed: at least 50 mm. <a"),
+        ({"upper": 30}, "Found 41 mm; allowed: at most 30 mm. <a"),
+        ({}, "Found 41 mm. <a"),
+    ],
+)
+def test_what_failed_is_shown_beside_its_limits(farm, limits, said):
+    machine = unit(farm)
+    placed = tag_out(machine, farm.technician)
+    brake_failed(farm, machine, **limits)
+    assert said in page(farm, "manager", reverse("tag-out-clear", args=[placed.pk]))
+
+
+def test_after_a_failed_safety_check_clearing_asks_for_the_re_test(farm):
+    machine = unit(farm)
+    placed = tag_out(machine, farm.technician)
+    brake_failed(farm, machine, lower=20, upper=30)
     html = page(farm, "manager", reverse("tag-out-clear", args=[placed.pk]))
     assert "Re-test: Brake pedal travel" in html
     assert "It passes at: 20 to 30 mm" in html
-    assert "Found 41 mm; allowed 20 to 30 mm" in html
+    assert "Found 41 mm; allowed: 20 to 30 mm" in html
 
     path, manager = reverse("tag-out-clear", args=[placed.pk]), farm.client("manager")
     with farm.scope():

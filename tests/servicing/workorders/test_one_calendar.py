@@ -18,7 +18,7 @@ from tests.factories import BookingFactory, DutyFactory, TechnicianFactory
 
 NOW = datetime(2026, 6, 1, 10, 0, tzinfo=UTC)
 TODAY = date(2026, 6, 1)
-BOOKED = "Booked for Gala Ros from 8 June 2026 to 12 June 2026."
+BOOKED = "Booked for Gala Ros from 8 June to 12 June 2026."
 pytestmark = pytest.mark.time_machine(NOW, tick=False)
 
 
@@ -181,7 +181,7 @@ class TestPlanning:
         with pytest.raises(Promised) as refused:
             plan(in_farm, machine, 9, override_reason=" ")
         assert refused.value.field == "override_reason"
-        assert refused.value.sentence == f"{BOOKED} To plan it for that day all the same, say why."
+        assert refused.value.sentence == f"{BOOKED} To plan it for that day anyway, say why."
         assert not WorkOrder.objects.exists()
         order = plan(in_farm, machine, 9, override_reason="Gala knows")
         [kept] = WorkOrder.objects.get(pk=order.pk).overrulings()
@@ -235,7 +235,7 @@ class TestPlanning:
         TechnicianFactory(member=in_farm.technician)
         order = workorders.start(order=plan(in_farm, machine, 30), member=in_farm.technician, revision=1)
         [found] = promises(machine, first=TODAY, last=june(30))
-        assert found.sentence == f"{order} is under way since 1 June 2026."
+        assert found.sentence == f"{order} has been under way since 1 June 2026."
         assert promises(machine, first=june(2), last=june(30)) == []
 
 

@@ -35,7 +35,7 @@ def test_others_do_not_set_rates(in_farm):
         technicians.change(
             technician=technician, hourly_rate=Decimal(1), licensed=False, member=in_farm.technician
         )
-    with pytest.raises(FleetError, match="nothing or more"):
+    with pytest.raises(FleetError, match="Enter 0 or more"):
         technicians.change(
             technician=technician, hourly_rate=Decimal(-1), licensed=False, member=in_farm.manager
         )

@@ -9,8 +9,8 @@ from django.urls import reverse
 
 from servicing.duties.preview import preview_moves
 from servicing.duties.refresh import refresh_duties
-from servicing.models import Duty, ProgramVersion
-from tests.factories import IntervalFactory, MachineFactory, TaskFactory
+from servicing.models import Duty, ProgramVersion, SupplyNeed
+from tests.factories import IntervalFactory, MachineFactory, PartFactory, TaskFactory
 
 
 def test_the_look_before_applying_says_what_a_refresh_then_does(farm, kind, current, draft):
@@ -43,6 +43,19 @@ def test_the_look_before_applying_says_what_a_refresh_then_does(farm, kind, curr
         assert said == after
         assert preview_moves(version=draft) == []
     assert client.get(page).status_code == 404
+
+
+def test_a_programme_shows_quantities_without_needless_zeros(farm, current):
+    owner = {"organisation": farm.organisation}
+    with farm.scope():
+        oil = current.tasks.get(code="oil")
+        for number, quantity in (("F-1", "2.00"), ("O-1", "7.50")):
+            part = PartFactory(**owner, number=number, name="Supply", unit="pc")
+            need = SupplyNeed.objects.create(**owner, task=oil, part=part, quantity=H(quantity))
+    need.refresh_from_db()
+    assert str(need) == "7.5 pc Supply"
+    page = farm.client("technician").get(reverse("program", args=[current.program_id])).content.decode()
+    assert "<li>2 pc Supply (F-1)</li><li>7.5 pc Supply (O-1)</li>" in page
 
 
 def test_looking_asks_as_many_queries_for_many_machines(farm, kind, current, draft):
