@@ -13,7 +13,8 @@ pytestmark = pytest.mark.browser
 
 def test_what_is_due_becomes_an_order_seen_in_the_forecast_and_among_the_jobs(door):
     page = door.enter("tomas")
-    page.get_by_role("link", name="Plan an order").first.click()
+    overdue = page.locator("section[aria-labelledby=overdue], section[aria-labelledby=late-at-work]")
+    overdue.get_by_role("link", name="Plan an order").first.click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("An order for")
     page.wait_for_load_state()
     tag = heading(page).removeprefix("An order for ")
