@@ -1,5 +1,6 @@
 """Column types used all over the house, and where their photos are kept."""
 
+from dataclasses import dataclass
 from pathlib import PurePath
 from typing import Any
 from uuid import uuid4
@@ -29,11 +30,14 @@ class MoneyField(models.DecimalField):
 
 
 @deconstructible
+@dataclass
 class PhotoPath:
-    """Where photos are kept: under their organisation, in a folder, by a name that can't be guessed."""
+    """Where photos are kept: under their organisation, in a folder, by a name that can't be guessed.
 
-    def __init__(self, folder: str) -> None:
-        self.folder = folder
+    Two of one folder are equal, else a migration that only renames the column would build its table anew.
+    """
+
+    folder: str
 
     def __call__(self, row: OrganisationOwned, filename: str) -> str:
         """Return the path for a photo of that name, of which only the suffix is taken over."""
