@@ -9,6 +9,7 @@ import fleet.models.organisation
 import fleet.models.sent_file
 from django.conf import settings
 from django.db import migrations, models
+from fleet.core.names_alone import NamesAlone
 
 
 class Migration(migrations.Migration):
@@ -18,1423 +19,1427 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        migrations.AlterModelOptions(
-            name='apitoken',
-            options={'ordering': ['-created_at'], 'verbose_name': 'API token', 'verbose_name_plural': 'API tokens'},
-        ),
-        migrations.AlterModelOptions(
-            name='ask',
-            options={'ordering': ['asked_at', 'pk'], 'verbose_name': 'ask', 'verbose_name_plural': 'asks'},
-        ),
-        migrations.AlterModelOptions(
-            name='attachment',
-            options={'verbose_name': 'attachment', 'verbose_name_plural': 'attachments'},
-        ),
-        migrations.AlterModelOptions(
-            name='booking',
-            options={'ordering': ['first_on', 'pk'], 'verbose_name': 'booking', 'verbose_name_plural': 'bookings'},
-        ),
-        migrations.AlterModelOptions(
-            name='decision',
-            options={'ordering': ['at', 'pk'], 'verbose_name': 'decision', 'verbose_name_plural': 'decisions'},
-        ),
-        migrations.AlterModelOptions(
-            name='fitment',
-            options={'ordering': ['name'], 'verbose_name': 'fitment', 'verbose_name_plural': 'fitments'},
-        ),
-        migrations.AlterModelOptions(
-            name='hire',
-            options={'ordering': ['-out_at'], 'verbose_name': 'hire', 'verbose_name_plural': 'hires'},
-        ),
-        migrations.AlterModelOptions(
-            name='holiday',
-            options={'ordering': ['first_on', 'pk'], 'verbose_name': 'holiday', 'verbose_name_plural': 'holidays'},
-        ),
-        migrations.AlterModelOptions(
-            name='keptanswer',
-            options={'verbose_name': 'kept answer', 'verbose_name_plural': 'kept answers'},
-        ),
-        migrations.AlterModelOptions(
-            name='letin',
-            options={'ordering': ['-at'], 'verbose_name': 'readmission', 'verbose_name_plural': 'readmissions'},
-        ),
-        migrations.AlterModelOptions(
-            name='machine',
-            options={'ordering': ['tag'], 'verbose_name': 'machine', 'verbose_name_plural': 'machines'},
-        ),
-        migrations.AlterModelOptions(
-            name='machinetype',
-            options={'ordering': ['maker', 'model'], 'verbose_name': 'machine type', 'verbose_name_plural': 'machine types'},
-        ),
-        migrations.AlterModelOptions(
-            name='member',
-            options={'ordering': ['user__first_name', 'user__last_name', 'pk'], 'verbose_name': 'member', 'verbose_name_plural': 'members'},
-        ),
-        migrations.AlterModelOptions(
-            name='metersegment',
-            options={'ordering': ['started_at', 'pk'], 'verbose_name': 'meter', 'verbose_name_plural': 'meters'},
-        ),
-        migrations.AlterModelOptions(
-            name='mounting',
-            options={'ordering': ['-mounted_at'], 'verbose_name': 'mounting', 'verbose_name_plural': 'mountings'},
-        ),
-        migrations.AlterModelOptions(
-            name='newcomer',
-            options={'ordering': ['name', 'pk'], 'verbose_name': 'newcomer', 'verbose_name_plural': 'newcomers'},
-        ),
-        migrations.AlterModelOptions(
-            name='organisation',
-            options={'verbose_name': 'organisation', 'verbose_name_plural': 'organisations'},
-        ),
-        migrations.AlterModelOptions(
-            name='reading',
-            options={'ordering': ['-taken_at', '-pk'], 'verbose_name': 'reading', 'verbose_name_plural': 'readings'},
-        ),
-        migrations.AlterModelOptions(
-            name='readingphoto',
-            options={'ordering': ['received_at', 'pk'], 'verbose_name': 'photo of a reading', 'verbose_name_plural': 'photos of readings'},
-        ),
-        migrations.AlterModelOptions(
-            name='rejectedrow',
-            options={'ordering': ['line'], 'verbose_name': 'rejected row', 'verbose_name_plural': 'rejected rows'},
-        ),
-        migrations.AlterModelOptions(
-            name='sentfile',
-            options={'ordering': ['-sent_at', '-pk'], 'verbose_name': 'sent file', 'verbose_name_plural': 'sent files'},
-        ),
-        migrations.AlterModelOptions(
-            name='tagout',
-            options={'ordering': ['-placed_at'], 'verbose_name': 'tag-out', 'verbose_name_plural': 'tag-outs'},
-        ),
-        migrations.AlterModelOptions(
-            name='telematicssource',
-            options={'ordering': ['name'], 'verbose_name': 'telematics source', 'verbose_name_plural': 'telematics sources'},
-        ),
-        migrations.AlterModelOptions(
-            name='telematicsunit',
-            options={'ordering': ['maker', 'model', 'equipment_id', 'pk'], 'verbose_name': 'telematics unit', 'verbose_name_plural': 'telematics units'},
-        ),
-        migrations.AlterModelOptions(
-            name='user',
-            options={'verbose_name': 'person', 'verbose_name_plural': 'people'},
-        ),
-        migrations.AlterModelOptions(
-            name='yard',
-            options={'ordering': ['name'], 'verbose_name': 'yard', 'verbose_name_plural': 'yards'},
-        ),
-        migrations.AlterField(
-            model_name='apitoken',
-            name='created_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='created at'),
-        ),
-        migrations.AlterField(
-            model_name='apitoken',
-            name='created_by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='created by'),
-        ),
-        migrations.AlterField(
-            model_name='apitoken',
-            name='digest',
-            field=models.CharField(max_length=64, unique=True, verbose_name='hash'),
-        ),
-        migrations.AlterField(
-            model_name='apitoken',
-            name='expires_at',
-            field=models.DateTimeField(editable=False, help_text="A person's token ends then; a device's lasts until it is ended.", null=True, verbose_name='expires at'),
-        ),
-        migrations.AlterField(
-            model_name='apitoken',
-            name='last_used_at',
-            field=models.DateTimeField(editable=False, null=True, verbose_name='last used at'),
-        ),
-        migrations.AlterField(
-            model_name='apitoken',
-            name='limited',
-            field=models.BooleanField(default=False, help_text='A device that may send for its machines and yards alone.', verbose_name='limited'),
-        ),
-        migrations.AlterField(
-            model_name='apitoken',
-            name='machines',
-            field=models.ManyToManyField(blank=True, related_name='+', to='fleet.machine', verbose_name='machines'),
-        ),
-        migrations.AlterField(
-            model_name='apitoken',
-            name='member',
-            field=models.ForeignKey(blank=True, help_text="Whose rights it has; a device's token has none and may only send readings.", null=True, on_delete=django.db.models.deletion.CASCADE, related_name='tokens', to='fleet.member', verbose_name='member'),
-        ),
-        migrations.AlterField(
-            model_name='apitoken',
-            name='name',
-            field=models.CharField(max_length=80, verbose_name='name'),
-        ),
-        migrations.AlterField(
-            model_name='apitoken',
-            name='old_digest',
-            field=models.CharField(editable=False, max_length=64, null=True, unique=True, verbose_name='hash of the old secret'),
-        ),
-        migrations.AlterField(
-            model_name='apitoken',
-            name='old_prefix',
-            field=models.CharField(blank=True, editable=False, max_length=10, verbose_name='first characters of the old secret'),
-        ),
-        migrations.AlterField(
-            model_name='apitoken',
-            name='old_until',
-            field=models.DateTimeField(editable=False, null=True, verbose_name='old secret works until'),
-        ),
-        migrations.AlterField(
-            model_name='apitoken',
-            name='old_used_at',
-            field=models.DateTimeField(editable=False, null=True, verbose_name='old secret last used at'),
-        ),
-        migrations.AlterField(
-            model_name='apitoken',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='apitoken',
-            name='prefix',
-            field=models.CharField(help_text='Its first characters, to tell tokens apart.', max_length=10, verbose_name='first characters'),
-        ),
-        migrations.AlterField(
-            model_name='apitoken',
-            name='revoked_at',
-            field=models.DateTimeField(editable=False, null=True, verbose_name='revoked at'),
-        ),
-        migrations.AlterField(
-            model_name='apitoken',
-            name='rotated_at',
-            field=models.DateTimeField(editable=False, null=True, verbose_name='new secret made at'),
-        ),
-        migrations.AlterField(
-            model_name='apitoken',
-            name='yards',
-            field=models.ManyToManyField(blank=True, related_name='+', to='fleet.yard', verbose_name='yards'),
-        ),
-        migrations.AlterField(
-            model_name='ask',
-            name='against',
-            field=models.JSONField(default=list, help_text='What stood in the way, in sentences.', verbose_name='what stood in the way'),
-        ),
-        migrations.AlterField(
-            model_name='ask',
-            name='asked_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='asked at'),
-        ),
-        migrations.AlterField(
-            model_name='ask',
-            name='asked_by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='asked by'),
-        ),
-        migrations.AlterField(
-            model_name='ask',
-            name='dealt_at',
-            field=models.DateTimeField(blank=True, null=True, verbose_name='dealt with at'),
-        ),
-        migrations.AlterField(
-            model_name='ask',
-            name='dealt_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='dealt with by'),
-        ),
-        migrations.AlterField(
-            model_name='ask',
-            name='first_on',
-            field=models.DateField(blank=True, null=True, verbose_name='first day'),
-        ),
-        migrations.AlterField(
-            model_name='ask',
-            name='last_on',
-            field=models.DateField(blank=True, null=True, verbose_name='last day'),
-        ),
-        migrations.AlterField(
-            model_name='ask',
-            name='machine',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='asks', to='fleet.machine', verbose_name='machine'),
-        ),
-        migrations.AlterField(
-            model_name='ask',
-            name='matter',
-            field=models.CharField(choices=[('send-out', 'Send it out'), ('book', 'Book it'), ('clear', 'Clear its tag-out')], max_length=8, verbose_name='matter'),
-        ),
-        migrations.AlterField(
-            model_name='ask',
-            name='note',
-            field=models.TextField(blank=True, verbose_name='note'),
-        ),
-        migrations.AlterField(
-            model_name='ask',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='ask',
-            name='outcome',
-            field=models.TextField(blank=True, help_text='What was done about it, or the answer.', verbose_name='outcome'),
-        ),
-        migrations.AlterField(
-            model_name='ask',
-            name='whom',
-            field=models.CharField(blank=True, help_text='Who wants to hire it.', max_length=120, verbose_name='hirer'),
-        ),
-        migrations.AlterField(
-            model_name='attachment',
-            name='hours_before',
-            field=fleet.models.fields.HoursField(decimal_places=2, default=0, help_text='Hours it had run when it came here.', max_digits=9, verbose_name='hours before'),
-        ),
-        migrations.AlterField(
-            model_name='booking',
-            name='first_on',
-            field=models.DateField(verbose_name='first day'),
-        ),
-        migrations.AlterField(
-            model_name='booking',
-            name='fulfilled_at',
-            field=models.DateTimeField(blank=True, help_text="When the unit came back from the hire that was this booking's.", null=True, verbose_name='fulfilled at'),
-        ),
-        migrations.AlterField(
-            model_name='booking',
-            name='hours_a_day',
-            field=models.DecimalField(decimal_places=2, max_digits=4, validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(24)], verbose_name='hours a day'),
-        ),
-        migrations.AlterField(
-            model_name='booking',
-            name='kind',
-            field=models.CharField(choices=[('hire', 'Hire'), ('job', 'Job of our own')], max_length=4, verbose_name='kind'),
-        ),
-        migrations.AlterField(
-            model_name='booking',
-            name='last_on',
-            field=models.DateField(verbose_name='last day'),
-        ),
-        migrations.AlterField(
-            model_name='booking',
-            name='machine',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='bookings', to='fleet.machine', verbose_name='machine'),
-        ),
-        migrations.AlterField(
-            model_name='booking',
-            name='made_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='made at'),
-        ),
-        migrations.AlterField(
-            model_name='booking',
-            name='made_by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='made by'),
-        ),
-        migrations.AlterField(
-            model_name='booking',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='booking',
-            name='overruled',
-            field=models.JSONField(blank=True, default=list, editable=False, help_text='Oldest first; only added to.', verbose_name='overruled'),
-        ),
-        migrations.AlterField(
-            model_name='booking',
-            name='what',
-            field=models.CharField(help_text='The hirer, or the job.', max_length=120, verbose_name='hirer or job'),
-        ),
-        migrations.AlterField(
-            model_name='booking',
-            name='withdrawn_at',
-            field=models.DateTimeField(blank=True, null=True, verbose_name='cancelled at'),
-        ),
-        migrations.AlterField(
-            model_name='booking',
-            name='withdrawn_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='cancelled by'),
-        ),
-        migrations.AlterField(
-            model_name='decision',
-            name='along_with',
-            field=models.ForeignKey(blank=True, help_text='The other half of a swap; both are undone together.', null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.decision', verbose_name='together with'),
-        ),
-        migrations.AlterField(
-            model_name='decision',
-            name='at',
-            field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='decided at'),
-        ),
-        migrations.AlterField(
-            model_name='decision',
-            name='became',
-            field=models.CharField(choices=[('counted', 'Counted'), ('held', 'Held'), ('discarded', 'Discarded')], max_length=10, verbose_name='state after'),
-        ),
-        migrations.AlterField(
-            model_name='decision',
-            name='by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='decided by'),
-        ),
-        migrations.AlterField(
-            model_name='decision',
-            name='kind',
-            field=models.CharField(choices=[('counted', 'Counted as it is'), ('discarded', 'Discarded'), ('corrected', 'Corrected'), ('swapped', "Swapped with another machine's"), ('meter', 'Counted on the new meter'), ('undone', 'Undone'), ('by itself', 'Checked again')], max_length=10, verbose_name='kind'),
-        ),
-        migrations.AlterField(
-            model_name='decision',
-            name='made',
-            field=models.ForeignKey(blank=True, help_text='The reading that was put in its place.', null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.reading', verbose_name='reading put in its place'),
-        ),
-        migrations.AlterField(
-            model_name='decision',
-            name='note',
-            field=models.TextField(blank=True, verbose_name='note'),
-        ),
-        migrations.AlterField(
-            model_name='decision',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='decision',
-            name='reading',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='decisions', to='fleet.reading', verbose_name='reading'),
-        ),
-        migrations.AlterField(
-            model_name='decision',
-            name='undoes',
-            field=models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='undone_by', to='fleet.decision', verbose_name='undoes'),
-        ),
-        migrations.AlterField(
-            model_name='decision',
-            name='was',
-            field=models.CharField(choices=[('counted', 'Counted'), ('held', 'Held'), ('discarded', 'Discarded')], max_length=10, verbose_name='state before'),
-        ),
-        migrations.AlterField(
-            model_name='fitment',
-            name='code',
-            field=models.SlugField(verbose_name='code'),
-        ),
-        migrations.AlterField(
-            model_name='fitment',
-            name='name',
-            field=models.CharField(max_length=80, verbose_name='name'),
-        ),
-        migrations.AlterField(
-            model_name='fitment',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='hire',
-            name='back_at',
-            field=models.DateTimeField(blank=True, null=True, verbose_name='taken back at'),
-        ),
-        migrations.AlterField(
-            model_name='hire',
-            name='back_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='taken back by'),
-        ),
-        migrations.AlterField(
-            model_name='hire',
-            name='booking',
-            field=models.ForeignKey(blank=True, help_text='The booking that this going out fulfils.', null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='hires', to='fleet.booking', verbose_name='booking'),
-        ),
-        migrations.AlterField(
-            model_name='hire',
-            name='due_back_on',
-            field=models.DateField(blank=True, null=True, verbose_name='due back on'),
-        ),
-        migrations.AlterField(
-            model_name='hire',
-            name='fuel_back',
-            field=models.PositiveSmallIntegerField(blank=True, null=True, validators=[django.core.validators.MaxValueValidator(100)], verbose_name='fuel when taken back'),
-        ),
-        migrations.AlterField(
-            model_name='hire',
-            name='fuel_out',
-            field=models.PositiveSmallIntegerField(blank=True, null=True, validators=[django.core.validators.MaxValueValidator(100)], verbose_name='fuel when sent out'),
-        ),
-        migrations.AlterField(
-            model_name='hire',
-            name='hirer',
-            field=models.CharField(max_length=120, verbose_name='hirer'),
-        ),
-        migrations.AlterField(
-            model_name='hire',
-            name='hours_a_day',
-            field=models.DecimalField(blank=True, decimal_places=2, help_text='What it is likely to run while it is out; null: nobody knows.', max_digits=4, null=True, validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(24)], verbose_name='hours a day'),
-        ),
-        migrations.AlterField(
-            model_name='hire',
-            name='hours_back',
-            field=fleet.models.fields.HoursField(blank=True, decimal_places=2, max_digits=9, null=True, verbose_name='hours when taken back'),
-        ),
-        migrations.AlterField(
-            model_name='hire',
-            name='hours_out',
-            field=fleet.models.fields.HoursField(decimal_places=2, max_digits=9, verbose_name='hours when sent out'),
-        ),
-        migrations.AlterField(
-            model_name='hire',
-            name='machine',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='hires', to='fleet.machine', verbose_name='machine'),
-        ),
-        migrations.AlterField(
-            model_name='hire',
-            name='note',
-            field=models.TextField(blank=True, help_text='Written when it went out.', verbose_name='note'),
-        ),
-        migrations.AlterField(
-            model_name='hire',
-            name='note_back',
-            field=models.TextField(blank=True, help_text='Written when it came back.', null=True, verbose_name='note when it came back'),
-        ),
-        migrations.AlterField(
-            model_name='hire',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='hire',
-            name='out_at',
-            field=models.DateTimeField(verbose_name='sent out at'),
-        ),
-        migrations.AlterField(
-            model_name='hire',
-            name='out_by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='sent out by'),
-        ),
-        migrations.AlterField(
-            model_name='hire',
-            name='overruled',
-            field=models.JSONField(blank=True, default=list, editable=False, help_text='Oldest first; only added to.', verbose_name='overruled'),
-        ),
-        migrations.AlterField(
-            model_name='holiday',
-            name='first_on',
-            field=models.DateField(verbose_name='first day'),
-        ),
-        migrations.AlterField(
-            model_name='holiday',
-            name='last_on',
-            field=models.DateField(verbose_name='last day'),
-        ),
-        migrations.AlterField(
-            model_name='holiday',
-            name='name',
-            field=models.CharField(max_length=80, verbose_name='name'),
-        ),
-        migrations.AlterField(
-            model_name='holiday',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='holiday',
-            name='yard',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='holidays', to='fleet.yard', verbose_name='yard'),
-        ),
-        migrations.AlterField(
-            model_name='keptanswer',
-            name='body',
-            field=models.BinaryField(help_text='The answer, as zlib packs it.', verbose_name='answer'),
-        ),
-        migrations.AlterField(
-            model_name='keptanswer',
-            name='expires_at',
-            field=models.DateTimeField(verbose_name='expires at'),
-        ),
-        migrations.AlterField(
-            model_name='keptanswer',
-            name='fingerprint',
-            field=models.CharField(help_text='SHA-256 of what was sent.', max_length=64, verbose_name='fingerprint'),
-        ),
-        migrations.AlterField(
-            model_name='keptanswer',
-            name='key',
-            field=models.CharField(max_length=255, verbose_name='key'),
-        ),
-        migrations.AlterField(
-            model_name='keptanswer',
-            name='made_at',
-            field=models.DateTimeField(verbose_name='made at'),
-        ),
-        migrations.AlterField(
-            model_name='keptanswer',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='keptanswer',
-            name='sender',
-            field=models.CharField(help_text='The token or member that sent it; keys are its own.', max_length=80, verbose_name='sender'),
-        ),
-        migrations.AlterField(
-            model_name='letin',
-            name='at',
-            field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='let in at'),
-        ),
-        migrations.AlterField(
-            model_name='letin',
-            name='by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='let in by'),
-        ),
-        migrations.AlterField(
-            model_name='letin',
-            name='key',
-            field=models.CharField(editable=False, help_text='What their name is counted under.', max_length=80, verbose_name='counted under'),
-        ),
-        migrations.AlterField(
-            model_name='letin',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='letin',
-            name='person',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.member', verbose_name='person'),
-        ),
-        migrations.AlterField(
-            model_name='machine',
-            name='code',
-            field=models.CharField(default=fleet.core.sticker_codes.new_code, editable=False, help_text='What its sticker says.', max_length=8, unique=True, verbose_name='code'),
-        ),
-        migrations.AlterField(
-            model_name='machine',
-            name='fitments',
-            field=models.ManyToManyField(blank=True, to='fleet.fitment', verbose_name='fitments'),
-        ),
-        migrations.AlterField(
-            model_name='machine',
-            name='for_hire',
-            field=models.BooleanField(default=False, help_text='Goes out through the gate to hirers.', verbose_name='for hire'),
-        ),
-        migrations.AlterField(
-            model_name='machine',
-            name='hours',
-            field=fleet.models.fields.HoursField(decimal_places=2, default=0, editable=False, help_text='Total hours at the last counted reading.', max_digits=9, verbose_name='hours'),
-        ),
-        migrations.AlterField(
-            model_name='machine',
-            name='hours_at',
-            field=models.DateTimeField(editable=False, null=True, verbose_name='hours read at'),
-        ),
-        migrations.AlterField(
-            model_name='machine',
-            name='in_service_on',
-            field=models.DateField(help_text='Day it began work here; calendar intervals run from it.', verbose_name='in service since'),
-        ),
-        migrations.AlterField(
-            model_name='machine',
-            name='in_shop_since',
-            field=models.DateTimeField(editable=False, null=True, verbose_name='in the shop since'),
-        ),
-        migrations.AlterField(
-            model_name='machine',
-            name='note',
-            field=models.TextField(blank=True, verbose_name='note'),
-        ),
-        migrations.AlterField(
-            model_name='machine',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='machine',
-            name='price',
-            field=fleet.models.fields.MoneyField(blank=True, decimal_places=2, help_text='What it cost to buy.', max_digits=12, null=True, verbose_name='price'),
-        ),
-        migrations.AlterField(
-            model_name='machine',
-            name='projection_wanted_at',
-            field=models.DateTimeField(editable=False, null=True, verbose_name='new forecast wanted at'),
-        ),
-        migrations.AlterField(
-            model_name='machine',
-            name='retired_on',
-            field=models.DateField(blank=True, null=True, verbose_name='retired on'),
-        ),
-        migrations.AlterField(
-            model_name='machine',
-            name='serial',
-            field=models.CharField(blank=True, max_length=60, verbose_name='serial number'),
-        ),
-        migrations.AlterField(
-            model_name='machine',
-            name='tag',
-            field=models.CharField(help_text='The fleet number painted on it; short and unique in the organisation.', max_length=30, verbose_name='fleet number'),
-        ),
-        migrations.AlterField(
-            model_name='machine',
-            name='type',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='machines', to='fleet.machinetype', verbose_name='type'),
-        ),
-        migrations.AlterField(
-            model_name='machine',
-            name='yard',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='machines', to='fleet.yard', verbose_name='yard'),
-        ),
-        migrations.AlterField(
-            model_name='machinetype',
-            name='category',
-            field=models.CharField(choices=[('compact-tractor', 'Compact tractor'), ('tractor', 'Tractor'), ('skid-steer', 'Skid-steer loader'), ('zero-turn-mower', 'Zero-turn mower'), ('mini-excavator', 'Mini-excavator'), ('generator', 'Generator'), ('telehandler', 'Telehandler'), ('compressor', 'Air compressor'), ('light-tower', 'Light tower'), ('other', 'Other'), ('attachment', 'Attachment')], max_length=20, verbose_name='category'),
-        ),
-        migrations.AlterField(
-            model_name='machinetype',
-            name='fitments',
-            field=models.ManyToManyField(blank=True, help_text='What a machine of this type may be fitted with.', to='fleet.fitment', verbose_name='fitments'),
-        ),
-        migrations.AlterField(
-            model_name='machinetype',
-            name='maker',
-            field=models.CharField(max_length=80, verbose_name='maker'),
-        ),
-        migrations.AlterField(
-            model_name='machinetype',
-            name='model',
-            field=models.CharField(max_length=80, verbose_name='model'),
-        ),
-        migrations.AlterField(
-            model_name='machinetype',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='member',
-            name='active',
-            field=models.BooleanField(default=True, verbose_name='active'),
-        ),
-        migrations.AlterField(
-            model_name='member',
-            name='joined_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='joined at'),
-        ),
-        migrations.AlterField(
-            model_name='member',
-            name='mail',
-            field=models.BooleanField(default=True, verbose_name='gets the digest by mail'),
-        ),
-        migrations.AlterField(
-            model_name='member',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='member',
-            name='role',
-            field=models.CharField(choices=[('owner', 'Owner'), ('manager', 'Manager'), ('technician', 'Technician'), ('counter', 'Hire desk')], max_length=10, verbose_name='role'),
-        ),
-        migrations.AlterField(
-            model_name='member',
-            name='user',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='memberships', to=settings.AUTH_USER_MODEL, verbose_name='person'),
-        ),
-        migrations.AlterField(
-            model_name='metersegment',
-            name='began',
-            field=models.CharField(choices=[('original', 'First meter'), ('replaced', 'Meter replaced'), ('rolled over', 'Meter rolled over')], default='original', max_length=12, verbose_name='how it began'),
-        ),
-        migrations.AlterField(
-            model_name='metersegment',
-            name='ended_at',
-            field=models.DateTimeField(blank=True, null=True, verbose_name='ended at'),
-        ),
-        migrations.AlterField(
-            model_name='metersegment',
-            name='machine',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='segments', to='fleet.machine', verbose_name='machine'),
-        ),
-        migrations.AlterField(
-            model_name='metersegment',
-            name='note',
-            field=models.TextField(blank=True, verbose_name='note'),
-        ),
-        migrations.AlterField(
-            model_name='metersegment',
-            name='offset',
-            field=fleet.models.fields.HoursField(decimal_places=2, default=0, help_text='Total hours = what the meter shows + this.', max_digits=9, verbose_name='offset'),
-        ),
-        migrations.AlterField(
-            model_name='metersegment',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='metersegment',
-            name='recorded_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='recorded at'),
-        ),
-        migrations.AlterField(
-            model_name='metersegment',
-            name='recorded_by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='recorded by'),
-        ),
-        migrations.AlterField(
-            model_name='metersegment',
-            name='shows_at_start',
-            field=fleet.models.fields.HoursField(decimal_places=2, default=0, help_text='What the meter showed when it began.', max_digits=9, verbose_name='shown at the start'),
-        ),
-        migrations.AlterField(
-            model_name='metersegment',
-            name='started_at',
-            field=models.DateTimeField(verbose_name='started at'),
-        ),
-        migrations.AlterField(
-            model_name='mounting',
-            name='attachment',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='mountings', to='fleet.attachment', verbose_name='attachment'),
-        ),
-        migrations.AlterField(
-            model_name='mounting',
-            name='hours_off',
-            field=fleet.models.fields.HoursField(blank=True, decimal_places=2, max_digits=9, null=True, verbose_name='hours when removed'),
-        ),
-        migrations.AlterField(
-            model_name='mounting',
-            name='hours_on',
-            field=fleet.models.fields.HoursField(decimal_places=2, help_text="The machine's total hours when it was mounted.", max_digits=9, verbose_name='hours when mounted'),
-        ),
-        migrations.AlterField(
-            model_name='mounting',
-            name='machine',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='carried', to='fleet.machine', verbose_name='machine'),
-        ),
-        migrations.AlterField(
-            model_name='mounting',
-            name='mounted_at',
-            field=models.DateTimeField(verbose_name='mounted at'),
-        ),
-        migrations.AlterField(
-            model_name='mounting',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='mounting',
-            name='removed_at',
-            field=models.DateTimeField(blank=True, null=True, verbose_name='removed at'),
-        ),
-        migrations.AlterField(
-            model_name='newcomer',
-            name='asked_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, help_text='When the last link was asked for; one asked for before is void.', verbose_name='invited at'),
-        ),
-        migrations.AlterField(
-            model_name='newcomer',
-            name='asked_by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='invited by'),
-        ),
-        migrations.AlterField(
-            model_name='newcomer',
-            name='email',
-            field=models.EmailField(max_length=150, verbose_name='mail address'),
-        ),
-        migrations.AlterField(
-            model_name='newcomer',
-            name='member',
-            field=models.OneToOneField(null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.member', verbose_name='member'),
-        ),
-        migrations.AlterField(
-            model_name='newcomer',
-            name='name',
-            field=models.CharField(max_length=150, verbose_name='name'),
-        ),
-        migrations.AlterField(
-            model_name='newcomer',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='newcomer',
-            name='role',
-            field=models.CharField(choices=[('owner', 'Owner'), ('manager', 'Manager'), ('technician', 'Technician'), ('counter', 'Hire desk')], max_length=10, verbose_name='role'),
-        ),
-        migrations.AlterField(
-            model_name='newcomer',
-            name='withdrawn_at',
-            field=models.DateTimeField(null=True, verbose_name='withdrawn at'),
-        ),
-        migrations.AlterField(
-            model_name='organisation',
-            name='created_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='created at'),
-        ),
-        migrations.AlterField(
-            model_name='organisation',
-            name='currency',
-            field=models.CharField(default='EUR', help_text='ISO 4217 code.', max_length=3, verbose_name='currency'),
-        ),
-        migrations.AlterField(
-            model_name='organisation',
-            name='date_order',
-            field=models.CharField(blank=True, choices=[('dmy', 'Day first: 31/12/2026'), ('mdy', 'Month first: 12/31/2026')], help_text='How days are written in its files; blank: not asked yet.', max_length=3, verbose_name='date order'),
-        ),
-        migrations.AlterField(
-            model_name='organisation',
-            name='digest_hour',
-            field=models.PositiveSmallIntegerField(default=6, help_text='Hour of the day the digest goes out.', verbose_name='digest hour'),
-        ),
-        migrations.AlterField(
-            model_name='organisation',
-            name='hire_margin_days',
-            field=models.PositiveSmallIntegerField(default=3, help_text='A unit with a task likely due within this many days is serviced before it goes out.', verbose_name='hire margin in days'),
-        ),
-        migrations.AlterField(
-            model_name='organisation',
-            name='name',
-            field=models.CharField(max_length=120, verbose_name='name'),
-        ),
-        migrations.AlterField(
-            model_name='organisation',
-            name='notice_days',
-            field=models.PositiveSmallIntegerField(default=14, help_text='Managers are told of a task likely due within this many days.', verbose_name='notice in days'),
-        ),
-        migrations.AlterField(
-            model_name='organisation',
-            name='slug',
-            field=models.SlugField(unique=True, verbose_name='short name'),
-        ),
-        migrations.AlterField(
-            model_name='organisation',
-            name='units',
-            field=models.CharField(choices=[('metric', 'Metric (mm, N·m, L, kPa)'), ('us', 'US (in, lbf·ft, gal, psi)')], default='metric', max_length=6, verbose_name='units'),
-        ),
-        migrations.AlterField(
-            model_name='organisation',
-            name='zone',
-            field=models.CharField(default='UTC', max_length=64, validators=[fleet.models.organisation.check_zone], verbose_name='time zone'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='client_id',
-            field=models.CharField(blank=True, help_text="The sender's own id for it.", max_length=80, null=True, verbose_name="sender's own id"),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='code',
-            field=models.CharField(help_text="Why it was held, as a short code; 'ok' when plausible.", max_length=20, verbose_name='code'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='corrects',
-            field=models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='corrections', to='fleet.reading', verbose_name='corrects'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='decided_at',
-            field=models.DateTimeField(blank=True, null=True, verbose_name='decided at'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='decided_by',
-            field=models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='decided by'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='decision',
-            field=models.TextField(blank=True, help_text='What the person who decided said.', verbose_name='decision'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='hours',
-            field=fleet.models.fields.HoursField(decimal_places=2, help_text="Total hours: what it showed plus the meter's offset.", max_digits=9, verbose_name='hours'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='machine',
-            field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.CASCADE, related_name='readings', to='fleet.machine', verbose_name='machine'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='note',
-            field=models.TextField(blank=True, verbose_name='note'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='organisation',
-            field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='reason',
-            field=models.TextField(blank=True, help_text='Why it was held, for a person.', verbose_name='reason'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='received_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='received at'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='segment',
-            field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='fleet.metersegment', verbose_name='meter'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='sender',
-            field=models.CharField(blank=True, help_text="Which of that kind: the token or member, file, order's number or telematics source.", max_length=80, verbose_name='sender'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='shows',
-            field=fleet.models.fields.HoursField(decimal_places=2, help_text='What the meter showed.', max_digits=9, verbose_name='shown by the meter'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='source',
-            field=models.CharField(choices=[('page', 'Page'), ('api', 'API'), ('file', 'File'), ('gate', 'Gate'), ('order', 'Work order'), ('phone', 'Phone'), ('telematics', 'Telematics'), ('machine', 'Entry of the machine'), ('meter', 'Change of the meter'), ('correction', 'Correction')], help_text='What kind of sender it was.', max_length=10, verbose_name='source'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='state',
-            field=models.CharField(choices=[('counted', 'Counted'), ('held', 'Held'), ('discarded', 'Discarded')], max_length=10, verbose_name='state'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='suggested_at',
-            field=models.DateTimeField(blank=True, help_text="When it was likely read, where the sender's clock is off.", null=True, verbose_name='suggested time'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='suggestion',
-            field=fleet.models.fields.HoursField(blank=True, decimal_places=2, help_text='What the meter likely showed.', max_digits=9, null=True, verbose_name='suggestion'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='taken_at',
-            field=models.DateTimeField(verbose_name='taken at'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='taken_by',
-            field=models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='taken by'),
-        ),
-        migrations.AlterField(
-            model_name='reading',
-            name='token',
-            field=models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.apitoken', verbose_name='token'),
-        ),
-        migrations.AlterField(
-            model_name='readingphoto',
-            name='image',
-            field=models.ImageField(upload_to=fleet.models.fields.PhotoPath('readings'), verbose_name='image'),
-        ),
-        migrations.AlterField(
-            model_name='readingphoto',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='readingphoto',
-            name='reading',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='photos', to='fleet.reading', verbose_name='reading'),
-        ),
-        migrations.AlterField(
-            model_name='readingphoto',
-            name='received_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='received at'),
-        ),
-        migrations.AlterField(
-            model_name='readingphoto',
-            name='taken_by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='taken by'),
-        ),
-        migrations.AlterField(
-            model_name='rejectedrow',
-            name='cells',
-            field=models.JSONField(verbose_name='cells'),
-        ),
-        migrations.AlterField(
-            model_name='rejectedrow',
-            name='file',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='rejected', to='fleet.sentfile', verbose_name='file'),
-        ),
-        migrations.AlterField(
-            model_name='rejectedrow',
-            name='line',
-            field=models.PositiveIntegerField(verbose_name='line'),
-        ),
-        migrations.AlterField(
-            model_name='rejectedrow',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='rejectedrow',
-            name='reason',
-            field=models.TextField(verbose_name='reason'),
-        ),
-        migrations.AlterField(
-            model_name='sentfile',
-            name='counted',
-            field=models.PositiveIntegerField(default=0, verbose_name='counted'),
-        ),
-        migrations.AlterField(
-            model_name='sentfile',
-            name='done',
-            field=models.PositiveIntegerField(default=0, help_text='Rows dealt with so far.', verbose_name='done'),
-        ),
-        migrations.AlterField(
-            model_name='sentfile',
-            name='duplicate',
-            field=models.PositiveIntegerField(default=0, verbose_name='known already'),
-        ),
-        migrations.AlterField(
-            model_name='sentfile',
-            name='ended_at',
-            field=models.DateTimeField(editable=False, null=True, verbose_name='ended at'),
-        ),
-        migrations.AlterField(
-            model_name='sentfile',
-            name='fault',
-            field=models.TextField(blank=True, help_text="Why it can't be read, or was broken off.", verbose_name='fault'),
-        ),
-        migrations.AlterField(
-            model_name='sentfile',
-            name='file',
-            field=models.FileField(max_length=120, upload_to=fleet.models.sent_file.place, verbose_name='file'),
-        ),
-        migrations.AlterField(
-            model_name='sentfile',
-            name='heard_at',
-            field=models.DateTimeField(editable=False, null=True, verbose_name='last sign of reading at'),
-        ),
-        migrations.AlterField(
-            model_name='sentfile',
-            name='held',
-            field=models.PositiveIntegerField(default=0, verbose_name='held'),
-        ),
-        migrations.AlterField(
-            model_name='sentfile',
-            name='look',
-            field=models.CharField(blank=True, help_text='What kind of file it is, for a person.', max_length=80, verbose_name='kind of file'),
-        ),
-        migrations.AlterField(
-            model_name='sentfile',
-            name='name',
-            field=models.CharField(help_text='What it was called where it came from.', max_length=200, verbose_name='name'),
-        ),
-        migrations.AlterField(
-            model_name='sentfile',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='sentfile',
-            name='plan',
-            field=models.JSONField(default=dict, help_text='Which column holds what.', verbose_name='columns'),
-        ),
-        migrations.AlterField(
-            model_name='sentfile',
-            name='refused',
-            field=models.PositiveIntegerField(default=0, verbose_name='refused'),
-        ),
-        migrations.AlterField(
-            model_name='sentfile',
-            name='rows',
-            field=models.PositiveIntegerField(default=0, help_text="Rows that aren't blank, without the heading.", verbose_name='rows'),
-        ),
-        migrations.AlterField(
-            model_name='sentfile',
-            name='sample',
-            field=models.JSONField(default=list, verbose_name='first rows'),
-        ),
-        migrations.AlterField(
-            model_name='sentfile',
-            name='sent_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='sent at'),
-        ),
-        migrations.AlterField(
-            model_name='sentfile',
-            name='sent_by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='sent by'),
-        ),
-        migrations.AlterField(
-            model_name='sentfile',
-            name='state',
-            field=models.CharField(choices=[('reading', 'Being read'), ('unread', 'Unreadable'), ('waiting', 'Waiting for you'), ('running', 'Importing'), ('done', 'Imported'), ('failed', 'Stopped'), ('discarded', 'Discarded')], default='reading', max_length=10, verbose_name='state'),
-        ),
-        migrations.AlterField(
-            model_name='sentfile',
-            name='tries',
-            field=models.PositiveSmallIntegerField(default=0, help_text='How often its reading was begun.', verbose_name='tries'),
-        ),
-        migrations.AlterField(
-            model_name='tagout',
-            name='clear_reason',
-            field=models.TextField(blank=True, verbose_name='reason for clearing it'),
-        ),
-        migrations.AlterField(
-            model_name='tagout',
-            name='cleared_at',
-            field=models.DateTimeField(blank=True, null=True, verbose_name='cleared at'),
-        ),
-        migrations.AlterField(
-            model_name='tagout',
-            name='cleared_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='fleet.member', verbose_name='cleared by'),
-        ),
-        migrations.AlterField(
-            model_name='tagout',
-            name='machine',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='tag_outs', to='fleet.machine', verbose_name='machine'),
-        ),
-        migrations.AlterField(
-            model_name='tagout',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='tagout',
-            name='placed_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='placed at'),
-        ),
-        migrations.AlterField(
-            model_name='tagout',
-            name='placed_by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='placed by'),
-        ),
-        migrations.AlterField(
-            model_name='tagout',
-            name='reason',
-            field=models.TextField(verbose_name='reason'),
-        ),
-        migrations.AlterField(
-            model_name='telematicssource',
-            name='active',
-            field=models.BooleanField(default=True, verbose_name='active'),
-        ),
-        migrations.AlterField(
-            model_name='telematicssource',
-            name='busy_until',
-            field=models.DateTimeField(editable=False, null=True, verbose_name='busy until'),
-        ),
-        migrations.AlterField(
-            model_name='telematicssource',
-            name='error',
-            field=models.TextField(blank=True, editable=False, verbose_name='error'),
-        ),
-        migrations.AlterField(
-            model_name='telematicssource',
-            name='error_at',
-            field=models.DateTimeField(editable=False, null=True, verbose_name='failed at'),
-        ),
-        migrations.AlterField(
-            model_name='telematicssource',
-            name='every_minutes',
-            field=models.PositiveIntegerField(default=60, verbose_name='minutes between tries'),
-        ),
-        migrations.AlterField(
-            model_name='telematicssource',
-            name='failures',
-            field=models.PositiveIntegerField(default=0, editable=False, help_text='In a row, up to now.', verbose_name='failures'),
-        ),
-        migrations.AlterField(
-            model_name='telematicssource',
-            name='good_at',
-            field=models.DateTimeField(editable=False, null=True, verbose_name='last read at'),
-        ),
-        migrations.AlterField(
-            model_name='telematicssource',
-            name='login',
-            field=models.CharField(choices=[('none', 'None'), ('basic', 'User name and password'), ('bearer', 'Access token'), ('client', 'Client id and secret (OAuth 2.0)')], default='basic', max_length=8, verbose_name='sign-in'),
-        ),
-        migrations.AlterField(
-            model_name='telematicssource',
-            name='name',
-            field=models.CharField(max_length=80, verbose_name='name'),
-        ),
-        migrations.AlterField(
-            model_name='telematicssource',
-            name='next_try_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='next try at'),
-        ),
-        migrations.AlterField(
-            model_name='telematicssource',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='telematicssource',
-            name='outcome',
-            field=models.TextField(blank=True, editable=False, help_text='What the last good snapshot brought.', verbose_name='outcome'),
-        ),
-        migrations.AlterField(
-            model_name='telematicssource',
-            name='scope',
-            field=models.CharField(blank=True, help_text='What a client asks its token for.', max_length=300, verbose_name='scope'),
-        ),
-        migrations.AlterField(
-            model_name='telematicssource',
-            name='secret',
-            field=models.TextField(blank=True, help_text='The password, token or client secret, encrypted.', verbose_name='secret'),
-        ),
-        migrations.AlterField(
-            model_name='telematicssource',
-            name='tried_at',
-            field=models.DateTimeField(editable=False, null=True, verbose_name='tried at'),
-        ),
-        migrations.AlterField(
-            model_name='telematicssource',
-            name='units_seen',
-            field=models.PositiveIntegerField(default=0, editable=False, verbose_name='units seen'),
-        ),
-        migrations.AlterField(
-            model_name='telematicssource',
-            name='username',
-            field=models.CharField(blank=True, help_text='Or the client id.', max_length=200, verbose_name='user name'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='decided_at',
-            field=models.DateTimeField(blank=True, null=True, verbose_name='decided at'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='decided_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='decided by'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='equipment_id',
-            field=models.CharField(blank=True, max_length=100, verbose_name='equipment id'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='fuel_at',
-            field=models.DateTimeField(null=True, verbose_name='fuel measured at'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='fuel_percent',
-            field=models.DecimalField(decimal_places=2, help_text='Of the tank.', max_digits=5, null=True, verbose_name='fuel in per cent'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='fuel_used',
-            field=models.DecimalField(decimal_places=2, help_text='Litres over its whole life.', max_digits=12, null=True, verbose_name='fuel used'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='fuel_used_at',
-            field=models.DateTimeField(null=True, verbose_name='fuel used, measured at'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='hint',
-            field=models.TextField(blank=True, help_text='Why it was not linked on its own, where there is more to say.', verbose_name='hint'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='hours',
-            field=models.CharField(blank=True, help_text='Cumulative operating hours, as sent.', max_length=40, verbose_name='hours'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='hours_at',
-            field=models.CharField(blank=True, help_text='Their time, as sent.', max_length=40, verbose_name='hours read at'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='ignored',
-            field=models.BooleanField(default=False, verbose_name='ignored'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='key',
-            field=models.CharField(help_text='What tells it apart within its source.', max_length=250, verbose_name='key'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='latitude',
-            field=models.DecimalField(decimal_places=6, help_text='Degrees, WGS 84.', max_digits=9, null=True, verbose_name='latitude'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='location_at',
-            field=models.DateTimeField(null=True, verbose_name='located at'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='longitude',
-            field=models.DecimalField(decimal_places=6, max_digits=9, null=True, verbose_name='longitude'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='machine',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='telematics_units', to='fleet.machine', verbose_name='machine'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='maker',
-            field=models.CharField(blank=True, max_length=100, verbose_name='maker'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='matched_by',
-            field=models.CharField(blank=True, choices=[('pin', 'product identification number'), ('serial', 'serial number'), ('equipment id', 'equipment id'), ('person', 'a person')], max_length=12, verbose_name='linked by'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='model',
-            field=models.CharField(blank=True, max_length=100, verbose_name='model'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='pin',
-            field=models.CharField(blank=True, max_length=100, verbose_name='product identification number'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='receipt',
-            field=models.CharField(blank=True, help_text='What became of these hours.', max_length=10, verbose_name='what became of the hours'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='receipt_reason',
-            field=models.TextField(blank=True, verbose_name='reason for it'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='seen_at',
-            field=models.DateTimeField(help_text='When a snapshot last spoke of it.', verbose_name='last seen at'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='serial',
-            field=models.CharField(blank=True, max_length=100, verbose_name='serial number'),
-        ),
-        migrations.AlterField(
-            model_name='telematicsunit',
-            name='source',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='units', to='fleet.telematicssource', verbose_name='source'),
-        ),
-        migrations.AlterField(
-            model_name='user',
-            name='days_written',
-            field=models.CharField(blank=True, choices=[('day first', 'Day first: 3 May 2026'), ('month first', 'Month first: May 3, 2026'), ('ISO', 'ISO 8601: 2026-05-03')], help_text='Blank: as the language has it.', max_length=11, verbose_name='way of writing days'),
-        ),
-        migrations.AlterField(
-            model_name='user',
-            name='decimal_mark',
-            field=models.CharField(blank=True, choices=[('.', 'Point: 1 204.5'), (',', 'Comma: 1 204,5')], help_text='Blank: as the language has it.', max_length=1, verbose_name='decimal mark'),
-        ),
-        migrations.AlterField(
-            model_name='user',
-            name='language',
-            field=models.CharField(blank=True, choices=[('en-gb', 'English'), ('de', 'Deutsch')], help_text='Blank: as the browser asks.', max_length=10, verbose_name='language'),
-        ),
-        migrations.AlterField(
-            model_name='yard',
-            name='name',
-            field=models.CharField(max_length=120, verbose_name='name'),
-        ),
-        migrations.AlterField(
-            model_name='yard',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='yard',
-            name='zone',
-            field=models.CharField(blank=True, help_text="Blank: the organisation's.", max_length=64, validators=[fleet.models.organisation.check_zone], verbose_name='time zone'),
+        NamesAlone(
+            state_operations=[
+                migrations.AlterModelOptions(
+                    name='apitoken',
+                    options={'ordering': ['-created_at'], 'verbose_name': 'API token', 'verbose_name_plural': 'API tokens'},
+                ),
+                migrations.AlterModelOptions(
+                    name='ask',
+                    options={'ordering': ['asked_at', 'pk'], 'verbose_name': 'ask', 'verbose_name_plural': 'asks'},
+                ),
+                migrations.AlterModelOptions(
+                    name='attachment',
+                    options={'verbose_name': 'attachment', 'verbose_name_plural': 'attachments'},
+                ),
+                migrations.AlterModelOptions(
+                    name='booking',
+                    options={'ordering': ['first_on', 'pk'], 'verbose_name': 'booking', 'verbose_name_plural': 'bookings'},
+                ),
+                migrations.AlterModelOptions(
+                    name='decision',
+                    options={'ordering': ['at', 'pk'], 'verbose_name': 'decision', 'verbose_name_plural': 'decisions'},
+                ),
+                migrations.AlterModelOptions(
+                    name='fitment',
+                    options={'ordering': ['name'], 'verbose_name': 'fitment', 'verbose_name_plural': 'fitments'},
+                ),
+                migrations.AlterModelOptions(
+                    name='hire',
+                    options={'ordering': ['-out_at'], 'verbose_name': 'hire', 'verbose_name_plural': 'hires'},
+                ),
+                migrations.AlterModelOptions(
+                    name='holiday',
+                    options={'ordering': ['first_on', 'pk'], 'verbose_name': 'holiday', 'verbose_name_plural': 'holidays'},
+                ),
+                migrations.AlterModelOptions(
+                    name='keptanswer',
+                    options={'verbose_name': 'kept answer', 'verbose_name_plural': 'kept answers'},
+                ),
+                migrations.AlterModelOptions(
+                    name='letin',
+                    options={'ordering': ['-at'], 'verbose_name': 'readmission', 'verbose_name_plural': 'readmissions'},
+                ),
+                migrations.AlterModelOptions(
+                    name='machine',
+                    options={'ordering': ['tag'], 'verbose_name': 'machine', 'verbose_name_plural': 'machines'},
+                ),
+                migrations.AlterModelOptions(
+                    name='machinetype',
+                    options={'ordering': ['maker', 'model'], 'verbose_name': 'machine type', 'verbose_name_plural': 'machine types'},
+                ),
+                migrations.AlterModelOptions(
+                    name='member',
+                    options={'ordering': ['user__first_name', 'user__last_name', 'pk'], 'verbose_name': 'member', 'verbose_name_plural': 'members'},
+                ),
+                migrations.AlterModelOptions(
+                    name='metersegment',
+                    options={'ordering': ['started_at', 'pk'], 'verbose_name': 'meter', 'verbose_name_plural': 'meters'},
+                ),
+                migrations.AlterModelOptions(
+                    name='mounting',
+                    options={'ordering': ['-mounted_at'], 'verbose_name': 'mounting', 'verbose_name_plural': 'mountings'},
+                ),
+                migrations.AlterModelOptions(
+                    name='newcomer',
+                    options={'ordering': ['name', 'pk'], 'verbose_name': 'newcomer', 'verbose_name_plural': 'newcomers'},
+                ),
+                migrations.AlterModelOptions(
+                    name='organisation',
+                    options={'verbose_name': 'organisation', 'verbose_name_plural': 'organisations'},
+                ),
+                migrations.AlterModelOptions(
+                    name='reading',
+                    options={'ordering': ['-taken_at', '-pk'], 'verbose_name': 'reading', 'verbose_name_plural': 'readings'},
+                ),
+                migrations.AlterModelOptions(
+                    name='readingphoto',
+                    options={'ordering': ['received_at', 'pk'], 'verbose_name': 'photo of a reading', 'verbose_name_plural': 'photos of readings'},
+                ),
+                migrations.AlterModelOptions(
+                    name='rejectedrow',
+                    options={'ordering': ['line'], 'verbose_name': 'rejected row', 'verbose_name_plural': 'rejected rows'},
+                ),
+                migrations.AlterModelOptions(
+                    name='sentfile',
+                    options={'ordering': ['-sent_at', '-pk'], 'verbose_name': 'sent file', 'verbose_name_plural': 'sent files'},
+                ),
+                migrations.AlterModelOptions(
+                    name='tagout',
+                    options={'ordering': ['-placed_at'], 'verbose_name': 'tag-out', 'verbose_name_plural': 'tag-outs'},
+                ),
+                migrations.AlterModelOptions(
+                    name='telematicssource',
+                    options={'ordering': ['name'], 'verbose_name': 'telematics source', 'verbose_name_plural': 'telematics sources'},
+                ),
+                migrations.AlterModelOptions(
+                    name='telematicsunit',
+                    options={'ordering': ['maker', 'model', 'equipment_id', 'pk'], 'verbose_name': 'telematics unit', 'verbose_name_plural': 'telematics units'},
+                ),
+                migrations.AlterModelOptions(
+                    name='user',
+                    options={'verbose_name': 'person', 'verbose_name_plural': 'people'},
+                ),
+                migrations.AlterModelOptions(
+                    name='yard',
+                    options={'ordering': ['name'], 'verbose_name': 'yard', 'verbose_name_plural': 'yards'},
+                ),
+                migrations.AlterField(
+                    model_name='apitoken',
+                    name='created_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='created at'),
+                ),
+                migrations.AlterField(
+                    model_name='apitoken',
+                    name='created_by',
+                    field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='created by'),
+                ),
+                migrations.AlterField(
+                    model_name='apitoken',
+                    name='digest',
+                    field=models.CharField(max_length=64, unique=True, verbose_name='hash'),
+                ),
+                migrations.AlterField(
+                    model_name='apitoken',
+                    name='expires_at',
+                    field=models.DateTimeField(editable=False, help_text="A person's token ends then; a device's lasts until it is ended.", null=True, verbose_name='expires at'),
+                ),
+                migrations.AlterField(
+                    model_name='apitoken',
+                    name='last_used_at',
+                    field=models.DateTimeField(editable=False, null=True, verbose_name='last used at'),
+                ),
+                migrations.AlterField(
+                    model_name='apitoken',
+                    name='limited',
+                    field=models.BooleanField(default=False, help_text='A device that may send for its machines and yards alone.', verbose_name='limited'),
+                ),
+                migrations.AlterField(
+                    model_name='apitoken',
+                    name='machines',
+                    field=models.ManyToManyField(blank=True, related_name='+', to='fleet.machine', verbose_name='machines'),
+                ),
+                migrations.AlterField(
+                    model_name='apitoken',
+                    name='member',
+                    field=models.ForeignKey(blank=True, help_text="Whose rights it has; a device's token has none and may only send readings.", null=True, on_delete=django.db.models.deletion.CASCADE, related_name='tokens', to='fleet.member', verbose_name='member'),
+                ),
+                migrations.AlterField(
+                    model_name='apitoken',
+                    name='name',
+                    field=models.CharField(max_length=80, verbose_name='name'),
+                ),
+                migrations.AlterField(
+                    model_name='apitoken',
+                    name='old_digest',
+                    field=models.CharField(editable=False, max_length=64, null=True, unique=True, verbose_name='hash of the old secret'),
+                ),
+                migrations.AlterField(
+                    model_name='apitoken',
+                    name='old_prefix',
+                    field=models.CharField(blank=True, editable=False, max_length=10, verbose_name='first characters of the old secret'),
+                ),
+                migrations.AlterField(
+                    model_name='apitoken',
+                    name='old_until',
+                    field=models.DateTimeField(editable=False, null=True, verbose_name='old secret works until'),
+                ),
+                migrations.AlterField(
+                    model_name='apitoken',
+                    name='old_used_at',
+                    field=models.DateTimeField(editable=False, null=True, verbose_name='old secret last used at'),
+                ),
+                migrations.AlterField(
+                    model_name='apitoken',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='apitoken',
+                    name='prefix',
+                    field=models.CharField(help_text='Its first characters, to tell tokens apart.', max_length=10, verbose_name='first characters'),
+                ),
+                migrations.AlterField(
+                    model_name='apitoken',
+                    name='revoked_at',
+                    field=models.DateTimeField(editable=False, null=True, verbose_name='revoked at'),
+                ),
+                migrations.AlterField(
+                    model_name='apitoken',
+                    name='rotated_at',
+                    field=models.DateTimeField(editable=False, null=True, verbose_name='new secret made at'),
+                ),
+                migrations.AlterField(
+                    model_name='apitoken',
+                    name='yards',
+                    field=models.ManyToManyField(blank=True, related_name='+', to='fleet.yard', verbose_name='yards'),
+                ),
+                migrations.AlterField(
+                    model_name='ask',
+                    name='against',
+                    field=models.JSONField(default=list, help_text='What stood in the way, in sentences.', verbose_name='what stood in the way'),
+                ),
+                migrations.AlterField(
+                    model_name='ask',
+                    name='asked_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='asked at'),
+                ),
+                migrations.AlterField(
+                    model_name='ask',
+                    name='asked_by',
+                    field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='asked by'),
+                ),
+                migrations.AlterField(
+                    model_name='ask',
+                    name='dealt_at',
+                    field=models.DateTimeField(blank=True, null=True, verbose_name='dealt with at'),
+                ),
+                migrations.AlterField(
+                    model_name='ask',
+                    name='dealt_by',
+                    field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='dealt with by'),
+                ),
+                migrations.AlterField(
+                    model_name='ask',
+                    name='first_on',
+                    field=models.DateField(blank=True, null=True, verbose_name='first day'),
+                ),
+                migrations.AlterField(
+                    model_name='ask',
+                    name='last_on',
+                    field=models.DateField(blank=True, null=True, verbose_name='last day'),
+                ),
+                migrations.AlterField(
+                    model_name='ask',
+                    name='machine',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='asks', to='fleet.machine', verbose_name='machine'),
+                ),
+                migrations.AlterField(
+                    model_name='ask',
+                    name='matter',
+                    field=models.CharField(choices=[('send-out', 'Send it out'), ('book', 'Book it'), ('clear', 'Clear its tag-out')], max_length=8, verbose_name='matter'),
+                ),
+                migrations.AlterField(
+                    model_name='ask',
+                    name='note',
+                    field=models.TextField(blank=True, verbose_name='note'),
+                ),
+                migrations.AlterField(
+                    model_name='ask',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='ask',
+                    name='outcome',
+                    field=models.TextField(blank=True, help_text='What was done about it, or the answer.', verbose_name='outcome'),
+                ),
+                migrations.AlterField(
+                    model_name='ask',
+                    name='whom',
+                    field=models.CharField(blank=True, help_text='Who wants to hire it.', max_length=120, verbose_name='hirer'),
+                ),
+                migrations.AlterField(
+                    model_name='attachment',
+                    name='hours_before',
+                    field=fleet.models.fields.HoursField(decimal_places=2, default=0, help_text='Hours it had run when it came here.', max_digits=9, verbose_name='hours before'),
+                ),
+                migrations.AlterField(
+                    model_name='booking',
+                    name='first_on',
+                    field=models.DateField(verbose_name='first day'),
+                ),
+                migrations.AlterField(
+                    model_name='booking',
+                    name='fulfilled_at',
+                    field=models.DateTimeField(blank=True, help_text="When the unit came back from the hire that was this booking's.", null=True, verbose_name='fulfilled at'),
+                ),
+                migrations.AlterField(
+                    model_name='booking',
+                    name='hours_a_day',
+                    field=models.DecimalField(decimal_places=2, max_digits=4, validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(24)], verbose_name='hours a day'),
+                ),
+                migrations.AlterField(
+                    model_name='booking',
+                    name='kind',
+                    field=models.CharField(choices=[('hire', 'Hire'), ('job', 'Job of our own')], max_length=4, verbose_name='kind'),
+                ),
+                migrations.AlterField(
+                    model_name='booking',
+                    name='last_on',
+                    field=models.DateField(verbose_name='last day'),
+                ),
+                migrations.AlterField(
+                    model_name='booking',
+                    name='machine',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='bookings', to='fleet.machine', verbose_name='machine'),
+                ),
+                migrations.AlterField(
+                    model_name='booking',
+                    name='made_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='made at'),
+                ),
+                migrations.AlterField(
+                    model_name='booking',
+                    name='made_by',
+                    field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='made by'),
+                ),
+                migrations.AlterField(
+                    model_name='booking',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='booking',
+                    name='overruled',
+                    field=models.JSONField(blank=True, default=list, editable=False, help_text='Oldest first; only added to.', verbose_name='overruled'),
+                ),
+                migrations.AlterField(
+                    model_name='booking',
+                    name='what',
+                    field=models.CharField(help_text='The hirer, or the job.', max_length=120, verbose_name='hirer or job'),
+                ),
+                migrations.AlterField(
+                    model_name='booking',
+                    name='withdrawn_at',
+                    field=models.DateTimeField(blank=True, null=True, verbose_name='cancelled at'),
+                ),
+                migrations.AlterField(
+                    model_name='booking',
+                    name='withdrawn_by',
+                    field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='cancelled by'),
+                ),
+                migrations.AlterField(
+                    model_name='decision',
+                    name='along_with',
+                    field=models.ForeignKey(blank=True, help_text='The other half of a swap; both are undone together.', null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.decision', verbose_name='together with'),
+                ),
+                migrations.AlterField(
+                    model_name='decision',
+                    name='at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='decided at'),
+                ),
+                migrations.AlterField(
+                    model_name='decision',
+                    name='became',
+                    field=models.CharField(choices=[('counted', 'Counted'), ('held', 'Held'), ('discarded', 'Discarded')], max_length=10, verbose_name='state after'),
+                ),
+                migrations.AlterField(
+                    model_name='decision',
+                    name='by',
+                    field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='decided by'),
+                ),
+                migrations.AlterField(
+                    model_name='decision',
+                    name='kind',
+                    field=models.CharField(choices=[('counted', 'Counted as it is'), ('discarded', 'Discarded'), ('corrected', 'Corrected'), ('swapped', "Swapped with another machine's"), ('meter', 'Counted on the new meter'), ('undone', 'Undone'), ('by itself', 'Checked again')], max_length=10, verbose_name='kind'),
+                ),
+                migrations.AlterField(
+                    model_name='decision',
+                    name='made',
+                    field=models.ForeignKey(blank=True, help_text='The reading that was put in its place.', null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.reading', verbose_name='reading put in its place'),
+                ),
+                migrations.AlterField(
+                    model_name='decision',
+                    name='note',
+                    field=models.TextField(blank=True, verbose_name='note'),
+                ),
+                migrations.AlterField(
+                    model_name='decision',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='decision',
+                    name='reading',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='decisions', to='fleet.reading', verbose_name='reading'),
+                ),
+                migrations.AlterField(
+                    model_name='decision',
+                    name='undoes',
+                    field=models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='undone_by', to='fleet.decision', verbose_name='undoes'),
+                ),
+                migrations.AlterField(
+                    model_name='decision',
+                    name='was',
+                    field=models.CharField(choices=[('counted', 'Counted'), ('held', 'Held'), ('discarded', 'Discarded')], max_length=10, verbose_name='state before'),
+                ),
+                migrations.AlterField(
+                    model_name='fitment',
+                    name='code',
+                    field=models.SlugField(verbose_name='code'),
+                ),
+                migrations.AlterField(
+                    model_name='fitment',
+                    name='name',
+                    field=models.CharField(max_length=80, verbose_name='name'),
+                ),
+                migrations.AlterField(
+                    model_name='fitment',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='hire',
+                    name='back_at',
+                    field=models.DateTimeField(blank=True, null=True, verbose_name='taken back at'),
+                ),
+                migrations.AlterField(
+                    model_name='hire',
+                    name='back_by',
+                    field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='taken back by'),
+                ),
+                migrations.AlterField(
+                    model_name='hire',
+                    name='booking',
+                    field=models.ForeignKey(blank=True, help_text='The booking that this going out fulfils.', null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='hires', to='fleet.booking', verbose_name='booking'),
+                ),
+                migrations.AlterField(
+                    model_name='hire',
+                    name='due_back_on',
+                    field=models.DateField(blank=True, null=True, verbose_name='due back on'),
+                ),
+                migrations.AlterField(
+                    model_name='hire',
+                    name='fuel_back',
+                    field=models.PositiveSmallIntegerField(blank=True, null=True, validators=[django.core.validators.MaxValueValidator(100)], verbose_name='fuel when taken back'),
+                ),
+                migrations.AlterField(
+                    model_name='hire',
+                    name='fuel_out',
+                    field=models.PositiveSmallIntegerField(blank=True, null=True, validators=[django.core.validators.MaxValueValidator(100)], verbose_name='fuel when sent out'),
+                ),
+                migrations.AlterField(
+                    model_name='hire',
+                    name='hirer',
+                    field=models.CharField(max_length=120, verbose_name='hirer'),
+                ),
+                migrations.AlterField(
+                    model_name='hire',
+                    name='hours_a_day',
+                    field=models.DecimalField(blank=True, decimal_places=2, help_text='What it is likely to run while it is out; null: nobody knows.', max_digits=4, null=True, validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(24)], verbose_name='hours a day'),
+                ),
+                migrations.AlterField(
+                    model_name='hire',
+                    name='hours_back',
+                    field=fleet.models.fields.HoursField(blank=True, decimal_places=2, max_digits=9, null=True, verbose_name='hours when taken back'),
+                ),
+                migrations.AlterField(
+                    model_name='hire',
+                    name='hours_out',
+                    field=fleet.models.fields.HoursField(decimal_places=2, max_digits=9, verbose_name='hours when sent out'),
+                ),
+                migrations.AlterField(
+                    model_name='hire',
+                    name='machine',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='hires', to='fleet.machine', verbose_name='machine'),
+                ),
+                migrations.AlterField(
+                    model_name='hire',
+                    name='note',
+                    field=models.TextField(blank=True, help_text='Written when it went out.', verbose_name='note'),
+                ),
+                migrations.AlterField(
+                    model_name='hire',
+                    name='note_back',
+                    field=models.TextField(blank=True, help_text='Written when it came back.', null=True, verbose_name='note when it came back'),
+                ),
+                migrations.AlterField(
+                    model_name='hire',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='hire',
+                    name='out_at',
+                    field=models.DateTimeField(verbose_name='sent out at'),
+                ),
+                migrations.AlterField(
+                    model_name='hire',
+                    name='out_by',
+                    field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='sent out by'),
+                ),
+                migrations.AlterField(
+                    model_name='hire',
+                    name='overruled',
+                    field=models.JSONField(blank=True, default=list, editable=False, help_text='Oldest first; only added to.', verbose_name='overruled'),
+                ),
+                migrations.AlterField(
+                    model_name='holiday',
+                    name='first_on',
+                    field=models.DateField(verbose_name='first day'),
+                ),
+                migrations.AlterField(
+                    model_name='holiday',
+                    name='last_on',
+                    field=models.DateField(verbose_name='last day'),
+                ),
+                migrations.AlterField(
+                    model_name='holiday',
+                    name='name',
+                    field=models.CharField(max_length=80, verbose_name='name'),
+                ),
+                migrations.AlterField(
+                    model_name='holiday',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='holiday',
+                    name='yard',
+                    field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='holidays', to='fleet.yard', verbose_name='yard'),
+                ),
+                migrations.AlterField(
+                    model_name='keptanswer',
+                    name='body',
+                    field=models.BinaryField(help_text='The answer, as zlib packs it.', verbose_name='answer'),
+                ),
+                migrations.AlterField(
+                    model_name='keptanswer',
+                    name='expires_at',
+                    field=models.DateTimeField(verbose_name='expires at'),
+                ),
+                migrations.AlterField(
+                    model_name='keptanswer',
+                    name='fingerprint',
+                    field=models.CharField(help_text='SHA-256 of what was sent.', max_length=64, verbose_name='fingerprint'),
+                ),
+                migrations.AlterField(
+                    model_name='keptanswer',
+                    name='key',
+                    field=models.CharField(max_length=255, verbose_name='key'),
+                ),
+                migrations.AlterField(
+                    model_name='keptanswer',
+                    name='made_at',
+                    field=models.DateTimeField(verbose_name='made at'),
+                ),
+                migrations.AlterField(
+                    model_name='keptanswer',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='keptanswer',
+                    name='sender',
+                    field=models.CharField(help_text='The token or member that sent it; keys are its own.', max_length=80, verbose_name='sender'),
+                ),
+                migrations.AlterField(
+                    model_name='letin',
+                    name='at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='let in at'),
+                ),
+                migrations.AlterField(
+                    model_name='letin',
+                    name='by',
+                    field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='let in by'),
+                ),
+                migrations.AlterField(
+                    model_name='letin',
+                    name='key',
+                    field=models.CharField(editable=False, help_text='What their name is counted under.', max_length=80, verbose_name='counted under'),
+                ),
+                migrations.AlterField(
+                    model_name='letin',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='letin',
+                    name='person',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.member', verbose_name='person'),
+                ),
+                migrations.AlterField(
+                    model_name='machine',
+                    name='code',
+                    field=models.CharField(default=fleet.core.sticker_codes.new_code, editable=False, help_text='What its sticker says.', max_length=8, unique=True, verbose_name='code'),
+                ),
+                migrations.AlterField(
+                    model_name='machine',
+                    name='fitments',
+                    field=models.ManyToManyField(blank=True, to='fleet.fitment', verbose_name='fitments'),
+                ),
+                migrations.AlterField(
+                    model_name='machine',
+                    name='for_hire',
+                    field=models.BooleanField(default=False, help_text='Goes out through the gate to hirers.', verbose_name='for hire'),
+                ),
+                migrations.AlterField(
+                    model_name='machine',
+                    name='hours',
+                    field=fleet.models.fields.HoursField(decimal_places=2, default=0, editable=False, help_text='Total hours at the last counted reading.', max_digits=9, verbose_name='hours'),
+                ),
+                migrations.AlterField(
+                    model_name='machine',
+                    name='hours_at',
+                    field=models.DateTimeField(editable=False, null=True, verbose_name='hours read at'),
+                ),
+                migrations.AlterField(
+                    model_name='machine',
+                    name='in_service_on',
+                    field=models.DateField(help_text='Day it began work here; calendar intervals run from it.', verbose_name='in service since'),
+                ),
+                migrations.AlterField(
+                    model_name='machine',
+                    name='in_shop_since',
+                    field=models.DateTimeField(editable=False, null=True, verbose_name='in the shop since'),
+                ),
+                migrations.AlterField(
+                    model_name='machine',
+                    name='note',
+                    field=models.TextField(blank=True, verbose_name='note'),
+                ),
+                migrations.AlterField(
+                    model_name='machine',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='machine',
+                    name='price',
+                    field=fleet.models.fields.MoneyField(blank=True, decimal_places=2, help_text='What it cost to buy.', max_digits=12, null=True, verbose_name='price'),
+                ),
+                migrations.AlterField(
+                    model_name='machine',
+                    name='projection_wanted_at',
+                    field=models.DateTimeField(editable=False, null=True, verbose_name='new forecast wanted at'),
+                ),
+                migrations.AlterField(
+                    model_name='machine',
+                    name='retired_on',
+                    field=models.DateField(blank=True, null=True, verbose_name='retired on'),
+                ),
+                migrations.AlterField(
+                    model_name='machine',
+                    name='serial',
+                    field=models.CharField(blank=True, max_length=60, verbose_name='serial number'),
+                ),
+                migrations.AlterField(
+                    model_name='machine',
+                    name='tag',
+                    field=models.CharField(help_text='The fleet number painted on it; short and unique in the organisation.', max_length=30, verbose_name='fleet number'),
+                ),
+                migrations.AlterField(
+                    model_name='machine',
+                    name='type',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='machines', to='fleet.machinetype', verbose_name='type'),
+                ),
+                migrations.AlterField(
+                    model_name='machine',
+                    name='yard',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='machines', to='fleet.yard', verbose_name='yard'),
+                ),
+                migrations.AlterField(
+                    model_name='machinetype',
+                    name='category',
+                    field=models.CharField(choices=[('compact-tractor', 'Compact tractor'), ('tractor', 'Tractor'), ('skid-steer', 'Skid-steer loader'), ('zero-turn-mower', 'Zero-turn mower'), ('mini-excavator', 'Mini-excavator'), ('generator', 'Generator'), ('telehandler', 'Telehandler'), ('compressor', 'Air compressor'), ('light-tower', 'Light tower'), ('other', 'Other'), ('attachment', 'Attachment')], max_length=20, verbose_name='category'),
+                ),
+                migrations.AlterField(
+                    model_name='machinetype',
+                    name='fitments',
+                    field=models.ManyToManyField(blank=True, help_text='What a machine of this type may be fitted with.', to='fleet.fitment', verbose_name='fitments'),
+                ),
+                migrations.AlterField(
+                    model_name='machinetype',
+                    name='maker',
+                    field=models.CharField(max_length=80, verbose_name='maker'),
+                ),
+                migrations.AlterField(
+                    model_name='machinetype',
+                    name='model',
+                    field=models.CharField(max_length=80, verbose_name='model'),
+                ),
+                migrations.AlterField(
+                    model_name='machinetype',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='member',
+                    name='active',
+                    field=models.BooleanField(default=True, verbose_name='active'),
+                ),
+                migrations.AlterField(
+                    model_name='member',
+                    name='joined_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='joined at'),
+                ),
+                migrations.AlterField(
+                    model_name='member',
+                    name='mail',
+                    field=models.BooleanField(default=True, verbose_name='gets the digest by mail'),
+                ),
+                migrations.AlterField(
+                    model_name='member',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='member',
+                    name='role',
+                    field=models.CharField(choices=[('owner', 'Owner'), ('manager', 'Manager'), ('technician', 'Technician'), ('counter', 'Hire desk')], max_length=10, verbose_name='role'),
+                ),
+                migrations.AlterField(
+                    model_name='member',
+                    name='user',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='memberships', to=settings.AUTH_USER_MODEL, verbose_name='person'),
+                ),
+                migrations.AlterField(
+                    model_name='metersegment',
+                    name='began',
+                    field=models.CharField(choices=[('original', 'First meter'), ('replaced', 'Meter replaced'), ('rolled over', 'Meter rolled over')], default='original', max_length=12, verbose_name='how it began'),
+                ),
+                migrations.AlterField(
+                    model_name='metersegment',
+                    name='ended_at',
+                    field=models.DateTimeField(blank=True, null=True, verbose_name='ended at'),
+                ),
+                migrations.AlterField(
+                    model_name='metersegment',
+                    name='machine',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='segments', to='fleet.machine', verbose_name='machine'),
+                ),
+                migrations.AlterField(
+                    model_name='metersegment',
+                    name='note',
+                    field=models.TextField(blank=True, verbose_name='note'),
+                ),
+                migrations.AlterField(
+                    model_name='metersegment',
+                    name='offset',
+                    field=fleet.models.fields.HoursField(decimal_places=2, default=0, help_text='Total hours = what the meter shows + this.', max_digits=9, verbose_name='offset'),
+                ),
+                migrations.AlterField(
+                    model_name='metersegment',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='metersegment',
+                    name='recorded_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='recorded at'),
+                ),
+                migrations.AlterField(
+                    model_name='metersegment',
+                    name='recorded_by',
+                    field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='recorded by'),
+                ),
+                migrations.AlterField(
+                    model_name='metersegment',
+                    name='shows_at_start',
+                    field=fleet.models.fields.HoursField(decimal_places=2, default=0, help_text='What the meter showed when it began.', max_digits=9, verbose_name='shown at the start'),
+                ),
+                migrations.AlterField(
+                    model_name='metersegment',
+                    name='started_at',
+                    field=models.DateTimeField(verbose_name='started at'),
+                ),
+                migrations.AlterField(
+                    model_name='mounting',
+                    name='attachment',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='mountings', to='fleet.attachment', verbose_name='attachment'),
+                ),
+                migrations.AlterField(
+                    model_name='mounting',
+                    name='hours_off',
+                    field=fleet.models.fields.HoursField(blank=True, decimal_places=2, max_digits=9, null=True, verbose_name='hours when removed'),
+                ),
+                migrations.AlterField(
+                    model_name='mounting',
+                    name='hours_on',
+                    field=fleet.models.fields.HoursField(decimal_places=2, help_text="The machine's total hours when it was mounted.", max_digits=9, verbose_name='hours when mounted'),
+                ),
+                migrations.AlterField(
+                    model_name='mounting',
+                    name='machine',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='carried', to='fleet.machine', verbose_name='machine'),
+                ),
+                migrations.AlterField(
+                    model_name='mounting',
+                    name='mounted_at',
+                    field=models.DateTimeField(verbose_name='mounted at'),
+                ),
+                migrations.AlterField(
+                    model_name='mounting',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='mounting',
+                    name='removed_at',
+                    field=models.DateTimeField(blank=True, null=True, verbose_name='removed at'),
+                ),
+                migrations.AlterField(
+                    model_name='newcomer',
+                    name='asked_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, help_text='When the last link was asked for; one asked for before is void.', verbose_name='invited at'),
+                ),
+                migrations.AlterField(
+                    model_name='newcomer',
+                    name='asked_by',
+                    field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='invited by'),
+                ),
+                migrations.AlterField(
+                    model_name='newcomer',
+                    name='email',
+                    field=models.EmailField(max_length=150, verbose_name='mail address'),
+                ),
+                migrations.AlterField(
+                    model_name='newcomer',
+                    name='member',
+                    field=models.OneToOneField(null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.member', verbose_name='member'),
+                ),
+                migrations.AlterField(
+                    model_name='newcomer',
+                    name='name',
+                    field=models.CharField(max_length=150, verbose_name='name'),
+                ),
+                migrations.AlterField(
+                    model_name='newcomer',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='newcomer',
+                    name='role',
+                    field=models.CharField(choices=[('owner', 'Owner'), ('manager', 'Manager'), ('technician', 'Technician'), ('counter', 'Hire desk')], max_length=10, verbose_name='role'),
+                ),
+                migrations.AlterField(
+                    model_name='newcomer',
+                    name='withdrawn_at',
+                    field=models.DateTimeField(null=True, verbose_name='withdrawn at'),
+                ),
+                migrations.AlterField(
+                    model_name='organisation',
+                    name='created_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='created at'),
+                ),
+                migrations.AlterField(
+                    model_name='organisation',
+                    name='currency',
+                    field=models.CharField(default='EUR', help_text='ISO 4217 code.', max_length=3, verbose_name='currency'),
+                ),
+                migrations.AlterField(
+                    model_name='organisation',
+                    name='date_order',
+                    field=models.CharField(blank=True, choices=[('dmy', 'Day first: 31/12/2026'), ('mdy', 'Month first: 12/31/2026')], help_text='How days are written in its files; blank: not asked yet.', max_length=3, verbose_name='date order'),
+                ),
+                migrations.AlterField(
+                    model_name='organisation',
+                    name='digest_hour',
+                    field=models.PositiveSmallIntegerField(default=6, help_text='Hour of the day the digest goes out.', verbose_name='digest hour'),
+                ),
+                migrations.AlterField(
+                    model_name='organisation',
+                    name='hire_margin_days',
+                    field=models.PositiveSmallIntegerField(default=3, help_text='A unit with a task likely due within this many days is serviced before it goes out.', verbose_name='hire margin in days'),
+                ),
+                migrations.AlterField(
+                    model_name='organisation',
+                    name='name',
+                    field=models.CharField(max_length=120, verbose_name='name'),
+                ),
+                migrations.AlterField(
+                    model_name='organisation',
+                    name='notice_days',
+                    field=models.PositiveSmallIntegerField(default=14, help_text='Managers are told of a task likely due within this many days.', verbose_name='notice in days'),
+                ),
+                migrations.AlterField(
+                    model_name='organisation',
+                    name='slug',
+                    field=models.SlugField(unique=True, verbose_name='short name'),
+                ),
+                migrations.AlterField(
+                    model_name='organisation',
+                    name='units',
+                    field=models.CharField(choices=[('metric', 'Metric (mm, N·m, L, kPa)'), ('us', 'US (in, lbf·ft, gal, psi)')], default='metric', max_length=6, verbose_name='units'),
+                ),
+                migrations.AlterField(
+                    model_name='organisation',
+                    name='zone',
+                    field=models.CharField(default='UTC', max_length=64, validators=[fleet.models.organisation.check_zone], verbose_name='time zone'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='client_id',
+                    field=models.CharField(blank=True, help_text="The sender's own id for it.", max_length=80, null=True, verbose_name="sender's own id"),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='code',
+                    field=models.CharField(help_text="Why it was held, as a short code; 'ok' when plausible.", max_length=20, verbose_name='code'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='corrects',
+                    field=models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='corrections', to='fleet.reading', verbose_name='corrects'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='decided_at',
+                    field=models.DateTimeField(blank=True, null=True, verbose_name='decided at'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='decided_by',
+                    field=models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='decided by'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='decision',
+                    field=models.TextField(blank=True, help_text='What the person who decided said.', verbose_name='decision'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='hours',
+                    field=fleet.models.fields.HoursField(decimal_places=2, help_text="Total hours: what it showed plus the meter's offset.", max_digits=9, verbose_name='hours'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='machine',
+                    field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.CASCADE, related_name='readings', to='fleet.machine', verbose_name='machine'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='note',
+                    field=models.TextField(blank=True, verbose_name='note'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='organisation',
+                    field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='reason',
+                    field=models.TextField(blank=True, help_text='Why it was held, for a person.', verbose_name='reason'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='received_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='received at'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='segment',
+                    field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='fleet.metersegment', verbose_name='meter'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='sender',
+                    field=models.CharField(blank=True, help_text="Which of that kind: the token or member, file, order's number or telematics source.", max_length=80, verbose_name='sender'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='shows',
+                    field=fleet.models.fields.HoursField(decimal_places=2, help_text='What the meter showed.', max_digits=9, verbose_name='shown by the meter'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='source',
+                    field=models.CharField(choices=[('page', 'Page'), ('api', 'API'), ('file', 'File'), ('gate', 'Gate'), ('order', 'Work order'), ('phone', 'Phone'), ('telematics', 'Telematics'), ('machine', 'Entry of the machine'), ('meter', 'Change of the meter'), ('correction', 'Correction')], help_text='What kind of sender it was.', max_length=10, verbose_name='source'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='state',
+                    field=models.CharField(choices=[('counted', 'Counted'), ('held', 'Held'), ('discarded', 'Discarded')], max_length=10, verbose_name='state'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='suggested_at',
+                    field=models.DateTimeField(blank=True, help_text="When it was likely read, where the sender's clock is off.", null=True, verbose_name='suggested time'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='suggestion',
+                    field=fleet.models.fields.HoursField(blank=True, decimal_places=2, help_text='What the meter likely showed.', max_digits=9, null=True, verbose_name='suggestion'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='taken_at',
+                    field=models.DateTimeField(verbose_name='taken at'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='taken_by',
+                    field=models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='taken by'),
+                ),
+                migrations.AlterField(
+                    model_name='reading',
+                    name='token',
+                    field=models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.apitoken', verbose_name='token'),
+                ),
+                migrations.AlterField(
+                    model_name='readingphoto',
+                    name='image',
+                    field=models.ImageField(upload_to=fleet.models.fields.PhotoPath('readings'), verbose_name='image'),
+                ),
+                migrations.AlterField(
+                    model_name='readingphoto',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='readingphoto',
+                    name='reading',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='photos', to='fleet.reading', verbose_name='reading'),
+                ),
+                migrations.AlterField(
+                    model_name='readingphoto',
+                    name='received_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='received at'),
+                ),
+                migrations.AlterField(
+                    model_name='readingphoto',
+                    name='taken_by',
+                    field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='taken by'),
+                ),
+                migrations.AlterField(
+                    model_name='rejectedrow',
+                    name='cells',
+                    field=models.JSONField(verbose_name='cells'),
+                ),
+                migrations.AlterField(
+                    model_name='rejectedrow',
+                    name='file',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='rejected', to='fleet.sentfile', verbose_name='file'),
+                ),
+                migrations.AlterField(
+                    model_name='rejectedrow',
+                    name='line',
+                    field=models.PositiveIntegerField(verbose_name='line'),
+                ),
+                migrations.AlterField(
+                    model_name='rejectedrow',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='rejectedrow',
+                    name='reason',
+                    field=models.TextField(verbose_name='reason'),
+                ),
+                migrations.AlterField(
+                    model_name='sentfile',
+                    name='counted',
+                    field=models.PositiveIntegerField(default=0, verbose_name='counted'),
+                ),
+                migrations.AlterField(
+                    model_name='sentfile',
+                    name='done',
+                    field=models.PositiveIntegerField(default=0, help_text='Rows dealt with so far.', verbose_name='done'),
+                ),
+                migrations.AlterField(
+                    model_name='sentfile',
+                    name='duplicate',
+                    field=models.PositiveIntegerField(default=0, verbose_name='known already'),
+                ),
+                migrations.AlterField(
+                    model_name='sentfile',
+                    name='ended_at',
+                    field=models.DateTimeField(editable=False, null=True, verbose_name='ended at'),
+                ),
+                migrations.AlterField(
+                    model_name='sentfile',
+                    name='fault',
+                    field=models.TextField(blank=True, help_text="Why it can't be read, or was broken off.", verbose_name='fault'),
+                ),
+                migrations.AlterField(
+                    model_name='sentfile',
+                    name='file',
+                    field=models.FileField(max_length=120, upload_to=fleet.models.sent_file.place, verbose_name='file'),
+                ),
+                migrations.AlterField(
+                    model_name='sentfile',
+                    name='heard_at',
+                    field=models.DateTimeField(editable=False, null=True, verbose_name='last sign of reading at'),
+                ),
+                migrations.AlterField(
+                    model_name='sentfile',
+                    name='held',
+                    field=models.PositiveIntegerField(default=0, verbose_name='held'),
+                ),
+                migrations.AlterField(
+                    model_name='sentfile',
+                    name='look',
+                    field=models.CharField(blank=True, help_text='What kind of file it is, for a person.', max_length=80, verbose_name='kind of file'),
+                ),
+                migrations.AlterField(
+                    model_name='sentfile',
+                    name='name',
+                    field=models.CharField(help_text='What it was called where it came from.', max_length=200, verbose_name='name'),
+                ),
+                migrations.AlterField(
+                    model_name='sentfile',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='sentfile',
+                    name='plan',
+                    field=models.JSONField(default=dict, help_text='Which column holds what.', verbose_name='columns'),
+                ),
+                migrations.AlterField(
+                    model_name='sentfile',
+                    name='refused',
+                    field=models.PositiveIntegerField(default=0, verbose_name='refused'),
+                ),
+                migrations.AlterField(
+                    model_name='sentfile',
+                    name='rows',
+                    field=models.PositiveIntegerField(default=0, help_text="Rows that aren't blank, without the heading.", verbose_name='rows'),
+                ),
+                migrations.AlterField(
+                    model_name='sentfile',
+                    name='sample',
+                    field=models.JSONField(default=list, verbose_name='first rows'),
+                ),
+                migrations.AlterField(
+                    model_name='sentfile',
+                    name='sent_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='sent at'),
+                ),
+                migrations.AlterField(
+                    model_name='sentfile',
+                    name='sent_by',
+                    field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='sent by'),
+                ),
+                migrations.AlterField(
+                    model_name='sentfile',
+                    name='state',
+                    field=models.CharField(choices=[('reading', 'Being read'), ('unread', 'Unreadable'), ('waiting', 'Waiting for you'), ('running', 'Importing'), ('done', 'Imported'), ('failed', 'Stopped'), ('discarded', 'Discarded')], default='reading', max_length=10, verbose_name='state'),
+                ),
+                migrations.AlterField(
+                    model_name='sentfile',
+                    name='tries',
+                    field=models.PositiveSmallIntegerField(default=0, help_text='How often its reading was begun.', verbose_name='tries'),
+                ),
+                migrations.AlterField(
+                    model_name='tagout',
+                    name='clear_reason',
+                    field=models.TextField(blank=True, verbose_name='reason for clearing it'),
+                ),
+                migrations.AlterField(
+                    model_name='tagout',
+                    name='cleared_at',
+                    field=models.DateTimeField(blank=True, null=True, verbose_name='cleared at'),
+                ),
+                migrations.AlterField(
+                    model_name='tagout',
+                    name='cleared_by',
+                    field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='fleet.member', verbose_name='cleared by'),
+                ),
+                migrations.AlterField(
+                    model_name='tagout',
+                    name='machine',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='tag_outs', to='fleet.machine', verbose_name='machine'),
+                ),
+                migrations.AlterField(
+                    model_name='tagout',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='tagout',
+                    name='placed_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='placed at'),
+                ),
+                migrations.AlterField(
+                    model_name='tagout',
+                    name='placed_by',
+                    field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='placed by'),
+                ),
+                migrations.AlterField(
+                    model_name='tagout',
+                    name='reason',
+                    field=models.TextField(verbose_name='reason'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicssource',
+                    name='active',
+                    field=models.BooleanField(default=True, verbose_name='active'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicssource',
+                    name='busy_until',
+                    field=models.DateTimeField(editable=False, null=True, verbose_name='busy until'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicssource',
+                    name='error',
+                    field=models.TextField(blank=True, editable=False, verbose_name='error'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicssource',
+                    name='error_at',
+                    field=models.DateTimeField(editable=False, null=True, verbose_name='failed at'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicssource',
+                    name='every_minutes',
+                    field=models.PositiveIntegerField(default=60, verbose_name='minutes between tries'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicssource',
+                    name='failures',
+                    field=models.PositiveIntegerField(default=0, editable=False, help_text='In a row, up to now.', verbose_name='failures'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicssource',
+                    name='good_at',
+                    field=models.DateTimeField(editable=False, null=True, verbose_name='last read at'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicssource',
+                    name='login',
+                    field=models.CharField(choices=[('none', 'None'), ('basic', 'User name and password'), ('bearer', 'Access token'), ('client', 'Client id and secret (OAuth 2.0)')], default='basic', max_length=8, verbose_name='sign-in'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicssource',
+                    name='name',
+                    field=models.CharField(max_length=80, verbose_name='name'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicssource',
+                    name='next_try_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='next try at'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicssource',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicssource',
+                    name='outcome',
+                    field=models.TextField(blank=True, editable=False, help_text='What the last good snapshot brought.', verbose_name='outcome'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicssource',
+                    name='scope',
+                    field=models.CharField(blank=True, help_text='What a client asks its token for.', max_length=300, verbose_name='scope'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicssource',
+                    name='secret',
+                    field=models.TextField(blank=True, help_text='The password, token or client secret, encrypted.', verbose_name='secret'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicssource',
+                    name='tried_at',
+                    field=models.DateTimeField(editable=False, null=True, verbose_name='tried at'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicssource',
+                    name='units_seen',
+                    field=models.PositiveIntegerField(default=0, editable=False, verbose_name='units seen'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicssource',
+                    name='username',
+                    field=models.CharField(blank=True, help_text='Or the client id.', max_length=200, verbose_name='user name'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='decided_at',
+                    field=models.DateTimeField(blank=True, null=True, verbose_name='decided at'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='decided_by',
+                    field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='decided by'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='equipment_id',
+                    field=models.CharField(blank=True, max_length=100, verbose_name='equipment id'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='fuel_at',
+                    field=models.DateTimeField(null=True, verbose_name='fuel measured at'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='fuel_percent',
+                    field=models.DecimalField(decimal_places=2, help_text='Of the tank.', max_digits=5, null=True, verbose_name='fuel in per cent'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='fuel_used',
+                    field=models.DecimalField(decimal_places=2, help_text='Litres over its whole life.', max_digits=12, null=True, verbose_name='fuel used'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='fuel_used_at',
+                    field=models.DateTimeField(null=True, verbose_name='fuel used, measured at'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='hint',
+                    field=models.TextField(blank=True, help_text='Why it was not linked on its own, where there is more to say.', verbose_name='hint'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='hours',
+                    field=models.CharField(blank=True, help_text='Cumulative operating hours, as sent.', max_length=40, verbose_name='hours'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='hours_at',
+                    field=models.CharField(blank=True, help_text='Their time, as sent.', max_length=40, verbose_name='hours read at'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='ignored',
+                    field=models.BooleanField(default=False, verbose_name='ignored'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='key',
+                    field=models.CharField(help_text='What tells it apart within its source.', max_length=250, verbose_name='key'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='latitude',
+                    field=models.DecimalField(decimal_places=6, help_text='Degrees, WGS 84.', max_digits=9, null=True, verbose_name='latitude'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='location_at',
+                    field=models.DateTimeField(null=True, verbose_name='located at'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='longitude',
+                    field=models.DecimalField(decimal_places=6, max_digits=9, null=True, verbose_name='longitude'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='machine',
+                    field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='telematics_units', to='fleet.machine', verbose_name='machine'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='maker',
+                    field=models.CharField(blank=True, max_length=100, verbose_name='maker'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='matched_by',
+                    field=models.CharField(blank=True, choices=[('pin', 'product identification number'), ('serial', 'serial number'), ('equipment id', 'equipment id'), ('person', 'a person')], max_length=12, verbose_name='linked by'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='model',
+                    field=models.CharField(blank=True, max_length=100, verbose_name='model'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='pin',
+                    field=models.CharField(blank=True, max_length=100, verbose_name='product identification number'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='receipt',
+                    field=models.CharField(blank=True, help_text='What became of these hours.', max_length=10, verbose_name='what became of the hours'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='receipt_reason',
+                    field=models.TextField(blank=True, verbose_name='reason for it'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='seen_at',
+                    field=models.DateTimeField(help_text='When a snapshot last spoke of it.', verbose_name='last seen at'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='serial',
+                    field=models.CharField(blank=True, max_length=100, verbose_name='serial number'),
+                ),
+                migrations.AlterField(
+                    model_name='telematicsunit',
+                    name='source',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='units', to='fleet.telematicssource', verbose_name='source'),
+                ),
+                migrations.AlterField(
+                    model_name='user',
+                    name='days_written',
+                    field=models.CharField(blank=True, choices=[('day first', 'Day first: 3 May 2026'), ('month first', 'Month first: May 3, 2026'), ('ISO', 'ISO 8601: 2026-05-03')], help_text='Blank: as the language has it.', max_length=11, verbose_name='way of writing days'),
+                ),
+                migrations.AlterField(
+                    model_name='user',
+                    name='decimal_mark',
+                    field=models.CharField(blank=True, choices=[('.', 'Point: 1 204.5'), (',', 'Comma: 1 204,5')], help_text='Blank: as the language has it.', max_length=1, verbose_name='decimal mark'),
+                ),
+                migrations.AlterField(
+                    model_name='user',
+                    name='language',
+                    field=models.CharField(blank=True, choices=[('en-gb', 'English'), ('de', 'Deutsch')], help_text='Blank: as the browser asks.', max_length=10, verbose_name='language'),
+                ),
+                migrations.AlterField(
+                    model_name='yard',
+                    name='name',
+                    field=models.CharField(max_length=120, verbose_name='name'),
+                ),
+                migrations.AlterField(
+                    model_name='yard',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='yard',
+                    name='zone',
+                    field=models.CharField(blank=True, help_text="Blank: the organisation's.", max_length=64, validators=[fleet.models.organisation.check_zone], verbose_name='time zone'),
+                ),
+            ],
         ),
     ]

@@ -1,6 +1,5 @@
 """Column types used all over the house, and where their photos are kept."""
 
-from dataclasses import dataclass
 from pathlib import PurePath
 from typing import Any
 from uuid import uuid4
@@ -30,14 +29,11 @@ class MoneyField(models.DecimalField):
 
 
 @deconstructible
-@dataclass
 class PhotoPath:
-    """Where photos are kept: under their organisation, in a folder, by a name that can't be guessed.
+    """Where photos are kept: under their organisation, in a folder, by a name that can't be guessed."""
 
-    Two of one folder are equal, else a migration that only renames the column would build its table anew.
-    """
-
-    folder: str
+    def __init__(self, folder: str) -> None:
+        self.folder = folder
 
     def __call__(self, row: OrganisationOwned, filename: str) -> str:
         """Return the path for a photo of that name, of which only the suffix is taken over."""

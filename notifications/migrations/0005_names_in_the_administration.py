@@ -5,6 +5,8 @@ import django.utils.timezone
 import notifications.models.message
 from django.db import migrations, models
 
+from fleet.core.names_alone import NamesAlone
+
 
 class Migration(migrations.Migration):
 
@@ -14,131 +16,135 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        migrations.AlterModelOptions(
-            name='digestrun',
-            options={'verbose_name': 'digest run', 'verbose_name_plural': 'digest runs'},
-        ),
-        migrations.AlterModelOptions(
-            name='message',
-            options={'ordering': ['-made_at', '-pk'], 'verbose_name': 'message', 'verbose_name_plural': 'messages'},
-        ),
-        migrations.AlterModelOptions(
-            name='toldfact',
-            options={'verbose_name': 'told fact', 'verbose_name_plural': 'told facts'},
-        ),
-        migrations.AlterField(
-            model_name='digestrun',
-            name='day',
-            field=models.DateField(verbose_name='day'),
-        ),
-        migrations.AlterField(
-            model_name='digestrun',
-            name='made_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='made at'),
-        ),
-        migrations.AlterField(
-            model_name='digestrun',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='message',
-            name='address',
-            field=models.EmailField(max_length=254, verbose_name='address'),
-        ),
-        migrations.AlterField(
-            model_name='message',
-            name='attempts',
-            field=models.PositiveSmallIntegerField(default=0, verbose_name='attempts'),
-        ),
-        migrations.AlterField(
-            model_name='message',
-            name='body',
-            field=models.TextField(verbose_name='text'),
-        ),
-        migrations.AlterField(
-            model_name='message',
-            name='claimed_at',
-            field=models.DateTimeField(null=True, verbose_name='taken up at'),
-        ),
-        migrations.AlterField(
-            model_name='message',
-            name='error',
-            field=models.TextField(blank=True, verbose_name='error'),
-        ),
-        migrations.AlterField(
-            model_name='message',
-            name='link',
-            field=models.BooleanField(default=False, help_text='A one-time link is put in when it is sent; it is kept nowhere.', verbose_name='contains a link'),
-        ),
-        migrations.AlterField(
-            model_name='message',
-            name='made_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='made at'),
-        ),
-        migrations.AlterField(
-            model_name='message',
-            name='mail_id',
-            field=models.CharField(default=notifications.models.message.new_mail_id, editable=False, max_length=255, unique=True, verbose_name='mail id'),
-        ),
-        migrations.AlterField(
-            model_name='message',
-            name='member',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.CASCADE, related_name='messages', to='fleet.member', verbose_name='member'),
-        ),
-        migrations.AlterField(
-            model_name='message',
-            name='newcomer',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.newcomer', verbose_name='newcomer'),
-        ),
-        migrations.AlterField(
-            model_name='message',
-            name='next_try_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='next try at'),
-        ),
-        migrations.AlterField(
-            model_name='message',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='message',
-            name='sent_at',
-            field=models.DateTimeField(null=True, verbose_name='sent at'),
-        ),
-        migrations.AlterField(
-            model_name='message',
-            name='state',
-            field=models.CharField(choices=[('queued', 'Queued'), ('in flight', 'In flight'), ('sent', 'Sent'), ('failed', 'Failed'), ('interrupted', 'Interrupted')], default='queued', max_length=12, verbose_name='state'),
-        ),
-        migrations.AlterField(
-            model_name='message',
-            name='subject',
-            field=models.CharField(max_length=200, verbose_name='subject'),
-        ),
-        migrations.AlterField(
-            model_name='toldfact',
-            name='fingerprint',
-            field=models.CharField(max_length=80, verbose_name='fingerprint'),
-        ),
-        migrations.AlterField(
-            model_name='toldfact',
-            name='key',
-            field=models.CharField(max_length=80, verbose_name='key'),
-        ),
-        migrations.AlterField(
-            model_name='toldfact',
-            name='member',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='told', to='fleet.member', verbose_name='member'),
-        ),
-        migrations.AlterField(
-            model_name='toldfact',
-            name='message',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='facts', to='notifications.message', verbose_name='message'),
-        ),
-        migrations.AlterField(
-            model_name='toldfact',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+        NamesAlone(
+            state_operations=[
+                migrations.AlterModelOptions(
+                    name='digestrun',
+                    options={'verbose_name': 'digest run', 'verbose_name_plural': 'digest runs'},
+                ),
+                migrations.AlterModelOptions(
+                    name='message',
+                    options={'ordering': ['-made_at', '-pk'], 'verbose_name': 'message', 'verbose_name_plural': 'messages'},
+                ),
+                migrations.AlterModelOptions(
+                    name='toldfact',
+                    options={'verbose_name': 'told fact', 'verbose_name_plural': 'told facts'},
+                ),
+                migrations.AlterField(
+                    model_name='digestrun',
+                    name='day',
+                    field=models.DateField(verbose_name='day'),
+                ),
+                migrations.AlterField(
+                    model_name='digestrun',
+                    name='made_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='made at'),
+                ),
+                migrations.AlterField(
+                    model_name='digestrun',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='message',
+                    name='address',
+                    field=models.EmailField(max_length=254, verbose_name='address'),
+                ),
+                migrations.AlterField(
+                    model_name='message',
+                    name='attempts',
+                    field=models.PositiveSmallIntegerField(default=0, verbose_name='attempts'),
+                ),
+                migrations.AlterField(
+                    model_name='message',
+                    name='body',
+                    field=models.TextField(verbose_name='text'),
+                ),
+                migrations.AlterField(
+                    model_name='message',
+                    name='claimed_at',
+                    field=models.DateTimeField(null=True, verbose_name='taken up at'),
+                ),
+                migrations.AlterField(
+                    model_name='message',
+                    name='error',
+                    field=models.TextField(blank=True, verbose_name='error'),
+                ),
+                migrations.AlterField(
+                    model_name='message',
+                    name='link',
+                    field=models.BooleanField(default=False, help_text='A one-time link is put in when it is sent; it is kept nowhere.', verbose_name='contains a link'),
+                ),
+                migrations.AlterField(
+                    model_name='message',
+                    name='made_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='made at'),
+                ),
+                migrations.AlterField(
+                    model_name='message',
+                    name='mail_id',
+                    field=models.CharField(default=notifications.models.message.new_mail_id, editable=False, max_length=255, unique=True, verbose_name='mail id'),
+                ),
+                migrations.AlterField(
+                    model_name='message',
+                    name='member',
+                    field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.CASCADE, related_name='messages', to='fleet.member', verbose_name='member'),
+                ),
+                migrations.AlterField(
+                    model_name='message',
+                    name='newcomer',
+                    field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.newcomer', verbose_name='newcomer'),
+                ),
+                migrations.AlterField(
+                    model_name='message',
+                    name='next_try_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='next try at'),
+                ),
+                migrations.AlterField(
+                    model_name='message',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='message',
+                    name='sent_at',
+                    field=models.DateTimeField(null=True, verbose_name='sent at'),
+                ),
+                migrations.AlterField(
+                    model_name='message',
+                    name='state',
+                    field=models.CharField(choices=[('queued', 'Queued'), ('in flight', 'In flight'), ('sent', 'Sent'), ('failed', 'Failed'), ('interrupted', 'Interrupted')], default='queued', max_length=12, verbose_name='state'),
+                ),
+                migrations.AlterField(
+                    model_name='message',
+                    name='subject',
+                    field=models.CharField(max_length=200, verbose_name='subject'),
+                ),
+                migrations.AlterField(
+                    model_name='toldfact',
+                    name='fingerprint',
+                    field=models.CharField(max_length=80, verbose_name='fingerprint'),
+                ),
+                migrations.AlterField(
+                    model_name='toldfact',
+                    name='key',
+                    field=models.CharField(max_length=80, verbose_name='key'),
+                ),
+                migrations.AlterField(
+                    model_name='toldfact',
+                    name='member',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='told', to='fleet.member', verbose_name='member'),
+                ),
+                migrations.AlterField(
+                    model_name='toldfact',
+                    name='message',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='facts', to='notifications.message', verbose_name='message'),
+                ),
+                migrations.AlterField(
+                    model_name='toldfact',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+            ],
         ),
     ]

@@ -4,6 +4,7 @@ import django.db.models.deletion
 import django.utils.timezone
 import fleet.models.fields
 from django.db import migrations, models
+from fleet.core.names_alone import NamesAlone
 
 
 class Migration(migrations.Migration):
@@ -14,1408 +15,1412 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        migrations.AlterModelOptions(
-            name='amendment',
-            options={'ordering': ['made_at', 'pk'], 'verbose_name': 'correction', 'verbose_name_plural': 'corrections'},
-        ),
-        migrations.AlterModelOptions(
-            name='calibration',
-            options={'verbose_name': 'calibration', 'verbose_name_plural': 'calibrations'},
-        ),
-        migrations.AlterModelOptions(
-            name='caution',
-            options={'ordering': ['before_step', 'pk'], 'verbose_name': 'caution', 'verbose_name_plural': 'cautions'},
-        ),
-        migrations.AlterModelOptions(
-            name='check',
-            options={'ordering': ['position', 'pk'], 'verbose_name': 'check', 'verbose_name_plural': 'checks'},
-        ),
-        migrations.AlterModelOptions(
-            name='checkresult',
-            options={'ordering': ['pk'], 'verbose_name': 'check result', 'verbose_name_plural': 'check results'},
-        ),
-        migrations.AlterModelOptions(
-            name='duty',
-            options={'ordering': ['likely', 'mark_hours', 'pk'], 'verbose_name': 'task due', 'verbose_name_plural': 'tasks due'},
-        ),
-        migrations.AlterModelOptions(
-            name='fault',
-            options={'ordering': ['-reported_at'], 'verbose_name': 'fault', 'verbose_name_plural': 'faults'},
-        ),
-        migrations.AlterModelOptions(
-            name='interval',
-            options={'verbose_name': 'interval', 'verbose_name_plural': 'intervals'},
-        ),
-        migrations.AlterModelOptions(
-            name='keptprojection',
-            options={'verbose_name': 'kept forecast', 'verbose_name_plural': 'kept forecasts'},
-        ),
-        migrations.AlterModelOptions(
-            name='labour',
-            options={'verbose_name': 'labour entry', 'verbose_name_plural': 'labour entries'},
-        ),
-        migrations.AlterModelOptions(
-            name='line',
-            options={'ordering': ['position', 'pk'], 'verbose_name': 'line', 'verbose_name_plural': 'lines'},
-        ),
-        migrations.AlterModelOptions(
-            name='linephoto',
-            options={'ordering': ['taken_at', 'pk'], 'verbose_name': 'photo of a line', 'verbose_name_plural': 'photos of lines'},
-        ),
-        migrations.AlterModelOptions(
-            name='part',
-            options={'ordering': ['name', 'number'], 'verbose_name': 'part', 'verbose_name_plural': 'parts'},
-        ),
-        migrations.AlterModelOptions(
-            name='partused',
-            options={'verbose_name': 'part used', 'verbose_name_plural': 'parts used'},
-        ),
-        migrations.AlterModelOptions(
-            name='programversion',
-            options={'ordering': ['program', '-number'], 'verbose_name': 'programme version', 'verbose_name_plural': 'programme versions'},
-        ),
-        migrations.AlterModelOptions(
-            name='refusedentries',
-            options={'ordering': ['since', 'pk'], 'verbose_name': 'set of refused entries', 'verbose_name_plural': 'sets of refused entries'},
-        ),
-        migrations.AlterModelOptions(
-            name='safetyfailure',
-            options={'ordering': ['-recorded_at', '-pk'], 'verbose_name': 'failed safety check', 'verbose_name_plural': 'failed safety checks'},
-        ),
-        migrations.AlterModelOptions(
-            name='sentprogram',
-            options={'ordering': ['-sent_at', '-pk'], 'verbose_name': 'sent programme', 'verbose_name_plural': 'sent programmes'},
-        ),
-        migrations.AlterModelOptions(
-            name='serviceprogram',
-            options={'ordering': ['title'], 'verbose_name': 'service programme', 'verbose_name_plural': 'service programmes'},
-        ),
-        migrations.AlterModelOptions(
-            name='stock',
-            options={'verbose_name': 'stock level', 'verbose_name_plural': 'stock levels'},
-        ),
-        migrations.AlterModelOptions(
-            name='supplyneed',
-            options={'ordering': ['pk'], 'verbose_name': 'supply needed', 'verbose_name_plural': 'supplies needed'},
-        ),
-        migrations.AlterModelOptions(
-            name='task',
-            options={'ordering': ['position', 'pk'], 'verbose_name': 'task', 'verbose_name_plural': 'tasks'},
-        ),
-        migrations.AlterModelOptions(
-            name='taskoverride',
-            options={'verbose_name': 'deviation', 'verbose_name_plural': 'deviations'},
-        ),
-        migrations.AlterModelOptions(
-            name='technician',
-            options={'ordering': ['member__user__first_name', 'pk'], 'verbose_name': 'technician', 'verbose_name_plural': 'technicians'},
-        ),
-        migrations.AlterModelOptions(
-            name='toolneed',
-            options={'ordering': ['tool', 'size'], 'verbose_name': 'tool needed', 'verbose_name_plural': 'tools needed'},
-        ),
-        migrations.AlterModelOptions(
-            name='workorder',
-            options={'ordering': ['planned_for', 'number'], 'verbose_name': 'work order', 'verbose_name_plural': 'work orders'},
-        ),
-        migrations.AlterField(
-            model_name='amendment',
-            name='before',
-            field=models.JSONField(verbose_name='order before'),
-        ),
-        migrations.AlterField(
-            model_name='amendment',
-            name='made_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='made at'),
-        ),
-        migrations.AlterField(
-            model_name='amendment',
-            name='made_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='fleet.member', verbose_name='made by'),
-        ),
-        migrations.AlterField(
-            model_name='amendment',
-            name='order',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='amendments', to='servicing.workorder', verbose_name='order'),
-        ),
-        migrations.AlterField(
-            model_name='amendment',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='amendment',
-            name='reason',
-            field=models.TextField(verbose_name='reason'),
-        ),
-        migrations.AlterField(
-            model_name='calibration',
-            name='early',
-            field=models.FloatField(verbose_name='early'),
-        ),
-        migrations.AlterField(
-            model_name='calibration',
-            name='late',
-            field=models.FloatField(verbose_name='late'),
-        ),
-        migrations.AlterField(
-            model_name='calibration',
-            name='learned_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='learned at'),
-        ),
-        migrations.AlterField(
-            model_name='calibration',
-            name='likely',
-            field=models.FloatField(verbose_name='likely'),
-        ),
-        migrations.AlterField(
-            model_name='calibration',
-            name='organisation',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='calibration',
-            name='outcomes',
-            field=models.PositiveIntegerField(help_text='Kept projections it was learned from.', verbose_name='outcomes'),
-        ),
-        migrations.AlterField(
-            model_name='caution',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='check',
-            name='choices',
-            field=models.JSONField(blank=True, default=list, help_text='[{value, meaning, passes}] for what is looked at.', verbose_name='choices'),
-        ),
-        migrations.AlterField(
-            model_name='check',
-            name='code',
-            field=models.SlugField(verbose_name='code'),
-        ),
-        migrations.AlterField(
-            model_name='check',
-            name='expect',
-            field=models.TextField(blank=True, help_text='What must happen in a function test.', verbose_name='expected result'),
-        ),
-        migrations.AlterField(
-            model_name='check',
-            name='kind',
-            field=models.CharField(choices=[('measure', 'Measure'), ('torque', 'Torque'), ('sight', 'Look'), ('function', 'Function test'), ('level', 'Fluid level')], max_length=8, verbose_name='kind'),
-        ),
-        migrations.AlterField(
-            model_name='check',
-            name='label',
-            field=models.CharField(max_length=160, verbose_name='label'),
-        ),
-        migrations.AlterField(
-            model_name='check',
-            name='lower',
-            field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='lower limit'),
-        ),
-        migrations.AlterField(
-            model_name='check',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='check',
-            name='pattern',
-            field=models.CharField(blank=True, help_text='Tightening pattern.', max_length=80, verbose_name='pattern'),
-        ),
-        migrations.AlterField(
-            model_name='check',
-            name='position',
-            field=models.PositiveSmallIntegerField(default=0, verbose_name='position'),
-        ),
-        migrations.AlterField(
-            model_name='check',
-            name='safety',
-            field=models.BooleanField(default=False, help_text='A failure tags the machine out.', verbose_name='safety'),
-        ),
-        migrations.AlterField(
-            model_name='check',
-            name='socket',
-            field=models.CharField(blank=True, max_length=20, verbose_name='socket'),
-        ),
-        migrations.AlterField(
-            model_name='check',
-            name='steps',
-            field=models.JSONField(blank=True, default=list, help_text='How a function test is made.', verbose_name='steps'),
-        ),
-        migrations.AlterField(
-            model_name='check',
-            name='target',
-            field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='target'),
-        ),
-        migrations.AlterField(
-            model_name='check',
-            name='task',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='checks', to='servicing.task', verbose_name='task'),
-        ),
-        migrations.AlterField(
-            model_name='check',
-            name='unit',
-            field=models.CharField(blank=True, max_length=12, verbose_name='unit'),
-        ),
-        migrations.AlterField(
-            model_name='check',
-            name='upper',
-            field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='upper limit'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='check_made',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='results', to='servicing.check', verbose_name='check'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='choices',
-            field=models.JSONField(blank=True, default=list, help_text='[{value, meaning, passes}] for what is looked at.', verbose_name='choices'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='found_passes',
-            field=models.BooleanField(null=True, verbose_name='passes as found'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='found_unit',
-            field=models.CharField(blank=True, max_length=12, verbose_name='unit as found'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='found_value',
-            field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='value as found'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='found_word',
-            field=models.CharField(blank=True, max_length=80, verbose_name='word as found'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='kind',
-            field=models.CharField(choices=[('measure', 'Measure'), ('torque', 'Torque'), ('sight', 'Look'), ('function', 'Function test'), ('level', 'Fluid level')], max_length=8, verbose_name='kind'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='label',
-            field=models.CharField(max_length=160, verbose_name='label'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='left_passes',
-            field=models.BooleanField(null=True, verbose_name='passes as left'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='left_unit',
-            field=models.CharField(blank=True, max_length=12, verbose_name='unit as left'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='left_value',
-            field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='value as left'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='left_word',
-            field=models.CharField(blank=True, max_length=80, verbose_name='word as left'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='line',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='results', to='servicing.line', verbose_name='line'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='lower',
-            field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='lower limit'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='recorded_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='recorded at'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='recorded_by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='recorded by'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='safety',
-            field=models.BooleanField(default=False, help_text='A failure tags the machine out.', verbose_name='safety'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='target',
-            field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='target'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='unit',
-            field=models.CharField(blank=True, max_length=12, verbose_name='unit'),
-        ),
-        migrations.AlterField(
-            model_name='checkresult',
-            name='upper',
-            field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='upper limit'),
-        ),
-        migrations.AlterField(
-            model_name='duty',
-            name='active',
-            field=models.BooleanField(default=True, help_text='False once a once-only task is done or no longer applies.', verbose_name='active'),
-        ),
-        migrations.AlterField(
-            model_name='duty',
-            name='deferred_reason',
-            field=models.TextField(blank=True, verbose_name='why it is deferred'),
-        ),
-        migrations.AlterField(
-            model_name='duty',
-            name='deferred_until',
-            field=models.DateField(blank=True, null=True, verbose_name='deferred until'),
-        ),
-        migrations.AlterField(
-            model_name='duty',
-            name='early',
-            field=models.DateField(editable=False, null=True, verbose_name='early'),
-        ),
-        migrations.AlterField(
-            model_name='duty',
-            name='forward_check',
-            field=models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='servicing.check', verbose_name='check that brings it forward'),
-        ),
-        migrations.AlterField(
-            model_name='duty',
-            name='forward_hours',
-            field=fleet.models.fields.HoursField(blank=True, decimal_places=2, help_text='Earlier due hours, because a value drifts.', max_digits=9, null=True, verbose_name='brought forward to (hours)'),
-        ),
-        migrations.AlterField(
-            model_name='duty',
-            name='forward_reason',
-            field=models.TextField(blank=True, verbose_name='why it is brought forward'),
-        ),
-        migrations.AlterField(
-            model_name='duty',
-            name='last_hours',
-            field=fleet.models.fields.HoursField(blank=True, decimal_places=2, help_text='Machine hours when it was last done.', max_digits=9, null=True, verbose_name='hours when last done'),
-        ),
-        migrations.AlterField(
-            model_name='duty',
-            name='last_on',
-            field=models.DateField(blank=True, null=True, verbose_name='last done on'),
-        ),
-        migrations.AlterField(
-            model_name='duty',
-            name='late',
-            field=models.DateField(editable=False, null=True, verbose_name='late'),
-        ),
-        migrations.AlterField(
-            model_name='duty',
-            name='likely',
-            field=models.DateField(editable=False, null=True, verbose_name='likely'),
-        ),
-        migrations.AlterField(
-            model_name='duty',
-            name='machine',
-            field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.CASCADE, related_name='duties', to='fleet.machine', verbose_name='machine'),
-        ),
-        migrations.AlterField(
-            model_name='duty',
-            name='mark_hours',
-            field=fleet.models.fields.HoursField(blank=True, decimal_places=2, max_digits=9, null=True, verbose_name='due hours'),
-        ),
-        migrations.AlterField(
-            model_name='duty',
-            name='mark_on',
-            field=models.DateField(blank=True, null=True, verbose_name='due date'),
-        ),
-        migrations.AlterField(
-            model_name='duty',
-            name='met_hours',
-            field=fleet.models.fields.HoursField(blank=True, decimal_places=2, help_text='The due hours that the last work met.', max_digits=9, null=True, verbose_name='due hours met'),
-        ),
-        migrations.AlterField(
-            model_name='duty',
-            name='met_on',
-            field=models.DateField(blank=True, help_text='The due date that the last work met.', null=True, verbose_name='due date met'),
-        ),
-        migrations.AlterField(
-            model_name='duty',
-            name='organisation',
-            field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='duty',
-            name='projected_at',
-            field=models.DateTimeField(editable=False, null=True, verbose_name='forecast made at'),
-        ),
-        migrations.AlterField(
-            model_name='duty',
-            name='rule_hours',
-            field=fleet.models.fields.HoursField(blank=True, decimal_places=2, help_text='While a drifting value brings it forward.', max_digits=9, null=True, verbose_name='due hours by the rule'),
-        ),
-        migrations.AlterField(
-            model_name='duty',
-            name='task',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='duties', to='servicing.task', verbose_name='task'),
-        ),
-        migrations.AlterField(
-            model_name='fault',
-            name='fixed_at',
-            field=models.DateTimeField(blank=True, null=True, verbose_name='fixed at'),
-        ),
-        migrations.AlterField(
-            model_name='fault',
-            name='found_at',
-            field=models.CharField(choices=[('gate', 'Gate'), ('shop', 'Service work'), ('field', 'In the field')], default='field', max_length=5, verbose_name='where it was found'),
-        ),
-        migrations.AlterField(
-            model_name='fault',
-            name='line',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='faults', to='servicing.line', verbose_name='line'),
-        ),
-        migrations.AlterField(
-            model_name='fault',
-            name='machine',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='faults', to='fleet.machine', verbose_name='machine'),
-        ),
-        migrations.AlterField(
-            model_name='fault',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='fault',
-            name='photo',
-            field=models.ImageField(blank=True, upload_to=fleet.models.fields.PhotoPath('faults'), verbose_name='photo'),
-        ),
-        migrations.AlterField(
-            model_name='fault',
-            name='reported_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='reported at'),
-        ),
-        migrations.AlterField(
-            model_name='fault',
-            name='reported_by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='reported by'),
-        ),
-        migrations.AlterField(
-            model_name='fault',
-            name='severity',
-            field=models.CharField(choices=[('note', 'Can wait for the next service'), ('soon', 'Fix soon'), ('stops', 'Must be fixed before it goes out')], default='soon', max_length=5, verbose_name='severity'),
-        ),
-        migrations.AlterField(
-            model_name='fault',
-            name='text',
-            field=models.TextField(verbose_name='description'),
-        ),
-        migrations.AlterField(
-            model_name='interval',
-            name='anchor',
-            field=models.CharField(choices=[('marks', 'On a fixed schedule'), ('done', 'From when it was last done')], default='marks', max_length=5, verbose_name='counted from'),
-        ),
-        migrations.AlterField(
-            model_name='interval',
-            name='condition',
-            field=models.CharField(choices=[('normal', 'Normal'), ('dust', 'Dust'), ('wet', 'Wet'), ('heavy', 'Heavy load')], default='normal', max_length=10, verbose_name='working condition'),
-        ),
-        migrations.AlterField(
-            model_name='interval',
-            name='early_window_hours',
-            field=fleet.models.fields.HoursField(decimal_places=2, default=0, help_text='Work at most this early still counts for the fixed due point.', max_digits=9, verbose_name='early window in hours'),
-        ),
-        migrations.AlterField(
-            model_name='interval',
-            name='every_hours',
-            field=fleet.models.fields.HoursField(blank=True, decimal_places=2, max_digits=9, null=True, verbose_name='interval in hours'),
-        ),
-        migrations.AlterField(
-            model_name='interval',
-            name='every_months',
-            field=models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='interval in months'),
-        ),
-        migrations.AlterField(
-            model_name='interval',
-            name='first_hours',
-            field=fleet.models.fields.HoursField(blank=True, decimal_places=2, max_digits=9, null=True, verbose_name='first after (hours)'),
-        ),
-        migrations.AlterField(
-            model_name='interval',
-            name='first_months',
-            field=models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='first after (months)'),
-        ),
-        migrations.AlterField(
-            model_name='interval',
-            name='late_allowance_hours',
-            field=fleet.models.fields.HoursField(decimal_places=2, default=0, help_text='Work at most this late still counts as on time.', max_digits=9, verbose_name='late allowance in hours'),
-        ),
-        migrations.AlterField(
-            model_name='interval',
-            name='once',
-            field=models.BooleanField(default=False, help_text='Due only the first time.', verbose_name='once'),
-        ),
-        migrations.AlterField(
-            model_name='interval',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='interval',
-            name='task',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='intervals', to='servicing.task', verbose_name='task'),
-        ),
-        migrations.AlterField(
-            model_name='interval',
-            name='to_month_end',
-            field=models.BooleanField(default=False, help_text='Months run to the end of the calendar month.', verbose_name='to the end of the month'),
-        ),
-        migrations.AlterField(
-            model_name='keptprojection',
-            name='early',
-            field=models.FloatField(null=True, verbose_name='early'),
-        ),
-        migrations.AlterField(
-            model_name='keptprojection',
-            name='hours_then',
-            field=fleet.models.fields.HoursField(decimal_places=2, max_digits=9, verbose_name='hours then'),
-        ),
-        migrations.AlterField(
-            model_name='keptprojection',
-            name='late',
-            field=models.FloatField(null=True, verbose_name='late'),
-        ),
-        migrations.AlterField(
-            model_name='keptprojection',
-            name='likely',
-            field=models.FloatField(null=True, verbose_name='likely'),
-        ),
-        migrations.AlterField(
-            model_name='keptprojection',
-            name='machine',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='kept_projections', to='fleet.machine', verbose_name='machine'),
-        ),
-        migrations.AlterField(
-            model_name='keptprojection',
-            name='made_at',
-            field=models.DateTimeField(verbose_name='made at'),
-        ),
-        migrations.AlterField(
-            model_name='keptprojection',
-            name='mark_hours',
-            field=fleet.models.fields.HoursField(decimal_places=2, max_digits=9, verbose_name='due hours'),
-        ),
-        migrations.AlterField(
-            model_name='keptprojection',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='keptprojection',
-            name='reached_at',
-            field=models.DateTimeField(null=True, verbose_name='reached at'),
-        ),
-        migrations.AlterField(
-            model_name='labour',
-            name='hourly_rate',
-            field=fleet.models.fields.MoneyField(decimal_places=2, max_digits=12, verbose_name='hourly rate'),
-        ),
-        migrations.AlterField(
-            model_name='labour',
-            name='minutes',
-            field=models.PositiveIntegerField(verbose_name='minutes'),
-        ),
-        migrations.AlterField(
-            model_name='labour',
-            name='order',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='labour', to='servicing.workorder', verbose_name='order'),
-        ),
-        migrations.AlterField(
-            model_name='labour',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='labour',
-            name='technician',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='labour', to='servicing.technician', verbose_name='technician'),
-        ),
-        migrations.AlterField(
-            model_name='line',
-            name='deferred_until',
-            field=models.DateField(blank=True, null=True, verbose_name='deferred until'),
-        ),
-        migrations.AlterField(
-            model_name='line',
-            name='done_hours',
-            field=fleet.models.fields.HoursField(blank=True, decimal_places=2, max_digits=9, null=True, verbose_name='hours when done'),
-        ),
-        migrations.AlterField(
-            model_name='line',
-            name='done_on',
-            field=models.DateField(blank=True, null=True, verbose_name='done on'),
-        ),
-        migrations.AlterField(
-            model_name='line',
-            name='duty',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='lines', to='servicing.duty', verbose_name='task due'),
-        ),
-        migrations.AlterField(
-            model_name='line',
-            name='duty_before',
-            field=models.JSONField(editable=False, help_text='The task due as it was before this line took effect on it.', null=True, verbose_name='task due before'),
-        ),
-        migrations.AlterField(
-            model_name='line',
-            name='late_allowance_hours',
-            field=fleet.models.fields.HoursField(decimal_places=2, default=0, max_digits=9, verbose_name='late allowance in hours'),
-        ),
-        migrations.AlterField(
-            model_name='line',
-            name='mark_hours',
-            field=fleet.models.fields.HoursField(blank=True, decimal_places=2, help_text='Due at these hours when the order was made.', max_digits=9, null=True, verbose_name='due hours'),
-        ),
-        migrations.AlterField(
-            model_name='line',
-            name='mark_on',
-            field=models.DateField(blank=True, null=True, verbose_name='due date'),
-        ),
-        migrations.AlterField(
-            model_name='line',
-            name='note',
-            field=models.TextField(blank=True, verbose_name='note'),
-        ),
-        migrations.AlterField(
-            model_name='line',
-            name='open',
-            field=models.BooleanField(default=True, help_text='While its order is open.', verbose_name='open'),
-        ),
-        migrations.AlterField(
-            model_name='line',
-            name='order',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='lines', to='servicing.workorder', verbose_name='order'),
-        ),
-        migrations.AlterField(
-            model_name='line',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='line',
-            name='outcome',
-            field=models.CharField(blank=True, choices=[('done', 'Done'), ('adjusted', 'Adjusted'), ('deferred', 'Deferred'), ('referred', 'Referred'), ('not fitted', 'Not fitted')], max_length=10, verbose_name='outcome'),
-        ),
-        migrations.AlterField(
-            model_name='line',
-            name='position',
-            field=models.PositiveSmallIntegerField(default=0, verbose_name='position'),
-        ),
-        migrations.AlterField(
-            model_name='line',
-            name='reason',
-            field=models.TextField(blank=True, help_text='Why it is deferred, or what the dealer should look at.', verbose_name='reason'),
-        ),
-        migrations.AlterField(
-            model_name='line',
-            name='recorded_at',
-            field=models.DateTimeField(blank=True, help_text='When the outcome was entered.', null=True, verbose_name='recorded at'),
-        ),
-        migrations.AlterField(
-            model_name='line',
-            name='recorded_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='recorded by'),
-        ),
-        migrations.AlterField(
-            model_name='line',
-            name='task',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='lines', to='servicing.task', verbose_name='task'),
-        ),
-        migrations.AlterField(
-            model_name='line',
-            name='title',
-            field=models.CharField(max_length=160, verbose_name='title'),
-        ),
-        migrations.AlterField(
-            model_name='linephoto',
-            name='image',
-            field=models.ImageField(upload_to=fleet.models.fields.PhotoPath('orders'), verbose_name='image'),
-        ),
-        migrations.AlterField(
-            model_name='linephoto',
-            name='line',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='photos', to='servicing.line', verbose_name='line'),
-        ),
-        migrations.AlterField(
-            model_name='linephoto',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='linephoto',
-            name='taken_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='taken at'),
-        ),
-        migrations.AlterField(
-            model_name='linephoto',
-            name='taken_by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='taken by'),
-        ),
-        migrations.AlterField(
-            model_name='part',
-            name='equivalents',
-            field=models.ManyToManyField(blank=True, help_text='Parts that can be used in its place.', to='servicing.part', verbose_name='substitutes'),
-        ),
-        migrations.AlterField(
-            model_name='part',
-            name='grade',
-            field=models.CharField(blank=True, max_length=120, verbose_name='grade'),
-        ),
-        migrations.AlterField(
-            model_name='part',
-            name='name',
-            field=models.CharField(max_length=120, verbose_name='name'),
-        ),
-        migrations.AlterField(
-            model_name='part',
-            name='number',
-            field=models.CharField(max_length=60, verbose_name='number'),
-        ),
-        migrations.AlterField(
-            model_name='part',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='part',
-            name='unit',
-            field=models.CharField(default='pc', max_length=12, verbose_name='unit'),
-        ),
-        migrations.AlterField(
-            model_name='part',
-            name='unit_cost',
-            field=fleet.models.fields.MoneyField(decimal_places=2, default=0, max_digits=12, verbose_name='unit cost'),
-        ),
-        migrations.AlterField(
-            model_name='partused',
-            name='order',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='parts', to='servicing.workorder', verbose_name='order'),
-        ),
-        migrations.AlterField(
-            model_name='partused',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='partused',
-            name='part',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='uses', to='servicing.part', verbose_name='part'),
-        ),
-        migrations.AlterField(
-            model_name='partused',
-            name='quantity',
-            field=models.DecimalField(decimal_places=2, max_digits=9, verbose_name='quantity'),
-        ),
-        migrations.AlterField(
-            model_name='partused',
-            name='unit_cost',
-            field=fleet.models.fields.MoneyField(decimal_places=2, max_digits=12, verbose_name='unit cost'),
-        ),
-        migrations.AlterField(
-            model_name='programversion',
-            name='invented',
-            field=models.BooleanField(default=False, help_text='Its figures are invented: for trying out only.', verbose_name='invented'),
-        ),
-        migrations.AlterField(
-            model_name='programversion',
-            name='made_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='made at'),
-        ),
-        migrations.AlterField(
-            model_name='programversion',
-            name='made_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='made by'),
-        ),
-        migrations.AlterField(
-            model_name='programversion',
-            name='note',
-            field=models.TextField(blank=True, verbose_name='note'),
-        ),
-        migrations.AlterField(
-            model_name='programversion',
-            name='number',
-            field=models.PositiveIntegerField(verbose_name='number'),
-        ),
-        migrations.AlterField(
-            model_name='programversion',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='programversion',
-            name='program',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='versions', to='servicing.serviceprogram', verbose_name='programme'),
-        ),
-        migrations.AlterField(
-            model_name='programversion',
-            name='replaced_at',
-            field=models.DateTimeField(editable=False, null=True, verbose_name='figures replaced at'),
-        ),
-        migrations.AlterField(
-            model_name='programversion',
-            name='replaced_by',
-            field=models.ForeignKey(blank=True, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='fleet.member', verbose_name='figures replaced by'),
-        ),
-        migrations.AlterField(
-            model_name='programversion',
-            name='replaced_from',
-            field=models.TextField(blank=True, editable=False, help_text='The manual each invented figure was replaced from.', verbose_name='figures replaced from'),
-        ),
-        migrations.AlterField(
-            model_name='programversion',
-            name='state',
-            field=models.CharField(choices=[('draft', 'Draft'), ('current', 'Current'), ('retired', 'Retired')], default='draft', max_length=8, verbose_name='state'),
-        ),
-        migrations.AlterField(
-            model_name='refusedentries',
-            name='member',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.member', verbose_name='member'),
-        ),
-        migrations.AlterField(
-            model_name='refusedentries',
-            name='order',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='refused_entries', to='servicing.workorder', verbose_name='order'),
-        ),
-        migrations.AlterField(
-            model_name='refusedentries',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='refusedentries',
-            name='problems',
-            field=models.JSONField(default=list, verbose_name='problems'),
-        ),
-        migrations.AlterField(
-            model_name='refusedentries',
-            name='since',
-            field=models.DateTimeField(default=django.utils.timezone.now, help_text='When it was refused first.', verbose_name='since'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='check_made',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='failures', to='servicing.check', verbose_name='check'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='choices',
-            field=models.JSONField(blank=True, default=list, help_text='[{value, meaning, passes}] for what is looked at.', verbose_name='choices'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='found_passes',
-            field=models.BooleanField(null=True, verbose_name='passes as found'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='found_unit',
-            field=models.CharField(blank=True, max_length=12, verbose_name='unit as found'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='found_value',
-            field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='value as found'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='found_word',
-            field=models.CharField(blank=True, max_length=80, verbose_name='word as found'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='kind',
-            field=models.CharField(choices=[('measure', 'Measure'), ('torque', 'Torque'), ('sight', 'Look'), ('function', 'Function test'), ('level', 'Fluid level')], max_length=8, verbose_name='kind'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='label',
-            field=models.CharField(max_length=160, verbose_name='label'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='left_passes',
-            field=models.BooleanField(null=True, verbose_name='passes as left'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='left_unit',
-            field=models.CharField(blank=True, max_length=12, verbose_name='unit as left'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='left_value',
-            field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='value as left'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='left_word',
-            field=models.CharField(blank=True, max_length=80, verbose_name='word as left'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='line',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='safety_failures', to='servicing.line', verbose_name='line'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='lower',
-            field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='lower limit'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='machine',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='safety_failures', to='fleet.machine', verbose_name='machine'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='order',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='safety_failures', to='servicing.workorder', verbose_name='order'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='re_test',
-            field=models.CharField(blank=True, help_text='The value at which it passed.', max_length=120, verbose_name='re-test'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='re_tested_at',
-            field=models.DateTimeField(blank=True, null=True, verbose_name='re-tested at'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='re_tested_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='fleet.member', verbose_name='re-tested by'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='recorded_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='recorded at'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='recorded_by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='recorded by'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='safety',
-            field=models.BooleanField(default=False, help_text='A failure tags the machine out.', verbose_name='safety'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='target',
-            field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='target'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='unit',
-            field=models.CharField(blank=True, max_length=12, verbose_name='unit'),
-        ),
-        migrations.AlterField(
-            model_name='safetyfailure',
-            name='upper',
-            field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='upper limit'),
-        ),
-        migrations.AlterField(
-            model_name='sentprogram',
-            name='faults',
-            field=models.JSONField(default=list, help_text='What is to be put right, where it was refused.', verbose_name='faults'),
-        ),
-        migrations.AlterField(
-            model_name='sentprogram',
-            name='heard_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='last sign of reading at'),
-        ),
-        migrations.AlterField(
-            model_name='sentprogram',
-            name='name',
-            field=models.CharField(help_text='What it was called where it came from.', max_length=200, verbose_name='name'),
-        ),
-        migrations.AlterField(
-            model_name='sentprogram',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='sentprogram',
-            name='sent_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='sent at'),
-        ),
-        migrations.AlterField(
-            model_name='sentprogram',
-            name='sent_by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='sent by'),
-        ),
-        migrations.AlterField(
-            model_name='sentprogram',
-            name='state',
-            field=models.CharField(choices=[('reading', 'Being read'), ('refused', 'Refused'), ('loaded', 'Loaded')], default='reading', max_length=10, verbose_name='state'),
-        ),
-        migrations.AlterField(
-            model_name='sentprogram',
-            name='trial',
-            field=models.BooleanField(default=False, help_text='Taken with invented figures, only to try it out.', verbose_name='trial'),
-        ),
-        migrations.AlterField(
-            model_name='sentprogram',
-            name='tries',
-            field=models.PositiveSmallIntegerField(default=0, help_text='How often its reading was begun.', verbose_name='tries'),
-        ),
-        migrations.AlterField(
-            model_name='sentprogram',
-            name='version',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='servicing.programversion', verbose_name='version'),
-        ),
-        migrations.AlterField(
-            model_name='sentprogram',
-            name='written',
-            field=models.BinaryField(help_text='The YAML as it was sent.', verbose_name='text sent'),
-        ),
-        migrations.AlterField(
-            model_name='serviceprogram',
-            name='code',
-            field=models.SlugField(verbose_name='code'),
-        ),
-        migrations.AlterField(
-            model_name='serviceprogram',
-            name='machine_type',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='program', to='fleet.machinetype', verbose_name='machine type'),
-        ),
-        migrations.AlterField(
-            model_name='serviceprogram',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='serviceprogram',
-            name='round',
-            field=models.JSONField(default=list, help_text='Places on the machine in the order one walks round it.', verbose_name='round'),
-        ),
-        migrations.AlterField(
-            model_name='serviceprogram',
-            name='source',
-            field=models.TextField(blank=True, help_text='The manual it was taken from.', verbose_name='source'),
-        ),
-        migrations.AlterField(
-            model_name='serviceprogram',
-            name='title',
-            field=models.CharField(max_length=120, verbose_name='title'),
-        ),
-        migrations.AlterField(
-            model_name='stock',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='stock',
-            name='part',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='stocks', to='servicing.part', verbose_name='part'),
-        ),
-        migrations.AlterField(
-            model_name='stock',
-            name='quantity',
-            field=models.DecimalField(decimal_places=2, default=0, max_digits=10, verbose_name='quantity'),
-        ),
-        migrations.AlterField(
-            model_name='stock',
-            name='reorder_point',
-            field=models.DecimalField(decimal_places=2, default=0, max_digits=10, verbose_name='reorder point'),
-        ),
-        migrations.AlterField(
-            model_name='stock',
-            name='yard',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='stocks', to='fleet.yard', verbose_name='yard'),
-        ),
-        migrations.AlterField(
-            model_name='supplyneed',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='task',
-            name='code',
-            field=models.SlugField(verbose_name='code'),
-        ),
-        migrations.AlterField(
-            model_name='task',
-            name='engine',
-            field=models.CharField(choices=[('any', 'Warm or cold'), ('warm', 'Warm'), ('cold', 'Cold')], default='any', max_length=4, verbose_name='engine'),
-        ),
-        migrations.AlterField(
-            model_name='task',
-            name='manual_page',
-            field=models.CharField(blank=True, max_length=20, verbose_name='page of the manual'),
-        ),
-        migrations.AlterField(
-            model_name='task',
-            name='minutes',
-            field=models.PositiveSmallIntegerField(default=0, help_text='Labour time in minutes.', verbose_name='minutes'),
-        ),
-        migrations.AlterField(
-            model_name='task',
-            name='needs',
-            field=models.ManyToManyField(blank=True, help_text='Fitments it is for.', related_name='+', to='fleet.fitment', verbose_name='fitments needed'),
-        ),
-        migrations.AlterField(
-            model_name='task',
-            name='note',
-            field=models.TextField(blank=True, help_text="The table's footnote to it.", verbose_name='note'),
-        ),
-        migrations.AlterField(
-            model_name='task',
-            name='opens',
-            field=models.JSONField(blank=True, default=list, help_text='Covers and guards to open.', verbose_name='to open'),
-        ),
-        migrations.AlterField(
-            model_name='task',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='task',
-            name='outside_text',
-            field=models.TextField(blank=True, verbose_name='what to do outside the limits'),
-        ),
-        migrations.AlterField(
-            model_name='task',
-            name='place',
-            field=models.SlugField(blank=True, help_text='Where on the machine.', verbose_name='place'),
-        ),
-        migrations.AlterField(
-            model_name='task',
-            name='position',
-            field=models.PositiveSmallIntegerField(default=0, verbose_name='position'),
-        ),
-        migrations.AlterField(
-            model_name='task',
-            name='prepare',
-            field=models.JSONField(blank=True, default=list, verbose_name='to prepare'),
-        ),
-        migrations.AlterField(
-            model_name='task',
-            name='runs',
-            field=models.BooleanField(blank=True, help_text='Whether the engine or a drive is run in it. Unknown counts as yes.', null=True, verbose_name='engine runs'),
-        ),
-        migrations.AlterField(
-            model_name='task',
-            name='skill',
-            field=models.CharField(choices=[('operator', 'Operator'), ('technician', 'Technician'), ('licensed', 'Licensed shop or dealer')], default='technician', max_length=10, verbose_name='skill'),
-        ),
-        migrations.AlterField(
-            model_name='task',
-            name='steps',
-            field=models.JSONField(blank=True, default=list, verbose_name='steps'),
-        ),
-        migrations.AlterField(
-            model_name='task',
-            name='title',
-            field=models.CharField(max_length=160, verbose_name='title'),
-        ),
-        migrations.AlterField(
-            model_name='task',
-            name='version',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='tasks', to='servicing.programversion', verbose_name='version'),
-        ),
-        migrations.AlterField(
-            model_name='task',
-            name='wait_minutes',
-            field=models.PositiveSmallIntegerField(default=0, help_text='Waiting time in minutes.', verbose_name='waiting minutes'),
-        ),
-        migrations.AlterField(
-            model_name='task',
-            name='waits_after',
-            field=models.PositiveSmallIntegerField(default=0, help_text='The step after which it waits; 0: the last one.', verbose_name='waits after step'),
-        ),
-        migrations.AlterField(
-            model_name='task',
-            name='without',
-            field=models.ManyToManyField(blank=True, help_text='Fitments that rule it out.', related_name='+', to='fleet.fitment', verbose_name='fitments ruled out'),
-        ),
-        migrations.AlterField(
-            model_name='taskoverride',
-            name='every_hours',
-            field=fleet.models.fields.HoursField(blank=True, decimal_places=2, max_digits=9, null=True, verbose_name='interval in hours'),
-        ),
-        migrations.AlterField(
-            model_name='taskoverride',
-            name='every_months',
-            field=models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='interval in months'),
-        ),
-        migrations.AlterField(
-            model_name='taskoverride',
-            name='left_out',
-            field=models.BooleanField(default=False, help_text='The task is not done on this machine.', verbose_name='left out'),
-        ),
-        migrations.AlterField(
-            model_name='taskoverride',
-            name='machine',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='overrides', to='fleet.machine', verbose_name='machine'),
-        ),
-        migrations.AlterField(
-            model_name='taskoverride',
-            name='made_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='made at'),
-        ),
-        migrations.AlterField(
-            model_name='taskoverride',
-            name='made_by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='made by'),
-        ),
-        migrations.AlterField(
-            model_name='taskoverride',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='taskoverride',
-            name='program',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='overrides', to='servicing.serviceprogram', verbose_name='programme'),
-        ),
-        migrations.AlterField(
-            model_name='taskoverride',
-            name='reason',
-            field=models.TextField(verbose_name='reason'),
-        ),
-        migrations.AlterField(
-            model_name='taskoverride',
-            name='task_code',
-            field=models.SlugField(verbose_name='code of the task'),
-        ),
-        migrations.AlterField(
-            model_name='technician',
-            name='hourly_rate',
-            field=fleet.models.fields.MoneyField(decimal_places=2, default=0, max_digits=12, verbose_name='hourly rate'),
-        ),
-        migrations.AlterField(
-            model_name='technician',
-            name='licensed',
-            field=models.BooleanField(default=False, help_text='May do tasks marked for licensed practice.', verbose_name='licensed'),
-        ),
-        migrations.AlterField(
-            model_name='technician',
-            name='member',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='technician', to='fleet.member', verbose_name='member'),
-        ),
-        migrations.AlterField(
-            model_name='technician',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='toolneed',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='cancel_reason',
-            field=models.TextField(blank=True, verbose_name='reason for cancelling'),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='cancelled_at',
-            field=models.DateTimeField(blank=True, null=True, verbose_name='cancelled at'),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='closed_at',
-            field=models.DateTimeField(blank=True, null=True, verbose_name='closed at'),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='closed_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='fleet.member', verbose_name='closed by'),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='hold_reason',
-            field=models.TextField(blank=True, verbose_name='reason for the hold'),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='hours_at_close',
-            field=fleet.models.fields.HoursField(blank=True, decimal_places=2, max_digits=9, null=True, verbose_name='hours at close'),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='machine',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='orders', to='fleet.machine', verbose_name='machine'),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='made_at',
-            field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='made at'),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='made_by',
-            field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='made by'),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='note',
-            field=models.TextField(blank=True, verbose_name='note'),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='number',
-            field=models.PositiveIntegerField(verbose_name='number'),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='organisation',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='overruled',
-            field=models.JSONField(blank=True, default=list, editable=False, help_text='Oldest first; only added to.', verbose_name='overruled'),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='planned_for',
-            field=models.DateField(blank=True, null=True, verbose_name='planned for'),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='revision',
-            field=models.PositiveIntegerField(default=1, verbose_name='revision'),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='started_at',
-            field=models.DateTimeField(blank=True, null=True, verbose_name='started at'),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='state',
-            field=models.CharField(choices=[('planned', 'Planned'), ('started', 'Started'), ('on hold', 'On hold'), ('closed', 'Closed'), ('cancelled', 'Cancelled')], default='planned', max_length=10, verbose_name='state'),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='technician',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='orders', to='servicing.technician', verbose_name='technician'),
+        NamesAlone(
+            state_operations=[
+                migrations.AlterModelOptions(
+                    name='amendment',
+                    options={'ordering': ['made_at', 'pk'], 'verbose_name': 'correction', 'verbose_name_plural': 'corrections'},
+                ),
+                migrations.AlterModelOptions(
+                    name='calibration',
+                    options={'verbose_name': 'calibration', 'verbose_name_plural': 'calibrations'},
+                ),
+                migrations.AlterModelOptions(
+                    name='caution',
+                    options={'ordering': ['before_step', 'pk'], 'verbose_name': 'caution', 'verbose_name_plural': 'cautions'},
+                ),
+                migrations.AlterModelOptions(
+                    name='check',
+                    options={'ordering': ['position', 'pk'], 'verbose_name': 'check', 'verbose_name_plural': 'checks'},
+                ),
+                migrations.AlterModelOptions(
+                    name='checkresult',
+                    options={'ordering': ['pk'], 'verbose_name': 'check result', 'verbose_name_plural': 'check results'},
+                ),
+                migrations.AlterModelOptions(
+                    name='duty',
+                    options={'ordering': ['likely', 'mark_hours', 'pk'], 'verbose_name': 'task due', 'verbose_name_plural': 'tasks due'},
+                ),
+                migrations.AlterModelOptions(
+                    name='fault',
+                    options={'ordering': ['-reported_at'], 'verbose_name': 'fault', 'verbose_name_plural': 'faults'},
+                ),
+                migrations.AlterModelOptions(
+                    name='interval',
+                    options={'verbose_name': 'interval', 'verbose_name_plural': 'intervals'},
+                ),
+                migrations.AlterModelOptions(
+                    name='keptprojection',
+                    options={'verbose_name': 'kept forecast', 'verbose_name_plural': 'kept forecasts'},
+                ),
+                migrations.AlterModelOptions(
+                    name='labour',
+                    options={'verbose_name': 'labour entry', 'verbose_name_plural': 'labour entries'},
+                ),
+                migrations.AlterModelOptions(
+                    name='line',
+                    options={'ordering': ['position', 'pk'], 'verbose_name': 'line', 'verbose_name_plural': 'lines'},
+                ),
+                migrations.AlterModelOptions(
+                    name='linephoto',
+                    options={'ordering': ['taken_at', 'pk'], 'verbose_name': 'photo of a line', 'verbose_name_plural': 'photos of lines'},
+                ),
+                migrations.AlterModelOptions(
+                    name='part',
+                    options={'ordering': ['name', 'number'], 'verbose_name': 'part', 'verbose_name_plural': 'parts'},
+                ),
+                migrations.AlterModelOptions(
+                    name='partused',
+                    options={'verbose_name': 'part used', 'verbose_name_plural': 'parts used'},
+                ),
+                migrations.AlterModelOptions(
+                    name='programversion',
+                    options={'ordering': ['program', '-number'], 'verbose_name': 'programme version', 'verbose_name_plural': 'programme versions'},
+                ),
+                migrations.AlterModelOptions(
+                    name='refusedentries',
+                    options={'ordering': ['since', 'pk'], 'verbose_name': 'set of refused entries', 'verbose_name_plural': 'sets of refused entries'},
+                ),
+                migrations.AlterModelOptions(
+                    name='safetyfailure',
+                    options={'ordering': ['-recorded_at', '-pk'], 'verbose_name': 'failed safety check', 'verbose_name_plural': 'failed safety checks'},
+                ),
+                migrations.AlterModelOptions(
+                    name='sentprogram',
+                    options={'ordering': ['-sent_at', '-pk'], 'verbose_name': 'sent programme', 'verbose_name_plural': 'sent programmes'},
+                ),
+                migrations.AlterModelOptions(
+                    name='serviceprogram',
+                    options={'ordering': ['title'], 'verbose_name': 'service programme', 'verbose_name_plural': 'service programmes'},
+                ),
+                migrations.AlterModelOptions(
+                    name='stock',
+                    options={'verbose_name': 'stock level', 'verbose_name_plural': 'stock levels'},
+                ),
+                migrations.AlterModelOptions(
+                    name='supplyneed',
+                    options={'ordering': ['pk'], 'verbose_name': 'supply needed', 'verbose_name_plural': 'supplies needed'},
+                ),
+                migrations.AlterModelOptions(
+                    name='task',
+                    options={'ordering': ['position', 'pk'], 'verbose_name': 'task', 'verbose_name_plural': 'tasks'},
+                ),
+                migrations.AlterModelOptions(
+                    name='taskoverride',
+                    options={'verbose_name': 'deviation', 'verbose_name_plural': 'deviations'},
+                ),
+                migrations.AlterModelOptions(
+                    name='technician',
+                    options={'ordering': ['member__user__first_name', 'pk'], 'verbose_name': 'technician', 'verbose_name_plural': 'technicians'},
+                ),
+                migrations.AlterModelOptions(
+                    name='toolneed',
+                    options={'ordering': ['tool', 'size'], 'verbose_name': 'tool needed', 'verbose_name_plural': 'tools needed'},
+                ),
+                migrations.AlterModelOptions(
+                    name='workorder',
+                    options={'ordering': ['planned_for', 'number'], 'verbose_name': 'work order', 'verbose_name_plural': 'work orders'},
+                ),
+                migrations.AlterField(
+                    model_name='amendment',
+                    name='before',
+                    field=models.JSONField(verbose_name='order before'),
+                ),
+                migrations.AlterField(
+                    model_name='amendment',
+                    name='made_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='made at'),
+                ),
+                migrations.AlterField(
+                    model_name='amendment',
+                    name='made_by',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='fleet.member', verbose_name='made by'),
+                ),
+                migrations.AlterField(
+                    model_name='amendment',
+                    name='order',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='amendments', to='servicing.workorder', verbose_name='order'),
+                ),
+                migrations.AlterField(
+                    model_name='amendment',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='amendment',
+                    name='reason',
+                    field=models.TextField(verbose_name='reason'),
+                ),
+                migrations.AlterField(
+                    model_name='calibration',
+                    name='early',
+                    field=models.FloatField(verbose_name='early'),
+                ),
+                migrations.AlterField(
+                    model_name='calibration',
+                    name='late',
+                    field=models.FloatField(verbose_name='late'),
+                ),
+                migrations.AlterField(
+                    model_name='calibration',
+                    name='learned_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='learned at'),
+                ),
+                migrations.AlterField(
+                    model_name='calibration',
+                    name='likely',
+                    field=models.FloatField(verbose_name='likely'),
+                ),
+                migrations.AlterField(
+                    model_name='calibration',
+                    name='organisation',
+                    field=models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='calibration',
+                    name='outcomes',
+                    field=models.PositiveIntegerField(help_text='Kept projections it was learned from.', verbose_name='outcomes'),
+                ),
+                migrations.AlterField(
+                    model_name='caution',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='check',
+                    name='choices',
+                    field=models.JSONField(blank=True, default=list, help_text='[{value, meaning, passes}] for what is looked at.', verbose_name='choices'),
+                ),
+                migrations.AlterField(
+                    model_name='check',
+                    name='code',
+                    field=models.SlugField(verbose_name='code'),
+                ),
+                migrations.AlterField(
+                    model_name='check',
+                    name='expect',
+                    field=models.TextField(blank=True, help_text='What must happen in a function test.', verbose_name='expected result'),
+                ),
+                migrations.AlterField(
+                    model_name='check',
+                    name='kind',
+                    field=models.CharField(choices=[('measure', 'Measure'), ('torque', 'Torque'), ('sight', 'Look'), ('function', 'Function test'), ('level', 'Fluid level')], max_length=8, verbose_name='kind'),
+                ),
+                migrations.AlterField(
+                    model_name='check',
+                    name='label',
+                    field=models.CharField(max_length=160, verbose_name='label'),
+                ),
+                migrations.AlterField(
+                    model_name='check',
+                    name='lower',
+                    field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='lower limit'),
+                ),
+                migrations.AlterField(
+                    model_name='check',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='check',
+                    name='pattern',
+                    field=models.CharField(blank=True, help_text='Tightening pattern.', max_length=80, verbose_name='pattern'),
+                ),
+                migrations.AlterField(
+                    model_name='check',
+                    name='position',
+                    field=models.PositiveSmallIntegerField(default=0, verbose_name='position'),
+                ),
+                migrations.AlterField(
+                    model_name='check',
+                    name='safety',
+                    field=models.BooleanField(default=False, help_text='A failure tags the machine out.', verbose_name='safety'),
+                ),
+                migrations.AlterField(
+                    model_name='check',
+                    name='socket',
+                    field=models.CharField(blank=True, max_length=20, verbose_name='socket'),
+                ),
+                migrations.AlterField(
+                    model_name='check',
+                    name='steps',
+                    field=models.JSONField(blank=True, default=list, help_text='How a function test is made.', verbose_name='steps'),
+                ),
+                migrations.AlterField(
+                    model_name='check',
+                    name='target',
+                    field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='target'),
+                ),
+                migrations.AlterField(
+                    model_name='check',
+                    name='task',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='checks', to='servicing.task', verbose_name='task'),
+                ),
+                migrations.AlterField(
+                    model_name='check',
+                    name='unit',
+                    field=models.CharField(blank=True, max_length=12, verbose_name='unit'),
+                ),
+                migrations.AlterField(
+                    model_name='check',
+                    name='upper',
+                    field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='upper limit'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='check_made',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='results', to='servicing.check', verbose_name='check'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='choices',
+                    field=models.JSONField(blank=True, default=list, help_text='[{value, meaning, passes}] for what is looked at.', verbose_name='choices'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='found_passes',
+                    field=models.BooleanField(null=True, verbose_name='passes as found'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='found_unit',
+                    field=models.CharField(blank=True, max_length=12, verbose_name='unit as found'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='found_value',
+                    field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='value as found'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='found_word',
+                    field=models.CharField(blank=True, max_length=80, verbose_name='word as found'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='kind',
+                    field=models.CharField(choices=[('measure', 'Measure'), ('torque', 'Torque'), ('sight', 'Look'), ('function', 'Function test'), ('level', 'Fluid level')], max_length=8, verbose_name='kind'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='label',
+                    field=models.CharField(max_length=160, verbose_name='label'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='left_passes',
+                    field=models.BooleanField(null=True, verbose_name='passes as left'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='left_unit',
+                    field=models.CharField(blank=True, max_length=12, verbose_name='unit as left'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='left_value',
+                    field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='value as left'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='left_word',
+                    field=models.CharField(blank=True, max_length=80, verbose_name='word as left'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='line',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='results', to='servicing.line', verbose_name='line'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='lower',
+                    field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='lower limit'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='recorded_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='recorded at'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='recorded_by',
+                    field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='recorded by'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='safety',
+                    field=models.BooleanField(default=False, help_text='A failure tags the machine out.', verbose_name='safety'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='target',
+                    field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='target'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='unit',
+                    field=models.CharField(blank=True, max_length=12, verbose_name='unit'),
+                ),
+                migrations.AlterField(
+                    model_name='checkresult',
+                    name='upper',
+                    field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='upper limit'),
+                ),
+                migrations.AlterField(
+                    model_name='duty',
+                    name='active',
+                    field=models.BooleanField(default=True, help_text='False once a once-only task is done or no longer applies.', verbose_name='active'),
+                ),
+                migrations.AlterField(
+                    model_name='duty',
+                    name='deferred_reason',
+                    field=models.TextField(blank=True, verbose_name='why it is deferred'),
+                ),
+                migrations.AlterField(
+                    model_name='duty',
+                    name='deferred_until',
+                    field=models.DateField(blank=True, null=True, verbose_name='deferred until'),
+                ),
+                migrations.AlterField(
+                    model_name='duty',
+                    name='early',
+                    field=models.DateField(editable=False, null=True, verbose_name='early'),
+                ),
+                migrations.AlterField(
+                    model_name='duty',
+                    name='forward_check',
+                    field=models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='servicing.check', verbose_name='check that brings it forward'),
+                ),
+                migrations.AlterField(
+                    model_name='duty',
+                    name='forward_hours',
+                    field=fleet.models.fields.HoursField(blank=True, decimal_places=2, help_text='Earlier due hours, because a value drifts.', max_digits=9, null=True, verbose_name='brought forward to (hours)'),
+                ),
+                migrations.AlterField(
+                    model_name='duty',
+                    name='forward_reason',
+                    field=models.TextField(blank=True, verbose_name='why it is brought forward'),
+                ),
+                migrations.AlterField(
+                    model_name='duty',
+                    name='last_hours',
+                    field=fleet.models.fields.HoursField(blank=True, decimal_places=2, help_text='Machine hours when it was last done.', max_digits=9, null=True, verbose_name='hours when last done'),
+                ),
+                migrations.AlterField(
+                    model_name='duty',
+                    name='last_on',
+                    field=models.DateField(blank=True, null=True, verbose_name='last done on'),
+                ),
+                migrations.AlterField(
+                    model_name='duty',
+                    name='late',
+                    field=models.DateField(editable=False, null=True, verbose_name='late'),
+                ),
+                migrations.AlterField(
+                    model_name='duty',
+                    name='likely',
+                    field=models.DateField(editable=False, null=True, verbose_name='likely'),
+                ),
+                migrations.AlterField(
+                    model_name='duty',
+                    name='machine',
+                    field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.CASCADE, related_name='duties', to='fleet.machine', verbose_name='machine'),
+                ),
+                migrations.AlterField(
+                    model_name='duty',
+                    name='mark_hours',
+                    field=fleet.models.fields.HoursField(blank=True, decimal_places=2, max_digits=9, null=True, verbose_name='due hours'),
+                ),
+                migrations.AlterField(
+                    model_name='duty',
+                    name='mark_on',
+                    field=models.DateField(blank=True, null=True, verbose_name='due date'),
+                ),
+                migrations.AlterField(
+                    model_name='duty',
+                    name='met_hours',
+                    field=fleet.models.fields.HoursField(blank=True, decimal_places=2, help_text='The due hours that the last work met.', max_digits=9, null=True, verbose_name='due hours met'),
+                ),
+                migrations.AlterField(
+                    model_name='duty',
+                    name='met_on',
+                    field=models.DateField(blank=True, help_text='The due date that the last work met.', null=True, verbose_name='due date met'),
+                ),
+                migrations.AlterField(
+                    model_name='duty',
+                    name='organisation',
+                    field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='duty',
+                    name='projected_at',
+                    field=models.DateTimeField(editable=False, null=True, verbose_name='forecast made at'),
+                ),
+                migrations.AlterField(
+                    model_name='duty',
+                    name='rule_hours',
+                    field=fleet.models.fields.HoursField(blank=True, decimal_places=2, help_text='While a drifting value brings it forward.', max_digits=9, null=True, verbose_name='due hours by the rule'),
+                ),
+                migrations.AlterField(
+                    model_name='duty',
+                    name='task',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='duties', to='servicing.task', verbose_name='task'),
+                ),
+                migrations.AlterField(
+                    model_name='fault',
+                    name='fixed_at',
+                    field=models.DateTimeField(blank=True, null=True, verbose_name='fixed at'),
+                ),
+                migrations.AlterField(
+                    model_name='fault',
+                    name='found_at',
+                    field=models.CharField(choices=[('gate', 'Gate'), ('shop', 'Service work'), ('field', 'In the field')], default='field', max_length=5, verbose_name='where it was found'),
+                ),
+                migrations.AlterField(
+                    model_name='fault',
+                    name='line',
+                    field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='faults', to='servicing.line', verbose_name='line'),
+                ),
+                migrations.AlterField(
+                    model_name='fault',
+                    name='machine',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='faults', to='fleet.machine', verbose_name='machine'),
+                ),
+                migrations.AlterField(
+                    model_name='fault',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='fault',
+                    name='photo',
+                    field=models.ImageField(blank=True, upload_to=fleet.models.fields.PhotoPath('faults'), verbose_name='photo'),
+                ),
+                migrations.AlterField(
+                    model_name='fault',
+                    name='reported_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='reported at'),
+                ),
+                migrations.AlterField(
+                    model_name='fault',
+                    name='reported_by',
+                    field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='reported by'),
+                ),
+                migrations.AlterField(
+                    model_name='fault',
+                    name='severity',
+                    field=models.CharField(choices=[('note', 'Can wait for the next service'), ('soon', 'Fix soon'), ('stops', 'Must be fixed before it goes out')], default='soon', max_length=5, verbose_name='severity'),
+                ),
+                migrations.AlterField(
+                    model_name='fault',
+                    name='text',
+                    field=models.TextField(verbose_name='description'),
+                ),
+                migrations.AlterField(
+                    model_name='interval',
+                    name='anchor',
+                    field=models.CharField(choices=[('marks', 'On a fixed schedule'), ('done', 'From when it was last done')], default='marks', max_length=5, verbose_name='counted from'),
+                ),
+                migrations.AlterField(
+                    model_name='interval',
+                    name='condition',
+                    field=models.CharField(choices=[('normal', 'Normal'), ('dust', 'Dust'), ('wet', 'Wet'), ('heavy', 'Heavy load')], default='normal', max_length=10, verbose_name='working condition'),
+                ),
+                migrations.AlterField(
+                    model_name='interval',
+                    name='early_window_hours',
+                    field=fleet.models.fields.HoursField(decimal_places=2, default=0, help_text='Work at most this early still counts for the fixed due point.', max_digits=9, verbose_name='early window in hours'),
+                ),
+                migrations.AlterField(
+                    model_name='interval',
+                    name='every_hours',
+                    field=fleet.models.fields.HoursField(blank=True, decimal_places=2, max_digits=9, null=True, verbose_name='interval in hours'),
+                ),
+                migrations.AlterField(
+                    model_name='interval',
+                    name='every_months',
+                    field=models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='interval in months'),
+                ),
+                migrations.AlterField(
+                    model_name='interval',
+                    name='first_hours',
+                    field=fleet.models.fields.HoursField(blank=True, decimal_places=2, max_digits=9, null=True, verbose_name='first after (hours)'),
+                ),
+                migrations.AlterField(
+                    model_name='interval',
+                    name='first_months',
+                    field=models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='first after (months)'),
+                ),
+                migrations.AlterField(
+                    model_name='interval',
+                    name='late_allowance_hours',
+                    field=fleet.models.fields.HoursField(decimal_places=2, default=0, help_text='Work at most this late still counts as on time.', max_digits=9, verbose_name='late allowance in hours'),
+                ),
+                migrations.AlterField(
+                    model_name='interval',
+                    name='once',
+                    field=models.BooleanField(default=False, help_text='Due only the first time.', verbose_name='once'),
+                ),
+                migrations.AlterField(
+                    model_name='interval',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='interval',
+                    name='task',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='intervals', to='servicing.task', verbose_name='task'),
+                ),
+                migrations.AlterField(
+                    model_name='interval',
+                    name='to_month_end',
+                    field=models.BooleanField(default=False, help_text='Months run to the end of the calendar month.', verbose_name='to the end of the month'),
+                ),
+                migrations.AlterField(
+                    model_name='keptprojection',
+                    name='early',
+                    field=models.FloatField(null=True, verbose_name='early'),
+                ),
+                migrations.AlterField(
+                    model_name='keptprojection',
+                    name='hours_then',
+                    field=fleet.models.fields.HoursField(decimal_places=2, max_digits=9, verbose_name='hours then'),
+                ),
+                migrations.AlterField(
+                    model_name='keptprojection',
+                    name='late',
+                    field=models.FloatField(null=True, verbose_name='late'),
+                ),
+                migrations.AlterField(
+                    model_name='keptprojection',
+                    name='likely',
+                    field=models.FloatField(null=True, verbose_name='likely'),
+                ),
+                migrations.AlterField(
+                    model_name='keptprojection',
+                    name='machine',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='kept_projections', to='fleet.machine', verbose_name='machine'),
+                ),
+                migrations.AlterField(
+                    model_name='keptprojection',
+                    name='made_at',
+                    field=models.DateTimeField(verbose_name='made at'),
+                ),
+                migrations.AlterField(
+                    model_name='keptprojection',
+                    name='mark_hours',
+                    field=fleet.models.fields.HoursField(decimal_places=2, max_digits=9, verbose_name='due hours'),
+                ),
+                migrations.AlterField(
+                    model_name='keptprojection',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='keptprojection',
+                    name='reached_at',
+                    field=models.DateTimeField(null=True, verbose_name='reached at'),
+                ),
+                migrations.AlterField(
+                    model_name='labour',
+                    name='hourly_rate',
+                    field=fleet.models.fields.MoneyField(decimal_places=2, max_digits=12, verbose_name='hourly rate'),
+                ),
+                migrations.AlterField(
+                    model_name='labour',
+                    name='minutes',
+                    field=models.PositiveIntegerField(verbose_name='minutes'),
+                ),
+                migrations.AlterField(
+                    model_name='labour',
+                    name='order',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='labour', to='servicing.workorder', verbose_name='order'),
+                ),
+                migrations.AlterField(
+                    model_name='labour',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='labour',
+                    name='technician',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='labour', to='servicing.technician', verbose_name='technician'),
+                ),
+                migrations.AlterField(
+                    model_name='line',
+                    name='deferred_until',
+                    field=models.DateField(blank=True, null=True, verbose_name='deferred until'),
+                ),
+                migrations.AlterField(
+                    model_name='line',
+                    name='done_hours',
+                    field=fleet.models.fields.HoursField(blank=True, decimal_places=2, max_digits=9, null=True, verbose_name='hours when done'),
+                ),
+                migrations.AlterField(
+                    model_name='line',
+                    name='done_on',
+                    field=models.DateField(blank=True, null=True, verbose_name='done on'),
+                ),
+                migrations.AlterField(
+                    model_name='line',
+                    name='duty',
+                    field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='lines', to='servicing.duty', verbose_name='task due'),
+                ),
+                migrations.AlterField(
+                    model_name='line',
+                    name='duty_before',
+                    field=models.JSONField(editable=False, help_text='The task due as it was before this line took effect on it.', null=True, verbose_name='task due before'),
+                ),
+                migrations.AlterField(
+                    model_name='line',
+                    name='late_allowance_hours',
+                    field=fleet.models.fields.HoursField(decimal_places=2, default=0, max_digits=9, verbose_name='late allowance in hours'),
+                ),
+                migrations.AlterField(
+                    model_name='line',
+                    name='mark_hours',
+                    field=fleet.models.fields.HoursField(blank=True, decimal_places=2, help_text='Due at these hours when the order was made.', max_digits=9, null=True, verbose_name='due hours'),
+                ),
+                migrations.AlterField(
+                    model_name='line',
+                    name='mark_on',
+                    field=models.DateField(blank=True, null=True, verbose_name='due date'),
+                ),
+                migrations.AlterField(
+                    model_name='line',
+                    name='note',
+                    field=models.TextField(blank=True, verbose_name='note'),
+                ),
+                migrations.AlterField(
+                    model_name='line',
+                    name='open',
+                    field=models.BooleanField(default=True, help_text='While its order is open.', verbose_name='open'),
+                ),
+                migrations.AlterField(
+                    model_name='line',
+                    name='order',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='lines', to='servicing.workorder', verbose_name='order'),
+                ),
+                migrations.AlterField(
+                    model_name='line',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='line',
+                    name='outcome',
+                    field=models.CharField(blank=True, choices=[('done', 'Done'), ('adjusted', 'Adjusted'), ('deferred', 'Deferred'), ('referred', 'Referred'), ('not fitted', 'Not fitted')], max_length=10, verbose_name='outcome'),
+                ),
+                migrations.AlterField(
+                    model_name='line',
+                    name='position',
+                    field=models.PositiveSmallIntegerField(default=0, verbose_name='position'),
+                ),
+                migrations.AlterField(
+                    model_name='line',
+                    name='reason',
+                    field=models.TextField(blank=True, help_text='Why it is deferred, or what the dealer should look at.', verbose_name='reason'),
+                ),
+                migrations.AlterField(
+                    model_name='line',
+                    name='recorded_at',
+                    field=models.DateTimeField(blank=True, help_text='When the outcome was entered.', null=True, verbose_name='recorded at'),
+                ),
+                migrations.AlterField(
+                    model_name='line',
+                    name='recorded_by',
+                    field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='recorded by'),
+                ),
+                migrations.AlterField(
+                    model_name='line',
+                    name='task',
+                    field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='lines', to='servicing.task', verbose_name='task'),
+                ),
+                migrations.AlterField(
+                    model_name='line',
+                    name='title',
+                    field=models.CharField(max_length=160, verbose_name='title'),
+                ),
+                migrations.AlterField(
+                    model_name='linephoto',
+                    name='image',
+                    field=models.ImageField(upload_to=fleet.models.fields.PhotoPath('orders'), verbose_name='image'),
+                ),
+                migrations.AlterField(
+                    model_name='linephoto',
+                    name='line',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='photos', to='servicing.line', verbose_name='line'),
+                ),
+                migrations.AlterField(
+                    model_name='linephoto',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='linephoto',
+                    name='taken_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='taken at'),
+                ),
+                migrations.AlterField(
+                    model_name='linephoto',
+                    name='taken_by',
+                    field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='taken by'),
+                ),
+                migrations.AlterField(
+                    model_name='part',
+                    name='equivalents',
+                    field=models.ManyToManyField(blank=True, help_text='Parts that can be used in its place.', to='servicing.part', verbose_name='substitutes'),
+                ),
+                migrations.AlterField(
+                    model_name='part',
+                    name='grade',
+                    field=models.CharField(blank=True, max_length=120, verbose_name='grade'),
+                ),
+                migrations.AlterField(
+                    model_name='part',
+                    name='name',
+                    field=models.CharField(max_length=120, verbose_name='name'),
+                ),
+                migrations.AlterField(
+                    model_name='part',
+                    name='number',
+                    field=models.CharField(max_length=60, verbose_name='number'),
+                ),
+                migrations.AlterField(
+                    model_name='part',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='part',
+                    name='unit',
+                    field=models.CharField(default='pc', max_length=12, verbose_name='unit'),
+                ),
+                migrations.AlterField(
+                    model_name='part',
+                    name='unit_cost',
+                    field=fleet.models.fields.MoneyField(decimal_places=2, default=0, max_digits=12, verbose_name='unit cost'),
+                ),
+                migrations.AlterField(
+                    model_name='partused',
+                    name='order',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='parts', to='servicing.workorder', verbose_name='order'),
+                ),
+                migrations.AlterField(
+                    model_name='partused',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='partused',
+                    name='part',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='uses', to='servicing.part', verbose_name='part'),
+                ),
+                migrations.AlterField(
+                    model_name='partused',
+                    name='quantity',
+                    field=models.DecimalField(decimal_places=2, max_digits=9, verbose_name='quantity'),
+                ),
+                migrations.AlterField(
+                    model_name='partused',
+                    name='unit_cost',
+                    field=fleet.models.fields.MoneyField(decimal_places=2, max_digits=12, verbose_name='unit cost'),
+                ),
+                migrations.AlterField(
+                    model_name='programversion',
+                    name='invented',
+                    field=models.BooleanField(default=False, help_text='Its figures are invented: for trying out only.', verbose_name='invented'),
+                ),
+                migrations.AlterField(
+                    model_name='programversion',
+                    name='made_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='made at'),
+                ),
+                migrations.AlterField(
+                    model_name='programversion',
+                    name='made_by',
+                    field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='made by'),
+                ),
+                migrations.AlterField(
+                    model_name='programversion',
+                    name='note',
+                    field=models.TextField(blank=True, verbose_name='note'),
+                ),
+                migrations.AlterField(
+                    model_name='programversion',
+                    name='number',
+                    field=models.PositiveIntegerField(verbose_name='number'),
+                ),
+                migrations.AlterField(
+                    model_name='programversion',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='programversion',
+                    name='program',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='versions', to='servicing.serviceprogram', verbose_name='programme'),
+                ),
+                migrations.AlterField(
+                    model_name='programversion',
+                    name='replaced_at',
+                    field=models.DateTimeField(editable=False, null=True, verbose_name='figures replaced at'),
+                ),
+                migrations.AlterField(
+                    model_name='programversion',
+                    name='replaced_by',
+                    field=models.ForeignKey(blank=True, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='fleet.member', verbose_name='figures replaced by'),
+                ),
+                migrations.AlterField(
+                    model_name='programversion',
+                    name='replaced_from',
+                    field=models.TextField(blank=True, editable=False, help_text='The manual each invented figure was replaced from.', verbose_name='figures replaced from'),
+                ),
+                migrations.AlterField(
+                    model_name='programversion',
+                    name='state',
+                    field=models.CharField(choices=[('draft', 'Draft'), ('current', 'Current'), ('retired', 'Retired')], default='draft', max_length=8, verbose_name='state'),
+                ),
+                migrations.AlterField(
+                    model_name='refusedentries',
+                    name='member',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.member', verbose_name='member'),
+                ),
+                migrations.AlterField(
+                    model_name='refusedentries',
+                    name='order',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='refused_entries', to='servicing.workorder', verbose_name='order'),
+                ),
+                migrations.AlterField(
+                    model_name='refusedentries',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='refusedentries',
+                    name='problems',
+                    field=models.JSONField(default=list, verbose_name='problems'),
+                ),
+                migrations.AlterField(
+                    model_name='refusedentries',
+                    name='since',
+                    field=models.DateTimeField(default=django.utils.timezone.now, help_text='When it was refused first.', verbose_name='since'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='check_made',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='failures', to='servicing.check', verbose_name='check'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='choices',
+                    field=models.JSONField(blank=True, default=list, help_text='[{value, meaning, passes}] for what is looked at.', verbose_name='choices'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='found_passes',
+                    field=models.BooleanField(null=True, verbose_name='passes as found'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='found_unit',
+                    field=models.CharField(blank=True, max_length=12, verbose_name='unit as found'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='found_value',
+                    field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='value as found'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='found_word',
+                    field=models.CharField(blank=True, max_length=80, verbose_name='word as found'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='kind',
+                    field=models.CharField(choices=[('measure', 'Measure'), ('torque', 'Torque'), ('sight', 'Look'), ('function', 'Function test'), ('level', 'Fluid level')], max_length=8, verbose_name='kind'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='label',
+                    field=models.CharField(max_length=160, verbose_name='label'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='left_passes',
+                    field=models.BooleanField(null=True, verbose_name='passes as left'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='left_unit',
+                    field=models.CharField(blank=True, max_length=12, verbose_name='unit as left'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='left_value',
+                    field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='value as left'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='left_word',
+                    field=models.CharField(blank=True, max_length=80, verbose_name='word as left'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='line',
+                    field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='safety_failures', to='servicing.line', verbose_name='line'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='lower',
+                    field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='lower limit'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='machine',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='safety_failures', to='fleet.machine', verbose_name='machine'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='order',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='safety_failures', to='servicing.workorder', verbose_name='order'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='re_test',
+                    field=models.CharField(blank=True, help_text='The value at which it passed.', max_length=120, verbose_name='re-test'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='re_tested_at',
+                    field=models.DateTimeField(blank=True, null=True, verbose_name='re-tested at'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='re_tested_by',
+                    field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='fleet.member', verbose_name='re-tested by'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='recorded_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, verbose_name='recorded at'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='recorded_by',
+                    field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='recorded by'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='safety',
+                    field=models.BooleanField(default=False, help_text='A failure tags the machine out.', verbose_name='safety'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='target',
+                    field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='target'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='unit',
+                    field=models.CharField(blank=True, max_length=12, verbose_name='unit'),
+                ),
+                migrations.AlterField(
+                    model_name='safetyfailure',
+                    name='upper',
+                    field=models.DecimalField(blank=True, decimal_places=6, max_digits=14, null=True, verbose_name='upper limit'),
+                ),
+                migrations.AlterField(
+                    model_name='sentprogram',
+                    name='faults',
+                    field=models.JSONField(default=list, help_text='What is to be put right, where it was refused.', verbose_name='faults'),
+                ),
+                migrations.AlterField(
+                    model_name='sentprogram',
+                    name='heard_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='last sign of reading at'),
+                ),
+                migrations.AlterField(
+                    model_name='sentprogram',
+                    name='name',
+                    field=models.CharField(help_text='What it was called where it came from.', max_length=200, verbose_name='name'),
+                ),
+                migrations.AlterField(
+                    model_name='sentprogram',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='sentprogram',
+                    name='sent_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='sent at'),
+                ),
+                migrations.AlterField(
+                    model_name='sentprogram',
+                    name='sent_by',
+                    field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='sent by'),
+                ),
+                migrations.AlterField(
+                    model_name='sentprogram',
+                    name='state',
+                    field=models.CharField(choices=[('reading', 'Being read'), ('refused', 'Refused'), ('loaded', 'Loaded')], default='reading', max_length=10, verbose_name='state'),
+                ),
+                migrations.AlterField(
+                    model_name='sentprogram',
+                    name='trial',
+                    field=models.BooleanField(default=False, help_text='Taken with invented figures, only to try it out.', verbose_name='trial'),
+                ),
+                migrations.AlterField(
+                    model_name='sentprogram',
+                    name='tries',
+                    field=models.PositiveSmallIntegerField(default=0, help_text='How often its reading was begun.', verbose_name='tries'),
+                ),
+                migrations.AlterField(
+                    model_name='sentprogram',
+                    name='version',
+                    field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='servicing.programversion', verbose_name='version'),
+                ),
+                migrations.AlterField(
+                    model_name='sentprogram',
+                    name='written',
+                    field=models.BinaryField(help_text='The YAML as it was sent.', verbose_name='text sent'),
+                ),
+                migrations.AlterField(
+                    model_name='serviceprogram',
+                    name='code',
+                    field=models.SlugField(verbose_name='code'),
+                ),
+                migrations.AlterField(
+                    model_name='serviceprogram',
+                    name='machine_type',
+                    field=models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='program', to='fleet.machinetype', verbose_name='machine type'),
+                ),
+                migrations.AlterField(
+                    model_name='serviceprogram',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='serviceprogram',
+                    name='round',
+                    field=models.JSONField(default=list, help_text='Places on the machine in the order one walks round it.', verbose_name='round'),
+                ),
+                migrations.AlterField(
+                    model_name='serviceprogram',
+                    name='source',
+                    field=models.TextField(blank=True, help_text='The manual it was taken from.', verbose_name='source'),
+                ),
+                migrations.AlterField(
+                    model_name='serviceprogram',
+                    name='title',
+                    field=models.CharField(max_length=120, verbose_name='title'),
+                ),
+                migrations.AlterField(
+                    model_name='stock',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='stock',
+                    name='part',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='stocks', to='servicing.part', verbose_name='part'),
+                ),
+                migrations.AlterField(
+                    model_name='stock',
+                    name='quantity',
+                    field=models.DecimalField(decimal_places=2, default=0, max_digits=10, verbose_name='quantity'),
+                ),
+                migrations.AlterField(
+                    model_name='stock',
+                    name='reorder_point',
+                    field=models.DecimalField(decimal_places=2, default=0, max_digits=10, verbose_name='reorder point'),
+                ),
+                migrations.AlterField(
+                    model_name='stock',
+                    name='yard',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='stocks', to='fleet.yard', verbose_name='yard'),
+                ),
+                migrations.AlterField(
+                    model_name='supplyneed',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='task',
+                    name='code',
+                    field=models.SlugField(verbose_name='code'),
+                ),
+                migrations.AlterField(
+                    model_name='task',
+                    name='engine',
+                    field=models.CharField(choices=[('any', 'Warm or cold'), ('warm', 'Warm'), ('cold', 'Cold')], default='any', max_length=4, verbose_name='engine'),
+                ),
+                migrations.AlterField(
+                    model_name='task',
+                    name='manual_page',
+                    field=models.CharField(blank=True, max_length=20, verbose_name='page of the manual'),
+                ),
+                migrations.AlterField(
+                    model_name='task',
+                    name='minutes',
+                    field=models.PositiveSmallIntegerField(default=0, help_text='Labour time in minutes.', verbose_name='minutes'),
+                ),
+                migrations.AlterField(
+                    model_name='task',
+                    name='needs',
+                    field=models.ManyToManyField(blank=True, help_text='Fitments it is for.', related_name='+', to='fleet.fitment', verbose_name='fitments needed'),
+                ),
+                migrations.AlterField(
+                    model_name='task',
+                    name='note',
+                    field=models.TextField(blank=True, help_text="The table's footnote to it.", verbose_name='note'),
+                ),
+                migrations.AlterField(
+                    model_name='task',
+                    name='opens',
+                    field=models.JSONField(blank=True, default=list, help_text='Covers and guards to open.', verbose_name='to open'),
+                ),
+                migrations.AlterField(
+                    model_name='task',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='task',
+                    name='outside_text',
+                    field=models.TextField(blank=True, verbose_name='what to do outside the limits'),
+                ),
+                migrations.AlterField(
+                    model_name='task',
+                    name='place',
+                    field=models.SlugField(blank=True, help_text='Where on the machine.', verbose_name='place'),
+                ),
+                migrations.AlterField(
+                    model_name='task',
+                    name='position',
+                    field=models.PositiveSmallIntegerField(default=0, verbose_name='position'),
+                ),
+                migrations.AlterField(
+                    model_name='task',
+                    name='prepare',
+                    field=models.JSONField(blank=True, default=list, verbose_name='to prepare'),
+                ),
+                migrations.AlterField(
+                    model_name='task',
+                    name='runs',
+                    field=models.BooleanField(blank=True, help_text='Whether the engine or a drive is run in it. Unknown counts as yes.', null=True, verbose_name='engine runs'),
+                ),
+                migrations.AlterField(
+                    model_name='task',
+                    name='skill',
+                    field=models.CharField(choices=[('operator', 'Operator'), ('technician', 'Technician'), ('licensed', 'Licensed shop or dealer')], default='technician', max_length=10, verbose_name='skill'),
+                ),
+                migrations.AlterField(
+                    model_name='task',
+                    name='steps',
+                    field=models.JSONField(blank=True, default=list, verbose_name='steps'),
+                ),
+                migrations.AlterField(
+                    model_name='task',
+                    name='title',
+                    field=models.CharField(max_length=160, verbose_name='title'),
+                ),
+                migrations.AlterField(
+                    model_name='task',
+                    name='version',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='tasks', to='servicing.programversion', verbose_name='version'),
+                ),
+                migrations.AlterField(
+                    model_name='task',
+                    name='wait_minutes',
+                    field=models.PositiveSmallIntegerField(default=0, help_text='Waiting time in minutes.', verbose_name='waiting minutes'),
+                ),
+                migrations.AlterField(
+                    model_name='task',
+                    name='waits_after',
+                    field=models.PositiveSmallIntegerField(default=0, help_text='The step after which it waits; 0: the last one.', verbose_name='waits after step'),
+                ),
+                migrations.AlterField(
+                    model_name='task',
+                    name='without',
+                    field=models.ManyToManyField(blank=True, help_text='Fitments that rule it out.', related_name='+', to='fleet.fitment', verbose_name='fitments ruled out'),
+                ),
+                migrations.AlterField(
+                    model_name='taskoverride',
+                    name='every_hours',
+                    field=fleet.models.fields.HoursField(blank=True, decimal_places=2, max_digits=9, null=True, verbose_name='interval in hours'),
+                ),
+                migrations.AlterField(
+                    model_name='taskoverride',
+                    name='every_months',
+                    field=models.PositiveSmallIntegerField(blank=True, null=True, verbose_name='interval in months'),
+                ),
+                migrations.AlterField(
+                    model_name='taskoverride',
+                    name='left_out',
+                    field=models.BooleanField(default=False, help_text='The task is not done on this machine.', verbose_name='left out'),
+                ),
+                migrations.AlterField(
+                    model_name='taskoverride',
+                    name='machine',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='overrides', to='fleet.machine', verbose_name='machine'),
+                ),
+                migrations.AlterField(
+                    model_name='taskoverride',
+                    name='made_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='made at'),
+                ),
+                migrations.AlterField(
+                    model_name='taskoverride',
+                    name='made_by',
+                    field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='made by'),
+                ),
+                migrations.AlterField(
+                    model_name='taskoverride',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='taskoverride',
+                    name='program',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='overrides', to='servicing.serviceprogram', verbose_name='programme'),
+                ),
+                migrations.AlterField(
+                    model_name='taskoverride',
+                    name='reason',
+                    field=models.TextField(verbose_name='reason'),
+                ),
+                migrations.AlterField(
+                    model_name='taskoverride',
+                    name='task_code',
+                    field=models.SlugField(verbose_name='code of the task'),
+                ),
+                migrations.AlterField(
+                    model_name='technician',
+                    name='hourly_rate',
+                    field=fleet.models.fields.MoneyField(decimal_places=2, default=0, max_digits=12, verbose_name='hourly rate'),
+                ),
+                migrations.AlterField(
+                    model_name='technician',
+                    name='licensed',
+                    field=models.BooleanField(default=False, help_text='May do tasks marked for licensed practice.', verbose_name='licensed'),
+                ),
+                migrations.AlterField(
+                    model_name='technician',
+                    name='member',
+                    field=models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='technician', to='fleet.member', verbose_name='member'),
+                ),
+                migrations.AlterField(
+                    model_name='technician',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='toolneed',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='workorder',
+                    name='cancel_reason',
+                    field=models.TextField(blank=True, verbose_name='reason for cancelling'),
+                ),
+                migrations.AlterField(
+                    model_name='workorder',
+                    name='cancelled_at',
+                    field=models.DateTimeField(blank=True, null=True, verbose_name='cancelled at'),
+                ),
+                migrations.AlterField(
+                    model_name='workorder',
+                    name='closed_at',
+                    field=models.DateTimeField(blank=True, null=True, verbose_name='closed at'),
+                ),
+                migrations.AlterField(
+                    model_name='workorder',
+                    name='closed_by',
+                    field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='fleet.member', verbose_name='closed by'),
+                ),
+                migrations.AlterField(
+                    model_name='workorder',
+                    name='hold_reason',
+                    field=models.TextField(blank=True, verbose_name='reason for the hold'),
+                ),
+                migrations.AlterField(
+                    model_name='workorder',
+                    name='hours_at_close',
+                    field=fleet.models.fields.HoursField(blank=True, decimal_places=2, max_digits=9, null=True, verbose_name='hours at close'),
+                ),
+                migrations.AlterField(
+                    model_name='workorder',
+                    name='machine',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='orders', to='fleet.machine', verbose_name='machine'),
+                ),
+                migrations.AlterField(
+                    model_name='workorder',
+                    name='made_at',
+                    field=models.DateTimeField(default=django.utils.timezone.now, editable=False, verbose_name='made at'),
+                ),
+                migrations.AlterField(
+                    model_name='workorder',
+                    name='made_by',
+                    field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='fleet.member', verbose_name='made by'),
+                ),
+                migrations.AlterField(
+                    model_name='workorder',
+                    name='note',
+                    field=models.TextField(blank=True, verbose_name='note'),
+                ),
+                migrations.AlterField(
+                    model_name='workorder',
+                    name='number',
+                    field=models.PositiveIntegerField(verbose_name='number'),
+                ),
+                migrations.AlterField(
+                    model_name='workorder',
+                    name='organisation',
+                    field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='fleet.organisation', verbose_name='organisation'),
+                ),
+                migrations.AlterField(
+                    model_name='workorder',
+                    name='overruled',
+                    field=models.JSONField(blank=True, default=list, editable=False, help_text='Oldest first; only added to.', verbose_name='overruled'),
+                ),
+                migrations.AlterField(
+                    model_name='workorder',
+                    name='planned_for',
+                    field=models.DateField(blank=True, null=True, verbose_name='planned for'),
+                ),
+                migrations.AlterField(
+                    model_name='workorder',
+                    name='revision',
+                    field=models.PositiveIntegerField(default=1, verbose_name='revision'),
+                ),
+                migrations.AlterField(
+                    model_name='workorder',
+                    name='started_at',
+                    field=models.DateTimeField(blank=True, null=True, verbose_name='started at'),
+                ),
+                migrations.AlterField(
+                    model_name='workorder',
+                    name='state',
+                    field=models.CharField(choices=[('planned', 'Planned'), ('started', 'Started'), ('on hold', 'On hold'), ('closed', 'Closed'), ('cancelled', 'Cancelled')], default='planned', max_length=10, verbose_name='state'),
+                ),
+                migrations.AlterField(
+                    model_name='workorder',
+                    name='technician',
+                    field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='orders', to='servicing.technician', verbose_name='technician'),
+                ),
+            ],
         ),
     ]
