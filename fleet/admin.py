@@ -7,9 +7,10 @@ from django.apps import apps
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
 from django.contrib.auth.models import Group
-from django.db.models import Model
+from django.db.models import ManyToManyField, Model, URLField
 from django.http import HttpRequest, HttpResponse
 from django.utils.decorators import method_decorator
+from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from fleet.models import (
@@ -41,7 +42,7 @@ from fleet.models import (
     Yard,
 )
 from fleet.web.confirm import confirmed
-from fleet.web.forms.sign_in import OperatorSignInForm
+from fleet.web.forms.sign_in import OperatorSignInForm, PersonPasswordForm
 
 admin.site.login_form = OperatorSignInForm
 admin.site.index_title = _("Administration")
@@ -64,6 +65,7 @@ class ForOperator:
 
     list_per_page = 50
     show_full_result_count = False
+    formfield_overrides: Any = {URLField: {"assume_scheme": "https"}}
 
     def has_module_permission(self, request: HttpRequest) -> bool:
         """Whether the app is shown at all."""
@@ -128,6 +130,17 @@ class PersonAdmin(ForOperator, UserAdmin):
     """People who sign in, whatever organisation they belong to."""
 
     list_display = ["username", "first_name", "email", "is_active", "is_superuser", "last_login"]
+    list_filter = ["is_active", "is_superuser"]
+    filter_horizontal = []
+    change_password_form = PersonPasswordForm
+    readonly_fields = ["last_login", "date_joined"]
+    fieldsets = [
+        (None, {"fields": ["username", "password"]}),
+        (_("Person"), {"fields": ["first_name", "last_name", "email"]}),
+        (_("Language"), {"fields": ["language", "decimal_mark", "days_written"]}),
+        (_("Rights"), {"fields": ["is_active", "is_staff", "is_superuser"]}),  # a member's come with the role
+        (_("Days"), {"fields": ["last_login", "date_joined"]}),
+    ]
 
     @method_decorator(confirmed)
     def changeform_view(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
@@ -174,6 +187,16 @@ def show(
         "raw_id_fields": [*references, *(field.name for field in model._meta.many_to_many)],
     }
     admin.site.register(model, type(f"{model.__name__}Admin", (kind,), options | more))
+    for field in model._meta.local_many_to_many:
+        name_ties(field)
+
+
+def name_ties(field: ManyToManyField) -> None:
+    """Name the rows that tie a model's rows to others: they are listed where one is to be deleted."""
+    through: Any = field.remote_field.through
+    name = format_lazy("{model} ({field})", model=field.model._meta.verbose_name, field=field.verbose_name)
+    through._meta.verbose_name = through._meta.verbose_name_plural = name
+    through.__str__ = lambda tie: str(getattr(tie, field.m2m_field_name()))
 
 
 WORKED_OUT = ["hours", "hours_at", "in_shop_since", "projection_wanted_at"]

@@ -4,7 +4,7 @@ from django.utils.translation import gettext_lazy as _
 
 class FleetConfig(AppConfig):
     name = "fleet"
-    verbose_name = _("Fleet: what we own and how far it has run")
+    verbose_name = _("Fleet")
 
     def ready(self) -> None:
         from django.conf import settings

@@ -4,7 +4,7 @@ from django.utils.translation import gettext_lazy as _
 
 class NotificationsConfig(AppConfig):
     name = "notifications"
-    verbose_name = _("Notifications: who is told what, when, exactly once")
+    verbose_name = _("Notifications")
 
     def ready(self) -> None:
         from fleet.accounts import members

@@ -4,7 +4,7 @@ from django.utils.translation import gettext_lazy as _
 
 class ServicingConfig(AppConfig):
     name = "servicing"
-    verbose_name = _("Servicing: what must be done, when, by whom, and what was done")
+    verbose_name = _("Servicing")
 
     def ready(self) -> None:
         from django.utils.translation import gettext, ngettext

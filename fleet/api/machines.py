@@ -63,6 +63,7 @@ class MachineSerializer(serializers.ModelSerializer):
             "in_shop_since",
         ]
         read_only_fields = fields
+        extra_kwargs = {"condition": {"label": "Working condition"}}
 
     @extend_schema_field(serializers.ChoiceField(Machine.State.choices))
     def get_state(self, machine: Machine) -> str:

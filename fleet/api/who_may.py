@@ -1,4 +1,7 @@
-"""Each route's description says who may use it, by the same rights that the route asks for."""
+"""Each route's description says who may use it, by the same rights that the route asks for.
+
+What a column is called for people doesn't show in it.
+"""
 
 from typing import Any
 
@@ -18,6 +21,13 @@ class RouteSchema(AutoSchema):
     def get_operation(self, *args: Any, **kwargs: Any) -> dict[str, Any] | None:
         operation: dict[str, Any] | None = super().get_operation(*args, **kwargs)
         return operation and {**operation, WHO: self._who_may()}
+
+    def _get_serializer_field_meta(self, field: Any, direction: str) -> dict[str, Any]:
+        meta: dict[str, Any] = super()._get_serializer_field_meta(field, direction)
+        own = getattr(getattr(field.parent, "Meta", None), "extra_kwargs", {}).get(field.field_name, {})
+        if "label" not in own:
+            meta.pop("title", None)
+        return meta
 
     def _who_may(self) -> list[str]:
         from fleet.models import Member  # the description's class is loaded before there are models

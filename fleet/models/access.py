@@ -73,9 +73,10 @@ class ApiToken(OrganisationOwned):
     A rotation gives it a new secret. It stays the same sender, so what it sent before is still known as sent.
     """
 
-    name = models.CharField(max_length=80)
+    name = models.CharField(_("name"), max_length=80)
     member = models.ForeignKey(
         "fleet.Member",
+        verbose_name=_("member"),
         on_delete=models.CASCADE,
         null=True,
         blank=True,
@@ -83,35 +84,50 @@ class ApiToken(OrganisationOwned):
         help_text=_("Whose rights it has; a device's token has none and may only send readings."),
     )
     limited = models.BooleanField(
-        default=False, help_text=_("A device that may send for its machines and yards alone.")
+        _("limited"), default=False, help_text=_("A device that may send for its machines and yards alone.")
     )
-    machines = models.ManyToManyField("fleet.Machine", blank=True, related_name="+")
-    yards = models.ManyToManyField("fleet.Yard", blank=True, related_name="+")
+    machines = models.ManyToManyField(
+        "fleet.Machine", verbose_name=_("machines"), blank=True, related_name="+"
+    )
+    yards = models.ManyToManyField("fleet.Yard", verbose_name=_("yards"), blank=True, related_name="+")
     prefix = models.CharField(
-        max_length=PREFIX_LENGTH, help_text=_("Its first characters, to tell tokens apart.")
+        _("first characters"),
+        max_length=PREFIX_LENGTH,
+        help_text=_("Its first characters, to tell tokens apart."),
     )
-    digest = models.CharField(max_length=64, unique=True)
-    created_by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
-    created_at = models.DateTimeField(default=timezone.now, editable=False)
-    last_used_at = models.DateTimeField(null=True, editable=False)
+    digest = models.CharField(_("hash"), max_length=64, unique=True)
+    created_by = models.ForeignKey(
+        "fleet.Member", verbose_name=_("created by"), on_delete=models.SET_NULL, null=True, related_name="+"
+    )
+    created_at = models.DateTimeField(_("created at"), default=timezone.now, editable=False)
+    last_used_at = models.DateTimeField(_("last used at"), null=True, editable=False)
     expires_at = models.DateTimeField(
+        _("expires at"),
         null=True,
         editable=False,
         help_text=_("A person's token ends then; a device's lasts until it is ended."),
     )
-    revoked_at = models.DateTimeField(null=True, editable=False)
+    revoked_at = models.DateTimeField(_("revoked at"), null=True, editable=False)
 
-    rotated_at = models.DateTimeField(null=True, editable=False)
-    old_prefix = models.CharField(max_length=PREFIX_LENGTH, blank=True, editable=False)
-    old_digest = models.CharField(  # noqa: DJ001 (null: it was never rotated; only given ones are unique)
-        max_length=64, null=True, unique=True, editable=False
+    rotated_at = models.DateTimeField(_("new secret made at"), null=True, editable=False)
+    old_prefix = models.CharField(
+        _("first characters of the old secret"), max_length=PREFIX_LENGTH, blank=True, editable=False
     )
-    old_until = models.DateTimeField(null=True, editable=False)
-    old_used_at = models.DateTimeField(null=True, editable=False)
+    old_digest = models.CharField(  # noqa: DJ001 (null: it was never rotated; only given ones are unique)
+        _("hash of the old secret"),
+        max_length=64,
+        null=True,
+        unique=True,
+        editable=False,
+    )
+    old_until = models.DateTimeField(_("old secret works until"), null=True, editable=False)
+    old_used_at = models.DateTimeField(_("old secret last used at"), null=True, editable=False)
 
     objects: ClassVar = OrganisationManager.from_queryset(ApiTokenQuerySet)()
 
     class Meta:
+        verbose_name = _("API token")
+        verbose_name_plural = _("API tokens")
         ordering = ["-created_at"]
         constraints = [
             models.CheckConstraint(

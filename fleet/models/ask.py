@@ -34,24 +34,39 @@ class Ask(OrganisationOwned):
         BOOK = "book", _("Book it")
         CLEAR = "clear", _("Clear its tag-out")
 
-    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="asks")
-    matter = models.CharField(max_length=8, choices=Matter.choices)
-    whom = models.CharField(max_length=120, blank=True, help_text=_("Who wants to hire it."))
-    first_on = models.DateField(null=True, blank=True)
-    last_on = models.DateField(null=True, blank=True)
-    note = models.TextField(blank=True)
-    against = models.JSONField(default=list, help_text=_("What stood in the way, in sentences."))
-    asked_by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
-    asked_at = models.DateTimeField(default=timezone.now)
-    dealt_by = models.ForeignKey(
-        "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+    machine = models.ForeignKey(
+        Machine, verbose_name=_("machine"), on_delete=models.CASCADE, related_name="asks"
     )
-    dealt_at = models.DateTimeField(null=True, blank=True)
-    outcome = models.TextField(blank=True, help_text=_("What was done about it, or the answer."))
+    matter = models.CharField(_("matter"), max_length=8, choices=Matter.choices)
+    whom = models.CharField(_("hirer"), max_length=120, blank=True, help_text=_("Who wants to hire it."))
+    first_on = models.DateField(_("first day"), null=True, blank=True)
+    last_on = models.DateField(_("last day"), null=True, blank=True)
+    note = models.TextField(_("note"), blank=True)
+    against = models.JSONField(
+        _("what stood in the way"), default=list, help_text=_("What stood in the way, in sentences.")
+    )
+    asked_by = models.ForeignKey(
+        "fleet.Member", verbose_name=_("asked by"), on_delete=models.SET_NULL, null=True, related_name="+"
+    )
+    asked_at = models.DateTimeField(_("asked at"), default=timezone.now)
+    dealt_by = models.ForeignKey(
+        "fleet.Member",
+        verbose_name=_("dealt with by"),
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+    )
+    dealt_at = models.DateTimeField(_("dealt with at"), null=True, blank=True)
+    outcome = models.TextField(
+        _("outcome"), blank=True, help_text=_("What was done about it, or the answer.")
+    )
 
     objects: ClassVar = OrganisationManager.from_queryset(AskQuerySet)()
 
     class Meta:
+        verbose_name = _("ask")
+        verbose_name_plural = _("asks")
         ordering = ["asked_at", "pk"]
         constraints = [
             models.UniqueConstraint(

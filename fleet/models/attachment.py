@@ -24,11 +24,15 @@ class Attachment(Machine):
     fleet.readings.attachment_hours keeps them so.
     """
 
-    hours_before = HoursField(default=0, help_text=_("Hours it had run when it came here."))
+    hours_before = HoursField(
+        _("hours before"), default=0, help_text=_("Hours it had run when it came here.")
+    )
 
     objects: ClassVar = OrganisationManager.from_queryset(AttachmentQuerySet)()  # type: ignore[assignment]
 
     class Meta:
+        verbose_name = _("attachment")
+        verbose_name_plural = _("attachments")
         constraints = [
             models.CheckConstraint(condition=Q(hours_before__gte=0), name="attachment_hours_not_negative"),
         ]
@@ -46,16 +50,24 @@ class Mounting(OrganisationOwned):
     `hours_on` and `hours_off` lie on the straight line between the host's readings, and move when these do.
     """
 
-    attachment = models.ForeignKey(Attachment, on_delete=models.CASCADE, related_name="mountings")
-    machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="carried")
-    mounted_at = models.DateTimeField()
-    hours_on = HoursField(help_text=_("The machine's total hours when it was mounted."))
-    removed_at = models.DateTimeField(null=True, blank=True)
-    hours_off = HoursField(null=True, blank=True)
+    attachment = models.ForeignKey(
+        Attachment, verbose_name=_("attachment"), on_delete=models.CASCADE, related_name="mountings"
+    )
+    machine = models.ForeignKey(
+        Machine, verbose_name=_("machine"), on_delete=models.PROTECT, related_name="carried"
+    )
+    mounted_at = models.DateTimeField(_("mounted at"))
+    hours_on = HoursField(
+        _("hours when mounted"), help_text=_("The machine's total hours when it was mounted.")
+    )
+    removed_at = models.DateTimeField(_("removed at"), null=True, blank=True)
+    hours_off = HoursField(_("hours when removed"), null=True, blank=True)
 
     objects: ClassVar = OrganisationManager.from_queryset(MountingQuerySet)()
 
     class Meta:
+        verbose_name = _("mounting")
+        verbose_name_plural = _("mountings")
         ordering = ["-mounted_at"]
         constraints = [
             models.UniqueConstraint(

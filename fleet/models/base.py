@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 from django_scopes import ScopedManager
 
 if TYPE_CHECKING:
@@ -18,7 +19,9 @@ class OrganisationManager(ScopingManager):
 class OrganisationOwned(models.Model):
     """A row of one organisation. A query outside `scope(organisation=...)` raises."""
 
-    organisation = models.ForeignKey("fleet.Organisation", on_delete=models.CASCADE, related_name="+")
+    organisation = models.ForeignKey(
+        "fleet.Organisation", verbose_name=_("organisation"), on_delete=models.CASCADE, related_name="+"
+    )
 
     objects = OrganisationManager()
 

@@ -24,16 +24,23 @@ class HolidayQuerySet(models.QuerySet):
 class Holiday(OrganisationOwned):
     """Days on which nothing runs, at one yard or (no yard) at all of them. They may overlap."""
 
-    name = models.CharField(max_length=80)
+    name = models.CharField(_("name"), max_length=80)
     yard = models.ForeignKey(
-        "fleet.Yard", on_delete=models.CASCADE, null=True, blank=True, related_name="holidays"
+        "fleet.Yard",
+        verbose_name=_("yard"),
+        on_delete=models.CASCADE,
+        null=True,
+        blank=True,
+        related_name="holidays",
     )
-    first_on = models.DateField()
-    last_on = models.DateField()
+    first_on = models.DateField(_("first day"))
+    last_on = models.DateField(_("last day"))
 
     objects: ClassVar = OrganisationManager.from_queryset(HolidayQuerySet)()
 
     class Meta:
+        verbose_name = _("holiday")
+        verbose_name_plural = _("holidays")
         ordering = ["first_on", "pk"]
         constraints = [
             models.CheckConstraint(
@@ -92,27 +99,44 @@ class Booking(Overruled, OrganisationOwned):
         HIRE = "hire", _("Hire")
         JOB = "job", _("Job of our own")
 
-    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="bookings")
-    kind = models.CharField(max_length=4, choices=Kind.choices)
-    what = models.CharField(max_length=120, help_text=_("The hirer, or the job."))
-    first_on = models.DateField()
-    last_on = models.DateField()
-    hours_a_day = models.DecimalField(
-        max_digits=4, decimal_places=2, validators=[MinValueValidator(0), MaxValueValidator(24)]
+    machine = models.ForeignKey(
+        Machine, verbose_name=_("machine"), on_delete=models.CASCADE, related_name="bookings"
     )
-    made_by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
-    made_at = models.DateTimeField(default=timezone.now, editable=False)
-    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    kind = models.CharField(_("kind"), max_length=4, choices=Kind.choices)
+    what = models.CharField(_("hirer or job"), max_length=120, help_text=_("The hirer, or the job."))
+    first_on = models.DateField(_("first day"))
+    last_on = models.DateField(_("last day"))
+    hours_a_day = models.DecimalField(
+        _("hours a day"),
+        max_digits=4,
+        decimal_places=2,
+        validators=[MinValueValidator(0), MaxValueValidator(24)],
+    )
+    made_by = models.ForeignKey(
+        "fleet.Member", verbose_name=_("made by"), on_delete=models.SET_NULL, null=True, related_name="+"
+    )
+    made_at = models.DateTimeField(_("made at"), default=timezone.now, editable=False)
+    withdrawn_at = models.DateTimeField(_("cancelled at"), null=True, blank=True)
     withdrawn_by = models.ForeignKey(
-        "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+        "fleet.Member",
+        verbose_name=_("cancelled by"),
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
     )
     fulfilled_at = models.DateTimeField(
-        null=True, blank=True, help_text=_("When the unit came back from the hire that was this booking's.")
+        _("fulfilled at"),
+        null=True,
+        blank=True,
+        help_text=_("When the unit came back from the hire that was this booking's."),
     )
 
     objects: ClassVar = OrganisationManager.from_queryset(BookingQuerySet)()
 
     class Meta:
+        verbose_name = _("booking")
+        verbose_name_plural = _("bookings")
         ordering = ["first_on", "pk"]
         constraints = [
             models.CheckConstraint(

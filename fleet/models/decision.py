@@ -35,15 +35,25 @@ class Decision(OrganisationOwned):
 
     NEVER_UNDONE = (Kind.UNDONE, Kind.BY_ITSELF, Kind.METER)
 
-    reading = models.ForeignKey(Reading, on_delete=models.CASCADE, related_name="decisions")
-    kind = models.CharField(max_length=10, choices=Kind.choices)
-    was = models.CharField(max_length=10, choices=Reading.State.choices)
-    became = models.CharField(max_length=10, choices=Reading.State.choices)
-    by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
-    at = models.DateTimeField(default=timezone.now, editable=False)
-    note = models.TextField(blank=True)
+    reading = models.ForeignKey(
+        Reading, verbose_name=_("reading"), on_delete=models.CASCADE, related_name="decisions"
+    )
+    kind = models.CharField(_("kind"), max_length=10, choices=Kind.choices)
+    was = models.CharField(_("state before"), max_length=10, choices=Reading.State.choices)
+    became = models.CharField(_("state after"), max_length=10, choices=Reading.State.choices)
+    by = models.ForeignKey(
+        "fleet.Member",
+        verbose_name=_("decided by"),
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+    )
+    at = models.DateTimeField(_("decided at"), default=timezone.now, editable=False)
+    note = models.TextField(_("note"), blank=True)
     made = models.ForeignKey(
         Reading,
+        verbose_name=_("reading put in its place"),
         on_delete=models.CASCADE,
         null=True,
         blank=True,
@@ -52,6 +62,7 @@ class Decision(OrganisationOwned):
     )
     along_with = models.ForeignKey(
         "self",
+        verbose_name=_("together with"),
         on_delete=models.CASCADE,
         null=True,
         blank=True,
@@ -59,12 +70,19 @@ class Decision(OrganisationOwned):
         help_text=_("The other half of a swap; both are undone together."),
     )
     undoes = models.OneToOneField(
-        "self", on_delete=models.CASCADE, null=True, blank=True, related_name="undone_by"
+        "self",
+        verbose_name=_("undoes"),
+        on_delete=models.CASCADE,
+        null=True,
+        blank=True,
+        related_name="undone_by",
     )
 
     objects: ClassVar = OrganisationManager.from_queryset(DecisionQuerySet)()
 
     class Meta:
+        verbose_name = _("decision")
+        verbose_name_plural = _("decisions")
         ordering = ["at", "pk"]
         constraints = [
             models.CheckConstraint(

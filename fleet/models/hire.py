@@ -38,18 +38,22 @@ class HireQuerySet(models.QuerySet):
 class Hire(Overruled, OrganisationOwned):
     """A unit went out, and came back or will. Fuel in per cent of a full tank."""
 
-    machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="hires")
-    hirer = models.CharField(max_length=120)
+    machine = models.ForeignKey(
+        Machine, verbose_name=_("machine"), on_delete=models.PROTECT, related_name="hires"
+    )
+    hirer = models.CharField(_("hirer"), max_length=120)
     booking = models.ForeignKey(
         "fleet.Booking",
+        verbose_name=_("booking"),
         on_delete=models.SET_NULL,
         null=True,
         blank=True,
         related_name="hires",
         help_text=_("The booking that this going out fulfils."),
     )
-    due_back_on = models.DateField(null=True, blank=True)
+    due_back_on = models.DateField(_("due back on"), null=True, blank=True)
     hours_a_day = models.DecimalField(
+        _("hours a day"),
         max_digits=4,
         decimal_places=2,
         null=True,
@@ -58,25 +62,41 @@ class Hire(Overruled, OrganisationOwned):
         help_text=_("What it is likely to run while it is out; null: nobody knows."),
     )
 
-    out_at = models.DateTimeField()
-    hours_out = HoursField()
-    fuel_out = models.PositiveSmallIntegerField(null=True, blank=True, validators=[MaxValueValidator(100)])
-    out_by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
-
-    back_at = models.DateTimeField(null=True, blank=True)
-    hours_back = HoursField(null=True, blank=True)
-    fuel_back = models.PositiveSmallIntegerField(null=True, blank=True, validators=[MaxValueValidator(100)])
-    back_by = models.ForeignKey(
-        "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+    out_at = models.DateTimeField(_("sent out at"))
+    hours_out = HoursField(_("hours when sent out"))
+    fuel_out = models.PositiveSmallIntegerField(
+        _("fuel when sent out"), null=True, blank=True, validators=[MaxValueValidator(100)]
     )
-    note = models.TextField(blank=True, help_text=_("Written when it went out."))
+    out_by = models.ForeignKey(
+        "fleet.Member", verbose_name=_("sent out by"), on_delete=models.SET_NULL, null=True, related_name="+"
+    )
+
+    back_at = models.DateTimeField(_("taken back at"), null=True, blank=True)
+    hours_back = HoursField(_("hours when taken back"), null=True, blank=True)
+    fuel_back = models.PositiveSmallIntegerField(
+        _("fuel when taken back"), null=True, blank=True, validators=[MaxValueValidator(100)]
+    )
+    back_by = models.ForeignKey(
+        "fleet.Member",
+        verbose_name=_("taken back by"),
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+    )
+    note = models.TextField(_("note"), blank=True, help_text=_("Written when it went out."))
     note_back = models.TextField(  # noqa: DJ001 (null: see `notes`)
-        null=True, blank=True, help_text=_("Written when it came back.")
+        _("note when it came back"),
+        null=True,
+        blank=True,
+        help_text=_("Written when it came back."),
     )
 
     objects: ClassVar = OrganisationManager.from_queryset(HireQuerySet)()
 
     class Meta:
+        verbose_name = _("hire")
+        verbose_name_plural = _("hires")
         ordering = ["-out_at"]
         constraints = [
             models.UniqueConstraint(fields=["machine"], condition=Q(back_at=None), name="out_on_one_hire"),

@@ -57,10 +57,12 @@ class WorkingCondition(models.TextChoices):
 class Fitment(OrganisationOwned):
     """Something a machine may be fitted with and that needs service of its own: a cab, a soot filter."""
 
-    code = models.SlugField()
-    name = models.CharField(max_length=80)
+    code = models.SlugField(_("code"))
+    name = models.CharField(_("name"), max_length=80)
 
     class Meta:
+        verbose_name = _("fitment")
+        verbose_name_plural = _("fitments")
         ordering = ["name"]
         constraints = [models.UniqueConstraint(fields=["organisation", "code"], name="fitment_code_once")]
 
@@ -71,14 +73,19 @@ class Fitment(OrganisationOwned):
 class MachineType(OrganisationOwned):
     """A make and model."""
 
-    maker = models.CharField(max_length=80)
-    model = models.CharField(max_length=80)
-    category = models.CharField(max_length=20, choices=Category.choices)
+    maker = models.CharField(_("maker"), max_length=80)
+    model = models.CharField(_("model"), max_length=80)
+    category = models.CharField(_("category"), max_length=20, choices=Category.choices)
     fitments = models.ManyToManyField(
-        Fitment, blank=True, help_text=_("What a machine of this type may be fitted with.")
+        Fitment,
+        verbose_name=_("fitments"),
+        blank=True,
+        help_text=_("What a machine of this type may be fitted with."),
     )
 
     class Meta:
+        verbose_name = _("machine type")
+        verbose_name_plural = _("machine types")
         ordering = ["maker", "model"]
         constraints = [
             models.UniqueConstraint("organisation", Lower("maker"), Lower("model"), name="machine_type_once"),
@@ -194,42 +201,61 @@ class Machine(OrganisationOwned):
         TAGGED_OUT = "tagged out", _("Tagged out")
         RETIRED = "retired", pgettext_lazy("machine", "Retired")
 
-    type = models.ForeignKey(MachineType, on_delete=models.PROTECT, related_name="machines")
-    yard = models.ForeignKey("fleet.Yard", on_delete=models.PROTECT, related_name="machines")
+    type = models.ForeignKey(
+        MachineType, verbose_name=_("type"), on_delete=models.PROTECT, related_name="machines"
+    )
+    yard = models.ForeignKey(
+        "fleet.Yard", verbose_name=_("yard"), on_delete=models.PROTECT, related_name="machines"
+    )
     tag = models.CharField(
-        max_length=30, help_text=_("The fleet number painted on it; short and unique in the organisation.")
+        _("fleet number"),
+        max_length=30,
+        help_text=_("The fleet number painted on it; short and unique in the organisation."),
     )
     code = models.CharField(
-        max_length=8, unique=True, default=new_code, editable=False, help_text=_("What its sticker says.")
+        pgettext_lazy("code of a sticker", "code"),
+        max_length=8,
+        unique=True,
+        default=new_code,
+        editable=False,
+        help_text=_("What its sticker says."),
     )
-    serial = models.CharField(max_length=60, blank=True)
+    serial = models.CharField(_("serial number"), max_length=60, blank=True)
     pin = models.CharField(
         _("product identification number"),
         max_length=17,
         blank=True,
         help_text=_("The 17 letters and figures of ISO 10261 on its plate, in capitals."),
     )
-    in_service_on = models.DateField(help_text=_("Day it began work here; calendar intervals run from it."))
-    retired_on = models.DateField(null=True, blank=True)
-    price = MoneyField(null=True, blank=True, help_text=_("What it cost to buy."))
+    in_service_on = models.DateField(
+        _("in service since"), help_text=_("Day it began work here; calendar intervals run from it.")
+    )
+    retired_on = models.DateField(_("retired on"), null=True, blank=True)
+    price = MoneyField(_("price"), null=True, blank=True, help_text=_("What it cost to buy."))
     condition = models.CharField(
         _("working condition"),
         max_length=10,
         choices=WorkingCondition.choices,
         default=WorkingCondition.NORMAL,
     )
-    fitments = models.ManyToManyField(Fitment, blank=True)
-    for_hire = models.BooleanField(default=False, help_text=_("Goes out through the gate to hirers."))
-    note = models.TextField(blank=True)
+    fitments = models.ManyToManyField(Fitment, verbose_name=_("fitments"), blank=True)
+    for_hire = models.BooleanField(
+        _("for hire"), default=False, help_text=_("Goes out through the gate to hirers.")
+    )
+    note = models.TextField(_("note"), blank=True)
 
-    hours = HoursField(default=0, editable=False, help_text=_("Total hours at the last counted reading."))
-    hours_at = models.DateTimeField(null=True, editable=False)
-    in_shop_since = models.DateTimeField(null=True, editable=False)
-    projection_wanted_at = models.DateTimeField(null=True, editable=False)
+    hours = HoursField(
+        _("hours"), default=0, editable=False, help_text=_("Total hours at the last counted reading.")
+    )
+    hours_at = models.DateTimeField(_("hours read at"), null=True, editable=False)
+    in_shop_since = models.DateTimeField(_("in the shop since"), null=True, editable=False)
+    projection_wanted_at = models.DateTimeField(_("new forecast wanted at"), null=True, editable=False)
 
     objects: ClassVar = OrganisationManager.from_queryset(MachineQuerySet)()
 
     class Meta:
+        verbose_name = _("machine")
+        verbose_name_plural = _("machines")
         ordering = ["tag"]
         constraints = [
             models.UniqueConstraint("organisation", Lower("tag"), name="machine_tag_once"),

@@ -27,17 +27,25 @@ class MeterSegment(OrganisationOwned):
         REPLACED = "replaced", _("Meter replaced")
         ROLLED_OVER = "rolled over", _("Meter rolled over")
 
-    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="segments")
-    began = models.CharField(max_length=12, choices=Began.choices, default=Began.ORIGINAL)
-    started_at = models.DateTimeField()
-    ended_at = models.DateTimeField(null=True, blank=True)
-    shows_at_start = HoursField(default=0, help_text=_("What the meter showed when it began."))
-    offset = HoursField(default=0, help_text=_("Total hours = what the meter shows + this."))
-    recorded_by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
-    recorded_at = models.DateTimeField(default=timezone.now, editable=False)
-    note = models.TextField(blank=True)
+    machine = models.ForeignKey(
+        Machine, verbose_name=_("machine"), on_delete=models.CASCADE, related_name="segments"
+    )
+    began = models.CharField(_("how it began"), max_length=12, choices=Began.choices, default=Began.ORIGINAL)
+    started_at = models.DateTimeField(_("started at"))
+    ended_at = models.DateTimeField(_("ended at"), null=True, blank=True)
+    shows_at_start = HoursField(
+        _("shown at the start"), default=0, help_text=_("What the meter showed when it began.")
+    )
+    offset = HoursField(_("offset"), default=0, help_text=_("Total hours = what the meter shows + this."))
+    recorded_by = models.ForeignKey(
+        "fleet.Member", verbose_name=_("recorded by"), on_delete=models.SET_NULL, null=True, related_name="+"
+    )
+    recorded_at = models.DateTimeField(_("recorded at"), default=timezone.now, editable=False)
+    note = models.TextField(_("note"), blank=True)
 
     class Meta:
+        verbose_name = _("meter")
+        verbose_name_plural = _("meters")
         ordering = ["started_at", "pk"]
         constraints = [
             models.UniqueConstraint(fields=["machine"], condition=Q(ended_at=None), name="one_meter_running"),
@@ -116,46 +124,90 @@ class Reading(OrganisationOwned):
         METER = "meter", _("Change of the meter")
         CORRECTION = "correction", _("Correction")
 
-    organisation = unindexed("fleet.Organisation", on_delete=models.CASCADE, related_name="+")
-    machine = unindexed(Machine, on_delete=models.CASCADE, related_name="readings")
-    segment = unindexed(MeterSegment, on_delete=models.PROTECT, related_name="readings")
-    taken_at = models.DateTimeField()
-    shows = HoursField(help_text=_("What the meter showed."))
-    hours = HoursField(help_text=_("Total hours: what it showed plus the meter's offset."))
-    state = models.CharField(max_length=10, choices=State.choices)
-    code = models.CharField(
-        max_length=20, help_text=_("Why it was held, as a short code; 'ok' when plausible.")
+    organisation = unindexed(
+        "fleet.Organisation", verbose_name=_("organisation"), on_delete=models.CASCADE, related_name="+"
     )
-    reason = models.TextField(blank=True, help_text=_("Why it was held, for a person."))
-    suggestion = HoursField(null=True, blank=True, help_text=_("What the meter likely showed."))
+    machine = unindexed(Machine, verbose_name=_("machine"), on_delete=models.CASCADE, related_name="readings")
+    segment = unindexed(
+        MeterSegment, verbose_name=_("meter"), on_delete=models.PROTECT, related_name="readings"
+    )
+    taken_at = models.DateTimeField(_("taken at"))
+    shows = HoursField(_("shown by the meter"), help_text=_("What the meter showed."))
+    hours = HoursField(_("hours"), help_text=_("Total hours: what it showed plus the meter's offset."))
+    state = models.CharField(_("state"), max_length=10, choices=State.choices)
+    code = models.CharField(
+        _("code"), max_length=20, help_text=_("Why it was held, as a short code; 'ok' when plausible.")
+    )
+    reason = models.TextField(_("reason"), blank=True, help_text=_("Why it was held, for a person."))
+    suggestion = HoursField(
+        _("suggestion"), null=True, blank=True, help_text=_("What the meter likely showed.")
+    )
     suggested_at = models.DateTimeField(
-        null=True, blank=True, help_text=_("When it was likely read, where the sender's clock is off.")
+        _("suggested time"),
+        null=True,
+        blank=True,
+        help_text=_("When it was likely read, where the sender's clock is off."),
     )
 
     source = models.CharField(
-        max_length=10, choices=Source.choices, help_text=_("What kind of sender it was.")
+        _("source"), max_length=10, choices=Source.choices, help_text=_("What kind of sender it was.")
     )
     sender = models.CharField(
+        _("sender"),
         max_length=80,
         blank=True,
         help_text=_("Which of that kind: the token or member, file, order's number or telematics source."),
     )
     client_id = models.CharField(  # noqa: DJ001 (null: none was given; only given ids are unique)
-        max_length=80, null=True, blank=True, help_text=_("The sender's own id for it.")
+        _("sender's own id"),
+        max_length=80,
+        null=True,
+        blank=True,
+        help_text=_("The sender's own id for it."),
     )
-    taken_by = unindexed("fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
-    token = unindexed("fleet.ApiToken", on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
-    received_at = models.DateTimeField(default=timezone.now, editable=False)
-    note = models.TextField(blank=True)
+    taken_by = unindexed(
+        "fleet.Member",
+        verbose_name=_("taken by"),
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+    )
+    token = unindexed(
+        "fleet.ApiToken",
+        verbose_name=_("token"),
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+    )
+    received_at = models.DateTimeField(_("received at"), default=timezone.now, editable=False)
+    note = models.TextField(_("note"), blank=True)
 
-    decided_by = unindexed("fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
-    decided_at = models.DateTimeField(null=True, blank=True)
-    decision = models.TextField(blank=True, help_text=_("What the person who decided said."))
-    corrects = unindexed("self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrections")
+    decided_by = unindexed(
+        "fleet.Member",
+        verbose_name=_("decided by"),
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+    )
+    decided_at = models.DateTimeField(_("decided at"), null=True, blank=True)
+    decision = models.TextField(_("decision"), blank=True, help_text=_("What the person who decided said."))
+    corrects = unindexed(
+        "self",
+        verbose_name=_("corrects"),
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="corrections",
+    )
 
     objects: ClassVar = OrganisationManager.from_queryset(ReadingQuerySet)()
 
     class Meta:
+        verbose_name = _("reading")
+        verbose_name_plural = _("readings")
         ordering = ["-taken_at", "-pk"]
         constraints = [
             models.UniqueConstraint(fields=["machine", "taken_at", "shows"], name="reading_once"),

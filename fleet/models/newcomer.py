@@ -25,19 +25,27 @@ class Newcomer(OrganisationOwned):
     until then the organisation learns nothing of it.
     """
 
-    name = models.CharField(max_length=150)
-    email = models.EmailField(max_length=150)
-    role = models.CharField(max_length=10, choices=Member.Role.choices)
-    asked_by = models.ForeignKey(Member, on_delete=models.SET_NULL, null=True, related_name="+")
-    asked_at = models.DateTimeField(
-        default=timezone.now, help_text=_("When the last link was asked for; one asked for before is void.")
+    name = models.CharField(_("name"), max_length=150)
+    email = models.EmailField(_("mail address"), max_length=150)
+    role = models.CharField(_("role"), max_length=10, choices=Member.Role.choices)
+    asked_by = models.ForeignKey(
+        Member, verbose_name=_("invited by"), on_delete=models.SET_NULL, null=True, related_name="+"
     )
-    member = models.OneToOneField(Member, on_delete=models.CASCADE, null=True, related_name="+")
-    withdrawn_at = models.DateTimeField(null=True)
+    asked_at = models.DateTimeField(
+        _("invited at"),
+        default=timezone.now,
+        help_text=_("When the last link was asked for; one asked for before is void."),
+    )
+    member = models.OneToOneField(
+        Member, verbose_name=_("member"), on_delete=models.CASCADE, null=True, related_name="+"
+    )
+    withdrawn_at = models.DateTimeField(_("withdrawn at"), null=True)
 
     objects: ClassVar = OrganisationManager.from_queryset(NewcomerQuerySet)()
 
     class Meta:
+        verbose_name = _("newcomer")
+        verbose_name_plural = _("newcomers")
         ordering = ["name", "pk"]
         constraints = [
             models.UniqueConstraint(

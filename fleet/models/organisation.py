@@ -28,16 +28,30 @@ class User(AbstractUser):
     """A person who signs in. What they may do is decided by their membership in an organisation."""
 
     language = models.CharField(
-        max_length=10, choices=LANGUAGES, blank=True, help_text=_("Blank: as the browser asks.")
+        _("language"),
+        max_length=10,
+        choices=LANGUAGES,
+        blank=True,
+        help_text=_("Blank: as the browser asks."),
     )
     decimal_mark = models.CharField(
-        max_length=1, choices=DECIMAL_MARKS, blank=True, help_text=_("Blank: as the language has it.")
+        _("decimal mark"),
+        max_length=1,
+        choices=DECIMAL_MARKS,
+        blank=True,
+        help_text=_("Blank: as the language has it."),
     )
     days_written = models.CharField(
-        max_length=11, choices=DAYS, blank=True, help_text=_("Blank: as the language has it.")
+        _("way of writing days"),
+        max_length=11,
+        choices=DAYS,
+        blank=True,
+        help_text=_("Blank: as the language has it."),
     )
 
     class Meta(AbstractUser.Meta):
+        verbose_name = _("person")  # type: ignore[assignment]  # the stubs know no lazy words here
+        verbose_name_plural = _("people")  # type: ignore[assignment]
         constraints = [models.UniqueConstraint(Lower("username"), name="user_name_any_case")]
 
     def __str__(self) -> str:
@@ -74,30 +88,36 @@ class Organisation(models.Model):
         DAY_FIRST = "dmy", _("Day first: 31/12/2026")
         MONTH_FIRST = "mdy", _("Month first: 12/31/2026")
 
-    name = models.CharField(max_length=120)
-    slug = models.SlugField(unique=True)
-    currency = models.CharField(max_length=3, default="EUR", help_text=_("ISO 4217 code."))
-    zone = models.CharField(max_length=64, default="UTC", validators=[check_zone])
-    units = models.CharField(max_length=6, choices=Units.choices, default=Units.METRIC)
+    name = models.CharField(_("name"), max_length=120)
+    slug = models.SlugField(_("short name"), unique=True)
+    currency = models.CharField(_("currency"), max_length=3, default="EUR", help_text=_("ISO 4217 code."))
+    zone = models.CharField(_("time zone"), max_length=64, default="UTC", validators=[check_zone])
+    units = models.CharField(_("units"), max_length=6, choices=Units.choices, default=Units.METRIC)
     date_order = models.CharField(
+        _("date order"),
         max_length=3,
         choices=DateOrder.choices,
         blank=True,
         help_text=_("How days are written in its files; blank: not asked yet."),
     )
     digest_hour = models.PositiveSmallIntegerField(
-        default=6, help_text=_("Hour of the day the digest goes out.")
+        _("digest hour"), default=6, help_text=_("Hour of the day the digest goes out.")
     )
     notice_days = models.PositiveSmallIntegerField(
-        default=14, help_text=_("Managers are told of a task likely due within this many days.")
+        _("notice in days"),
+        default=14,
+        help_text=_("Managers are told of a task likely due within this many days."),
     )
     hire_margin_days = models.PositiveSmallIntegerField(
+        _("hire margin in days"),
         default=3,
         help_text=_("A unit with a task likely due within this many days is serviced before it goes out."),
     )
-    created_at = models.DateTimeField(default=timezone.now, editable=False)
+    created_at = models.DateTimeField(_("created at"), default=timezone.now, editable=False)
 
     class Meta:
+        verbose_name = _("organisation")
+        verbose_name_plural = _("organisations")
         constraints = [
             models.CheckConstraint(condition=models.Q(digest_hour__lt=24), name="digest_hour_in_day"),
         ]
@@ -113,12 +133,18 @@ class Organisation(models.Model):
 class Yard(OrganisationOwned):
     """A place where machines stand; its zone decides what a day is there."""
 
-    name = models.CharField(max_length=120)
+    name = models.CharField(_("name"), max_length=120)
     zone = models.CharField(
-        max_length=64, blank=True, validators=[check_zone], help_text=_("Blank: the organisation's.")
+        _("time zone"),
+        max_length=64,
+        blank=True,
+        validators=[check_zone],
+        help_text=_("Blank: the organisation's."),
     )
 
     class Meta:
+        verbose_name = _("yard")
+        verbose_name_plural = _("yards")
         ordering = ["name"]
         constraints = [models.UniqueConstraint("organisation", Lower("name"), name="yard_name_once")]
 
@@ -156,15 +182,19 @@ class Member(OrganisationOwned):
         TECHNICIAN = TECHNICIAN, _("Technician")
         COUNTER = COUNTER, _("Hire desk")
 
-    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="memberships")
-    role = models.CharField(max_length=10, choices=Role.choices)
-    active = models.BooleanField(default=True)
-    mail = models.BooleanField(_("sends a digest by mail"), default=True)
-    joined_at = models.DateTimeField(default=timezone.now, editable=False)
+    user = models.ForeignKey(
+        User, verbose_name=_("person"), on_delete=models.CASCADE, related_name="memberships"
+    )
+    role = models.CharField(_("role"), max_length=10, choices=Role.choices)
+    active = models.BooleanField(_("active"), default=True)
+    mail = models.BooleanField(_("gets the digest by mail"), default=True)
+    joined_at = models.DateTimeField(_("joined at"), default=timezone.now, editable=False)
 
     objects: ClassVar = OrganisationManager.from_queryset(MemberQuerySet)()
 
     class Meta:
+        verbose_name = _("member")
+        verbose_name_plural = _("members")
         ordering = ["user__first_name", "user__last_name", "pk"]
         constraints = [
             models.UniqueConstraint(fields=["organisation", "user"], name="member_once"),

@@ -31,7 +31,11 @@ class Overruled(models.Model):
     """A hire, a booking or an order that may have been made against the machine's calendar."""
 
     overruled = models.JSONField(
-        default=list, editable=False, blank=True, help_text=_("Each Overruling, oldest first; only added to.")
+        _("overruled"),
+        default=list,
+        editable=False,
+        blank=True,
+        help_text=_("Oldest first; only added to."),
     )
 
     class Meta:

@@ -23,12 +23,16 @@ class Sent(OrganisationOwned):
     READING = "reading"  # the state of one that a worker reads, or will
     State: ClassVar[type[models.TextChoices]]
 
-    name = models.CharField(max_length=200, help_text=_("What it was called where it came from."))
-    sent_by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
-    sent_at = models.DateTimeField(default=timezone.now, editable=False)
-    heard_at = models.DateTimeField(null=True, editable=False)
-    state = models.CharField(max_length=10, default=READING)
-    tries = models.PositiveSmallIntegerField(default=0, help_text=_("How often its reading was begun."))
+    name = models.CharField(_("name"), max_length=200, help_text=_("What it was called where it came from."))
+    sent_by = models.ForeignKey(
+        "fleet.Member", verbose_name=_("sent by"), on_delete=models.SET_NULL, null=True, related_name="+"
+    )
+    sent_at = models.DateTimeField(_("sent at"), default=timezone.now, editable=False)
+    heard_at = models.DateTimeField(_("last sign of reading at"), null=True, editable=False)
+    state = models.CharField(_("state"), max_length=10, default=READING)
+    tries = models.PositiveSmallIntegerField(
+        _("tries"), default=0, help_text=_("How often its reading was begun.")
+    )
 
     class Meta:
         abstract = True

@@ -7,6 +7,7 @@ from uuid import uuid4
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.sent import Sent
@@ -46,23 +47,33 @@ class SentFile(Sent):
 
     AT_WORK = (State.READING, State.RUNNING)  # of a worker
 
-    file = models.FileField(upload_to=place, max_length=120)
-    look = models.CharField(max_length=80, blank=True, help_text=_("What kind of file it is, for a person."))
-    state = models.CharField(max_length=10, choices=State.choices, default=State.READING)
-    plan = models.JSONField(default=dict, help_text=_("Which column holds what."))  # column_mapping.Plan
-    sample = models.JSONField(default=list, help_text=_("Its first rows."))  # imports.sample
-    rows = models.PositiveIntegerField(default=0, help_text=_("Rows that aren't blank, without the heading."))
-    done = models.PositiveIntegerField(default=0, help_text=_("Rows dealt with so far."))
-    counted = models.PositiveIntegerField(default=0)
-    held = models.PositiveIntegerField(default=0)
-    duplicate = models.PositiveIntegerField(default=0)
-    refused = models.PositiveIntegerField(default=0)
-    ended_at = models.DateTimeField(null=True, editable=False)
-    fault = models.TextField(blank=True, help_text=_("Why it can't be read, or was broken off."))
+    file = models.FileField(_("file"), upload_to=place, max_length=120)
+    look = models.CharField(
+        _("kind of file"), max_length=80, blank=True, help_text=_("What kind of file it is, for a person.")
+    )
+    state = models.CharField(_("state"), max_length=10, choices=State.choices, default=State.READING)
+    plan = models.JSONField(_("columns"), default=dict, help_text=_("Which column holds what."))
+    sample = models.JSONField(_("first rows"), default=list)
+    rows = models.PositiveIntegerField(
+        _("rows"), default=0, help_text=_("Rows that aren't blank, without the heading.")
+    )
+    done = models.PositiveIntegerField(_("done"), default=0, help_text=_("Rows dealt with so far."))
+    counted = models.PositiveIntegerField(_("counted"), default=0)
+    held = models.PositiveIntegerField(_("held"), default=0)
+    duplicate = models.PositiveIntegerField(_("known already"), default=0)
+    refused = models.PositiveIntegerField(_("refused"), default=0)
+    ended_at = models.DateTimeField(_("ended at"), null=True, editable=False)
+    fault = models.TextField(
+        pgettext_lazy("of a file", "fault"),
+        blank=True,
+        help_text=_("Why it can't be read, or was broken off."),
+    )
 
     objects: ClassVar = OrganisationManager.from_queryset(SentFileQuerySet)()
 
     class Meta:
+        verbose_name = _("sent file")
+        verbose_name_plural = _("sent files")
         ordering = ["-sent_at", "-pk"]
         indexes = [
             models.Index(
@@ -79,12 +90,16 @@ class SentFile(Sent):
 class RejectedRow(OrganisationOwned):
     """A row that couldn't be taken in, as it stood in the file, with the reason."""
 
-    file = models.ForeignKey(SentFile, on_delete=models.CASCADE, related_name="rejected")
-    line = models.PositiveIntegerField()
-    reason = models.TextField()
-    cells = models.JSONField()
+    file = models.ForeignKey(
+        SentFile, verbose_name=_("file"), on_delete=models.CASCADE, related_name="rejected"
+    )
+    line = models.PositiveIntegerField(pgettext_lazy("a column of rejected rows", "line"))
+    reason = models.TextField(_("reason"))
+    cells = models.JSONField(_("cells"))
 
     class Meta:
+        verbose_name = _("rejected row")
+        verbose_name_plural = _("rejected rows")
         ordering = ["line"]
         constraints = [models.UniqueConstraint(fields=["file", "line"], name="rejected_row_once")]
 

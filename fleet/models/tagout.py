@@ -5,6 +5,7 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models.base import OrganisationManager, OrganisationOwned
 from fleet.models.machine import Machine
@@ -19,19 +20,30 @@ class TagOutQuerySet(models.QuerySet):
 class TagOut(OrganisationOwned):
     """Who took a machine out of use and why; who cleared it and why."""
 
-    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="tag_outs")
-    reason = models.TextField()
-    placed_by = models.ForeignKey("fleet.Member", on_delete=models.SET_NULL, null=True, related_name="+")
-    placed_at = models.DateTimeField(default=timezone.now)
-    cleared_by = models.ForeignKey(
-        "fleet.Member", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    machine = models.ForeignKey(
+        Machine, verbose_name=_("machine"), on_delete=models.CASCADE, related_name="tag_outs"
     )
-    cleared_at = models.DateTimeField(null=True, blank=True)
-    clear_reason = models.TextField(blank=True)
+    reason = models.TextField(_("reason"))
+    placed_by = models.ForeignKey(
+        "fleet.Member", verbose_name=_("placed by"), on_delete=models.SET_NULL, null=True, related_name="+"
+    )
+    placed_at = models.DateTimeField(_("placed at"), default=timezone.now)
+    cleared_by = models.ForeignKey(
+        "fleet.Member",
+        verbose_name=_("cleared by"),
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+    )
+    cleared_at = models.DateTimeField(_("cleared at"), null=True, blank=True)
+    clear_reason = models.TextField(_("reason for clearing it"), blank=True)
 
     objects: ClassVar = OrganisationManager.from_queryset(TagOutQuerySet)()
 
     class Meta:
+        verbose_name = _("tag-out")
+        verbose_name_plural = _("tag-outs")
         ordering = ["-placed_at"]
         constraints = [
             models.CheckConstraint(condition=~Q(reason=""), name="tag_out_says_why"),

@@ -39,31 +39,39 @@ class TelematicsSource(OrganisationOwned):
         BEARER = "bearer", _("Access token")
         CLIENT = "client", _("Client id and secret (OAuth 2.0)")
 
-    name = models.CharField(max_length=80)
+    name = models.CharField(_("name"), max_length=80)
     url = models.URLField(_("address"), max_length=500)
-    login = models.CharField(max_length=8, choices=Login.choices, default=Login.BASIC)
-    username = models.CharField(max_length=200, blank=True, help_text=_("Or the client id."))
-    secret = models.TextField(blank=True, help_text=_("The password, token or client secret, encrypted."))
-    token_url = models.URLField(_("token address"), max_length=500, blank=True)
-    scope = models.CharField(max_length=300, blank=True, help_text=_("What a client asks its token for."))
-    every_minutes = models.PositiveIntegerField(default=60)
-    active = models.BooleanField(default=True)
-
-    next_try_at = models.DateTimeField(default=timezone.now)
-    busy_until = models.DateTimeField(null=True, editable=False)
-    tried_at = models.DateTimeField(null=True, editable=False)
-    good_at = models.DateTimeField(null=True, editable=False)
-    outcome = models.TextField(
-        blank=True, editable=False, help_text=_("What the last good snapshot brought.")
+    login = models.CharField(_("sign-in"), max_length=8, choices=Login.choices, default=Login.BASIC)
+    username = models.CharField(_("user name"), max_length=200, blank=True, help_text=_("Or the client id."))
+    secret = models.TextField(
+        _("secret"), blank=True, help_text=_("The password, token or client secret, encrypted.")
     )
-    units_seen = models.PositiveIntegerField(default=0, editable=False)
-    error = models.TextField(blank=True, editable=False)
-    error_at = models.DateTimeField(null=True, editable=False)
-    failures = models.PositiveIntegerField(default=0, editable=False, help_text=_("In a row, up to now."))
+    token_url = models.URLField(_("token address"), max_length=500, blank=True)
+    scope = models.CharField(
+        _("scope"), max_length=300, blank=True, help_text=_("What a client asks its token for.")
+    )
+    every_minutes = models.PositiveIntegerField(_("minutes between tries"), default=60)
+    active = models.BooleanField(_("active"), default=True)
+
+    next_try_at = models.DateTimeField(_("next try at"), default=timezone.now)
+    busy_until = models.DateTimeField(_("busy until"), null=True, editable=False)
+    tried_at = models.DateTimeField(_("tried at"), null=True, editable=False)
+    good_at = models.DateTimeField(_("last read at"), null=True, editable=False)
+    outcome = models.TextField(
+        _("outcome"), blank=True, editable=False, help_text=_("What the last good snapshot brought.")
+    )
+    units_seen = models.PositiveIntegerField(_("units seen"), default=0, editable=False)
+    error = models.TextField(_("error"), blank=True, editable=False)
+    error_at = models.DateTimeField(_("failed at"), null=True, editable=False)
+    failures = models.PositiveIntegerField(
+        _("failures"), default=0, editable=False, help_text=_("In a row, up to now.")
+    )
 
     objects: ClassVar = OrganisationManager.from_queryset(TelematicsSourceQuerySet)()
 
     class Meta:
+        verbose_name = _("telematics source")
+        verbose_name_plural = _("telematics sources")
         ordering = ["name"]
         constraints = [
             models.UniqueConstraint(fields=["organisation", "name"], name="telematics_source_name_once"),
@@ -117,46 +125,70 @@ class TelematicsUnit(OrganisationOwned):
         EQUIPMENT_ID = "equipment id", _("equipment id")
         PERSON = "person", _("a person")
 
-    source = models.ForeignKey(TelematicsSource, on_delete=models.CASCADE, related_name="units")
-    key = models.CharField(max_length=250, help_text=_("What tells it apart within its source."))
-    pin = models.CharField(max_length=100, blank=True)
-    serial = models.CharField(max_length=100, blank=True)
-    equipment_id = models.CharField(max_length=100, blank=True)
-    maker = models.CharField(max_length=100, blank=True)
-    model = models.CharField(max_length=100, blank=True)
+    source = models.ForeignKey(
+        TelematicsSource, verbose_name=_("source"), on_delete=models.CASCADE, related_name="units"
+    )
+    key = models.CharField(_("key"), max_length=250, help_text=_("What tells it apart within its source."))
+    pin = models.CharField(_("product identification number"), max_length=100, blank=True)
+    serial = models.CharField(_("serial number"), max_length=100, blank=True)
+    equipment_id = models.CharField(_("equipment id"), max_length=100, blank=True)
+    maker = models.CharField(_("maker"), max_length=100, blank=True)
+    model = models.CharField(_("model"), max_length=100, blank=True)
 
     machine = models.ForeignKey(
-        "fleet.Machine", on_delete=models.SET_NULL, null=True, blank=True, related_name="telematics_units"
+        "fleet.Machine",
+        verbose_name=_("machine"),
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="telematics_units",
     )
-    matched_by = models.CharField(max_length=12, choices=MatchedBy.choices, blank=True)
-    ignored = models.BooleanField(default=False)
+    matched_by = models.CharField(_("linked by"), max_length=12, choices=MatchedBy.choices, blank=True)
+    ignored = models.BooleanField(_("ignored"), default=False)
     hint = models.TextField(
-        blank=True, help_text=_("Why it was not linked on its own, where there is more to say.")
+        _("hint"), blank=True, help_text=_("Why it was not linked on its own, where there is more to say.")
     )
     decided_by = models.ForeignKey(
-        "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+        "fleet.Member",
+        verbose_name=_("decided by"),
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
     )
-    decided_at = models.DateTimeField(null=True, blank=True)
-    seen_at = models.DateTimeField(help_text=_("When a snapshot last spoke of it."))
+    decided_at = models.DateTimeField(_("decided at"), null=True, blank=True)
+    seen_at = models.DateTimeField(_("last seen at"), help_text=_("When a snapshot last spoke of it."))
 
-    hours = models.CharField(max_length=40, blank=True, help_text=_("Cumulative operating hours, as sent."))
-    hours_at = models.CharField(max_length=40, blank=True, help_text=_("Their time, as sent."))
-    receipt = models.CharField(max_length=10, blank=True, help_text=_("What became of these hours."))
-    receipt_reason = models.TextField(blank=True)
+    hours = models.CharField(
+        _("hours"), max_length=40, blank=True, help_text=_("Cumulative operating hours, as sent.")
+    )
+    hours_at = models.CharField(
+        _("hours read at"), max_length=40, blank=True, help_text=_("Their time, as sent.")
+    )
+    receipt = models.CharField(
+        _("what became of the hours"), max_length=10, blank=True, help_text=_("What became of these hours.")
+    )
+    receipt_reason = models.TextField(_("reason for it"), blank=True)
 
-    latitude = models.DecimalField(max_digits=9, decimal_places=6, null=True, help_text=_("Degrees, WGS 84."))
-    longitude = models.DecimalField(max_digits=9, decimal_places=6, null=True)
-    location_at = models.DateTimeField(null=True)
-    fuel_percent = models.DecimalField(max_digits=5, decimal_places=2, null=True, help_text=_("Of the tank."))
-    fuel_at = models.DateTimeField(null=True)
+    latitude = models.DecimalField(
+        _("latitude"), max_digits=9, decimal_places=6, null=True, help_text=_("Degrees, WGS 84.")
+    )
+    longitude = models.DecimalField(_("longitude"), max_digits=9, decimal_places=6, null=True)
+    location_at = models.DateTimeField(_("located at"), null=True)
+    fuel_percent = models.DecimalField(
+        _("fuel in per cent"), max_digits=5, decimal_places=2, null=True, help_text=_("Of the tank.")
+    )
+    fuel_at = models.DateTimeField(_("fuel measured at"), null=True)
     fuel_used = models.DecimalField(
-        max_digits=12, decimal_places=2, null=True, help_text=_("Litres over its whole life.")
+        _("fuel used"), max_digits=12, decimal_places=2, null=True, help_text=_("Litres over its whole life.")
     )
-    fuel_used_at = models.DateTimeField(null=True)
+    fuel_used_at = models.DateTimeField(_("fuel used, measured at"), null=True)
 
     objects: ClassVar = OrganisationManager.from_queryset(TelematicsUnitQuerySet)()
 
     class Meta:
+        verbose_name = _("telematics unit")
+        verbose_name_plural = _("telematics units")
         ordering = ["maker", "model", "equipment_id", "pk"]
         constraints = [
             models.UniqueConstraint(fields=["source", "key"], name="telematics_unit_once"),

@@ -4,6 +4,7 @@ from datetime import date
 
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Organisation
 from fleet.models.base import OrganisationOwned
@@ -12,10 +13,12 @@ from fleet.models.base import OrganisationOwned
 class DigestRun(OrganisationOwned):
     """The digests of one organisation for one of its days; whoever makes the row writes them."""
 
-    day = models.DateField()
-    made_at = models.DateTimeField(default=timezone.now)
+    day = models.DateField(_("day"))
+    made_at = models.DateTimeField(_("made at"), default=timezone.now)
 
     class Meta:
+        verbose_name = _("digest run")
+        verbose_name_plural = _("digest runs")
         constraints = [models.UniqueConstraint(fields=["organisation", "day"], name="digest_once_a_day")]
 
     def __str__(self) -> str:

@@ -49,26 +49,34 @@ class Message(OrganisationOwned):
 
     UNDECIDED = (State.FAILED, State.INTERRUPTED)
 
-    member = models.ForeignKey(Member, on_delete=models.CASCADE, null=True, related_name="messages")
-    newcomer = models.ForeignKey(Newcomer, on_delete=models.CASCADE, null=True, related_name="+")
-    link = models.BooleanField(
-        default=False, help_text=_("A one-time link is put in when it is sent; it is kept nowhere.")
+    member = models.ForeignKey(
+        Member, verbose_name=_("member"), on_delete=models.CASCADE, null=True, related_name="messages"
     )
-    address = models.EmailField()
-    subject = models.CharField(max_length=200)
-    body = models.TextField()
-    mail_id = models.CharField(max_length=255, unique=True, editable=False, default=new_mail_id)
-    state = models.CharField(max_length=12, choices=State.choices, default=State.QUEUED)
-    attempts = models.PositiveSmallIntegerField(default=0)
-    next_try_at = models.DateTimeField(default=timezone.now)
-    claimed_at = models.DateTimeField(null=True)
-    made_at = models.DateTimeField(default=timezone.now)
-    sent_at = models.DateTimeField(null=True)
-    error = models.TextField(blank=True)
+    newcomer = models.ForeignKey(
+        Newcomer, verbose_name=_("newcomer"), on_delete=models.CASCADE, null=True, related_name="+"
+    )
+    link = models.BooleanField(
+        _("contains a link"),
+        default=False,
+        help_text=_("A one-time link is put in when it is sent; it is kept nowhere."),
+    )
+    address = models.EmailField(_("address"))
+    subject = models.CharField(_("subject"), max_length=200)
+    body = models.TextField(_("text"))
+    mail_id = models.CharField(_("mail id"), max_length=255, unique=True, editable=False, default=new_mail_id)
+    state = models.CharField(_("state"), max_length=12, choices=State.choices, default=State.QUEUED)
+    attempts = models.PositiveSmallIntegerField(_("attempts"), default=0)
+    next_try_at = models.DateTimeField(_("next try at"), default=timezone.now)
+    claimed_at = models.DateTimeField(_("taken up at"), null=True)
+    made_at = models.DateTimeField(_("made at"), default=timezone.now)
+    sent_at = models.DateTimeField(_("sent at"), null=True)
+    error = models.TextField(_("error"), blank=True)
 
     objects: ClassVar = OrganisationManager.from_queryset(MessageQuerySet)()
 
     class Meta:
+        verbose_name = _("message")
+        verbose_name_plural = _("messages")
         ordering = ["-made_at", "-pk"]
         constraints = [
             models.CheckConstraint(

@@ -119,6 +119,7 @@ class TaskSerializer(serializers.ModelSerializer):
             *("needs", "without", "intervals", "cautions", "tools", "supplies", "checks"),
         ]
         read_only_fields = fields
+        extra_kwargs = {"outside": {"label": "Outside the limits"}}
 
 
 class ProgramSerializer(serializers.ModelSerializer):

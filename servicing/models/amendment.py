@@ -2,7 +2,7 @@
 
 from django.db import models
 from django.utils import timezone
-from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Member
 from fleet.models.base import OrganisationOwned
@@ -15,13 +15,17 @@ class Amendment(OrganisationOwned):
     `before`: what the order said until then, as `servicing.workorders.order_version.of` tells it.
     """
 
-    order = models.ForeignKey(WorkOrder, on_delete=models.CASCADE, related_name="amendments")
-    made_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
-    made_at = models.DateTimeField(default=timezone.now, editable=False)
-    reason = models.TextField()
-    before = models.JSONField()
+    order = models.ForeignKey(
+        WorkOrder, verbose_name=_("order"), on_delete=models.CASCADE, related_name="amendments"
+    )
+    made_by = models.ForeignKey(Member, verbose_name=_("made by"), on_delete=models.PROTECT, related_name="+")
+    made_at = models.DateTimeField(_("made at"), default=timezone.now, editable=False)
+    reason = models.TextField(_("reason"))
+    before = models.JSONField(_("order before"))
 
     class Meta:
+        verbose_name = _("correction")
+        verbose_name_plural = _("corrections")
         ordering = ["made_at", "pk"]
         constraints = [
             models.CheckConstraint(condition=~models.Q(reason=""), name="amendment_says_why"),

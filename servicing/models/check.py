@@ -40,15 +40,18 @@ class CheckRule(models.Model):
 
     NUMERIC = (Kind.MEASURE, Kind.TORQUE)
 
-    kind = models.CharField(max_length=8, choices=Kind.choices)
-    label = models.CharField(max_length=160)
-    safety = models.BooleanField(default=False, help_text=_("A failure tags the machine out."))
-    unit = models.CharField(max_length=12, blank=True)
-    lower = models.DecimalField(null=True, blank=True, **LIMIT)
-    upper = models.DecimalField(null=True, blank=True, **LIMIT)
-    target = models.DecimalField(null=True, blank=True, **LIMIT)
+    kind = models.CharField(_("kind"), max_length=8, choices=Kind.choices)
+    label = models.CharField(_("label"), max_length=160)
+    safety = models.BooleanField(_("safety"), default=False, help_text=_("A failure tags the machine out."))
+    unit = models.CharField(_("unit"), max_length=12, blank=True)
+    lower = models.DecimalField(_("lower limit"), null=True, blank=True, **LIMIT)
+    upper = models.DecimalField(_("upper limit"), null=True, blank=True, **LIMIT)
+    target = models.DecimalField(_("target"), null=True, blank=True, **LIMIT)
     choices = models.JSONField(
-        default=list, blank=True, help_text=_("[{value, meaning, passes}] for what is looked at.")
+        _("choices"),
+        default=list,
+        blank=True,
+        help_text=_("[{value, meaning, passes}] for what is looked at."),
     )
 
     class Meta:
@@ -63,15 +66,21 @@ class CheckRule(models.Model):
 class Check(CheckRule, OrganisationOwned):
     """A check of a task."""
 
-    task = models.ForeignKey(Task, on_delete=models.CASCADE, related_name="checks")
-    code = models.SlugField()
-    position = models.PositiveSmallIntegerField(default=0)
-    steps = models.JSONField(default=list, blank=True, help_text=_("How a function test is made."))
-    expect = models.TextField(blank=True, help_text=_("What must happen in a function test."))
-    socket = models.CharField(max_length=20, blank=True)
-    pattern = models.CharField(max_length=80, blank=True, help_text=_("Tightening pattern."))
+    task = models.ForeignKey(Task, verbose_name=_("task"), on_delete=models.CASCADE, related_name="checks")
+    code = models.SlugField(_("code"))
+    position = models.PositiveSmallIntegerField(_("position"), default=0)
+    steps = models.JSONField(
+        _("steps"), default=list, blank=True, help_text=_("How a function test is made.")
+    )
+    expect = models.TextField(
+        _("expected result"), blank=True, help_text=_("What must happen in a function test.")
+    )
+    socket = models.CharField(_("socket"), max_length=20, blank=True)
+    pattern = models.CharField(_("pattern"), max_length=80, blank=True, help_text=_("Tightening pattern."))
 
     class Meta:
+        verbose_name = _("check")
+        verbose_name_plural = _("checks")
         ordering = ["position", "pk"]
         constraints = [
             models.UniqueConstraint(fields=["task", "code"], name="check_code_once"),

@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import Count, Exists, F, OuterRef, Q, Subquery
 from django.db.models.functions import Coalesce
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from fleet.models import Attachment, Machine, Organisation
 from fleet.models.base import OrganisationManager, OrganisationOwned
@@ -79,36 +80,62 @@ class Duty(OrganisationOwned):
     """
 
     # duty_likely and duty_once begin with these two; a night rewrites every index of a duty
-    organisation = models.ForeignKey(Organisation, on_delete=models.CASCADE, related_name="+", db_index=False)
-    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="duties", db_index=False)
-    task = models.ForeignKey(Task, on_delete=models.PROTECT, related_name="duties")
+    organisation = models.ForeignKey(
+        Organisation,
+        verbose_name=_("organisation"),
+        on_delete=models.CASCADE,
+        related_name="+",
+        db_index=False,
+    )
+    machine = models.ForeignKey(
+        Machine, verbose_name=_("machine"), on_delete=models.CASCADE, related_name="duties", db_index=False
+    )
+    task = models.ForeignKey(Task, verbose_name=_("task"), on_delete=models.PROTECT, related_name="duties")
     active = models.BooleanField(
-        default=True, help_text=_("False once a once-only task is done or no longer applies.")
+        _("active"), default=True, help_text=_("False once a once-only task is done or no longer applies.")
     )
 
-    mark_hours = HoursField(null=True, blank=True)
-    mark_on = models.DateField(null=True, blank=True)
-    last_hours = HoursField(null=True, blank=True, help_text=_("Machine hours when it was last done."))
-    last_on = models.DateField(null=True, blank=True)
-    met_hours = HoursField(null=True, blank=True, help_text=_("The due hours that the last work met."))
-    met_on = models.DateField(null=True, blank=True, help_text=_("The due date that the last work met."))
+    mark_hours = HoursField(_("due hours"), null=True, blank=True)
+    mark_on = models.DateField(_("due date"), null=True, blank=True)
+    last_hours = HoursField(
+        _("hours when last done"), null=True, blank=True, help_text=_("Machine hours when it was last done.")
+    )
+    last_on = models.DateField(_("last done on"), null=True, blank=True)
+    met_hours = HoursField(
+        _("due hours met"), null=True, blank=True, help_text=_("The due hours that the last work met.")
+    )
+    met_on = models.DateField(
+        _("due date met"), null=True, blank=True, help_text=_("The due date that the last work met.")
+    )
     forward_hours = HoursField(
-        null=True, blank=True, help_text=_("Earlier due hours, because a value drifts.")
+        _("brought forward to (hours)"),
+        null=True,
+        blank=True,
+        help_text=_("Earlier due hours, because a value drifts."),
     )
     rule_hours = HoursField(
-        null=True, blank=True, help_text=_("The due hours by the rule, while mark_hours is earlier.")
+        _("due hours by the rule"),
+        null=True,
+        blank=True,
+        help_text=_("While a drifting value brings it forward."),
     )
     forward_check = models.ForeignKey(
-        Check, on_delete=models.SET_NULL, null=True, blank=True, related_name="+", db_index=False
+        Check,
+        verbose_name=_("check that brings it forward"),
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+        db_index=False,
     )
-    forward_reason = models.TextField(blank=True)
-    deferred_until = models.DateField(null=True, blank=True)
-    deferred_reason = models.TextField(blank=True)
+    forward_reason = models.TextField(_("why it is brought forward"), blank=True)
+    deferred_until = models.DateField(_("deferred until"), null=True, blank=True)
+    deferred_reason = models.TextField(_("why it is deferred"), blank=True)
 
-    early = models.DateField(null=True, editable=False)
-    likely = models.DateField(null=True, editable=False)
-    late = models.DateField(null=True, editable=False)
-    projected_at = models.DateTimeField(null=True, editable=False)
+    early = models.DateField(pgettext_lazy("day of a forecast", "early"), null=True, editable=False)
+    likely = models.DateField(pgettext_lazy("day of a forecast", "likely"), null=True, editable=False)
+    late = models.DateField(pgettext_lazy("day of a forecast", "late"), null=True, editable=False)
+    projected_at = models.DateTimeField(_("forecast made at"), null=True, editable=False)
 
     order_number: int | None  # these two where `with_order` added them
     order_id: int | None
@@ -116,8 +143,9 @@ class Duty(OrganisationOwned):
     objects: ClassVar = OrganisationManager.from_queryset(DutyQuerySet)()
 
     class Meta:
+        verbose_name = _("task due")
+        verbose_name_plural = _("tasks due")
         ordering = ["likely", "mark_hours", "pk"]
-        verbose_name_plural = _("duties")
         constraints = [
             models.UniqueConstraint(fields=["machine", "task"], name="duty_once"),
             models.CheckConstraint(

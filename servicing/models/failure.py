@@ -4,6 +4,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from fleet.models import Machine, Member
 from servicing.models.check import Check
@@ -18,21 +19,43 @@ class SafetyFailure(CheckValues):
     of what came with it was refused.
     """
 
-    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="safety_failures")
-    order = models.ForeignKey(WorkOrder, on_delete=models.CASCADE, related_name="safety_failures")
+    machine = models.ForeignKey(
+        Machine, verbose_name=_("machine"), on_delete=models.CASCADE, related_name="safety_failures"
+    )
+    order = models.ForeignKey(
+        WorkOrder, verbose_name=_("order"), on_delete=models.CASCADE, related_name="safety_failures"
+    )
     line = models.ForeignKey(
-        Line, on_delete=models.SET_NULL, null=True, blank=True, related_name="safety_failures"
+        Line,
+        verbose_name=pgettext_lazy("of an order", "line"),
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="safety_failures",
     )
-    check_made = models.ForeignKey(Check, on_delete=models.PROTECT, related_name="failures")
-    recorded_by = models.ForeignKey(Member, on_delete=models.SET_NULL, null=True, related_name="+")
-    recorded_at = models.DateTimeField(default=timezone.now)
+    check_made = models.ForeignKey(
+        Check, verbose_name=_("check"), on_delete=models.PROTECT, related_name="failures"
+    )
+    recorded_by = models.ForeignKey(
+        Member, verbose_name=_("recorded by"), on_delete=models.SET_NULL, null=True, related_name="+"
+    )
+    recorded_at = models.DateTimeField(_("recorded at"), default=timezone.now)
     re_tested_by = models.ForeignKey(
-        Member, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+        Member,
+        verbose_name=_("re-tested by"),
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
     )
-    re_tested_at = models.DateTimeField(null=True, blank=True)
-    re_test = models.CharField(max_length=120, blank=True, help_text=_("The value at which it passed."))
+    re_tested_at = models.DateTimeField(_("re-tested at"), null=True, blank=True)
+    re_test = models.CharField(
+        _("re-test"), max_length=120, blank=True, help_text=_("The value at which it passed.")
+    )
 
     class Meta:
+        verbose_name = _("failed safety check")
+        verbose_name_plural = _("failed safety checks")
         ordering = ["-recorded_at", "-pk"]
         constraints = [
             models.CheckConstraint(

@@ -41,19 +41,34 @@ class Fault(OrganisationOwned):
         SHOP = "shop", pgettext_lazy("where a fault was found", "Service work")
         FIELD = "field", pgettext_lazy("where a fault was found", "In the field")
 
-    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="faults")
-    severity = models.CharField(max_length=5, choices=Severity.choices, default=Severity.SOON)
-    text = models.TextField()
-    photo = models.ImageField(upload_to=PhotoPath("faults"), blank=True)
-    found_at = models.CharField(max_length=5, choices=FoundAt.choices, default=FoundAt.FIELD)
-    reported_by = models.ForeignKey(Member, on_delete=models.SET_NULL, null=True, related_name="+")
-    reported_at = models.DateTimeField(default=timezone.now)
-    line = models.ForeignKey(Line, on_delete=models.SET_NULL, null=True, blank=True, related_name="faults")
-    fixed_at = models.DateTimeField(null=True, blank=True)
+    machine = models.ForeignKey(
+        Machine, verbose_name=_("machine"), on_delete=models.CASCADE, related_name="faults"
+    )
+    severity = models.CharField(_("severity"), max_length=5, choices=Severity.choices, default=Severity.SOON)
+    text = models.TextField(_("description"))
+    photo = models.ImageField(_("photo"), upload_to=PhotoPath("faults"), blank=True)
+    found_at = models.CharField(
+        _("where it was found"), max_length=5, choices=FoundAt.choices, default=FoundAt.FIELD
+    )
+    reported_by = models.ForeignKey(
+        Member, verbose_name=_("reported by"), on_delete=models.SET_NULL, null=True, related_name="+"
+    )
+    reported_at = models.DateTimeField(_("reported at"), default=timezone.now)
+    line = models.ForeignKey(
+        Line,
+        verbose_name=pgettext_lazy("of an order", "line"),
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="faults",
+    )
+    fixed_at = models.DateTimeField(_("fixed at"), null=True, blank=True)
 
     objects: ClassVar = OrganisationManager.from_queryset(FaultQuerySet)()
 
     class Meta:
+        verbose_name = _("fault")
+        verbose_name_plural = _("faults")
         ordering = ["-reported_at"]
         constraints = [models.CheckConstraint(condition=~Q(text=""), name="fault_says_what")]
 

@@ -31,33 +31,60 @@ class Line(OrganisationOwned):
 
     MEETS_THE_MARK = (Outcome.DONE, Outcome.ADJUSTED)
 
-    order = models.ForeignKey(WorkOrder, on_delete=models.CASCADE, related_name="lines")
-    position = models.PositiveSmallIntegerField(default=0)
-    title = models.CharField(max_length=160)
-    duty = models.ForeignKey(Duty, on_delete=models.SET_NULL, null=True, blank=True, related_name="lines")
-    task = models.ForeignKey(Task, on_delete=models.PROTECT, null=True, blank=True, related_name="lines")
-    open = models.BooleanField(default=True, help_text=_("While its order is open."))
+    order = models.ForeignKey(
+        WorkOrder, verbose_name=_("order"), on_delete=models.CASCADE, related_name="lines"
+    )
+    position = models.PositiveSmallIntegerField(_("position"), default=0)
+    title = models.CharField(_("title"), max_length=160)
+    duty = models.ForeignKey(
+        Duty,
+        verbose_name=_("task due"),
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="lines",
+    )
+    task = models.ForeignKey(
+        Task, verbose_name=_("task"), on_delete=models.PROTECT, null=True, blank=True, related_name="lines"
+    )
+    open = models.BooleanField(
+        pgettext_lazy("state", "open"), default=True, help_text=_("While its order is open.")
+    )
 
-    mark_hours = HoursField(null=True, blank=True, help_text=_("Due at these hours when the order was made."))
-    mark_on = models.DateField(null=True, blank=True)
-    late_allowance_hours = HoursField(default=0)
-    outcome = models.CharField(max_length=10, choices=Outcome.choices, blank=True)
+    mark_hours = HoursField(
+        _("due hours"), null=True, blank=True, help_text=_("Due at these hours when the order was made.")
+    )
+    mark_on = models.DateField(_("due date"), null=True, blank=True)
+    late_allowance_hours = HoursField(_("late allowance in hours"), default=0)
+    outcome = models.CharField(_("outcome"), max_length=10, choices=Outcome.choices, blank=True)
     reason = models.TextField(
-        blank=True, help_text=_("Why it is deferred, or what the dealer should look at.")
+        _("reason"), blank=True, help_text=_("Why it is deferred, or what the dealer should look at.")
     )
-    deferred_until = models.DateField(null=True, blank=True)
-    done_hours = HoursField(null=True, blank=True)
-    done_on = models.DateField(null=True, blank=True)
-    note = models.TextField(blank=True)
+    deferred_until = models.DateField(_("deferred until"), null=True, blank=True)
+    done_hours = HoursField(_("hours when done"), null=True, blank=True)
+    done_on = models.DateField(_("done on"), null=True, blank=True)
+    note = models.TextField(_("note"), blank=True)
     recorded_by = models.ForeignKey(
-        Member, on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+        Member,
+        verbose_name=_("recorded by"),
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
     )
-    recorded_at = models.DateTimeField(null=True, blank=True, help_text=_("When the outcome was entered."))
+    recorded_at = models.DateTimeField(
+        _("recorded at"), null=True, blank=True, help_text=_("When the outcome was entered.")
+    )
     duty_before = models.JSONField(
-        null=True, editable=False, help_text=_("The task due as it was before this line took effect on it.")
+        _("task due before"),
+        null=True,
+        editable=False,
+        help_text=_("The task due as it was before this line took effect on it."),
     )
 
     class Meta:
+        verbose_name = pgettext_lazy("of an order", "line")
+        verbose_name_plural = pgettext_lazy("of an order", "lines")
         ordering = ["position", "pk"]
         constraints = [
             models.UniqueConstraint(fields=["duty"], condition=Q(open=True), name="duty_on_one_open_order"),
@@ -93,14 +120,14 @@ class CheckValues(CheckRule, OrganisationOwned):
 
     VALUES = ("found_value", "found_unit", "found_word", "left_value", "left_unit", "left_word")
 
-    found_value = models.DecimalField(null=True, blank=True, **LIMIT)
-    found_unit = models.CharField(max_length=12, blank=True)
-    found_word = models.CharField(max_length=80, blank=True)
-    found_passes = models.BooleanField(null=True)
-    left_value = models.DecimalField(null=True, blank=True, **LIMIT)
-    left_unit = models.CharField(max_length=12, blank=True)
-    left_word = models.CharField(max_length=80, blank=True)
-    left_passes = models.BooleanField(null=True)
+    found_value = models.DecimalField(_("value as found"), null=True, blank=True, **LIMIT)
+    found_unit = models.CharField(_("unit as found"), max_length=12, blank=True)
+    found_word = models.CharField(_("word as found"), max_length=80, blank=True)
+    found_passes = models.BooleanField(_("passes as found"), null=True)
+    left_value = models.DecimalField(_("value as left"), null=True, blank=True, **LIMIT)
+    left_unit = models.CharField(_("unit as left"), max_length=12, blank=True)
+    left_word = models.CharField(_("word as left"), max_length=80, blank=True)
+    left_passes = models.BooleanField(_("passes as left"), null=True)
 
     class Meta:
         abstract = True
@@ -146,12 +173,23 @@ class CheckValues(CheckRule, OrganisationOwned):
 class CheckResult(CheckValues):
     """What the order's record says of a check. Kept for ever."""
 
-    line = models.ForeignKey(Line, on_delete=models.CASCADE, related_name="results")
-    check_made = models.ForeignKey(Check, on_delete=models.PROTECT, related_name="results")
-    recorded_by = models.ForeignKey(Member, on_delete=models.SET_NULL, null=True, related_name="+")
-    recorded_at = models.DateTimeField(default=timezone.now)
+    line = models.ForeignKey(
+        Line,
+        verbose_name=pgettext_lazy("of an order", "line"),
+        on_delete=models.CASCADE,
+        related_name="results",
+    )
+    check_made = models.ForeignKey(
+        Check, verbose_name=_("check"), on_delete=models.PROTECT, related_name="results"
+    )
+    recorded_by = models.ForeignKey(
+        Member, verbose_name=_("recorded by"), on_delete=models.SET_NULL, null=True, related_name="+"
+    )
+    recorded_at = models.DateTimeField(_("recorded at"), default=timezone.now)
 
     class Meta:
+        verbose_name = _("check result")
+        verbose_name_plural = _("check results")
         ordering = ["pk"]
         constraints = [
             models.UniqueConstraint(fields=["line", "check_made"], name="check_result_once"),

@@ -25,19 +25,29 @@ class TaskOverrideQuerySet(models.QuerySet):
 class TaskOverride(OrganisationOwned):
     """A task of the program done on this machine at another interval, or not at all."""
 
-    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="overrides")
-    program = models.ForeignKey(ServiceProgram, on_delete=models.CASCADE, related_name="overrides")
-    task_code = models.SlugField()
-    left_out = models.BooleanField(default=False, help_text=_("The task is not done on this machine."))
-    every_hours = HoursField(null=True, blank=True)
-    every_months = models.PositiveSmallIntegerField(null=True, blank=True)
-    reason = models.TextField()
-    made_by = models.ForeignKey(Member, on_delete=models.SET_NULL, null=True, related_name="+")
-    made_at = models.DateTimeField(default=timezone.now, editable=False)
+    machine = models.ForeignKey(
+        Machine, verbose_name=_("machine"), on_delete=models.CASCADE, related_name="overrides"
+    )
+    program = models.ForeignKey(
+        ServiceProgram, verbose_name=_("programme"), on_delete=models.CASCADE, related_name="overrides"
+    )
+    task_code = models.SlugField(_("code of the task"))
+    left_out = models.BooleanField(
+        _("left out"), default=False, help_text=_("The task is not done on this machine.")
+    )
+    every_hours = HoursField(_("interval in hours"), null=True, blank=True)
+    every_months = models.PositiveSmallIntegerField(_("interval in months"), null=True, blank=True)
+    reason = models.TextField(_("reason"))
+    made_by = models.ForeignKey(
+        Member, verbose_name=_("made by"), on_delete=models.SET_NULL, null=True, related_name="+"
+    )
+    made_at = models.DateTimeField(_("made at"), default=timezone.now, editable=False)
 
     objects: ClassVar = OrganisationManager.from_queryset(TaskOverrideQuerySet)()
 
     class Meta:
+        verbose_name = _("deviation")
+        verbose_name_plural = _("deviations")
         constraints = [
             models.UniqueConstraint(fields=["machine", "program", "task_code"], name="override_once"),
             models.CheckConstraint(condition=~Q(reason=""), name="override_says_why"),

@@ -23,18 +23,20 @@ class PartQuerySet(models.QuerySet):
 class Part(OrganisationOwned):
     """A part, oil or other supply by its number."""
 
-    number = models.CharField(max_length=60)
-    name = models.CharField(max_length=120)
-    grade = models.CharField(max_length=120, blank=True)
-    unit = models.CharField(max_length=12, default="pc")
-    unit_cost = MoneyField(default=0)
+    number = models.CharField(_("number"), max_length=60)
+    name = models.CharField(_("name"), max_length=120)
+    grade = models.CharField(_("grade"), max_length=120, blank=True)
+    unit = models.CharField(_("unit"), max_length=12, default="pc")
+    unit_cost = MoneyField(_("unit cost"), default=0)
     equivalents = models.ManyToManyField(
-        "self", blank=True, help_text=_("Parts that can be used in its place.")
+        "self", verbose_name=_("substitutes"), blank=True, help_text=_("Parts that can be used in its place.")
     )
 
     objects: ClassVar = OrganisationManager.from_queryset(PartQuerySet)()
 
     class Meta:
+        verbose_name = _("part")
+        verbose_name_plural = _("parts")
         ordering = ["name", "number"]
         constraints = [models.UniqueConstraint("organisation", Lower("number"), name="part_number_once")]
 
@@ -53,12 +55,16 @@ class Stock(OrganisationOwned):
     The quantity may go below nought: then more was used than was counted before.
     """
 
-    part = models.ForeignKey(Part, on_delete=models.CASCADE, related_name="stocks")
-    yard = models.ForeignKey("fleet.Yard", on_delete=models.CASCADE, related_name="stocks")
-    quantity = models.DecimalField(max_digits=10, decimal_places=2, default=0)
-    reorder_point = models.DecimalField(max_digits=10, decimal_places=2, default=0)
+    part = models.ForeignKey(Part, verbose_name=_("part"), on_delete=models.CASCADE, related_name="stocks")
+    yard = models.ForeignKey(
+        "fleet.Yard", verbose_name=_("yard"), on_delete=models.CASCADE, related_name="stocks"
+    )
+    quantity = models.DecimalField(_("quantity"), max_digits=10, decimal_places=2, default=0)
+    reorder_point = models.DecimalField(_("reorder point"), max_digits=10, decimal_places=2, default=0)
 
     class Meta:
+        verbose_name = _("stock level")
+        verbose_name_plural = _("stock levels")
         constraints = [
             models.UniqueConstraint(fields=["part", "yard"], name="stock_once_a_yard"),
             models.CheckConstraint(condition=Q(reorder_point__gte=0), name="reorder_point_not_negative"),
@@ -72,12 +78,15 @@ class Stock(OrganisationOwned):
 class PartUsed(OrganisationOwned):
     """What an order used of a part, at the cost of that day."""
 
-    order = models.ForeignKey("servicing.WorkOrder", on_delete=models.CASCADE, related_name="parts")
-    part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="uses")
-    quantity = models.DecimalField(max_digits=9, decimal_places=2)
-    unit_cost = MoneyField()
+    order = models.ForeignKey(
+        "servicing.WorkOrder", verbose_name=_("order"), on_delete=models.CASCADE, related_name="parts"
+    )
+    part = models.ForeignKey(Part, verbose_name=_("part"), on_delete=models.PROTECT, related_name="uses")
+    quantity = models.DecimalField(_("quantity"), max_digits=9, decimal_places=2)
+    unit_cost = MoneyField(_("unit cost"))
 
     class Meta:
+        verbose_name = _("part used")
         verbose_name_plural = _("parts used")
         constraints = [models.CheckConstraint(condition=Q(quantity__gt=0), name="part_use_positive")]
 

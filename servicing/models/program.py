@@ -18,15 +18,19 @@ INVENTED_FIGURES = gettext_noop("Invented figures: for trying out only. Use the 
 class ServiceProgram(OrganisationOwned):
     """The maintenance table of one machine type."""
 
-    machine_type = models.OneToOneField(MachineType, on_delete=models.PROTECT, related_name="program")
-    code = models.SlugField()
-    title = models.CharField(max_length=120)
-    source = models.TextField(blank=True, help_text=_("The manual it was taken from."))
+    machine_type = models.OneToOneField(
+        MachineType, verbose_name=_("machine type"), on_delete=models.PROTECT, related_name="program"
+    )
+    code = models.SlugField(_("code"))
+    title = models.CharField(_("title"), max_length=120)
+    source = models.TextField(_("source"), blank=True, help_text=_("The manual it was taken from."))
     round = models.JSONField(
-        default=list, help_text=_("Places on the machine in the order one walks round it.")
+        _("round"), default=list, help_text=_("Places on the machine in the order one walks round it.")
     )
 
     class Meta:
+        verbose_name = _("service programme")
+        verbose_name_plural = _("service programmes")
         ordering = ["title"]
         constraints = [models.UniqueConstraint(fields=["organisation", "code"], name="program_code_once")]
 
@@ -67,29 +71,47 @@ class ProgramVersion(OrganisationOwned):
         CURRENT = "current", pgettext_lazy("state of a programme", "Current")
         RETIRED = "retired", pgettext_lazy("state of a programme", "Retired")
 
-    program = models.ForeignKey(ServiceProgram, on_delete=models.CASCADE, related_name="versions")
-    number = models.PositiveIntegerField()
-    state = models.CharField(max_length=8, choices=State.choices, default=State.DRAFT)
-    made_by = models.ForeignKey(
-        "fleet.Member", on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
+    program = models.ForeignKey(
+        ServiceProgram, verbose_name=_("programme"), on_delete=models.CASCADE, related_name="versions"
     )
-    made_at = models.DateTimeField(default=timezone.now, editable=False)
-    note = models.TextField(blank=True)
+    number = models.PositiveIntegerField(_("number"))
+    state = models.CharField(_("state"), max_length=8, choices=State.choices, default=State.DRAFT)
+    made_by = models.ForeignKey(
+        "fleet.Member",
+        verbose_name=_("made by"),
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+    )
+    made_at = models.DateTimeField(_("made at"), default=timezone.now, editable=False)
+    note = models.TextField(_("note"), blank=True)
 
     invented = models.BooleanField(
-        default=False, help_text=_("Its figures are invented: for trying out only.")
+        _("invented"), default=False, help_text=_("Its figures are invented: for trying out only.")
     )
     replaced_by = models.ForeignKey(
-        "fleet.Member", on_delete=models.PROTECT, null=True, blank=True, related_name="+", editable=False
+        "fleet.Member",
+        verbose_name=_("figures replaced by"),
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        editable=False,
     )
-    replaced_at = models.DateTimeField(null=True, editable=False)
+    replaced_at = models.DateTimeField(_("figures replaced at"), null=True, editable=False)
     replaced_from = models.TextField(
-        blank=True, editable=False, help_text=_("The manual each invented figure was replaced from.")
+        _("figures replaced from"),
+        blank=True,
+        editable=False,
+        help_text=_("The manual each invented figure was replaced from."),
     )
 
     objects: ClassVar = OrganisationManager.from_queryset(ProgramVersionQuerySet)()
 
     class Meta:
+        verbose_name = _("programme version")
+        verbose_name_plural = _("programme versions")
         ordering = ["program", "-number"]
         constraints = [
             models.UniqueConstraint(fields=["program", "number"], name="program_version_once"),

@@ -26,14 +26,18 @@ class RefusedEntries(OrganisationOwned):
     `problems`: [{"at", "why"}], both in words.
     """
 
-    order = models.ForeignKey(WorkOrder, on_delete=models.CASCADE, related_name="refused_entries")
-    member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="+")
-    since = models.DateTimeField(default=timezone.now, help_text=_("When it was refused first."))
-    problems = models.JSONField(default=list)
+    order = models.ForeignKey(
+        WorkOrder, verbose_name=_("order"), on_delete=models.CASCADE, related_name="refused_entries"
+    )
+    member = models.ForeignKey(Member, verbose_name=_("member"), on_delete=models.CASCADE, related_name="+")
+    since = models.DateTimeField(_("since"), default=timezone.now, help_text=_("When it was refused first."))
+    problems = models.JSONField(_("problems"), default=list)
 
     objects: ClassVar = OrganisationManager.from_queryset(RefusedEntriesQuerySet)()
 
     class Meta:
+        verbose_name = _("set of refused entries")
+        verbose_name_plural = _("sets of refused entries")
         ordering = ["since", "pk"]
         constraints = [
             models.UniqueConstraint(fields=["order", "member"], name="refused_entries_once"),

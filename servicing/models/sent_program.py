@@ -27,20 +27,30 @@ class SentProgram(Sent):
         REFUSED = "refused", pgettext_lazy("state of a file", "Refused")
         LOADED = "loaded", pgettext_lazy("state of a file", "Loaded")
 
-    written = models.BinaryField(help_text=_("The YAML as it was sent."))
+    written = models.BinaryField(_("text sent"), help_text=_("The YAML as it was sent."))
     trial = models.BooleanField(
-        default=False, help_text=_("Taken with invented figures, only to try it out.")
+        _("trial"), default=False, help_text=_("Taken with invented figures, only to try it out.")
     )
-    heard_at = models.DateTimeField(default=timezone.now, editable=False)
-    state = models.CharField(max_length=10, choices=State.choices, default=State.READING)
-    faults = models.JSONField(default=list, help_text=_("What is to be put right, where it was refused."))
+    heard_at = models.DateTimeField(_("last sign of reading at"), default=timezone.now, editable=False)
+    state = models.CharField(_("state"), max_length=10, choices=State.choices, default=State.READING)
+    faults = models.JSONField(
+        pgettext_lazy("of a file", "faults"),
+        default=list,
+        help_text=_("What is to be put right, where it was refused."),
+    )
     version = models.ForeignKey(
-        "servicing.ProgramVersion", on_delete=models.SET_NULL, null=True, related_name="+"
+        "servicing.ProgramVersion",
+        verbose_name=_("version"),
+        on_delete=models.SET_NULL,
+        null=True,
+        related_name="+",
     )
 
     objects: ClassVar = OrganisationManager.from_queryset(SentProgramQuerySet)()
 
     class Meta:
+        verbose_name = _("sent programme")
+        verbose_name_plural = _("sent programmes")
         ordering = ["-sent_at", "-pk"]
         indexes = [
             models.Index(fields=["heard_at"], condition=Q(state="reading"), name="sent_program_reading"),

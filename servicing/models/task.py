@@ -6,7 +6,7 @@ from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
 from fleet.core.hazards import Hazard, Signal
-from fleet.core.wording import exact
+from fleet.core.wording import exact, in_a_sentence
 from fleet.models import Fitment, WorkingCondition
 from fleet.models.base import OrganisationOwned
 from fleet.models.fields import HoursField
@@ -31,39 +31,60 @@ class Task(OrganisationOwned):
         REFER = "refer", _("Refer to the dealer")
         TAG_OUT = "tag_out", _("Tag the machine out")
 
-    version = models.ForeignKey(ProgramVersion, on_delete=models.CASCADE, related_name="tasks")
-    code = models.SlugField()
-    position = models.PositiveSmallIntegerField(default=0)
-    title = models.CharField(max_length=160)
-    needs = models.ManyToManyField(Fitment, blank=True, related_name="+", help_text=_("Fitments it is for."))
+    version = models.ForeignKey(
+        ProgramVersion, verbose_name=_("version"), on_delete=models.CASCADE, related_name="tasks"
+    )
+    code = models.SlugField(_("code"))
+    position = models.PositiveSmallIntegerField(_("position"), default=0)
+    title = models.CharField(_("title"), max_length=160)
+    needs = models.ManyToManyField(
+        Fitment,
+        verbose_name=_("fitments needed"),
+        blank=True,
+        related_name="+",
+        help_text=_("Fitments it is for."),
+    )
     without = models.ManyToManyField(
-        Fitment, blank=True, related_name="+", help_text=_("Fitments that rule it out.")
+        Fitment,
+        verbose_name=_("fitments ruled out"),
+        blank=True,
+        related_name="+",
+        help_text=_("Fitments that rule it out."),
     )
 
-    skill = models.CharField(max_length=10, choices=Skill.choices, default=Skill.TECHNICIAN)
-    minutes = models.PositiveSmallIntegerField(default=0, help_text=_("Labour time in minutes."))
-    wait_minutes = models.PositiveSmallIntegerField(default=0, help_text=_("Waiting time in minutes."))
-    waits_after = models.PositiveSmallIntegerField(
-        default=0, help_text=_("The step after which it waits; 0: the last one.")
+    skill = models.CharField(_("skill"), max_length=10, choices=Skill.choices, default=Skill.TECHNICIAN)
+    minutes = models.PositiveSmallIntegerField(
+        _("minutes"), default=0, help_text=_("Labour time in minutes.")
     )
-    engine = models.CharField(max_length=4, choices=Engine.choices, default=Engine.ANY)
+    wait_minutes = models.PositiveSmallIntegerField(
+        _("waiting minutes"), default=0, help_text=_("Waiting time in minutes.")
+    )
+    waits_after = models.PositiveSmallIntegerField(
+        _("waits after step"), default=0, help_text=_("The step after which it waits; 0: the last one.")
+    )
+    engine = models.CharField(_("engine"), max_length=4, choices=Engine.choices, default=Engine.ANY)
     runs = models.BooleanField(
+        _("engine runs"),
         null=True,
         blank=True,
         help_text=_("Whether the engine or a drive is run in it. Unknown counts as yes."),
     )
-    place = models.SlugField(blank=True, help_text=_("Where on the machine."))
-    opens = models.JSONField(default=list, blank=True, help_text=_("Covers and guards to open."))
-    prepare = models.JSONField(default=list, blank=True)
-    steps = models.JSONField(default=list, blank=True)
+    place = models.SlugField(_("place"), blank=True, help_text=_("Where on the machine."))
+    opens = models.JSONField(
+        _("to open"), default=list, blank=True, help_text=_("Covers and guards to open.")
+    )
+    prepare = models.JSONField(_("to prepare"), default=list, blank=True)
+    steps = models.JSONField(_("steps"), default=list, blank=True)
     outside = models.CharField(
         _("outside the limits"), max_length=8, choices=Outside.choices, default=Outside.ADJUST
     )
-    outside_text = models.TextField(blank=True)
-    manual_page = models.CharField(max_length=20, blank=True)
-    note = models.TextField(blank=True, help_text=_("The table's footnote to it."))
+    outside_text = models.TextField(_("what to do outside the limits"), blank=True)
+    manual_page = models.CharField(_("page of the manual"), max_length=20, blank=True)
+    note = models.TextField(_("note"), blank=True, help_text=_("The table's footnote to it."))
 
     class Meta:
+        verbose_name = _("task")
+        verbose_name_plural = _("tasks")
         ordering = ["position", "pk"]
         constraints = [
             models.UniqueConstraint(fields=["version", "code"], name="task_code_once"),
@@ -91,27 +112,38 @@ class Interval(OrganisationOwned):
         MARKS = "marks", _("On a fixed schedule")
         DONE = "done", _("From when it was last done")
 
-    task = models.ForeignKey(Task, on_delete=models.CASCADE, related_name="intervals")
+    task = models.ForeignKey(Task, verbose_name=_("task"), on_delete=models.CASCADE, related_name="intervals")
     condition = models.CharField(
-        max_length=10, choices=WorkingCondition.choices, default=WorkingCondition.NORMAL
+        _("working condition"),
+        max_length=10,
+        choices=WorkingCondition.choices,
+        default=WorkingCondition.NORMAL,
     )
-    first_hours = HoursField(null=True, blank=True)
-    every_hours = HoursField(null=True, blank=True)
-    first_months = models.PositiveSmallIntegerField(null=True, blank=True)
-    every_months = models.PositiveSmallIntegerField(null=True, blank=True)
-    anchor = models.CharField(max_length=5, choices=Anchor.choices, default=Anchor.MARKS)
-    once = models.BooleanField(default=False, help_text=_("Due only the first time."))
+    first_hours = HoursField(_("first after (hours)"), null=True, blank=True)
+    every_hours = HoursField(_("interval in hours"), null=True, blank=True)
+    first_months = models.PositiveSmallIntegerField(_("first after (months)"), null=True, blank=True)
+    every_months = models.PositiveSmallIntegerField(_("interval in months"), null=True, blank=True)
+    anchor = models.CharField(_("counted from"), max_length=5, choices=Anchor.choices, default=Anchor.MARKS)
+    once = models.BooleanField(_("once"), default=False, help_text=_("Due only the first time."))
     early_window_hours = HoursField(
-        default=0, help_text=_("Work at most this early still counts for the fixed due point.")
+        _("early window in hours"),
+        default=0,
+        help_text=_("Work at most this early still counts for the fixed due point."),
     )
     late_allowance_hours = HoursField(
-        default=0, help_text=_("Work at most this late still counts as on time.")
+        _("late allowance in hours"),
+        default=0,
+        help_text=_("Work at most this late still counts as on time."),
     )
     to_month_end = models.BooleanField(
-        default=False, help_text=_("Months run to the end of the calendar month.")
+        _("to the end of the month"),
+        default=False,
+        help_text=_("Months run to the end of the calendar month."),
     )
 
     class Meta:
+        verbose_name = _("interval")
+        verbose_name_plural = _("intervals")
         constraints = [
             models.UniqueConstraint(fields=["task", "condition"], name="interval_condition_once"),
             models.CheckConstraint(
@@ -135,7 +167,7 @@ class Interval(OrganisationOwned):
         ]
 
     def __str__(self) -> str:
-        return f"{self.task}: {self.condition}"
+        return f"{self.task}: {in_a_sentence(self.get_condition_display())}"
 
 
 class Caution(OrganisationOwned):
@@ -153,6 +185,8 @@ class Caution(OrganisationOwned):
     before_step = models.PositiveSmallIntegerField(default=0)
 
     class Meta:
+        verbose_name = _("caution")
+        verbose_name_plural = _("cautions")
         ordering = ["before_step", "pk"]
         constraints = [
             models.CheckConstraint(condition=Q(signal__in=["", *Signal.values]), name="signal_known"),
@@ -170,6 +204,8 @@ class ToolNeed(OrganisationOwned):
     size = models.CharField(max_length=40, blank=True)
 
     class Meta:
+        verbose_name = _("tool needed")
+        verbose_name_plural = _("tools needed")
         ordering = ["tool", "size"]
 
     def __str__(self) -> str:
@@ -184,6 +220,8 @@ class SupplyNeed(OrganisationOwned):
     quantity = models.DecimalField(max_digits=9, decimal_places=2)
 
     class Meta:
+        verbose_name = _("supply needed")
+        verbose_name_plural = _("supplies needed")
         ordering = ["pk"]
         constraints = [models.CheckConstraint(condition=Q(quantity__gt=0), name="supply_quantity_positive")]
 

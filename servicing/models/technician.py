@@ -20,13 +20,19 @@ class TechnicianQuerySet(models.QuerySet):
 class Technician(OrganisationOwned):
     """A member who does service work."""
 
-    member = models.OneToOneField(Member, on_delete=models.CASCADE, related_name="technician")
-    hourly_rate = MoneyField(default=0)
-    licensed = models.BooleanField(default=False, help_text=_("May do tasks marked for licensed practice."))
+    member = models.OneToOneField(
+        Member, verbose_name=_("member"), on_delete=models.CASCADE, related_name="technician"
+    )
+    hourly_rate = MoneyField(_("hourly rate"), default=0)
+    licensed = models.BooleanField(
+        _("licensed"), default=False, help_text=_("May do tasks marked for licensed practice.")
+    )
 
     objects: ClassVar = OrganisationManager.from_queryset(TechnicianQuerySet)()
 
     class Meta:
+        verbose_name = _("technician")
+        verbose_name_plural = _("technicians")
         ordering = ["member__user__first_name", "pk"]
 
     def __str__(self) -> str:
@@ -36,13 +42,18 @@ class Technician(OrganisationOwned):
 class Labour(OrganisationOwned):
     """Minutes spent on an order, at the rate of that day."""
 
-    order = models.ForeignKey("servicing.WorkOrder", on_delete=models.CASCADE, related_name="labour")
-    technician = models.ForeignKey(Technician, on_delete=models.PROTECT, related_name="labour")
-    minutes = models.PositiveIntegerField()
-    hourly_rate = MoneyField()
+    order = models.ForeignKey(
+        "servicing.WorkOrder", verbose_name=_("order"), on_delete=models.CASCADE, related_name="labour"
+    )
+    technician = models.ForeignKey(
+        Technician, verbose_name=_("technician"), on_delete=models.PROTECT, related_name="labour"
+    )
+    minutes = models.PositiveIntegerField(_("minutes"))
+    hourly_rate = MoneyField(_("hourly rate"))
 
     class Meta:
-        verbose_name_plural = _("labour")
+        verbose_name = _("labour entry")
+        verbose_name_plural = _("labour entries")
         constraints = [models.CheckConstraint(condition=Q(minutes__gt=0), name="labour_takes_time")]
 
     def __str__(self) -> str:

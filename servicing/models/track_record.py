@@ -3,7 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import gettext, pgettext_lazy
 from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Machine, Organisation
@@ -18,16 +18,20 @@ class KeptProjection(OrganisationOwned):
     Quantiles in days from `made_at`, uncorrected; null: not within three years.
     """
 
-    machine = models.ForeignKey(Machine, on_delete=models.CASCADE, related_name="kept_projections")
-    mark_hours = HoursField()
-    made_at = models.DateTimeField()
-    hours_then = HoursField()
-    early = models.FloatField(null=True)
-    likely = models.FloatField(null=True)
-    late = models.FloatField(null=True)
-    reached_at = models.DateTimeField(null=True)
+    machine = models.ForeignKey(
+        Machine, verbose_name=_("machine"), on_delete=models.CASCADE, related_name="kept_projections"
+    )
+    mark_hours = HoursField(_("due hours"))
+    made_at = models.DateTimeField(_("made at"))
+    hours_then = HoursField(_("hours then"))
+    early = models.FloatField(pgettext_lazy("day of a forecast", "early"), null=True)
+    likely = models.FloatField(pgettext_lazy("day of a forecast", "likely"), null=True)
+    late = models.FloatField(pgettext_lazy("day of a forecast", "late"), null=True)
+    reached_at = models.DateTimeField(_("reached at"), null=True)
 
     class Meta:
+        verbose_name = _("kept forecast")
+        verbose_name_plural = _("kept forecasts")
         constraints = [
             models.UniqueConstraint(fields=["machine", "mark_hours", "made_at"], name="projection_kept_once"),
             models.CheckConstraint(condition=Q(mark_hours__gt=F("hours_then")), name="kept_before_the_mark"),
@@ -47,12 +51,20 @@ class KeptProjection(OrganisationOwned):
 class Calibration(OrganisationOwned):
     """The correction of an organisation's quantiles, learned from what came; in standard normal units."""
 
-    organisation = models.OneToOneField(Organisation, on_delete=models.CASCADE, related_name="+")
-    early = models.FloatField()
-    likely = models.FloatField()
-    late = models.FloatField()
-    outcomes = models.PositiveIntegerField(help_text=_("Kept projections it was learned from."))
-    learned_at = models.DateTimeField(default=timezone.now)
+    organisation = models.OneToOneField(
+        Organisation, verbose_name=_("organisation"), on_delete=models.CASCADE, related_name="+"
+    )
+    early = models.FloatField(pgettext_lazy("day of a forecast", "early"))
+    likely = models.FloatField(pgettext_lazy("day of a forecast", "likely"))
+    late = models.FloatField(pgettext_lazy("day of a forecast", "late"))
+    outcomes = models.PositiveIntegerField(
+        _("outcomes"), help_text=_("Kept projections it was learned from.")
+    )
+    learned_at = models.DateTimeField(_("learned at"), default=timezone.now)
+
+    class Meta:
+        verbose_name = _("calibration")
+        verbose_name_plural = _("calibrations")
 
     def __str__(self) -> str:
         return f"{self.organisation}: {marked(f'{self.early:.2f} {self.likely:.2f} {self.late:.2f}')}"

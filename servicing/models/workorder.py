@@ -7,6 +7,7 @@ from django.db.models import Exists, F, OuterRef, Q
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext, pgettext_lazy
+from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Machine, Member
 from fleet.models.base import OrganisationManager, OrganisationOwned
@@ -58,28 +59,41 @@ class WorkOrder(Overruled, OrganisationOwned):
 
     OPEN_STATES = (State.PLANNED, State.STARTED, State.ON_HOLD)
 
-    machine = models.ForeignKey(Machine, on_delete=models.PROTECT, related_name="orders")
-    number = models.PositiveIntegerField()
-    state = models.CharField(max_length=10, choices=State.choices, default=State.PLANNED)
-    revision = models.PositiveIntegerField(default=1)
-    planned_for = models.DateField(null=True, blank=True)
-    technician = models.ForeignKey(
-        Technician, on_delete=models.PROTECT, null=True, blank=True, related_name="orders"
+    machine = models.ForeignKey(
+        Machine, verbose_name=_("machine"), on_delete=models.PROTECT, related_name="orders"
     )
-    made_by = models.ForeignKey(Member, on_delete=models.SET_NULL, null=True, related_name="+")
-    made_at = models.DateTimeField(default=timezone.now, editable=False)
-    started_at = models.DateTimeField(null=True, blank=True)
-    hold_reason = models.TextField(blank=True)
-    closed_at = models.DateTimeField(null=True, blank=True)
-    closed_by = models.ForeignKey(Member, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
-    hours_at_close = HoursField(null=True, blank=True)
-    cancelled_at = models.DateTimeField(null=True, blank=True)
-    cancel_reason = models.TextField(blank=True)
-    note = models.TextField(blank=True)
+    number = models.PositiveIntegerField(_("number"))
+    state = models.CharField(_("state"), max_length=10, choices=State.choices, default=State.PLANNED)
+    revision = models.PositiveIntegerField(_("revision"), default=1)
+    planned_for = models.DateField(_("planned for"), null=True, blank=True)
+    technician = models.ForeignKey(
+        Technician,
+        verbose_name=_("technician"),
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="orders",
+    )
+    made_by = models.ForeignKey(
+        Member, verbose_name=_("made by"), on_delete=models.SET_NULL, null=True, related_name="+"
+    )
+    made_at = models.DateTimeField(_("made at"), default=timezone.now, editable=False)
+    started_at = models.DateTimeField(_("started at"), null=True, blank=True)
+    hold_reason = models.TextField(_("reason for the hold"), blank=True)
+    closed_at = models.DateTimeField(_("closed at"), null=True, blank=True)
+    closed_by = models.ForeignKey(
+        Member, verbose_name=_("closed by"), on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    hours_at_close = HoursField(_("hours at close"), null=True, blank=True)
+    cancelled_at = models.DateTimeField(_("cancelled at"), null=True, blank=True)
+    cancel_reason = models.TextField(_("reason for cancelling"), blank=True)
+    note = models.TextField(_("note"), blank=True)
 
     objects: ClassVar = OrganisationManager.from_queryset(WorkOrderQuerySet)()
 
     class Meta:
+        verbose_name = _("work order")
+        verbose_name_plural = _("work orders")
         ordering = ["planned_for", "number"]
         constraints = [
             models.UniqueConstraint(fields=["organisation", "number"], name="order_number_once"),

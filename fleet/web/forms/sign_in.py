@@ -5,9 +5,11 @@ from typing import Any
 from django import forms
 from django.contrib.admin.forms import AdminAuthenticationForm, AdminPasswordChangeForm
 from django.contrib.auth import authenticate
+from django.contrib.auth import forms as auth_forms
 from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm, UsernameField
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest
+from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from fleet.sign_in import waiting
@@ -49,6 +51,16 @@ class OperatorSignInForm(SaysHowLong, AdminAuthenticationForm):
         **AdminAuthenticationForm.error_messages,
         "invalid_login": NO_OPERATOR,
     }
+
+
+class PersonPasswordForm(auth_forms.AdminPasswordChangeForm):
+    """Another person's password. The framework's own warning is put together in English, whoever reads it."""
+
+    usable_password_help_text = format_lazy(  # type: ignore[assignment]  # the stubs know no lazy words here
+        '{whether}<ul id="id_unusable_warning" class="messagelist"><li class="warning">{lost}</li></ul>',
+        whether=_("Whether they can sign in with a password."),
+        lost=_("If not, their password will be lost."),
+    )
 
 
 class KnowsOldPassword(Form, PasswordChangeForm):

@@ -24,3 +24,18 @@ def test_the_document_is_valid_and_whole(tmp_path):
 
 def test_anyone_may_read_it(db):
     assert Client().get("/api/v1/schema").status_code == 200
+
+
+def test_what_columns_are_called_for_people_shows_nowhere(db):
+    """Programs know fields by their names: a title stands only where a serializer gives one."""
+    answer = Client().get("/api/v1/schema", headers={"Accept-Language": "de"})
+    titles = {
+        (name, field): about["title"]
+        for name, schema in yaml.safe_load(answer.content)["components"]["schemas"].items()
+        for field, about in schema.get("properties", {}).items()
+        if "title" in about
+    }
+    assert titles == {
+        ("Machine", "condition"): "Working condition",
+        ("Task", "outside"): "Outside the limits",
+    }
