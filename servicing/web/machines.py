@@ -28,7 +28,7 @@ from servicing.web.filters import MOST_URGENT, MachineFilter
 
 ROWS = 25
 SPAN = 180
-MOST = 5  # tasks of a machine that are shown at once
+MOST = 4  # tasks of a machine that are shown at once
 
 
 @members_only
