@@ -86,7 +86,7 @@ def test_the_rest_of_a_long_message_is_folded_and_all_there(farm, message):
     with farm.scope():
         Message.objects.filter(pk=message.pk).update(body="\n".join(lines))
     said = page(farm.client("owner"), "message", pk=message.pk)
-    seen, folded = said.split("<details class=\"more\"><summary>The rest of it")
+    seen, folded = said.split('<details class="more"><summary>The rest of it')
     assert all((line in seen) != (line in folded) for line in lines)
     assert lines[0] in seen
     assert lines[-1] in folded
