@@ -15,6 +15,7 @@ from notifications.models.message import MessageQuerySet
 
 PAGE = 50
 MOST_UNDECIDED = 10  # above the list; the others stand in it
+SEEN_AT_ONCE = 2_000  # letters of a message before the rest is folded
 
 
 def _visible(request: MemberRequest) -> MessageQuerySet:
@@ -33,9 +34,11 @@ def sent(request: MemberRequest) -> HttpResponse:
 @members_only
 def message(request: MemberRequest, pk: int) -> HttpResponse:
     """Show one message as it was written."""
-    return render(
-        request, "notifications/message.html", {"message": get_object_or_404(_visible(request), pk=pk)}
-    )
+    shown = get_object_or_404(_visible(request), pk=pk)
+    end = shown.body.find("\n", SEEN_AT_ONCE)
+    first, rest = (shown.body, "") if end < 0 else (shown.body[:end], shown.body[end + 1 :])
+    context = {"message": shown, "first": first, "rest": rest}
+    return render(request, "notifications/message.html", context)
 
 
 @require_POST

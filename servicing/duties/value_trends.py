@@ -45,6 +45,11 @@ class Series:
         """The unit of the values and the limits."""
         return limits.spelled(self.check.unit)
 
+    def is_outside(self, value: float) -> bool:
+        """Whether the value, in that unit, is outside the limits."""
+        lower, upper = self.check.lower, self.check.upper
+        return (lower is not None and value < float(lower)) or (upper is not None and value > float(upper))
+
 
 @dataclass(frozen=True)
 class Forward:

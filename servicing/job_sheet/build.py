@@ -74,6 +74,11 @@ class SheetLine:
     meanwhile: tuple[int, ...] = ()
     back: Return | None = None
 
+    @property
+    def cautions(self) -> list[Caution]:
+        """Every caution of the line, in the order of its steps."""
+        return [*self.first, *(caution for step in self.steps for caution in step.cautions)]
+
 
 @dataclass(frozen=True)
 class JobSheet:
@@ -101,6 +106,11 @@ class JobSheet:
     def invented(self) -> bool:
         """Whether a task on it comes from a program whose figures are invented."""
         return any(row.line.task.version.invented for row in self.lines if row.line.task)
+
+    @property
+    def next(self) -> SheetLine | None:
+        """The first line that nobody has an outcome for."""
+        return next((row for row in self.lines if not row.line.outcome), None)
 
     @property
     def short(self) -> list[Supply]:

@@ -24,7 +24,15 @@ def interval(of: Any) -> str:
     of: an Interval, or a row with its names.
     """
     of = SimpleNamespace(**of) if isinstance(of, dict) else of
-    said = _once(of) if of.once else _anchored(of)
+    return _where(of, _once(of) if of.once else _anchored(of))
+
+
+def rhythm(of: Interval) -> str:
+    """Return the same without what it is counted from: `in dust: every 100 h or 6 months`."""
+    return _where(of, _once(of) if of.once else _from_the_first(of))
+
+
+def _where(of: Any, said: str) -> str:
     conditions = {
         WorkingCondition.DUST: _("in dust: {interval}"),
         WorkingCondition.WET: _("in wet: {interval}"),
@@ -46,12 +54,17 @@ def _once(of: Any) -> str:
 
 
 def _anchored(of: Any) -> str:
-    said = _every(of)
-    if of.first_hours:
-        said = _("first at {hours}, then {every}").format(hours=_hours(of.first_hours), every=said)
+    said = _from_the_first(of)
     if of.anchor == Interval.Anchor.MARKS:
         return _("{every}, on a fixed schedule").format(every=said)
     return _("{every}, counted from when it was last done").format(every=said)
+
+
+def _from_the_first(of: Any) -> str:
+    said = _every(of)
+    if of.first_hours:
+        return _("first at {hours}, then {every}").format(hours=_hours(of.first_hours), every=said)
+    return said
 
 
 def _every(of: Any) -> str:

@@ -6,4 +6,5 @@ from servicing.programs import wording
 
 register = template.Library()
 register.filter("interval", wording.interval)
+register.filter("rhythm", wording.rhythm)
 register.filter("in_sentence", wording.in_sentence)

@@ -26,7 +26,7 @@ from servicing.web.forms.faults import BaseWalkRound, WalkRound
 from servicing.web.forms.gate import InForm
 from servicing.web.gate_out import tell_held, visible_machines
 
-SOON = timedelta(days=7)
+SOON = timedelta(days=3)
 KEPT_IN = (Verdict.TAGGED_OUT, Verdict.IN_SHOP)
 
 

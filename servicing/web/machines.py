@@ -29,7 +29,7 @@ from servicing.web.filters import MOST_URGENT, MachineFilter
 
 ROWS = 25
 SPAN = 180
-MOST = 6  # tasks of a machine that are shown at once
+MOST = 4  # tasks of a machine that are shown at once
 
 
 @members_only
@@ -142,7 +142,7 @@ def machine(request: MemberRequest, pk: int) -> HttpResponse:
             "closed_orders": orders.filter(state=WorkOrder.State.CLOSED).order_by("-closed_at")[:3],
             "faults": Fault.objects.open().filter(machine=shown).select_related("reported_by__user"),
             "tag_outs": shown.tag_outs.select_related("placed_by__user", "cleared_by__user")[:10],
-            "readings": shown.readings.select_related("taken_by__user", "token")[:5],
+            "readings": shown.readings.select_related("taken_by__user", "token")[:4],
             "segments": shown.segments.all(),
             "told": shown.telematics_units.latest_first().select_related("source")[:3],
             "attachments": Attachment.objects.mounted_on(shown)

@@ -26,7 +26,7 @@ from servicing.stock.stock_cover import DAYS, stock_courses
 from servicing.web.charts.stock_chart import cover, in_words, stock_chart
 from servicing.web.forms.parts import CountForm, PartForm
 
-ROWS = 25
+ROWS = 20
 SPANS = (30, 60, 90)
 USES = 10
 SERVICE_LEVEL = "90 %"

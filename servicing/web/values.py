@@ -1,12 +1,13 @@
 """Values: how does what is measured on a machine drift, and when will it reach its limit?"""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from fleet.models import Machine
+from fleet.usage.figures import marked
 from fleet.web.guards import MemberRequest, members_only
 from servicing.duties import value_trends
 from servicing.duties.projection import Days
@@ -17,6 +18,7 @@ from servicing.models import Duty
 from servicing.web.charts.value_chart import Plot, draw
 
 A_STRETCH = 100  # hours: slopes are said for so many
+OPEN = 3  # values heading for a limit, the first to reach it first, whose pictures are open
 
 
 @dataclass(frozen=True)
@@ -27,12 +29,32 @@ class Shown:
     series: Series
     plot: Plot | None
     days: Days | None
+    is_soon: bool = False
 
     @property
     def limit(self) -> str:
         """What passes, in words."""
         check = self.series.check
         return limits.said(check.lower, check.upper, check.unit, check.target)
+
+    @property
+    def last(self) -> str:
+        """The last value, as it was left where it was adjusted."""
+        return marked(f"{self._last:g}")
+
+    @property
+    def is_outside(self) -> bool:
+        """Whether it was left outside the limits."""
+        return self.series.is_outside(self._last)
+
+    @property
+    def is_open(self) -> bool:
+        """Whether its picture is seen at once."""
+        return self.is_soon or self.is_outside
+
+    @property
+    def _last(self) -> float:
+        return self.series.outlook.run[-1][1]
 
     @property
     def per_stretch(self) -> dict[str, float] | None:
@@ -80,18 +102,24 @@ def machine_drift(request: MemberRequest, pk: int) -> HttpResponse:
         )
         for duty, each in pairs
     ]
+    heading_for = sorted((each for each in shown if each.days), key=_reached)
+    steady = [each for each in shown if each.plot and not each.days]
     return render(
         request,
         "servicing/drift.html",
         {
             "machine": machine,
-            "heading_for": sorted(
-                (each for each in shown if each.days), key=lambda each: each.series.outlook.crossing.hours
-            ),
-            "others": [each for each in shown if each.plot and not each.days],
+            "heading_for": [replace(each, is_soon=n < OPEN) for n, each in enumerate(heading_for)],
+            "others": [each for each in steady if each.series.outlook.trend],
+            "too_few": [each for each in steady if not each.series.outlook.trend],
             "unmeasured": [each for each in shown if not each.plot],
             "least": LEAST,
             "percent": round(SURE * 100),
             "stretch": A_STRETCH,
         },
     )
+
+
+def _reached(each: Shown) -> float:
+    crossing = each.series.outlook.crossing
+    return crossing.hours if crossing else float("inf")

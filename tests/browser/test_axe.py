@@ -1,17 +1,22 @@
 """Every page at both widths, light and dark: axe finds nothing, nothing scrolls sideways, a thumb hits.
 
+On a phone none is over five screens high.
+
 axe-core tests what a machine can of WCAG 2 A and AA and its own best practices.
 """
 
 import json
 import re
 from itertools import chain
+from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Browser, Page, expect
 
+from fixtures.demo.people import YARD
 from tests.browser.chromium import PHONE
+from tests.browser.conftest import Door
 from tests.browser.inside import inside
 from tests.doors.addresses import DOORS, patterns
 from tests.phrases import found_in
@@ -19,6 +24,9 @@ from tests.phrases import found_in
 pytestmark = pytest.mark.browser
 
 OWNER = "gwen"  # of the hire yard, who sees every page
+TECHNICIAN, HIRE_DESK = (
+    next(each.username for each in YARD.people if each.role == role) for role in ("technician", "counter")
+)
 LISTS = [
     "/nowhere/",
     "/api/",
@@ -72,6 +80,8 @@ SMALL_CHOICE = """least => [...document.querySelectorAll("[type=checkbox], [type
 TWICE = """[...document.querySelectorAll("[id]")].map(each => each.id)
   .filter((id, place, all) => all.indexOf(id) !== place)"""
 OPENED = """document.querySelectorAll("details").forEach(each => { each.open = true })"""
+HEIGHT = "document.documentElement.scrollHeight"
+HIGHEST = 4200  # five screens of a phone
 SIDEWAYS = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 
 
@@ -109,11 +119,19 @@ def wrong(page: Page, axe: Axe) -> list[str]:
     return found
 
 
-def test_every_page_at_both_widths(door, site, data):
+@pytest.fixture(scope="module")
+def pages(browser: Browser, site: str, data: Path) -> list[str]:
+    """One page of each kind, by its address."""
     ask, sent = inside(data, site, UNUSUAL).split()
+    page = Door(browser, site).enter(OWNER)
+    found = [*addresses(page), ask, f"/programs/sent/{sent}/"]
+    page.context.close()
+    return found
+
+
+def test_every_page_at_both_widths(door, pages):
     page = door.enter(OWNER)
     axe, bad = Axe(), {}
-    pages = [*addresses(page), ask, f"/programs/sent/{sent}/"]
     unseen = {name for name, kind in KINDS.items() if not any(re.fullmatch(kind, each) for each in pages)}
     assert sorted(unseen) == []
     desk = page.viewport_size
@@ -147,6 +165,20 @@ def test_every_place_in_each_role_with_its_menu_open(door, name):
             bad[f"{address} {place}"] = wrong(page, axe)
     bad = {where: found for where, found in bad.items() if found}
     assert bad == {}, json.dumps(bad, indent=1)
+
+
+@pytest.mark.parametrize("who", [OWNER, TECHNICIAN, HIRE_DESK])
+def test_no_page_is_over_five_screens_of_a_phone(door, pages, who):
+    """A page is loaded at this width: the closing page opens all its lines on a desk."""
+    page = door.enter(who, phone=True)
+    high = {}
+    for address in pages:
+        answer = page.goto(address)
+        assert answer.ok or answer.status in (403, 404), address
+        high[address] = page.evaluate(HEIGHT)
+    assert len(set(high.values())) > len(KINDS) / 2, "not the same refusal everywhere"
+    too_high = {address: height for address, height in high.items() if height > HIGHEST}
+    assert too_high == {}, json.dumps(too_high, indent=1)
 
 
 def test_sign_in_and_a_link_that_has_ended(door):

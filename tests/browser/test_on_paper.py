@@ -102,6 +102,39 @@ def test_print_of_the_report_gives_the_pdf(door):
     assert answer.body().startswith(b"%PDF-")
 
 
+def test_a_job_sheet_is_whole_on_paper_and_folded_on_screen(door, printed):
+    page = door.enter("orla", phone=True)
+    page.goto("/orders/?state=started")
+    page.get_by_role("row").get_by_role("link").first.click()
+    page.wait_for_url(re.compile(r"/orders/\d+/"))
+    page.goto(page.url + "sheet/")
+    steps, folded = page.locator(".steps > li"), page.locator("details.chapter:not([open])")
+    assert folded.count() > 0
+    assert page.locator("details.chapter[open]").count() == 1
+    hidden = folded.last.locator(".steps > li").first
+    expect(hidden).to_be_hidden()
+    cautions = page.locator("details.chapter:not([open]) .caution")
+    shown = page.locator("details.chapter:not([open]) + .not-folded .caution-short:not(:has(.safety))")
+    assert [each.is_visible() for each in shown.all()] == [True] * cautions.count() != []
+    page.emulate_media(media="print")
+    assert page.evaluate(HIDDEN) == []
+    expect(hidden).to_be_visible()
+    expect(shown.first).to_be_hidden()
+    assert page.locator(".fill").first.is_visible()
+    whole = " ".join(printed(page))
+    last = steps.last.inner_text().split()[-4:]
+    assert " ".join(last) in whole
+
+
+@pytest.mark.parametrize("scripts", [True, False], ids=["with scripts", "without"])
+def test_an_address_leads_into_what_is_folded(door, scripts):
+    """Chromium opens it itself; hourmark.js does for browsers that don't."""
+    page = door.enter("orla", phone=True, scripts=scripts)
+    page.goto("/api/")
+    page.get_by_role("navigation", name="Routes").get_by_role("link", name="Readings").click()
+    expect(page.locator("#readings > .route").first).to_be_in_viewport()
+
+
 @pytest.mark.parametrize(("phone", "most"), [(True, 4200), (False, 2000)], ids=["phone", "desk"])
 @pytest.mark.parametrize("who", ["orla", "gwen"])
 def test_the_report_is_short(door, who, phone, most):

@@ -45,6 +45,17 @@
     if (event.target.type === "number" && event.target === document.activeElement) event.target.blur();
   }, { passive: true });
 
+  // What an address names may lie in something folded; not every browser opens it.
+  function unfold() {
+    var named = document.getElementById(location.hash.slice(1));
+    var folded = named && named.closest("details:not([open])");
+    if (!folded) return;
+    for (; folded; folded = folded.closest("details:not([open])")) folded.open = true;
+    named.scrollIntoView();
+  }
+  window.addEventListener("hashchange", unfold);
+  unfold();
+
   // Paper can't be unfolded.
   var unfolded = [];
   window.addEventListener("beforeprint", function () {

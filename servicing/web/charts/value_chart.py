@@ -121,7 +121,7 @@ def _values(series: Series, across: Scale, up: Scale) -> tuple[list[Dot], list[S
     for point in series.points:
         x, y = across(point.hours), up(point.found)
         title = _("Found {value} at {hours}").format(value=value(point.found), hours=hours(point.hours))
-        dots.append(Dot(x, y, title, outside=_outside(point.found, series)))
+        dots.append(Dot(x, y, title, outside=series.is_outside(point.found)))
         if last:
             lines.append(Stroke(*last, x, y))
         last = (x, y)
@@ -130,11 +130,6 @@ def _values(series: Series, across: Scale, up: Scale) -> tuple[list[Dot], list[S
             dots.append(Dot(*last, _("Left at {value}").format(value=value(point.left)), left=True))
             drops.append(Stroke(x, y, *last))
     return dots, lines, drops
-
-
-def _outside(value: float, series: Series) -> bool:
-    lower, upper = series.check.lower, series.check.upper
-    return (lower is not None and value < float(lower)) or (upper is not None and value > float(upper))
 
 
 def _trend(series: Series, across: Scale, up: Scale) -> Stroke | None:

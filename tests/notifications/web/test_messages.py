@@ -79,3 +79,17 @@ def test_a_failed_message_is_put_right_first(farm, message):
     assert "There is no mail address to send it to." in said
     assert "Correct what is wrong, then send it again." in said
     assert "It arrived" not in page(farm.client("owner"), "message", pk=message.pk)
+
+
+def test_the_rest_of_a_long_message_is_folded_and_all_there(farm, message):
+    lines = [f"- Machine {number}: change engine oil and filter" for number in range(100)]
+    with farm.scope():
+        Message.objects.filter(pk=message.pk).update(body="\n".join(lines))
+    said = page(farm.client("owner"), "message", pk=message.pk)
+    seen, folded = said.split('<details class="more"><summary>The rest of it')
+    assert all((line in seen) != (line in folded) for line in lines)
+    assert lines[0] in seen
+    assert lines[-1] in folded
+    with farm.scope():
+        Message.objects.filter(pk=message.pk).update(body="\n".join(lines[:10]))
+    assert "The rest of it" not in page(farm.client("owner"), "message", pk=message.pk)

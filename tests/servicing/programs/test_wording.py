@@ -1,5 +1,6 @@
 """When a task falls due and what it is for, in the reader's language."""
 
+import re
 from decimal import Decimal
 
 import pytest
@@ -7,7 +8,7 @@ import pytest
 from fleet.core.languages import spoken_to
 from fleet.models import User
 from servicing.models import Interval
-from servicing.programs.wording import in_sentence, interval
+from servicing.programs.wording import in_sentence, interval, rhythm
 
 ENGLISH, GERMAN = User(language="en-gb"), User(language="de")
 CASES = [
@@ -45,6 +46,14 @@ def test_an_interval_is_said_as_one_sentence(values, english, german):
             assert interval({**row, "first_months": None, "every_months": None, **values}) == interval(
                 Interval(**values)
             )
+
+
+@pytest.mark.parametrize(("values", "english", "german"), CASES)
+def test_its_rhythm_is_the_same_without_what_it_is_counted_from(values, english, german):
+    counted = re.compile(", (on a fixed|counted|nach festem|ab dem).*")
+    for reader, said in ((ENGLISH, english), (GERMAN, german)):
+        with spoken_to(reader):
+            assert rhythm(Interval(**values)).replace("\u00a0", " ") == counted.sub("", said)
 
 
 def test_nouns_keep_their_capital_in_german():

@@ -1,5 +1,6 @@
 """The page of measured values, and where the reason of an earlier duty is shown."""
 
+import re
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal as D
 
@@ -30,6 +31,27 @@ def test_a_steady_drift_names_hours_days_and_the_duty(farm, machine, check):  # 
     assert "Per 100&nbsp;h: 0.500 mm (90&nbsp;% interval 0.500 to 0.500); least squares 0.500 ± 0.000" in said
     assert said.count("<circle") == 4
     assert "14\u00a0May" in said or "13\u00a0May" in said, "20 h at two hours a day"
+
+
+def test_what_heads_for_a_limit_or_is_outside_stands_open(farm, machine, check):  # noqa: F811
+    measured(machine, check, *STEADY)
+    assert re.search(r'<details class="more chapter drift" id="check-\d+" open>', page(farm, machine))
+
+
+def test_what_goes_to_and_fro_is_folded_with_its_last_value_beside(farm, machine, check):  # noqa: F811
+    measured(machine, check, (100, "8.6"), (200, "8.8"), (300, "8.5"), (400, "8.70"))
+    said = page(farm, machine)
+    assert re.search(r'<details class="more chapter drift" id="check-\d+">', said)
+    summary = said.split('chapter drift"')[1].split("</summary>")[0]
+    assert "Last 8.7&nbsp;mm, limit 7 to 9 mm" in summary
+    assert "No clear trend." in summary
+
+
+def test_what_was_left_outside_the_limits_stands_open(farm, machine, check):  # noqa: F811
+    measured(machine, check, (100, "8.6"), (200, "8.8"), (300, "8.5"), (400, "9.4"))
+    said = page(farm, machine)
+    assert re.search(r'<details class="more chapter drift" id="check-\d+" open>', said)
+    assert "outside limits" in said.split('chapter drift"')[1].split("</summary>")[0]
 
 
 def test_too_few_values_are_said_so(farm, machine, check):  # noqa: F811

@@ -126,7 +126,7 @@ def part(farm):
 def test_the_list_says_the_cover_of_each_part(farm, part):
     PartFactory(organisation=farm.organisation, number="HX-1102", name="Long filter", in_stock=9)
     page = farm.client("technician").get(reverse("parts")).content.decode()
-    cells = [each.partition("</td>")[0] for each in page.split('<td data-label="Stock cover">')[1:]]
+    cells = [each.partition("</td>")[0] for each in page.split('<td class="lasts">')[1:]]
     assert [cell.partition('class="cover">')[2].partition("<")[0] for cell in cells] == [
         "No use likely in 90 days",
         "Runs out about Sat\xa07\xa0Mar",
