@@ -33,6 +33,7 @@ def test_a_phone_goes_to_the_page(door, path, name):
     page = door.enter(name, phone=True)
     page.goto(path)
     expect(page.locator("section.beside")).to_be_hidden()
+    expect(page.locator("a.beside-link:visible")).to_have_count(0)
     link = page.locator("main [id^=at-] a:visible").first
     tag = link.inner_text()
     link.click()
