@@ -57,7 +57,7 @@ def main() -> int:
                 if look == "light":
                     print(f"{width} {name}: {page.evaluate('document.documentElement.scrollHeight')} px high")
                 page.context.close()
-    sizes = [path.stat().st_size for path in FOLDER.glob("*.webp")]
+    sizes = [path.stat().st_size for path in FOLDER.rglob("*.webp")]
     print(f"{len(sizes)} pictures, {sum(sizes) / 1000:.0f} kB; the largest {max(sizes) / 1000:.0f} kB")
     if max(sizes) > LARGEST or sum(sizes) > TOGETHER:
         sys.stderr.write("screens: a picture is over 200 kB, or all are over 3 MB together\n")
