@@ -16,7 +16,7 @@ from fleet.web.forms.machines import AttachmentForm, MomentForm, MountForm
 from fleet.web.forms.refusals import show
 from fleet.web.guards import MemberRequest, members_only, needs
 
-PAGE = 100
+PAGE = 20
 
 
 @members_only

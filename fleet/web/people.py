@@ -15,7 +15,7 @@ from fleet.web.forms.people import MemberForm, PersonForm
 from fleet.web.forms.refusals import show
 from fleet.web.guards import MemberRequest, needs
 
-PAGE = 100
+PAGE = 20
 
 
 @needs("manage_people")
@@ -23,7 +23,7 @@ def listed(request: MemberRequest) -> HttpResponse:
     """List the members with their roles, and who was asked and isn't in yet."""
     everybody = Member.objects.select_related("user").order_by("-active", "user__first_name", "pk")
     page = Paginator(everybody, PAGE).get_page(request.GET.get("page"))
-    awaited = Newcomer.objects.awaited()[:PAGE]
+    awaited = Newcomer.objects.awaited()
     return render(request, "fleet/people.html", {"page": page, "awaited": awaited})
 
 

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
         told_at: datetime | None
 
 
-PAGE = 50
+PAGE = 20
 SHOWN = ("waiting", "tied", "ignored")
 
 

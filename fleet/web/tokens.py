@@ -23,7 +23,7 @@ from fleet.web.forms.refusals import show
 from fleet.web.forms.tokens import RotationForm, TokenForm
 from fleet.web.guards import MemberRequest, members_only
 
-PAGE = 50
+PAGE = 20
 
 
 @members_only

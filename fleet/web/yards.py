@@ -14,7 +14,7 @@ from fleet.web.forms.refusals import show
 from fleet.web.forms.yards import SettingsForm, YardForm
 from fleet.web.guards import MemberRequest, needs
 
-PAGE = 100
+PAGE = 20
 
 
 @needs("manage_fleet")

@@ -13,7 +13,7 @@ from notifications import outbox
 from notifications.models import Message
 from notifications.models.message import MessageQuerySet
 
-PAGE = 50
+PAGE = 20
 MOST_UNDECIDED = 10  # above the list; the others stand in it
 SEEN_AT_ONCE = 2_000  # letters of a message before the rest is folded
 
