@@ -39,7 +39,7 @@ def test_two_mixed_up_are_shown_together_and_swapped_by_one_tap(farm, mixed):
         assert dict(Machine.objects.values_list("tag", "hours")) == {"T-1": 1206, "T-2": 3009}
     again = farm.client("counter").post(address)
     assert again.status_code == 409
-    assert "discarded already" in text_of(again)
+    assert "has discarded this reading already" in text_of(again)
 
 
 @pytest.mark.parametrize(("hours", "same_round"), [(0, True), (12, True), (12.1, False)])

@@ -57,7 +57,9 @@ def test_the_closing_page_asks_in_the_order_of_the_sheet(farm, planned):
     asked = re.findall(r'id="line-(\d+)"[^>]*>\s*<summary><h2>(\d+)\. ', closing)
     assert asked == [(str(row.line.pk), str(row.number)) for row in built.lines]
     on_screen = browser.get(reverse("order-sheet", args=[planned.pk])).content.decode()
-    assert re.findall(r'<h2 id="line-(\d+)">', on_screen) == [str(row.line.pk) for row in built.lines]
+    assert re.findall(r'<details class="more chapter" id="line-(\d+)"', on_screen) == [
+        str(row.line.pk) for row in built.lines
+    ]
     assert f'href="{reverse("order-close", args=[planned.pk])}">Enter a filled-in sheet</a>' in on_screen
 
 
