@@ -4,6 +4,7 @@ import os
 import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, ConsoleMessage, Page, Response, expect
@@ -42,11 +43,22 @@ def site(browser: Browser, data: Path) -> Iterator[str]:
         yield address
 
 
+Sessions = dict[str, Any]
+"""The cookies of those who came in to look, by username."""
+
+
+@pytest.fixture(scope="session")
+def sessions() -> Sessions:
+    """The sessions that walks which only look around share: one address may try so many passwords at most."""
+    return {}
+
+
 class Door:
     """Lets people in, each in a browser window of their own, and notes what goes wrong there."""
 
-    def __init__(self, browser: Browser, site: str) -> None:
+    def __init__(self, browser: Browser, site: str, sessions: Sessions) -> None:
         self._browser = browser
+        self._sessions = sessions
         self.site = site
         self.wrong: list[str] = []
 
@@ -85,6 +97,16 @@ class Door:
         expect(page.get_by_role("heading", level=1)).to_have_text("Today")
         return page
 
+    def look(self, username: str, *, phone: bool = False, scripts: bool = True) -> Page:
+        """Come in as somebody who may have signed in before, only to look around."""
+        if username not in self._sessions:
+            self._sessions[username] = self.enter(username).context.cookies()
+        page = self.open(phone=phone, scripts=scripts)
+        page.context.add_cookies(self._sessions[username])
+        page.goto("/")
+        expect(page.get_by_role("heading", level=1)).to_have_text("Today")
+        return page
+
     def close(self) -> None:
         """Close every window."""
         for context in self._browser.contexts:
@@ -92,9 +114,9 @@ class Door:
 
 
 @pytest.fixture
-def door(browser: Browser, site: str) -> Iterator[Door]:
+def door(browser: Browser, site: str, sessions: Sessions) -> Iterator[Door]:
     """The way in. At the end no page may have had an error of its script or of the server."""
-    opened = Door(browser, site)
+    opened = Door(browser, site, sessions)
     yield opened
     opened.close()
     assert opened.wrong == []

@@ -16,7 +16,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from fixtures.demo.people import YARD
 from tests.browser.chromium import PHONE
-from tests.browser.conftest import Door
+from tests.browser.conftest import Door, Sessions
 from tests.browser.inside import inside
 from tests.doors.addresses import DOORS, patterns
 from tests.phrases import found_in
@@ -120,17 +120,17 @@ def wrong(page: Page, axe: Axe) -> list[str]:
 
 
 @pytest.fixture(scope="module")
-def pages(browser: Browser, site: str, data: Path) -> list[str]:
+def pages(browser: Browser, site: str, data: Path, sessions: Sessions) -> list[str]:
     """One page of each kind, by its address."""
     ask, sent = inside(data, site, UNUSUAL).split()
-    page = Door(browser, site).enter(OWNER)
+    page = Door(browser, site, sessions).look(OWNER)
     found = [*addresses(page), ask, f"/programs/sent/{sent}/"]
     page.context.close()
     return found
 
 
 def test_every_page_at_both_widths(door, pages):
-    page = door.enter(OWNER)
+    page = door.look(OWNER)
     axe, bad = Axe(), {}
     unseen = {name for name, kind in KINDS.items() if not any(re.fullmatch(kind, each) for each in pages)}
     assert sorted(unseen) == []
@@ -152,7 +152,7 @@ def test_every_page_at_both_widths(door, pages):
 
 @pytest.mark.parametrize("name", ["orla", "tomas", "bea", "ines", "ravi"])
 def test_every_place_in_each_role_with_its_menu_open(door, name):
-    page = door.enter(name)
+    page = door.look(name)
     axe, bad = Axe(), {}
     desk = page.viewport_size
     places = [each.get_attribute("href") for each in page.locator(".places a").all()]
@@ -170,7 +170,7 @@ def test_every_place_in_each_role_with_its_menu_open(door, name):
 @pytest.mark.parametrize("who", [OWNER, TECHNICIAN, HIRE_DESK])
 def test_no_page_is_over_five_screens_of_a_phone(door, pages, who):
     """A page is loaded at this width: the closing page opens all its lines on a desk."""
-    page = door.enter(who, phone=True)
+    page = door.look(who, phone=True)
     high = {}
     for address in pages:
         answer = page.goto(address)
@@ -192,7 +192,7 @@ def test_sign_in_and_a_link_that_has_ended(door):
 
 
 def test_a_refused_form_is_read_first_and_marks_its_fields(door):
-    page = door.enter("tomas", phone=True)
+    page = door.look("tomas", phone=True)
     page.goto("/readings/new/")
     page.get_by_role("button", name="Send").click()
     expect(page.get_by_role("alert")).to_be_focused()
@@ -202,7 +202,7 @@ def test_a_refused_form_is_read_first_and_marks_its_fields(door):
 
 
 def test_the_keyboard_reaches_everything_and_shows_where_it_is(door):
-    page = door.enter("orla")
+    page = door.look("orla")
     page.keyboard.press("Tab")
     skip = page.get_by_role("link", name="Skip to the page")
     expect(skip).to_be_focused()

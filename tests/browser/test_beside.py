@@ -12,7 +12,7 @@ pytestmark = pytest.mark.browser
 
 @pytest.mark.parametrize(("path", "name"), [("/machines/", "orla"), ("/gate/", "ravi")])
 def test_a_desk_looks_through_the_list_without_leaving_it(door, path, name):
-    page = door.enter(name)
+    page = door.look(name)
     page.goto(path)
     beside = page.locator("section.beside")
     link = page.locator("a.beside-link:visible").last
@@ -30,7 +30,7 @@ def test_a_desk_looks_through_the_list_without_leaving_it(door, path, name):
 
 @pytest.mark.parametrize(("path", "name"), [("/machines/", "orla"), ("/gate/", "ravi")])
 def test_a_phone_goes_to_the_page(door, path, name):
-    page = door.enter(name, phone=True)
+    page = door.look(name, phone=True)
     page.goto(path)
     expect(page.locator("section.beside")).to_be_hidden()
     expect(page.locator("a.beside-link:visible")).to_have_count(0)
@@ -49,7 +49,7 @@ def places(page):
 
 
 def test_a_card_on_a_phone_is_laid_out_alike_in_every_language(door):
-    english = door.enter("orla", phone=True)
+    english = door.look("orla", phone=True)
     german = door.open(phone=True, locale="de-DE")
     german.context.add_cookies(english.context.cookies())
     laid_out = places(german)

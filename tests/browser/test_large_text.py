@@ -38,7 +38,7 @@ LOST = """() => {
     ("size", "large"), [(PHONE, True), (NARROWEST, False)], ids=["twice the text", "320 pixels"]
 )
 def test_every_control_can_be_hit(door, size, large):
-    page = door.enter(OWNER)
+    page = door.look(OWNER)
     pages = addresses(page)
     page.set_viewport_size(size)
     bad = {}

@@ -49,7 +49,7 @@ def machine(page):
     ids=["report", "forecast", "time axis", "machine"],
 )
 def test_it_prints_what_is_on_screen_without_buttons(door, printed, find):
-    page = door.enter("orla")
+    page = door.look("orla")
     find(page)
     assert page.evaluate(BUTTONS)
     expect(page.get_by_role("main").get_by_text("Print", exact=True)).to_be_visible()
@@ -64,7 +64,7 @@ def test_it_prints_what_is_on_screen_without_buttons(door, printed, find):
 
 
 def test_the_report_on_paper_has_each_machine_once_in_each_table(door, printed):
-    page = door.enter("orla")
+    page = door.look("orla")
     page.goto("/ledger/")
     dearest = page.get_by_role("region", name="Machines that cost most, table").get_by_role("link")
     tag = dearest.first.inner_text()
@@ -75,7 +75,7 @@ def test_the_report_on_paper_has_each_machine_once_in_each_table(door, printed):
 
 
 def test_the_time_axis_of_a_whole_farm_fits_on_a_page(door, printed):
-    page = door.enter("orla")
+    page = door.look("orla")
     page.goto("/ahead/?view=axis")
     tags = page.locator("text.strip-label").all_text_contents()
     assert len(tags) > 15
@@ -83,7 +83,7 @@ def test_the_time_axis_of_a_whole_farm_fits_on_a_page(door, printed):
 
 
 def test_what_was_folded_is_folded_again_after_printing(door):
-    page = door.enter("orla")
+    page = door.look("orla")
     page.goto("/ledger/")
     folded = page.evaluate(CLOSED)
     assert folded > 3
@@ -94,7 +94,7 @@ def test_what_was_folded_is_folded_again_after_printing(door):
 
 
 def test_print_of_the_report_gives_the_pdf(door):
-    page = door.enter("orla")
+    page = door.look("orla")
     page.goto("/ledger/")
     address = page.get_by_role("link", name="Print", exact=True).get_attribute("href")
     answer = page.request.get(address)
@@ -103,7 +103,7 @@ def test_print_of_the_report_gives_the_pdf(door):
 
 
 def test_a_job_sheet_is_whole_on_paper_and_folded_on_screen(door, printed):
-    page = door.enter("orla", phone=True)
+    page = door.look("orla", phone=True)
     page.goto("/orders/?state=started")
     page.get_by_role("row").get_by_role("link").first.click()
     page.wait_for_url(re.compile(r"/orders/\d+/"))
@@ -129,7 +129,7 @@ def test_a_job_sheet_is_whole_on_paper_and_folded_on_screen(door, printed):
 @pytest.mark.parametrize("scripts", [True, False], ids=["with scripts", "without"])
 def test_an_address_leads_into_what_is_folded(door, scripts):
     """Chromium opens it itself; hourmark.js does for browsers that don't."""
-    page = door.enter("orla", phone=True, scripts=scripts)
+    page = door.look("orla", phone=True, scripts=scripts)
     page.goto("/api/")
     page.get_by_role("navigation", name="Routes").get_by_role("link", name="Readings").click()
     expect(page.locator("#readings > .route").first).to_be_in_viewport()
@@ -139,6 +139,6 @@ def test_an_address_leads_into_what_is_folded(door, scripts):
 @pytest.mark.parametrize("who", ["orla", "gwen"])
 def test_the_report_is_short(door, who, phone, most):
     """5,860 px of the farm's on a phone and 5,053 px at a desk were too long to find anything."""
-    page = door.enter(who, phone=phone)
+    page = door.look(who, phone=phone)
     page.goto("/ledger/")
     assert page.evaluate("document.documentElement.scrollHeight") < most
