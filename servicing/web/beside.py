@@ -1,7 +1,6 @@
 """One machine in short, beside a list that has the room for it."""
 
 from dataclasses import dataclass
-from datetime import date
 
 from django.shortcuts import get_object_or_404
 
@@ -25,7 +24,7 @@ class Beside:
     hire: Hire | None
 
 
-def beside(asked: str, member: Member, day: date, *, usual: int | None) -> Beside | None:
+def beside(asked: str, member: Member, *, usual: int | None) -> Beside | None:
     """Return the machine that was asked for by its number, else the usual one; None where there is neither.
 
     Raises Http404 where no machine that the member may see has that number.
@@ -37,6 +36,7 @@ def beside(asked: str, member: Member, day: date, *, usual: int | None) -> Besid
         machines.select_related("type", "yard__organisation"), pk=read_whole(asked) if asked else usual
     )
     duties = list(Duty.objects.live().filter(machine=machine).with_everything().soonest_first())
+    day = machine.today()
     for duty in duties:
         duty.overdue = duty.is_overdue(day)
     return Beside(

@@ -40,12 +40,11 @@ def gate(request: MemberRequest) -> HttpResponse:
     answers = process.answers(units.values())
     ready = _with(answers.values(), Verdict.READY)
     out = [(each, _overdue(each)) for each in sorted(answers.values(), key=_return_day) if each.hire]
-    day = request.organisation.today()
-    soon = len(out) if chosen.form.has_changed() else _how_many_soon(out, day)
+    soon = len(out) if chosen.form.has_changed() else _how_many_soon(out, request.organisation.today())
     by_category = _by_category(ready)
     first = next(chain(*(group for _category, group in by_category), answers.values()), None)
     usual = first.machine.pk if first else None
-    shown = beside(request.GET.get("beside", ""), request.member, day, usual=usual)
+    shown = beside(request.GET.get("beside", ""), request.member, usual=usual)
     return render(
         request,
         "servicing/gate.html",

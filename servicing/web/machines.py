@@ -62,7 +62,7 @@ def machines(request: MemberRequest) -> HttpResponse:
         "page": page,
         "rows": rows,
         "filter": chosen,
-        "beside": beside(request.GET.get("beside", ""), request.member, day, usual=usual),
+        "beside": beside(request.GET.get("beside", ""), request.member, usual=usual),
     }
     return render(request, "servicing/machines.html", context)
 

@@ -9,8 +9,8 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from servicing import workorders
-from tests.factories import AttachmentFactory, FaultFactory
-from tests.servicing.gate.hire_units import NOW
+from tests.factories import AttachmentFactory, FaultFactory, YardFactory
+from tests.servicing.gate.hire_units import NOW, duty_of
 from tests.servicing.web.gate_pages import duty, hire, tag_out, unit
 
 pytestmark = pytest.mark.time_machine(NOW, tick=False)
@@ -57,6 +57,13 @@ class TestMachines:
         for name in ("order-new", "reading-new"):
             assert f"{reverse(name)}?machine={machine.pk}" in html
         assert reverse("fault-new", args=[machine.pk]) in html
+
+    def test_what_is_overdue_goes_by_the_day_of_its_yard(self, farm):
+        """There it is the next day already."""
+        far = YardFactory(organisation=farm.organisation, zone="Pacific/Kiritimati")
+        late = {"mark_on": date(2026, 5, 4), "likely": date(2026, 5, 4)}
+        assert "overdue" not in beside(farm, duty_of(unit(farm, "T-01"), **late).machine)
+        assert "overdue" in beside(farm, duty_of(unit(farm, "T-02", yard=far), **late).machine)
 
     def test_what_must_not_run_says_so(self, farm):
         machine = unit(farm, "T-01")
