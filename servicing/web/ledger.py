@@ -126,9 +126,9 @@ def _of_page(asked: str, current: Month) -> tuple[Month, str]:
         chosen = _chosen(asked, current)
     except ValueError:
         return _chosen("", current), gettext("Write the month like 2026-10.")
-    if asked and Month.parse(asked) > current:
+    if asked and (month := Month.parse(asked)) > current:
         said = gettext("{month} is still to come; this is the month so far.")
-        return chosen, said.format(month=month_of_year(Month.parse(asked).first_day))
+        return chosen, said.format(month=month_of_year(month.first_day))
     return chosen, ""
 
 
