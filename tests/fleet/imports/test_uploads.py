@@ -1,60 +1,23 @@
-"""A file on its way in: nothing is taken in before it is confirmed, nothing is doubled, rejects come back."""
+"""A file on its way in: nothing is taken in before it is confirmed, nothing is doubled or lost."""
 
-import csv
 from datetime import timedelta
 from decimal import Decimal
 from io import BytesIO
 
 import pytest
 from celery.exceptions import SoftTimeLimitExceeded
-from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import OperationalError
 from openpyxl import Workbook
 
 from fleet import tasks
 from fleet.core.errors import FleetError, NoRoom, NotAllowed, WrongState
-from fleet.core.languages import spoken_to
 from fleet.imports import inspection, uploads
 from fleet.imports import rows as import_rows
 from fleet.imports.column_mapping import Plan
-from fleet.models import Machine, Reading, RejectedRow, SentFile, User
+from fleet.models import Machine, Reading, RejectedRow, SentFile
+from tests.fleet.imports.sent_files import BODY, HEAD, receive, send, start, taken
 
-HEAD = "machine;date;hours\n"
-BODY = "T-01;05.01.2026;1.010,5\nT-01;25.01.2026;1.031,5\nT-02;05.01.2026;400\nT-99;05.01.2026;7\n"
-
-
-@pytest.fixture(autouse=True)
-def kept_apart(settings, tmp_path):
-    settings.MEDIA_ROOT = tmp_path
-
-
-@pytest.fixture
-def machines(in_farm):
-    return [in_farm.machine(tag=tag) for tag in ("T-01", "T-02")]
-
-
-def send(house, text=HEAD + BODY, name="hours.csv", role="manager"):
-    """A file that waits for the worker."""
-    data = text if isinstance(text, bytes) else text.encode()
-    return uploads.receive(upload=SimpleUploadedFile(name, data), member=getattr(house, role))
-
-
-def receive(house, *args, **kwargs):
-    """A file that a worker has looked at."""
-    sent = send(house, *args, **kwargs)
-    tasks.read_file(sent_id=sent.pk, organisation_id=house.organisation.pk)
-    sent.refresh_from_db()
-    return sent
-
-
-def start(house, sent, role="manager", **changed):
-    plan = Plan.kept(sent.plan | changed)
-    return uploads.start(sent=sent, plan=plan, member=getattr(house, role))
-
-
-def taken(sent):
-    sent.refresh_from_db()
-    return sent.state, sent.done, sent.counted, sent.held, sent.duplicate, sent.refused
+pytestmark = pytest.mark.usefixtures("kept_apart")
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-16"])
@@ -91,48 +54,6 @@ def test_a_confirmed_file_is_taken_in_once_however_often_it_is_run(in_farm, mach
     again = start(in_farm, receive(in_farm))
     uploads.run(again.pk)
     assert taken(again) == ("done", 4, 0, 0, 3, 1)
-
-
-def test_rejects_come_with_line_reason_and_their_columns_and_can_be_mended(in_farm, machines):
-    text = HEAD + "T-01;05.01.2026;10,5\nT-1;05.01.2026;7\nT-02;31.02.2026;8\nT-02;01.03.2026\n"
-    sent = start(in_farm, receive(in_farm, text), order="dmy")
-    uploads.run(sent.pk)
-    assert taken(sent) == ("done", 4, 1, 0, 0, 3)
-    data = b"".join(uploads.rejects_csv(sent))
-    rows = list(csv.DictReader(data.decode("utf-8-sig").splitlines()))
-    assert [(row["line"], row["machine"], row["date"], row["hours"]) for row in rows] == [
-        ("3", "T-1", "05.01.2026", "7"),
-        ("4", "T-02", "31.02.2026", "8"),
-        ("5", "T-02", "01.03.2026", ""),
-    ]
-    assert [row["reason"] for row in rows] == [
-        "No machine here has the fleet number or serial number 'T-1'.",
-        "“31.02.2026” is not a date.",
-        "The hours are missing.",
-    ]
-    mended = (
-        data.replace(b"T-1,", b"T-01,").replace(b"05.01.2026,7", b"06.01.2026,12").replace(b"31.02", b"28.02")
-    )
-    again = start(in_farm, receive(in_farm, mended, "hours.rejects.csv"))
-    uploads.run(again.pk)
-    assert taken(again) == ("done", 3, 2, 0, 0, 1)
-
-
-def test_rejects_that_a_german_gets_come_back_as_well(in_farm, machines):
-    """Semicolons between the columns, German over the first two, commas in the hours, an umlaut in a note."""
-    text = HEAD.replace("hours", "hours;note") + "T-1;05.01.2026;1012,5;für Bea\nT-02;31.02.2026;8,25;\n"
-    sent = start(in_farm, receive(in_farm, text), order="dmy")
-    uploads.run(sent.pk)
-    with spoken_to(User(language="de")):
-        data = b"".join(uploads.rejects_csv(sent, ","))
-    rows = list(csv.reader(data.decode("utf-8-sig").splitlines(), delimiter=";"))
-    assert [row[0] for row in rows] == ["Zeile", "2", "3"]
-    assert [row[-2:] for row in rows[1:]] == [["1012,5", "für Bea"], ["8,25", ""]]
-    mended = data.replace(b";T-1;", b";T-01;").replace(b"31.02", b"28.02")
-    again = start(in_farm, receive(in_farm, mended, "hours.rejects.csv"))
-    uploads.run(again.pk)
-    assert taken(again) == ("done", 2, 2, 0, 0, 0)
-    assert [str(each.shows) for each in Reading.objects.order_by("taken_at")] == ["1012.50", "8.25"]
 
 
 NOTES = {
@@ -404,23 +325,3 @@ def test_reading_a_file_again_takes_the_right_and_the_organisation(in_farm, stra
     for member in (in_farm.technician, in_farm.counter, stranger.owner):
         with pytest.raises(NotAllowed):
             inspection.again(sent=sent, member=member)
-
-
-@pytest.mark.security
-def test_rejects_with_formulas_are_guarded_and_come_back_as_they_were(in_farm, machines):
-    """OWASP, CSV Injection; a tab or a carriage return before a cell's words is trimmed when it is read."""
-    in_farm.machine(tag="=1+1")
-    tags = ["=1+1", "=T9", "+T9", "-T9", "@T9", "'=T9", "X-9"]
-    body = "".join(f"{tag};{day:02}.01.2026;{10 + day}\n" for day, tag in enumerate(tags, start=13))
-    sent = start(in_farm, receive(in_farm, HEAD + body))
-    uploads.run(sent.pk)
-    assert taken(sent) == ("done", 7, 1, 0, 0, 6)
-    data = b"".join(uploads.rejects_csv(sent))
-    cells = [row[2] for row in csv.reader(data.decode("utf-8-sig").splitlines())][1:]
-    assert cells == ["'=T9", "'+T9", "'-T9", "'@T9", "'=T9", "X-9"]
-    for tag in ("=T9", "+T9", "-T9", "@T9"):
-        in_farm.machine(tag=tag)
-    again = start(in_farm, receive(in_farm, data, "hours.rejects.csv"))
-    uploads.run(again.pk)
-    assert taken(again) == ("done", 6, 5, 0, 0, 1)
-    assert Machine.objects.get(tag="+T9").hours == Decimal("25.00")
