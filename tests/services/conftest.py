@@ -1,9 +1,11 @@
 """An installation for each test that asks for one."""
 
 import os
+import shutil
 
 import pytest
 
+from tests.services.broker import Broker
 from tests.services.installation import Installation
 
 
@@ -14,15 +16,19 @@ def postgres():
 
 
 @pytest.fixture
-def installation(tmp_path):
-    redis_url = os.environ.get("REDIS_URL")
-    if not redis_url:
+def broker(tmp_path):
+    if not os.environ.get("REDIS_URL"):
         pytest.skip("REDIS_URL is not set; these tests want a real Redis")
-    own = (
-        f"{redis_url.rsplit('/', 1)[0]}/{8 + os.getpid() % 7}"
-        if redis_url.count("/") > 2
-        else f"{redis_url}/9"
-    )
-    running = Installation(tmp_path, own)
+    if not shutil.which("redis-server"):
+        pytest.skip("there is no redis-server here to be started and killed")
+    own = Broker(tmp_path)
+    own.start()
+    yield own
+    own.kill()
+
+
+@pytest.fixture
+def installation(tmp_path, broker):
+    running = Installation(tmp_path, broker.url)
     yield running
     running.stop()

@@ -5,7 +5,6 @@ Every check counts rows in the database, past our own code; no return value is t
 
 import json
 import random
-import shutil
 import subprocess
 import threading
 import time
@@ -19,7 +18,7 @@ from urllib.request import Request, urlopen
 import pytest
 from PIL import Image
 
-from tests.services.installation import Installation, free_port, wait_for
+from tests.services.installation import Installation, wait_for
 
 pytestmark = pytest.mark.service
 
@@ -55,34 +54,6 @@ BY_STATE = "SELECT state, count(*) FROM fleet_reading GROUP BY state"
 WAITING = "SELECT count(*) FROM fleet_machine WHERE projection_wanted_at IS NOT NULL"
 PHOTOS = "SELECT count(*) FROM fleet_readingphoto"
 DUTIES = "SELECT count(*) FROM servicing_duty WHERE likely IS NOT NULL"
-
-
-class Broker:
-    """A Redis server of one test's own, which can go and come back."""
-
-    def __init__(self, folder):
-        self.port, self.folder, self.process = free_port(), folder, None
-        self.url = f"redis://127.0.0.1:{self.port}/0"
-
-    def start(self):
-        command = ["redis-server", "--port", str(self.port), "--bind", "127.0.0.1", "--save", ""]
-        self.process = subprocess.Popen(
-            [*command, "--dir", str(self.folder)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-        )
-
-    def kill(self):
-        self.process.kill()
-        self.process.wait()
-
-
-@pytest.fixture
-def broker(tmp_path):
-    if not shutil.which("redis-server"):
-        pytest.skip("there is no redis-server here to be killed")
-    own = Broker(tmp_path)
-    own.start()
-    yield own
-    own.kill()
 
 
 @pytest.fixture

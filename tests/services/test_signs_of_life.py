@@ -1,14 +1,13 @@
 """A worker or a beat that is killed is missed within the stated time, and named."""
 
 import json
-import shutil
 import time
 from urllib.error import HTTPError
 from urllib.request import urlopen
 
 import pytest
 
-from tests.services.installation import free_port, wait_for
+from tests.services.installation import wait_for
 
 pytestmark = pytest.mark.service
 
@@ -27,10 +26,10 @@ def health(address):
         return refusal.code, json.load(refusal)
 
 
-@pytest.mark.parametrize(("gone", "broker"), [("worker", "Redis"), ("beat", "Redis"), ("worker", "files")])
-def test_who_is_killed_is_missed(installation, gone, broker):
+@pytest.mark.parametrize(("gone", "queue"), [("worker", "Redis"), ("beat", "Redis"), ("worker", "files")])
+def test_who_is_killed_is_missed(installation, gone, queue):
     installation.environment["HOURMARK_SILENCE_SECONDS"] = str(SILENCE)
-    if broker == "files":
+    if queue == "files":
         installation.environment["REDIS_URL"] = ""
     address = installation.serve()
     assert health(address)[0] == 200  # it is too early to say
@@ -55,12 +54,8 @@ def test_who_is_killed_is_missed(installation, gone, broker):
     wait_for(lambda: health(address)[1]["status"] == "ok", seconds=60, otherwise=installation.said)
 
 
-def test_without_redis_all_start_and_go_on_when_it_is_there(installation):
-    redis = shutil.which("redis-server")
-    if not redis:
-        pytest.skip("redis-server isn't installed here")
-    port = free_port()
-    installation.environment["REDIS_URL"] = f"redis://127.0.0.1:{port}/0"
+def test_without_redis_all_start_and_go_on_when_it_is_there(installation, broker):
+    broker.kill()
     installation.environment["HOURMARK_SILENCE_SECONDS"] = "3"
     address = installation.serve()
     for name, command in STARTS.items():
@@ -73,5 +68,5 @@ def test_without_redis_all_start_and_go_on_when_it_is_there(installation):
     assert body["gone"] == ["beat", "worker"]  # they run, but nothing can be handed over
     assert all(process.poll() is None for process in installation.processes.values())
 
-    installation.run("redis", redis, "--port", str(port), "--bind", "127.0.0.1", "--save", "")
+    broker.start()
     wait_for(lambda: health(address)[1]["status"] == "ok", seconds=120, otherwise=installation.said)
