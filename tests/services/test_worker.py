@@ -59,11 +59,11 @@ with scopes_disabled():
 def test_hours_become_a_duty_and_a_mail_that_is_sent_once(installation):
     installation.python(SEED)
     installation.start("worker", *WORKER)
-    installation.start("beat", *BEAT)
     assert installation.python(READ.format(start=20)) == ["counted"] * 10
     ((mark, likely),) = wait_for(lambda: installation.python(DUTY), seconds=60, otherwise=installation.said)
     assert mark == "100.00"
     assert likely
+    installation.start("beat", *BEAT)  # not before: a day's digest is written once, whatever comes after it
     (letter,) = wait_for(lambda: installation.letters.kept, seconds=60, otherwise=installation.said)
     assert "To: mara@example.org" in letter
     assert "Change engine oil" in letter
