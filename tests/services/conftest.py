@@ -16,9 +16,13 @@ def postgres():
 
 
 @pytest.fixture
-def broker(tmp_path):
+def redis():
     if not os.environ.get("REDIS_URL"):
         pytest.skip("REDIS_URL is not set; these tests want a real Redis")
+
+
+@pytest.fixture
+def broker(tmp_path):
     if not shutil.which("redis-server"):
         pytest.skip("there is no redis-server here to be started and killed")
     own = Broker(tmp_path)
@@ -28,7 +32,7 @@ def broker(tmp_path):
 
 
 @pytest.fixture
-def installation(tmp_path, broker):
+def installation(redis, tmp_path, broker):
     running = Installation(tmp_path, broker.url)
     yield running
     running.stop()
