@@ -10,7 +10,7 @@ from rest_framework.generics import ListAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from fleet.api.filters import IdFilter, OrderingFilter
+from fleet.api.filters import DayFilter, Filters, IdFilter, OrderingFilter
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Booking
@@ -26,11 +26,11 @@ class BookingSerializer(serializers.ModelSerializer):
         read_only_fields = fields
 
 
-class BookingFilter(django_filters.FilterSet):
+class BookingFilter(Filters):
     machine = IdFilter(field_name="machine_id")
     kind = django_filters.ChoiceFilter(choices=Booking.Kind.choices)
-    since = django_filters.DateFilter(field_name="last_on", lookup_expr="gte", label="with days from then on")
-    until = django_filters.DateFilter(field_name="first_on", lookup_expr="lte", label="with days until then")
+    since = DayFilter(field_name="last_on", lookup_expr="gte", label="with days from then on")
+    until = DayFilter(field_name="first_on", lookup_expr="lte", label="with days until then")
     ordering = OrderingFilter(fields=["first_on", "last_on", "machine"])
 
 
@@ -43,7 +43,7 @@ class BookingsView(ScopedView, ListAPIView):
         return own.standing()
 
     @extend_schema(
-        operation_id="bookings_list", responses={200: BookingSerializer(many=True), **problems(400, 404)}
+        operation_id="bookings_list", responses={200: BookingSerializer(many=True), **problems(404)}
     )
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """List the bookings that stand, by their first day."""

@@ -149,7 +149,7 @@ class CountView(DecideView):
     serializer_class = CountSerializer
 
     @extend_schema(
-        request=CountSerializer, responses={200: ReadingSerializer, **problems(400, 404, 409, 415, 422)}
+        request=CountSerializer, responses={200: ReadingSerializer, **problems(404, 409, 415, 422)}
     )
     def post(self, request: Request, pk: int) -> Response:
         """Let a held reading count as it stands; where it contradicts what is counted, once confirmed."""
@@ -159,9 +159,7 @@ class CountView(DecideView):
 class DiscardView(DecideView):
     serializer_class = DiscardSerializer
 
-    @extend_schema(
-        request=DiscardSerializer, responses={200: ReadingSerializer, **problems(400, 404, 409, 415)}
-    )
+    @extend_schema(request=DiscardSerializer, responses={200: ReadingSerializer, **problems(404, 409, 415)})
     def post(self, request: Request, pk: int) -> Response:
         """Discard a reading; it is kept, with the reason."""
         return self.decided(decisions.discard)
@@ -171,7 +169,7 @@ class CorrectView(DecideView):
     serializer_class = CorrectionSerializer
 
     @extend_schema(
-        request=CorrectionSerializer, responses={201: ReadingSerializer, **problems(400, 404, 409, 415, 422)}
+        request=CorrectionSerializer, responses={201: ReadingSerializer, **problems(404, 409, 415, 422)}
     )
     def post(self, request: Request, pk: int) -> Response:
         """Put a new reading in the place of a wrong one, which is discarded. Answers with the new one."""
@@ -183,7 +181,7 @@ class SwapView(DecideView):
 
     @extend_schema(
         request=SwapSerializer,
-        responses={201: ReadingSerializer(many=True), **problems(400, 404, 409, 415, 422)},
+        responses={201: ReadingSerializer(many=True), **problems(404, 409, 415, 422)},
     )
     def post(self, request: Request, pk: int) -> Response:
         """Put two machines' readings, written down for each other, where they belong.
@@ -199,7 +197,7 @@ class SwapView(DecideView):
 class UndoView(DecideView):
     serializer_class = NoteSerializer
 
-    @extend_schema(request=NoteSerializer, responses={200: ReadingSerializer, **problems(400, 404, 409, 415)})
+    @extend_schema(request=NoteSerializer, responses={200: ReadingSerializer, **problems(404, 409, 415)})
     def post(self, request: Request, pk: int) -> Response:
         """Undo the last decision about a reading, and both halves of a swap. The undoing is kept too."""
         return self.decided(decisions.undo)

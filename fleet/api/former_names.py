@@ -6,10 +6,11 @@ Answers say the new name only. With the next version every use of this module go
 from collections.abc import Mapping
 from typing import Any, ClassVar
 
-import django_filters
 from django.http import QueryDict
 from django.utils.translation import gettext_lazy as _
 from rest_framework import serializers
+
+from fleet.api.filters import Filters
 
 SAID_TWICE = _("This is the former name of `{name}`, which is here as well. Send one of them.")
 
@@ -36,14 +37,13 @@ def under_new_names(data: Any, former: Mapping[str, str]) -> Any:
     return {former.get(name, name): value for name, value in data.items()}
 
 
-class FormerFilters(django_filters.FilterSet):
+class FormerFilters(Filters):
     """Takes query parameters, and values of them, under their former names, too: the name now by the former.
 
     former_values: by the parameter's name now. They are also found among others between commas, and after the
     minus of an ordering.
     """
 
-    former: ClassVar[Mapping[str, str]] = {}
     former_values: ClassVar[Mapping[str, Mapping[str, str]]] = {}
 
     def __init__(self, data: QueryDict | None = None, *args: Any, **options: Any) -> None:

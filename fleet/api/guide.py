@@ -3,6 +3,7 @@
 Nothing is said here that the OpenAPI document doesn't say, so the page can't fall behind what is served.
 """
 
+import json
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -69,6 +70,16 @@ class Route:
 
 
 @dataclass(frozen=True)
+class Example:
+    """A call that works where its ids exist. `title` begins with its place among them; body: JSON or ""."""
+
+    title: str
+    method: str
+    address: str
+    body: str
+
+
+@dataclass(frozen=True)
 class Group:
     """The routes about one thing."""
 
@@ -98,6 +109,7 @@ class Guide:
     groups: list[Group]
     things: list[Thing]
     refusals: list[tuple[int, str]]
+    examples: list[Example]
 
 
 def guide() -> Guide:
@@ -134,7 +146,27 @@ def read(document: dict[str, Any]) -> Guide:
             if schema.get("type") == "object"
         ],
         refusals=sorted(refusals.items()),
+        examples=sorted(examples_of(document), key=lambda example: example.title),
     )
+
+
+def examples_of(document: dict[str, Any]) -> Iterator[Example]:
+    """The calls that the document gives as examples: by a filter's value, or by a body."""
+    for path, methods in document["paths"].items():
+        for method, operation in methods.items():
+            address, titles = path, []
+            for each in operation.get("parameters", ()):
+                for held in each.get("examples", {}).values():
+                    if each["in"] == "path":
+                        address = address.replace(f"{{{each['name']}}}", str(held["value"]))
+                    else:
+                        address += f"?{each['name']}={held['value']}"
+                        titles.append((held["summary"], ""))
+            for content in operation.get("requestBody", {}).get("content", {}).values():
+                for held in content.get("examples", {}).values():
+                    titles.append((held["summary"], json.dumps(held["value"], indent=2)))
+            for title, body in titles:
+                yield Example(title, method.upper(), address, body)
 
 
 def _route(path: str, method: str, operation: dict[str, Any], values: "Values") -> Route:

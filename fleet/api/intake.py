@@ -12,7 +12,9 @@ from rest_framework import serializers
 from rest_framework.exceptions import ParseError
 
 from fleet.api.serializers import HoursField, MomentField
-from fleet.readings.submission import COUNTED, DUPLICATE, HELD, REFUSED, Receipt
+from fleet.models import Reading
+from fleet.readings.submission import COUNTED, DUPLICATE, HELD, REFUSALS, REFUSED, Receipt
+from fleet.usage.plausibility import CODES
 
 LONGEST_KEY = 255
 QUOTED = re.compile(r'"((?:[ !#-\[\]-~]|\\["\\])*)"')  # a string of RFC 8941, 3.3.3
@@ -25,6 +27,8 @@ KEY_HELP = (
 )
 IDEMPOTENCY_KEY = OpenApiParameter("Idempotency-Key", str, OpenApiParameter.HEADER, description=KEY_HELP)
 OUTCOMES = (COUNTED, HELD, DUPLICATE, REFUSED)
+KEPT_CODES = tuple(dict.fromkeys([*CODES, *Reading.CLOCK_CODES]))
+"""Why a reading that is kept counts or is held, as codes."""
 
 
 @extend_schema_field({"oneOf": [{"type": "integer"}, {"type": "string"}]})
@@ -56,7 +60,7 @@ class ReceiptSerializer(serializers.Serializer):
     """What became of one row. Only the document uses this; `written` writes it."""
 
     outcome = serializers.ChoiceField(OUTCOMES)
-    code = serializers.CharField()
+    code = serializers.ChoiceField([*KEPT_CODES, *(code for code in REFUSALS if code not in KEPT_CODES)])
     reason = serializers.CharField(allow_blank=True)
     reading = serializers.IntegerField(allow_null=True)
     machine = serializers.IntegerField(allow_null=True)

@@ -78,7 +78,7 @@ class MetersView(ScopedView, ListAPIView):
     @extend_schema(
         operation_id="machine_meter_change",
         request=MeterChangeSerializer,
-        responses={201: MeterSerializer, **problems(400, 404, 422)},
+        responses={201: MeterSerializer, **problems(404, 422)},
     )
     def post(self, request: Request, pk: int) -> Response:
         """Record that the machine got a new meter, or that its meter rolled over; total hours go on."""

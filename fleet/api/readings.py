@@ -4,7 +4,7 @@ from typing import Any, cast
 
 import django_filters
 from django.http import HttpResponse
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import OpenApiExample, extend_schema
 from rest_framework import serializers
 from rest_framework.generics import ListAPIView, RetrieveAPIView
 from rest_framework.request import Request
@@ -15,7 +15,14 @@ from fleet.api.bodies import CsvRows, JsonRows, LinedRows, received
 from fleet.api.caller import ANY_MEMBER, caller, organisation_of
 from fleet.api.filters import IdFilter, MomentFilter
 from fleet.api.former_names import FormerFilters
-from fleet.api.intake import IDEMPOTENCY_KEY, ReadingsInSerializer, ReceiptsSerializer, key_of, written
+from fleet.api.intake import (
+    IDEMPOTENCY_KEY,
+    KEPT_CODES,
+    ReadingsInSerializer,
+    ReceiptsSerializer,
+    key_of,
+    written,
+)
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.models import Reading
@@ -38,6 +45,7 @@ class ReadingSerializer(serializers.ModelSerializer):
 
     machine_tag = serializers.CharField(source="machine.tag")
     meter = serializers.DecimalField(9, 2, source="shows", help_text="What the meter showed.")
+    code = serializers.ChoiceField(KEPT_CODES, help_text="Why it is held; 'ok' when plausible.")
 
     class Meta:
         model = Reading
@@ -96,7 +104,7 @@ class ReadingsView(ReadingRows, ListAPIView):
         return self.request.method == "POST"
 
     @extend_schema(
-        operation_id="readings_list", responses={200: ReadingSerializer(many=True), **problems(400, 404)}
+        operation_id="readings_list", responses={200: ReadingSerializer(many=True), **problems(404)}
     )
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """List the organisation's readings, the latest first."""
@@ -106,7 +114,20 @@ class ReadingsView(ReadingRows, ListAPIView):
         operation_id="readings_take",
         parameters=[IDEMPOTENCY_KEY],
         request=BODIES,
-        responses={200: ReceiptsSerializer, **problems(400, 409, 411, 413, 415, 422)},
+        responses={200: ReceiptsSerializer, **problems(409, 411, 413, 415, 422)},
+        examples=[
+            OpenApiExample(
+                "2. Send readings",
+                {
+                    "readings": [
+                        {"machine": "T-07", "taken_at": "2026-05-03T07:40:00Z", "meter": "1204.5"},
+                        {"machine": 7, "taken_at": "2026-05-04T06:10:00Z", "meter": "1209.1"},
+                    ]
+                },
+                request_only=True,
+                media_type="application/json",
+            )
+        ],
     )
     def post(self, request: Request) -> HttpResponse:
         """Send in up to 5,000 readings, 8 MB at most; the body may be packed (`Content-Encoding: gzip`).

@@ -53,7 +53,7 @@ class ProblemErrorSerializer(serializers.Serializer):
 class ConflictSerializer(serializers.Serializer):
     """Something that takes the machine's days already."""
 
-    kind = serializers.CharField(help_text=f"One of: {', '.join(Kind.values)}.")
+    kind = serializers.ChoiceField(Kind.choices)
     id = serializers.IntegerField(help_text="Of the tag-out, hire, booking or order.")
     first_on = serializers.DateField()
     last_on = serializers.DateField(allow_null=True, help_text="null: open-ended.")
@@ -103,7 +103,7 @@ def problems(*statuses: int) -> dict[tuple[int, str], OpenApiResponse]:
     """Return the problem responses of these statuses, and of those that any route may give."""
     return {
         (status, "application/problem+json"): OpenApiResponse(ProblemSerializer, PROBLEMS[status])
-        for status in sorted({401, 403, 406, 429, 503, *statuses})
+        for status in sorted({400, 401, 403, 406, 429, 503, *statuses})
     }
 
 

@@ -12,11 +12,12 @@ from fleet.api.decisions import (
     SwapView,
     UndoView,
 )
-from fleet.api.hires import HiresView
-from fleet.api.machines import MachinesView, MachineView
+from fleet.api.machine_types import MachineTypesView
+from fleet.api.machines import BringBackView, MachinesView, MachineView, RetireView
 from fleet.api.meters import MetersView
 from fleet.api.readings import ReadingsView, ReadingView
 from fleet.api.schema import Schema
+from fleet.api.yards import YardsView
 
 urlpatterns = [
     path("schema", Schema.as_view(), name="api-schema"),
@@ -30,9 +31,12 @@ urlpatterns = [
     path("readings/<int:pk>/swap", SwapView.as_view(), name="api-reading-swap"),
     path("readings/<int:pk>/undo", UndoView.as_view(), name="api-reading-undo"),
     path("bookings", BookingsView.as_view(), name="api-bookings"),
-    path("hires", HiresView.as_view(), name="api-hires"),
+    path("yards", YardsView.as_view(), name="api-yards"),
+    path("machine-types", MachineTypesView.as_view(), name="api-machine-types"),
     path("machines", MachinesView.as_view(), name="api-machines"),
     path("machines/<int:pk>", MachineView.as_view(), name="api-machine"),
+    path("machines/<int:pk>/retire", RetireView.as_view(), name="api-machine-retire"),
+    path("machines/<int:pk>/bring-back", BringBackView.as_view(), name="api-machine-bring-back"),
     path("machines/<int:pk>/meters", MetersView.as_view(), name="api-machine-meters"),
     # former addresses: answered for this one version, left out of the document
     path("readings/<int:pk>/strike", DiscardView.as_view(schema=None), name="api-reading-strike"),

@@ -15,6 +15,11 @@ from fleet.readings.machine_lookup import Found
 from fleet.usage.figures import exact
 
 COUNTED, HELD, DUPLICATE, REFUSED = "counted", "held", "duplicate", "refused"
+REFUSALS = (
+    *("unreadable_hours", "unreadable_time", "unreadable_text", "no_time_zone", "negative"),
+    *("unknown_machine", "out_of_reach", "no_meter"),
+)
+"""Why a row isn't kept, as codes."""
 
 HUNDREDTH = Decimal("0.01")
 MOST_HOURS = Decimal("9999999.99")

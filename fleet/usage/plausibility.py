@@ -22,6 +22,7 @@ WRAPS = (
     100_000.0,
 )  # where meters of 3, 4 or 5 figures begin again; common practice, no source
 NEAR_WRAP = 0.9  # a meter below this share of its figures doesn't begin again
+CODES = ("ok", "too_fast", "backwards", "slipped_digit", "rolled_over", "from_future", "negative")
 Point = tuple[float, float]  # day, hours
 
 
@@ -29,7 +30,7 @@ class Verdict(NamedTuple):
     """What to make of a reading; ``reason`` is a sentence for the person who took it, '' when ok."""
 
     counted: bool
-    code: str  # ok, too_fast, backwards, slipped_digit, rolled_over, from_future, negative
+    code: str  # one of CODES
     reason: str
     suggestion: float | None
 

@@ -5,14 +5,14 @@ from typing import TYPE_CHECKING, Any, TypedDict, cast
 
 import django_filters
 from django.db.models import F, Prefetch, QuerySet
-from drf_spectacular.utils import extend_schema, extend_schema_field
+from drf_spectacular.utils import OpenApiExample, extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.generics import ListAPIView, RetrieveAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from fleet.api.caller import organisation_of
-from fleet.api.filters import IdFilter, OrderingFilter
+from fleet.api.filters import DayFilter, IdFilter, OrderingFilter, YesNoFilter
 from fleet.api.former_names import FormerFilters
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
@@ -115,9 +115,9 @@ class DutyFilter(FormerFilters):
     yard = IdFilter(field_name="machine__yard_id")
     type = IdFilter(field_name="machine__type_id", label="Machine type.")
     task = django_filters.CharFilter(field_name="task__code", label="Code of the task.")
-    overdue = django_filters.BooleanFilter(method="by_overdue", label="Overdue on the organisation's day.")
-    likely_before = django_filters.DateFilter(field_name="likely", lookup_expr="lt")
-    unassigned = django_filters.BooleanFilter(method="by_order", label="On no open work order.")
+    overdue = YesNoFilter(method="by_overdue", label="Overdue on the organisation's day.")
+    likely_before = DayFilter(field_name="likely", lookup_expr="lt")
+    unassigned = YesNoFilter(method="by_order", label="On no open work order.")
     ordering = OrderingFilter(
         fields=[("likely", "likely"), ("mark_hours", "due_hours"), ("machine__tag", "machine")]
     )
@@ -146,7 +146,9 @@ class DutiesView(DutyRows, ListAPIView):
         return super().rows(own.live()).order_by(F("likely").asc(nulls_last=True), "mark_hours", "pk")
 
     @extend_schema(
-        operation_id="tasks_due_list", responses={200: TaskDueSerializer(many=True), **problems(400, 404)}
+        operation_id="tasks_due_list",
+        responses={200: TaskDueSerializer(many=True), **problems(404)},
+        examples=[OpenApiExample("3. See what is overdue", "true", parameter_only=("overdue", "query"))],
     )
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """List what falls due on machines in service, by likely day."""

@@ -11,8 +11,9 @@ from rest_framework import serializers
 from fleet.api.former_names import FormerFields
 from fleet.api.serializers import HoursField, IdField, KnownFieldsSerializer
 from fleet.core.errors import FleetError
+from servicing.api.programs import ChoiceSerializer
 from servicing.measurements import limits
-from servicing.models import CheckResult, Labour, Line, LinePhoto, PartUsed, WorkOrder
+from servicing.models import Check, CheckResult, Labour, Line, LinePhoto, PartUsed, WorkOrder
 from servicing.models.program import INVENTED_FIGURES
 from servicing.workorders.former_names import OUTCOMES
 
@@ -65,13 +66,25 @@ class LinePhotoSerializer(serializers.ModelSerializer):
         return reverse("media", args=[photo.image.name])
 
 
+class ToCheckSerializer(serializers.ModelSerializer):
+    """A check that must be entered before its line is done: a number in `unit`, or one of `choices`."""
+
+    choices = ChoiceSerializer(many=True)
+
+    class Meta:
+        model = Check
+        fields = ["id", "label", "kind", "safety", "unit", "lower", "upper", "choices"]
+        read_only_fields = fields
+
+
 class LineSerializer(serializers.ModelSerializer):
     task_due = IdField(source="duty_id", allow_null=True, help_text="Null: a fault, or it no longer applies.")
     due_hours = serializers.DecimalField(
         9, 2, source="mark_hours", allow_null=True, help_text="As when the order was made."
     )
     due_on = serializers.DateField(source="mark_on", allow_null=True, help_text="As when the order was made.")
-    checks = serializers.SerializerMethodField(help_text="Ids of the checks needed to close the order.")
+    checks = serializers.SerializerMethodField(help_text="Ids of `to_check`.")
+    to_check = serializers.SerializerMethodField(help_text="The checks needed to close the order.")
     outcome = serializers.ChoiceField(Line.Outcome.choices, allow_blank=True)
     results = CheckResultSerializer(many=True)
     photos = LinePhotoSerializer(many=True)
@@ -96,6 +109,7 @@ class LineSerializer(serializers.ModelSerializer):
             "recorded_by",
             "recorded_at",
             "checks",
+            "to_check",
             "results",
             "photos",
         ]
@@ -103,6 +117,10 @@ class LineSerializer(serializers.ModelSerializer):
 
     def get_checks(self, line: Line) -> list[int]:
         return [check.pk for check in line.task.checks.all()] if line.task else []
+
+    @extend_schema_field(ToCheckSerializer(many=True))
+    def get_to_check(self, line: Line) -> list[dict[str, Any]]:
+        return [ToCheckSerializer(check).data for check in line.task.checks.all()] if line.task else []
 
 
 class PartUsedSerializer(serializers.ModelSerializer):
@@ -240,6 +258,7 @@ class CheckInSerializer(KnownFieldsSerializer):
     left_unit = serializers.CharField(required=False, allow_blank=True, default="", max_length=12)
 
 
+@extend_schema_field({"type": "string", "enum": ["", *Line.Outcome.values]})
 class OutcomeField(serializers.CharField):
     """The outcome of a line; also as the version before called it."""
 
@@ -251,7 +270,7 @@ class LineInSerializer(FormerFields, KnownFieldsSerializer):
     former = {"put_off_until": "deferred_until"}
 
     line = IdField()
-    outcome = OutcomeField(allow_blank=True, help_text=f"One of: {', '.join(Line.Outcome.values)}.")
+    outcome = OutcomeField(allow_blank=True, help_text='"": not entered yet.')
     reason = serializers.CharField(required=False, allow_blank=True, default="", max_length=500)
     deferred_until = serializers.DateField(required=False, allow_null=True, default=None)
     note = serializers.CharField(required=False, allow_blank=True, default="", max_length=1000)

@@ -8,7 +8,7 @@ import django_filters
 from django.db.models import QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import OpenApiExample, extend_schema
 from rest_framework import status
 from rest_framework.exceptions import ValidationError
 from rest_framework.generics import ListAPIView, RetrieveAPIView, get_object_or_404
@@ -42,7 +42,8 @@ from servicing.models.workorder import WorkOrderQuerySet
 from servicing.workorders import CheckEntry, Entries, LabourEntry, LineEntry, NotReady, PartEntry
 from servicing.workorders.former_names import STATES
 
-WHEN_MOVED = problems(400, 404, 409, 415, 422)
+WHEN_MOVED = problems(404, 409, 415, 422)
+THE_ORDER = OpenApiExample("its id", 58, parameter_only=("id", "path"))
 
 
 class OrderFilter(FormerFilters):
@@ -103,9 +104,7 @@ class OrdersView(OrderRows, ListAPIView):
     filterset_class = OrderFilter
     rights = {"POST": "plan_orders"}
 
-    @extend_schema(
-        operation_id="orders_list", responses={200: OrderSerializer(many=True), **problems(400, 404)}
-    )
+    @extend_schema(operation_id="orders_list", responses={200: OrderSerializer(many=True), **problems(404)})
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """List the organisation's orders by their planned day."""
         return super().get(request, *args, **kwargs)
@@ -113,7 +112,14 @@ class OrdersView(OrderRows, ListAPIView):
     @extend_schema(
         operation_id="orders_plan",
         request=PlanSerializer,
-        responses={201: OrderSerializer, **problems(400, 409, 415, 422)},
+        responses={201: OrderSerializer, **problems(409, 415, 422)},
+        examples=[
+            OpenApiExample(
+                "4. Make an order",
+                {"machine": 7, "tasks_due": [31], "technician": 3, "planned_for": "2026-05-06"},
+                request_only=True,
+            )
+        ],
     )
     def post(self, request: Request) -> Response:
         """Make an order of tasks due and faults of one machine; 409 names whose days the planned one is."""
@@ -154,7 +160,11 @@ class OrderMove(OrderRows):
 
 
 class StartView(OrderMove):
-    @extend_schema(request=RevisionSerializer, responses={200: OrderSerializer, **WHEN_MOVED})
+    @extend_schema(
+        request=RevisionSerializer,
+        responses={200: OrderSerializer, **WHEN_MOVED},
+        examples=[THE_ORDER, OpenApiExample("5. Begin it", {"revision": 1}, request_only=True)],
+    )
     def post(self, request: Request, pk: int) -> Response:
         """Begin a planned order; its machine is in the shop from now on."""
         return self.moved(workorders.start)
@@ -189,9 +199,9 @@ class CancelView(OrderMove):
 class EntriesMove(OrderMove):
     """A step with entries; a failed safety check counts even where these can't be read as a whole."""
 
-    def given(self, serializer: type[Serializer] | None = None) -> dict[str, Any]:
+    def given(self, serializer: type[Serializer] | None = None, *, partial: bool = False) -> dict[str, Any]:
         try:
-            return super().given(serializer)
+            return super().given(serializer, partial=partial)
         except ValidationError:
             workorders.refuse(
                 order=self.get_object(),
@@ -219,7 +229,26 @@ class RecordView(EntriesMove):
 class CloseView(EntriesMove):
     serializer_class = CloseSerializer
 
-    @extend_schema(request=CloseSerializer, responses={200: OrderSerializer, **WHEN_MOVED})
+    @extend_schema(
+        request=CloseSerializer,
+        responses={200: OrderSerializer, **WHEN_MOVED},
+        examples=[
+            THE_ORDER,
+            OpenApiExample(
+                "6. Close it",
+                {
+                    "revision": 2,
+                    "hours": "1210.5",
+                    "lines": [
+                        {"line": 102, "outcome": "done", "checks": [{"check": 12, "found": "7.5"}]},
+                    ],
+                    "parts": [{"part": 5, "quantity": "1"}],
+                    "labour": [{"technician": 3, "minutes": 45}],
+                },
+                request_only=True,
+            ),
+        ],
+    )
     def post(self, request: Request, pk: int) -> Response:
         """Close a started order, all at once or not at all; 422 names every missing or wrong entry.
 
@@ -260,7 +289,7 @@ class PhotosView(OrderRows):
     @extend_schema(
         operation_id="orders_lines_photos_add",
         request={"multipart/form-data": PhotoInSerializer},
-        responses={201: LinePhotoSerializer, **problems(400, 404, 409, 415, 422, 507)},
+        responses={201: LinePhotoSerializer, **problems(404, 409, 415, 422, 507)},
     )
     def post(self, request: Request, pk: int, line: int) -> Response:
         """Keep a photo with a line; the same photo sent twice is kept once."""

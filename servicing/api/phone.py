@@ -101,6 +101,7 @@ class ReadingPhotoSerializer(serializers.Serializer):
 @method_decorator(ensure_csrf_cookie, name="get")
 class PhoneView(ScopedView):
     model = Machine
+    parameters = {"code"}
     serializer_class = PhoneSerializer
     pagination_class = None
     filter_backends: list[Any] = []
@@ -108,7 +109,7 @@ class PhoneView(ScopedView):
     @extend_schema(
         operation_id="phone_machines",
         parameters=[OpenApiParameter("code", str, description="Only the machine whose sticker says this.")],
-        responses={200: PhoneSerializer},
+        responses={200: PhoneSerializer, **problems()},
     )
     def get(self, request: Request) -> Response:
         """List all machines with a meter at once, for a phone to keep while it has no signal."""
@@ -127,7 +128,7 @@ class PhoneEntriesView(ScopedView):
     @extend_schema(
         operation_id="phone_enter",
         request=EntrySerializer,
-        responses={200: EntryReceiptSerializer, **problems(400, 409, 415, 422)},
+        responses={200: EntryReceiptSerializer, **problems(409, 415, 422)},
     )
     def post(self, request: Request) -> Response:
         """Send in one entry of a phone.
@@ -156,7 +157,7 @@ class PhonePhotosView(ScopedView):
     @extend_schema(
         operation_id="phone_photo",
         request={"multipart/form-data": PhonePhotoSerializer},
-        responses={201: ReadingPhotoSerializer, **problems(400, 404, 409, 415, 422, 507)},
+        responses={201: ReadingPhotoSerializer, **problems(404, 409, 415, 422, 507)},
     )
     def post(self, request: Request, pk: int) -> Response:
         """Keep a photo of the meter with its reading; the same photo sent twice is kept once.

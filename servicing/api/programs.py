@@ -9,7 +9,7 @@ from rest_framework.generics import ListAPIView, RetrieveAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from fleet.api.machines import MachineTypeSerializer
+from fleet.api.machine_types import MachineTypeSerializer
 from fleet.api.schema import problems
 from fleet.api.scoped import ScopedView
 from fleet.core.hazards import Action
@@ -88,7 +88,7 @@ class CheckSerializer(serializers.ModelSerializer):
 
     class Meta:
         model = Check
-        fields = fields_of(Check, "position")
+        fields = ["id", *fields_of(Check, "position")]
         read_only_fields = fields
 
 

@@ -3,6 +3,8 @@
 from django.urls import path
 
 from servicing.api.duties import DutiesView, DutyView
+from servicing.api.faults import FaultsView, FaultView
+from servicing.api.hires import AdditionsView, HiresView, HireView, TakeBackView
 from servicing.api.orders import (
     AmendView,
     CancelView,
@@ -16,14 +18,25 @@ from servicing.api.orders import (
     ResumeView,
     StartView,
 )
+from servicing.api.parts import PartsView, PartView
 from servicing.api.phone import PhoneEntriesView, PhonePhotosView, PhoneView
 from servicing.api.programs import ProgramsView, ProgramView
+from servicing.api.technicians import TechniciansView
 
 urlpatterns = [
     path("tasks-due", DutiesView.as_view(), name="api-tasks-due"),
     path("tasks-due/<int:pk>", DutyView.as_view(), name="api-task-due"),
     path("programs", ProgramsView.as_view(), name="api-programs"),
     path("programs/<int:pk>", ProgramView.as_view(), name="api-program"),
+    path("technicians", TechniciansView.as_view(), name="api-technicians"),
+    path("parts", PartsView.as_view(), name="api-parts"),
+    path("parts/<int:pk>", PartView.as_view(), name="api-part"),
+    path("faults", FaultsView.as_view(), name="api-faults"),
+    path("faults/<int:pk>", FaultView.as_view(), name="api-fault"),
+    path("hires", HiresView.as_view(), name="api-hires"),
+    path("hires/<int:pk>", HireView.as_view(), name="api-hire"),
+    path("hires/<int:pk>/back", TakeBackView.as_view(), name="api-hire-back"),
+    path("hires/<int:pk>/additions", AdditionsView.as_view(), name="api-hire-additions"),
     path("phone", PhoneView.as_view(), name="api-phone"),
     path("phone/entries", PhoneEntriesView.as_view(), name="api-phone-entries"),
     path("phone/readings/<int:pk>/photos", PhonePhotosView.as_view(), name="api-phone-photos"),

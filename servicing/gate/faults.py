@@ -9,10 +9,11 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from fleet.core.errors import FleetError
-from fleet.core.permission import require_own
+from fleet.core.errors import FleetError, WrongState
+from fleet.core.permission import require, require_own
 from fleet.core.photos import checked_photo
 from fleet.models import Machine, Member
+from fleet.usage.figures import long_day
 from servicing.ledger.repeated_faults import gather
 from servicing.models import Fault
 
@@ -49,6 +50,32 @@ def report_fault(
             found_at=found_at,
             reported_by=member,
         )
+
+
+def judge_again(*, fault: Fault, severity: str, reason: str, member: Member) -> Fault:
+    """Say anew how bad an open fault is; return it. The reason is added to its text, with name and day.
+
+    Raises NotAllowed; WrongState for a fault that was put right; FleetError on `severity` or `reason`.
+    """
+    require(member, "plan_orders", _("judge faults"), fault)
+    if severity not in Fault.Severity.values:
+        raise FleetError(_("Choose how bad it is."), field="severity")
+    if not reason.strip():
+        raise FleetError(_("Say why, so that others can follow."), field="reason")
+    with transaction.atomic():
+        rows = Fault.objects.select_related("machine__yard__organisation")
+        fault = rows.select_for_update(of=("self",)).get(pk=fault.pk)
+        if fault.fixed_at:
+            raise WrongState(_("This fault was put right already."))
+        said = _("{severity}, says {who} on {day}: {reason}").format(
+            severity=Fault.Severity(severity).label,
+            who=member,
+            day=long_day(fault.machine.today()),
+            reason=reason.strip(),
+        )
+        fault.text, fault.severity = f"{fault.text}\n{said}", severity
+        fault.save(update_fields=["text", "severity"])
+    return fault
 
 
 @dataclass(frozen=True)

@@ -24,15 +24,16 @@ def nothing(rows: Rows) -> dict[str, Any]:
 class Door:
     """One named address.
 
-    get, post: the right each needs; None where the method isn't offered.
+    get, post, patch: the right each needs; None where the method isn't offered.
     keys: which row each part of the address names; asks: the same for the query.
-    body: what makes a POST act on one's own rows; names_in_body: which entries of it name rows.
-    unseen: who lacks the right isn't shown that the row exists. acts: a good POST changes a table.
+    body: what makes a writing method act on one's own rows; names_in_body: which entries of it name rows.
+    unseen: who lacks the right isn't shown that the row exists. acts: a good body changes a table.
     """
 
     name: str
     get: str | None = None
     post: str | None = None
+    patch: str | None = None
     keys: Mapping[str, str] = field(default_factory=dict)
     asks: Mapping[str, str] = field(default_factory=dict)
     body: Callable[[Rows], dict[str, Any]] = nothing
@@ -54,9 +55,13 @@ class Door:
     @property
     def methods(self) -> dict[str, str]:
         """The right that each offered method needs."""
-        return {
-            method: right for method, right in (("get", self.get), ("post", self.post)) if right is not None
-        }
+        offered = (("get", self.get), ("post", self.post), ("patch", self.patch))
+        return {method: right for method, right in offered if right is not None}
+
+    @property
+    def writes(self) -> str | None:
+        """The method that writes; no address has two."""
+        return next((method for method in self.methods if method != "get"), None)
 
     def address(self, rows: Rows) -> str:
         """Its address for these rows."""

@@ -113,6 +113,15 @@ def _fleet(house: House, made: SimpleNamespace) -> None:
         **own, machine=made.hired, hirer="Own hirer", out_at=NOW - timedelta(days=3), hours_out=SHOWS
     )
     made.idle = machine_of(house, made.kind)
+    made.ended = Hire.objects.create(
+        **own,
+        machine=made.idle,
+        hirer="Own hirer",
+        out_at=NOW - timedelta(days=9),
+        hours_out=SHOWS,
+        back_at=NOW - timedelta(days=8),
+        note_back="",
+    )
     made.booking = BookingFactory(machine=made.machine)
     made.holiday = HolidayFactory(organisation=house.organisation, yard=house.yard)
     made.retired = machine_of(house, made.kind, retired_on=date(2026, 4, 30))

@@ -42,7 +42,7 @@ def test_naming_anothers_row_is_refused(ours, theirs, unchanged, door, path, row
     """The other organisation's owner writes at home, with one id of the farm's among their own."""
     client = door.client(theirs, "owner")
     body = with_other(door.body(theirs), path, ours.key(row))
-    answer = door.send(client, "post", door.address(theirs), body)
+    answer = door.send(client, door.writes, door.address(theirs), body)
     if door.name == BY_RECEIPT:
         assert (answer.status_code, answer.json()["refused"]) == (200, 1)
     else:
@@ -84,13 +84,13 @@ def test_every_choice_of_rows_on_a_page_is_tried(ours, door):
     assert asked - tried <= elsewhere.get(door.name, set()) | filters.get(door.name, set())
 
 
-@pytest.mark.parametrize("door", [door for door in API if door.post is not None], ids=lambda door: door.name)
+@pytest.mark.parametrize("door", [door for door in API if door.writes], ids=lambda door: door.name)
 def test_every_row_a_body_of_the_api_names_is_tried(ours, door):
     document = SchemaGenerator().get_schema(request=None, public=True)
     tried = {word for path in door.names_in_body for word in path if isinstance(word, str)}
     for path, item in document["paths"].items():
-        if "post" in item and door.address(ours).startswith("/") and _same(path, door.address(ours)):
-            content = item["post"].get("requestBody", {"content": {}})["content"]
+        if door.writes in item and door.address(ours).startswith("/") and _same(path, door.address(ours)):
+            content = item[door.writes].get("requestBody", {"content": {}})["content"]
             schemas = [part["schema"] for part in content.values()]
             assert _words(schemas, document) & ROWS <= tried
             break

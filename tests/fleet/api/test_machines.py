@@ -1,14 +1,15 @@
 """Machines and their meters over HTTP."""
 
 from datetime import UTC, datetime
+from decimal import Decimal
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from fleet.machines import tag_outs
-from fleet.models import Hire
-from tests.factories import MachineFactory, MachineTypeFactory, ReadingFactory, YardFactory
+from fleet.models import Hire, Machine
+from tests.factories import FitmentFactory, MachineFactory, MachineTypeFactory, ReadingFactory, YardFactory
 
 URL = "/api/v1/machines"
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
@@ -131,3 +132,107 @@ def test_an_order_with_a_name_left_out_is_no_fault_of_ours(farm, rows, ordering)
         ordering = ordering.replace("tag", "machine")
     answer = farm.api("manager").get(f"/api/v1/{rows}?ordering={ordering}")
     assert answer.status_code in (200, 400)
+
+
+def entered(farm, **more):
+    with farm.scope():
+        kind = MachineTypeFactory(organisation=farm.organisation)
+    return {
+        "tag": "T-7",
+        "type": kind.pk,
+        "yard": farm.yard.pk,
+        "in_service_on": "2026-03-01",
+        **more,
+    }
+
+
+@pytest.mark.time_machine(datetime(2026, 5, 4, 10, tzinfo=UTC), tick=False)
+def test_a_machine_is_entered_with_its_first_hours(farm):
+    body = entered(
+        farm, serial="SB-1", hours_at_start="120.5", price="18900", condition="dust", for_hire=True
+    )
+    answer = farm.api("manager").post(URL, body)
+    assert answer.status_code == 201, answer.content
+    made = answer.json()
+    assert (made["tag"], made["hours"], made["condition"], made["for_hire"]) == (
+        "T-7",
+        "120.50",
+        "dust",
+        True,
+    )
+    with farm.scope():
+        machine = Machine.objects.get(pk=made["id"])
+        assert (machine.price, machine.readings.get().shows) == (18900, Decimal("120.5"))
+    assert farm.api("technician").post(URL, body).status_code == 403
+
+
+@pytest.mark.parametrize(
+    ("more", "status", "pointers"),
+    [
+        ({"tag": ""}, 400, ["#/tag"]),
+        ({"type": 10**9, "yard": 10**9}, 400, ["#/type"]),
+        ({"tag": "x" * 31, "colour": "red"}, 400, ["#/colour", "#/tag"]),
+        ({"in_service_on": "2027-01-01"}, 422, ["#/in_service_on"]),
+        ({"price": "-1"}, 422, ["#/price"]),
+        ({"pin": "SHORT"}, 422, ["#/pin"]),
+        ({"fitments": ["wings"]}, 400, ["#/fitments"]),
+        ({"condition": "mud"}, 400, ["#/condition"]),
+        ({"hours_at_start": "-3"}, 400, ["#/hours_at_start"]),
+    ],
+)
+@pytest.mark.time_machine(datetime(2026, 5, 4, 10, tzinfo=UTC), tick=False)
+def test_what_a_machine_cannot_be_is_named(farm, more, status, pointers):
+    answer = farm.api("owner").post(URL, entered(farm, **more))
+    assert answer.status_code == status, answer.content
+    assert sorted(each["pointer"] for each in answer.json()["errors"]) == pointers
+    with farm.scope():
+        assert not Machine.objects.exists()
+
+
+@pytest.mark.time_machine(datetime(2026, 5, 4, 10, tzinfo=UTC), tick=False)
+def test_a_change_leaves_the_rest_as_it_is(farm, stranger):
+    with farm.scope():
+        cab = FitmentFactory(organisation=farm.organisation, code="cab")
+    machine = farm.machine(tag="T-7", serial="SB-1", note="Old.", price=Decimal(9000))
+    machine.fitments.add(cab)
+    url = f"{URL}/{machine.pk}"
+    answer = farm.api("manager").patch(url, {"tag": "T-8"})
+    assert (answer.status_code, answer.json()["tag"], answer.json()["fitments"]) == (200, "T-8", ["cab"])
+    assert farm.api("manager").patch(url, {"fitments": []}).json()["fitments"] == []
+    with farm.scope():
+        machine.refresh_from_db()
+    assert (machine.serial, machine.note, machine.price) == ("SB-1", "Old.", 9000)
+    assert farm.api("manager").patch(url, {"hours": 3}).json()["errors"][0]["pointer"] == "#/hours"
+    assert farm.api("technician").patch(url, {"tag": "T-9"}).status_code == 403
+    assert stranger.api("owner").patch(url, {"tag": "T-9"}).status_code == 404
+
+
+@pytest.mark.time_machine(datetime(2026, 5, 4, 10, tzinfo=UTC), tick=False)
+def test_retired_and_brought_back(farm):
+    machine = farm.machine()
+    url = f"{URL}/{machine.pk}"
+    assert farm.api("manager").post(f"{url}/retire", {"on": "2026-05-09"}).status_code == 422
+    assert farm.api("manager").post(f"{url}/retire", {"on": "2026-05-02"}).json()["state"] == "retired"
+    back = farm.api("manager").post(f"{url}/bring-back").json()
+    assert (back["state"], back["retired_on"]) == ("ready", None)
+
+
+def test_makes_and_models(farm, stranger):
+    url = "/api/v1/machine-types"
+    body = {"maker": "Sollner", "model": "S 20", "category": "generator"}
+    assert farm.api("technician").post(url, body).status_code == 403
+    made = farm.api("manager").post(url, body)
+    assert made.status_code == 201
+    twice = farm.api("manager").post(url, body | {"maker": "sollner"})
+    assert (twice.status_code, twice.json()["errors"][0]["pointer"]) == (422, "#/model")
+    listed = farm.api("technician").get(url, {"maker": "SOLLNER"}).json()["results"]
+    assert [each["model"] for each in listed] == ["S 20"]
+    assert stranger.api("owner").get(url).json()["count"] == 0
+
+
+def test_yards_with_their_zones(farm, stranger):
+    with farm.scope():
+        YardFactory(organisation=farm.organisation, name="Aaa", zone="America/Chicago")
+    first, _second = farm.api("technician").get("/api/v1/yards").json()["results"]
+    assert (first["name"], first["zone"]) == ("Aaa", "America/Chicago")
+    assert len(stranger.api("owner").get("/api/v1/yards").json()["results"]) == 1
