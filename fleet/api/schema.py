@@ -48,6 +48,11 @@ class ProblemErrorSerializer(serializers.Serializer):
     pointer = serializers.CharField(required=False, help_text="JSON pointer into the body.")
     parameter = serializers.CharField(required=False, help_text="Name of the query parameter.")
     line = serializers.IntegerField(required=False, help_text="Line of the body, the first one being 1.")
+    of = serializers.DictField(
+        child=serializers.IntegerField(),
+        required=False,
+        help_text="Which `line`, `check`, `part` or `technician` of an order it is about, by id.",
+    )
 
 
 class ConflictSerializer(serializers.Serializer):

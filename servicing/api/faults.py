@@ -105,20 +105,22 @@ class FaultsView(FaultRows, ListAPIView):
 
 
 class FaultView(FaultRows, RetrieveAPIView):
-    rights = {"PATCH": "plan_orders"}
-
     @extend_schema(responses={200: FaultSerializer, **problems(404)})
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """Show one fault."""
         return super().get(request, *args, **kwargs)
+
+
+class JudgeView(FaultRows):
+    rights = {"POST": "plan_orders"}
+    serializer_class = JudgeSerializer
 
     @extend_schema(
         operation_id="faults_judge",
         request=JudgeSerializer,
         responses={200: FaultSerializer, **problems(404, 409, 415)},
     )
-    def patch(self, request: Request, pk: int) -> Response:
+    def post(self, request: Request, pk: int) -> Response:
         """Say anew how bad an open fault is, and why; the reason is added to its text."""
-        given = self.given(JudgeSerializer)
-        fault = judge_again(fault=self.get_object(), member=member_of(request), **given)
+        fault = judge_again(fault=self.get_object(), member=member_of(request), **self.given())
         return Response(FaultSerializer(self.get_queryset().get(pk=fault.pk)).data)

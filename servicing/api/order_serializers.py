@@ -258,7 +258,7 @@ class CheckInSerializer(KnownFieldsSerializer):
     left_unit = serializers.CharField(required=False, allow_blank=True, default="", max_length=12)
 
 
-@extend_schema_field({"type": "string", "enum": ["", *Line.Outcome.values]})
+@extend_schema_field(serializers.ChoiceField(Line.Outcome.choices, allow_blank=True))
 class OutcomeField(serializers.CharField):
     """The outcome of a line; also as the version before called it."""
 

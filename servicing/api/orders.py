@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import timedelta
+from itertools import pairwise
 from typing import Any
 
 import django_filters
@@ -43,6 +44,8 @@ from servicing.workorders import CheckEntry, Entries, LabourEntry, LineEntry, No
 from servicing.workorders.former_names import STATES
 
 WHEN_MOVED = problems(404, 409, 415, 422)
+KEYS = {"lines": "line", "checks": "check", "parts": "part", "labour": "technician"}
+"""What an entry of each list is told apart by."""
 THE_ORDER = OpenApiExample("its id", 58, parameter_only=("id", "path"))
 
 
@@ -90,7 +93,11 @@ class OrderRows(ScopedView):
             ]
         if isinstance(exc, NotReady):
             response.data["errors"] = [
-                {"detail": each.sentence, "pointer": _pointer(each.path, self.request.data)}
+                {
+                    "detail": each.sentence,
+                    "pointer": _pointer(each.path, self.request.data),
+                    "of": _ids(each.path),
+                }
                 for each in exc.problems
             ]
         return response
@@ -359,18 +366,26 @@ def _legible(body: Any) -> list[LineEntry]:
     ]
 
 
+def _ids(path: tuple[str | int, ...]) -> dict[str, int]:
+    """Return which line, check, part or technician a problem is about; the body may lack the entry."""
+    return {
+        KEYS[step]: following
+        for step, following in pairwise(path)
+        if step in KEYS and isinstance(following, int)
+    }
+
+
 def _pointer(path: tuple[str | int, ...], body: Any) -> str:
     """Return the JSON pointer to a problem's place in the body; to the list if the body lacks the entry."""
-    keys = {"lines": "line", "checks": "check", "parts": "part", "labour": "technician"}
     pointer, inside = "#", body
     steps = iter(path)
     for step in steps:
         pointer += f"/{step}"
         inside = inside.get(step) if isinstance(inside, dict) else None
-        if step in keys:
+        if step in KEYS:
             wanted = next(steps)
             rows = inside if isinstance(inside, list) else []
-            place = next((n for n, row in enumerate(rows) if row.get(keys[step]) == wanted), None)
+            place = next((n for n, row in enumerate(rows) if row.get(KEYS[step]) == wanted), None)
             if place is None:
                 return pointer
             pointer += f"/{place}"

@@ -3,7 +3,7 @@
 from django.urls import path
 
 from servicing.api.duties import DutiesView, DutyView
-from servicing.api.faults import FaultsView, FaultView
+from servicing.api.faults import FaultsView, FaultView, JudgeView
 from servicing.api.hires import AdditionsView, HiresView, HireView, TakeBackView
 from servicing.api.orders import (
     AmendView,
@@ -33,6 +33,7 @@ urlpatterns = [
     path("parts/<int:pk>", PartView.as_view(), name="api-part"),
     path("faults", FaultsView.as_view(), name="api-faults"),
     path("faults/<int:pk>", FaultView.as_view(), name="api-fault"),
+    path("faults/<int:pk>/judge", JudgeView.as_view(), name="api-fault-judge"),
     path("hires", HiresView.as_view(), name="api-hires"),
     path("hires/<int:pk>", HireView.as_view(), name="api-hire"),
     path("hires/<int:pk>/back", TakeBackView.as_view(), name="api-hire-back"),

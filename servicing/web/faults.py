@@ -9,11 +9,12 @@ from django.views.decorators.http import require_POST
 from fleet.core.errors import FleetError
 from fleet.core.number_reader import read_whole
 from fleet.models import Machine
+from fleet.web.forms.refusals import show
 from fleet.web.guards import MemberRequest, members_only, needs
 from servicing import workorders
-from servicing.gate.faults import open_by_machine, report_fault
+from servicing.gate.faults import judge_again, open_by_machine, report_fault
 from servicing.models import Fault
-from servicing.web.forms.faults import FaultForm
+from servicing.web.forms.faults import FaultForm, JudgeForm
 
 
 @members_only
@@ -60,6 +61,24 @@ def fault_new(request: MemberRequest, pk: int) -> HttpResponse:
             )
             return redirect(machine)
     return render(request, "servicing/fault_new.html", {"machine": machine, "form": form})
+
+
+@needs("plan_orders")
+def fault_judge(request: MemberRequest, pk: int) -> HttpResponse:
+    """Say anew how bad a fault is."""
+    fault = get_object_or_404(Fault.objects.open().select_related("machine__type"), pk=pk)
+    form = JudgeForm(request.POST or None, initial={"severity": fault.severity})
+    if request.method == "POST" and form.is_valid():
+        try:
+            fault = judge_again(fault=fault, member=request.member, **form.cleaned_data)
+        except FleetError as error:
+            show(error, form)
+        else:
+            messages.success(
+                request, _("The fault on {machine} is judged anew.").format(machine=fault.machine)
+            )
+            return redirect("faults")
+    return render(request, "servicing/fault_judge.html", {"fault": fault, "form": form})
 
 
 @require_POST

@@ -64,6 +64,7 @@ urlpatterns = [
     path("gate/<int:pk>/back/", gate.gate_in, name="gate-in"),
     path("faults/", faults.fault_list, name="faults"),
     path("faults/new/", faults.fault_report, name="fault-report"),
+    path("faults/<int:pk>/judge/", faults.fault_judge, name="fault-judge"),
     path("faults/<int:pk>/order/", faults.fault_order, name="fault-order"),
     path("machines/<int:pk>/faults/new/", faults.fault_new, name="fault-new"),
     path("machines/<int:pk>/tag-out/", tagouts.tag_out, name="tag-out"),

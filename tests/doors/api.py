@@ -142,10 +142,10 @@ API = [
         body=lambda rows: {"machine": rows.machine.pk, "text": "It leaks.", "severity": "soon"},
         names_in_body={("machine",): "machine"},
     ),
+    Door("api-fault", get=ANY, keys={"pk": "fault"}),
     Door(
-        "api-fault",
-        get=ANY,
-        patch="plan_orders",
+        "api-fault-judge",
+        post="plan_orders",
         keys={"pk": "fault"},
         body=lambda rows: {"severity": "note", "reason": "Only dust."},
     ),

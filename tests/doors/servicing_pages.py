@@ -167,6 +167,13 @@ SERVICING = [
     ),
     Door("faults", get=ANY),
     Door("fault-report", get=ANY, asks={"machine": "machine"}),
+    Door(
+        "fault-judge",
+        get="plan_orders",
+        post="plan_orders",
+        keys={"pk": "fault"},
+        body=lambda rows: {"severity": "note", "reason": "Only dust."},
+    ),
     Door("fault-order", post="plan_orders", keys={"pk": "fault"}),
     Door(
         "fault-new",

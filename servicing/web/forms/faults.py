@@ -35,6 +35,20 @@ class FaultForm(Form):
     )
 
 
+class JudgeForm(Form):
+    """How bad a fault is after all."""
+
+    severity = forms.ChoiceField(
+        label=_("How bad is it"), choices=Fault.Severity.choices, widget=forms.RadioSelect
+    )
+    reason = forms.CharField(
+        label=_("Why"),
+        max_length=500,
+        help_text=_("It is added to the fault, with your name and the day."),
+        error_messages={"required": _("Say why, so that others can follow.")},
+    )
+
+
 class WalkRoundFault(FaultForm):
     """One of the faults of a walk round; left empty when there is none."""
 

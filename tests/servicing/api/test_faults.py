@@ -48,17 +48,17 @@ def test_what_is_wrong_is_named(farm, more, pointers):
 def test_judged_again_with_who_and_why(farm, stranger):
     with farm.scope():
         fault = FaultFactory(machine=farm.machine(), text="Hose leaks.", severity="stops")
-    url, body = f"{URL}/{fault.pk}", {"severity": "note", "reason": "Only sweats."}
-    assert farm.api("technician").patch(url, body).status_code == 403
-    assert stranger.api("owner").patch(url, body).status_code == 404
-    told = farm.api("manager").patch(url, body).json()
+    url, body = f"{URL}/{fault.pk}/judge", {"severity": "note", "reason": "Only sweats."}
+    assert farm.api("technician").post(url, body).status_code == 403
+    assert stranger.api("owner").post(url, body).status_code == 404
+    told = farm.api("manager").post(url, body).json()
     assert told["severity"] == "note"
     assert told["text"].splitlines() == [
         "Hose leaks.",
         f"Can wait for the next service, says {farm.manager} on 4 May 2026: Only sweats.",
     ]
-    lacking = farm.api("manager").patch(url, {"severity": "soon"})
+    lacking = farm.api("manager").post(url, {"severity": "soon"})
     assert [each["pointer"] for each in lacking.json()["errors"]] == ["#/reason"]
     with farm.scope():
         Fault.objects.update(fixed_at=datetime(2026, 5, 3, tzinfo=UTC))
-    assert farm.api("manager").patch(url, body).status_code == 409
+    assert farm.api("manager").post(url, body).status_code == 409

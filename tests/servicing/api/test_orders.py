@@ -292,3 +292,15 @@ class TestAPlannedDayThatIsPromised:
         assert refused.status_code == 400
         pointers = {each["pointer"] for each in refused.json()["errors"]}
         assert pointers == {"#/planned_for", "#/override_reason"}
+
+
+def test_a_refused_entry_says_which_check_it_is_about(farm, started):
+    with farm.scope():
+        check = started.lines.get().task.checks.get().pk
+    body = closing(farm, started)
+    body["lines"][0]["checks"] = []
+    answer = farm.api("technician").post(f"{URL}/{started.pk}/close", body)
+    assert answer.status_code == 422
+    line = body["lines"][0]["line"]
+    (lacking,) = [each for each in answer.json()["errors"] if "check" in each["of"]]
+    assert (lacking["pointer"], lacking["of"]) == ("#/lines/0/checks", {"line": line, "check": check})

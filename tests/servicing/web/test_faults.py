@@ -120,3 +120,21 @@ def test_the_list_asks_a_constant_number_of_queries(farm, machine):
     few = queries()
     fill(12)
     assert queries() == few
+
+
+def test_judged_again_on_its_page(farm, stranger):
+    with farm.scope():
+        fault = FaultFactory(machine=farm.machine(tag="T-07"), text="Hose leaks.", severity="stops")
+    page = reverse("fault-judge", args=[fault.pk])
+    listed = farm.client("manager").get(reverse("faults")).content.decode()
+    assert f'href="{page}"' in listed
+    assert page not in farm.client("technician").get(reverse("faults")).content.decode()
+    shown = farm.client("manager").get(page).content.decode()
+    assert "How bad is the fault on T-07?" in shown
+    refused = farm.client("manager").post(page, {"severity": "note"})
+    assert "Say why, so that others can follow." in refused.content.decode()
+    answer = farm.client("manager").post(page, {"severity": "note", "reason": "Sweats."}, follow=True)
+    assert "Sweats." in answer.content.decode()
+    fault.refresh_from_db()
+    assert fault.severity == "note"
+    assert stranger.client("owner").get(page).status_code == 404
