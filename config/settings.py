@@ -200,7 +200,7 @@ REST_FRAMEWORK = {
 REQUESTS_A_MINUTE = int(number("HOURMARK_REQUESTS_A_MINUTE", 600, least=1))
 SPECTACULAR_SETTINGS = {
     "TITLE": "Hourmark",
-    "DESCRIPTION": "Send hour readings; read machines, tasks due and work orders.",
+    "DESCRIPTION": "Machines, hour readings, tasks due, faults, hires and work orders.",
     "VERSION": "1",
     "SERVE_PERMISSIONS": ["rest_framework.permissions.AllowAny"],
     "SERVE_AUTHENTICATION": [],

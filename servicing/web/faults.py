@@ -78,7 +78,8 @@ def fault_judge(request: MemberRequest, pk: int) -> HttpResponse:
                 request, _("The fault on {machine} is judged anew.").format(machine=fault.machine)
             )
             return redirect("faults")
-    return render(request, "servicing/fault_judge.html", {"fault": fault, "form": form})
+    context = {"judged": fault, "form": form}
+    return render(request, "servicing/fault_judge.html", context, status=422 if form.errors else 200)
 
 
 @require_POST

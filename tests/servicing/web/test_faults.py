@@ -131,6 +131,7 @@ def test_judged_again_on_its_page(farm, stranger):
     assert page not in farm.client("technician").get(reverse("faults")).content.decode()
     shown = farm.client("manager").get(page).content.decode()
     assert "How bad is the fault on T-07?" in shown
+    assert "<title>How bad is it" in shown
     refused = farm.client("manager").post(page, {"severity": "note"})
     assert "Say why, so that others can follow." in refused.content.decode()
     answer = farm.client("manager").post(page, {"severity": "note", "reason": "Sweats."}, follow=True)
