@@ -2,7 +2,8 @@
 
 Reads the as-found and as-left values of closed orders, in whatever unit they were typed, and compares them in
 the unit of the check as the program has it now. A check is the same while its task's and its own code stay,
-whatever version of the program it was measured under.
+whatever version of the program it was measured under. So every machine of a type has the same checks: what
+they did tells how such a value wears, and how far off it was foretold.
 """
 
 from collections import defaultdict
@@ -12,14 +13,16 @@ from datetime import datetime
 from decimal import ROUND_FLOOR, Decimal
 from typing import Any
 
-from django.db.models import Case, F, When
+from django.db.models import Case, F, QuerySet, When, Window
+from django.db.models.functions import RowNumber
 from django.utils.translation import gettext
 
 from fleet.core.errors import FleetError
 from fleet.models import Machine
 from fleet.usage.figures import TIGHT, grouped
 from servicing.duties import accuracy, projection
-from servicing.ledger.trend import Crossing, Outlook, Point, look
+from servicing.ledger.trend import Crossing, Outlook, Point, heads_for_limit, look, runs
+from servicing.ledger.wear_path import Run
 from servicing.measurements import limits
 from servicing.models import Check, CheckResult, Duty, WorkOrder
 from servicing.models.line import WORKED_ON
@@ -28,6 +31,10 @@ from servicing.planning.intervals import Mark
 SOONEST = Decimal(10)
 """Hours after the last value before which no task is brought forward: a day's work. Our choice."""
 
+KIN_VALUES = 400
+"""So many values of a check, the latest of all machines, tell how it wears."""
+
+CheckKey = tuple[int, str, str]
 Key = tuple[int, int, str, str]
 Measurement = tuple[Any, ...]
 
@@ -66,7 +73,7 @@ def forward_marks(
     """Return the earlier marks that drifting values ask for, by machine id and task id.
 
     Only where a limit is reached before the duty's own mark: its hours, and its date by the likely day of the
-    crossing. Asks two queries, and two more where a date has to be compared.
+    crossing. Asks three queries at most, and two more where a date has to be compared.
     """
     found: dict[tuple[int, int], Forward] = {}
     of = {(duty.machine_id, duty.task_id): (machine, duty) for machine, duty in duties}
@@ -89,16 +96,26 @@ def forward_marks(
 def series(duties: Iterable[Duty]) -> dict[tuple[int, int], list[Series]]:
     """Return the series of the duties' measured checks, by machine id and task id, in the program's order.
 
-    A check that was never measured has a series without points. Asks two queries.
+    A check that was never measured has a series without points. Asks two queries, and one more where a value
+    heads for a limit: for the same check on other machines.
     """
     of = {(duty.machine_id, duty.task_id) for duty in duties}
     checks: dict[int, list[Check]] = defaultdict(list)
     asked = Check.objects.filter(task__in={task for _, task in of}, kind__in=Check.NUMERIC)
     for check in asked.select_related("task__version").order_by("position", "pk"):
         checks[check.task_id].append(check)
-    measured = _measured([machine for machine, task in of if task in checks]) if checks else {}
+    measured = _of_machines([machine for machine, task in of if task in checks]) if checks else {}
+    points = {
+        (machine, check): _points(check, measured.get((machine, *_key(check)), []))
+        for machine, task in of
+        for check in checks.get(task, ())
+    }
+    heading = {check for (_, check), each in points.items() if heads_for_limit(each, **_bounds(check))}
+    kin = _kin(heading) if heading else {}
     return {
-        (machine, task): [_series(machine, check, measured) for check in checks[task]]
+        (machine, task): [
+            _series(machine, check, points[machine, check], kin.get(check, ())) for check in checks[task]
+        ]
         for machine, task in of
         if task in checks
     }
@@ -130,33 +147,58 @@ def crossing_days(machine: Machine, crossings: Sequence[Crossing], *, now: datet
     ]
 
 
-def _measured(machines: Collection[int]) -> dict[Key, list[Measurement]]:
-    """Every measured value of these machines' closed orders, by check, in the order of hours."""
+def _of_machines(machines: Collection[int]) -> dict[Key, list[Measurement]]:
+    """Every measured value of these machines, by check, in the order of hours."""
+    return _by_check(_measured(on__in=set(machines)))
+
+
+def _latest_of(checks: Collection[CheckKey]) -> dict[Key, list[Measurement]]:
+    """The latest values of these checks on all machines, KIN_VALUES of each, in the order of hours."""
+    programs, tasks, codes = zip(*checks, strict=True)
+    place = Window(
+        RowNumber(),
+        partition_by=["check_made__task__version__program", "check_made__task__code", "check_made__code"],
+        order_by=["-line__order__closed_at", "-pk"],
+    )
+    asked = _measured(
+        check_made__task__version__program__in=set(programs),
+        check_made__task__code__in=set(tasks),
+        check_made__code__in=set(codes),
+    )
+    return _by_check(asked.annotate(place=place).filter(place__lte=KIN_VALUES))
+
+
+def _measured(**asked: Any) -> QuerySet[Any]:
+    """Measured values of closed orders, with the machine they were made `on` and `at` what hours of its."""
     closed_at = F("line__order__hours_at_close")
-    rows = (
+    return (
         CheckResult.objects.annotate(on=WORKED_ON)
         .annotate(  # an attachment's hours are not its host's, which the order was closed at
             at=Case(When(on=F("line__order__machine"), then=closed_at), default=F("line__done_hours"))
         )
         .filter(
-            on__in=set(machines),
             at__isnull=False,
             line__order__state=WorkOrder.State.CLOSED,
             kind__in=Check.NUMERIC,
             found_value__isnull=False,
+            **asked,
         )
         .order_by("at", "pk")
-        .values_list(
-            "on",
-            "check_made__task__version__program_id",
-            "check_made__task__code",
-            "check_made__code",
-            "at",
-            "found_value",
-            "found_unit",
-            "left_value",
-            "left_unit",
-        )
+    )
+
+
+def _by_check(results: QuerySet[Any]) -> dict[Key, list[Measurement]]:
+    """The values of each check of each machine."""
+    rows = results.values_list(
+        "on",
+        "check_made__task__version__program_id",
+        "check_made__task__code",
+        "check_made__code",
+        "at",
+        "found_value",
+        "found_unit",
+        "left_value",
+        "left_unit",
     )
     found: dict[Key, list[Measurement]] = defaultdict(list)
     for machine, program, task, check, *values in rows:
@@ -164,11 +206,35 @@ def _measured(machines: Collection[int]) -> dict[Key, list[Measurement]]:
     return found
 
 
-def _series(machine: int, check: Check, measured: dict[Key, list[Measurement]]) -> Series:
-    rows = measured.get((machine, check.task.version.program_id, check.task.code, check.code), [])
-    points = tuple(point for row in rows if (point := _point(check, row)))
-    lower, upper = (None if limit is None else float(limit) for limit in (check.lower, check.upper))
-    return Series(check, points, look(points, lower=lower, upper=upper))
+def _key(check: Check) -> CheckKey:
+    return check.task.version.program_id, check.task.code, check.code
+
+
+def _bounds(check: Check) -> dict[str, float | None]:
+    return {
+        "lower": None if check.lower is None else float(check.lower),
+        "upper": None if check.upper is None else float(check.upper),
+    }
+
+
+def _kin(checks: Collection[Check]) -> dict[Check, list[tuple[int, Run]]]:
+    """The latest runs of each of these checks, in its unit, with their machines."""
+    measured = _latest_of({_key(check) for check in checks})
+    of = {_key(check): check for check in checks}
+    found: dict[Check, list[tuple[int, Run]]] = defaultdict(list)
+    for (machine, program, task, code), rows in measured.items():
+        if check := of.get((program, task, code)):
+            found[check].extend((machine, run) for run in runs(_points(check, rows)))
+    return found
+
+
+def _series(machine: int, check: Check, points: tuple[Point, ...], kin: Iterable[tuple[int, Run]]) -> Series:
+    others = [run for other, run in kin if other != machine]
+    return Series(check, points, look(points, kin=[*runs(points)[:-1], *others], **_bounds(check)))
+
+
+def _points(check: Check, rows: Iterable[Measurement]) -> tuple[Point, ...]:
+    return tuple(point for row in rows if (point := _point(check, row)))
 
 
 def _point(check: Check, row: Measurement) -> Point | None:
@@ -197,7 +263,12 @@ def _forward(each: Series) -> Forward | None:
     hours = max(hours, last + SOONEST)
     limit = each.check.upper if crossing.upper else each.check.lower
     assert limit is not None  # else nothing is crossed
-    reason = gettext("{check} nears its limit of {limit} at about {hours}").format(
+    said = (
+        gettext("{check} changes faster and faster and nears its limit of {limit} at about {hours}")
+        if each.outlook.halves
+        else gettext("{check} nears its limit of {limit} at about {hours}")
+    )
+    reason = said.format(
         check=each.check.label,
         limit=f"{limits.shown(limit)}{TIGHT}{each.unit}",
         hours=f"{grouped(hours, 0)}{TIGHT}h",

@@ -1,6 +1,7 @@
 """Values: how does what is measured on a machine drift, and when will it reach its limit?"""
 
 from dataclasses import dataclass, replace
+from decimal import Decimal
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -12,7 +13,9 @@ from fleet.web.guards import MemberRequest, members_only
 from servicing.duties import value_trends
 from servicing.duties.projection import Days
 from servicing.duties.value_trends import Series
-from servicing.ledger.trend import LEAST, SURE
+from servicing.ledger.held_back import LEAST
+from servicing.ledger.robust_line import SURE
+from servicing.ledger.trend import LEVEL
 from servicing.measurements import limits
 from servicing.models import Duty
 from servicing.web.charts.value_chart import Plot, draw
@@ -38,6 +41,14 @@ class Shown:
         return limits.said(check.lower, check.upper, check.unit, check.target)
 
     @property
+    def ahead(self) -> Decimal | None:
+        """The limit that it is heading for."""
+        crossing = self.series.outlook.crossing or self.series.outlook.vague
+        if crossing is None:
+            return None
+        return self.series.check.upper if crossing.upper else self.series.check.lower
+
+    @property
     def last(self) -> str:
         """The last value, as it was left where it was adjusted."""
         return marked(f"{self._last:g}")
@@ -50,7 +61,7 @@ class Shown:
     @property
     def is_open(self) -> bool:
         """Whether its picture is seen at once."""
-        return self.is_soon or self.is_outside
+        return self.is_soon or self.is_outside or self.series.outlook.vague is not None
 
     @property
     def _last(self) -> float:
@@ -110,14 +121,20 @@ def machine_drift(request: MemberRequest, pk: int) -> HttpResponse:
         {
             "machine": machine,
             "heading_for": [replace(each, is_soon=n < OPEN) for n, each in enumerate(heading_for)],
-            "others": [each for each in steady if each.series.outlook.trend],
+            "untold": [each for each in steady if each.series.outlook.vague],
+            "others": [each for each in steady if _is_quiet(each)],
             "too_few": [each for each in steady if not each.series.outlook.trend],
             "unmeasured": [each for each in shown if not each.plot],
             "least": LEAST,
-            "percent": round(SURE * 100),
+            "percent": round(LEVEL * 100),
+            "sure": round(SURE * 100),
             "stretch": A_STRETCH,
         },
     )
+
+
+def _is_quiet(each: Shown) -> bool:
+    return each.series.outlook.trend is not None and each.series.outlook.vague is None
 
 
 def _reached(each: Shown) -> float:

@@ -14,6 +14,7 @@ BELOW = 14  # pixels below the values, for the words of a lower limit
 LEFT, RIGHT = 1.5, 98.5  # per cent: between them lie the values
 MOST_VALUES, MOST_HOURS = 4, 4  # figures at an axis, or so
 ROOM = 0.12  # of the values' spread, left free above and below
+BENDS = 24  # pieces that a bent path is drawn in
 AHEAD = 0.35  # of the hours shown: so far the picture runs on beyond today for a crossing
 
 
@@ -54,13 +55,16 @@ class Level:
 
 @dataclass(frozen=True)
 class Plot:
-    """The whole picture; `reach`: where the interval of the crossing lies on the limit."""
+    """The whole picture; `reach`: where the interval of the crossing lies on the limit.
+
+    trend: the path as SVG writes points; x in per cent, y in pixels.
+    """
 
     levels: list[Level]
     lines: list[Stroke]
     drops: list[Stroke]
     dots: list[Dot]
-    trend: Stroke | None
+    trend: str
     reach: Stroke | None
     now_x: float
     frame: Frame
@@ -68,7 +72,7 @@ class Plot:
 
 def draw(series: Series, now: float) -> Plot:
     """Lay out the picture of a series with values, the machine standing at `now` total hours."""
-    points, crossing = series.points, series.outlook.crossing
+    points, crossing = series.points, series.outlook.crossing or series.outlook.vague
     start, end = points[0].hours, max(points[-1].hours, now)
     if crossing:
         end = max(end, min(crossing.late, end + AHEAD * (end - start)))
@@ -132,14 +136,16 @@ def _values(series: Series, across: Scale, up: Scale) -> tuple[list[Dot], list[S
     return dots, lines, drops
 
 
-def _trend(series: Series, across: Scale, up: Scale) -> Stroke | None:
-    """The robust line from the run's first value to the crossing, or to today."""
-    trend, crossing = series.outlook.trend, series.outlook.crossing
-    if trend is None:
-        return None
+def _trend(series: Series, across: Scale, up: Scale) -> str:
+    """The path from the run's first value to the crossing, or to the last value where there is none."""
+    path, crossing = series.outlook.path, series.outlook.crossing
+    if path is None:
+        return ""
     first, last = series.outlook.run[0][0], series.outlook.run[-1][0]
     to = min(crossing.hours, across.end) if crossing else last
-    return Stroke(across(first), up(trend.at(first)), across(to), up(trend.at(to)))
+    pieces = BENDS if series.outlook.halves else 1
+    places = (first + (to - first) * n / pieces for n in range(pieces + 1))
+    return " ".join(f"{across(place)},{up(path.at(place))}" for place in places)
 
 
 def _hours(start: float, end: float, across: Scale) -> list[Tick]:

@@ -16,6 +16,7 @@ from tests.factories import (
     CheckFactory,
     IntervalFactory,
     LineFactory,
+    MachineFactory,
     ProgramFactory,
     ProgramVersionFactory,
     ReadingFactory,
@@ -54,12 +55,12 @@ def check(machine):
 def measured(machine, check, *rows, unit="mm"):
     """Closed orders in which so much was found (and left) at so many hours; the duty stands at the last."""
     refresh_duties(machine_ids=[machine.pk], now=NOW)
-    duty = Duty.objects.get(task=check.task)
+    duty = Duty.objects.get(machine=machine, task=check.task)
     for hours, found, *left in rows:
         at = NOW - timedelta(hours=12 * (440 - hours))
         order = WorkOrderFactory(
             machine=machine, state="closed", closed_at=at, hours_at_close=D(hours),
-            closed_by=Member.objects.first(), number=1000 + hours,
+            closed_by=Member.objects.first(), number=1000 * machine.pk + hours,
         )  # fmt: skip
         line = LineFactory(
             order=order, duty=duty, task=check.task, open=False, outcome="done", done_hours=D(hours),
@@ -243,3 +244,106 @@ def test_an_open_orders_values_wait_until_it_is_closed(machine, check):
     duty.refresh_from_db()
     assert duty.forward_hours is None
     assert len(value_trends.series([duty])[machine.pk, check.task_id][0].points) == 3
+
+
+def bending(life, *shares):
+    """Belt deflection from 7 to 9 mm after so many hours, by their square: at these shares of the hours."""
+    return [(round(life * share), f"{7 + 2 * share**2:.2f}") for share in shares]
+
+
+BENT = bending(520, 0.02, 0.25, 0.5, 0.75)
+"""9 mm at 520 h; a straight line through it takes until some 610 h."""
+WHOLE = (0.02, 0.2, 0.4, 0.55, 0.7, 0.8, 0.9, 1.0)
+
+
+def another(machine):
+    """Another machine of the type, in the same yard."""
+    return MachineFactory(
+        organisation=machine.organisation,
+        type=machine.type,
+        yard=machine.yard,
+        in_service_on=machine.in_service_on,
+    )
+
+
+def with_kin(machine, check, count=5):
+    """Other machines of the type, on which the same check went its whole way."""
+    for n in range(count):
+        other = another(machine)
+        measured(other, check, *bending(300 + 30 * n, *WHOLE))
+
+
+def only(duty):
+    return value_trends.series([duty])[duty.machine_id, duty.task_id][0]
+
+
+def test_other_machines_show_that_it_speeds_up(machine, check):
+    alone = only(measured(machine, check, *BENT)).outlook
+    with_kin(machine, check)
+    among = only(Duty.objects.get(machine=machine)).outlook
+    assert (alone.kin, among.kin) == (0, 5)
+    assert (alone.halves, among.path.shape.kind) == (None, "power")
+    assert among.crossing.hours == pytest.approx(520, abs=15)
+    assert alone.crossing.hours > among.crossing.hours + 40
+    assert among.crossing.early < among.crossing.hours < among.crossing.late
+
+
+def test_the_mark_is_brought_forward_by_the_bent_path_and_says_so(machine, check):
+    check.task.intervals.update(every_hours=D(160))
+    with_kin(machine, check)
+    duty = measured(machine, check, *BENT)
+    assert duty.rule_hours == 390 + 160
+    assert 505 <= duty.forward_hours <= 535
+    assert duty.forward_reason == (
+        "Belt deflection changes faster and faster and nears its limit of 9\u00a0mm "
+        f"at about {duty.forward_hours:.0f}\u00a0h"
+    )
+    assert refresh_duties(machine_ids=[machine.pk], now=NOW) == 0
+
+
+def test_earlier_runs_of_the_machine_itself_are_kin(machine, check):
+    rows = [
+        (round(60 * n + 50 * share + 1), f"{7 + 2 * share**2:.2f}") for n in range(5) for share in WHOLE[1:-1]
+    ]
+    adjusted = [(*row, "7.00") if n % 6 == 5 else row for n, row in enumerate(rows)]
+    now = [(round(300 + 50 * share + 1), f"{7 + 2 * share**2:.2f}") for share in (0.25, 0.5, 0.75)]
+    outlook = only(measured(machine, check, *adjusted, *now)).outlook
+    assert (len(outlook.run), outlook.kin) == (4, 5)
+
+
+def test_what_another_check_found_is_no_kin(machine, check):
+    other = CheckFactory(task=check.task, code="other", label="Another", position=check.position + 1)
+    with_kin(machine, other)
+    measured(machine, check, *BENT)
+    assert only(Duty.objects.get(machine=machine)).outlook.kin == 0
+
+
+def test_kin_cost_one_query_however_many_they_are(machine, check, django_assert_num_queries):
+    duty = measured(machine, check, *BENT)
+    for _ in range(2):
+        with_kin(machine, check, count=2)
+        with django_assert_num_queries(3):
+            value_trends.series([duty])
+
+
+def test_what_heads_nowhere_asks_for_no_kin(machine, check, django_assert_num_queries):
+    duty = measured(machine, check, (100, "8.6"), (200, "8.8"), (300, "8.5"), (400, "8.7"))
+    with django_assert_num_queries(2):
+        value_trends.series([duty])
+
+
+def test_of_very_many_values_the_latest_teach(machine, check, monkeypatch):
+    with_kin(machine, check)
+    duty = measured(machine, check, *BENT)
+    monkeypatch.setattr(value_trends, "KIN_VALUES", 4)
+    assert only(duty).outlook.kin == 0, "four values hold nothing back"
+
+
+def test_kin_measured_in_inches_count_in_the_checks_unit(machine, check):
+    for n in range(5):
+        other = another(machine)
+        rows = [(hours, f"{D(value) / D('25.4'):.4f}") for hours, value in bending(300 + 30 * n, *WHOLE)]
+        measured(other, check, *rows, unit="in")
+    outlook = only(measured(machine, check, *BENT)).outlook
+    assert outlook.kin == 5
+    assert outlook.crossing.hours == pytest.approx(520, abs=15)
