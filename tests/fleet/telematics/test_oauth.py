@@ -106,7 +106,7 @@ def test_a_wrong_secret_is_told_and_waits_for_a_person(source, refused, provider
         (answering({"access_token": 7, "token_type": "bearer"}), "sent no access token"),
         (answering({"access_token": "a\r\nX: y", "token_type": "bearer"}), "sent no access token"),
         (answering({"access_token": TOKEN, "token_type": "mac"}), "not bearer"),
-        (answering({"access_token": TOKEN}), "not bearer"),
+        (answering({"access_token": TOKEN, "token_type": None}), "not bearer"),
         (answering(b'{"access_token": "' + b"x" * 100_000 + b'", "token_type": "bearer"}'), "sent no access"),
         (answering(b"[" * 50_000), "sent no access token"),
     ],

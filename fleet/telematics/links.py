@@ -1,0 +1,188 @@
+"""Where a page says the next one is, in any of the shapes that servers write links in.
+
+The standard's own is a list of pairs `rel` and `href`. Others nest each pair in a `Link`, name a member for
+each relation, put the address into an attribute or a member beside the units, or send it as a header
+(RFC 8288). All of a page but its units comes here as nested dictionaries and lists, an XML element's
+attributes and children alike as members, names in lower case without their prefix, text as `TEXT`.
+"""
+
+import html
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from decimal import Decimal, InvalidOperation
+
+TEXT = "#text"
+Node = object
+"""A dictionary, a list, text, a Decimal, True, False or None."""
+
+RELATIONS = {
+    **dict.fromkeys(("next", "nextpage", "nextlink", "nexturl", "nexthref", "nexturi", "nextpageurl"), "next"),
+    **dict.fromkeys(("nextpagelink", "nextpageuri", "odatanextlink", "nextpagehref"), "next"),
+    **dict.fromkeys(("self", "current", "selflink", "currentpage"), "self"),
+    **dict.fromkeys(("last", "lastpage", "lastlink", "lasturl", "lastpageurl"), "last"),
+    **dict.fromkeys(("first", "prev", "previous", "firstpage", "prevpage", "previouspage"), "other"),
+}
+MORE = {"hasmore", "hasnext", "hasnextpage", "more", "moreavailable", "hasmorepages", "morepages", "ismore"}
+TOKENS = {"nextpagetoken", "nexttoken", "nextcursor", "continuationtoken", "nextoffset", "nextpagenumber"}
+PAGES = {"totalpages", "pagecount", "pagestotal", "numberofpages", "totalnumberofpages", "pages", "lastpage"}
+UNITS = {
+    *("totalcount", "total", "totalunits", "totalelements", "totalrecords", "totalresults", "totalitems"),
+    *("equipmentcount", "count", "recordcount", "numberofequipment", "totalequipment", "totalequipmentcount"),
+}
+LINKS = {"links", "link"}
+ADDRESS = ("href", "url", "uri", "address", "link", TEXT)
+DEEP = 8
+HEADER = re.compile(r"<([^>]*)>((?:\s*;\s*[^,;=\s]+\s*(?:=\s*(?:\"[^\"]*\"|[^;,\"]*))?)*)")
+REL = re.compile(r";\s*rel\s*=\s*(?:\"([^\"]*)\"|([^;,\s]+))", re.IGNORECASE)
+
+
+@dataclass
+class Links:
+    """What a page says of others.
+
+    found: addresses as sent by their relation (next, self, last ...). more: what speaks of more without an
+    address to follow, as sent. pages, units: how many there are in all, where it says so. strange: it has
+    links of which none could be read.
+    """
+
+    found: dict[str, str] = field(default_factory=dict)
+    more: list[str] = field(default_factory=list)
+    pages: int = 0
+    units: int = 0
+    strange: bool = False
+
+
+def read_links(tree: dict[str, object]) -> Links:
+    """Read all that a page, without its units, says of others."""
+    links = Links()
+    understood = _walk(tree, links, 0)
+    links.strange = not understood and any(_filled(tree.get(name)) for name in LINKS)
+    return links
+
+
+def of_header(header: str) -> dict[str, str]:
+    """The addresses of a header Link by their relations (RFC 8288)."""
+    found: dict[str, str] = {}
+    for address, parameters in HEADER.findall(header):
+        for quoted, bare in REL.findall(parameters):
+            for rel in (quoted or bare).lower().split():
+                found.setdefault(rel, address.strip())
+    return found
+
+
+def member(name: str) -> str:
+    """The name of a member or element as it compares: `ns:NextPage`, `@nextPage` and `next_page` are one."""
+    return re.sub(r"[^a-z0-9#]", "", name.rpartition(":")[2].lower())
+
+
+def _walk(node: object, links: Links, depth: int) -> bool:
+    """Read a node and what it holds; whether a link was understood, be it one that leads nowhere."""
+    if depth > DEEP:
+        return False
+    if isinstance(node, list):
+        return any([_walk(each, links, depth + 1) for each in node])
+    if not isinstance(node, dict):
+        return False
+    understood = _pair(node, links)
+    for name, value in node.items():
+        if name in RELATIONS and _relation(name, value, links):
+            understood = True
+        elif name in MORE and str(_plain(value)).lower() in ("true", "1", "yes"):
+            links.more.append(f"{name}: {_plain(value)}")
+        elif name in TOKENS and (token := _plain(value)) not in (None, "", False):
+            links.more.append(f"{name}: {token}"[:80])
+        elif name in PAGES and (pages := _count(value)):
+            links.pages = max(links.pages, pages)
+        elif name in UNITS and (units := _count(value)):
+            links.units = max(links.units, units)
+        elif isinstance(value, dict | list):
+            understood = _walk(value, links, depth + 1) or understood
+    return understood
+
+
+def _pair(node: dict[str, object], links: Links) -> bool:
+    """One link as a pair of relation and address."""
+    rel = _plain(node.get("rel") or node.get("relation") or node.get("reltype"))
+    if not isinstance(rel, str) or not rel.strip():
+        return False
+    address = _address(node)
+    for each in rel.lower().split():
+        relation = RELATIONS.get(member(each), member(each))
+        if address:
+            links.found.setdefault(relation, address)
+    return address is not None
+
+
+def _relation(name: str, value: object, links: Links) -> bool:
+    """A member that is called by the relation; False where it is something else."""
+    relation = RELATIONS[name]
+    if isinstance(value, list):
+        return any([_relation(name, each, links) for each in value])
+    address = _address(value) if isinstance(value, dict) else _plain(value)
+    if isinstance(address, str) and re.fullmatch(r"\s*\d*\s*", address) and not isinstance(value, dict):
+        address = Decimal(address) if address.strip() else ""
+    if isinstance(address, str):
+        if address.strip().lower() in ("", "null", "none", "false"):
+            return True
+        if "/" in address or "?" in address or isinstance(value, dict):
+            links.found.setdefault(relation, html.unescape(address.strip()))
+        elif relation == "next":
+            links.more.append(f"{name}: {address}"[:80])
+        return True
+    if isinstance(address, Decimal):
+        if relation == "next" and address > 0:
+            links.more.append(f"{name}: {address}")
+        elif relation == "last" and (pages := _count(address)):
+            links.pages = max(links.pages, pages)
+        return relation == "next"
+    if address is True and relation == "next":
+        links.more.append(f"{name}: true")
+    return value is None
+
+
+def _address(node: object) -> str | None:
+    """The address of a link: '' where it is empty, None where there is none."""
+    if not isinstance(node, dict):
+        return None
+    for name in ADDRESS:
+        if name in node:
+            value = _plain(node[name])
+            if value is None:
+                return ""
+            if isinstance(value, str):
+                return html.unescape(value.strip())
+    return None
+
+
+def _plain(value: object) -> object:
+    """A value without the element around it; an empty element is ''."""
+    if isinstance(value, list) and len(value) == 1:
+        value = value[0]
+    if isinstance(value, dict):
+        return value.get(TEXT, "" if not value else value)
+    return value
+
+
+def _count(value: object) -> int:
+    plain = _plain(value)
+    try:
+        number = Decimal(str(plain).strip())
+    except (InvalidOperation, ValueError):
+        return 0
+    return int(number) if not isinstance(plain, bool) and number.is_finite() and 0 < number < 10**9 else 0
+
+
+def _filled(value: object) -> bool:
+    return any(_texts(value))
+
+
+def _texts(value: object) -> Iterator[str]:
+    if isinstance(value, dict):
+        for each in value.values():
+            yield from _texts(each)
+    elif isinstance(value, list):
+        for each in value:
+            yield from _texts(each)
+    elif value not in (None, "", False):
+        yield str(value)
