@@ -17,6 +17,7 @@ from fleet.api.machines import MachinesView, MachineView
 from fleet.api.meters import MetersView
 from fleet.api.readings import ReadingsView, ReadingView
 from fleet.api.schema import Schema
+from fleet.api.telematics import IgnoreView, LoosenView, TieView, UnitsView, UnitView
 
 urlpatterns = [
     path("schema", Schema.as_view(), name="api-schema"),
@@ -34,6 +35,11 @@ urlpatterns = [
     path("machines", MachinesView.as_view(), name="api-machines"),
     path("machines/<int:pk>", MachineView.as_view(), name="api-machine"),
     path("machines/<int:pk>/meters", MetersView.as_view(), name="api-machine-meters"),
+    path("telematics/units", UnitsView.as_view(), name="api-telematics-units"),
+    path("telematics/units/<int:pk>", UnitView.as_view(), name="api-telematics-unit"),
+    path("telematics/units/<int:pk>/tie", TieView.as_view(), name="api-telematics-unit-tie"),
+    path("telematics/units/<int:pk>/ignore", IgnoreView.as_view(), name="api-telematics-unit-ignore"),
+    path("telematics/units/<int:pk>/unlink", LoosenView.as_view(), name="api-telematics-unit-unlink"),
     # former addresses: answered for this one version, left out of the document
     path("readings/<int:pk>/strike", DiscardView.as_view(schema=None), name="api-reading-strike"),
     path("readings/<int:pk>/take-back", UndoView.as_view(schema=None), name="api-reading-take-back"),

@@ -127,6 +127,11 @@ class TelematicsUnitQuerySet(models.QuerySet):
         """Units a person has set aside."""
         return self.filter(ignored=True)
 
+    def with_questions_first(self) -> "TelematicsUnitQuerySet":
+        """In the order of a page: those with a question before those of which nothing is known."""
+        nothing = Case(When(hint="", then=1), default=0)
+        return self.order_by(nothing, "maker", "model", "equipment_id", "pk")
+
     def asking(self) -> "TelematicsUnitQuerySet":
         """Units that wait with a question: there is a machine they may be, and something speaks against it."""
         return self.waiting().exclude(hint="").order_by("seen_at", "pk")

@@ -9,6 +9,7 @@ from fleet.telematics.names_alike import makers_differ
 
 LEAST = 4  # letters and figures of a number that one slip is looked for in; shorter ones are all alike
 SHORT_TAG = 2
+SURE_FIGURES = 3
 MOST = 3  # offered at once
 MIXED_UP = str.maketrans("oilsbzg", "0115829")  # letters read as figures, and so typed
 
@@ -55,14 +56,14 @@ def _forms(plain: str, *, least: int, slips: bool = True) -> Iterator[str]:
     """The forms that a number shares with those near it: without zeros, letters taken for figures, its end,
     its figures alone, and (slips) without any one of its characters, as in SymSpell's deletions.
     """
+    figures = "".join(each for each in plain if each.isdigit()).lstrip("0")
+    if len(figures) >= SURE_FIGURES:
+        yield f"figures {figures}"
     if len(plain) < least:
         return
     yield plain
     yield f"zeros {without_zeros(plain)}"
     yield f"mixed {plain.translate(MIXED_UP)}"
-    figures = "".join(each for each in plain if each.isdigit()).lstrip("0")
-    if len(figures) >= min(least, 3):
-        yield f"figures {figures}"
     if not slips:
         return
     if len(plain) >= TAIL:

@@ -11,7 +11,7 @@ from fleet import readings
 from fleet.models import Reading, TelematicsSource, TelematicsUnit
 from fleet.readings.submission import DUPLICATE, REFUSED, Submitted, Unreadable
 from fleet.telematics.values import hours_of, read_told
-from fleet.usage.figures import hours as in_hours
+from fleet.usage.figures import TIGHT, grouped
 
 ROWS = 1000  # readings taken at a time
 ROUNDED = Decimal("0.1")  # hours: as much may lie between two roundings of one figure
@@ -65,7 +65,7 @@ def _rows(unit: TelematicsUnit) -> list[Row]:
     doubt = ""
     if len(figures) > 1:
         doubt = _("The source told several figures for this moment: {figures}. Which one is right?").format(
-            figures=", ".join(in_hours(each) for each in sorted(figures))
+            figures=", ".join(_said(each) for each in sorted(figures))
         )
     return [(unit, _row(unit, taken_at, shows, doubt)) for shows in figures]
 
@@ -91,7 +91,7 @@ def _corrections(source: TelematicsSource, rows: list[Row]) -> list[Row]:
         shows = hours_of(str(row.shows))
         if not row.doubt and before and all(abs(each - shows) > ROUNDED for each in before):
             doubt = _("The source tells {now} for this moment; before it told {before}. Which is right?").format(
-                now=in_hours(shows), before=in_hours(before[-1])
+                now=_said(shows), before=_said(before[-1])
             )
             row = row._replace(doubt=doubt)
         made.append((unit, row))
@@ -102,3 +102,8 @@ def client_id_of(unit: TelematicsUnit, taken_at: datetime, shows: Decimal) -> st
     """The same for the same unit, machine, moment and figure, so that a snapshot read twice doubles nothing."""
     words = f"{unit.source_id} {unit.machine_id} {taken_at.isoformat()} {shows}"
     return hashlib.sha256(words.encode()).hexdigest()[:40]
+
+
+def _said(shows: Decimal) -> str:
+    """Hours with both places, so that two figures in doubt don't look like one."""
+    return f"{grouped(shows, 2)}{TIGHT}h"

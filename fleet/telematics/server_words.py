@@ -1,5 +1,6 @@
 """What a server itself says of its refusal, cut to a sentence: told with ours, never in its place."""
 
+import html
 import http.client
 import json
 import re
@@ -66,7 +67,7 @@ def _words(text: str) -> Iterator[str]:
         except (ValueError, RecursionError):
             yield text
         return
-    yield HIDDEN.sub(" ", text).strip() if text.startswith("<") else text
+    yield html.unescape(HIDDEN.sub(" ", text)).strip() if text.startswith("<") else text
 
 
 def _members(value: object, depth: int) -> Iterator[str]:

@@ -96,13 +96,22 @@ def test_the_forerunner_names_the_maker_otherwise_and_writes_durations():
         ("P1DT2H", "26.00"),
         ("PT1004H15M", "1004.25"),
         ("1004.25", "1004.25"),
+        ("P43DT8H30M", "1040.50"),
+        ("P0Y0M1DT0,5H", "24.50"),
+        ("1.31055E3", "1310.55"),
+        ("1411.1000000000000000000000000000001", "1411.10"),
+        ("+1250.50000", "1250.50"),
+        ("1222,25", "1222.25"),
+        ("12 h", "12.00"),
+        ("78633 minute", "1310.55"),
+        ("3600 seconds", "1.00"),
     ],
 )
 def test_hours_as_a_number_or_a_duration(text, hours):
     assert hours_of(text) == Decimal(hours)
 
 
-@pytest.mark.parametrize("text", ["P", "PT", "P1Y", "-5", "12 h", "", "NaN", "1e9", "PT-3H"])
+@pytest.mark.parametrize("text", ["P", "PT", "P1Y", "P1M", "-5", "12 ticks", "", "NaN", "1e9", "PT-3H", "1,204", "1.204,5", "9" * 60])
 def test_hours_that_are_none(text):
     with pytest.raises(Unreadable):
         hours_of(text)

@@ -20,6 +20,7 @@ ENTERED = {
     "username": "alder",
     "secret": "gate-42",
     "every_minutes": "30",
+    "silent_days": "7",
     "active": "on",
 }
 
