@@ -30,10 +30,13 @@ class SideSerializer(serializers.Serializer):
     fact = serializers.CharField(help_text="pin, serial, equipment_id, maker or model.")
     sent = serializers.CharField(allow_blank=True)
     sent_before = serializers.CharField(
-        source="before", allow_blank=True, help_text="What was sent when it was linked, where that was another."
+        source="before",
+        allow_blank=True,
+        help_text="What was sent when it was linked, where that was another.",
     )
     recorded = serializers.CharField(
-        allow_blank=True, help_text="What the record of the proposed machine has: for an equipment id, its tag."
+        allow_blank=True,
+        help_text="What the record of the proposed machine has: for an equipment id, its tag.",
     )
     verdict = serializers.CharField(allow_blank=True, help_text='"agrees", "differs", or "": neither.')
 
@@ -92,8 +95,8 @@ class UnitFilter(django_filters.FilterSet):
     state = django_filters.ChoiceFilter(
         choices=[(state, state) for state in STATES],
         method="in_state",
-        label="waiting: for a machine; asking: with a question; tied: its hours count; silent: tied, and gone "
-        "from the snapshot or without a report; ignored",
+        label="waiting: for a machine; asking: with a question; tied: its hours count; silent: tied, and gone from "
+        "the snapshot or without a report; ignored",
     )
 
     def in_state(self, units: TelematicsUnitQuerySet, name: str, value: str) -> QuerySet:
@@ -105,7 +108,7 @@ class UnitFilter(django_filters.FilterSet):
 
 class UnitRows(ScopedView):
     model = TelematicsUnit
-    serializer_class = UnitSerializer
+    serializer_class: type[serializers.BaseSerializer] = UnitSerializer
     reading_right = "manage_fleet"
     rights = {"POST": "manage_fleet"}
 

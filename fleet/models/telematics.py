@@ -133,7 +133,7 @@ class TelematicsUnitQuerySet(models.QuerySet):
         return self.order_by(nothing, "maker", "model", "equipment_id", "pk")
 
     def asking(self) -> "TelematicsUnitQuerySet":
-        """Units that wait with a question: there is a machine they may be, and something speaks against it."""
+        """Units that wait with a question: a machine they may be, and what speaks against it."""
         return self.waiting().exclude(hint="").order_by("seen_at", "pk")
 
     def silent(self, now: datetime) -> "TelematicsUnitQuerySet":

@@ -111,7 +111,11 @@ def describe(unit: TelematicsUnit, gathered: Gathered, *, now: datetime) -> None
     if sent.hours is None:
         unit.receipt, unit.receipt_reason = "", _("The last snapshot gave no hours for it.")
     else:
-        told = (sent.hours.value[:KEPT], sent.hours.at[:KEPT], [each.value[:KEPT] for each in gathered.other_hours])
+        told = (
+            sent.hours.value[:KEPT],
+            sent.hours.at[:KEPT],
+            [each.value[:KEPT] for each in gathered.other_hours],
+        )
         if not unit.receipt or told != (unit.hours, unit.hours_at, unit.other_hours):
             unit.hours, unit.hours_at, unit.other_hours = told
             unit.receipt = unit.receipt_reason = ""

@@ -55,6 +55,6 @@ class Document:
     def _form_of(self, data: bytes) -> XmlForm | JsonForm:
         if data.startswith((b"<", *WIDE)):
             return XmlForm(self._limits, self._room)
-        if data.startswith(b"{"):
+        if data.startswith((b"{", b"[")):
             return JsonForm(self._limits, self._room)
         raise SnapshotRefused(_("The server sent neither XML nor JSON."), foreign=True)

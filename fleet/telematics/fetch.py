@@ -12,7 +12,7 @@ from fleet.telematics import allowed_addresses
 from fleet.telematics.detect_format import Document
 from fleet.telematics.http_client import Line
 from fleet.telematics.limits import MEGABYTE, Limits
-from fleet.telematics.links import of_header
+from fleet.telematics.links import of_headers
 from fleet.telematics.public_addresses import Network
 from fleet.telematics.server_words import MOST_BYTES, said_by, wait_of
 from fleet.telematics.snapshot import SentPage, SnapshotRefused
@@ -103,8 +103,10 @@ class Getter:
             if error.foreign:
                 error.sentence += said_by(document.begun, without=self._login.secret)
             raise
-        for rel, address in of_header(", ".join(answer.headers.get_all("Link", []))).items():
-            page.links.setdefault(rel, address)
+        told = of_headers(answer.getheaders())
+        page.links = told.found | page.links
+        page.more += told.more
+        page.pages, page.all_units = max(page.pages, told.pages), max(page.all_units, told.units)
         return page
 
     def _read_whole(self, answer: http.client.HTTPResponse, document: Document) -> SentPage:

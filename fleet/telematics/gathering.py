@@ -113,13 +113,15 @@ def _merged(group: list[SentUnit], shared: dict[tuple[Fact, str], list[tuple[str
     latest.hours = max(reversed(every), key=_at, default=None)
     others: list[Timed] = []
     for hours in every:
-        if latest.hours and _at(hours) == _at(latest.hours) and hours.value != latest.hours.value:
-            if hours.value not in [each.value for each in others]:
-                others.append(hours)
+        known = {each.value for each in (latest.hours, *others) if each}
+        if latest.hours and _at(hours) == _at(latest.hours) and hours.value not in known:
+            others.append(hours)
     counts: dict[Fact, int] = {}
     for fact in NUMBERS:
         makers = shared.get((fact, identifies(getattr(latest, fact))), [])
-        alike = [maker for maker, _place in makers if fact != "serial" or not _two_makers(maker, latest.maker)]
+        alike = [
+            maker for maker, _place in makers if fact != "serial" or not _two_makers(maker, latest.maker)
+        ]
         if len(alike) > 1:
             counts[fact] = len(alike)
     numbers = Numbers(

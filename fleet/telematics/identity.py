@@ -15,9 +15,35 @@ NUMBERS: tuple[Fact, ...] = ("pin", "serial", "equipment_id")
 FACTS: tuple[Fact, ...] = (*NUMBERS, "maker", "model")
 
 NOTHING = {
-    *("na", "nan", "none", "null", "nil", "unknown", "unbekannt", "inconnu", "missing", "empty", "blank", "tbd"),
+    *(
+        "na",
+        "nan",
+        "none",
+        "null",
+        "nil",
+        "unknown",
+        "unbekannt",
+        "inconnu",
+        "missing",
+        "empty",
+        "blank",
+        "tbd",
+    ),
     *("tba", "undefined", "unassigned", "notset", "notavailable", "notapplicable", "notprovided", "default"),
-    *("keine", "ohne", "leer", "test", "string", "serial", "serialnumber", "sn", "pin", "vin", "id", "noserial"),
+    *(
+        "keine",
+        "ohne",
+        "leer",
+        "test",
+        "string",
+        "serial",
+        "serialnumber",
+        "sn",
+        "pin",
+        "vin",
+        "id",
+        "noserial",
+    ),
     *("equipmentid", "false", "true", "placeholder", "dummy", "noserialnumber", "nopin", "unspecified"),
 }
 """Words that stand where a number should; letters and figures alone. From memory, no source."""
@@ -28,7 +54,7 @@ TAIL = 5  # figures and letters that make the end of a longer number telling; ch
 
 
 def identifies(text: str) -> str:
-    """Return a number as it compares (`squeezed.number`); '' for what stands for none, such as `0` or `--`."""
+    """Return a number as it compares (`squeezed.number`); '' for what stands for none: `0`, `--`."""
     plain = number(text)
     return "" if plain in NOTHING or FILLED.fullmatch(plain) else plain
 
@@ -59,7 +85,8 @@ class Numbers:
     @classmethod
     def kept(cls, told: Mapping[str, str]) -> "Numbers":
         """Those that were kept by `told`."""
-        return cls(**{fact: told.get(fact, "") for fact in FACTS})
+        pin, serial, equipment_id, maker, model = (told.get(fact, "") for fact in FACTS)
+        return cls(pin, serial, equipment_id, maker, model)
 
 
 @dataclass(frozen=True)
@@ -106,9 +133,9 @@ def compare(unit: Numbers, machine: Record) -> Comparison:
             made.agree.append(fact)
         elif recorded and not _part_of_plates(sent, machine):
             made.against.append(fact)
-    if called := unit.plain("equipment_id"):
-        if squeeze(unit.equipment_id) == squeeze(machine.tag) or called in machine.plates:
-            made.agree.append("equipment_id")
+    called = unit.plain("equipment_id")
+    if called and (squeeze(unit.equipment_id) == squeeze(machine.tag) or called in machine.plates):
+        made.agree.append("equipment_id")
     if makers_differ(unit.maker, machine.maker):
         made.against.append("maker")
     if models_differ(unit.model, machine.model):

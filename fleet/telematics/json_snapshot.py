@@ -51,7 +51,7 @@ class JsonForm:
             ) from None
         except (ValueError, RecursionError, ArithmeticError):
             raise SnapshotRefused(_("The JSON can't be read.")) from None
-        fleet = lowered(document)
+        fleet = {"equipment": document} if isinstance(document, list) and document else lowered(document)
         for around in ("fleet", "data", "result", "response"):
             if isinstance(fleet.get(around), dict) and _equipment(fleet) is None:
                 fleet = {**fleet, around: None, **lowered(fleet[around])}
@@ -93,7 +93,7 @@ def _equipment(fleet: dict[str, Any]) -> list[Any] | None:
 
 
 def _of_units(entries: list[Any]) -> bool:
-    return any("equipmentheader" in lowered(entry) for entry in entries[:100])
+    return any({"equipmentheader", "cumulativeoperatinghours"} & lowered(entry).keys() for entry in entries)
 
 
 def _sections(unit: object) -> Iterator[tuple[str, dict[str, str]]]:

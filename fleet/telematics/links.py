@@ -6,9 +6,11 @@ each relation, put the address into an attribute or a member beside the units, o
 attributes and children alike as members, names in lower case without their prefix, text as `TEXT`.
 """
 
+import contextlib
 import html
+import json
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
 
@@ -17,20 +19,65 @@ Node = object
 """A dictionary, a list, text, a Decimal, True, False or None."""
 
 RELATIONS = {
-    **dict.fromkeys(("next", "nextpage", "nextlink", "nexturl", "nexthref", "nexturi", "nextpageurl"), "next"),
+    **dict.fromkeys(
+        ("next", "nextpage", "nextlink", "nexturl", "nexthref", "nexturi", "nextpageurl"), "next"
+    ),
     **dict.fromkeys(("nextpagelink", "nextpageuri", "odatanextlink", "nextpagehref"), "next"),
     **dict.fromkeys(("self", "current", "selflink", "currentpage"), "self"),
     **dict.fromkeys(("last", "lastpage", "lastlink", "lasturl", "lastpageurl"), "last"),
     **dict.fromkeys(("first", "prev", "previous", "firstpage", "prevpage", "previouspage"), "other"),
 }
-MORE = {"hasmore", "hasnext", "hasnextpage", "more", "moreavailable", "hasmorepages", "morepages", "ismore"}
+MORE = {
+    *("truncated", "istruncated", "partial", "incomplete", "remaining", "ispartial", "moreresults"),
+    *("hasmore", "hasnext", "hasnextpage", "more", "moreavailable", "hasmorepages", "morepages", "ismore"),
+}
+LAST = {"last", "islast", "lastpage", "islastpage", "complete", "iscomplete", "final"}
+"""Where these are false, there is more."""
+NO_PAGE = re.compile(r".*(?:update|snapshot|refresh|service|maintenance|poll|sync|read|run|report).*")
+"""Names with `next` in them that speak of a time."""
 TOKENS = {"nextpagetoken", "nexttoken", "nextcursor", "continuationtoken", "nextoffset", "nextpagenumber"}
-PAGES = {"totalpages", "pagecount", "pagestotal", "numberofpages", "totalnumberofpages", "pages", "lastpage"}
+PAGES = {
+    "totalpages",
+    "pagecount",
+    "pagestotal",
+    "numberofpages",
+    "totalnumberofpages",
+    "pages",
+    "lastpage",
+    "numpages",
+    "maxpage",
+    "totalpagecount",
+    "pagetotal",
+}
 UNITS = {
     *("totalcount", "total", "totalunits", "totalelements", "totalrecords", "totalresults", "totalitems"),
+    *(
+        "totalsize",
+        "recordstotal",
+        "totalmachines",
+        "machinecount",
+        "unitcount",
+        "itemcount",
+        "numberofunits",
+    ),
+    *(
+        "numberofrecords",
+        "totalrecordcount",
+        "totalresultcount",
+        "fleetsize",
+        "numberofmachines",
+        "totalassets",
+    ),
     *("equipmentcount", "count", "recordcount", "numberofequipment", "totalequipment", "totalequipmentcount"),
 }
 LINKS = {"links", "link"}
+OF_HEADERS = (RELATIONS.keys() | MORE | TOKENS | PAGES | UNITS) - {
+    "count",
+    "pages",
+    "more",
+    "partial",
+    "current",
+}
 ADDRESS = ("href", "url", "uri", "address", "link", TEXT)
 DEEP = 8
 HEADER = re.compile(r"<([^>]*)>((?:\s*;\s*[^,;=\s]+\s*(?:=\s*(?:\"[^\"]*\"|[^;,\"]*))?)*)")
@@ -71,6 +118,28 @@ def of_header(header: str) -> dict[str, str]:
     return found
 
 
+def of_headers(headers: Iterable[tuple[str, str]]) -> Links:
+    """What the headers of an answer say of other pages: Link, Content-Range, and those that begin with X-."""
+    tree: dict[str, object] = {}
+    found: dict[str, str] = {}
+    for name, value in headers:
+        bare = member(name)
+        if bare == "link":
+            found |= {rel: address for rel, address in of_header(value).items() if rel not in found}
+        elif bare == "contentrange":
+            tree["totalcount"] = value.rpartition("/")[2]
+        elif bare in ("xpagination", "xpaging"):
+            with contextlib.suppress(ValueError, RecursionError):
+                told = json.loads(value)
+                if isinstance(told, dict):
+                    tree |= {member(str(key)): inside for key, inside in told.items()}
+        elif bare.startswith("x"):
+            tree[bare[1:].removeprefix("pagination")] = value
+    links = read_links({name: value for name, value in tree.items() if name in OF_HEADERS})
+    links.found = found | links.found
+    return links
+
+
 def member(name: str) -> str:
     """The name of a member or element as it compares: `ns:NextPage`, `@nextPage` and `next_page` are one."""
     return re.sub(r"[^a-z0-9#]", "", name.rpartition(":")[2].lower())
@@ -81,24 +150,48 @@ def _walk(node: object, links: Links, depth: int) -> bool:
     if depth > DEEP:
         return False
     if isinstance(node, list):
-        return any([_walk(each, links, depth + 1) for each in node])
+        understood = False
+        for each in node:
+            understood = _walk(each, links, depth + 1) or understood
+        return understood
     if not isinstance(node, dict):
         return False
     understood = _pair(node, links)
     for name, value in node.items():
         if name in RELATIONS and _relation(name, value, links):
             understood = True
-        elif name in MORE and str(_plain(value)).lower() in ("true", "1", "yes"):
+        elif name in MORE and _is_so(value):
+            links.more.append(f"{name}: {_plain(value)}"[:80])
+        elif name in LAST and str(_plain(value)).strip().lower() in ("false", "no"):
             links.more.append(f"{name}: {_plain(value)}")
+        elif name == "pages" and isinstance(value, dict) and (pages := _count(value.get("total"))):
+            links.pages = max(links.pages, pages)
         elif name in TOKENS and (token := _plain(value)) not in (None, "", False):
             links.more.append(f"{name}: {token}"[:80])
         elif name in PAGES and (pages := _count(value)):
             links.pages = max(links.pages, pages)
         elif name in UNITS and (units := _count(value)):
             links.units = max(links.units, units)
+        elif "next" in name and name not in RELATIONS and not NO_PAGE.fullmatch(name):
+            understood = _named_next(name, value, links) or understood
         elif isinstance(value, dict | list):
             understood = _walk(value, links, depth + 1) or understood
     return understood
+
+
+def _is_so(value: object) -> bool:
+    plain = str(_plain(value)).strip().lower()
+    return plain in ("true", "yes") or (plain.isdigit() and int(plain[:9]) > 0)
+
+
+def _named_next(name: str, value: object, links: Links) -> bool:
+    """A member with another name that speaks of a next page, such as `urlOfNextPage`."""
+    address = _address(value) if isinstance(value, dict) else _plain(value)
+    if isinstance(address, str) and ("/" in address or "?" in address):
+        links.found.setdefault("next", html.unescape(address.strip()))
+    elif _filled(value) and str(address).strip().lower() not in ("null", "none", "false", "0"):
+        links.more.append(f"{name}: {address}"[:80])
+    return True
 
 
 def _pair(node: dict[str, object], links: Links) -> bool:
@@ -108,9 +201,12 @@ def _pair(node: dict[str, object], links: Links) -> bool:
         return False
     address = _address(node)
     for each in rel.lower().split():
-        relation = RELATIONS.get(member(each), member(each))
+        bare = member(each.rstrip("/").rpartition("/")[2])
+        relation = RELATIONS.get(bare, "next" if "next" in bare else bare)
         if address:
             links.found.setdefault(relation, address)
+        elif address is None and relation == "next":
+            links.more.append(f"rel: {rel}"[:80])
     return address is not None
 
 
@@ -118,7 +214,10 @@ def _relation(name: str, value: object, links: Links) -> bool:
     """A member that is called by the relation; False where it is something else."""
     relation = RELATIONS[name]
     if isinstance(value, list):
-        return any([_relation(name, each, links) for each in value])
+        read = False
+        for each in value:
+            read = _relation(name, each, links) or read
+        return read
     address = _address(value) if isinstance(value, dict) else _plain(value)
     if isinstance(address, str) and re.fullmatch(r"\s*\d*\s*", address) and not isinstance(value, dict):
         address = Decimal(address) if address.strip() else ""
@@ -136,9 +235,9 @@ def _relation(name: str, value: object, links: Links) -> bool:
         elif relation == "last" and (pages := _count(address)):
             links.pages = max(links.pages, pages)
         return relation == "next"
-    if address is True and relation == "next":
-        links.more.append(f"{name}: true")
-    return value is None
+    if relation == "next" and address is not False and _filled(value):
+        links.more.append(f"{name}: {address if isinstance(address, bool) else '...'}")
+    return not _filled(value)
 
 
 def _address(node: object) -> str | None:
@@ -160,7 +259,7 @@ def _plain(value: object) -> object:
     if isinstance(value, list) and len(value) == 1:
         value = value[0]
     if isinstance(value, dict):
-        return value.get(TEXT, "" if not value else value)
+        return value.get(TEXT, value or "")
     return value
 
 

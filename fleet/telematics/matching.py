@@ -89,7 +89,9 @@ class Matcher:
         others = self._that_of_others(now, record)
         if unit.matched_by == BY.PERSON:  # what was sent when they decided stays decided
             against = [fact for fact in against if not getattr(before, fact)]
-            others = {fact: each for fact, each in others.items() if fact in changed or not before.plain(fact)}
+            others = {
+                fact: each for fact, each in others.items() if fact in changed or not before.plain(fact)
+            }
         said = questions.still(before, now, changed)
         said += [questions.is_that_of(now, fact, whose) for fact, whose in others.items()]
         said += [questions.not_apart(gathered.entries)] if gathered.entries > 1 else []
@@ -201,7 +203,9 @@ class Matcher:
                 whose = self._called(numbers.equipment_id) or whose
             else:
                 alike = self._by_plate.get(f"0 {without_zeros(plain)}", ())
-                whose += [each for each in alike if each not in whose and fact in compare(numbers, each).agree]
+                whose += [
+                    each for each in alike if each not in whose and fact in compare(numbers, each).agree
+                ]
             if whose:
                 found[fact] = whose
         return found

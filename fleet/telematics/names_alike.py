@@ -6,14 +6,58 @@ from unicodedata import combining, normalize
 
 UNTOLD = {
     *("", "unknown", "unknownmodel", "unknownmaker", "unbekannt", "inconnu", "missing", "none", "null", "na"),
-    *("nil", "nan", "generic", "other", "various", "divers", "tbd", "tba", "undefined", "unspecified", "default"),
+    *(
+        "nil",
+        "nan",
+        "generic",
+        "other",
+        "various",
+        "divers",
+        "tbd",
+        "tba",
+        "undefined",
+        "unspecified",
+        "default",
+    ),
     *("notavailable", "notapplicable", "notset", "model", "make", "maker", "oem", "test", "misc", "any"),
 }
 """What is written where a maker or a model isn't known; letters and figures alone."""
 LEGAL = {
     *("ag", "gmbh", "kg", "co", "cokg", "inc", "incorporated", "ltd", "limited", "llc", "llp", "lp", "plc"),
-    *("corp", "corporation", "company", "sa", "sas", "sarl", "spa", "srl", "bv", "nv", "ab", "as", "oy", "oyj"),
-    *("aps", "se", "kk", "pty", "gesmbh", "ohg", "ug", "the", "and", "und", "et", "e", "y", "mbh", "sl", "zoo"),
+    *(
+        "corp",
+        "corporation",
+        "company",
+        "sa",
+        "sas",
+        "sarl",
+        "spa",
+        "srl",
+        "bv",
+        "nv",
+        "ab",
+        "as",
+        "oy",
+        "oyj",
+    ),
+    *(
+        "aps",
+        "se",
+        "kk",
+        "pty",
+        "gesmbh",
+        "ohg",
+        "ug",
+        "the",
+        "and",
+        "und",
+        "et",
+        "e",
+        "y",
+        "mbh",
+        "sl",
+        "zoo",
+    ),
 }
 """Legal forms of companies, from memory; they part no maker from another."""
 LIKENESS = 0.84  # of spellings, from which two words are one with a slip; chosen here, no source

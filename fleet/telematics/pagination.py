@@ -26,7 +26,9 @@ def walk(getter: Getter, url: str, *, limits: Limits) -> tuple[list[SentUnit], i
         links = {rel: urldefrag(urljoin(came_from, href)).url for rel, href in page.links.items() if href}
         following = links.get("next")
         if following is not None and following in seen:
-            if following in (url, came_from) and (links.get("last") == following or _was_last(page, page_number)):
+            if following in (url, came_from) and (
+                links.get("last") == following or _was_last(page, page_number)
+            ):
                 following = None
             else:
                 said = _(

@@ -90,16 +90,16 @@ def _corrections(source: TelematicsSource, rows: list[Row]) -> list[Row]:
         before = told.get((row.machine, row.taken_at), [])
         shows = hours_of(str(row.shows))
         if not row.doubt and before and all(abs(each - shows) > ROUNDED for each in before):
-            doubt = _("The source tells {now} for this moment; before it told {before}. Which is right?").format(
-                now=_said(shows), before=_said(before[-1])
-            )
+            doubt = _(
+                "The source tells {now} for this moment; before it told {before}. Which is right?"
+            ).format(now=_said(shows), before=_said(before[-1]))
             row = row._replace(doubt=doubt)
         made.append((unit, row))
     return made
 
 
 def client_id_of(unit: TelematicsUnit, taken_at: datetime, shows: Decimal) -> str:
-    """The same for the same unit, machine, moment and figure, so that a snapshot read twice doubles nothing."""
+    """The same for the same unit, machine, moment and figure, so that what is read twice doubles nothing."""
     words = f"{unit.source_id} {unit.machine_id} {taken_at.isoformat()} {shows}"
     return hashlib.sha256(words.encode()).hexdigest()[:40]
 

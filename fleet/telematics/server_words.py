@@ -14,7 +14,17 @@ MOST_BYTES = 16 * 1024
 LONGEST = 300  # characters that are shown
 SAYING = (
     *("error", "errorcode", "code", "title", "reason", "faultcode", "faultstring", "message", "errormessage"),
-    *("errordescription", "description", "detail", "details", "msg", "text", "errors", "fault", "status_message"),
+    *(
+        "errordescription",
+        "description",
+        "detail",
+        "details",
+        "msg",
+        "text",
+        "errors",
+        "fault",
+        "status_message",
+    ),
 )
 """Members of a JSON answer that tell why; common practice and RFC 9457 (from memory), no other source."""
 DESCRIBED = re.compile(r"error(?:_description)?\s*=\s*\"([^\"]*)\"", re.IGNORECASE)

@@ -1,19 +1,27 @@
 """Values of a snapshot, believed only when they can be read: hours, moments, places, shares of a tank."""
 
+import contextlib
 import re
 from datetime import UTC, datetime, timedelta
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
+from email.utils import parsedate_to_datetime
 
 from django.utils.translation import gettext as _
 
 from fleet.core.moment_reader import read_iso
-from fleet.core.number_reader import read_plain
+from fleet.core.number_reader import read_marked, read_plain
 from fleet.readings.submission import Unreadable, read_hours, read_moment
 from fleet.telematics.snapshot import Timed
 
 FIGURE = r"(\d{1,9}(?:[.,]\d{1,30})?)"
 DURATION = re.compile(
-    r"P(?=\d|T\d)(?:0+Y)?(?:0+M)?(?:(\d{1,7})D)?(?:T(?=\d)(?:" + FIGURE + r"H)?(?:" + FIGURE + r"M)?(?:" + FIGURE + r"S)?)?",
+    r"P(?=\d|T\d)(?:0+Y)?(?:0+M)?(?:(\d{1,7})D)?(?:T(?=\d)(?:"
+    + FIGURE
+    + r"H)?(?:"
+    + FIGURE
+    + r"M)?(?:"
+    + FIGURE
+    + r"S)?)?",
     re.ASCII,
 )
 """ISO 8601 duration of days, hours, minutes and seconds, as AEMP 1.2 writes hours: PT13H28M30S, 13.475 h.
@@ -21,7 +29,25 @@ DURATION = re.compile(
 Years and months have no length in hours: only none of them can be read.
 """
 AN_HOUR = {  # how many of a unit make an hour, by its names in letters alone
-    **dict.fromkeys(("", "h", "hr", "hrs", "hour", "hours", "stunde", "stunden", "decimalhours"), 1),
+    **dict.fromkeys(
+        (
+            "",
+            "h",
+            "hr",
+            "hrs",
+            "hour",
+            "hours",
+            "std",
+            "stunde",
+            "stunden",
+            "heure",
+            "heures",
+            "uur",
+            "uren",
+            "decimalhours",
+        ),
+        1,
+    ),
     **dict.fromkeys(("min", "mins", "minute", "minutes", "minuten"), 60),
     **dict.fromkeys(("s", "sec", "secs", "second", "seconds", "sekunden"), 3600),
 }
@@ -29,6 +55,12 @@ NUMBER = re.compile(r"[+-]?(?:\d{1,40}(?:\.\d{0,60})?|\.\d{1,60})(?:[eE][+-]?\d{
 """A number as programs write it: with many places, or with an exponent."""
 COMMA = re.compile(r"\d{1,9},(?:\d{1,2}|\d{4,30})", re.ASCII)
 """Whose comma can only be a decimal mark: it doesn't part three figures."""
+PARTED = re.compile(
+    r"\d{1,3}(?:,\d{3})+\.\d{1,12}|\d{1,3}(?:\.\d{3})+,\d{1,12}|\d{1,3}(?:[\s']\d{3})+(?:[.,]\d{1,12})?"
+)
+"""Thousands that are parted, in a way that leaves no doubt which mark is the decimal one."""
+WITH_UNIT = re.compile(r"(.*?\d\.?)\s*([^\W\d_][^\d,]*)")
+MOST_DIGITS = 60
 EPOCH = re.compile(r"(?:/Date\()?(\d{10}|\d{13})(?:\)/)?", re.ASCII)
 """Seconds or milliseconds since 1970-01-01 UTC, bare or as some programs write them in JSON."""
 ZONE_NAMES = re.compile(r"\s*(?:UTC|GMT|Z)$", re.IGNORECASE)
@@ -41,26 +73,31 @@ def hours_of(text: str) -> Decimal:
 
     Raises Unreadable.
     """
-    text, _blank, unit = text.strip().partition(" ")
-    a_unit = AN_HOUR.get("".join(each for each in unit.lower() if each.isalpha()))
-    if a_unit is None:
-        said = _("The hours are told in a unit that can't be read: {unit}.").format(unit=repr(unit[:40]))
-        raise Unreadable("unreadable_hours", said)
-    return read_hours(_figure(text) / a_unit) if a_unit > 1 else _figure(text)
-
-
-def _figure(text: str) -> Decimal:
+    text = text.strip()
     if found := DURATION.fullmatch(text):
         days, hours, minutes, seconds = (Decimal((each or "0").replace(",", ".")) for each in found.groups())
         return read_hours(days * 24 + hours + minutes / 60 + seconds / 3600)
-    if COMMA.fullmatch(text):
-        text = text.replace(",", ".")
+    if (named := WITH_UNIT.fullmatch(text)) is None:
+        return read_hours(_figure(text))
+    a_unit = AN_HOUR.get("".join(each for each in named[2].lower() if each.isalpha()))
+    if a_unit is None:
+        said = _("The hours are told in a unit that can't be read: {unit}.").format(unit=repr(named[2][:40]))
+        raise Unreadable("unreadable_hours", said)
+    figure = _figure(named[1])
+    return read_hours(Decimal(figure) / a_unit if isinstance(figure, Decimal) else figure)
+
+
+def _figure(text: str) -> Decimal | str:
+    """A number as programs and people write it where that can be read in one way; else the text itself."""
     if NUMBER.fullmatch(text):
-        try:
-            return read_hours(Decimal(text))
-        except InvalidOperation:
-            raise Unreadable("unreadable_hours", _("No meter shows that many hours. Read it again.")) from None
-    return read_hours(text)
+        number = Decimal(text)
+        return number if abs(number.adjusted()) < MOST_DIGITS or not number else text
+    if COMMA.fullmatch(text):
+        return Decimal(text.replace(",", "."))
+    mark = max(".,", key=text.rfind)
+    if PARTED.fullmatch(text) and (marked := read_marked(text, mark)) is not None:
+        return marked
+    return text
 
 
 def told_moment(text: str) -> datetime | None:
@@ -71,7 +108,11 @@ def told_moment(text: str) -> datetime | None:
     if epoch := EPOCH.fullmatch(text):
         seconds = int(epoch[1]) / (1000 if len(epoch[1]) == 13 else 1)
         return datetime.fromtimestamp(seconds, UTC)
-    moment = read_iso(ZONE_NAMES.sub("Z", text)) or read_iso(re.sub(r"\s+(?=[+-]\d\d:?\d\d$)", "", text))
+    written = re.sub(r"^(\d{4})/(\d\d)/(\d\d)", r"\1-\2-\3", ZONE_NAMES.sub("Z", text))
+    moment = read_iso(re.sub(r"\s+(?=[+-]\d\d:?\d\d$)", "", written))
+    if moment is None and text[:3].isalpha():  # as in a mail (RFC 5322)
+        with contextlib.suppress(TypeError, ValueError, IndexError):
+            moment = parsedate_to_datetime(text)
     if moment is None:
         return None
     try:

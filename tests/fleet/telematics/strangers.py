@@ -78,7 +78,7 @@ class Script:
 
 
 def play(folder: Path, member: Member, yard: Any) -> list[Outcome]:
-    """Play a case in the member's organisation, whose scope is open; return what became of each expectation."""
+    """Play a case in the member's organisation, whose scope is open; return how each expectation ended."""
     case = json.loads((folder / "case.json").read_text(encoding="utf-8"))
     now = datetime.fromisoformat(case["now"])
     for facts in case["machines"]:
@@ -95,7 +95,9 @@ def play(folder: Path, member: Member, yard: Any) -> list[Outcome]:
             read(source=source, forced=True, now=now + timedelta(seconds=number))
             source.refresh_from_db()
             expected |= {_reading(unit) for unit in told["units"] if unit["outcome"] == "tied"}
-            judge = _Judge(folder.name, number, source, told["source"] == "good", expected, _counted() - before)
+            judge = _Judge(
+                folder.name, number, source, told["source"] == "good", expected, _counted() - before
+            )
             outcomes += judge.of(told)
     return outcomes
 
@@ -103,10 +105,10 @@ def play(folder: Path, member: Member, yard: Any) -> list[Outcome]:
 def _enter(facts: dict[str, Any], member: Member, yard: Any) -> None:
     machine_type = MachineType.objects.filter(
         maker__iexact=facts["maker"], model__iexact=facts["model"]
-    ).first() or MachineTypeFactory(
+    ).first() or MachineTypeFactory.create(
         organisation=member.organisation, maker=facts["maker"], model=facts["model"]
     )
-    machine = MachineFactory(
+    machine = MachineFactory.create(
         organisation=member.organisation,
         yard=yard,
         type=machine_type,
@@ -122,7 +124,7 @@ def _enter(facts: dict[str, Any], member: Member, yard: Any) -> None:
 def _source(case: dict[str, Any], member: Member, origin: str) -> TelematicsSource:
     login = case.get("login", "none")
     start = case.get("start", "{base}/fleet/1").replace("{base}", origin)
-    return TelematicsSourceFactory(
+    return TelematicsSourceFactory.create(
         organisation=member.organisation,
         url=start if start.startswith("http") else origin + start,
         login=login,
@@ -194,7 +196,7 @@ class _Judge:
             return RIGHT, ""
         if found is None:
             return WRONG, "lost"
-        if found.machine_id is None:
+        if found.machine is None:
             asks = found.hint or found.hours
             return (ASKED, f"waits: {found.hint}") if asks else (WRONG, "waits without a word")
         if found.machine.tag != wanted[0]:
@@ -231,4 +233,3 @@ def _words(unit: TelematicsUnit | None) -> str:
 def wrong(outcomes: list[Outcome]) -> list[Outcome]:
     """Those that nobody may live with."""
     return [each for each in outcomes if each.outcome == WRONG]
-

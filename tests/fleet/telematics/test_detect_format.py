@@ -103,6 +103,10 @@ def test_the_forerunner_names_the_maker_otherwise_and_writes_durations():
         ("+1250.50000", "1250.50"),
         ("1222,25", "1222.25"),
         ("12 h", "12.00"),
+        ("12.5h", "12.50"),
+        ("1,310.55", "1310.55"),
+        ("1.310,55", "1310.55"),
+        ("1 310.55", "1310.55"),
         ("78633 minute", "1310.55"),
         ("3600 seconds", "1.00"),
     ],
@@ -111,7 +115,25 @@ def test_hours_as_a_number_or_a_duration(text, hours):
     assert hours_of(text) == Decimal(hours)
 
 
-@pytest.mark.parametrize("text", ["P", "PT", "P1Y", "P1M", "-5", "12 ticks", "", "NaN", "1e9", "PT-3H", "1,204", "1.204,5", "9" * 60])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "P",
+        "PT",
+        "P1Y",
+        "P1M",
+        "-5",
+        "12 ticks",
+        "",
+        "NaN",
+        "1e9",
+        "PT-3H",
+        "1,204",
+        "1 2",
+        "12 34.5",
+        "9" * 60,
+    ],
+)
 def test_hours_that_are_none(text):
     with pytest.raises(Unreadable):
         hours_of(text)

@@ -16,14 +16,21 @@ BARE = Record(5, "T-05", "Brava", "B 48", "TB-00523", "")
 
 @pytest.mark.parametrize(
     ("one", "other"),
-    [("TB-00471", "tb 00471"), ("00471", "471"), ("GF30/0071", "gf30 0071"), ("*A1*", "A-1"), ("Tb‑1", "TB1")],
+    [
+        ("TB-00471", "tb 00471"),
+        ("00471", "471"),
+        ("GF30/0071", "gf30 0071"),
+        ("*A1*", "A-1"),
+        ("Tb‑1", "TB1"),
+    ],
 )
 def test_one_number_in_two_spellings(one, other):
     assert number(one) == number(other) != ""
 
 
 @pytest.mark.parametrize(
-    "text", ["", "0", "0000", "-", "--", "n/a", "N.A.", "none", "Unknown", "xxx", "9999", "123456789", "S/N", "?"]
+    "text",
+    ["", "0", "0000", "-", "--", "n/a", "N.A.", "none", "Unknown", "xxx", "9999", "123456789", "S/N", "?"],
 )
 def test_what_stands_for_no_number_identifies_nothing(text):
     assert identifies(text) == ""
@@ -47,7 +54,9 @@ def test_makers_that_may_be_one(one, other):
     assert not makers_differ(other, one)
 
 
-@pytest.mark.parametrize(("one", "other"), [("Brava", "Kelvarn"), ("Tarn", "Torn"), ("Nakurei Heavy", "Pellorin")])
+@pytest.mark.parametrize(
+    ("one", "other"), [("Brava", "Kelvarn"), ("Tarn", "Torn"), ("Nakurei Heavy", "Pellorin")]
+)
 def test_makers_that_are_two(one, other):
     assert makers_differ(one, other)
     assert makers_differ(other, one)

@@ -1,8 +1,8 @@
 """A source is read over real HTTP: what comes in, what it leaves behind, and when it is tried again."""
 
 from datetime import UTC, datetime, timedelta
-from functools import partial
 from decimal import Decimal
+from functools import partial
 from pathlib import Path
 
 import pytest

@@ -1,4 +1,4 @@
-"""The right machine or a question: ties that contradict the record wait, and what was decided is remembered."""
+"""The right machine or a question: what contradicts the record waits, and what was decided is remembered."""
 
 from datetime import timedelta
 from decimal import Decimal

@@ -1,13 +1,14 @@
-"""What strangers' servers send is read as a careful person would, asked, or refused: never wrong in silence."""
-
-from collections import Counter
+"""What strangers' servers send is read as a careful person would, asked or refused; never wrong unseen."""
 
 import pytest
 
 from tests.fleet.telematics.strangers import WRONG, cases, play
 
+PARTS = ("seen", "apart")
 pytestmark = pytest.mark.django_db
-EVERY = [pytest.param(folder, id=f"{part}-{folder.name}") for part in ("seen", "apart") for folder in cases(part)]
+EVERY = [
+    pytest.param(folder, id=f"{part}-{folder.name}") for part in ("seen", "apart") for folder in cases(part)
+]
 
 
 @pytest.mark.parametrize("folder", EVERY)

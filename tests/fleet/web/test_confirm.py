@@ -191,7 +191,7 @@ def test_typed_markup_comes_back_as_text(farm):
 
 
 def test_the_api_offers_none_of_it():
-    """Over the API nobody makes tokens, changes people or sets passwords or sources' logins, so nothing asks again."""
+    """Over the API nobody makes tokens, changes people or sets passwords or logins, so nothing asks again."""
     words = ("token", "people", "person", "member", "account", "password", "source")
     assert [path for path, _ in operations() if any(word in path for word in words)] == []
 
