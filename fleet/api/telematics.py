@@ -95,8 +95,8 @@ class UnitFilter(django_filters.FilterSet):
     state = django_filters.ChoiceFilter(
         choices=[(state, state) for state in STATES],
         method="in_state",
-        label="waiting: for a machine; asking: with a question; tied: its hours count; silent: tied, and gone from "
-        "the snapshot or without a report; ignored",
+        label="waiting: for a machine; asking: with a question; tied: its hours count; silent: tied, but "
+        "gone from the snapshot or without a report; ignored",
     )
 
     def in_state(self, units: TelematicsUnitQuerySet, name: str, value: str) -> QuerySet:

@@ -158,12 +158,12 @@ def _walk(node: object, links: Links, depth: int) -> bool:
         return False
     understood = _pair(node, links)
     for name, value in node.items():
-        if name in RELATIONS and _relation(name, value, links):
+        if name in LAST and str(_plain(value)).strip().lower() in ("false", "no"):
+            links.more.append(f"{name}: {_plain(value)}")
+        elif name in RELATIONS and _relation(name, value, links):
             understood = True
         elif name in MORE and _is_so(value):
             links.more.append(f"{name}: {_plain(value)}"[:80])
-        elif name in LAST and str(_plain(value)).strip().lower() in ("false", "no"):
-            links.more.append(f"{name}: {_plain(value)}")
         elif name == "pages" and isinstance(value, dict) and (pages := _count(value.get("total"))):
             links.pages = max(links.pages, pages)
         elif name in TOKENS and (token := _plain(value)) not in (None, "", False):

@@ -228,8 +228,3 @@ def _words(unit: TelematicsUnit | None) -> str:
     told = [unit.hint, unit.receipt_reason, str(unit.machine or ""), str(unit.proposed or "")]
     told += [f"{side.called}: {side.sent} / {side.before} / {side.recorded}" for side in sides(unit)]
     return " | ".join(each for each in told if each)
-
-
-def wrong(outcomes: list[Outcome]) -> list[Outcome]:
-    """Those that nobody may live with."""
-    return [each for each in outcomes if each.outcome == WRONG]
