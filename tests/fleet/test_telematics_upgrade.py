@@ -1,4 +1,4 @@
-"""0014: units that were linked or ignored keep the numbers they had, so that others than these are noticed."""
+"""0014: units that were linked or ignored keep the numbers they had, so that other ones are noticed."""
 
 from datetime import UTC, date, datetime
 from io import StringIO
