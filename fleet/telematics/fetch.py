@@ -19,7 +19,6 @@ from fleet.telematics.snapshot import SentPage, SnapshotRefused
 
 BLOCK = 64 * 1024
 MOVED = {301, 302, 303, 307, 308}
-ENDED = 401  # a token that was good before
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +71,7 @@ class Getter:
                 raise SnapshotRefused(_("The server redirects from https to http."))
             secure = parts.scheme == "https"
             with self._line.ask(parts, self._headers(parts)) as answer:
-                ended = answer.status == ENDED and self._was_good and self._renewed is not None
+                ended = self._was_good and self._renewed is not None and _has_ended(answer)
                 if not ended and answer.status not in MOVED:
                     page = self._read(answer, room)
                     self._was_good = True
@@ -124,6 +123,12 @@ class Getter:
         if answer.length:
             raise SnapshotRefused(_("Only part of the document arrived: the connection closed early."))
         return document.finish()
+
+
+def _has_ended(answer: http.client.HTTPResponse) -> bool:
+    """Whether a token that was good before is refused now (RFC 6750, 3.1)."""
+    told = answer.getheader("WWW-Authenticate", "").lower()
+    return answer.status == 401 or (answer.status == 403 and "invalid_token" in told)
 
 
 def _status(answer: http.client.HTTPResponse, secret: str) -> SnapshotRefused:

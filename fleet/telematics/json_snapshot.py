@@ -15,7 +15,13 @@ from django.utils.translation import gettext as _
 from fleet.core.json_limits import TooMuch, check_json
 from fleet.telematics.limits import MEGABYTE, Limits
 from fleet.telematics.links import TEXT, member, read_links
-from fleet.telematics.snapshot import SentPage, SnapshotRefused, too_many_units, unit_of
+from fleet.telematics.snapshot import (
+    SNAPSHOT_TIMES,
+    SentPage,
+    SnapshotRefused,
+    too_many_units,
+    unit_of,
+)
 
 
 class JsonForm:
@@ -52,23 +58,24 @@ class JsonForm:
         except (ValueError, RecursionError, ArithmeticError):
             raise SnapshotRefused(_("The JSON can't be read.")) from None
         fleet = {"equipment": document} if isinstance(document, list) and document else lowered(document)
-        for around in ("fleet", "data", "result", "response"):
-            if isinstance(fleet.get(around), dict) and _equipment(fleet) is None:
-                fleet = {**fleet, around: None, **lowered(fleet[around])}
+        for wrap in ("fleet", "data", "result", "response"):
+            if isinstance(fleet.get(wrap), dict) and _equipment(fleet) is None:
+                fleet = {**fleet, wrap: None, **lowered(fleet[wrap])}
         equipment = _equipment(fleet)
         if equipment is None:
             said = _("The JSON is not a fleet snapshot: it has no list named Equipment.")
             raise SnapshotRefused(said, foreign=True)
         if len(equipment) > self._room:
             raise too_many_units(self._limits.units)
-        time = next((fleet[key] for key in SNAPSHOT_TIMES if isinstance(fleet.get(key), str)), "")
+        around = [fleet, *(lowered(inside) for inside in fleet.values() if isinstance(inside, dict))]
+        times = (each.get(key) for each in around for key in SNAPSHOT_TIMES)
+        time = next((str(said) for said in times if isinstance(said, str | Decimal)), "")
         units = [unit_of(list(_sections(unit)), time) for unit in equipment]
         links = read_links({key: value for key, value in _tree(fleet).items() if key not in EQUIPMENT})
         return SentPage(units, links.found, links.more, links.pages, links.units, links.strange)
 
 
 EQUIPMENT = ("equipment", "equipments", "equipmentlist", "units", "machines", "assets", "items", "value")
-SNAPSHOT_TIMES = ("snapshottime", "snapshotdatetime", "snapshottimestamp")
 TEXTS = ("#text", "text", "$", "_", "value")
 """Where programs that turn XML into JSON put an element's text."""
 

@@ -73,7 +73,7 @@ def _granted(client: Client, line: Line, inside: Sequence[Network], *, in_body: 
     facts = _json(sent)
     if answer.status not in (200, 201):
         raise _refusal(answer, facts.get("error"), sent, client.secret)
-    token, kind = facts.get("access_token"), facts.get("token_type", "bearer")
+    token, kind = facts.get("access_token", facts.get("accessToken")), facts.get("token_type", "bearer")
     if not isinstance(token, str) or not token or not (token.isascii() and token.isprintable()):
         said = _("The token address sent no access token. Check the address.")
         raise SnapshotRefused(said + said_by(sent, without=client.secret))

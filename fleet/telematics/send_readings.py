@@ -14,7 +14,7 @@ from fleet.telematics.values import hours_of, read_told
 from fleet.usage.figures import TIGHT, grouped
 
 ROWS = 1000  # readings taken at a time
-ROUNDED = Decimal("0.1")  # hours: as much may lie between two roundings of one figure
+ROUNDED = Decimal("0.05")  # hours: as much may lie between a figure and the same rounded to a tenth
 Row = tuple[TelematicsUnit, Submitted]
 
 
@@ -89,7 +89,10 @@ def _corrections(source: TelematicsSource, rows: list[Row]) -> list[Row]:
     for unit, row in rows:
         before = told.get((row.machine, row.taken_at), [])
         shows = hours_of(str(row.shows))
-        if not row.doubt and before and all(abs(each - shows) > ROUNDED for each in before):
+        rounded = next((each for each in before if abs(each - shows) <= ROUNDED), None)
+        if rounded is not None:  # it is the figure that was told before
+            row = _row(unit, read_told(unit.hours_at), rounded, row.doubt)
+        elif not row.doubt and before:
             doubt = _(
                 "The source tells {now} for this moment; before it told {before}. Which is right?"
             ).format(now=_said(shows), before=_said(before[-1]))

@@ -1,5 +1,6 @@
 """A fleet snapshot as it was sent, before anything is believed, and why one is refused."""
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -104,6 +105,7 @@ def name(value: object) -> str:
     return "" if text.lower() in ABSENT else text
 
 
+SNAPSHOT_TIMES = ("snapshottime", "snapshotdatetime", "snapshottimestamp")
 MAKERS = ("oemname", "make", "manufacturer", "oem", "maker", "brand")
 MODELS = ("model", "modelname", "modelnumber")
 SERIALS = ("serialnumber", "serialno", "serial", "equipmentserialnumber", "machineserialnumber")
@@ -112,23 +114,25 @@ IDS = ("equipmentid", "assetid", "fleetnumber", "unitnumber", "equipmentidentifi
 TIMES = ("datetime", "timestamp", "time", "datetimeutc", "date", "readingdatetime", "utctime", "utc")
 UNITS = ("unit", "units", "uom", "hourunit", "hourunits")
 SECTION = Mapping[str, str]
+LIKE_A_TIME = re.compile(r"\d{4}-\d\d-\d\d|\d\d?[./]\d\d?[./]\d{4}|/Date\(", re.ASCII)
 
 
 def unit_of(sections: Sequence[tuple[str, SECTION]], snapshot_time: str = "") -> SentUnit:
     """Put a unit together from its sections: each one's name and its values by their names.
 
     The names are those of the standard as `links.member` writes them, '' for a section's own text. What is
-    not known here is passed over. snapshot_time: that of the page, for hours that have no time of their own.
+    not known here is passed over. snapshot_time: that of the page, for hours without a time of their own or
+    of their unit.
     """
     header: dict[str, str] = {}
     first: dict[str, SECTION] = {}
     hours: list[Timed] = []
     for section, values in sections:
         first.setdefault(section, values)
-        if section == "equipmentheader":
+        if section in ("", "equipmentheader"):
             header |= {element: value for element, value in values.items() if element not in header}
         elif section == "cumulativeoperatinghours":
-            hours += _hours(values, snapshot_time)
+            hours += _hours(values)
         elif "" in values:  # without a header around it
             header.setdefault(section, values[""])
 
@@ -139,6 +143,8 @@ def unit_of(sections: Sequence[tuple[str, SECTION]], snapshot_time: str = "") ->
     def told(elements: Sequence[str]) -> str:
         return next((said for element in elements if (said := name(header.get(element)))), "")
 
+    otherwise = _time(header) or snapshot_time.strip()
+    hours = [each if each.at else Timed(each.value, otherwise) for each in hours]
     return SentUnit(
         pin=told(PINS),
         serial=told(SERIALS),
@@ -155,13 +161,18 @@ def unit_of(sections: Sequence[tuple[str, SECTION]], snapshot_time: str = "") ->
     )
 
 
-def _hours(values: SECTION, snapshot_time: str) -> list[Timed]:
+def _hours(values: SECTION) -> list[Timed]:
     value = next((values[element] for element in ("hour", "hours", "value", "") if element in values), None)
     if value is None:
         return []
     unit = next((values[element].strip() for element in UNITS if values.get(element, "").strip()), "")
-    return [Timed(f"{value.strip()} {unit}".strip(), _time(values) or snapshot_time.strip())]
+    return [Timed(f"{value.strip()} {unit}".strip(), _time(values) or _odd_time(values))]
 
 
 def _time(values: SECTION) -> str:
     return next((values[element].strip() for element in TIMES if values.get(element, "").strip()), "")
+
+
+def _odd_time(values: SECTION) -> str:
+    """What stands beside the hours and looks like a time, whatever it is called: theirs, not the page's."""
+    return next((said.strip() for said in values.values() if LIKE_A_TIME.match(said.strip())), "")

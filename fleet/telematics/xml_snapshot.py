@@ -9,9 +9,15 @@ from django.utils.translation import gettext_lazy
 
 from fleet.telematics.limits import Limits
 from fleet.telematics.links import TEXT, member, read_links
-from fleet.telematics.snapshot import SentPage, SnapshotRefused, too_many_units, unit_of
+from fleet.telematics.snapshot import (
+    SNAPSHOT_TIMES,
+    SentPage,
+    SnapshotRefused,
+    too_many_units,
+    unit_of,
+)
 
-NAMESPACES = re.compile(r"|.*(?:15143|aemp).*", re.IGNORECASE)
+NAMESPACES = re.compile(r"|.*(?:15143|standards\.iso\.org|\baemp?\b).*", re.IGNORECASE)
 """Those of the standard and of its forerunner in any year's, maker's or country's spelling, and none at all.
 
 Seen: http://standards.iso.org/iso/15143/-3, http://www.jcmanet.or.jp/english2017/ISO/15143/-3/20190501 and
@@ -108,15 +114,15 @@ class XmlForm:
             raise SnapshotRefused(_("The document nests its elements deeper than a snapshot does."))
         known = namespace == self._namespace or NAMESPACES.fullmatch(namespace)
         name = member(local)
-        if name == "equipment" and len(self._path) == 1 and not known:
-            self._passed_over = True
-        self._path.append(name if known or not self._in_unit else "")
+        foreign_unit = name == UNIT[-1] and len(self._path) == 1 and not known
+        self._passed_over |= foreign_unit
+        self._path.append("" if foreign_unit or (self._in_unit and not known) else name)
         self._text, self._length = [], 0
         named = {member(key.rpartition(BETWEEN)[2]): value for key, value in attributes.items()}
         if self._path == UNIT:
             if len(self.page.units) >= self._room:
                 raise too_many_units(self._limits.units)
-            self._sections = []
+            self._sections = [("", named)]
         elif self._in_unit:
             if len(self._path) == len(UNIT) + 1 and self._path[-1]:
                 self._sections.append((self._path[-1], named))
@@ -146,7 +152,7 @@ class XmlForm:
             raise SnapshotRefused(said, foreign=True)
         self._namespace = namespace
         for key, value in attributes.items():
-            if member(key.rpartition(BETWEEN)[2]) in ("snapshottime", "snapshotdatetime"):
+            if member(key.rpartition(BETWEEN)[2]) in SNAPSHOT_TIMES:
                 self._snapshot_time = value
 
     def _characters(self, text: str) -> None:
@@ -170,4 +176,6 @@ class XmlForm:
             node = self._beside[-1] if len(self._beside) == 1 else self._beside.pop()
             if text.strip():
                 node[TEXT] = text.strip()
+                if len(path) == 2 and path[-1] in SNAPSHOT_TIMES:
+                    self._snapshot_time = text.strip()
         path.pop()

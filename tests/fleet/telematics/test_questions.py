@@ -210,6 +210,13 @@ class TestFiguresInDoubt:
         read(source)
         assert [state for _, state, _ in self.states(machine)] == ["counted"]
 
+    def test_so_it_is_in_two_snapshots(self, source, machine, provider):
+        read(source)
+        provider.told[:] = [unit(hours="104.54")]
+        (told,) = read(source, later=1)
+        assert self.states(machine) == [(Decimal("104.50"), "counted", "ok")]
+        assert told.receipt_reason == "This reading was received already."
+
     def test_a_correction_is_put_to_a_person(self, source, machine, provider):
         read(source)
         provider.told[:] = [unit(hours="98.25")]
