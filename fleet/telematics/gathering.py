@@ -12,6 +12,7 @@ from fleet.telematics.values import told_moment
 
 NEVER = datetime.min.replace(tzinfo=UTC)
 NO_HOURS = Timed("")
+MOST_ALIKE = 5  # units with one number among which an entry's own is looked for
 
 
 @dataclass
@@ -60,7 +61,7 @@ def _one_unit_each(entries: list[SentUnit]) -> list[list[SentUnit]]:
         place = None
         numbers = [(fact, plain) for fact in NUMBERS if (plain := identifies(getattr(entry, fact)))]
         for number in numbers:
-            for candidate in by_number[number][:20]:
+            for candidate in by_number[number][:MOST_ALIKE]:
                 if not any(_apart(entry, other) for other in groups[candidate]):
                     place = candidate
                     break

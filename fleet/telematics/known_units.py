@@ -33,27 +33,21 @@ class KnownUnits:
             each.key: self._by_key[each.key] for each in gathered if each.key in self._by_key
         }
         claimed = {unit.pk for unit in found.values()}
-        for each in gathered:
-            if each.key in found:
-                continue
-            unit = self._by_numbers(each.numbers, claimed)
-            if unit is None:
-                source = self._source
-                unit = TelematicsUnit(organisation=source.organisation, source=source, key=each.key)
-            else:
-                claimed.add(unit.pk)
-                unit.key = each.key
-                TelematicsUnit.objects.filter(pk=unit.pk).update(key=each.key)
-            found[each.key] = unit
-        return [found[each.key] for each in gathered]
+        for fact in NUMBERS:  # the surest number of all units first
+            for each in gathered:
+                unit = None if each.key in found else self._by(fact, each.numbers, claimed)
+                if unit is not None:
+                    claimed.add(unit.pk)
+                    unit.key = each.key
+                    TelematicsUnit.objects.filter(pk=unit.pk).update(key=each.key)
+                    found[each.key] = unit
+        own = {"organisation": self._source.organisation, "source": self._source}
+        return [found.get(each.key) or TelematicsUnit(key=each.key, **own) for each in gathered]
 
-    def _by_numbers(self, numbers: Numbers, claimed: set[int]) -> TelematicsUnit | None:
-        for fact in NUMBERS:
-            if not (plain := numbers.plain(fact)):
-                continue
-            alike = [unit for unit in self._by_number.get((fact, plain), ()) if unit.pk not in claimed]
-            if fact == "serial":
-                alike = [unit for unit in alike if not makers_differ(numbers.maker, unit.maker)]
-            if len(alike) == 1:
-                return alike[0]
-        return None
+    def _by(self, fact: Fact, numbers: Numbers, claimed: set[int]) -> TelematicsUnit | None:
+        if not (plain := numbers.plain(fact)):
+            return None
+        alike = [unit for unit in self._by_number.get((fact, plain), ()) if unit.pk not in claimed]
+        if fact == "serial":
+            alike = [unit for unit in alike if not makers_differ(numbers.maker, unit.maker)]
+        return alike[0] if len(alike) == 1 else None

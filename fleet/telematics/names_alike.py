@@ -2,6 +2,7 @@
 
 import re
 from difflib import SequenceMatcher
+from functools import lru_cache
 from unicodedata import combining, normalize
 
 UNTOLD = {
@@ -60,10 +61,12 @@ LEGAL = {
     ),
 }
 """Legal forms of companies, from memory; they part no maker from another."""
+KEPT = 4096  # pairs that were compared; a fleet has few makers and models
 LIKENESS = 0.84  # of spellings, from which two words are one with a slip; chosen here, no source
 CODE = 4  # letters of a maker's short form, such as BRV
 
 
+@lru_cache(maxsize=KEPT)
 def makers_differ(one: str, other: str) -> bool:
     """Whether two makers are clearly different. Unknown ones aren't, nor is one within the other."""
     mine, theirs = _words(one), _words(other)
@@ -79,6 +82,7 @@ def makers_differ(one: str, other: str) -> bool:
     return SequenceMatcher(None, first, second).ratio() < LIKENESS
 
 
+@lru_cache(maxsize=KEPT)
 def models_differ(one: str, other: str) -> bool:
     """Whether two models are clearly different: neither's letters and figures stand within the other's.
 

@@ -145,6 +145,43 @@ def test_an_ignored_unit_asks_once_its_numbers_are_others(in_farm, source, machi
     assert told.ignored
 
 
+def test_boxes_that_changed_places_both_ask(in_farm, source, machine, provider):
+    in_farm.machine(tag="T-08", serial="K-2")
+    provider.told[:] = [unit(equipment_id="BOX-1"), unit(serial="K-2", equipment_id="BOX-2")]
+    read(source)
+    provider.told[:] = [unit(equipment_id="BOX-2"), unit(serial="K-2", equipment_id="BOX-1")]
+    for told in read(source, later=1):
+        waits(told, "is sent now", "was sent before")
+    assert Reading.objects.count() == 2
+
+
+def test_a_serial_in_another_spelling_beats_an_equipment_id_when_a_unit_is_found_again(
+    in_farm, source, machine, provider
+):
+    provider.told[:] = [unit(serial="K-1", equipment_id="BOX-1")]
+    read(source)
+    provider.told[:] = [unit(serial="Z-9", equipment_id="BOX-1"), unit(serial="k 1")]
+    found = {told.serial: told for told in read(source, later=1)}
+    assert found["k 1"].machine == machine
+    assert found["Z-9"].machine is None
+
+
+def test_two_things_wrong_at_once_are_both_said(in_farm, source, machine, provider):
+    provider.told[:] = [unit(serial="K-1", maker="Kelvarn", hours="many", hours_at="soon")]
+    told = waits(*read(source), "Maker: Kelvarn is sent, Haldane is on record.")
+    assert (told.hours, told.hours_at) == ("many", "soon")
+    tied = linking.tie(unit=told, machine=machine, member=in_farm.manager)
+    assert tied.receipt == "refused"
+    assert "can't be read" in tied.receipt_reason
+
+
+def test_two_records_with_one_serial_number_ask(in_farm, source, provider):
+    in_farm.machine(tag="T-04", serial="TB-471")
+    in_farm.machine(tag="T-05", serial="TB471")
+    provider.told[:] = [unit(serial="tb 471")]
+    waits(*read(source), "tb 471 is that of T-04, T-05.")
+
+
 def test_near_misses_are_offered_and_never_linked(in_farm, source, provider):
     in_farm.machine(tag="A-1", serial="TB-00471")
     provider.told[:] = [unit(serial="TB-00477")]
