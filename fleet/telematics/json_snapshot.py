@@ -109,7 +109,10 @@ def _sections(unit: object) -> Iterator[tuple[str, dict[str, str]]]:
             if isinstance(each, str | Decimal):
                 yield section, {"": str(each)[:2000]}
                 continue
-            inside = {element: _text(value) for element, value in lowered(each).items()}
+            values = lowered(each)
+            inside = {element: _text(value) for element, value in values.items()}
+            for value in values.values():  # a figure with its unit beside it
+                inside = {key: _text(beside) for key, beside in lowered(value).items()} | inside
             yield section, {element: text for element, text in inside.items() if text is not None}
 
 

@@ -162,9 +162,10 @@ def unit_of(sections: Sequence[tuple[str, SECTION]], snapshot_time: str = "") ->
 
 
 def _hours(values: SECTION) -> list[Timed]:
-    value = next((values[element] for element in ("hour", "hours", "value", "") if element in values), None)
-    if value is None:
+    figures = [values[element] for element in ("hour", "hours", "value", "") if element in values]
+    if not figures:
         return []
+    value = next((figure for figure in figures if figure.strip()), "")
     unit = next((values[element].strip() for element in UNITS if values.get(element, "").strip()), "")
     return [Timed(f"{value.strip()} {unit}".strip(), _time(values) or _odd_time(values))]
 

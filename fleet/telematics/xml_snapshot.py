@@ -32,7 +32,9 @@ HALF = {
         expat.errors.XML_ERROR_UNCLOSED_CDATA_SECTION,
     )
 }
-UNIT = ["fleet", "equipment"]
+UNIT = "equipment"
+MOST_AROUND = 2  # elements around a unit: the fleet, and with some servers a list
+OF_A_UNIT = {"equipmentheader", "cumulativeoperatinghours", "serialnumber"}
 MOST_BESIDE = 10_000  # elements of a page that are not of its units
 BETWEEN = " "  # expat puts it between a namespace and a name
 HTML = gettext_lazy("The server sent a web page instead of a snapshot; check the address and the login.")
@@ -58,6 +60,8 @@ class XmlForm:
         self._fed = 0
         self._namespace = ""
         self._snapshot_time = ""
+        self._unit_at = 0  # how deep the unit stands that is being read; 0 between units
+        self._strange_units = False  # what makes a unit, outside any
         self._passed_over = False  # units in a namespace that isn't the standard's
         self._sections: list[tuple[str, dict[str, str]]] = []
         self._beside: list[dict[str, Any]] = []  # what stands beside the units, from the root to where we are
@@ -83,6 +87,8 @@ class XmlForm:
         self._parse(b"", True)
         if self._passed_over and not self.page.units:
             raise SnapshotRefused(_("The document's units are in a namespace that isn't the standard's."))
+        if self._strange_units and not self.page.units:
+            raise SnapshotRefused(_("The document's units are in a form that can't be read."))
         links, page = read_links(self._beside[0]), self.page
         page.links, page.more, page.strange_links = links.found, links.more, links.strange
         page.pages, page.all_units = links.pages, links.units
@@ -114,30 +120,33 @@ class XmlForm:
             raise SnapshotRefused(_("The document nests its elements deeper than a snapshot does."))
         known = namespace == self._namespace or NAMESPACES.fullmatch(namespace)
         name = member(local)
-        foreign_unit = name == UNIT[-1] and len(self._path) == 1 and not known
+        is_unit = name == UNIT and not self._unit_at and 1 <= len(self._path) <= MOST_AROUND
+        foreign_unit = is_unit and not known
         self._passed_over |= foreign_unit
-        self._path.append("" if foreign_unit or (self._in_unit and not known) else name)
+        self._path.append("" if foreign_unit or (self._unit_at and not known) else name)
         self._text, self._length = [], 0
         named = {member(key.rpartition(BETWEEN)[2]): value for key, value in attributes.items()}
-        if self._path == UNIT:
+        if is_unit and known:
+            self._unit_at = len(self._path)
             if len(self.page.units) >= self._room:
                 raise too_many_units(self._limits.units)
             self._sections = [("", named)]
-        elif self._in_unit:
-            if len(self._path) == len(UNIT) + 1 and self._path[-1]:
+        elif self._unit_at:
+            depth = len(self._path) - self._unit_at
+            if depth == 1 and self._path[-1]:
                 self._sections.append((self._path[-1], named))
+            elif depth == 2 and self._path[-2] and self._path[-1]:  # a unit of measure, or a time
+                for key, value in named.items():
+                    self._sections[-1][1].setdefault(key, value)
         else:
             self._nodes += 1
             if self._nodes > MOST_BESIDE:
                 raise SnapshotRefused(_("The document holds more beside its units than a snapshot does."))
+            self._strange_units |= name in OF_A_UNIT
             node: dict[str, Any] = dict(named)
             if self._beside:
                 self._beside[-1].setdefault(name, []).append(node)
             self._beside.append(node)
-
-    @property
-    def _in_unit(self) -> bool:
-        return self._path[: len(UNIT)] == UNIT
 
     def _begin(self, namespace: str, local: str, attributes: dict[str, str]) -> None:
         if local.lower() == "html":
@@ -164,10 +173,11 @@ class XmlForm:
     def _end(self, tag: str) -> None:
         path, text = self._path, "".join(self._text)
         self._text, self._length = [], 0
-        if path == UNIT:
+        if self._unit_at == len(path):
+            self._unit_at = 0
             self.page.units.append(unit_of(self._sections, self._snapshot_time))
-        elif self._in_unit:
-            depth = len(path) - len(UNIT)
+        elif self._unit_at:
+            depth = len(path) - self._unit_at
             if depth == 2 and path[-2] and path[-1]:
                 self._sections[-1][1].setdefault(path[-1], text)
             elif depth == 1 and path[-1] and text.strip():

@@ -262,6 +262,29 @@ def test_units_without_a_namespace_in_a_fleet_that_has_one():
     assert len(read(body).units) == 1
 
 
+def test_units_in_a_list_of_their_own():
+    (unit,) = read(fleet(f"<EquipmentList>{equipment('')}</EquipmentList>")).units
+    assert unit.serial == "K-1"
+
+
+def test_units_that_are_called_otherwise_refuse_the_page():
+    body = fleet(equipment("").replace("Equipment>", "Machine>").replace("MachineHeader", "EquipmentHeader"))
+    with pytest.raises(SnapshotRefused, match="units are in a form that can't be read"):
+        read(body)
+
+
+@pytest.mark.parametrize(
+    "hours",
+    ['<Hour unit="minutes">300</Hour>', "<Hour>300</Hour><Unit>min</Unit>", '<Hour value="300 min"/>'],
+)
+def test_the_unit_of_hours_wherever_it_stands(hours):
+    (unit,) = read(fleet(equipment(f"<CumulativeOperatingHours>{hours}</CumulativeOperatingHours>"))).units
+    assert hours_of(unit.hours.value) == 5
+    told = {"EquipmentHeader": {}, "CumulativeOperatingHours": {"Hour": {"value": 300, "unit": "min"}}}
+    (unit,) = read(json.dumps({"Equipment": [told]}).encode()).units
+    assert hours_of(unit.hours.value) == 5
+
+
 def test_units_of_another_namespace_refuse_the_page():
     body = fleet(equipment("").replace("<Equipment>", '<Equipment xmlns="urn:x">'))
     with pytest.raises(SnapshotRefused, match="namespace that isn't the standard's"):
