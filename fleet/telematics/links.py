@@ -36,6 +36,9 @@ LAST = {"last", "islast", "lastpage", "islastpage", "complete", "iscomplete", "f
 NO_PAGE = re.compile(r".*(?:update|snapshot|refresh|service|maintenance|poll|sync|read|run|report).*")
 """Names with `next` in them that speak of a time."""
 TOKENS = {"nextpagetoken", "nexttoken", "nextcursor", "continuationtoken", "nextoffset", "nextpagenumber"}
+AFTER = {"after", "continuation", "scrollid", "marker", "cursor", "endcursor", "pagetoken"}
+"""Where the next page would begin; servers that write it on their last page, too, say there that it is so."""
+OF_ALL = re.compile(r"\d+\s*(?:/|of|von|de|sur|van)\s*(\d+)", re.IGNORECASE)
 PAGES = {
     "totalpages",
     "pagecount",
@@ -157,6 +160,7 @@ def _walk(node: object, links: Links, depth: int) -> bool:
     if not isinstance(node, dict):
         return False
     understood = _pair(node, links)
+    ended = any(name in MORE and not _is_so(value) for name, value in node.items())
     for name, value in node.items():
         if name in LAST and str(_plain(value)).strip().lower() in ("false", "no"):
             links.more.append(f"{name}: {_plain(value)}")
@@ -166,6 +170,10 @@ def _walk(node: object, links: Links, depth: int) -> bool:
             links.more.append(f"{name}: {_plain(value)}"[:80])
         elif name == "pages" and isinstance(value, dict) and (pages := _count(value.get("total"))):
             links.pages = max(links.pages, pages)
+        elif name in AFTER and not ended and _filled(value):
+            links.more.append(f"{name}: {_plain(value)}"[:80])
+        elif of_all := _of_all(name, value, node):
+            links.pages = max(links.pages, of_all)
         elif name in TOKENS and (token := _plain(value)) not in (None, "", False):
             links.more.append(f"{name}: {token}"[:80])
         elif name in PAGES and (pages := _count(value)):
@@ -177,6 +185,16 @@ def _walk(node: object, links: Links, depth: int) -> bool:
         elif isinstance(value, dict | list):
             understood = _walk(value, links, depth + 1) or understood
     return understood
+
+
+def _of_all(name: str, value: object, node: dict[str, object]) -> int:
+    """How many pages there are where it stands as `1 of 3`, or as `of` beside the page; 0 where it doesn't."""
+    if name == "of" and node.keys() & {"page", "current", "number", "currentpage", "pagenumber"}:
+        return _count(value)
+    if name in ("page", "pages", "pagenumber", "currentpage"):
+        found = OF_ALL.fullmatch(str(_plain(value)).strip())
+        return _count(found[1]) if found else 0
+    return 0
 
 
 def _is_so(value: object) -> bool:
@@ -198,6 +216,9 @@ def _pair(node: dict[str, object], links: Links) -> bool:
     """One link as a pair of relation and address."""
     rel = _plain(node.get("rel") or node.get("relation") or node.get("reltype"))
     if not isinstance(rel, str) or not rel.strip():
+        named = (_plain(node.get("type")), _plain(node.get("name")))
+        rel = next((each for each in named if isinstance(each, str) and member(each) in RELATIONS), "")
+    if not rel:
         return False
     address = _address(node)
     for each in rel.lower().split():

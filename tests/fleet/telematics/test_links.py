@@ -66,6 +66,7 @@ FOLLOWED = {
     "in the paging": in_json(pagination={"page": 1, "totalPages": 2, "nextUrl": "/Fleet/2"}),
     "a member": in_json(next="/Fleet/2"),
     "with a mark": in_json(**{"@odata.nextLink": "/Fleet/2"}),
+    "called by its name": in_json(links=[{"name": "next", "url": SECOND}]),
     "an odd name": in_json(urlOfNextPage="/Fleet/2"),
     "a relation that is an address": in_json(
         links=[{"rel": "http://feed.example/rels/next", "href": SECOND}]
@@ -83,6 +84,9 @@ MORE = {
     "a flag": in_json(hasMore=True),
     "not the last": in_json(last=False, number=0),
     "a number": in_json(nextPage=2),
+    "a cursor": in_json(paging={"cursors": {"after": "abc"}}),
+    "one of three": in_json(page="1/3"),
+    "beside the page": in_json(page={"current": 1, "of": 3}),
     "a token": in_json(nextPageToken="CAUQAA"),
     "a link without an address": in_json(links={"next": {"page": 2}}),
     "a relation without an address": in_xml(
@@ -95,6 +99,7 @@ MORE = {
 LAST = {
     "an empty next": in_json(next=""),
     "none": in_json(links={"next": None}),
+    "a cursor that ends": in_json(pageInfo={"endCursor": "abc", "hasNextPage": False}),
     "an empty list": in_json(links=[]),
     "an empty element": in_xml("<Links/>"),
     "an empty link": in_xml("<Links><rel>next</rel><href/></Links>"),

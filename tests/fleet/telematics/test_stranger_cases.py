@@ -1,8 +1,11 @@
 """What strangers' servers send is read as a careful person would, asked or refused; never wrong unseen."""
 
+import json
+import shutil
+
 import pytest
 
-from tests.fleet.telematics.strangers import RIGHT, WRONG, cases, play
+from tests.fleet.telematics.strangers import CASES, RIGHT, WRONG, cases, play
 
 pytestmark = pytest.mark.django_db
 EVERY = [
@@ -20,3 +23,34 @@ def test_no_case_ends_wrong(part, folder, in_farm):
     assert [each for each in outcomes if each.outcome == WRONG] == []
     if part == "seen":
         assert [each for each in outcomes if each.outcome != RIGHT] == []
+
+
+def other_hours(told):
+    told["units"][0]["hours"] = "1300"
+
+
+def waiting(told):
+    told["units"][0] = {"is": told["units"][0]["is"], "outcome": "waits", "mentions": []}
+
+
+def failed(told):
+    told["source"] = "failed"
+
+
+def no_hours(told):
+    told["units"][0] = {"is": told["units"][0]["is"], "outcome": "no hours"}
+
+
+def unmentioned(told):
+    told["units"][-1]["mentions"] = ["T-99"]
+
+
+@pytest.mark.parametrize("altered", [other_hours, waiting, failed, no_hours, unmentioned])
+def test_the_judge_sees_what_is_wrong(altered, in_farm, tmp_path):
+    """A case whose expectation is turned round ends wrong, else the cases above would prove nothing."""
+    folder = tmp_path / "altered"
+    shutil.copytree(CASES / "seen" / "plain_iso_two_machines", folder)
+    case = json.loads((folder / "case.json").read_text(encoding="utf-8"))
+    altered(case["rounds"][0])
+    (folder / "case.json").write_text(json.dumps(case), encoding="utf-8")
+    assert WRONG in {each.outcome for each in play(folder, in_farm.manager, in_farm.yard)}
