@@ -134,7 +134,10 @@ def compare(unit: Numbers, machine: Record) -> Comparison:
         elif recorded and not _part_of_plates(sent, machine):
             made.against.append(fact)
     called = unit.plain("equipment_id")
-    if called and (squeeze(unit.equipment_id) == squeeze(machine.tag) or called in machine.plates):
+    if called and (
+        squeeze(unit.equipment_id) == squeeze(machine.tag)
+        or (len(called) >= TAIL and called in machine.plates)
+    ):
         made.agree.append("equipment_id")
     if makers_differ(unit.maker, machine.maker):
         made.against.append("maker")

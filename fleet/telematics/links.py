@@ -188,7 +188,7 @@ def _walk(node: object, links: Links, depth: int) -> bool:
 
 
 def _of_all(name: str, value: object, node: dict[str, object]) -> int:
-    """How many pages there are where it stands as `1 of 3`, or as `of` beside the page; 0 where it doesn't."""
+    """How many pages there are, where it stands as `1 of 3` or as `of` beside the page; else 0."""
     if name == "of" and node.keys() & {"page", "current", "number", "currentpage", "pagenumber"}:
         return _count(value)
     if name in ("page", "pages", "pagenumber", "currentpage"):

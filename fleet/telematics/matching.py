@@ -14,6 +14,7 @@ from fleet.telematics import questions
 from fleet.telematics.gathering import Gathered
 from fleet.telematics.identity import (
     NUMBERS,
+    TAIL,
     Fact,
     Numbers,
     Record,
@@ -200,7 +201,8 @@ class Matcher:
                 continue
             whose = list(self._by_plate.get(plain, ()))
             if fact == "equipment_id":
-                whose = self._called(numbers.equipment_id) or whose
+                # a provider's own number is no serial number because a short one is like it
+                whose = self._called(numbers.equipment_id) or (whose if len(plain) >= TAIL else [])
             else:
                 alike = self._by_plate.get(f"0 {without_zeros(plain)}", ())
                 whose += [

@@ -182,6 +182,17 @@ def test_two_records_with_one_serial_number_ask(in_farm, source, provider):
     waits(*read(source), "tb 471 is that of T-04, T-05.")
 
 
+def test_an_equipment_id_that_is_a_serial_number_ties_when_it_is_long_enough_to_tell(
+    in_farm, source, provider
+):
+    in_farm.machine(tag="T-04", serial="TB-00471")
+    in_farm.machine(tag="P-1", serial="1187")
+    provider.told[:] = [unit(serial="", equipment_id="tb00471"), unit(serial="", equipment_id="1187")]
+    found = {told.equipment_id: told for told in read(source)}
+    assert found["tb00471"].machine.tag == "T-04"
+    waits(found["1187"], "P-1 has 1187; 1187 is sent.")
+
+
 def test_near_misses_are_offered_and_never_linked(in_farm, source, provider):
     in_farm.machine(tag="A-1", serial="TB-00471")
     provider.told[:] = [unit(serial="TB-00477")]
