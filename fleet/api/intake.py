@@ -27,7 +27,7 @@ KEY_HELP = (
 )
 IDEMPOTENCY_KEY = OpenApiParameter("Idempotency-Key", str, OpenApiParameter.HEADER, description=KEY_HELP)
 OUTCOMES = (COUNTED, HELD, DUPLICATE, REFUSED)
-KEPT_CODES = tuple(dict.fromkeys([*CODES, *Reading.CLOCK_CODES]))
+KEPT_CODES = tuple(dict.fromkeys([*CODES, *Reading.CLOCK_CODES, Reading.IN_DOUBT]))
 """Why a reading that is kept counts or is held, as codes."""
 
 

@@ -17,6 +17,7 @@ from fleet.api.machines import BringBackView, MachinesView, MachineView, RetireV
 from fleet.api.meters import MetersView
 from fleet.api.readings import ReadingsView, ReadingView
 from fleet.api.schema import Schema
+from fleet.api.telematics import IgnoreView, LoosenView, TieView, UnitsView, UnitView
 from fleet.api.yards import YardsView
 
 urlpatterns = [
@@ -38,6 +39,11 @@ urlpatterns = [
     path("machines/<int:pk>/retire", RetireView.as_view(), name="api-machine-retire"),
     path("machines/<int:pk>/bring-back", BringBackView.as_view(), name="api-machine-bring-back"),
     path("machines/<int:pk>/meters", MetersView.as_view(), name="api-machine-meters"),
+    path("telematics/units", UnitsView.as_view(), name="api-telematics-units"),
+    path("telematics/units/<int:pk>", UnitView.as_view(), name="api-telematics-unit"),
+    path("telematics/units/<int:pk>/tie", TieView.as_view(), name="api-telematics-unit-tie"),
+    path("telematics/units/<int:pk>/ignore", IgnoreView.as_view(), name="api-telematics-unit-ignore"),
+    path("telematics/units/<int:pk>/unlink", LoosenView.as_view(), name="api-telematics-unit-unlink"),
     # former addresses: answered for this one version, left out of the document
     path("readings/<int:pk>/strike", DiscardView.as_view(schema=None), name="api-reading-strike"),
     path("readings/<int:pk>/take-back", UndoView.as_view(schema=None), name="api-reading-take-back"),

@@ -2,6 +2,7 @@
 
 from functools import reduce
 from typing import Any
+from unicodedata import normalize
 
 from django.db.models import F, Func, Value
 from django.db.models.functions import Lower, Replace
@@ -25,3 +26,12 @@ def squeezed(column: str) -> Func:
     """Return the same of a column, to annotate or filter with."""
     start: Any = Lower(F(column))
     return reduce(lambda made, mark: Replace(made, Value(mark), Value("")), APART, start)
+
+
+def number(text: str) -> str:
+    """Return a number off a plate as it compares: in lower case, letters and figures alone, no leading zeros.
+
+    `TB-00471`, `tb 00471` and `Tb00471` are one; so are `00471` and `471`. '' where nothing is left.
+    """
+    folded = normalize("NFKC", squeeze(text))
+    return "".join(each for each in folded.casefold() if each.isalnum()).lstrip("0")

@@ -94,8 +94,10 @@ class ReadingQuerySet(models.QuerySet):
         return self.filter(state=Reading.State.HELD).order_by("taken_at", "pk")
 
     def open_to_doubt(self) -> "ReadingQuerySet":
-        """Held readings that count by themselves once they fit; one whose clock is wrong never does."""
-        return self.held().exclude(code__in=Reading.CLOCK_CODES)
+        """Held readings that count by themselves once they fit. One whose clock is wrong never does, nor one
+        that its sender left in doubt.
+        """
+        return self.held().exclude(code__in=(*Reading.CLOCK_CODES, Reading.IN_DOUBT))
 
 
 class Reading(OrganisationOwned):
@@ -106,6 +108,7 @@ class Reading(OrganisationOwned):
     """
 
     CLOCK_CODES = ("from_future", "clock_off")  # held for their time, not for their figure
+    IN_DOUBT = "in_doubt"  # the sender said two things of one moment
 
     class State(models.TextChoices):
         COUNTED = "counted", _("Counted")

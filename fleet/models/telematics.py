@@ -1,15 +1,18 @@
 """Telematics: servers that are asked for snapshots of the fleet, and the units they speak of."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import ClassVar
 
 from django.db import models
-from django.db.models import Count, F, Q
+from django.db.models import Case, Count, F, Q, When
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
 from fleet.models.base import OrganisationManager, OrganisationOwned
+
+UNREAD = timedelta(days=1)  # a source that fails for so long stands on Today
 
 
 class TelematicsSourceQuerySet(models.QuerySet):
@@ -20,6 +23,11 @@ class TelematicsSourceQuerySet(models.QuerySet):
     def free(self, now: datetime) -> "TelematicsSourceQuerySet":
         """Sources nobody is reading; a reader that died counts as gone once its time is up."""
         return self.filter(Q(busy_until=None) | Q(busy_until__lte=now))
+
+    def unread(self, now: datetime) -> "TelematicsSourceQuerySet":
+        """Sources switched on that fail and have not been read for a day, the longest unread first."""
+        late = Q(good_at=None) | Q(good_at__lte=now - UNREAD)
+        return self.filter(late, active=True, failures__gt=0).order_by("good_at", "name")
 
     def with_counts(self) -> "TelematicsSourceQuerySet":
         """Add how many units are tied, wait and are ignored: `tied_count` and so on."""
@@ -51,6 +59,11 @@ class TelematicsSource(OrganisationOwned):
         _("scope"), max_length=300, blank=True, help_text=_("What a client asks its token for.")
     )
     every_minutes = models.PositiveIntegerField(_("minutes between tries"), default=60)
+    silent_days = models.PositiveIntegerField(
+        _("days of silence"),
+        default=7,
+        help_text=_("After so many days without a report a machine stands on Today."),
+    )
     active = models.BooleanField(_("active"), default=True)
 
     next_try_at = models.DateTimeField(_("next try at"), default=timezone.now)
@@ -98,6 +111,9 @@ class TelematicsSource(OrganisationOwned):
         return "good" if self.good_at else "not read yet"
 
 
+GONE = Q(seen_at__lt=F("source__good_at"))
+
+
 class TelematicsUnitQuerySet(models.QuerySet):
     def waiting(self) -> "TelematicsUnitQuerySet":
         """Units that fit no machine and that nobody has decided about."""
@@ -110,6 +126,35 @@ class TelematicsUnitQuerySet(models.QuerySet):
     def ignored(self) -> "TelematicsUnitQuerySet":
         """Units a person has set aside."""
         return self.filter(ignored=True)
+
+    def with_questions_first(self) -> "TelematicsUnitQuerySet":
+        """In the order of a page: those with a question before those of which nothing is known."""
+        nothing = Case(When(hint="", then=1), default=0)
+        return self.order_by(nothing, "maker", "model", "equipment_id", "pk")
+
+    def asking(self) -> "TelematicsUnitQuerySet":
+        """Units that wait with a question: a machine they may be, and what speaks against it."""
+        return self.waiting().exclude(hint="").order_by("seen_at", "pk")
+
+    def silent(self, now: datetime) -> "TelematicsUnitQuerySet":
+        """Tied units that are gone from their source's last good snapshot, or have not reported for as many
+        days as their source says. Those of a source that is switched off, and of retired machines, are left
+        out.
+        """
+        late = Q(GONE)
+        sources = TelematicsSource.objects.filter(active=True).exclude(good_at=None)
+        for pk, days in sources.values_list("pk", "silent_days"):
+            late |= Q(source=pk, silent_since__lte=now - timedelta(days=days))
+        return (
+            self.tied()
+            .filter(source__active=True, source__good_at__isnull=False, machine__retired_on=None)
+            .annotate(
+                silent_since=Coalesce("reported_at", "tied_at"),
+                is_gone=Case(When(GONE, then=True), default=False),
+            )
+            .filter(late)
+            .order_by("silent_since", "pk")
+        )
 
     def latest_first(self) -> "TelematicsUnitQuerySet":
         """Of several sources that speak of one machine, the one heard of last comes first."""
@@ -143,6 +188,24 @@ class TelematicsUnit(OrganisationOwned):
         blank=True,
         related_name="telematics_units",
     )
+    proposed = models.ForeignKey(
+        "fleet.Machine",
+        verbose_name=_("machine it may be"),
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+    )
+    known = models.JSONField(
+        _("numbers it was known by"),
+        default=dict,
+        blank=True,
+        help_text=_("Those it had when it was linked or ignored; with others it asks again."),
+    )
+    tied_at = models.DateTimeField(_("linked at"), null=True, blank=True)
+    reported_at = models.DateTimeField(
+        _("reported at"), null=True, blank=True, help_text=_("The latest time of what it told.")
+    )
     matched_by = models.CharField(_("linked by"), max_length=12, choices=MatchedBy.choices, blank=True)
     ignored = models.BooleanField(_("ignored"), default=False)
     hint = models.TextField(
@@ -160,10 +223,16 @@ class TelematicsUnit(OrganisationOwned):
     seen_at = models.DateTimeField(_("last seen at"), help_text=_("When a snapshot last spoke of it."))
 
     hours = models.CharField(
-        _("hours"), max_length=40, blank=True, help_text=_("Cumulative operating hours, as sent.")
+        _("hours"), max_length=100, blank=True, help_text=_("Cumulative operating hours, as sent.")
     )
     hours_at = models.CharField(
-        _("hours read at"), max_length=40, blank=True, help_text=_("Their time, as sent.")
+        _("hours read at"), max_length=100, blank=True, help_text=_("Their time, as sent.")
+    )
+    other_hours = models.JSONField(
+        _("other hours"),
+        default=list,
+        blank=True,
+        help_text=_("Further figures that were sent for the same moment."),
     )
     receipt = models.CharField(
         _("what became of the hours"), max_length=10, blank=True, help_text=_("What became of these hours.")
@@ -203,4 +272,6 @@ class TelematicsUnit(OrganisationOwned):
         ]
 
     def __str__(self) -> str:
-        return self.equipment_id or self.serial or self.pin
+        numbers = (self.equipment_id, self.serial, self.pin)
+        telling = (each for each in numbers if each.strip("0-_./ "))  # `0` and `--` name nothing
+        return next(telling, "") or f"{self.maker} {self.model}".strip() or self.key

@@ -191,7 +191,7 @@ class _Batch:
                 self._refuse(number, row, "unreadable_hours", said, machine)
                 continue
             self._new[number] = by_figure[figure] = Taken(
-                machine, meter.pk, row.taken_at, row.shows, total, row.client_id, row.note
+                machine, meter.pk, row.taken_at, row.shows, total, row.client_id, row.note, row.doubt
             )
             if row.client_id:
                 by_client_id[row.client_id] = self._new[number]
@@ -202,6 +202,10 @@ class _Batch:
         """Judge readings, in time order, each against those before it too."""
         clock = self._clock(new)
         for reading in new:
+            if reading.doubt:
+                reading.state, reading.code = Reading.State.HELD, Reading.IN_DOUBT
+                reading.reason = reading.doubt
+                continue
             if clock is not None and clock.holds(reading):
                 continue
             courses.judge(reading, now=self.now)

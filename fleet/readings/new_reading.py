@@ -29,6 +29,7 @@ class Taken:
     hours: Decimal
     client_id: str | None
     note: str
+    doubt: str = ""
     state: str = ""
     code: str = ""
     reason: str = ""

@@ -33,6 +33,7 @@ class Submitted(NamedTuple):
     taken_at: an aware datetime, or text in ISO 8601 with a time zone.
     shows: what the meter showed, in hours; a number or text with a decimal point. An Unreadable is raised.
     client_id: the sender's own id for it; sending the same id again changes nothing.
+    doubt: why a person has to say whether it counts, however plausible it is; "" where nothing speaks so.
     """
 
     machine: object
@@ -40,6 +41,7 @@ class Submitted(NamedTuple):
     shows: object
     client_id: object = None
     note: object = ""
+    doubt: str = ""
 
 
 class Receipt(NamedTuple):
@@ -74,6 +76,7 @@ class LegibleReading(NamedTuple):
     shows: Decimal
     client_id: str | None
     note: str
+    doubt: str = ""
 
 
 class Unreadable(Exception):
@@ -93,6 +96,7 @@ def read_submitted(sent: Submitted) -> LegibleReading:
         shows=read_hours(sent.shows),
         client_id=_client_id(sent),
         note=_text(sent.note, "note", 2000),
+        doubt=sent.doubt,
     )
 
 

@@ -11,6 +11,8 @@ from django.utils.translation import ngettext
 
 from fleet.models import TelematicsSource, TelematicsUnit
 from fleet.telematics import send_readings
+from fleet.telematics.gathering import Gathered, gather
+from fleet.telematics.known_units import KnownUnits
 from fleet.telematics.matching import Matcher
 from fleet.telematics.snapshot import SentUnit, Timed
 from fleet.telematics.values import moment_of, number_of
@@ -18,9 +20,11 @@ from fleet.usage.figures import how_many
 
 KEY = ("source", "key")
 KEPT_AT_A_TIME = 500
+KEPT = 100  # characters of hours and of their time, as sent; longer ones can't be read
 WRITTEN = (
     *("pin", "serial", "equipment_id", "maker", "model", "seen_at"),
-    *("machine", "matched_by", "hint", "hours", "hours_at", "receipt", "receipt_reason"),
+    *("machine", "matched_by", "ignored", "proposed", "known", "tied_at", "hint"),
+    *("hours", "hours_at", "other_hours", "receipt", "receipt_reason", "reported_at"),
     *("latitude", "longitude", "location_at", "fuel_percent", "fuel_at", "fuel_used", "fuel_used_at"),
 )
 
@@ -32,6 +36,7 @@ class Brought:
     units: int
     nameless: int
     waiting: int
+    asking: int
     receipts: Counter[str]
 
     def __str__(self) -> str:
@@ -46,6 +51,9 @@ class Brought:
         if self.waiting:
             one = ngettext("{n} waits to be linked", "{n} wait to be linked", self.waiting)
             said.append(one.format(n=how_many(self.waiting)))
+        if self.asking:
+            one = ngettext("{n} of them with a question", "{n} of them with a question", self.asking)
+            said.append(one.format(n=how_many(self.asking)))
         if self.nameless:
             said.append(_("{n} without any number, skipped").format(n=how_many(self.nameless)))
         return f"{'; '.join(said)}."
@@ -62,41 +70,60 @@ def apply(*, source: TelematicsSource, sent: Iterable[SentUnit], now: datetime) 
         .select_for_update(of=("self",))
         .get(pk=source.pk)
     )
-    known = {unit.key: unit for unit in source.units.all()}
-    matcher = Matcher(source.organisation, known.values())
-    units, telling, nameless = [], [], 0
-    for each in sent:
-        if not each.key:
-            nameless += 1
-            continue
-        unit = known.get(each.key)
-        if unit is None:
-            unit = TelematicsUnit(organisation=source.organisation, source=source, key=each.key)
+    gathered, nameless = gather(sent)
+    rows = KnownUnits(source, source.units.all())
+    matcher = Matcher(source.organisation, rows.units)
+    found = list(zip(rows.of(gathered), gathered, strict=True))
+    was_tied = {id(unit) for unit, _each in found if unit.machine_id}
+    for unit, each in found:
         describe(unit, each, now=now)
-        if unit.machine_id is None and not unit.ignored:
-            matcher.tie(unit)
-        units.append(unit)
-        if each.hours is not None:
-            telling.append(unit)
-    send_readings.send(source=source, units=telling, in_service=set(matcher.tags), now=now)
+    matcher.settle(found)
+    for unit, _each in found:
+        _follow(unit, was_tied=id(unit) in was_tied, now=now)
+    units = [unit for unit, _each in found]
+    telling = [unit for unit, each in found if each.sent.hours is not None]
+    send_readings.send(source=source, units=telling, in_service=matcher.in_service, now=now)
     _keep(units)
     return Brought(
         units=len(units),
         nameless=nameless,
         waiting=sum(unit.machine_id is None and not unit.ignored for unit in units),
+        asking=sum(bool(unit.hint) and unit.machine_id is None and not unit.ignored for unit in units),
         receipts=Counter(unit.receipt for unit in units if unit.machine_id and unit.receipt),
     )
 
 
-def describe(unit: TelematicsUnit, sent: SentUnit, *, now: datetime) -> None:
+def _follow(unit: TelematicsUnit, *, was_tied: bool, now: datetime) -> None:
+    """What follows from a tie made or undone: since when it stands, and what is said of its hours."""
+    if unit.machine_id is None:
+        unit.tied_at = None
+        if was_tied:
+            unit.receipt = unit.receipt_reason = ""
+    elif not was_tied:
+        unit.tied_at = now
+
+
+def describe(unit: TelematicsUnit, gathered: Gathered, *, now: datetime) -> None:
     """Write what was sent onto the unit. A place or a filling replaces an older one only."""
+    sent = gathered.sent
     unit.pin, unit.serial, unit.equipment_id = sent.pin, sent.serial, sent.equipment_id
     unit.maker, unit.model, unit.seen_at = sent.maker, sent.model, now
     if sent.hours is None:
         unit.receipt, unit.receipt_reason = "", _("The last snapshot gave no hours for it.")
-    elif not unit.receipt or (sent.hours.value[:40], sent.hours.at[:40]) != (unit.hours, unit.hours_at):
-        unit.hours, unit.hours_at = sent.hours.value[:40], sent.hours.at[:40]
-        unit.receipt = unit.receipt_reason = ""
+    else:
+        told = (
+            sent.hours.value[:KEPT],
+            sent.hours.at[:KEPT],
+            [each.value[:KEPT] for each in gathered.other_hours],
+        )
+        if not unit.receipt or told != (unit.hours, unit.hours_at, unit.other_hours):
+            unit.hours, unit.hours_at, unit.other_hours = told
+            unit.receipt = unit.receipt_reason = ""
+    times = (sent.hours, sent.latitude, sent.fuel_percent, sent.fuel_used)
+    for timed in times:
+        at = moment_of(timed, now=now) if timed else None
+        if at and (unit.reported_at is None or at > unit.reported_at):
+            unit.reported_at = at
     latitude = number_of(sent.latitude, least=-90, most=90, places=6)
     longitude = number_of(sent.longitude, least=-180, most=180, places=6)
     # 0, 0 is what receivers without a fix send (common practice, no source)

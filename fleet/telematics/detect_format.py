@@ -4,6 +4,7 @@ from django.utils.translation import gettext as _
 
 from fleet.telematics.json_snapshot import JsonForm
 from fleet.telematics.limits import MEGABYTE, Limits
+from fleet.telematics.server_words import MOST_BYTES
 from fleet.telematics.snapshot import SentPage, SnapshotRefused
 from fleet.telematics.xml_snapshot import XmlForm
 
@@ -19,6 +20,8 @@ class Document:
         self._room = room
         self._form: XmlForm | JsonForm | None = None
         self._begun = b""
+        self.begun = b""
+        """How it begins: what a server says in the place of a snapshot stands there."""
         self.size = 0
 
     def feed(self, data: bytes) -> None:
@@ -28,6 +31,8 @@ class Document:
             most = self._limits.page_bytes / MEGABYTE
             said = _("The page is larger than {most} MB; it was cut off there.")
             raise SnapshotRefused(said.format(most=f"{most:.0f}"))
+        if len(self.begun) < MOST_BYTES:
+            self.begun += data[:MOST_BYTES]
         if self._form is None:
             self._begun += data
             data = self._begun
@@ -43,13 +48,13 @@ class Document:
         """Return the page. Raises SnapshotRefused."""
         if self._form is None:
             if self._begun.strip():
-                raise SnapshotRefused(_("The server sent neither XML nor JSON."))
+                raise SnapshotRefused(_("The server sent neither XML nor JSON."), foreign=True)
             raise SnapshotRefused(_("The server sent an empty answer."))
         return self._form.finish()
 
     def _form_of(self, data: bytes) -> XmlForm | JsonForm:
         if data.startswith((b"<", *WIDE)):
             return XmlForm(self._limits, self._room)
-        if data.startswith(b"{"):
+        if data.startswith((b"{", b"[")):
             return JsonForm(self._limits, self._room)
-        raise SnapshotRefused(_("The server sent neither XML nor JSON."))
+        raise SnapshotRefused(_("The server sent neither XML nor JSON."), foreign=True)

@@ -1,10 +1,12 @@
 """The JSON form of a fleet snapshot. A page of it is read whole, so it may be smaller than one of XML.
 
 That there is a JSON form is known from makers' pages; how it writes the names is from memory: as in XML, in
-capitals or not, with lists `Equipment` and `Links`. So names are compared without regard to capitals.
+capitals or not, with lists `Equipment` and `Links`. So names are compared without regard to capitals, to
+prefixes of namespaces, and to the marks that programs put before what was an attribute.
 """
 
 import json
+from collections.abc import Iterator
 from decimal import Decimal
 from typing import Any
 
@@ -12,7 +14,14 @@ from django.utils.translation import gettext as _
 
 from fleet.core.json_limits import TooMuch, check_json
 from fleet.telematics.limits import MEGABYTE, Limits
-from fleet.telematics.snapshot import SentPage, SnapshotRefused, too_many_units, unit_of
+from fleet.telematics.links import TEXT, member, read_links
+from fleet.telematics.snapshot import (
+    SNAPSHOT_TIMES,
+    SentPage,
+    SnapshotRefused,
+    too_many_units,
+    unit_of,
+)
 
 
 class JsonForm:
@@ -48,34 +57,78 @@ class JsonForm:
             ) from None
         except (ValueError, RecursionError, ArithmeticError):
             raise SnapshotRefused(_("The JSON can't be read.")) from None
-        fleet = lowered(document)
-        if "fleet" in fleet and isinstance(fleet["fleet"], dict):
-            fleet = lowered(fleet["fleet"])
-        if not isinstance(fleet.get("equipment"), list):
-            raise SnapshotRefused(_("The JSON is not a fleet snapshot: it has no list named Equipment."))
-        if len(fleet["equipment"]) > self._room:
+        fleet = {"equipment": document} if isinstance(document, list) and document else lowered(document)
+        for wrap in ("fleet", "data", "result", "response"):
+            if isinstance(fleet.get(wrap), dict) and _equipment(fleet) is None:
+                fleet = {**fleet, wrap: None, **lowered(fleet[wrap])}
+        equipment = _equipment(fleet)
+        if equipment is None:
+            said = _("The JSON is not a fleet snapshot: it has no list named Equipment.")
+            raise SnapshotRefused(said, foreign=True)
+        if len(equipment) > self._room:
             raise too_many_units(self._limits.units)
-        units = [unit_of(_parts(lowered(unit))) for unit in fleet["equipment"] if isinstance(unit, dict)]
-        return SentPage(units, _links(fleet.get("links")))
+        around = [fleet, *(lowered(inside) for inside in fleet.values() if isinstance(inside, dict))]
+        times = (each.get(key) for each in around for key in SNAPSHOT_TIMES)
+        time = next((str(said) for said in times if isinstance(said, str | Decimal)), "")
+        units = [unit_of(list(_sections(unit)), time) for unit in equipment]
+        links = read_links({key: value for key, value in _tree(fleet).items() if key not in EQUIPMENT})
+        return SentPage(units, links.found, links.more, links.pages, links.units, links.strange)
+
+
+EQUIPMENT = ("equipment", "equipments", "equipmentlist", "units", "machines", "assets", "items", "value")
+TEXTS = ("#text", "text", "$", "_", "value")
+"""Where programs that turn XML into JSON put an element's text."""
 
 
 def lowered(value: object) -> dict[str, Any]:
-    """An object with its names in lower case; an empty one for anything else."""
-    return {str(key).lower(): inside for key, inside in value.items()} if isinstance(value, dict) else {}
+    """An object with its names as `links.member` writes them; an empty one for anything else."""
+    return {member(str(key)): inside for key, inside in value.items()} if isinstance(value, dict) else {}
 
 
-def _parts(unit: dict[str, Any]) -> dict[tuple[str, str], str]:
-    parts: dict[tuple[str, str], str] = {}
-    for section, values in unit.items():
-        for element, value in lowered(values).items():
-            if isinstance(value, str | Decimal):
-                parts[section, element] = str(value)[:2000]
-    return parts
+def _equipment(fleet: dict[str, Any]) -> list[Any] | None:
+    """The list of units, also where a single one stands for itself; None where there is none."""
+    for key in EQUIPMENT:
+        inside = fleet.get(key)
+        if isinstance(inside, dict):
+            within = lowered(inside)
+            if "equipmentheader" in within or "cumulativeoperatinghours" in within:
+                return [inside]
+            inside = within.get("equipment")
+        if isinstance(inside, list) and (key == "equipment" or _of_units(inside)):
+            return inside
+    return None
 
 
-def _links(links: object) -> dict[str, str]:
-    found = {}
-    for link in map(lowered, links if isinstance(links, list) else []):
-        if isinstance(link.get("rel"), str) and isinstance(link.get("href"), str):
-            found[link["rel"].strip().lower()] = link["href"].strip()
-    return found
+def _of_units(entries: list[Any]) -> bool:
+    return any({"equipmentheader", "cumulativeoperatinghours"} & lowered(entry).keys() for entry in entries)
+
+
+def _sections(unit: object) -> Iterator[tuple[str, dict[str, str]]]:
+    for section, values in lowered(unit).items():
+        for each in values if isinstance(values, list) else [values]:
+            if isinstance(each, str | Decimal):
+                yield section, {"": str(each)[:2000]}
+                continue
+            values = lowered(each)
+            inside = {element: _text(value) for element, value in values.items()}
+            for value in values.values():  # a figure with its unit beside it
+                inside = {key: _text(beside) for key, beside in lowered(value).items()} | inside
+            yield section, {element: text for element, text in inside.items() if text is not None}
+
+
+def _text(value: object) -> str | None:
+    if isinstance(value, dict):
+        value = next((value[key] for key in TEXTS if key in value), None)
+    return str(value)[:2000] if isinstance(value, str | Decimal) else None
+
+
+def _tree(value: Any) -> Any:
+    """A page's members beside its units, as `links.read_links` takes them."""
+    if isinstance(value, dict):
+        return {
+            TEXT if str(key) in TEXTS[:4] else member(str(key)): (
+                None if member(str(key)) in EQUIPMENT and isinstance(inside, list) else _tree(inside)
+            )
+            for key, inside in value.items()
+        }
+    return [_tree(each) for each in value] if isinstance(value, list) else value

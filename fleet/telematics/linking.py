@@ -1,4 +1,7 @@
-"""People tie units to machines, set them aside, or take that back."""
+"""People tie units to machines, set them aside, or take that back.
+
+What they decide holds for the numbers the unit has then: it is asked again only when it comes with others.
+"""
 
 from datetime import datetime
 
@@ -10,6 +13,7 @@ from fleet.core.errors import FleetError
 from fleet.core.permission import require, require_own
 from fleet.models import Machine, Member, TelematicsSource, TelematicsUnit
 from fleet.telematics import send_readings
+from fleet.telematics.questions import numbers_of
 
 BY_PERSON = TelematicsUnit.MatchedBy.PERSON
 
@@ -34,7 +38,8 @@ def tie(*, unit: TelematicsUnit, machine: Machine, member: Member) -> Telematics
             said = _("{machine} is linked to {unit} of this source already. Unlink that first.")
             raise FleetError(said.format(machine=machine, unit=other), field="machine")
         unit.machine, unit.matched_by, unit.ignored, unit.hint = machine, BY_PERSON, False, ""
-        decided_at = _decided(unit, member)
+        unit.proposed, unit.known = None, numbers_of(unit).told()
+        decided_at = unit.tied_at = _decided(unit, member)
         if unit.hours:
             unit.receipt = ""
             send_readings.send(source=unit.source, units=[unit], in_service={machine.pk}, now=decided_at)
@@ -47,6 +52,7 @@ def ignore(*, unit: TelematicsUnit, member: Member) -> TelematicsUnit:
     with transaction.atomic():
         unit = _locked(unit, member)
         unit.machine, unit.matched_by, unit.ignored = None, "", True
+        unit.known = numbers_of(unit).told()
         return _loosened(unit, member)
 
 
@@ -55,6 +61,7 @@ def loosen(*, unit: TelematicsUnit, member: Member) -> TelematicsUnit:
     with transaction.atomic():
         unit = _locked(unit, member)
         unit.machine, unit.matched_by, unit.ignored = None, "", False
+        unit.known = {}
         return _loosened(unit, member)
 
 
@@ -66,7 +73,8 @@ def _locked(unit: TelematicsUnit, member: Member) -> TelematicsUnit:
 
 
 def _loosened(unit: TelematicsUnit, member: Member) -> TelematicsUnit:
-    unit.receipt = unit.receipt_reason = ""
+    unit.receipt = unit.receipt_reason = unit.hint = ""
+    unit.proposed = unit.tied_at = None
     _decided(unit, member)
     unit.save()
     return unit

@@ -6,46 +6,64 @@ from django.utils.translation import gettext as _
 
 from fleet.telematics.fetch import Getter
 from fleet.telematics.limits import Limits
-from fleet.telematics.snapshot import SentUnit, SnapshotRefused
+from fleet.telematics.snapshot import SentPage, SentUnit, SnapshotRefused
 from fleet.usage.figures import how_many
 
 
 def walk(getter: Getter, url: str, *, limits: Limits) -> tuple[list[SentUnit], int]:
-    """Return the units of all pages, each unit once, and how many pages there were. Raises SnapshotRefused.
+    """Return the entries of all pages, and how many pages there were. Raises SnapshotRefused.
 
-    A machine may move from one page to the next while they are read: of two entries the later hours stand.
-    A page that names itself both as next and as last is the last one; some servers write so.
+    Also where a page speaks of more and gives no address to follow: what was read is then not the fleet. A
+    page that names itself both as next and as last is the last one; some servers write so.
     """
-    units: dict[str, SentUnit] = {}
-    nameless: list[SentUnit] = []
+    units: list[SentUnit] = []
     seen: set[str] = set()
-    count = 0
     for page_number in range(1, limits.pages + 1):
         seen.add(url)
-        page, came_from = getter.get(url, room=limits.units - count)
+        page, came_from = getter.get(url, room=limits.units - len(units))
         seen.add(came_from)
-        count += len(page.units)
-        for unit in page.units:
-            if not unit.key:
-                nameless.append(unit)
-            elif unit.key not in units or _later(unit, units[unit.key]):
-                units[unit.key] = unit
+        units += page.units
         links = {rel: urldefrag(urljoin(came_from, href)).url for rel, href in page.links.items() if href}
         following = links.get("next")
+        if following is not None and following in seen:
+            if following in (url, came_from) and (
+                links.get("last") == following or _was_last(page, page_number)
+            ):
+                following = None
+            else:
+                said = _(
+                    "Page {page} names a page that was read before as the next one; the snapshot has no end."
+                )
+                raise SnapshotRefused(said.format(page=page_number))
         if following is None:
-            return [*units.values(), *nameless], page_number
-        if following in seen:
-            if following in (url, came_from) and links.get("last") == following:
-                return [*units.values(), *nameless], page_number
-            said = _(
-                "Page {page} names a page that was read before as the next one; the snapshot has no end."
-            )
-            raise SnapshotRefused(said.format(page=page_number))
+            if more := _more(page, links, seen, pages=page_number, units=len(units)):
+                said = _(
+                    "Page {page} speaks of more ({more}), but gives no address of a next page that we can "
+                    "follow. Nothing was taken, for it would be a part of the fleet alone."
+                )
+                raise SnapshotRefused(said.format(page=page_number, more=more))
+            return units, page_number
         url = following
     said = _("The snapshot has more than {most} pages.").format(most=how_many(limits.pages))
     raise SnapshotRefused(said)
 
 
-def _later(one: SentUnit, other: SentUnit) -> bool:
-    """Whether its hours are not older; times in the standard's form sort as text."""
-    return (one.hours.at if one.hours else "") >= (other.hours.at if other.hours else "")
+def _was_last(page: SentPage, number: int) -> bool:
+    """Whether it says itself that it is the last of as many pages as were read."""
+    return page.pages == number > 1
+
+
+def _more(page: SentPage, links: dict[str, str], seen: set[str], *, pages: int, units: int) -> str:
+    """What speaks of pages beyond this one, as sent; '' where nothing does."""
+    if page.strange_links:
+        return _("links in a form that can't be read")
+    if page.more:
+        return page.more[0]
+    if page.pages > pages:
+        return _("{n} pages").format(n=how_many(page.pages))
+    if page.all_units > units:
+        return _("{n} units").format(n=how_many(page.all_units))
+    last = links.get("last")
+    if last is not None and last not in seen and last != links.get("self"):
+        return _("last page: {address}").format(address=last[:200])
+    return ""

@@ -3,6 +3,7 @@
 import logging
 import random
 from datetime import datetime, timedelta
+from functools import partial
 
 from django.conf import settings
 from django.db import transaction
@@ -16,6 +17,7 @@ from fleet.telematics.fetch import Getter, Login
 from fleet.telematics.limits import USUAL, Limits
 from fleet.telematics.oauth import Client, granted
 from fleet.telematics.pagination import walk
+from fleet.telematics.server_words import MOST_WAIT
 from fleet.telematics.snapshot import SnapshotRefused
 from fleet.usage.figures import how_many
 
@@ -48,7 +50,10 @@ def read(
     try:
         _read(source, limits, now)
     except SnapshotRefused as error:
-        _failed(source, error.sentence, now=now, wait=error.retry_after, patient=error.wrong_login)
+        wait = error.retry_after or 0.0
+        if error.retry_at is not None:
+            wait = min(max(wait, (error.retry_at - now).total_seconds()), MOST_WAIT)
+        _failed(source, error.sentence, now=now, wait=wait, patient=error.wrong_login)
     except FleetError as error:
         _failed(source, error.sentence, now=now, patient=True)
     except Exception:
@@ -62,7 +67,8 @@ def read(
 
 def _read(source: TelematicsSource, limits: Limits, now: datetime) -> None:
     login = _login(source, limits)
-    getter = Getter(source.url, login, limits=limits, inside=settings.TELEMATICS_INSIDE)
+    renewed = partial(_login, source, limits) if source.login == TelematicsSource.Login.CLIENT else None
+    getter = Getter(source.url, login, limits=limits, inside=settings.TELEMATICS_INSIDE, renewed=renewed)
     sent, pages = walk(getter, source.url, limits=limits)
     with transaction.atomic():
         brought = apply_snapshot.apply(source=source, sent=sent, now=now)

@@ -17,6 +17,7 @@ from fleet.telematics import allowed_addresses, credentials
 from fleet.telematics.snapshot import SnapshotRefused
 
 LEAST_MINUTES, MOST_MINUTES = 5, 7 * 24 * 60
+MOST_SILENT_DAYS = 365
 NAMED = (TelematicsSource.Login.BASIC, TelematicsSource.Login.CLIENT)  # logins with a name of their own
 SCOPE = re.compile(r"[!#-\[\]-~]+( [!#-\[\]-~]+)*")  # RFC 6749, 3.3
 
@@ -37,6 +38,7 @@ class Source:
     token_url: str = ""
     scope: str = ""
     every_minutes: int = 60
+    silent_days: int = 7
     active: bool = True
 
 
@@ -77,6 +79,7 @@ def _save(source: TelematicsSource, facts: Source, member: Member) -> Telematics
     if TelematicsSource.objects.exclude(pk=source.pk).filter(name=facts.name).exists():
         raise taken
     source.name, source.url, source.every_minutes = facts.name, facts.url, facts.every_minutes
+    source.silent_days = facts.silent_days
     source.login, source.active, source.secret = facts.login, facts.active, secret
     source.username = facts.username if facts.login in NAMED else ""
     of_client = facts.login == TelematicsSource.Login.CLIENT
@@ -113,6 +116,11 @@ def _checked(facts: Source) -> Source:
     if not LEAST_MINUTES <= facts.every_minutes <= MOST_MINUTES:
         raise FleetError(
             _("Read it every 5 minutes at most, and once a week at least."), field="every_minutes"
+        )
+    if not 1 <= facts.silent_days <= MOST_SILENT_DAYS:
+        raise FleetError(
+            _("A machine can be called silent after a day at the soonest, and after a year at the latest."),
+            field="silent_days",
         )
     return facts
 

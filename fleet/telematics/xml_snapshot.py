@@ -1,18 +1,28 @@
 """The XML form of a fleet snapshot, read as it comes in: a page is never held whole."""
 
+import re
+from typing import Any
 from xml.parsers import expat
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from fleet.telematics.limits import Limits
-from fleet.telematics.snapshot import SentPage, SnapshotRefused, too_many_units, unit_of
+from fleet.telematics.links import TEXT, member, read_links
+from fleet.telematics.snapshot import (
+    SNAPSHOT_TIMES,
+    SentPage,
+    SnapshotRefused,
+    too_many_units,
+    unit_of,
+)
 
-NAMESPACES = {
-    "http://standards.iso.org/iso/15143/-3",
-    "http://www.jcmanet.or.jp/english2017/ISO/15143/-3/20190501",
-    "http://schemas.aemp.org/fleet",  # version 1.2, the standard's forerunner
-}
+NAMESPACES = re.compile(r"|.*(?:15143|standards\.iso\.org|\baemp?\b).*", re.IGNORECASE)
+"""Those of the standard and of its forerunner in any year's, maker's or country's spelling, and none at all.
+
+Seen: http://standards.iso.org/iso/15143/-3, http://www.jcmanet.or.jp/english2017/ISO/15143/-3/20190501 and
+http://schemas.aemp.org/fleet, version 1.2, the standard's forerunner.
+"""
 HALF = {
     expat.errors.codes[message]
     for message in (
@@ -22,6 +32,10 @@ HALF = {
         expat.errors.XML_ERROR_UNCLOSED_CDATA_SECTION,
     )
 }
+UNIT = "equipment"
+MOST_AROUND = 2  # elements around a unit: the fleet, and with some servers a list
+OF_A_UNIT = {"equipmentheader", "cumulativeoperatinghours", "serialnumber"}
+MOST_BESIDE = 10_000  # elements of a page that are not of its units
 BETWEEN = " "  # expat puts it between a namespace and a name
 HTML = gettext_lazy("The server sent a web page instead of a snapshot; check the address and the login.")
 DTD = gettext_lazy(
@@ -32,8 +46,8 @@ DTD = gettext_lazy(
 class XmlForm:
     """Reads one page: `feed` takes bytes as they come, `finish` says that these were all.
 
-    A document type is refused where it begins, so no entity is ever expanded. Elements of other namespaces,
-    and elements nobody asked for, are passed over.
+    A document type is refused where it begins, so no entity is ever expanded. A unit's elements of other
+    namespaces, and elements nobody asked for, are passed over.
     """
 
     def __init__(self, limits: Limits, room: int) -> None:
@@ -45,8 +59,13 @@ class XmlForm:
         self._length = 0
         self._fed = 0
         self._namespace = ""
-        self._parts: dict[tuple[str, str], str] = {}
-        self._link: dict[str, str] = {}
+        self._snapshot_time = ""
+        self._unit_at = 0  # how deep the unit stands that is being read; 0 between units
+        self._strange_units = False  # what makes a unit, outside any
+        self._passed_over = False  # units in a namespace that isn't the standard's
+        self._sections: list[tuple[str, dict[str, str]]] = []
+        self._beside: list[dict[str, Any]] = []  # what stands beside the units, from the root to where we are
+        self._nodes = 0
         self._parser = expat.ParserCreate(namespace_separator=BETWEEN)
         self._parser.buffer_text = True
         self._parser.StartDoctypeDeclHandler = self._doctype
@@ -66,7 +85,14 @@ class XmlForm:
     def finish(self) -> SentPage:
         """Return the page. Raises SnapshotRefused when the document has not come to its end."""
         self._parse(b"", True)
-        return self.page
+        if self._passed_over and not self.page.units:
+            raise SnapshotRefused(_("The document's units are in a namespace that isn't the standard's."))
+        if self._strange_units and not self.page.units:
+            raise SnapshotRefused(_("The document's units are in a form that can't be read."))
+        links, page = read_links(self._beside[0]), self.page
+        page.links, page.more, page.strange_links = links.found, links.more, links.strange
+        page.pages, page.all_units = links.pages, links.units
+        return page
 
     def _parse(self, data: bytes, last: bool) -> None:
         try:
@@ -81,7 +107,7 @@ class XmlForm:
             raise SnapshotRefused(_("The XML is written in an encoding that can't be read.")) from error
 
     def _doctype(self, name: str, *_told: object) -> None:
-        raise SnapshotRefused(str(HTML if name.lower() == "html" else DTD))
+        raise SnapshotRefused(str(HTML if name.lower() == "html" else DTD), foreign=name.lower() == "html")
 
     def _entity(self, *_told: object) -> None:
         raise SnapshotRefused(str(DTD))
@@ -89,33 +115,54 @@ class XmlForm:
     def _start(self, tag: str, attributes: dict[str, str]) -> None:
         namespace, _between, local = tag.rpartition(BETWEEN)
         if not self._path:
-            self._begin(namespace, local)
+            self._begin(namespace, local, attributes)
         if len(self._path) >= self._limits.depth:
             raise SnapshotRefused(_("The document nests its elements deeper than a snapshot does."))
-        self._path.append(local if namespace == self._namespace else "")
+        known = namespace == self._namespace or NAMESPACES.fullmatch(namespace)
+        name = member(local)
+        is_unit = name == UNIT and not self._unit_at and 1 <= len(self._path) <= MOST_AROUND
+        foreign_unit = is_unit and not known
+        self._passed_over |= foreign_unit
+        self._path.append("" if foreign_unit or (self._unit_at and not known) else name)
         self._text, self._length = [], 0
-        if self._path == ["Fleet", "Equipment"]:
+        named = {member(key.rpartition(BETWEEN)[2]): value for key, value in attributes.items()}
+        if is_unit and known:
+            self._unit_at = len(self._path)
             if len(self.page.units) >= self._room:
                 raise too_many_units(self._limits.units)
-            self._parts = {}
-        elif self._path == ["Fleet", "Links"]:
-            self._link = {}
-        elif len(self._path) == 3 and self._path[1] == "Equipment":
-            for key in ("datetime", "dateTime"):  # one client library spells it so
-                if key in attributes:
-                    self._parts.setdefault((self._path[2].lower(), "datetime"), attributes[key])
+            self._sections = [("", named)]
+        elif self._unit_at:
+            depth = len(self._path) - self._unit_at
+            if depth == 1 and self._path[-1]:
+                self._sections.append((self._path[-1], named))
+            elif depth == 2 and self._path[-2] and self._path[-1]:  # a unit of measure, or a time
+                for key, value in named.items():
+                    self._sections[-1][1].setdefault(key, value)
+        else:
+            self._nodes += 1
+            if self._nodes > MOST_BESIDE:
+                raise SnapshotRefused(_("The document holds more beside its units than a snapshot does."))
+            self._strange_units |= name in OF_A_UNIT
+            node: dict[str, Any] = dict(named)
+            if self._beside:
+                self._beside[-1].setdefault(name, []).append(node)
+            self._beside.append(node)
 
-    def _begin(self, namespace: str, local: str) -> None:
+    def _begin(self, namespace: str, local: str, attributes: dict[str, str]) -> None:
         if local.lower() == "html":
-            raise SnapshotRefused(str(HTML))
-        if local != "Fleet" or namespace not in NAMESPACES:
+            raise SnapshotRefused(str(HTML), foreign=True)
+        if local.lower() != "fleet" or not NAMESPACES.fullmatch(namespace):
             said = (
                 _("The document is a {element} of {namespace}, not a fleet snapshot.")
                 if namespace
                 else _("The document is a {element}, not a fleet snapshot.")
             )
-            raise SnapshotRefused(said.format(element=local[:80], namespace=namespace[:200]))
+            said = said.format(element=local[:80], namespace=namespace[:200])
+            raise SnapshotRefused(said, foreign=True)
         self._namespace = namespace
+        for key, value in attributes.items():
+            if member(key.rpartition(BETWEEN)[2]) in SNAPSHOT_TIMES:
+                self._snapshot_time = value
 
     def _characters(self, text: str) -> None:
         self._length += len(text)
@@ -126,12 +173,19 @@ class XmlForm:
     def _end(self, tag: str) -> None:
         path, text = self._path, "".join(self._text)
         self._text, self._length = [], 0
-        if len(path) == 4 and path[1] == "Equipment":
-            self._parts.setdefault((path[2].lower(), path[3].lower()), text)
-        elif len(path) == 3 and path[1] == "Links":
-            self._link[path[2].lower()] = text.strip()
-        elif path == ["Fleet", "Links"] and "rel" in self._link and "href" in self._link:
-            self.page.links[self._link["rel"].lower()] = self._link["href"]
-        elif path == ["Fleet", "Equipment"]:
-            self.page.units.append(unit_of(self._parts))
+        if self._unit_at == len(path):
+            self._unit_at = 0
+            self.page.units.append(unit_of(self._sections, self._snapshot_time))
+        elif self._unit_at:
+            depth = len(path) - self._unit_at
+            if depth == 2 and path[-2] and path[-1]:
+                self._sections[-1][1].setdefault(path[-1], text)
+            elif depth == 1 and path[-1] and text.strip():
+                self._sections[-1][1].setdefault("", text)
+        else:
+            node = self._beside[-1] if len(self._beside) == 1 else self._beside.pop()
+            if text.strip():
+                node[TEXT] = text.strip()
+                if len(path) == 2 and path[-1] in SNAPSHOT_TIMES:
+                    self._snapshot_time = text.strip()
         path.pop()

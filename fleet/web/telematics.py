@@ -9,14 +9,15 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from fleet.core.errors import FleetError
 from fleet.models import Machine, TelematicsSource, TelematicsUnit
-from fleet.readings.submission import Unreadable, read_moment
-from fleet.telematics import linking, sources
-from fleet.telematics.values import hours_of
+from fleet.readings.submission import Unreadable
+from fleet.telematics import linking, questions, sources
+from fleet.telematics.values import hours_of, read_told
 from fleet.web.confirm import confirmed
 from fleet.web.forms.refusals import show
 from fleet.web.forms.telematics import SourceForm, UnitForm
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
 
 
 PAGE = 20
-SHOWN = ("waiting", "tied", "ignored")
+SHOWN = ("waiting", "tied", "silent", "ignored")
 
 
 @needs("manage_fleet")
@@ -84,14 +85,20 @@ def edit(request: MemberRequest, pk: int) -> HttpResponse:
 def source(request: MemberRequest, pk: int) -> HttpResponse:
     """Show one source: how it is doing, and its units, those that wait first."""
     shown = get_object_or_404(TelematicsSource.objects.with_counts(), pk=pk)
-    counts = {name: getattr(shown, f"{name}_count") for name in SHOWN}
+    silent = shown.units.all().silent(timezone.now())
+    counts = {"silent": silent.count()} | {
+        name: getattr(shown, f"{name}_count") for name in SHOWN if name != "silent"
+    }
     chosen = request.GET.get("show")
     if chosen not in SHOWN:
         chosen = "waiting" if counts["waiting"] or not counts["tied"] else "tied"
-    units = getattr(shown.units.all(), chosen)().select_related("machine", "decided_by__user")
-    page = Paginator(units.order_by("maker", "model", "equipment_id", "pk"), PAGE).get_page(
-        request.GET.get("page")
-    )
+    units = silent if chosen == "silent" else getattr(shown.units.all(), chosen)()
+    if chosen == "waiting":
+        units = units.with_questions_first()
+    elif chosen != "silent":
+        units = units.order_by("maker", "model", "equipment_id", "pk")
+    units = units.select_related("machine", "source", "decided_by__user")
+    page = Paginator(units, PAGE).get_page(request.GET.get("page"))
     for each in page:
         _readable(each)
     tabs = [(name, counts[name]) for name in SHOWN]
@@ -120,9 +127,11 @@ def read(request: MemberRequest, pk: int) -> HttpResponse:
 def unit(request: MemberRequest, pk: int) -> HttpResponse:
     """Tie a unit to a machine, set it aside, or let it wait again."""
     shown = get_object_or_404(
-        TelematicsUnit.objects.select_related("source", "machine", "decided_by__user"), pk=pk
+        TelematicsUnit.objects.select_related("source", "machine", "proposed__type", "decided_by__user"),
+        pk=pk,
     )
     _readable(shown)
+    sides = questions.sides(shown)
     form = UnitForm(request.POST if request.method == "POST" else None, unit=shown, member=request.member)
     if request.method == "POST" and form.is_valid():
         try:
@@ -135,7 +144,13 @@ def unit(request: MemberRequest, pk: int) -> HttpResponse:
     return render(
         request,
         "fleet/telematics_unit.html",
-        {"unit": shown, "form": form},
+        {
+            "unit": shown,
+            "form": form,
+            "sides": sides,
+            "changed": any(side.before for side in sides),
+            "question": bool(shown.hint) and shown.machine_id is None and not shown.ignored,
+        },
         status=422 if form.errors else 200,
     )
 
@@ -147,7 +162,7 @@ def _readable(unit: TelematicsUnit) -> None:
     with suppress(Unreadable):
         told.told_hours = hours_of(unit.hours)
     with suppress(Unreadable):
-        told.told_at = read_moment(unit.hours_at)
+        told.told_at = read_told(unit.hours_at)
 
 
 def _carry_out(

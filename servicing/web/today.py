@@ -8,6 +8,7 @@ from datetime import date
 from django.db.models import Min
 from django.http import HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 
 from fleet.accounts import api_tokens
 from fleet.models import Booking, Hire, Machine
@@ -17,6 +18,7 @@ from servicing.gate.must_not_run import must_not_run
 from servicing.models import Duty, RefusedEntries, WorkOrder
 from servicing.web.asks import asks_on_today
 from servicing.web.stops import MachineDuties, by_machine, by_yard
+from servicing.web.telematics_today import telematics_today
 
 MOST = 40  # machines or orders of one section
 SOONEST = 6  # machines of a list that goes on elsewhere
@@ -75,6 +77,7 @@ def today(request: MemberRequest) -> HttpResponse:
         "refused": list(RefusedEntries.objects.waiting()) if may.plan_orders else [],
         "asked": [ask for ask in asked if ask.asked_by_id != request.member.pk],
         "own_asks": [ask for ask in asked if ask.asked_by_id == request.member.pk],
+        "telematics": telematics_today(timezone.now()) if may.manage_fleet else None,
         "ending": api_tokens.ending_soon(member=request.member),
         "mine": _jobs(mine, overdue),
         "orders": _jobs(others, overdue),

@@ -56,6 +56,10 @@ IN_JSON: dict[str, dict[str, Callable[[Any], Any]]] = {
         "plan": lambda kept: kept,  # which column is which
         "sample": lambda kept: [[line, [CANARY for _ in cells]] for line, cells in kept],
     },
+    "TelematicsUnit": {
+        "known": lambda kept: dict.fromkeys(("pin", "serial", "equipment_id", "maker", "model"), CANARY),
+        "other_hours": lambda kept: [CANARY],
+    },
     "Amendment": {"before": lambda kept: said(kept)},
     "RefusedEntries": {"problems": lambda kept: [{"at": CANARY, "why": CANARY}]},
     "SafetyFailure": {"choices": lambda kept: words(kept)},

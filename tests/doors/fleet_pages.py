@@ -55,6 +55,7 @@ def source_facts(rows: Rows) -> dict[str, Any]:
         "username": "alder",
         "secret": "not-so-secret",
         "every_minutes": "60",
+        "silent_days": "7",
         "active": "on",
     }
 

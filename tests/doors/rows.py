@@ -144,7 +144,9 @@ def _fleet(house: House, made: SimpleNamespace) -> None:
         asked_at=NOW - timedelta(days=1),
     )
     made.source = TelematicsSourceFactory(**own, next_try_at=NOW + timedelta(hours=1))
-    made.reported = TelematicsUnitFactory(source=made.source)
+    made.reported = TelematicsUnitFactory(
+        source=made.source, proposed=made.machine, hint=f"Is this {made.machine}?"
+    )
     made.token, _ = ApiToken.issue(name="box", created_by=house.owner)
 
 

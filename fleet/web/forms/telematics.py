@@ -6,7 +6,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from fleet.models import Member, TelematicsSource, TelematicsUnit
-from fleet.telematics.sources import LEAST_MINUTES, MOST_MINUTES, Source
+from fleet.telematics.sources import LEAST_MINUTES, MOST_MINUTES, MOST_SILENT_DAYS, Source
 from fleet.web.forms.house import Form
 from fleet.web.forms.readings import MachineChoice, offer_metered
 
@@ -69,6 +69,15 @@ class SourceForm(Form):
         widget=forms.NumberInput(attrs={"data-unit": _("minutes"), "inputmode": "numeric"}),
         error_messages={"required": _("Give how often to read it.")},
     )
+    silent_days = forms.IntegerField(
+        label=_("Silence after"),
+        min_value=1,
+        max_value=MOST_SILENT_DAYS,
+        initial=7,
+        widget=forms.NumberInput(attrs={"data-unit": _("days"), "inputmode": "numeric"}),
+        help_text=_("A linked machine that has sent nothing for so long stands on Today."),
+        error_messages={"required": _("Give after how many days a machine is silent.")},
+    )
     active = forms.BooleanField(label=_("Switched on"), required=False, initial=True)
 
     def __init__(self, *args: Any, source: TelematicsSource | None = None, **kwargs: Any) -> None:
@@ -102,7 +111,7 @@ class UnitForm(Form):
 
     def __init__(self, *args: Any, unit: TelematicsUnit, member: Member, **kwargs: Any) -> None:
         chosen = "ignore" if unit.ignored else "tie"
-        kwargs["initial"] = {"decision": chosen, "machine": unit.machine_id}
+        kwargs["initial"] = {"decision": chosen, "machine": unit.machine_id or unit.proposed_id}
         super().__init__(*args, **kwargs)
         offer_metered(self, member)
 

@@ -96,13 +96,44 @@ def test_the_forerunner_names_the_maker_otherwise_and_writes_durations():
         ("P1DT2H", "26.00"),
         ("PT1004H15M", "1004.25"),
         ("1004.25", "1004.25"),
+        ("P43DT8H30M", "1040.50"),
+        ("P0Y0M1DT0,5H", "24.50"),
+        ("1.31055E3", "1310.55"),
+        ("1411.1000000000000000000000000000001", "1411.10"),
+        ("+1250.50000", "1250.50"),
+        ("1222,25", "1222.25"),
+        ("12 h", "12.00"),
+        ("12.5h", "12.50"),
+        ("1,310.55", "1310.55"),
+        ("1.310,55", "1310.55"),
+        ("1 310.55", "1310.55"),
+        ("78633 minute", "1310.55"),
+        ("3600 seconds", "1.00"),
     ],
 )
 def test_hours_as_a_number_or_a_duration(text, hours):
     assert hours_of(text) == Decimal(hours)
 
 
-@pytest.mark.parametrize("text", ["P", "PT", "P1Y", "-5", "12 h", "", "NaN", "1e9", "PT-3H"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "P",
+        "PT",
+        "P1Y",
+        "P1M",
+        "-5",
+        "12 ticks",
+        "",
+        "NaN",
+        "1e9",
+        "PT-3H",
+        "1,204",
+        "1 2",
+        "12 34.5",
+        "9" * 60,
+    ],
+)
 def test_hours_that_are_none(text):
     with pytest.raises(Unreadable):
         hours_of(text)
@@ -179,3 +210,89 @@ def test_utf_16_and_a_byte_order_mark():
     text = SAMPLE.decode().replace("UTF-8", "UTF-16")
     assert len(read(text.encode("utf-16")).units) == 3
     assert len(read(b"\xef\xbb\xbf" + SAMPLE, block=1).units) == 3
+
+
+AT = "2026-03-02T05:41:00Z"
+TIMES = {
+    "the hours' own": (f'<CumulativeOperatingHours datetime="{AT}"><Hour>5</Hour>', ""),
+    "as an element": (f"<CumulativeOperatingHours><Hour>5</Hour><DateTime>{AT}</DateTime>", ""),
+    "under another name": (f"<CumulativeOperatingHours><Hour>5</Hour><ReadAt>{AT}</ReadAt>", ""),
+    "the unit's": ("<CumulativeOperatingHours><Hour>5</Hour>", f' dateTime="{AT}"'),
+}
+
+
+@pytest.mark.parametrize(("section", "attribute"), TIMES.values(), ids=TIMES)
+def test_the_nearest_time_is_that_of_the_hours(section, attribute):
+    """The page's is the last resort: taken for another one it would move a reading without a word."""
+    inside = equipment(f"{section}</CumulativeOperatingHours>").replace(
+        "<Equipment>", f"<Equipment{attribute}>"
+    )
+    body = fleet(inside).replace(b' version="1"', b' snapshotTime="2026-03-02T09:00:00Z"')
+    (unit,) = read(body).units
+    assert unit.hours == Timed("5", AT)
+
+
+@pytest.mark.parametrize(
+    "beside",
+    [{"snapshotTime": AT}, {"meta": {"SnapshotTime": AT}}, {"fleet": {"snapshotTime": AT}}],
+)
+def test_the_time_of_the_snapshot_is_the_last_resort(beside):
+    unit = {"EquipmentHeader": {"SerialNumber": "K-1"}, "CumulativeOperatingHours": {"Hour": 5}}
+    (read_unit,) = read(json.dumps({"Equipment": [unit], **beside}).encode()).units
+    assert read_unit.hours == Timed("5", AT)
+
+
+@pytest.mark.parametrize(
+    "namespace",
+    [
+        "https://standards.iso.org/iso/15143/-3/",
+        "http://standards.iso.org/iso/TS/15143/-3/ed-1/en",
+        "http://schemas.aemp.org/fleet/1.2",
+        "urn:iso:std:iso:ts:15143:-3",
+        "",
+    ],
+)
+def test_namespaces_in_other_spellings(namespace):
+    assert len(read(fleet(equipment(""), namespace)).units) == 1
+
+
+def test_units_without_a_namespace_in_a_fleet_that_has_one():
+    """As programs write them that qualify the root alone; they were passed over, and the page was empty."""
+    body = f'<n:Fleet xmlns:n="{ISO}">{equipment("")}</n:Fleet>'.encode()
+    assert len(read(body).units) == 1
+
+
+def test_units_in_a_list_of_their_own():
+    (unit,) = read(fleet(f"<EquipmentList>{equipment('')}</EquipmentList>")).units
+    assert unit.serial == "K-1"
+
+
+def test_units_that_are_called_otherwise_refuse_the_page():
+    body = fleet(equipment("").replace("Equipment>", "Machine>").replace("MachineHeader", "EquipmentHeader"))
+    with pytest.raises(SnapshotRefused, match="units are in a form that can't be read"):
+        read(body)
+
+
+@pytest.mark.parametrize(
+    "hours",
+    ['<Hour unit="minutes">300</Hour>', "<Hour>300</Hour><Unit>min</Unit>", '<Hour value="300 min"/>'],
+)
+def test_the_unit_of_hours_wherever_it_stands(hours):
+    (unit,) = read(fleet(equipment(f"<CumulativeOperatingHours>{hours}</CumulativeOperatingHours>"))).units
+    assert hours_of(unit.hours.value) == 5
+    told = {"EquipmentHeader": {}, "CumulativeOperatingHours": {"Hour": {"value": 300, "unit": "min"}}}
+    (unit,) = read(json.dumps({"Equipment": [told]}).encode()).units
+    assert hours_of(unit.hours.value) == 5
+
+
+def test_units_of_another_namespace_refuse_the_page():
+    body = fleet(equipment("").replace("<Equipment>", '<Equipment xmlns="urn:x">'))
+    with pytest.raises(SnapshotRefused, match="namespace that isn't the standard's"):
+        read(body)
+
+
+def test_a_single_unit_in_the_place_of_a_list_and_a_list_of_units_alone():
+    unit = {"equipmentHeader": {"serialNumber": "K-1"}, "cumulativeOperatingHours": {"hour": {"#text": "5"}}}
+    for document in ({"Equipment": unit}, {"fleet": {"Equipment": {"Equipment": [unit]}}}, [unit]):
+        (found,) = read(json.dumps(document).encode()).units
+        assert (found.serial, found.hours.value) == ("K-1", "5")

@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from fixtures.telematics.server import TOKEN, Provider
+from fixtures.telematics.server import TOKEN, Provider, as_xml
 from fleet.core.errors import FleetError
 from fleet.telematics import credentials, sources
 from fleet.telematics import poll as telematics
@@ -106,7 +106,7 @@ def test_a_wrong_secret_is_told_and_waits_for_a_person(source, refused, provider
         (answering({"access_token": 7, "token_type": "bearer"}), "sent no access token"),
         (answering({"access_token": "a\r\nX: y", "token_type": "bearer"}), "sent no access token"),
         (answering({"access_token": TOKEN, "token_type": "mac"}), "not bearer"),
-        (answering({"access_token": TOKEN}), "not bearer"),
+        (answering({"access_token": TOKEN, "token_type": None}), "not bearer"),
         (answering(b'{"access_token": "' + b"x" * 100_000 + b'", "token_type": "bearer"}'), "sent no access"),
         (answering(b"[" * 50_000), "sent no access token"),
     ],
@@ -178,3 +178,54 @@ class TestEntering:
         bearer = Source(**(self.FACTS | {"login": "bearer", "secret": "abc"}))
         changed = sources.change(source=source, facts=bearer, member=in_farm.manager)
         assert (changed.username, changed.token_url, changed.scope) == ("", "", "")
+
+
+def test_a_client_that_is_refused_by_header_is_sent_in_the_body(source, machine, provider):
+    """RFC 6749, 2.3.1: a server may take either."""
+    asked = []
+
+    def by_body_alone(handler):
+        asked.append((handler.headers.get("Authorization"), provider.bodies[-1]))
+        if b"client_secret" not in provider.bodies[-1]:
+            answering({"error": "invalid_client"}, 401)(handler)
+        else:
+            answering({"access_token": TOKEN})(handler)  # some leave out what kind it is
+
+    provider.special["/token"] = by_body_alone
+    assert telematics.read(source=source, forced=True, now=NOW)
+    assert machine.readings.count() == 1
+    (first, _), (second, body) = asked
+    assert first.startswith("Basic ")
+    assert second is None
+    assert body.startswith(
+        b"grant_type=client_credentials&scope=fleet+read&client_id=s6BhdRkqt3&client_secret="
+    )
+
+
+def test_the_words_of_the_token_address_are_shown_without_the_secret(refused, provider):
+    told = {"error": "invalid_client", "error_description": f"{SECRET} ist seit gestern abgelaufen"}
+    provider.special["/token"] = answering(told, 401)
+    said = refused()
+    assert "ist seit gestern abgelaufen" in said
+    assert SECRET not in said
+
+
+@pytest.mark.parametrize(("ends", "good"), [(1, True), (2, False)])
+def test_a_token_that_ends_between_pages_is_fetched_again_once(source, machine, provider, ends, good):
+    left = [ends]
+
+    def second(handler):
+        if left[0]:
+            left[0] -= 1
+            answering({"error": "invalid_token"}, 401)(handler)
+        else:
+            handler.answer(200, as_xml([], {}, "").encode())
+
+    provider.special["/Fleet/1"] = lambda handler: handler.answer(
+        200, as_xml([unit()], {"next": "/Fleet/2"}, "").encode()
+    )
+    provider.special["/Fleet/2"] = second
+    assert telematics.read(source=source, forced=True, now=NOW) is good
+    paths = [path for path, _ in provider.seen]
+    assert paths == ["/token", "/Fleet/1", "/Fleet/2", "/token", "/Fleet/2"]
+    assert machine.readings.count() == good

@@ -2,6 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -10,7 +11,7 @@ from fixtures.telematics.server import as_json, as_xml
 from fleet.models import Machine, Reading, TelematicsSource, TelematicsUnit
 from fleet.telematics import credentials
 from fleet.telematics import poll as telematics
-from tests.factories import TelematicsSourceFactory
+from tests.factories import MachineTypeFactory, TelematicsSourceFactory
 from tests.fleet.telematics.conftest import NOW, unit
 
 pytestmark = pytest.mark.django_db
@@ -20,6 +21,10 @@ def read(source, *, now=NOW, forced=True):
     good = telematics.read(source=source, forced=forced, now=now)
     source.refresh_from_db()
     return good
+
+
+def _asking_to_wait(until, handler):
+    handler.answer(503, b"", Retry_After=until)
 
 
 def kept(machine):
@@ -43,8 +48,9 @@ def test_hours_become_a_reading_of_the_machine(source, machine, provider):
 
 def test_the_sample_snapshot_comes_in(source, in_farm, provider):
     """`sample.xml`: what its units must give is written beside it in the check values of this project."""
-    for tag in ("YARD-07", "YARD-08", "YARD-09"):
-        in_farm.machine(tag=tag)
+    for tag, model in (("YARD-07", "T 100"), ("YARD-08", "L40"), ("YARD-09", "L 40 F")):
+        kind = MachineTypeFactory(organisation=in_farm.organisation, maker="Example", model=model)
+        in_farm.machine(tag=tag, type=kind)
     sample = (Path(__file__).parent / "sample.xml").read_bytes()
     provider.special["/Fleet/1"] = lambda handler: handler.answer(200, sample)
     provider.special["/Fleet/2"] = lambda handler: handler.answer(200, as_xml([], {}, "").encode())
@@ -114,8 +120,7 @@ def test_a_place_told_by_a_clock_ten_minutes_fast_is_kept(source, machine, provi
     [
         ({"hours": "many"}, "can't be read"),
         ({"hours": "-4"}, "less than 0 h"),
-        ({"hours_at": ""}, "time of the reading is missing"),
-        ({"hours_at": "2026-03-02T05:41:00"}, "time zone is missing"),
+        ({"hours_at": "2026-13-02T05:41:00"}, "can't be read"),
         ({"hours_at": "0001-01-01T00:00:00Z"}, "can't be right"),
         ({"hours_at": "yesterday"}, "can't be read"),
     ],
@@ -268,6 +273,18 @@ class TestWhenItIsTried:
         provider.special["/Fleet/1"] = lambda handler: handler.answer(429, b"", Retry_After="7200")
         assert not read(source)
         assert source.next_try_at - NOW >= timedelta(hours=2)
+
+    def test_a_pause_may_be_asked_for_until_a_moment(self, source, provider):
+        """RFC 9110, 10.2.3; the moment is held against our clock, and a day is the longest."""
+        until = {"Mon, 02 Mar 2026 09:00:30 GMT": 3.0, "Mon, 09 Mar 2026 06:00:30 GMT": 24.0}
+        for said, hours in until.items():
+            answer = partial(_asking_to_wait, said)
+            provider.special["/Fleet/1"] = answer
+            assert not read(source)
+            assert timedelta(hours=hours) <= source.next_try_at - NOW < timedelta(hours=hours + 0.1)
+        provider.special["/Fleet/1"] = partial(_asking_to_wait, "soon")
+        assert not read(source)
+        assert source.next_try_at - NOW < timedelta(hours=1)
 
     def test_a_wrong_login_is_not_tried_sooner_than_usual(self, source, provider):
         provider.expected = "Basic right"

@@ -122,12 +122,12 @@ class TestMatching:
     def machines(self, house, **by_tag):
         return [house.machine(tag=tag, **facts) for tag, facts in by_tag.items()]
 
-    def test_by_pin_then_serial_then_equipment_id(self, in_farm, source, provider):
+    def test_by_any_number_where_none_speaks_against_it(self, in_farm, source, provider):
         pin = "1XMT100XABC000123"
         self.machines(in_farm, A={"pin": pin}, B={"serial": "S-2"}, C={}, D={"serial": "S-4"})
         provider.told[:] = [
-            unit(pin=pin.lower(), serial="S-2", equipment_id="C"),  # the pin decides
-            unit(serial="s-2", equipment_id="D"),  # the serial number does
+            unit(pin=pin.lower(), serial="", equipment_id="Loader 7"),
+            unit(serial="s 2"),
             unit(serial="", equipment_id="c"),
             unit(pin="SHORT1", serial="S-9", equipment_id="nobody"),
         ]
@@ -135,7 +135,7 @@ class TestMatching:
         tied = {key: (told.machine and told.machine.tag, told.matched_by) for key, told in found.items()}
         assert tied == {
             f"pin {pin}": ("A", "pin"),
-            "serial Tarnbeck s-2": ("B", "serial"),
+            "serial Haldane s 2": ("B", "serial"),
             "id c": ("C", "equipment id"),
             "pin SHORT1": (None, ""),
         }
@@ -151,7 +151,7 @@ class TestMatching:
         provider.told[:] = [unit(serial="S-1"), unit(serial="", equipment_id="A")]
         found = self.read(source)
         assert found["id A"].machine is None
-        assert "another unit of this source is linked" in found["id A"].hint
+        assert found["id A"].hint == "Is this A? Another unit of this source is linked to A."
 
     def test_attachments_and_retired_machines_are_not_matched(self, in_farm, source, provider):
         in_farm.attachment(serial="S-1")
@@ -191,7 +191,7 @@ class TestTies:
         assert (machine.readings.count(), other.readings.count()) == (1, 1)
 
     def test_an_ignored_unit_stays_ignored_though_its_number_fits(self, in_farm, source, machine, provider):
-        told = TelematicsUnitFactory(source=source, key="serial Tarnbeck K-1", serial="K-1")
+        told = TelematicsUnitFactory(source=source, key="serial Haldane K-1", serial="K-1")
         linking.ignore(unit=told, member=in_farm.manager)
         telematics.read(source=source, forced=True, now=NOW)
         assert machine.readings.count() == 0

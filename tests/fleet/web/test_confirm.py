@@ -28,6 +28,7 @@ SOURCE = {
     "username": "alder",
     "secret": "not-so-secret",
     "every_minutes": "60",
+    "silent_days": "7",
     "active": "on",
 }
 
@@ -190,8 +191,8 @@ def test_typed_markup_comes_back_as_text(farm):
 
 
 def test_the_api_offers_none_of_it():
-    """Over the API nobody makes tokens, changes people or sets passwords, so nothing there asks again."""
-    words = ("token", "people", "person", "member", "account", "password", "telematics")
+    """Over the API nobody makes tokens, changes people or sets passwords or logins, so nothing asks again."""
+    words = ("token", "people", "person", "member", "account", "password", "source")
     assert [path for path, _ in operations() if any(word in path for word in words)] == []
 
 

@@ -1,6 +1,7 @@
 """The pages of telematics: what a manager sees and does there."""
 
 from datetime import UTC, datetime
+from decimal import Decimal
 
 import pytest
 from django.urls import reverse
@@ -8,7 +9,7 @@ from django.urls import reverse
 from fixtures.telematics.server import Provider, Unit
 from fleet.models import TelematicsSource, TelematicsUnit
 from fleet.tasks import look_for_telematics, read_telematics
-from fleet.telematics import credentials
+from fleet.telematics import credentials, poll
 from tests.factories import TelematicsSourceFactory, TelematicsUnitFactory
 
 pytestmark = pytest.mark.django_db
@@ -20,6 +21,7 @@ ENTERED = {
     "username": "alder",
     "secret": "gate-42",
     "every_minutes": "30",
+    "silent_days": "7",
     "active": "on",
 }
 
@@ -176,3 +178,125 @@ def test_a_pin_is_entered_with_the_machine_and_belongs_to_one(farm):
     assert "A-1 has this identification number" in seen
     _, seen = page(farm, "machine-edit", machines[1].pk, **facts | {"pin": "TOO-SHORT"})
     assert "A PIN has 17 letters and figures" in seen
+
+
+@pytest.fixture
+def asked(farm, source):
+    """A unit with T-07's tag and another serial number, which asks."""
+    machine = farm.machine(tag="T-07", serial="K-1")
+    told = [Unit(serial="Z-9", equipment_id="t07", hours="104.5", hours_at="2026-03-02T05:41:00Z")]
+    with Provider(lambda: told) as provider, farm.scope():
+        TelematicsSource.objects.update(url=provider.address)
+        assert poll.read(source=source, forced=True)
+        return TelematicsUnit.objects.select_related("proposed").get(proposed=machine)
+
+
+def test_a_question_shows_both_sides_and_one_button_answers_it(farm, source, asked):
+    _, seen = page(farm, "telematics-source", source.pk)
+    assert "Is this T-07?" in seen
+    _, seen = page(farm, "telematics-unit", asked.pk)
+    for words in ("Is t07 the machine T-07?", "Z-9", "K-1", "differs", "agrees", "Yes, it is T-07", "104.5"):
+        assert words in seen
+    assert 'data-label="Record of T-07"' in seen  # on a phone each value stands beside its name
+    answer, _ = page(farm, "telematics-unit", asked.pk, decision="tie", machine=asked.proposed_id)
+    assert answer.status_code == 302
+    with farm.scope():
+        assert asked.proposed.readings.get().shows == Decimal("104.5")
+    _, seen = page(farm, "telematics-unit", asked.pk)
+    assert "Yes, it is" not in seen
+
+
+def test_a_question_in_german(farm, asked):
+    farm.manager.user.language = "de"
+    farm.manager.user.save()
+    _, seen = page(farm, "telematics-unit", asked.pk)
+    for words in (
+        "Ist t07 die Maschine T-07?",
+        "Seriennummer",
+        "anders",
+        "Ja, es ist T-07",
+        "Eintrag von T-07",
+    ):
+        assert words in seen
+
+
+def test_today_names_the_question_for_who_may_answer_it(farm, asked):
+    _, seen = page(farm, "today")
+    assert "Is this T-07?" in seen
+    assert reverse("telematics-unit", args=[asked.pk]) in seen
+    _, seen = page(farm, "today", role="technician")
+    assert "Is this T-07?" not in seen
+
+
+def test_silence_stands_on_today(farm, source):
+    machine, other = farm.machine(tag="T-07"), farm.machine(tag="T-08")
+    with farm.scope():
+        TelematicsSource.objects.update(good_at=AT)
+    long_ago = datetime(2026, 1, 5, 6, tzinfo=UTC)
+    TelematicsUnitFactory(source=source, machine=machine, seen_at=AT, reported_at=long_ago)
+    TelematicsUnitFactory(source=source, machine=other, seen_at=long_ago, reported_at=AT)
+    _, seen = page(farm, "today")
+    assert "No report since" in seen
+    assert "Gone from the snapshot of Feed" in seen
+    _, seen = page(farm, "telematics-source", source.pk)
+    assert "2 silent" in seen
+    answer = farm.client("manager").get(reverse("telematics-source", args=[source.pk]), {"show": "silent"})
+    assert "Gone from the snapshot of Feed" in answer.content.decode()
+
+
+def test_a_source_that_cannot_be_read_stands_on_today(farm, source):
+    with farm.scope():
+        TelematicsSource.objects.update(failures=3, good_at=AT, error="The login has ended.")
+    _, seen = page(farm, "today")
+    assert "The login has ended." in seen
+    assert "Not read since" in seen
+    with farm.scope():
+        TelematicsSource.objects.update(active=False)
+    _, seen = page(farm, "today")
+    assert "The login has ended." not in seen
+
+
+def test_how_long_a_silence_may_be_is_entered_with_the_source(farm):
+    answer, _ = page(farm, "telematics-new", **ENTERED | {"silent_days": "0"})
+    assert answer.status_code == 422
+    page(farm, "telematics-new", **ENTERED | {"silent_days": "30"})
+    with farm.scope():
+        assert TelematicsSource.objects.get().silent_days == 30
+
+
+class TestOverTheApi:
+    def test_a_question_is_listed_with_both_sides_and_answered(self, farm, asked):
+        client = farm.api("manager")
+        (told,) = client.get("/api/v1/telematics/units", {"state": "asking"}).json()["results"]
+        assert told["question"].startswith("Is this T-07?")
+        assert (told["proposed"], told["machine"], told["hours"]) == (asked.proposed_id, None, "104.5")
+        sides = {side["fact"]: side for side in told["sides"]}
+        assert sides["serial"] == {
+            "fact": "serial",
+            "sent": "Z-9",
+            "sent_before": "",
+            "recorded": "K-1",
+            "verdict": "differs",
+        }
+        address = f"/api/v1/telematics/units/{asked.pk}"
+        answer = client.post(f"{address}/tie", {"machine": asked.proposed_id}, format="json").json()
+        assert (answer["machine"], answer["question"], answer["receipt"]) == (
+            asked.proposed_id,
+            "",
+            "counted",
+        )
+        assert client.get(address).json()["matched_by"] == "person"
+        assert client.post(f"{address}/ignore").json()["ignored"] is True
+        assert client.post(f"{address}/unlink").json()["ignored"] is False
+
+    def test_who_may_not_manage_the_fleet_sees_none(self, farm, asked):
+        assert farm.api("technician").get("/api/v1/telematics/units").status_code == 403
+        answer = farm.api("technician").post(f"/api/v1/telematics/units/{asked.pk}/ignore")
+        assert answer.status_code == 403
+
+    def test_an_unknown_machine_is_refused_at_its_field(self, farm, asked):
+        answer = farm.api("manager").post(
+            f"/api/v1/telematics/units/{asked.pk}/tie", {"machine": 987654}, format="json"
+        )
+        assert answer.status_code == 400
+        assert "machine" in str(answer.json())
