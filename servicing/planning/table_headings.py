@@ -1,11 +1,16 @@
 """The heading of a column in a maker's table: which interval it stands for, or what else it holds."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
-HOURS, MONTHS, YEARS = "hours", "months", "years"
+from servicing.planning import table_words as words
+from servicing.planning.table_intervals import RANGE, SEVERAL, WEEKLY, Reading, Said, read_interval
+from servicing.planning.table_marks import Marked
+from servicing.planning.table_words import HOURS, MONTHS, YEARS, plain
+
 TASK, PAGE, NOTE, INTERVAL = "task", "page", "note", "interval"
+ITEM, ACT, SPEC, TEXT, WHEN = "item", "act", "spec", "text", "when"
 UNREAD = "unread"  # the number of a row, or a column nobody can read
 CONDITIONS = {
     "dust": ("dust", "dusty", "severe", "severe dust"),
@@ -43,6 +48,38 @@ FIRST = (
 EVERY = ("every", "each", "after every", "at")
 NUMBER = re.compile(r"(\d{1,3}(?:[ ,\u202f\u00a0]\d{3})+|\d+)(?:\.(\d{1,2}))?\s*([a-z ]*)")
 MOST_MONTHS = 600
+KINDS: dict[str, frozenset[str]] = {
+    PAGE: words.PAGE_HEADINGS,
+    NOTE: words.NOTE_HEADINGS,
+    UNREAD: words.NUMBER_HEADINGS,
+    TEXT: words.INTERVAL_HEADINGS,
+}
+NORMAL_USE = re.compile(
+    r"normal(?: use| operation| conditions| service| duty)?|standard|normalbetrieb|normaler (?:einsatz|betrieb)"
+    r"|normale bedingungen|usage normal|conditions normales|uso normal|condiciones normales|uso normale"
+    r"|condizioni normali|normaal gebruik|normale omstandigheden"
+)
+UNIT_HEADING = re.compile(
+    rf"(?:{words.EVERY.pattern}\s+)?(?:operating |working |service |engine )?"
+    rf"(?:{words.UNITS[HOURS]}|{words.UNITS[MONTHS]}|{words.UNITS[YEARS]})"
+    r"(?: of (?:operation|use)| de (?:service|fonctionnement|trabajo|funcionamiento)| di lavoro)?"
+)
+FIRST_HEADING = re.compile(
+    rf"(?:{words.FIRST.pattern}|at|after|after the)(?: (?:time|service|change|maintenance|interval|mal|wartung"
+    r"|fois|vez|volta|keer|at|after))?"
+)
+THEN_HEADING = re.compile(
+    rf"(?:{words.THEN.pattern}|{words.EVERY.pattern})(?: {words.EVERY.pattern})?"
+)
+SPEC_WORDS = frozenset(
+    "spec specs specification specifications torque capacity tolerance limit limits value values setting settings"
+    " quantity oil lubricant grade fluid data drehmoment anzugsmoment anziehdrehmoment fullmenge menge sollwert"
+    " toleranz wert werte schmierstoff vorgabe angaben couple capacite tolerance specification valeur valeurs"
+    " quantite lubrifiant huile jeu par apriete capacidad especificacion especificaciones tolerancia valor valores"
+    " cantidad lubricante coppia capacita specifica specifiche valore valori tolleranza quantita lubrificante"
+    " dati aanhaalmoment inhoud specificatie specificaties waarde waarden hoeveelheid smeermiddel tolerantie"
+    " range sollwerte einstellwert pressure clearance nennwert grenzwert koppel".split()
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +87,8 @@ class Column:
     """One column: an interval of hours, of months or of both; or the tasks, their pages, their notes.
 
     first: marks here are for the first time only. condition: the working condition it is for.
+    said: what an interval's heading may mean. unit: what a bare number in its cells counts. act: what is done,
+    where the heading says it. group: the heading above it.
     """
 
     kind: str
@@ -58,6 +97,10 @@ class Column:
     months: int | None = None
     first: bool = False
     condition: str = "normal"
+    said: Said | None = None
+    unit: str | None = None
+    act: str = ""
+    group: str = ""
 
     @property
     def is_interval(self) -> bool:
@@ -65,11 +108,12 @@ class Column:
         return self.kind == INTERVAL
 
 
-def unit_of(words: str) -> str | None:
+def unit_of(over: str) -> str | None:
     """Return the unit that a heading over several columns names: hours, months, years or None."""
-    said = re.findall(r"[a-z]+", words.lower())
-    for unit, names in UNITS.items():
-        if any(name in said for name in names if len(name) > 1):
+    said = re.findall(r"[a-z]+", plain(over))
+    for unit in (HOURS, MONTHS, YEARS):
+        names = [*UNITS[unit], *words.UNITS[unit].split("|")]
+        if any(name in said for name in names if len(name) > 2 or name == "hr"):
             return unit
     return None
 
@@ -102,6 +146,50 @@ def read_heading(heading: str, *, unit: str | None = None, first: bool = False) 
     return Column(
         INTERVAL, heading, hours, None if months is None else int(months), first or first_here, condition
     )
+
+
+def read_kind(heading: str, *, unit: str | None = None, first: bool = False) -> Column:
+    """Return what a heading in any of six languages stands for; `task` where it is none of the rest.
+
+    unit, first: as for `read_heading`. An interval that isn't certain has its readings in `said`.
+    """
+    column = read_heading(heading, unit=unit, first=first)
+    said = read_interval(heading, unit=unit, first=True if first else None)
+    if column.is_interval:
+        doubtful = said is not None and said.doubt in (RANGE, SEVERAL, WEEKLY)
+        mark = Marked(column.hours, column.months, column.first, column.condition)
+        return replace(column, said=said if doubtful else Said((Reading((mark,)),)))
+    if column.kind != TASK or not heading:
+        return column
+    bare = plain(re.sub(r"\([^)]*\)", " ", heading)).strip(" .:*") or plain(heading).strip(" ().:")
+    for kind, names in KINDS.items():
+        if bare in names:
+            return Column(kind, heading, unit=unit_of(heading))
+    if said is not None and any(reading.marks for reading in said.readings):
+        marks = said.first.marks
+        hours = next((mark.hours for mark in marks if mark.hours), None)
+        months = next((mark.months for mark in marks if mark.months), None)
+        only_first = first or all(mark.first for mark in marks)
+        return Column(INTERVAL, heading, hours, months, only_first, said=said)
+    if said is not None and said.first.when and said.first.when != "as written":
+        return Column(WHEN, heading, said=said)
+    for condition, pattern in words.CONDITIONS.items():
+        if pattern.search(bare) and not words.act_of(bare):
+            return Column(TEXT, heading, condition=condition, unit=unit)
+    if NORMAL_USE.fullmatch(bare):
+        return Column(TEXT, heading, unit=unit)
+    if UNIT_HEADING.fullmatch(bare):
+        return Column(TEXT, heading, unit=unit_of(bare) or (HOURS if bare == "h" else None))
+    if FIRST_HEADING.fullmatch(bare):
+        return Column(TEXT, heading, first=True, unit=unit or unit_of(heading))
+    if THEN_HEADING.fullmatch(bare):
+        return Column(TEXT, heading, unit=unit or unit_of(heading))
+    if bare not in words.TASK_HEADINGS and any(each.fullmatch(bare) for each in words.ACTS.values()):
+        return Column(TEXT, heading, act=heading, unit=unit)
+    if any(word in bare.split() or word == bare for word in SPEC_WORDS):
+        return Column(SPEC, heading)
+    kind = ITEM if bare in words.ITEM_HEADINGS else ACT if bare in words.ACT_HEADINGS else TASK
+    return Column(kind, heading)
 
 
 def _condition(said: str) -> tuple[str, str]:

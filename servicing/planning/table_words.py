@@ -1,0 +1,353 @@
+"""Words of makers' tables in English, German, French, Spanish, Italian and Dutch.
+
+They are compared without accents and capitals (`plain`). What the trade writes over its columns and into its
+cells is common practice; no source.
+"""
+
+import re
+import unicodedata
+
+HOURS, MONTHS, YEARS = "hours", "months", "years"
+WEEKS, DAYS, DISTANCE = "weeks", "days", "distance"
+DAILY, AS_REQUIRED, BEFORE_STORAGE = "daily", "as required", "before storage"
+
+
+def plain(words: str) -> str:
+    """Return words in small letters without accents, every run of blanks one."""
+    parted = unicodedata.normalize("NFD", words.casefold())
+    bare = "".join(letter for letter in parted if not unicodedata.combining(letter))
+    return " ".join(bare.replace("’", "'").replace("\u2044", "/").split())
+
+
+def _any(*words: str) -> re.Pattern[str]:
+    """A pattern for any of these, whole words, the longest first."""
+    longest = sorted((word for line in words for word in _ways(line)), key=len, reverse=True)
+    return re.compile(rf"(?<![a-z0-9])(?:{'|'.join(longest)})(?![a-z])")
+
+
+def _ways(line: str) -> list[str]:
+    """Part at the strokes that stand in no bracket."""
+    found, depth = [""], 0
+    for letter in line:
+        depth += (letter == "(") - (letter == ")")
+        if letter == "|" and not depth:
+            found.append("")
+        else:
+            found[-1] += letter
+    return found
+
+
+UNITS: dict[str, str] = {
+    HOURS: r"h|hs|hr|hrs|hour|hours|std|stdn|stunde|stunden|bh|bstd|betriebsstunden|betriebsstd|motorstunden"
+    r"|heure|heures|hora|horas|ora|ore|uur|uren|u|draaiuren|bedrijfsuren|werkuren",
+    MONTHS: r"mo|mos|mth|mths|month|months|mon|monat|monate|monaten|monats|mois|mes|meses|mese|mesi|maand"
+    r"|maanden|mnd",
+    YEARS: r"y|yr|yrs|year|years|j|jahr|jahre|jahren|jahres|an|ans|annee|annees|ano|anos|anno|anni|jaar|jaren",
+    WEEKS: r"wk|wks|week|weeks|woche|wochen|semaine|semaines|sem|semana|semanas|settimana|settimane|weken",
+    DAYS: r"d|day|days|tag|tage|tagen|jour|jours|dia|dias|giorno|giorni|dag|dagen",
+    DISTANCE: r"km|kilometer|kilometers|kilometre|kilometres|kilometros|chilometri|mi|mile|miles",
+}
+NUMBERS = {
+    number: words
+    for number, words in enumerate(
+        (
+            r"one|eine|einem|einen|une|una|een",
+            r"two|zwei|deux|dos|due|twee",
+            r"three|drei|trois|tres|tre|drie",
+            r"four|vier|quatre|cuatro|quattro",
+            r"five|funf|cinq|cinco|cinque|vijf",
+            r"six|sechs|seis|sei|zes",
+            r"seven|sieben|sept|siete|sette|zeven",
+            r"eight|acht|huit|ocho|otto",
+            r"nine|neun|neuf|nueve|nove|negen",
+            r"ten|zehn|dix|diez|dieci|tien",
+            r"eleven|elf|onze|once horas",
+            r"twelve|zwolf|douze|doce|dodici|twaalf",
+        ),
+        start=1,
+    )
+}
+EVERY = _any(
+    r"every|each|after every|per|alle|jede[rsnm]?|je|pro|tous les|toutes les|chaque|par|cada|todos los"
+    r"|todas las|ogni|tutti i|tutte le|elke|elk|iedere|ieder|om de|interval|intervall"
+)
+FIRST = _any(
+    r"first|1st|initial|initially|at first|run-in|run in|running-in|running in|break-in|break in|new"
+    r"|erste[nrsm]?|erstmals|erstmalig|zuerst nach|erstwartung|einlaufzeit|einlaufen|neu"
+    r"|premiere|premieres|premier|premiers|initialement|rodage"
+    r"|primera|primeras|primer|primero|primeros|inicial|inicialmente|rodaje"
+    r"|prima|prime|primo|primi|iniziale|inizialmente|rodaggio"
+    r"|eerste|de eerste keer|aanvankelijk|inlopen|inrijden|inloopperiode"
+)
+ONCE = _any(
+    r"once|only once|once only|one time|einmal|einmalig|nur einmal|une fois|une seule fois|una vez"
+    r"|una sola vez|una volta|una sola volta|eenmalig|eenmaal|only"
+)
+THEN = _any(
+    r"then|and then|thereafter|there after|afterwards|subsequently|following"
+    r"|dann|und dann|danach|anschliessend|nachher|weiterhin|puis|ensuite|par la suite"
+    r"|luego|despues|y luego|posteriormente|a continuacion|poi|e poi|successivamente|in seguito|quindi"
+    r"|daarna|en daarna|vervolgens"
+)
+AFTER = _any(
+    r"after|at|nach|bei|apres|tras|despues de|a las|a los|dopo|na|bij|a partir de"
+)
+WHICHEVER = re.compile(
+    r"(?:,|;|-|–|\()?\s*(?:"
+    r"(?:depending on |according to )?(?:which ?ever|what ?ever|which)(?: one)?(?: event)?"
+    r" (?:comes|occurs|is|falls|happens|arrives|is reached)(?: to be)? ?(?:the )?(?:first|earlier|earliest"
+    r"|sooner|soonest)"
+    r"|(?:je nachdem,? )?(?:was|welches|wie) (?:auch immer )?(?:zuerst|fruher|eher)"
+    r"(?: eintritt| kommt| erreicht wird| erreicht ist| zutrifft| der fall ist| eintrifft)?"
+    r"|(?:selon|suivant)? ?(?:la premiere (?:eventualite|echeance)(?: atteinte)?"
+    r"|le premier (?:terme )?(?:atteint|echu|des deux)(?: atteint)?"
+    r"|ce qui (?:arrive|se produit|survient) (?:en premier|d'abord))"
+    r"|au premier (?:des deux )?(?:terme|seuil|echu)s?(?: atteint| echu)?|a la premiere echeance(?: atteinte)?"
+    r"|(?:segun )?lo (?:primero que|que) (?:ocurra|suceda|se cumpla|llegue|se alcance|antes ocurra)"
+    r"(?: primero| antes)?"
+    r"|(?:a seconda di )?(?:quale|quello che|cio che|il primo che|l'evento che|a seconda)"
+    r"(?: (?:condizione|evento|dei due|termine))?(?: che)?"
+    r" (?:si )?(?:verifica|verifichi|avviene|raggiunge|viene|raggiunto|avvenga)"
+    r"(?: per)?(?: primo| prima)?"
+    r"|(?:naargelang |afhankelijk van )?(?:wat|wat er|welke|hetgeen) (?:zich )?(?:het )?(?:eerst|eerste|eerder)"
+    r"(?: komt| voordoet| bereikt wordt| wordt bereikt| zich voordoet| van toepassing is)?"
+    r")\s*\)?"
+)
+WHICHEVER_LAST = re.compile(
+    r"which ?ever (?:comes|occurs|is)(?: the)? (?:last|later|latest)|was (?:zuletzt|spater)|le dernier atteint"
+    r"|lo ultimo|ultimo che|wat het laatst"
+)
+OR = _any(r"or|oder|bzw|beziehungsweise|respektive|ou|bien|o|u|od|oppure|ovvero|of|and|und|et|y|e|en")
+RANGE = r"(?:-|–|—|to|bis|a|à|until|up to|tot|ad|hasta)"
+STOP = _any(
+    r"the|of|a|in|operation|operating|operational|engine|service|use|running|working|work|intervals?|hours"
+    r"|der|die|das|den|dem|des|betriebs|betrieb|laufzeit|im|am|les|le|la|las|los|l'|de|d'|du|di|del|dei|delle"
+    r"|delle|dell'|il|lo|gli|i|un|una|uno|une|al|alla|alle ore|all'|het|een|bedrijf"
+    r"|fonctionnement|marche|moteur|travail|utilisation|funcionamiento|trabajo|servicio|operacion|uso|motor"
+    r"|lavoro|funzionamento|esercizio|servizio|utilizzo|gebruik|werking|draaien|bedrijfs"
+    r"|aux|when|while|wenn|quando|cuando|wanneer|if|at|it|be|is|are|for|fur|pour|para|per|voor|and|und|et|y|e|en"
+)
+LIMIT = _any(
+    r"at least|at the latest|no later than|mindestens|spatestens|au moins|au plus tard|al menos|como minimo"
+    r"|a mas tardar|almeno|al piu tardi|minstens|uiterlijk"
+)
+WORD_INTERVALS: dict[tuple[str, int], re.Pattern[str]] = {
+    (MONTHS, 6): _any(
+        r"half[- ]?yearly|semi[- ]?annually|semi[- ]?annual|twice a year|twice yearly|halbjahrlich|halbjahrig"
+        r"|zweimal (?:jahrlich|im jahr|pro jahr)|semestriel|semestrielle|semestriellement|deux fois par an"
+        r"|semestral|semestralmente|dos veces al ano|semestrale|semestralmente|due volte (?:all'|l')anno"
+        r"|halfjaarlijks|tweemaal per jaar|every half year"
+    ),
+    (MONTHS, 24): _any(
+        r"every other year|every second year|biennially|biennial|alle zwei jahre|zweijahrlich|tous les deux ans"
+        r"|bisannuel|bienal|biennale|tweejaarlijks|om het jaar"
+    ),
+    (MONTHS, 3): _any(
+        r"quarterly|every quarter|vierteljahrlich|quartalsweise|trimestriel|trimestrielle|trimestriellement"
+        r"|trimestral|trimestralmente|trimestrale|trimestralmente|per kwartaal|driemaandelijks|elk kwartaal"
+    ),
+    (MONTHS, 12): _any(
+        r"yearly|annually|annual|once a year|once per year|once every year|each season|every season"
+        r"|jahrlich|einmal jahrlich|einmal im jahr|einmal pro jahr|annuel|annuelle|annuellement"
+        r"|une fois par an|une fois l'an|anual|anualmente|una vez al ano|annuale|annualmente"
+        r"|una volta (?:all'|l')anno|jaarlijks|eenmaal per jaar|een keer per jaar|1 ?x (?:jahrlich|per jaar|year)"
+    ),
+    (MONTHS, 1): _any(
+        r"monthly|once a month|monatlich|einmal im monat|mensuel|mensuelle|mensuellement|mensual|mensualmente"
+        r"|mensile|mensilmente|maandelijks|eenmaal per maand"
+    ),
+    (WEEKS, 1): _any(
+        r"weekly|once a week|wochentlich|einmal wochentlich|hebdomadaire|hebdomadairement|chaque semaine"
+        r"|semanal|semanalmente|settimanale|settimanalmente|wekelijks"
+    ),
+    (DAYS, 1): _any(
+        r"daily|each day|every day|once a day|every use|each use|before (?:each|every) use|before use"
+        r"|before (?:each|every) (?:start|shift|day)|before (?:starting )?work|each shift|every shift"
+        r"|before starting|before start-up|after each use|after every use|after each day's work|day's work"
+        r"|taglich|arbeitstaglich|jeden tag|vor (?:jedem|jeder) (?:gebrauch|einsatz|fahrt|inbetriebnahme|start"
+        r"|arbeitsbeginn|benutzung)|vor arbeitsbeginn|nach (?:jedem|jeder) (?:gebrauch|einsatz|benutzung)"
+        r"|quotidien|quotidienne|quotidiennement|journalier|journaliere|chaque jour|tous les jours"
+        r"|journellement|avant chaque (?:utilisation|mise en marche|demarrage|emploi)|apres chaque utilisation"
+        r"|diario|diaria|diariamente|cada dia|todos los dias|antes de cada (?:uso|jornada|arranque)|a diario"
+        r"|despues de cada uso|giornaliero|giornaliera|giornalmente|ogni giorno|quotidianamente|quotidiano"
+        r"|tutti i giorni|prima di ogni (?:uso|utilizzo|impiego|avviamento)|dopo ogni (?:uso|utilizzo)"
+        r"|dagelijks|elke dag|iedere dag|voor elk gebruik|voor ieder gebruik|na elk gebruik|voor elke start"
+    ),
+}
+WHEN: dict[str, re.Pattern[str]] = {
+    AS_REQUIRED: _any(
+        r"as required|as needed|as necessary|when required|when needed|when necessary|whenever necessary"
+        r"|if required|if needed|if necessary|where necessary|on demand|on condition"
+        r"|bei bedarf|nach bedarf|je nach bedarf|wenn notig|falls notig|wenn erforderlich|falls erforderlich"
+        r"|si necessaire|au besoin|selon besoin|selon les besoins|en cas de besoin|lorsque necessaire"
+        r"|quand necessaire|suivant besoin|segun necesidad|segun se requiera|segun sea necesario|si es necesario"
+        r"|cuando sea necesario|si fuera necesario|en caso necesario|en caso de necesidad|si procede"
+        r"|al bisogno|se necessario|secondo necessita|secondo il bisogno|quando necessario|all'occorrenza"
+        r"|in caso di necessita|a necessita|indien nodig|naar behoefte|zo nodig|wanneer nodig|als nodig"
+        r"|naar gelang de behoefte"
+    ),
+    BEFORE_STORAGE: _any(
+        r"before (?:winter |long[- ]term |prolonged |seasonal )?(?:storage|storing|lay-up|laying up)"
+        r"|prior to (?:winter |long[- ]term )?storage"
+        r"|vor (?:der |dem |einer |jeder |langerer |langerem )?(?:einlagerung|einlagern|winterpause|stilllegung"
+        r"|lagerung|einwintern|einwinterung|uberwinterung|abstellen|winterlager)"
+        r"|avant (?:le |l'|un |chaque |la )?(?:remisage|stockage|hivernage|entreposage|mise en hivernage)"
+        r"(?: prolonge| d'hiver| hivernal)?"
+        r"|antes de(?:l| la)? (?:almacenar|almacenamiento|almacenaje|guardar|invernaje|guardarla)"
+        r"|antes de(?:l)? periodo de inactividad"
+        r"|prima (?:del |dell'|di |dello )(?:rimessaggio|immagazzinamento|deposito|stoccaggio|ricovero"
+        r"|inattivita)(?: invernale)?"
+        r"|voor (?:de |het |elke )?(?:opslag|stalling|winterstalling|berging|stallen|opbergen|winterberging"
+        r"|winterstop)"
+    ),
+}
+CONDITIONS: dict[str, re.Pattern[str]] = {
+    "dust": _any(
+        r"(?:in |for |under |very |extremely )*(?:severe dust|dusty|dust)"
+        r"(?: conditions?| environments?| areas?| operation| work| use)*"
+        r"|(?:bei |im |in |unter )*(?:starkem |viel |staubigen |staubiger )*(?:staubbelastung|staubbetrieb"
+        r"|staubanfall|staub|staubig|staubigen?|staubiger|staubige)"
+        r"(?: bedingungen| umgebung| verhaltnissen| betrieb| einsatz)*"
+        r"|(?:en |dans |sous )*(?:atmosphere |conditions |milieu |ambiance |environnement |zone )?"
+        r"(?:poussiereuses?|poussiereux|poussiere)"
+        r"|(?:en |con )*(?:condiciones |ambientes? |zonas? )?(?:con |de )*(?:mucho )?(?:polvorientas?"
+        r"|polvorientos?|polvo)"
+        r"|(?:in |con )*(?:condizioni |ambienti? )?(?:con |di )*(?:molta )?(?:polverosi|polverosa|polverose"
+        r"|polveroso|polvere)"
+        r"|(?:in |bij )*(?:een )?(?:veel )?(?:stoffige|stoffig|stof)(?: omgeving| omstandigheden)*"
+    ),
+    "wet": _any(
+        r"(?:in |for |under )*(?:wet|muddy|mud|water)(?: conditions?| areas?| work| use)*"
+        r"|(?:bei |im |in )*(?:nassen?|nasser|nasse|nass|schlamm|nassbetrieb)(?: bedingungen| umgebung| einsatz)*"
+        r"|(?:en |dans )*(?:milieu |conditions? )?(?:humides?|boueux|boueuses|boue)"
+        r"|(?:en )*(?:condiciones |ambientes? )?(?:humedos?|humedas?|barro)"
+        r"|(?:in )*(?:condizioni |ambienti? )?(?:bagnato|bagnate|umidi|umide|umido|fango)"
+        r"|(?:in |bij )*(?:natte|nat|modder)(?: omgeving| omstandigheden)*"
+    ),
+    "heavy": _any(
+        r"(?:in |for |under )*heavy(?: load| loads| duty| use| work| service| operation)*"
+        r"|(?:bei |unter )*(?:schwerem einsatz|schwerer belastung|schwerer arbeit|hoher belastung|schwerlast"
+        r"|schwerbetrieb)"
+        r"|(?:en |a )*(?:forte charge|charge lourde|usage intensif|travaux lourds)"
+        r"|(?:en |con )*(?:trabajos? pesados?|carga pesada|uso intensivo)"
+        r"|(?:in |con )*(?:carichi? pesanti?|carichi? gravosi?|uso intensivo|lavori pesanti|impiego gravoso)"
+        r"|(?:bij )*(?:zware belasting|zwaar gebruik|zwaar werk|zware omstandigheden)"
+    ),
+}
+HARD_USE = _any(
+    r"severe|harsh|arduous|adverse|erschwerte[rn]?|extremen?|conditions difficiles|conditions severes"
+    r"|usage severe|condiciones (?:severas|duras|adversas|extremas)|condizioni (?:gravose|difficili|severe)"
+    r"|zwaardere|extreme omstandigheden"
+)
+
+TASK_HEADINGS = frozenset(
+    "task|tasks|item|items|component|components|work|job|operation|operations|maintenance item|service item"
+    "|check point|maintenance|maintenance task|description|part|point|service|what|items to check"
+    "|maintenance work|service point|service points|arbeit|arbeiten|wartungsarbeit|wartungsarbeiten"
+    "|wartungspunkt|wartungsstelle|bauteil|baugruppe|tatigkeit|position|gegenstand|wartung|aufgabe|prufpunkt"
+    "|bezeichnung|wartungspunkte|stelle|was|operation|operation d'entretien|operations|travaux|element"
+    "|elements|organe|designation|intervention|point d'entretien|entretien|composant|tarea|tareas|elemento"
+    "|elementos|operacion|operaciones|componente|trabajo|trabajos|punto|puntos|descripcion|mantenimiento"
+    "|intervento|interventi|operazione|operazioni|componenti|voce|punto di manutenzione|descrizione"
+    "|manutenzione|lavoro|organo|taak|taken|onderdeel|onderdelen|werkzaamheid|werkzaamheden|omschrijving"
+    "|onderhoudspunt|onderhoud|handeling".split("|")
+)
+ITEM_HEADINGS = frozenset(
+    "item|items|component|components|part|point|service point|check point|system|assembly|bauteil|baugruppe"
+    "|wartungspunkt|wartungsstelle|position|gegenstand|stelle|system|organe|element|composant|piece|ensemble"
+    "|elemento|componente|pieza|punto|componenti|organo|voce|gruppo|onderdeel|onderdelen|component|group"
+    "|gruppe|groupe|grupo|groep|sistema|systeme|systeem|place|ort|lieu|lugar|posizione|plaats".split("|")
+)
+ACT_HEADINGS = frozenset(
+    "action|actions|act|operation|work|work to do|what to do|activity|job|procedure|task|tatigkeit|arbeit"
+    "|massnahme|arbeiten|durchzufuhrende arbeit|aufgabe|operation|operations|travail|intervention|travaux"
+    "|action a effectuer|accion|operacion|trabajo|tarea|actividad|intervento|operazione|azione|lavoro"
+    "|attivita|handeling|actie|werkzaamheid|werkzaamheden|taak|bewerking|service".split("|")
+)
+INTERVAL_HEADINGS = frozenset(
+    "interval|intervals|service interval|maintenance interval|when|frequency|period|schedule|due|periodicity"
+    "|how often|intervall|wartungsintervall|haufigkeit|wann|zeitpunkt|turnus|frist|zeitabstand|falligkeit"
+    "|intervalle|periodicite|frequence|quand|echeance|intervalo|frecuencia|periodicidad|cuando|periodo"
+    "|intervallo|frequenza|periodicita|quando|scadenza|interval|frequentie|wanneer|termijn|onderhoudsinterval"
+    "|intervalle d'entretien|intervalo de mantenimiento|intervallo di manutenzione".split("|")
+)
+PAGE_HEADINGS = frozenset(
+    "page|pages|manual page|p|pg|ref page|reference page|see page|page no|seite|seiten|s|siehe seite|handbuch"
+    "|pagina|paginas|pag|pagine|pages|voir page|ver pagina|vedi pagina|zie pagina|blz|bladzijde|ref|reference"
+    "|section|chapter|kapitel|chapitre|capitulo|capitolo|hoofdstuk|referencia|riferimento|verwijzing"
+    "|manual|see|siehe|voir|ver|vedi|zie|abschnitt|paragraph".split("|")
+)
+NOTE_HEADINGS = frozenset(
+    "note|notes|remark|remarks|footnote|footnotes|comment|comments|bemerkung|bemerkungen|anmerkung"
+    "|anmerkungen|hinweis|hinweise|fussnote|remarque|remarques|observation|observations|commentaire|nota"
+    "|notas|observaciones|observacion|comentarios|note|annotazioni|osservazioni|avvertenze|opmerking"
+    "|opmerkingen|noot|toelichting|conditions|condition|bedingung|condiciones|condizioni".split("|")
+)
+NUMBER_HEADINGS = frozenset("no|nr|#|item no|row|n|num|pos|n°|nº|lfd nr|lfd|id|pos no|pos nr".split("|"))
+
+ACTS: dict[str, re.Pattern[str]] = {
+    "check": _any(
+        r"check|checks|inspect|inspection|test|examine|verify|measure|prufen|kontrollieren|kontrolle|prufung"
+        r"|sichtprufung|uberprufen|verifier|verification|controler|controle|inspecter|contrôle|comprobar"
+        r"|comprobacion|revisar|revision|inspeccionar|inspeccion|verificar|controllare|controllo|verificare"
+        r"|verifica|ispezionare|ispezione|controleren|nakijken|inspecteren|testen"
+    ),
+    "replace": _any(
+        r"replace|replacement|change|renew|exchange|wechseln|ersetzen|austauschen|erneuern|wechsel|austausch"
+        r"|tauschen|remplacer|remplacement|changer|vidanger|vidange|changement|sustituir|sustitucion|cambiar"
+        r"|cambio|reemplazar|sostituire|sostituzione|cambiare|vervangen|verversen|vernieuwen|wisselen"
+    ),
+    "adjust": _any(
+        r"adjust|adjustment|set|einstellen|nachstellen|einstellung|justieren|regler|reglage|ajuster|ajustar"
+        r"|ajuste|regular|regolare|regolazione|registrare|afstellen|bijstellen|instellen"
+    ),
+    "lubricate": _any(
+        r"lubricate|lubrication|grease|oil|schmieren|abschmieren|fetten|olen|graisser|graissage|lubrifier"
+        r"|lubrification|engrasar|engrase|lubricar|lubricacion|ingrassare|ingrassaggio|lubrificare"
+        r"|lubrificazione|smeren|doorsmeren|invetten"
+    ),
+    "clean": _any(
+        r"clean|cleaning|wash|reinigen|reinigung|saubern|nettoyer|nettoyage|limpiar|limpieza|pulire|pulizia"
+        r"|reinigen|schoonmaken|reiniging"
+    ),
+    "drain": _any(
+        r"drain|bleed|ablassen|entwassern|entluften|purger|purge|drenar|drenaje|purgar|scaricare|spurgare"
+        r"|spurgo|aftappen|ontluchten"
+    ),
+    "tighten": _any(
+        r"tighten|retighten|re-tighten|torque|anziehen|nachziehen|festziehen|serrer|resserrer|resserrage"
+        r"|apretar|reapretar|apriete|serrare|serraggio|aandraaien|aanhalen|natrekken"
+    ),
+    "top up": _any(
+        r"top up|fill|refill|nachfullen|auffullen|remplir|faire l'appoint|rellenar|rabboccare|bijvullen|charge"
+    ),
+}
+DUE_SIGNS = _any(
+    r"due|perform|carry out|required|to be done|do|service|each time|every time|at every interval|execute"
+    r"|fallig|durchfuhren|auszufuhren|jedes mal|jedesmal|bei jeder wartung|a effectuer|effectuer|a faire"
+    r"|chaque fois|realizar|a realizar|cada vez|efectuar|da eseguire|eseguire|ogni volta|uitvoeren|elke keer"
+    r"|telkens|maintenance|wartung|entretien|mantenimiento|manutenzione|onderhoud|task due"
+)
+LEGEND_HEADINGS = _any(
+    r"legend|key|symbols?|signs?|meaning of (?:the )?(?:signs|symbols|letters)|explanation|codes?"
+    r"|legende|zeichenerklarung|zeichen|symbole|erlauterung|leyenda|simbolos?|claves?|legenda|simboli"
+    r"|simbologia|tekens|verklaring(?: van de tekens)?|symbolen|abkurzungen|abbreviations|marks?"
+)
+
+
+def act_of(words: str) -> str:
+    """Return which act words name at their beginning or end, "" where they name none."""
+    said = plain(words)
+    for act, pattern in ACTS.items():
+        if pattern.search(said):
+            return act
+    return ""
+
+
+def when_of(words: str) -> str:
+    """Return `as required`, `before storage` or `daily` for words that mean it, else ""."""
+    said = plain(words)
+    for when, pattern in WHEN.items():
+        if pattern.search(said):
+            return when
+    return DAILY if WORD_INTERVALS[DAYS, 1].search(said) else ""
