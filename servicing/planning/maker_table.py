@@ -22,14 +22,14 @@ from zlib import crc32
 from servicing.planning import table_life
 from servicing.planning.intervals import NORMAL
 from servicing.planning.language import gettext as _
-from servicing.planning.table_columns import columns_of
+from servicing.planning.table_columns import columns_of, stands_in_columns
 from servicing.planning.table_grid import LEAVE_OUT, Choice, Fault, Grid, GridTask, Question, answered
-from servicing.planning.table_headings import INTERVAL, TASK, TEXT, WHEN
-from servicing.planning.table_layout import Layout, lay_out
+from servicing.planning.table_headings import TASK
+from servicing.planning.table_layout import TIMED, Layout, lay_out
 from servicing.planning.table_reading import Table, read_row
 from servicing.planning.table_signs import FIRST_ONLY, references, used_in
 
-__all__ = ["Choice", "Fault", "Grid", "GridTask", "Question", "TooLarge", "cells", "read"]
+__all__ = ["Choice", "Fault", "Grid", "GridTask", "Question", "TooLarge", "cells", "read", "stands_in_columns"]
 
 MOST_ROWS, MOST_COLUMNS, LONGEST_CELL = 250, 18, 2000
 
@@ -92,11 +92,14 @@ def _one_line(cell: str) -> str:
     return (" | " if begins and not ends else " ").join(lines)
 
 
-def read(table: Sequence[Sequence[str]], answers: Mapping[str, str] | None = None) -> Grid:
+def read(
+    table: Sequence[Sequence[str]], answers: Mapping[str, str] | None = None, *, settled: bool = False
+) -> Grid:
     """Return the tasks of a table of cells, every question and every cell that can't be read.
 
     answers: what a person said, the code of a choice by the place of its question. An open question's row is
-    read by its first choice; whoever keeps the tasks must refuse while `Grid.open` has any.
+    read by its first choice; whoever keeps the tasks must refuse while `Grid.open` has any. settled: the
+    table was drawn by the house, so that notes are words alone.
     """
     grid, given = Grid(), answers or {}
     if not table or not any(any(row) for row in table):
@@ -106,8 +109,8 @@ def read(table: Sequence[Sequence[str]], answers: Mapping[str, str] | None = Non
     grid.faults += layout.faults
     grid.headings += layout.headings
     kinds = {column.kind for column in layout.columns}
-    if TASK in kinds and (kinds & {INTERVAL, TEXT, WHEN} or (layout.is_list and not layout.faults)):
-        shared = _shared(table, layout)
+    if TASK in kinds and (kinds & {*TIMED} or (layout.is_list and not layout.faults)):
+        shared = _shared(table, layout, settled)
         carried = ""
         for number in layout.rows:
             made = read_row(number, table[number], shared, carried, given)
@@ -127,7 +130,7 @@ def read(table: Sequence[Sequence[str]], answers: Mapping[str, str] | None = Non
     return grid
 
 
-def _shared(table: Sequence[Sequence[str]], layout: Layout) -> Table:
+def _shared(table: Sequence[Sequence[str]], layout: Layout, settled: bool) -> Table:
     """What the marks of the whole table say of each of them."""
     marked = [at for at, column in enumerate(layout.columns) if column.is_interval]
     body = [table[number] for number in layout.rows]
@@ -155,6 +158,7 @@ def _shared(table: Sequence[Sequence[str]], layout: Layout) -> Table:
         life_shown=shown,
         only_circles=bool(signs) and all(sign in FIRST_ONLY - set("oO0") for sign in signs),
         circles_first=any(sign in "oO0" for sign in first) and any(sign in "xX" for sign in signs),
+        settled=settled,
     )
 
 

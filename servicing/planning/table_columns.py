@@ -37,6 +37,13 @@ def columns_of(lines: Sequence[str]) -> list[list[str]]:
     return _wrapped(rows, parted)
 
 
+def stands_in_columns(text: str) -> bool:
+    """Whether blanks part the cells of a text, as in one copied from a document, and no sign does."""
+    lines = [line for line in text.splitlines() if line.strip()]
+    parted = sum(len(_parts(line)) >= FEWEST for line in lines)
+    return "\t" not in text and len(lines) > FEWEST and parted * 2 > len(lines)
+
+
 def _is_legend(line: str) -> bool:
     """Whether a line explains signs, so that its blanks part no columns."""
     return len(EXPLAINED.findall(line)) > 1

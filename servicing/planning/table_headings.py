@@ -10,7 +10,7 @@ from servicing.planning.table_marks import Marked
 from servicing.planning.table_words import HOURS, MONTHS, YEARS, plain
 
 TASK, PAGE, NOTE, INTERVAL = "task", "page", "note", "interval"
-ITEM, ACT, SPEC, TEXT, WHEN = "item", "act", "spec", "text", "when"
+ITEM, ACT, SPEC, TEXT, WHEN, OCCASION = "item", "act", "spec", "text", "when", "occasion"
 UNREAD = "unread"  # the number of a row, or a column nobody can read
 CONDITIONS = {
     "dust": ("dust", "dusty", "severe", "severe dust"),
@@ -53,6 +53,7 @@ KINDS: dict[str, frozenset[str]] = {
     NOTE: words.NOTE_HEADINGS,
     UNREAD: words.NUMBER_HEADINGS,
     TEXT: words.INTERVAL_HEADINGS,
+    OCCASION: frozenset(("occasion", "occasions", "anlass")),
 }
 NORMAL_USE = re.compile(
     r"normal(?: use| operation| conditions| service| duty)?|standard|normalbetrieb|normaler (?:einsatz|betrieb)"

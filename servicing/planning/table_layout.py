@@ -12,6 +12,7 @@ from servicing.planning.table_headings import (
     INTERVAL,
     ITEM,
     NOTE,
+    OCCASION,
     PAGE,
     SPEC,
     TASK,
@@ -39,6 +40,7 @@ from servicing.planning.table_signs import (
 )
 from servicing.planning.table_words import plain
 
+TIMED = (INTERVAL, TEXT, WHEN, OCCASION)
 Cells = Sequence[Sequence[str]]
 FOOTNOTE = re.compile(
     r"(?:[(\[]([0-9a-z*†‡]{1,3})[)\]]"
@@ -53,7 +55,7 @@ NAMED_NOTE = re.compile(
 PAGE_CELL = re.compile(r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)?\s*[A-Z]{0,2}[-–.]?\d+(?:[-–.]\d+)*$", re.I)
 PAGES = re.compile(r"[A-Z]?\d{1,3}[-–]\d{1,3}")
 BULLET = re.compile(r"^\s*(?:[•●▪■□◦*–-]|\d{1,2}[.)])\s+(?=\S)")
-HIGHEST_HEADING, MOST_HEADING_ROWS = 12, 3
+HIGHEST_HEADING, MOST_HEADING_ROWS, LONG_ENOUGH = 12, 3, 6
 
 
 @dataclass(slots=True)
@@ -84,7 +86,7 @@ class Layout:
     @property
     def is_list(self) -> bool:
         """Whether no column holds intervals, so that sections say them."""
-        return not any(column.kind in (INTERVAL, TEXT, WHEN) for column in self.columns)
+        return not any(column.kind in TIMED for column in self.columns)
 
 
 def lay_out(table: Cells) -> Layout:
@@ -127,8 +129,8 @@ def _heading_rows(table: Cells, start: int) -> tuple[int, int, list[str] | None]
             first -= 1
     while last + 1 < len(table) and last - first < MOST_HEADING_ROWS and _goes_on(table, first, last):
         last += 1
-    if over is None and first == last and first + 1 < len(table) and _is_group(table[first], table[first + 1]):
-        return first + 1, first + 1, _spread(table[first])
+    if over is None and first == last and (grouped := _grouped(table, first)):
+        return grouped
     return first, last, over
 
 
@@ -156,7 +158,8 @@ def _is_said(cell: str) -> bool:
 def _grouped(table: Cells, start: int) -> tuple[int, int, list[str] | None] | None:
     """Headings of bare numbers under a row that gives them their unit, or below each other."""
     if start + 1 < len(table) and _is_group(table[start], table[start + 1]):
-        return start + 1, start + 1, _spread(table[start])
+        if not _is_data(table[start + 1], table[start + 2 :]):
+            return start + 1, start + 1, _spread(table[start])
     return None
 
 
@@ -206,7 +209,6 @@ def _is_group(row: Sequence[str], below: Sequence[str]) -> bool:
         not any(read_heading(cell).is_interval for cell in said)
         and any(unit_of(cell) for cell in said)
         and any(read_heading(cell, unit=unit_of("hours")).is_interval for cell in below)
-        and not any(read_kind(cell).kind == TEXT and unit_of(cell) is None for cell in said)
     )
 
 
@@ -338,7 +340,8 @@ def _one_task(columns: list[Column], below: Cells) -> None:
     pure = [at for at in candidates if columns[at].kind == TASK and columns[at].heading]
     items = [at for at in candidates if columns[at].kind == ITEM]
     acts = [at for at in candidates if columns[at].kind == ACT]
-    task = (items or pure or acts or candidates)[0]
+    known = [at for at in pure if plain(columns[at].heading).strip(" .:*") in words.TASK_HEADINGS]
+    task = (items or known or pure or acts or candidates)[0]
     if not items and not pure and len(acts) == 1:
         task = acts[0]
     elif not items and candidates[0] < task and columns[candidates[0]].heading == "":
@@ -351,10 +354,17 @@ def _one_task(columns: list[Column], below: Cells) -> None:
             columns[at] = replace(columns[at], kind=TASK)
         elif at == act:
             columns[at] = replace(columns[at], kind=ACT)
-        elif columns[at].heading and at in worded:
+        elif columns[at].heading and at in worded and _holds_words(columns[at], at, below):
             columns[at] = replace(columns[at], kind=SPEC)
         else:
             columns[at] = replace(columns[at], kind=UNREAD)
+
+
+def _holds_words(column: Column, at: int, below: Cells) -> bool:
+    """Whether a column only holds words: by its heading, or by cells too long for a mark."""
+    cells = [row[at] for row in below if at < len(row) and row[at]]
+    known = plain(column.heading).strip(" .:*") in words.TASK_HEADINGS | words.ITEM_HEADINGS | words.ACT_HEADINGS
+    return known or sum(len(cell) >= LONG_ENOUGH for cell in cells) * 2 > len(cells)
 
 
 def _refuse(columns: Sequence[Column], below: Cells, row: int, layout: Layout) -> None:
@@ -377,7 +387,7 @@ def _refuse(columns: Sequence[Column], below: Cells, row: int, layout: Layout) -
         layout.faults.append(Fault(row, at + 1, sentence))
     if layout.faults:
         return
-    if not any(column.kind in (INTERVAL, TEXT, WHEN) for column in columns):
+    if not any(column.kind in TIMED for column in columns):
         sentence = _("no column is an interval. Add a heading like “every 100 h” or “1 year”.")
         layout.faults.append(Fault(row, 1, sentence))
     if task is None:

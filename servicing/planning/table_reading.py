@@ -12,7 +12,7 @@ from servicing.planning import table_words as words
 from servicing.planning.intervals import NORMAL
 from servicing.planning.language import gettext as _
 from servicing.planning.table_grid import LEAVE_OUT, Choice, Fault, GridTask, Question, answered
-from servicing.planning.table_headings import ACT, NOTE, PAGE, SPEC, TASK, TEXT, WHEN, Column
+from servicing.planning.table_headings import ACT, NOTE, OCCASION, PAGE, SPEC, TASK, TEXT, WHEN, Column
 from servicing.planning.table_intervals import Said, read_interval, why
 from servicing.planning.table_layout import BULLET, NAMED_NOTE, Layout, without_references
 from servicing.planning.table_marks import Marked
@@ -31,7 +31,7 @@ from servicing.planning.table_signs import (
 from servicing.planning.table_signs import WHEN as WHEN_SIGN
 from servicing.planning.table_words import act_of, plain
 
-LONGEST_TITLE, LONGEST_PAGE = 160, 20
+LONGEST_TITLE, LONGEST_PAGE, LONGEST_WHEN = 160, 20, 200
 IN_PAGE = re.compile(
     r"\s*[(\[]?\b(?:see |siehe |voir |ver |vedi |zie )?(?:pages?|pp?\.|s\.|seite|pág(?:ina|\.)|pag(?:ina|\.)|blz\.?)"
     r"\s*([A-Z]{0,2}[-–.]?\d[\w.–-]*)\s*[)\]]?\s*$",
@@ -43,7 +43,10 @@ SEGMENT = re.compile(r"[(\[]([^)\]]*)[)\]]|(?:,|;|\s[–-])\s+((?:\d,\d|[^,;()])
 
 @dataclass(slots=True)
 class Table:
-    """What all rows share. signs: how often each sign stands in the table. life: the hours of a life table."""
+    """What all rows share. signs: how often each sign stands in the table. life: the hours of a life table.
+
+    settled: it was drawn by the house from tasks, so that their words were read before.
+    """
 
     layout: Layout
     signs: Mapping[str, int]
@@ -51,6 +54,7 @@ class Table:
     life_shown: bool = False
     only_circles: bool = False
     circles_first: bool = False
+    settled: bool = False
 
 
 @dataclass(slots=True)
@@ -158,7 +162,7 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
     if (several := _several(row, task_at, table)) is not None:
         return several, ""
     row.cells = _found_again(row, layout)
-    title, page, words_kept, named, act = _words(row, layout)
+    title, page, words_kept, named, act = _words(row, layout, table.settled)
     named += references(layout.parts.get(row.number, ""))
     row.title = title
     if len(title) > LONGEST_TITLE:
@@ -171,8 +175,10 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
             named += _marked(row, at, cell, column, table, parts)
         elif column.kind == TEXT:
             named += _text(row, at, cell, column, layout, parts)
+        elif column.kind == OCCASION:
+            parts.setdefault("", _Part()).when.append(cell)
     has_own = any(part.marks or part.dots or part.when for part in parts.values())
-    in_title = _said_in_title(title, layout)
+    in_title = [] if table.settled else _said_in_title(title, layout)
     if not has_own and not row.faults and (section := layout.sections.get(row.number)):
         _from_section(row, section, parts)
     marked = any(part.marks or part.dots or part.when for part in parts.values())
@@ -191,13 +197,19 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
     _life(row, table, parts)
     _title_against_marks(row, task_at, title, in_title, parts)
     notes = [layout.notes[reference] for reference in dict.fromkeys(named) if reference in layout.notes]
-    _conditions(row, layout, [*words_kept, *notes], title, parts)
+    if not table.settled:
+        _conditions(row, layout, [*words_kept, *notes], parts)
     said = [*words_kept, *(note for note in notes if note not in words_kept)]
     found = []
     for name, part in parts.items():
         full = ": ".join(filter(None, [title, act, name]))
         if part.marks or part.when:
             when = " / ".join(dict.fromkeys(part.when))
+            if len(when) > LONGEST_WHEN or len(full) > LONGEST_TITLE:
+                most = LONGEST_WHEN if len(when) > LONGEST_WHEN else LONGEST_TITLE
+                said_so = _("“{words}…” is too long: at most {most} characters")
+                row.faults.append((task_at, said_so.format(words=(when or full)[:40], most=most)))
+                return [], ""
             marks = tuple(dict.fromkeys(part.marks))
             note = "\n".join([*part.words, *said])
             found.append(GridTask(row.number + 1, full, marks, page, note, when, tuple(part.remarks)))
@@ -251,7 +263,7 @@ def _title_of(row: Row, layout: Layout) -> str:
     return row.cells[layout.at(TASK)]
 
 
-def _words(row: Row, layout: Layout) -> tuple[str, str, list[str], list[str], str]:
+def _words(row: Row, layout: Layout, settled: bool) -> tuple[str, str, list[str], list[str], str]:
     """Return title, page, words to keep, footnotes named, and the act that a column of its own says."""
     title, page, kept, named, act = "", "", [], [], ""
     has_act = any(column.kind == ACT for column in layout.columns)
@@ -264,7 +276,7 @@ def _words(row: Row, layout: Layout) -> tuple[str, str, list[str], list[str], st
                 page, title = page or match[1], title[: match.start()].strip()
                 title, more, lost = without_references(title, layout.notes)
                 named += more
-            if lost and title:
+            if lost and title and not settled:
                 sentence = _("It refers to note {reference}, which is not in the table. What does it say?")
                 row.ask(at, sentence.format(reference=", ".join(lost)), f"note:{','.join(lost)}", ["name"])
             if not cell and has_act and row.carried:
@@ -571,7 +583,7 @@ def _title_against_marks(
 
 
 def _conditions(
-    row: Row, layout: Layout, notes: Sequence[str], title: str, parts: dict[str, _Part]
+    row: Row, layout: Layout, notes: Sequence[str], parts: dict[str, _Part]
 ) -> None:
     """Let a note that says an interval shorten it: `in dust every 50 h`. Its words stay on the task."""
     at = layout.at(TASK)

@@ -259,10 +259,10 @@ ITEM_HEADINGS = frozenset(
     "|gruppe|groupe|grupo|groep|sistema|systeme|systeem|place|ort|lieu|lugar|posizione|plaats".split("|")
 )
 ACT_HEADINGS = frozenset(
-    "action|actions|act|operation|work|work to do|what to do|activity|job|procedure|task|tatigkeit|arbeit"
-    "|massnahme|arbeiten|durchzufuhrende arbeit|aufgabe|operation|operations|travail|intervention|travaux"
-    "|action a effectuer|accion|operacion|trabajo|tarea|actividad|intervento|operazione|azione|lavoro"
-    "|attivita|handeling|actie|werkzaamheid|werkzaamheden|taak|bewerking|service".split("|")
+    "action|actions|act|operation|work|work to do|what to do|activity|job|procedure|tatigkeit|arbeit"
+    "|massnahme|arbeiten|durchzufuhrende arbeit|operation|operations|travail|intervention|travaux"
+    "|action a effectuer|accion|operacion|trabajo|actividad|intervento|operazione|azione|lavoro"
+    "|attivita|handeling|actie|werkzaamheid|werkzaamheden|bewerking|service".split("|")
 )
 INTERVAL_HEADINGS = frozenset(
     "interval|intervals|service interval|maintenance interval|when|frequency|period|schedule|due|periodicity"

@@ -227,6 +227,7 @@ def _rows(
                 {"condition": condition, **asdict(rule)}
                 for condition, rule in meaning(task.marks, anchor=anchor).rules.items()
             ]
+        row["occasion"] = task.when
         rows.append(row)
     return rows
 
@@ -251,6 +252,7 @@ def table_of(version: ProgramVersion) -> tuple[list[list[str]], dict[int, str]]:
             task.manual_page,
             " ".join(task.note.split()),
             {each.condition: rule_of(each) for each in task.intervals.all()},
+            task.occasion,
         )
         for task in tasks
     ]

@@ -1,5 +1,6 @@
 """What is said of a programme's tasks: when they fall due, and which machines they are for."""
 
+from dataclasses import asdict
 from decimal import Decimal
 from types import SimpleNamespace
 from typing import Any
@@ -11,6 +12,8 @@ from fleet.core.wording import exact, in_a_sentence
 from fleet.models.machine import WorkingCondition
 from fleet.usage.figures import TIGHT
 from servicing.models import Interval
+from servicing.planning.maker_table import GridTask
+from servicing.planning.table_marks import meaning
 
 
 def in_sentence(names: Any) -> str:
@@ -27,7 +30,20 @@ def interval(of: Any) -> str:
     return _where(of, _once(of) if of.once else _anchored(of))
 
 
-def rhythm(of: Interval) -> str:
+def reading(task: GridTask) -> str:
+    """Return the sentence a row of a maker's table becomes: `Air filter: clean: every 100 h; in dust: every 50 h`.
+
+    What hangs on no hours and no months is said with that.
+    """
+    rules = meaning(task.marks).rules
+    due = [rhythm(SimpleNamespace(condition=name, **asdict(rule))) for name, rule in rules.items()]
+    if task.when:
+        due.append(_("{when} (shown, not scheduled)").format(when=task.when) if not due else task.when)
+    said = _("{title}: {due}").format(title=task.title, due="; ".join(due))
+    return f"{said} ({task.note})" if task.note else said
+
+
+def rhythm(of: Any) -> str:
     """Return the same without what it is counted from: `in dust: every 100 h or 6 months`."""
     return _where(of, _once(of) if of.once else _from_the_first(of))
 
