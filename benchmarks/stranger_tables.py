@@ -11,7 +11,9 @@ from tests.servicing.planning.stranger_tables import ASKED, REFUSED, RIGHT, WRON
 
 def main(folder: str = "") -> None:
     """Print a line a case and the sum; folder: `seen` or `apart`, else both."""
-    print(f"{'case':<44}{'tasks':>6}{'right':>7}{'asked':>7}{'one':>5}{'refused':>9}{'WRONG':>7}{'invented':>10}")
+    print(
+        f"{'case':<44}{'tasks':>6}{'right':>7}{'asked':>7}{'one':>5}{'refused':>9}{'WRONG':>7}{'invented':>10}"
+    )
     total = [0] * 7
     for case in cases():
         if not case[0].startswith(folder):

@@ -24,12 +24,22 @@ from servicing.planning.intervals import NORMAL
 from servicing.planning.language import gettext as _
 from servicing.planning.table_columns import columns_of, stands_in_columns
 from servicing.planning.table_grid import LEAVE_OUT, Choice, Fault, Grid, GridTask, Question, answered
-from servicing.planning.table_headings import TASK
+from servicing.planning.table_headings import TASK, TEXT
 from servicing.planning.table_layout import TIMED, Layout, lay_out
 from servicing.planning.table_reading import Table, read_row
 from servicing.planning.table_signs import FIRST_ONLY, references, used_in
 
-__all__ = ["Choice", "Fault", "Grid", "GridTask", "Question", "TooLarge", "cells", "read", "stands_in_columns"]
+__all__ = [
+    "Choice",
+    "Fault",
+    "Grid",
+    "GridTask",
+    "Question",
+    "TooLarge",
+    "cells",
+    "read",
+    "stands_in_columns",
+]
 
 MOST_ROWS, MOST_COLUMNS, LONGEST_CELL = 250, 18, 2000
 
@@ -105,16 +115,19 @@ def read(
     if not table or not any(any(row) for row in table):
         grid.faults.append(Fault(1, 1, _("the table is empty")))
         return grid
+    typed, table = table, [list(row) for row in table]
     layout = lay_out(table)
     grid.faults += layout.faults
     grid.headings += layout.headings
     kinds = {column.kind for column in layout.columns}
     if TASK in kinds and (kinds & {*TIMED} or (layout.is_list and not layout.faults)):
         shared = _shared(table, layout, settled)
-        carried = ""
+        carried = above = ""
+        text = next((at for at, column in enumerate(layout.columns) if column.kind == TEXT), None)
         for number in layout.rows:
-            made = read_row(number, table[number], shared, carried, given)
+            made = read_row(number, table[number], shared, carried, given, above)
             carried = made.carried
+            above = table[number][text] or above if text is not None else ""
             grid.tasks += made.tasks
             grid.faults += made.faults
             grid.questions += made.questions
@@ -122,8 +135,8 @@ def read(
                 grid.headings.append((number + 1, made.is_heading))
         if not grid.tasks and not grid.faults and not grid.questions:
             grid.faults.append(Fault(layout.body + 1, 1, _("there is no task below the headings")))
-        _titles_once(grid, layout, table, given)
-        _words_of_none(grid, layout, table, given)
+        _titles_once(grid, layout, typed, given)
+        _words_of_none(grid, layout, typed, given)
     grid.headings.sort()
     grid.faults.sort(key=lambda fault: (fault.row, fault.column))
     grid.questions.sort(key=lambda question: (question.row, question.column))
@@ -139,8 +152,12 @@ def _shared(table: Sequence[Sequence[str]], layout: Layout, settled: bool) -> Ta
     steps = [
         (at, column.hours)
         for at, column in enumerate(layout.columns)
-        if column.is_interval and column.hours and not column.first and not column.months
-        and column.condition == NORMAL and not (column.said and column.said.doubt)
+        if column.is_interval
+        and column.hours
+        and not column.first
+        and not column.months
+        and column.condition == NORMAL
+        and not (column.said and column.said.doubt)
     ]
     hours = [amount for _at, amount in steps]
     if not table_life.is_life(hours):
@@ -195,7 +212,8 @@ def _titles_once(
             continue
         _same_title(grid, (earlier, task), names, column, table, answers)
         seen[task.title.lower()] = next(
-            (each for each in grid.tasks if each.row == earlier.row and each.title.startswith(task.title)), task
+            (each for each in grid.tasks if each.row == earlier.row and each.title.startswith(task.title)),
+            task,
         )
 
 
@@ -237,7 +255,11 @@ def _same_title(
         replace(each, title=f"{each.title} ({name.rstrip(': ')})"[:160])
         for each, name in zip(tasks, names, strict=False)
     )
-    choices = [Choice("one", (_merged(earlier, task),)), Choice("first", (earlier,)), Choice("second", (task,))]
+    choices = [
+        Choice("one", (_merged(earlier, task),)),
+        Choice("first", (earlier,)),
+        Choice("second", (task,)),
+    ]
     if apart:
         choices.insert(0, Choice("apart", apart))
     choices.append(Choice(LEAVE_OUT, (), (), _("Leave out both rows")))

@@ -13,6 +13,7 @@ from servicing.planning.table_intervals import read_interval
 from servicing.planning.table_signs import FIRST_ONLY, NOTHING, REPEATED, bare_of
 
 GAP = re.compile(r"\s{2,}")
+BULLET = re.compile(r"^\s*(?:[•●▪■□◦*–-]|\d{1,2}(?:\.\d{1,2})*[.)]?)\s+(?=\S)")
 EXPLAINED = re.compile(r"(?:^|\s)\S{1,2}\s*[=:]\s*[^\W\d]")
 LOST = "?"
 FEWEST = 2
@@ -147,9 +148,23 @@ def _wrapped(rows: list[list[str]], parted: Sequence[Sequence[_Part]]) -> list[l
             before[0] = f"{before[0]} {row[0]}"
         elif len(parts) >= FEWEST and small and before and before[0] and not any(before[1:]):
             found[-1] = [f"{before[0]} {row[0]}", *row[1:]]
+        elif before and _is_second_line(row, before):
+            found[-1] = [" ".join(filter(None, cells)) for cells in zip(before, row, strict=True)]
         else:
             found.append(row)
     return found
+
+
+def _is_second_line(row: Sequence[str], before: Sequence[str]) -> bool:
+    """Whether a row only goes on with cells of the row before: no task, no mark, each begun in small letters."""
+    filled = [at for at, cell in enumerate(row) if cell]
+    return (
+        bool(filled)
+        and not row[0]
+        and all(before[at] and not _is_mark(before[at]) for at in filled)
+        and all(row[at][:1].islower() or row[at][:1] in "(/" for at in filled)
+        and not any(_is_mark(row[at]) for at in filled)
+    )
 
 
 def _is_mark(words: str) -> bool:
@@ -174,7 +189,21 @@ def _lost(lines: Sequence[str]) -> list[list[str]]:
             rows.append([title, *marks])
         if marked and any(row[0] for row in rows):
             return rows
-    return [[line] for line in lines]
+    return _unwrapped(lines)
+
+
+def _unwrapped(lines: Sequence[str]) -> list[list[str]]:
+    """Lines of one column; one that goes on with the line before, indented below its bullet, is put to it."""
+    found: list[list[str]] = []
+    bulleted = False
+    for line in lines:
+        indented = line[:1].isspace() and not BULLET.match(line)
+        if found and found[-1][0] and line.strip() and bulleted and indented:
+            found[-1] = [f"{found[-1][0].rstrip()} {line.strip()}"]
+            continue
+        bulleted = bool(BULLET.match(line))
+        found.append([line])
+    return found
 
 
 def _intervals_at_end(line: str) -> list[str]:

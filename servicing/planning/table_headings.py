@@ -5,7 +5,17 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from servicing.planning import table_words as words
-from servicing.planning.table_intervals import RANGE, SEVERAL, WEEKLY, Reading, Said, read_interval
+from servicing.planning.table_intervals import (
+    BARE,
+    FEWEST_BARE,
+    RANGE,
+    SEVERAL,
+    UNITLESS,
+    WEEKLY,
+    Reading,
+    Said,
+    read_interval,
+)
 from servicing.planning.table_marks import Marked
 from servicing.planning.table_words import HOURS, MONTHS, YEARS, plain
 
@@ -48,6 +58,7 @@ FIRST = (
 EVERY = ("every", "each", "after every", "at")
 NUMBER = re.compile(r"(\d{1,3}(?:[ ,\u202f\u00a0]\d{3})+|\d+)(?:\.(\d{1,2}))?\s*([a-z ]*)")
 MOST_MONTHS = 600
+HARD = "hard"  # hard use, of which a person says whether it is dust or heavy work
 KINDS: dict[str, frozenset[str]] = {
     PAGE: words.PAGE_HEADINGS,
     NOTE: words.NOTE_HEADINGS,
@@ -69,9 +80,7 @@ FIRST_HEADING = re.compile(
     rf"(?:{words.FIRST.pattern}|at|after|after the)(?: (?:time|service|change|maintenance|interval|mal|wartung"
     r"|fois|vez|volta|keer|at|after))?"
 )
-THEN_HEADING = re.compile(
-    rf"(?:{words.THEN.pattern}|{words.EVERY.pattern})(?: {words.EVERY.pattern})?"
-)
+THEN_HEADING = re.compile(rf"(?:{words.THEN.pattern}|{words.EVERY.pattern})(?: {words.EVERY.pattern})?")
 SPEC_WORDS = frozenset(
     "spec specs specification specifications torque capacity tolerance limit limits value values setting settings"
     " quantity oil lubricant grade fluid data drehmoment anzugsmoment anziehdrehmoment fullmenge menge sollwert"
@@ -159,6 +168,10 @@ def read_kind(heading: str, *, unit: str | None = None, first: bool = False) -> 
     if column.is_interval:
         doubtful = said is not None and said.doubt in (RANGE, SEVERAL, WEEKLY)
         mark = Marked(column.hours, column.months, column.first, column.condition)
+        if unit is None and heading.strip().isdigit() and int(heading) < FEWEST_BARE:
+            count = int(heading)
+            ways = (mark, Marked(months=count, first=first), Marked(months=count * 12, first=first))
+            return replace(column, said=Said(tuple(Reading((way,)) for way in ways), UNITLESS))
         return replace(column, said=said if doubtful else Said((Reading((mark,)),)))
     if column.kind != TASK or not heading:
         return column
@@ -166,7 +179,11 @@ def read_kind(heading: str, *, unit: str | None = None, first: bool = False) -> 
     for kind, names in KINDS.items():
         if bare in names:
             return Column(kind, heading, unit=unit_of(heading))
+    if bare in SPEC_WORDS:
+        return Column(SPEC, heading)
     if said is not None and any(reading.marks for reading in said.readings):
+        if said.doubt == BARE:  # beside other columns, "after 50 h" is the first time
+            said = replace(said, readings=(said.readings[1], said.readings[0], *said.readings[2:]))
         marks = said.first.marks
         hours = next((mark.hours for mark in marks if mark.hours), None)
         months = next((mark.months for mark in marks if mark.months), None)
@@ -174,6 +191,8 @@ def read_kind(heading: str, *, unit: str | None = None, first: bool = False) -> 
         return Column(INTERVAL, heading, hours, months, only_first, said=said)
     if said is not None and said.first.when and said.first.when != "as written":
         return Column(WHEN, heading, said=said)
+    if words.HARD_USE.search(bare) and not words.act_of(bare):
+        return Column(TEXT, heading, condition=HARD, unit=unit)
     for condition, pattern in words.CONDITIONS.items():
         if pattern.search(bare) and not words.act_of(bare):
             return Column(TEXT, heading, condition=condition, unit=unit)

@@ -44,9 +44,10 @@ UNIT_OF_ONE = re.compile(
     rf"(?:{words.EVERY.pattern}|{words.FIRST.pattern})\s+"
     rf"(?P<unit>{words.UNITS[MONTHS]}|{words.UNITS[YEARS]}|{words.UNITS[WEEKS]})(?![a-z])"
 )
+FEWEST_BARE = 8  # a smaller number without a unit may well count months or years
 MOST_MONTHS, MOST_HOURS = 600, 10_000_000
-RANGE, KM, WEEKLY, EVENT, LOOSE, LATER, BARE, SEVERAL, SEVERE, WORDY = (
-    *("range", "km", "weeks", "event", "loose", "later", "bare", "several", "severe", "words"),
+RANGE, KM, WEEKLY, EVENT, LOOSE, LATER, BARE, SEVERAL, SEVERE, WORDY, UNITLESS = (
+    *("range", "km", "weeks", "event", "loose", "later", "bare", "several", "severe", "words", "unitless"),
 )
 
 
@@ -62,12 +63,14 @@ class Reading:
 class Said:
     """What words may mean, the likeliest first; doubt: why that is not certain, "" where it is.
 
-    rest: whether words stand there that are no part of an interval.
+    rest: whether words stand there that are no part of an interval. keep: whether the interval's own words say
+    more than it: `before each use`.
     """
 
     readings: tuple[Reading, ...]
     doubt: str = ""
     rest: bool = False
+    keep: bool = False
 
     @property
     def first(self) -> Reading:
@@ -87,6 +90,7 @@ def why(doubt: str) -> str:
         BARE: _("Is it due once, or each time?"),
         SEVERAL: _("It names several intervals of one kind. Which counts?"),
         SEVERE: _("It names hard use. Is that dust, or heavy work?"),
+        UNITLESS: _("The number has no unit. Are these hours, months or years?"),
         WORDY: _("These words name no hours and no months. Shall they stay as they are?"),
     }
     return said[doubt]
@@ -106,12 +110,15 @@ class _Clause:
     condition: str = NORMAL
     doubts: dict[str, list[tuple[Marked, ...]]] | None = None
     rest: str = ""
+    keep: bool = False
 
     def doubt(self, kind: str, *instead: tuple[Marked, ...]) -> None:
         self.doubts = {**(self.doubts or {}), kind: list(instead)}
 
 
-def read_interval(said: str, *, unit: str | None = None, first: bool | None = None, acts: bool = False) -> Said | None:
+def read_interval(
+    said: str, *, unit: str | None = None, first: bool | None = None, acts: bool = False
+) -> Said | None:
     """Return what words say of an interval; None where they hold none.
 
     unit: what a bare number counts, where a heading says so; else hours, and only where nothing but numbers
@@ -146,6 +153,8 @@ def read_interval(said: str, *, unit: str | None = None, first: bool | None = No
             clauses.append(clause)
     _lend_first(clauses)
     found = _together(clauses, first=first, later=later)
+    if found and any(clause.keep for clause in clauses):
+        found = replace(found, keep=True)
     if slip and found and not found.doubt:
         found = Said((*found.readings, Reading((), "as written")), LOOSE, found.rest)
     return found
@@ -178,7 +187,8 @@ def _clause(part: str, unit: str | None, acts: bool) -> _Clause:
             found.when.append(when)
             rest = pattern.sub(" ", rest)
     for (kind, count), pattern in words.WORD_INTERVALS.items():
-        if pattern.search(rest):
+        if match := pattern.search(rest):
+            found.keep = kind == DAYS and match[0] not in words.DAILY_WORDS
             rest = pattern.sub(" ", rest, count=1)
             found.every = True
             _take(found, kind, Decimal(count), None)
@@ -201,6 +211,10 @@ def _clause(part: str, unit: str | None, acts: bool) -> _Clause:
         if re.fullmatch(r"[\s,/]*", words.OR.sub(" ", between)):
             named[at] = named[at] or named[at + 1]
     for (amount, _name), kind in zip(groups, named, strict=True):
+        if kind is None and unit is None and bare and _number(amount["low"]) < FEWEST_BARE:
+            count = _number(amount["low"])
+            ways = (_marked(MONTHS, count), _marked(YEARS, count))
+            found.doubt(UNITLESS, *((way,) for way in ways if way))
         kind = kind or bare
         if kind is None:
             continue
@@ -294,8 +308,9 @@ def _together(clauses: list[_Clause], *, first: bool | None, later: bool) -> Sai
     for number, clause in enumerate(timed):
         followed = any(other.then or other.every for other in timed[number + 1 :] if not other.first)
         only_first = clause.first and not clause.then
-        only_first = only_first or (first is None and followed and not clause.every and not clause.then
-                                    and clause.condition == NORMAL)
+        only_first = only_first or (
+            first is None and followed and not clause.every and not clause.then and clause.condition == NORMAL
+        )
         if first is not None and not clause.then and not clause.every:
             only_first = only_first or first
         if len(timed) == 1 and clause.after and not (clause.first or clause.every or first is not None):
@@ -338,9 +353,7 @@ def _asked(
     return Said(tuple(dict.fromkeys(found)), doubt, rest)
 
 
-def _smallest(
-    marks: list[Marked], timed: Iterable[_Clause]
-) -> tuple[list[Marked], list[tuple[Marked, ...]]]:
+def _smallest(marks: list[Marked], timed: Iterable[_Clause]) -> tuple[list[Marked], list[tuple[Marked, ...]]]:
     """Leave of each kind the smallest: `10 h or daily`; where figures differ, say the other ways to read it."""
     kept: dict[tuple[bool, str, bool], Marked] = {}
     larger: list[Marked] = []
@@ -355,7 +368,12 @@ def _smallest(
             larger.append(high)
     found = list(kept.values())
     return found, [
-        tuple(each for each in found if (each.first, each.condition, each.hours is None)
-              != (mark.first, mark.condition, mark.hours is None)) + (mark,)
+        tuple(
+            each
+            for each in found
+            if (each.first, each.condition, each.hours is None)
+            != (mark.first, mark.condition, mark.hours is None)
+        )
+        + (mark,)
         for mark in larger
     ]

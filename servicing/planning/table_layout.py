@@ -52,9 +52,12 @@ NAMED_NOTE = re.compile(
     r"^(?:see\s+)?(?:note|nota|noot|anmerkung|anm\.?|fussnote|fußnote|remarque|opmerking|hinweis)\s+(\d{1,2})$",
     re.IGNORECASE,
 )
-PAGE_CELL = re.compile(r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)?\s*[A-Z]{0,2}[-–.]?\d+(?:[-–.]\d+)*$", re.I)
+PAGE_CELL = re.compile(
+    r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)?\s*[A-Z]{0,2}[-–.]?\d+(?:[-–.]\d+)*$", re.I
+)
 PAGES = re.compile(r"[A-Z]?\d{1,3}[-–]\d{1,3}")
-BULLET = re.compile(r"^\s*(?:[•●▪■□◦*–-]|\d{1,2}[.)])\s+(?=\S)")
+NUMBERING = re.compile(r"^\s*(?:\d{1,2}(?:\.\d{1,2})+\.?|\d{1,2}[.)]|[A-Z][.)])\s+(?=\S)")
+BULLET = re.compile(r"^\s*(?:[•●▪■□◦*–-]\s+|\d{1,2}(?:\.\d{1,2})+\.?\s+|\d{1,2}[.)]\s+)(?=\S)")
 HIGHEST_HEADING, MOST_HEADING_ROWS, LONG_ENOUGH = 12, 3, 6
 
 
@@ -89,8 +92,11 @@ class Layout:
         return not any(column.kind in TIMED for column in self.columns)
 
 
-def lay_out(table: Cells) -> Layout:
-    """Return the layout of a table that has a cell with words."""
+def lay_out(table: list[list[str]]) -> Layout:
+    """Return the layout of a table that has a cell with words.
+
+    Where an interval and its task share a cell, the task alone is left in it.
+    """
     start = next(number for number, row in enumerate(table) if any(row))
     found = _heading_rows(table, start)
     if found is None and (columns := _without_headings(table)):
@@ -113,11 +119,14 @@ def _heading_rows(table: Cells, start: int) -> tuple[int, int, list[str] | None]
         if sum(map(bool, row)) < 2 or any(_is_mark(cell) for cell in row):
             continue
         below = [each for each in table[at + 1 :] if sum(map(bool, each)) > 1]
-        score = 0 if at > start and (not below or _is_data(row, below)) else _score(row)
-        if score > most:
-            best, most = at, score
+        if _is_data(row, below) or (at > start and not below):
+            continue
+        score = _score(row)
+        if score and score - (at - start) > most:
+            best, most = at, score - (at - start)
     if best is None:
         return _grouped(table, start)
+    most += best - start
     first = last = best
     over = None
     if first > start and _is_group(table[first - 1], table[first]):
@@ -137,9 +146,14 @@ def _heading_rows(table: Cells, start: int) -> tuple[int, int, list[str] | None]
 def _is_data(row: Sequence[str], below: Cells) -> bool:
     """Whether a row's intervals are cells and no headings: a lone number, or more intervals below them."""
     intervals = [at for at, cell in enumerate(row) if cell and read_kind(cell).kind in (INTERVAL, WHEN)]
-    if len(intervals) == 1 and re.fullmatch(r"[\d.,\s-]+", row[intervals[0]]):
-        return True
-    return any(_is_worded([each[at] for each in below if each[at]]) for at in intervals)
+    if len(intervals) == 1 and re.fullmatch(r"[\d.,\s-]+", row[intervals[0]]) and len(below) > 1:
+        return not any(_is_mark(each[intervals[0]]) for each in below)
+    for at in intervals:
+        cells = [each[at] for each in below if each[at]]
+        figures = sum(cell.isdigit() for cell in cells)
+        if _is_worded(cells) or (row[at].isdigit() and figures * 2 > len(cells)):
+            return True
+    return False
 
 
 def _is_worded(cells: Sequence[str]) -> bool:
@@ -150,8 +164,10 @@ def _is_worded(cells: Sequence[str]) -> bool:
 def _is_said(cell: str) -> bool:
     """Whether a cell says an interval in words, certain or not; a number alone says none."""
     said = None if _is_mark(cell) or re.fullmatch(r"[\d.,\s–-]+", cell) else read_interval(cell)
-    return said is not None and not (said.rest and said.doubt) and any(
-        reading.marks or reading.when != "as written" for reading in said.readings
+    return (
+        said is not None
+        and not (said.rest and said.doubt)
+        and any(reading.marks or reading.when != "as written" for reading in said.readings)
     )
 
 
@@ -191,13 +207,15 @@ def _joined(rows: Cells) -> list[str]:
 def _score(row: Sequence[str]) -> int:
     """How much of a row reads as headings of a table: intervals count for more than the rest."""
     bare = sum(cell.isdigit() for cell in row)
-    kinds = [
-        read_kind(cell).kind
+    read = [
+        read_kind(cell)
         for cell in row
         if cell and not PAGES.fullmatch(cell) and (bare > 1 or not cell.isdigit())
     ]
-    intervals = sum(kind in (INTERVAL, TEXT, WHEN) for kind in kinds)
-    others = sum(kind in (PAGE, NOTE, SPEC, ACT, ITEM) for kind in kinds)
+    intervals = sum(column.kind in TIMED and not column.act for column in read)
+    acts = [column for column in read if column.act]
+    intervals += 1 if len(acts) > 1 else 0
+    others = len(acts) + sum(column.kind in (PAGE, NOTE, SPEC, ACT, ITEM) for column in read)
     named = sum(plain(cell).strip(" .:") in words.TASK_HEADINGS for cell in row)
     return 0 if not intervals else 3 * intervals + others + named
 
@@ -246,14 +264,16 @@ def _without_headings(table: Cells) -> list[Column]:
 
 def _is_list(table: Cells) -> bool:
     """Whether intervals stand alone on their rows, with tasks below them."""
-    return any(_section(row) is not None for row in table)
+    return any(_section(row) is not None or _inline(row) is not None for row in table)
 
 
 def _section(row: Sequence[str]) -> Said | None:
     said = [cell for cell in row if cell]
-    if len(said) != 1 or len(said[0]) > 100 or BULLET.match(said[0]):
+    if len(said) != 1 or len(said[0]) > 100:
         return None
-    text = bare_of(said[0]).rstrip(":")
+    text = NUMBERING.sub("", bare_of(said[0])).rstrip(":")
+    if BULLET.match(text):
+        return None
     found = read_interval(text)
     if found is None:
         return None
@@ -261,6 +281,16 @@ def _section(row: Sequence[str]) -> Said | None:
         begins = any(each.match(plain(text)) for each in (words.EVERY, words.FIRST, words.AFTER))
         return found if begins and found.doubt else None
     return found
+
+
+def _inline(row: Sequence[str]) -> tuple[Said, str] | None:
+    """A line that says an interval and, after a colon, what is done then: `Daily: check the oil`."""
+    said = [cell for cell in row if cell]
+    before, colon, after = said[0].partition(":") if len(said) == 1 else ("", "", "")
+    if not colon or not after.strip():
+        return None
+    found = _section([before])
+    return (found, after.strip()) if found and not found.doubt else None
 
 
 def _list_of_sections(table: Cells) -> Layout:
@@ -296,6 +326,18 @@ def _with_headings(table: Cells, start: int, first: int, last: int, over: list[s
     for at, column in enumerate(columns):
         cells = [row[at] for row in below if at < len(row) and row[at]]
         columns[at] = _by_cells(column, cells, table)
+    if not any(column.kind in (TASK, ITEM, ACT) for column in columns):
+        for at, column in enumerate(columns):  # "Service interval (h)" over the tasks
+            cells = [row[at] for row in below if at < len(row) and row[at]]
+            if column.kind == TEXT and cells and not any(_is_said(cell) or cell.isdigit() for cell in cells):
+                columns[at] = replace(column, kind=TASK, unit=None)
+                break
+    guessed = [
+        at for at, column in enumerate(columns) if column.kind == TEXT and read_kind(heads[at]).kind != TEXT
+    ]
+    if guessed and sum(column.kind in TIMED for column in columns) > 1:
+        for at in guessed:  # which of them holds when, nobody can say
+            columns[at] = replace(columns[at], kind=UNREAD)
     _one_task(columns, below)
     _refuse(columns, below, last + 1, layout)
     layout.columns = columns
@@ -311,16 +353,25 @@ def _by_cells(column: Column, cells: Sequence[str], table: Cells) -> Column:
         if said and said.first.marks and len(said.readings) == 1:
             return replace(column, kind=INTERVAL, said=said)
         return replace(column, kind=UNREAD)
+    if column.kind == INTERVAL and column.heading.isdigit() and (said := _explained(column.heading, table)):
+        return replace(column, said=said, hours=None, months=None)
     if column.kind in (ITEM, ACT, TASK) and column.heading and len(cells) > 1 and _is_worded(cells):
         return replace(column, kind=TEXT, unit=unit_of(column.heading))
-    if column.kind in (ITEM, ACT, TASK) and cells and all(re.fullmatch(r"[\dA-Z]{0,2}\d+(?:\.\d+)*\.?", c) for c in cells):
+    if (
+        column.kind in (ITEM, ACT, TASK)
+        and cells
+        and all(re.fullmatch(r"[\dA-Z]{0,2}\d+(?:\.\d+)*\.?", c) for c in cells)
+    ):
         return replace(column, kind=UNREAD)
     return column
 
 
 def _explained(name: str, table: Cells) -> Said | None:
     """What a sentence of the table says of a service package: `Service A: every 250 h.`"""
-    pattern = re.compile(rf"(?:^|[\s.;,(])(?:\w+ )?{re.escape(name)}(?: \w+)?\s*[:=]\s*([^.;=]+?)(?=[.;]|$)", re.I)
+    pattern = re.compile(
+        rf"(?:^|[\s.;,(])(?:\w+ )?{re.escape(name)}(?: \w+)?\s*[:=]\s*([^;=]+?)(?=[.;]\s|[.;]?$|,\s*\w+(?: \w+)?\s*[:=])",
+        re.I,
+    )
     for row in table:
         said = [cell for cell in row if cell]
         found = pattern.search(said[0]) if len(said) == 1 else None
@@ -363,7 +414,9 @@ def _one_task(columns: list[Column], below: Cells) -> None:
 def _holds_words(column: Column, at: int, below: Cells) -> bool:
     """Whether a column only holds words: by its heading, or by cells too long for a mark."""
     cells = [row[at] for row in below if at < len(row) and row[at]]
-    known = plain(column.heading).strip(" .:*") in words.TASK_HEADINGS | words.ITEM_HEADINGS | words.ACT_HEADINGS
+    known = (
+        plain(column.heading).strip(" .:*") in words.TASK_HEADINGS | words.ITEM_HEADINGS | words.ACT_HEADINGS
+    )
     return known or sum(len(cell) >= LONG_ENOUGH for cell in cells) * 2 > len(cells)
 
 
@@ -395,7 +448,7 @@ def _refuse(columns: Sequence[Column], below: Cells, row: int, layout: Layout) -
         layout.faults.append(Fault(row, 1, sentence))
 
 
-def _part_rows(table: Cells, layout: Layout) -> None:
+def _part_rows(table: list[list[str]], layout: Layout) -> None:
     """Part the rows below the headings into sections, tasks, footnotes, the legend and other words."""
     named = _named(table)
     marked = [at for at, column in enumerate(layout.columns) if column.is_interval]
@@ -408,7 +461,7 @@ def _part_rows(table: Cells, layout: Layout) -> None:
         if not said:
             last_note = ""
             continue
-        if (signs := _legend(said, row, layout, used)):
+        if signs := _legend(said, row, layout, used):
             layout.signs |= signs
             layout.headings = [each for each in layout.headings if each[0] != number + 1]
             continue
@@ -421,13 +474,21 @@ def _part_rows(table: Cells, layout: Layout) -> None:
             last_note = reference
             continue
         _notes_beside(number, row, layout, named)
-        if section_said := _section(row):
+        if alone_said := _inline(row):
+            section_said, rest = alone_said
+            section, part, last_note = (number + 1, said[0], section_said), "", ""
+            row[next(at for at, cell in enumerate(row) if cell)] = rest
+        elif section_said := _section(row):
             section, part, last_note = (number + 1, said[0], section_said), "", ""
             continue
         alone = len(said) == 1
         if alone and last_note and said[0][:1].islower() and not layout.is_list:
             layout.notes[last_note] += " " + said[0]  # a footnote that was wrapped
             continue
+        if alone and layout.rows and said[0][:1].islower() and row[layout.at(TASK)] == said[0]:
+            if layout.rows[-1] == number - 1:  # a task's words that went on in the next row
+                table[number - 1][layout.at(TASK)] += " " + said[0]
+                continue
         if alone and layout.is_list and section is None:
             layout.headings.append((number + 1, said[0]))
             continue
@@ -435,7 +496,11 @@ def _part_rows(table: Cells, layout: Layout) -> None:
             part = said[0]
             layout.headings.append((number + 1, part))
             continue
-        if alone and not layout.is_list and (row[layout.at(TASK)] != said[0] or len(said[0]) > 60):
+        if (
+            alone
+            and not layout.is_list
+            and (row[layout.at(TASK)] != said[0] or _is_remark(said[0], number, table))
+        ):
             if _is_packages(said[0], layout):
                 continue
             if not _has_marks(row, layout):
@@ -450,7 +515,16 @@ def _part_rows(table: Cells, layout: Layout) -> None:
             layout.parts[number] = part
 
 
-def _legend(said: Sequence[str], row: Sequence[str], layout: Layout, used: Mapping[str, int]) -> dict[str, Sign]:
+def _is_remark(said: str, number: int, table: Cells) -> bool:
+    """Whether a row of words is a remark and no section's title: long, a sentence, or with no task below."""
+    below = any(sum(map(bool, row)) > 1 for row in table[number + 1 :])
+    hard = any(pattern.search(plain(said)) for pattern in words.CONDITIONS.values())
+    return len(said) > 60 or said.endswith(".") or hard or not (below or words.acts_of(said))
+
+
+def _legend(
+    said: Sequence[str], row: Sequence[str], layout: Layout, used: Mapping[str, int]
+) -> dict[str, Sign]:
     """What a row explains of the signs: a legend in one cell or in several, and no row of marks."""
     if _has_marks(row, layout) and any(_is_mark(cell) or len(cell) <= 3 for cell in said[1:]):
         return {}
@@ -525,4 +599,3 @@ def without_references(cell: str, notes: Mapping[str, str]) -> tuple[str, list[s
         if not all(reference in notes for reference in named):
             return cell, taken, named if found[2] or notes else []
         taken, cell = named + taken, cell[: found.start()].rstrip()
-

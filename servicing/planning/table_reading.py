@@ -12,7 +12,7 @@ from servicing.planning import table_words as words
 from servicing.planning.intervals import NORMAL
 from servicing.planning.language import gettext as _
 from servicing.planning.table_grid import LEAVE_OUT, Choice, Fault, GridTask, Question, answered
-from servicing.planning.table_headings import ACT, NOTE, OCCASION, PAGE, SPEC, TASK, TEXT, WHEN, Column
+from servicing.planning.table_headings import ACT, HARD, NOTE, OCCASION, PAGE, SPEC, TASK, TEXT, WHEN, Column
 from servicing.planning.table_intervals import Said, read_interval, why
 from servicing.planning.table_layout import BULLET, NAMED_NOTE, Layout, without_references
 from servicing.planning.table_marks import Marked
@@ -23,13 +23,15 @@ from servicing.planning.table_signs import (
     GUESSES,
     NOTHING,
     REPEATED,
+    SOLID,
+    SYMBOLS,
     Sign,
     bare_of,
     references,
     signs_in,
 )
 from servicing.planning.table_signs import WHEN as WHEN_SIGN
-from servicing.planning.table_words import act_of, plain
+from servicing.planning.table_words import act_of, acts_of, plain
 
 LONGEST_TITLE, LONGEST_PAGE, LONGEST_WHEN = 160, 20, 200
 IN_PAGE = re.compile(
@@ -77,6 +79,7 @@ class Row:
     cells: Sequence[str]
     answers: Mapping[str, str]
     carried: str = ""
+    above: str = ""
     asked: list[tuple[str, int, str, str, list[str]]] = field(default_factory=list)
     faults: list[tuple[int, str]] = field(default_factory=list)
     title: str = ""
@@ -116,10 +119,13 @@ class Outcome:
 
 
 def read_row(
-    number: int, cells: Sequence[str], table: Table, carried: str, answers: Mapping[str, str]
+    number: int, cells: Sequence[str], table: Table, carried: str, answers: Mapping[str, str], above: str = ""
 ) -> Outcome:
-    """Return what a row means under these answers, with each question and what every answer would make."""
-    row = Row(number, cells, answers, carried)
+    """Return what a row means under these answers, with each question and what every answer would make.
+
+    carried: the item of the rows above; above: the interval in words of the rows above.
+    """
+    row = Row(number, cells, answers, carried, above)
     tasks, heading = _tasks(row, table)
     faults = tuple(_faults(row, table))
     questions = []
@@ -130,9 +136,10 @@ def read_row(
         left = left or given == LEAVE_OUT
         choices = []
         for code in codes:
-            other = Row(number, cells, {**answers, place: code}, carried)
+            other = Row(number, cells, {**answers, place: code}, carried, above)
             made, _heading = _tasks(other, table)
-            choices.append(Choice(code, tuple(made), tuple(_faults(other, table))))
+            said = _("It is the title of a section") if code == "title" else ""
+            choices.append(Choice(code, tuple(made), tuple(_faults(other, table)), said))
         choices.append(Choice(LEAVE_OUT))
         questions.append(
             Question(
@@ -186,10 +193,13 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
         row.faults.append((task_at, _("the task has no name; write one")))
     if not marked and not row.faults:
         if title and (page or words_kept) and not in_title:
-            at = next((at for at, each in enumerate(layout.columns) if each.is_interval or each.kind == TEXT), 0)
+            at = next(
+                (at for at, each in enumerate(layout.columns) if each.is_interval or each.kind == TEXT), 0
+            )
             row.faults.append((at, _("the task has no mark; write x where due")))
         elif title and not in_title:
-            return [], title
+            if not _from_above(row, task_at, title, table, parts):
+                return [], title
         elif title:
             parts.setdefault("", _Part())
     if row.faults or not title:
@@ -198,7 +208,7 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
     _title_against_marks(row, task_at, title, in_title, parts)
     notes = [layout.notes[reference] for reference in dict.fromkeys(named) if reference in layout.notes]
     if not table.settled:
-        _conditions(row, layout, [*words_kept, *notes], parts)
+        _conditions(row, layout, [*words_kept, *notes], f"{title} {act}", parts)
     said = [*words_kept, *(note for note in notes if note not in words_kept)]
     found = []
     for name, part in parts.items():
@@ -214,6 +224,23 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
             note = "\n".join([*part.words, *said])
             found.append(GridTask(row.number + 1, full, marks, page, note, when, tuple(part.remarks)))
     return found, ""
+
+
+def _from_above(row: Row, at: int, title: str, table: Table, parts: dict[str, _Part]) -> bool:
+    """Whether a task without an interval of its own has the one above it, as in cells that were merged."""
+    layout = table.layout
+    text = layout.at(TEXT) if any(column.kind == TEXT for column in layout.columns) else None
+    if text is not None and text < at and row.above:
+        _text(row, text, row.above, layout.columns[text], layout, parts)
+        return True
+    if table.settled or not acts_of(title) or len(title.split()) < 2 or title.isupper():
+        return False
+    codes = ["title", "above"] if text is not None and row.above else ["title"]
+    sentence = _("Nothing is marked. Is it the title of a section, or is a mark missing?")
+    if row.ask(at, sentence, f"title:{row.number}", codes) == "above" and text is not None:
+        _text(row, text, row.above, layout.columns[text], layout, parts)
+        return True
+    return False
 
 
 def _several(row: Row, at: int, table: Table) -> list[GridTask] | None:
@@ -243,10 +270,18 @@ def _found_again(row: Row, layout: Layout) -> Sequence[str]:
     if not lost:
         return row.cells
     filled = [at for at in columns if at < len(row.cells) and row.cells[at]]
-    places = columns if lost == filled else sorted({near for at in lost for near in (at - 1, at, at + 1)} & {*columns})
+    places = (
+        columns
+        if lost == filled
+        else sorted({near for at in lost for near in (at - 1, at, at + 1)} & {*columns})
+    )
     ways = list(combinations(places, len(lost)))[:MOST_WAYS]
-    said = [mark for _text, each in _said_in_title(_title_of(row, layout), layout) for mark in each.first.marks]
-    own = [way for way in ways if said and all(layout.columns[at].hours in {m.hours for m in said} for at in way)]
+    said = [
+        mark for _text, each in _said_in_title(_title_of(row, layout), layout) for mark in each.first.marks
+    ]
+    own = [
+        way for way in ways if said and all(layout.columns[at].hours in {m.hours for m in said} for at in way)
+    ]
     if len(own) == 1:
         way = own[0]
     else:
@@ -298,7 +333,9 @@ def _words(row: Row, layout: Layout, settled: bool) -> tuple[str, str, list[str]
             if (match := IN_PAGE.fullmatch(words_here)) and not page:
                 page = match[1]
             elif words_here:
-                kept.append(words_here if column.kind == NOTE else f"{column.heading.rstrip(':')}: {words_here}")
+                kept.append(
+                    words_here if column.kind == NOTE else f"{column.heading.rstrip(':')}: {words_here}"
+                )
     if layout.columns and not any(column.kind == TASK for column in layout.columns):
         title = ""
     for column, cell in zip(layout.columns, row.cells, strict=False):
@@ -333,9 +370,7 @@ def _note(cell: str, layout: Layout) -> tuple[str, list[str]]:
     return cell, []
 
 
-def _marked(
-    row: Row, at: int, cell: str, column: Column, table: Table, parts: dict[str, _Part]
-) -> list[str]:
+def _marked(row: Row, at: int, cell: str, column: Column, table: Table, parts: dict[str, _Part]) -> list[str]:
     """Put a cell under an interval into the parts of its row; return the footnotes it names."""
     layout = table.layout
     named = references(cell)
@@ -360,13 +395,33 @@ def _marked(
         if column.kind == WHEN:
             part.when.append(column.heading)
             continue
-        first = meant.kind == FIRST
+        first = meant.kind == FIRST or _first_by_note(row, at, named, column, layout)
         for mark in _of_column(row, at, column):
             if table.life and mark.hours in table.life and not mark.first and not first and not mark.months:
                 part.dots.append(mark.hours)
             else:
                 part.marks.append(replace(mark, first=column.first or mark.first or first))
     return [reference for reference in named if reference in layout.notes]
+
+
+def _first_by_note(row: Row, at: int, named: Sequence[str], column: Column, layout: Layout) -> bool:
+    """Whether a footnote of a mark says that it is for the first time only: `* first 50 h only`."""
+    for note in (layout.notes[reference] for reference in named if reference in layout.notes):
+        bare = plain(note)
+        if not (words.FIRST.search(bare) or words.ONCE.search(bare)):
+            continue
+        said = read_interval(note, acts=True)
+        marks = said.first.marks if said and not said.doubt else ()
+        if marks and all(mark.first and mark.hours == column.hours for mark in marks):
+            return True
+        if not marks and words.says_only_first(note):
+            return True
+        if marks and not all(mark.first for mark in marks):
+            continue
+        sentence = _("“{note}”: is this mark for the first time only?").format(note=note)
+        if row.ask(at, sentence, f"first:{bare}", ["first", "each"]) == "first":
+            return True
+    return False
 
 
 def _of_column(row: Row, at: int, column: Column) -> tuple[Marked, ...]:
@@ -391,12 +446,16 @@ def _sign(row: Row, at: int, sign: str, cell: str, column: Column, table: Table)
         sign in REPEATED | FIRST_ONLY and known in REPEATED | FIRST_ONLY for known in layout.signs
     ):
         return _unexplained(row, at, sign)
+    if sign in SOLID and len(SOLID & set(table.signs)) > 1:
+        return _unexplained(row, at, sign)
     if sign in REPEATED:
         return Sign(EACH)
     if sign in FIRST_ONLY:
         return _circle(row, at, sign, column, table)
     if _is_act(sign):
         return Sign("act", sign)
+    if sign in SYMBOLS:
+        return _unexplained(row, at, sign)
     if re.fullmatch(r"[A-Z]{1,3}|[a-z]", sign) and (layout.signs or _is_usual(sign, table)):
         return _unexplained(row, at, sign)
     return None
@@ -405,8 +464,10 @@ def _sign(row: Row, at: int, sign: str, cell: str, column: Column, table: Table)
 def _is_act(sign: str) -> bool:
     """Whether words in a cell say what is done there: `check level`."""
     said = plain(sign)
-    return len(sign) > 3 and any(pattern.match(said) for pattern in words.ACTS.values()) and not re.search(
-        r"\d", said
+    return (
+        len(sign) > 3
+        and any(pattern.match(said) for pattern in words.ACTS.values())
+        and not re.search(r"\d", said)
     )
 
 
@@ -462,18 +523,19 @@ def _ask_circle(row: Row, at: int, sign: str) -> Sign:
     return Sign("act", _act_said("check")) if code == "check" else Sign(code)
 
 
-def _text(
-    row: Row, at: int, cell: str, column: Column, layout: Layout, parts: dict[str, _Part]
-) -> list[str]:
+def _text(row: Row, at: int, cell: str, column: Column, layout: Layout, parts: dict[str, _Part]) -> list[str]:
     """Put an interval in words into the parts of its row; return the footnotes it names."""
     bare, named, lost = without_references(cell, layout.notes)
     part = parts.setdefault(column.act, _Part())
     part.replaces = part.replaces or act_of(column.act) == "replace"
     if lost:
         row.ask(
-            *(at, _("It refers to note {reference}, which is not in the table. What does it say?").format(
-                reference=", ".join(lost)
-            )),
+            *(
+                at,
+                _("It refers to note {reference}, which is not in the table. What does it say?").format(
+                    reference=", ".join(lost)
+                ),
+            ),
             *(f"note:{','.join(lost)}", ["name"]),
         )
     said = read_interval(bare, unit=column.unit, first=True if column.first else None)
@@ -481,7 +543,11 @@ def _text(
         code = row.ask(at, why("words"), f"words:{plain(bare)}", ["words"])
         part.when.append(bare if code else "")
         return named
-    _take(row, at, bare, said, part, column.condition)
+    condition = column.condition
+    if condition == HARD:
+        sentence = _("“{heading}” over it: {why}").format(heading=column.heading, why=why("severe"))
+        condition = row.ask(at, sentence, f"hard:{plain(column.heading)}", ["dust", "heavy"])
+    _take(row, at, bare, said, part, condition)
     return named
 
 
@@ -493,7 +559,7 @@ def _take(row: Row, at: int, bare: str, said: Said, part: _Part, condition: str)
         part.marks.append(replace(mark, condition=condition) if mark.condition == NORMAL else mark)
     if reading.when or not reading.marks:
         part.when.append(bare)
-    elif said.rest or said.doubt or _has_condition(said):
+    elif said.rest or said.keep or said.doubt or _has_condition(said):
         part.words.append(bare)
 
 
@@ -509,6 +575,8 @@ def _from_section(row: Row, section: tuple[int, str, Said], parts: dict[str, _Pa
     part.marks += reading.marks
     if reading.when or not reading.marks:
         part.when.append(heading.rstrip(": "))
+    elif said.keep or said.doubt:
+        part.words.append(heading.rstrip(": "))
 
 
 def _life(row: Row, table: Table, parts: dict[str, _Part]) -> None:
@@ -569,7 +637,7 @@ def _title_against_marks(
     for text, said in in_title:
         marks = said.first.marks
         if _has_condition(said):
-            _one_condition(row, at, text, said, parts, "")
+            _one_condition(row, at, text, said, parts, "", set())
             continue
         for part in parts.values():
             own = {(mark.hours, mark.months) for mark in part.marks}
@@ -582,22 +650,22 @@ def _title_against_marks(
                     part.marks = list(marks)
 
 
-def _conditions(
-    row: Row, layout: Layout, notes: Sequence[str], parts: dict[str, _Part]
-) -> None:
+def _conditions(row: Row, layout: Layout, notes: Sequence[str], title: str, parts: dict[str, _Part]) -> None:
     """Let a note that says an interval shorten it: `in dust every 50 h`. Its words stay on the task."""
     at = layout.at(TASK)
     for note in notes:
         said = read_interval(note, acts=True)
         if said and any(reading.marks for reading in said.readings):
-            _one_condition(row, at, note, said, parts, act_of(note))
+            _one_condition(row, at, note, said, parts, act_of(note), acts_of(title))
 
 
 def _one_condition(
-    row: Row, at: int, note: str, said: Said, parts: dict[str, _Part], act: str
+    row: Row, at: int, note: str, said: Said, parts: dict[str, _Part], act: str, acts: set[str]
 ) -> None:
+    """Let a note's interval count for the acts it names; a person decides where that isn't plain."""
     meant = [part for name, part in parts.items() if act and act_of(name) == act]
-    certain = bool(meant) or len(parts) == 1
+    same_act = not act or not acts or act in acts
+    certain = bool(meant) or (len(parts) == 1 and same_act)
     meant = meant or list(parts.values())
     marks = [mark for mark in said.first.marks]
     useful = [mark for mark in marks if any(_shortens(mark, part) for part in meant)]

@@ -7,14 +7,15 @@ from dataclasses import dataclass
 from servicing.planning import table_words as words
 from servicing.planning.table_words import plain
 
-REPEATED = frozenset("xX×✕✗●•■◆▪✓✔☑*+▲★⬤")
+REPEATED = frozenset("xX×✕✗●•■◆▪✓✔☑*+⬤")
+SOLID = frozenset("●■◆▪")
 FIRST_ONLY = frozenset("oO0○◯◦⚪")
 SYMBOLS = "●•■◆▪✓✔☑○◯◦⚪□◇△▲▽▼★☆×✕✗⬤◎◉⊙"
 NOTHING = frozenset(("-", "–", "—", "--", "/", ".", "…", "n/a", "n.a.", "na"))
 RAISED = str.maketrans("¹²³⁴⁵⁶⁷⁸⁹⁰", "1234567890")
 REFERENCE = re.compile(
     r"[(\[]\s*([0-9a-z*†‡]{1,3}(?:\s*[,;]\s*[0-9a-z*†‡]{1,3})*)\s*[)\]]|([¹²³⁴⁵⁶⁷⁸⁹⁰†‡]+|(?<=.)\*+\d?)"
-    r"|(?<=\s)(\d{1,2})\)$"
+    r"|(?:(?<=\s)|^)(\d{1,2})\)$"
 )
 SIGN = re.compile(
     rf"(?:^|(?<=[\s,;:(|.]))(?:([{SYMBOLS}])\s*[=:–-]?\s*|([A-Z]{{1,3}}|[a-zA-Z*+#])\s*[=:]\s*"
@@ -65,9 +66,11 @@ def legend(said: str, used: Collection[str]) -> dict[str, Sign]:
 def meaning_of(said: str) -> Sign:
     """Return what the words of a legend say of a sign."""
     bare = plain(said)
+    act = words.act_of(said)
     if words.FIRST.search(bare):
         return Sign(FIRST, said)
-    act = words.act_of(said)
+    if words.EVERY.search(bare) and not act:
+        return Sign(EACH, said)
     if any(pattern.search(bare) for pattern in words.WHEN.values()) and not act:
         return Sign(WHEN, said)
     if words.DUE_SIGNS.search(bare) and not act:

@@ -47,6 +47,12 @@ UNITS: dict[str, str] = {
     DAYS: r"d|day|days|tag|tage|tagen|jour|jours|dia|dias|giorno|giorni|dag|dagen",
     DISTANCE: r"km|kilometer|kilometers|kilometre|kilometres|kilometros|chilometri|mi|mile|miles",
 }
+DAILY_WORDS = frozenset(
+    "daily|each day|every day|once a day|taglich|arbeitstaglich|jeden tag|quotidien|quotidienne|journalier"
+    "|quotidiennement|journellement|chaque jour|tous les jours|diario|diaria|diariamente|cada dia|a diario"
+    "|todos los dias|giornaliero|giornaliera|giornalmente|ogni giorno|quotidianamente|tutti i giorni"
+    "|dagelijks|elke dag|iedere dag".split("|")
+)
 NUMBERS = {
     number: words
     for number, words in enumerate(
@@ -89,9 +95,7 @@ THEN = _any(
     r"|luego|despues|y luego|posteriormente|a continuacion|poi|e poi|successivamente|in seguito|quindi"
     r"|daarna|en daarna|vervolgens"
 )
-AFTER = _any(
-    r"after|at|nach|bei|apres|tras|despues de|a las|a los|dopo|na|bij|a partir de"
-)
+AFTER = _any(r"after|at|nach|bei|apres|tras|despues de|a las|a los|dopo|na|bij|a partir de")
 WHICHEVER = re.compile(
     r"(?:,|;|-|–|\()?\s*(?:"
     r"(?:depending on |according to )?(?:which ?ever|what ?ever|which)(?: one)?(?: event)?"
@@ -335,6 +339,20 @@ LEGEND_HEADINGS = _any(
 )
 
 
+TIME_ONLY = _any(
+    r"time|times|mal|fois|vez|volta|keer|only|nur|seulement|uniquement|solo|solamente|soltanto|alleen|service"
+    r"|inspection|wartung|entretien|servicio|manutenzione|onderhoud|intervention"
+)
+
+
+def says_only_first(words: str) -> bool:
+    """Whether words say nothing but that something is for the first time: `first change only`."""
+    said = plain(words)
+    for pattern in (ONCE, FIRST, TIME_ONLY, AFTER, STOP, *ACTS.values()):
+        said = pattern.sub(" ", said)
+    return not re.search(r"[a-z0-9]", said)
+
+
 def act_of(words: str) -> str:
     """Return which act words name at their beginning or end, "" where they name none."""
     said = plain(words)
@@ -342,6 +360,12 @@ def act_of(words: str) -> str:
         if pattern.search(said):
             return act
     return ""
+
+
+def acts_of(words: str) -> set[str]:
+    """Return all acts that words name."""
+    said = plain(words)
+    return {act for act, pattern in ACTS.items() if pattern.search(said)}
 
 
 def when_of(words: str) -> str:

@@ -123,6 +123,9 @@ class Command(BaseCommand):
             wrong = [f"{len(read.faults)} to put right"] if read.faults else []
             wrong += [f"{len(read.open)} to answer"] if read.open else []
             raise CommandError(f"{file}: nothing was loaded; {', '.join(wrong)}")
+        if read.headings:
+            said_titles = ", ".join(f"{words} (row {number})" for number, words in read.headings)
+            self.stdout.write(f"Read as titles, because nothing is marked: {said_titles}")
         return read.tasks
 
     def _answers(self, cells: list[list[str]], said: list[str], said_same: list[str]) -> dict[str, str]:

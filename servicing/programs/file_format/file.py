@@ -168,9 +168,7 @@ def _once(entries: Iterable[grammar.Keys], key: str, name: str, faults: Faults) 
         seen.add(value)
 
 
-def _intervals(
-    intervals: Collection[grammar.Interval], faults: Faults, *, on_occasion: bool = False
-) -> None:
+def _intervals(intervals: Collection[grammar.Interval], faults: Faults, *, on_occasion: bool = False) -> None:
     """Say what is wrong with a task's intervals; it may have none where it is done on an occasion."""
     _once(intervals, "condition", "intervals", faults)
     if on_occasion and not intervals:

@@ -136,7 +136,8 @@ def _rows_of(task: dict[str, Any], cells: list[list[str]]) -> set[int]:
     return {
         number
         for number, row in enumerate(cells, start=1)
-        if wanted in plain(" ".join(row)) or all(word in plain(" ".join(row)).split() for word in wanted.split())
+        if wanted in plain(" ".join(row))
+        or all(word in plain(" ".join(row)).split() for word in wanted.split())
     }
 
 
@@ -173,7 +174,11 @@ def _differs(task: dict[str, Any], read: GridTask) -> str:
         if expected != found:
             problems.append(f"{found} for {expected}")
     kept = plain(" ".join([read.title, read.note, read.when]))
-    problems += [f"lost “{words}”" for words in [*task.get("words", []), *task.get("spec", [])] if plain(words) not in kept]
+    problems += [
+        f"lost “{words}”"
+        for words in [*task.get("words", []), *task.get("spec", [])]
+        if plain(words) not in kept
+    ]
     if task.get("page") and task["page"] not in read.page:
         problems.append(f"page {read.page!r} for {task['page']!r}")
     return "; ".join(problems)
