@@ -1,4 +1,6 @@
-"""How many tasks of tables made by strangers are right, asked, refused or wrong: `python -m benchmarks.stranger_tables`.
+"""How many tasks of tables made by strangers are right, asked, refused or wrong.
+
+Run `python -m benchmarks.stranger_tables [seen|apart] [-v]`.
 
 The cases lie in tests/servicing/planning/table_cases; the scorer is the tests' own. `one` counts the asked
 tasks that one answer makes right.

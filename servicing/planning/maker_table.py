@@ -9,9 +9,11 @@ tasks: `(1) In dust at 50`.
 
 What could be read in two ways is a question; `read` takes the answers.
 
-The work is divided: table_columns parts pasted text into cells; table_words holds the six languages and
-table_intervals reads intervals in words; table_headings and table_layout say what stands where; table_signs
-and table_life read marks; table_reading reads one row; table_marks says what the marks of a row mean together.
+The work is divided. table_columns parts pasted text into cells. table_words and table_heading_words hold
+the six languages, table_intervals reads intervals in words. table_heading_rows, table_headings,
+table_column_kinds and table_layout say what stands where. table_signs, table_life, table_cells and
+table_conditions read the cells of a row, which table_reading puts together; table_marks says what its marks
+mean.
 """
 
 import csv
@@ -24,9 +26,11 @@ from servicing.planning.intervals import NORMAL
 from servicing.planning.language import gettext as _
 from servicing.planning.table_columns import columns_of, stands_in_columns
 from servicing.planning.table_grid import LEAVE_OUT, Choice, Fault, Grid, GridTask, Question, answered
+from servicing.planning.table_heading_rows import TIMED
 from servicing.planning.table_headings import TASK, TEXT
-from servicing.planning.table_layout import TIMED, Layout, lay_out
-from servicing.planning.table_reading import Table, read_row
+from servicing.planning.table_layout import Layout, lay_out
+from servicing.planning.table_reading import read_row
+from servicing.planning.table_row import Table
 from servicing.planning.table_signs import FIRST_ONLY, references, used_in
 
 __all__ = [
@@ -115,19 +119,19 @@ def read(
     if not table or not any(any(row) for row in table):
         grid.faults.append(Fault(1, 1, _("the table is empty")))
         return grid
-    typed, table = table, [list(row) for row in table]
-    layout = lay_out(table)
+    cells = [list(row) for row in table]
+    layout = lay_out(cells)
     grid.faults += layout.faults
     grid.headings += layout.headings
     kinds = {column.kind for column in layout.columns}
     if TASK in kinds and (kinds & {*TIMED} or (layout.is_list and not layout.faults)):
-        shared = _shared(table, layout, settled)
+        shared = _shared(cells, layout, settled)
         carried = above = ""
         text = next((at for at, column in enumerate(layout.columns) if column.kind == TEXT), None)
         for number in layout.rows:
-            made = read_row(number, table[number], shared, carried, given, above)
+            made = read_row(number, cells[number], shared, carried, given, above)
             carried = made.carried
-            above = table[number][text] or above if text is not None else ""
+            above = cells[number][text] or above if text is not None else ""
             grid.tasks += made.tasks
             grid.faults += made.faults
             grid.questions += made.questions
@@ -135,8 +139,8 @@ def read(
                 grid.headings.append((number + 1, made.is_heading))
         if not grid.tasks and not grid.faults and not grid.questions:
             grid.faults.append(Fault(layout.body + 1, 1, _("there is no task below the headings")))
-        _titles_once(grid, layout, typed, given)
-        _words_of_none(grid, layout, typed, given)
+        _titles_once(grid, layout, table, given)
+        _words_of_none(grid, layout, table, given)
     grid.headings.sort()
     grid.faults.sort(key=lambda fault: (fault.row, fault.column))
     grid.questions.sort(key=lambda question: (question.row, question.column))

@@ -134,12 +134,8 @@ def _wrapped(rows: list[list[str]], parted: Sequence[Sequence[_Part]]) -> list[l
     for row, parts in zip(rows, parted, strict=True):
         before = found[-1] if found else []
         goes_on = (
-            len(parts) == 1
-            and row[0] != ""
-            and any(before[1:])
-            and any(_is_mark(cell) for cell in before)
-            or (len(parts) == 1 and row[0] != "" and bool(before) and before[0] and any(before[1:]))
-        )
+            len(parts) == 1 and row[0] != "" and any(before[1:]) and any(_is_mark(cell) for cell in before)
+        ) or (len(parts) == 1 and row[0] != "" and bool(before) and before[0] and any(before[1:]))
         begins = parts[0].words[:1] if parts else ""
         small = begins.islower() and not re.match(r"[a-z]\)", parts[0].words) if parts else False
         open_bracket = bool(before) and before[0].count("(") > before[0].count(")")
@@ -156,7 +152,7 @@ def _wrapped(rows: list[list[str]], parted: Sequence[Sequence[_Part]]) -> list[l
 
 
 def _is_second_line(row: Sequence[str], before: Sequence[str]) -> bool:
-    """Whether a row only goes on with cells of the row before: no task, no mark, each begun in small letters."""
+    """Whether a row only goes on with cells of the row before: no task, no mark, small letters first."""
     filled = [at for at, cell in enumerate(row) if cell]
     return (
         bool(filled)
@@ -208,7 +204,8 @@ def _unwrapped(lines: Sequence[str]) -> list[list[str]]:
 
 def _intervals_at_end(line: str) -> list[str]:
     """Part `Inspection point 50 h 200 h 400 h` into the words and each interval."""
-    words, found = line.split(), []
+    words = line.split()
+    found: list[str] = []
     while words:
         taken = next(
             (size for size in (1, 2, 3) if size <= len(words) and _is_interval(" ".join(words[-size:]))), 0
@@ -226,7 +223,8 @@ def _is_interval(words: str) -> bool:
 
 
 def _marks_at_end(line: str) -> tuple[str, list[str]]:
-    words, marks = line.split(), []
+    words = line.split()
+    marks: list[str] = []
     while len(words) > 1 and _is_mark(words[-1]):
         marks.insert(0, words.pop())
     return " ".join(words), marks

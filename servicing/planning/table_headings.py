@@ -4,6 +4,7 @@ import re
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from servicing.planning import table_heading_words as heads
 from servicing.planning import table_words as words
 from servicing.planning.table_intervals import (
     BARE,
@@ -60,14 +61,15 @@ NUMBER = re.compile(r"(\d{1,3}(?:[ ,\u202f\u00a0]\d{3})+|\d+)(?:\.(\d{1,2}))?\s*
 MOST_MONTHS = 600
 HARD = "hard"  # hard use, of which a person says whether it is dust or heavy work
 KINDS: dict[str, frozenset[str]] = {
-    PAGE: words.PAGE_HEADINGS,
-    NOTE: words.NOTE_HEADINGS,
-    UNREAD: words.NUMBER_HEADINGS,
-    TEXT: words.INTERVAL_HEADINGS,
+    PAGE: heads.PAGE_HEADINGS,
+    NOTE: heads.NOTE_HEADINGS,
+    UNREAD: heads.NUMBER_HEADINGS,
+    TEXT: heads.INTERVAL_HEADINGS,
     OCCASION: frozenset(("occasion", "occasions", "anlass")),
 }
 NORMAL_USE = re.compile(
-    r"normal(?: use| operation| conditions| service| duty)?|standard|normalbetrieb|normaler (?:einsatz|betrieb)"
+    r"normal(?: use| operation| conditions| service| duty)?|standard|normalbetrieb"
+    r"|normaler (?:einsatz|betrieb)"
     r"|normale bedingungen|usage normal|conditions normales|uso normal|condiciones normales|uso normale"
     r"|condizioni normali|normaal gebruik|normale omstandigheden"
 )
@@ -77,19 +79,10 @@ UNIT_HEADING = re.compile(
     r"(?: of (?:operation|use)| de (?:service|fonctionnement|trabajo|funcionamiento)| di lavoro)?"
 )
 FIRST_HEADING = re.compile(
-    rf"(?:{words.FIRST.pattern}|at|after|after the)(?: (?:time|service|change|maintenance|interval|mal|wartung"
-    r"|fois|vez|volta|keer|at|after))?"
+    rf"(?:{words.FIRST.pattern}|at|after|after the)(?: (?:time|service|change|maintenance|interval|mal"
+    r"|wartung|fois|vez|volta|keer|at|after))?"
 )
 THEN_HEADING = re.compile(rf"(?:{words.THEN.pattern}|{words.EVERY.pattern})(?: {words.EVERY.pattern})?")
-SPEC_WORDS = frozenset(
-    "spec specs specification specifications torque capacity tolerance limit limits value values setting settings"
-    " quantity oil lubricant grade fluid data drehmoment anzugsmoment anziehdrehmoment fullmenge menge sollwert"
-    " toleranz wert werte schmierstoff vorgabe angaben couple capacite tolerance specification valeur valeurs"
-    " quantite lubrifiant huile jeu par apriete capacidad especificacion especificaciones tolerancia valor valores"
-    " cantidad lubricante coppia capacita specifica specifiche valore valori tolleranza quantita lubrificante"
-    " dati aanhaalmoment inhoud specificatie specificaties waarde waarden hoeveelheid smeermiddel tolerantie"
-    " range sollwerte einstellwert pressure clearance nennwert grenzwert koppel".split()
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,8 +90,8 @@ class Column:
     """One column: an interval of hours, of months or of both; or the tasks, their pages, their notes.
 
     first: marks here are for the first time only. condition: the working condition it is for.
-    said: what an interval's heading may mean. unit: what a bare number in its cells counts. act: what is done,
-    where the heading says it. group: the heading above it.
+    said: what an interval's heading may mean. unit: what a bare number in its cells counts. act: what is
+    done, where the heading says it. group: the heading above it.
     """
 
     kind: str
@@ -179,7 +172,7 @@ def read_kind(heading: str, *, unit: str | None = None, first: bool = False) -> 
     for kind, names in KINDS.items():
         if bare in names:
             return Column(kind, heading, unit=unit_of(heading))
-    if bare in SPEC_WORDS:
+    if bare in heads.SPEC_WORDS:
         return Column(SPEC, heading)
     if said is not None and any(reading.marks for reading in said.readings):
         if said.doubt == BARE:  # beside other columns, "after 50 h" is the first time
@@ -204,11 +197,11 @@ def read_kind(heading: str, *, unit: str | None = None, first: bool = False) -> 
         return Column(TEXT, heading, first=True, unit=unit or unit_of(heading))
     if THEN_HEADING.fullmatch(bare):
         return Column(TEXT, heading, unit=unit or unit_of(heading))
-    if bare not in words.TASK_HEADINGS and any(each.fullmatch(bare) for each in words.ACTS.values()):
+    if bare not in heads.TASK_HEADINGS and any(each.fullmatch(bare) for each in words.ACTS.values()):
         return Column(TEXT, heading, act=heading, unit=unit)
-    if any(word in bare.split() or word == bare for word in SPEC_WORDS):
+    if any(word in bare.split() or word == bare for word in heads.SPEC_WORDS):
         return Column(SPEC, heading)
-    kind = ITEM if bare in words.ITEM_HEADINGS else ACT if bare in words.ACT_HEADINGS else TASK
+    kind = ITEM if bare in heads.ITEM_HEADINGS else ACT if bare in heads.ACT_HEADINGS else TASK
     return Column(kind, heading)
 
 

@@ -44,6 +44,7 @@ UNIT_OF_ONE = re.compile(
     rf"(?:{words.EVERY.pattern}|{words.FIRST.pattern})\s+"
     rf"(?P<unit>{words.UNITS[MONTHS]}|{words.UNITS[YEARS]}|{words.UNITS[WEEKS]})(?![a-z])"
 )
+LONGEST = 400  # longer words are a remark and no interval
 FEWEST_BARE = 8  # a smaller number without a unit may well count months or years
 MOST_MONTHS, MOST_HOURS = 600, 10_000_000
 RANGE, KM, WEEKLY, EVENT, LOOSE, LATER, BARE, SEVERAL, SEVERE, WORDY, UNITLESS = (
@@ -63,8 +64,8 @@ class Reading:
 class Said:
     """What words may mean, the likeliest first; doubt: why that is not certain, "" where it is.
 
-    rest: whether words stand there that are no part of an interval. keep: whether the interval's own words say
-    more than it: `before each use`.
+    rest: whether words stand there that are no part of an interval. keep: whether the interval's own words
+    say more than it: `before each use`.
     """
 
     readings: tuple[Reading, ...]
@@ -128,7 +129,7 @@ def read_interval(
     text = plain(said)
     slipped = re.sub(r"(?<=\d)o+(?=\s|h)", lambda found: "0" * len(found[0]), text)  # "1OO h"
     slip, text = slipped != text, slipped
-    if not text or not re.search(r"[a-z0-9]", text):
+    if len(text) > LONGEST or not re.search(r"[a-z0-9]", text):
         return None
     later = bool(words.WHICHEVER_LAST.search(text))
     text = text if later else words.WHICHEVER.sub(" ", text)
@@ -195,8 +196,7 @@ def _clause(part: str, unit: str | None, acts: bool) -> _Clause:
     if times := TIMES.search(rest):
         rest = rest[: times.start()] + " " + rest[times.end() :]
         found.every = True
-        count = Decimal(12) / int(times[1] or 1) if times[1] != "0" else Decimal(0)
-        _take(found, MONTHS, count, None)
+        _take(found, MONTHS, Decimal(12) / int(times[1]) if times[1] != "0" else Decimal(0), None)
     figures = rest
     for pattern in GRAMMAR:
         figures = pattern.sub(" ", figures)
@@ -210,16 +210,16 @@ def _clause(part: str, unit: str | None, acts: bool) -> _Clause:
         between = rest[groups[at][0].end() : groups[at + 1][0].start()]
         if re.fullmatch(r"[\s,/]*", words.OR.sub(" ", between)):
             named[at] = named[at] or named[at + 1]
-    for (amount, _name), kind in zip(groups, named, strict=True):
-        if kind is None and unit is None and bare and _number(amount["low"]) < FEWEST_BARE:
-            count = _number(amount["low"])
-            ways = (_marked(MONTHS, count), _marked(YEARS, count))
+    for (amount, _name), unit_named in zip(groups, named, strict=True):
+        if unit_named is None and unit is None and bare and _number(amount["low"]) < FEWEST_BARE:
+            small = _number(amount["low"])
+            ways = (_marked(MONTHS, small), _marked(YEARS, small))
             found.doubt(UNITLESS, *((way,) for way in ways if way))
-        kind = kind or bare
-        if kind is None:
+        kind_of = unit_named or bare
+        if kind_of is None:
             continue
         rest = rest.replace(amount[0], " § ", 1)
-        _take(found, kind, _number(amount["low"]), _number(amount["high"]) if amount["high"] else None)
+        _take(found, kind_of, _number(amount["low"]), _number(amount["high"]) if amount["high"] else None)
     for alone in UNIT_OF_ONE.finditer(rest):
         found.every = found.every or bool(words.EVERY.match(alone[0]))
         _take(found, _unit(alone["unit"]) or MONTHS, Decimal(1), None)
@@ -354,11 +354,11 @@ def _asked(
 
 
 def _smallest(marks: list[Marked], timed: Iterable[_Clause]) -> tuple[list[Marked], list[tuple[Marked, ...]]]:
-    """Leave of each kind the smallest: `10 h or daily`; where figures differ, say the other ways to read it."""
+    """Leave of each kind the smallest: `10 h or daily`; where figures differ, say the other readings."""
     kept: dict[tuple[bool, str, bool], Marked] = {}
     larger: list[Marked] = []
     for mark in marks:
-        key = (mark.first, mark.condition, mark.hours is None)
+        key = _kind(mark)
         other = kept.get(key)
         if other is None:
             kept[key] = mark
@@ -367,13 +367,9 @@ def _smallest(marks: list[Marked], timed: Iterable[_Clause]) -> tuple[list[Marke
             kept[key] = low
             larger.append(high)
     found = list(kept.values())
-    return found, [
-        tuple(
-            each
-            for each in found
-            if (each.first, each.condition, each.hours is None)
-            != (mark.first, mark.condition, mark.hours is None)
-        )
-        + (mark,)
-        for mark in larger
-    ]
+    return found, [(*(each for each in found if _kind(each) != _kind(mark)), mark) for mark in larger]
+
+
+def _kind(mark: Marked) -> tuple[bool, str, bool]:
+    """First time or each time, the condition, hours or months: of one kind only one counts."""
+    return (mark.first, mark.condition, mark.hours is None)

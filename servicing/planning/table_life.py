@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from decimal import Decimal
+from itertools import pairwise
 
 from servicing.planning.table_marks import Marked
 
@@ -47,7 +48,7 @@ def pattern(dots: Sequence[Decimal], last: Decimal) -> list[tuple[Marked, ...]]:
 def guesses(dots: Sequence[Decimal]) -> list[tuple[Marked, ...]]:
     """Return what an irregular row may mean: its narrowest gap each time, or the first dot only."""
     due = sorted(dots)
-    gaps = [later - earlier for earlier, later in zip(due, due[1:], strict=False)]
+    gaps = [later - earlier for earlier, later in pairwise(due)]
     every = min([*gaps, due[0]])
     return [(Marked(hours=every),), (Marked(hours=due[0], first=True),)]
 

@@ -25,6 +25,10 @@ def _any(*words: str) -> re.Pattern[str]:
     return re.compile(rf"(?<![a-z0-9])(?:{'|'.join(longest)})(?![a-z])")
 
 
+def _set(said: str) -> frozenset[str]:
+    return frozenset(said.split("|"))
+
+
 def _ways(line: str) -> list[str]:
     """Part at the strokes that stand in no bracket."""
     found, depth = [""], 0
@@ -42,20 +46,20 @@ UNITS: dict[str, str] = {
     r"|heure|heures|hora|horas|ora|ore|uur|uren|u|draaiuren|bedrijfsuren|werkuren",
     MONTHS: r"mo|mos|mth|mths|month|months|mon|monat|monate|monaten|monats|mois|mes|meses|mese|mesi|maand"
     r"|maanden|mnd",
-    YEARS: r"y|yr|yrs|year|years|j|jahr|jahre|jahren|jahres|an|ans|annee|annees|ano|anos|anno|anni|jaar|jaren",
+    YEARS: r"y|yr|yrs|year|years|j|jahr|jahre|jahren|jahres|an|ans|annee|annees|ano|anos|anno|anni|jaar"
+    r"|jaren",
     WEEKS: r"wk|wks|week|weeks|woche|wochen|semaine|semaines|sem|semana|semanas|settimana|settimane|weken",
     DAYS: r"d|day|days|tag|tage|tagen|jour|jours|dia|dias|giorno|giorni|dag|dagen",
     DISTANCE: r"km|kilometer|kilometers|kilometre|kilometres|kilometros|chilometri|mi|mile|miles",
 }
-DAILY_WORDS = frozenset(
+DAILY_WORDS = _set(
     "daily|each day|every day|once a day|taglich|arbeitstaglich|jeden tag|quotidien|quotidienne|journalier"
     "|quotidiennement|journellement|chaque jour|tous les jours|diario|diaria|diariamente|cada dia|a diario"
     "|todos los dias|giornaliero|giornaliera|giornalmente|ogni giorno|quotidianamente|tutti i giorni"
-    "|dagelijks|elke dag|iedere dag".split("|")
+    "|dagelijks|elke dag|iedere dag"
 )
-NUMBERS = {
-    number: words
-    for number, words in enumerate(
+NUMBERS = dict(
+    enumerate(
         (
             r"one|eine|einem|einen|une|una|een",
             r"two|zwei|deux|dos|due|twee",
@@ -67,12 +71,12 @@ NUMBERS = {
             r"eight|acht|huit|ocho|otto",
             r"nine|neun|neuf|nueve|nove|negen",
             r"ten|zehn|dix|diez|dieci|tien",
-            r"eleven|elf|onze|once horas",
+            r"eleven|elf|onze",
             r"twelve|zwolf|douze|doce|dodici|twaalf",
         ),
         start=1,
     )
-}
+)
 EVERY = _any(
     r"every|each|after every|per|alle|jede[rsnm]?|je|pro|tous les|toutes les|chaque|par|cada|todos los"
     r"|todas las|ogni|tutti i|tutte le|elke|elk|iedere|ieder|om de|interval|intervall"
@@ -106,19 +110,22 @@ WHICHEVER = re.compile(
     r"|(?:selon|suivant)? ?(?:la premiere (?:eventualite|echeance)(?: atteinte)?"
     r"|le premier (?:terme )?(?:atteint|echu|des deux)(?: atteint)?"
     r"|ce qui (?:arrive|se produit|survient) (?:en premier|d'abord))"
-    r"|au premier (?:des deux )?(?:terme|seuil|echu)s?(?: atteint| echu)?|a la premiere echeance(?: atteinte)?"
+    r"|au premier (?:des deux )?(?:terme|seuil|echu)s?(?: atteint| echu)?"
+    r"|a la premiere echeance(?: atteinte)?"
     r"|(?:segun )?lo (?:primero que|que) (?:ocurra|suceda|se cumpla|llegue|se alcance|antes ocurra)"
     r"(?: primero| antes)?"
     r"|(?:a seconda di )?(?:quale|quello che|cio che|il primo che|l'evento che|a seconda)"
     r"(?: (?:condizione|evento|dei due|termine))?(?: che)?"
     r" (?:si )?(?:verifica|verifichi|avviene|raggiunge|viene|raggiunto|avvenga)"
     r"(?: per)?(?: primo| prima)?"
-    r"|(?:naargelang |afhankelijk van )?(?:wat|wat er|welke|hetgeen) (?:zich )?(?:het )?(?:eerst|eerste|eerder)"
+    r"|(?:naargelang |afhankelijk van )?(?:wat|wat er|welke|hetgeen) (?:zich )?(?:het )?(?:eerst|eerste"
+    r"|eerder)"
     r"(?: komt| voordoet| bereikt wordt| wordt bereikt| zich voordoet| van toepassing is)?"
     r")\s*\)?"
 )
 WHICHEVER_LAST = re.compile(
-    r"which ?ever (?:comes|occurs|is)(?: the)? (?:last|later|latest)|was (?:zuletzt|spater)|le dernier atteint"
+    r"which ?ever (?:comes|occurs|is)(?: the)? (?:last|later|latest)|was (?:zuletzt|spater)"
+    r"|le dernier atteint"
     r"|lo ultimo|ultimo che|wat het laatst"
 )
 OR = _any(r"or|oder|bzw|beziehungsweise|respektive|ou|bien|o|u|od|oppure|ovvero|of|and|und|et|y|e|en")
@@ -129,7 +136,8 @@ STOP = _any(
     r"|delle|dell'|il|lo|gli|i|un|una|uno|une|al|alla|alle ore|all'|het|een|bedrijf"
     r"|fonctionnement|marche|moteur|travail|utilisation|funcionamiento|trabajo|servicio|operacion|uso|motor"
     r"|lavoro|funzionamento|esercizio|servizio|utilizzo|gebruik|werking|draaien|bedrijfs"
-    r"|aux|when|while|wenn|quando|cuando|wanneer|if|at|it|be|is|are|for|fur|pour|para|per|voor|and|und|et|y|e|en"
+    r"|aux|when|while|wenn|quando|cuando|wanneer|if|at|it|be|is|are|for|fur|pour|para|per|voor|and|und"
+    r"|et|y|e|en"
 )
 LIMIT = _any(
     r"at least|at the latest|no later than|mindestens|spatestens|au moins|au plus tard|al menos|como minimo"
@@ -143,7 +151,8 @@ WORD_INTERVALS: dict[tuple[str, int], re.Pattern[str]] = {
         r"|halfjaarlijks|tweemaal per jaar|every half year"
     ),
     (MONTHS, 24): _any(
-        r"every other year|every second year|biennially|biennial|alle zwei jahre|zweijahrlich|tous les deux ans"
+        r"every other year|every second year|biennially|biennial|alle zwei jahre|zweijahrlich"
+        r"|tous les deux ans"
         r"|bisannuel|bienal|biennale|tweejaarlijks|om het jaar"
     ),
     (MONTHS, 3): _any(
@@ -154,7 +163,8 @@ WORD_INTERVALS: dict[tuple[str, int], re.Pattern[str]] = {
         r"yearly|annually|annual|once a year|once per year|once every year|each season|every season"
         r"|jahrlich|einmal jahrlich|einmal im jahr|einmal pro jahr|annuel|annuelle|annuellement"
         r"|une fois par an|une fois l'an|anual|anualmente|una vez al ano|annuale|annualmente"
-        r"|una volta (?:all'|l')anno|jaarlijks|eenmaal per jaar|een keer per jaar|1 ?x (?:jahrlich|per jaar|year)"
+        r"|una volta (?:all'|l')anno|jaarlijks|eenmaal per jaar|een keer per jaar|1 ?x (?:jahrlich"
+        r"|per jaar|year)"
     ),
     (MONTHS, 1): _any(
         r"monthly|once a month|monatlich|einmal im monat|mensuel|mensuelle|mensuellement|mensual|mensualmente"
@@ -168,10 +178,12 @@ WORD_INTERVALS: dict[tuple[str, int], re.Pattern[str]] = {
         r"daily|each day|every day|once a day|every use|each use|before (?:each|every) use|before use"
         r"|before (?:each|every) (?:start|shift|day)|before (?:starting )?work|each shift|every shift"
         r"|before starting|before start-up|after each use|after every use|after each day's work|day's work"
-        r"|taglich|arbeitstaglich|jeden tag|vor (?:jedem|jeder) (?:gebrauch|einsatz|fahrt|inbetriebnahme|start"
+        r"|taglich|arbeitstaglich|jeden tag|vor (?:jedem|jeder) (?:gebrauch|einsatz|fahrt|inbetriebnahme"
+        r"|start"
         r"|arbeitsbeginn|benutzung)|vor arbeitsbeginn|nach (?:jedem|jeder) (?:gebrauch|einsatz|benutzung)"
         r"|quotidien|quotidienne|quotidiennement|journalier|journaliere|chaque jour|tous les jours"
-        r"|journellement|avant chaque (?:utilisation|mise en marche|demarrage|emploi)|apres chaque utilisation"
+        r"|journellement|avant chaque (?:utilisation|mise en marche|demarrage|emploi)"
+        r"|apres chaque utilisation"
         r"|diario|diaria|diariamente|cada dia|todos los dias|antes de cada (?:uso|jornada|arranque)|a diario"
         r"|despues de cada uso|giornaliero|giornaliera|giornalmente|ogni giorno|quotidianamente|quotidiano"
         r"|tutti i giorni|prima di ogni (?:uso|utilizzo|impiego|avviamento)|dopo ogni (?:uso|utilizzo)"
@@ -184,7 +196,8 @@ WHEN: dict[str, re.Pattern[str]] = {
         r"|if required|if needed|if necessary|where necessary|on demand|on condition"
         r"|bei bedarf|nach bedarf|je nach bedarf|wenn notig|falls notig|wenn erforderlich|falls erforderlich"
         r"|si necessaire|au besoin|selon besoin|selon les besoins|en cas de besoin|lorsque necessaire"
-        r"|quand necessaire|suivant besoin|segun necesidad|segun se requiera|segun sea necesario|si es necesario"
+        r"|quand necessaire|suivant besoin|segun necesidad|segun se requiera|segun sea necesario"
+        r"|si es necesario"
         r"|cuando sea necesario|si fuera necesario|en caso necesario|en caso de necesidad|si procede"
         r"|al bisogno|se necessario|secondo necessita|secondo il bisogno|quando necessario|all'occorrenza"
         r"|in caso di necessita|a necessita|indien nodig|naar behoefte|zo nodig|wanneer nodig|als nodig"
@@ -193,7 +206,8 @@ WHEN: dict[str, re.Pattern[str]] = {
     BEFORE_STORAGE: _any(
         r"before (?:winter |long[- ]term |prolonged |seasonal )?(?:storage|storing|lay-up|laying up)"
         r"|prior to (?:winter |long[- ]term )?storage"
-        r"|vor (?:der |dem |einer |jeder |langerer |langerem )?(?:einlagerung|einlagern|winterpause|stilllegung"
+        r"|vor (?:der |dem |einer |jeder |langerer |langerem )?(?:einlagerung|einlagern|winterpause"
+        r"|stilllegung"
         r"|lagerung|einwintern|einwinterung|uberwinterung|abstellen|winterlager)"
         r"|avant (?:le |l'|un |chaque |la )?(?:remisage|stockage|hivernage|entreposage|mise en hivernage)"
         r"(?: prolonge| d'hiver| hivernal)?"
@@ -222,7 +236,8 @@ CONDITIONS: dict[str, re.Pattern[str]] = {
     ),
     "wet": _any(
         r"(?:in |for |under )*(?:wet|muddy|mud|water)(?: conditions?| areas?| work| use)*"
-        r"|(?:bei |im |in )*(?:nassen?|nasser|nasse|nass|schlamm|nassbetrieb)(?: bedingungen| umgebung| einsatz)*"
+        r"|(?:bei |im |in )*(?:nassen?|nasser|nasse|nass|schlamm|nassbetrieb)(?: bedingungen| umgebung"
+        r"| einsatz)*"
         r"|(?:en |dans )*(?:milieu |conditions? )?(?:humides?|boueux|boueuses|boue)"
         r"|(?:en )*(?:condiciones |ambientes? )?(?:humedos?|humedas?|barro)"
         r"|(?:in )*(?:condizioni |ambienti? )?(?:bagnato|bagnate|umidi|umide|umido|fango)"
@@ -243,51 +258,6 @@ HARD_USE = _any(
     r"|usage severe|condiciones (?:severas|duras|adversas|extremas)|condizioni (?:gravose|difficili|severe)"
     r"|zwaardere|extreme omstandigheden"
 )
-
-TASK_HEADINGS = frozenset(
-    "task|tasks|item|items|component|components|work|job|operation|operations|maintenance item|service item"
-    "|check point|maintenance|maintenance task|description|part|point|service|what|items to check"
-    "|maintenance work|service point|service points|arbeit|arbeiten|wartungsarbeit|wartungsarbeiten"
-    "|wartungspunkt|wartungsstelle|bauteil|baugruppe|tatigkeit|position|gegenstand|wartung|aufgabe|prufpunkt"
-    "|bezeichnung|wartungspunkte|stelle|was|operation|operation d'entretien|operations|travaux|element"
-    "|elements|organe|designation|intervention|point d'entretien|entretien|composant|tarea|tareas|elemento"
-    "|elementos|operacion|operaciones|componente|trabajo|trabajos|punto|puntos|descripcion|mantenimiento"
-    "|intervento|interventi|operazione|operazioni|componenti|voce|punto di manutenzione|descrizione"
-    "|manutenzione|lavoro|organo|taak|taken|onderdeel|onderdelen|werkzaamheid|werkzaamheden|omschrijving"
-    "|onderhoudspunt|onderhoud|handeling".split("|")
-)
-ITEM_HEADINGS = frozenset(
-    "item|items|component|components|part|point|service point|check point|system|assembly|bauteil|baugruppe"
-    "|wartungspunkt|wartungsstelle|position|gegenstand|stelle|system|organe|element|composant|piece|ensemble"
-    "|elemento|componente|pieza|punto|componenti|organo|voce|gruppo|onderdeel|onderdelen|component|group"
-    "|gruppe|groupe|grupo|groep|sistema|systeme|systeem|place|ort|lieu|lugar|posizione|plaats".split("|")
-)
-ACT_HEADINGS = frozenset(
-    "action|actions|act|operation|work|work to do|what to do|activity|job|procedure|tatigkeit|arbeit"
-    "|massnahme|arbeiten|durchzufuhrende arbeit|operation|operations|travail|intervention|travaux"
-    "|action a effectuer|accion|operacion|trabajo|actividad|intervento|operazione|azione|lavoro"
-    "|attivita|handeling|actie|werkzaamheid|werkzaamheden|bewerking|service".split("|")
-)
-INTERVAL_HEADINGS = frozenset(
-    "interval|intervals|service interval|maintenance interval|when|frequency|period|schedule|due|periodicity"
-    "|how often|intervall|wartungsintervall|haufigkeit|wann|zeitpunkt|turnus|frist|zeitabstand|falligkeit"
-    "|intervalle|periodicite|frequence|quand|echeance|intervalo|frecuencia|periodicidad|cuando|periodo"
-    "|intervallo|frequenza|periodicita|quando|scadenza|interval|frequentie|wanneer|termijn|onderhoudsinterval"
-    "|intervalle d'entretien|intervalo de mantenimiento|intervallo di manutenzione".split("|")
-)
-PAGE_HEADINGS = frozenset(
-    "page|pages|manual page|p|pg|ref page|reference page|see page|page no|seite|seiten|s|siehe seite|handbuch"
-    "|pagina|paginas|pag|pagine|pages|voir page|ver pagina|vedi pagina|zie pagina|blz|bladzijde|ref|reference"
-    "|section|chapter|kapitel|chapitre|capitulo|capitolo|hoofdstuk|referencia|riferimento|verwijzing"
-    "|manual|see|siehe|voir|ver|vedi|zie|abschnitt|paragraph".split("|")
-)
-NOTE_HEADINGS = frozenset(
-    "note|notes|remark|remarks|footnote|footnotes|comment|comments|bemerkung|bemerkungen|anmerkung"
-    "|anmerkungen|hinweis|hinweise|fussnote|remarque|remarques|observation|observations|commentaire|nota"
-    "|notas|observaciones|observacion|comentarios|note|annotazioni|osservazioni|avvertenze|opmerking"
-    "|opmerkingen|noot|toelichting|conditions|condition|bedingung|condiciones|condizioni".split("|")
-)
-NUMBER_HEADINGS = frozenset("no|nr|#|item no|row|n|num|pos|n°|nº|lfd nr|lfd|id|pos no|pos nr".split("|"))
 
 ACTS: dict[str, re.Pattern[str]] = {
     "check": _any(
@@ -323,7 +293,8 @@ ACTS: dict[str, re.Pattern[str]] = {
         r"|apretar|reapretar|apriete|serrare|serraggio|aandraaien|aanhalen|natrekken"
     ),
     "top up": _any(
-        r"top up|fill|refill|nachfullen|auffullen|remplir|faire l'appoint|rellenar|rabboccare|bijvullen|charge"
+        r"top up|fill|refill|nachfullen|auffullen|remplir|faire l'appoint|rellenar|rabboccare|bijvullen"
+        r"|charge"
     ),
 }
 DUE_SIGNS = _any(

@@ -31,7 +31,7 @@ def interval(of: Any) -> str:
 
 
 def reading(task: GridTask) -> str:
-    """Return the sentence a row of a maker's table becomes: `Air filter: clean: every 100 h; in dust: every 50 h`.
+    """Return the sentence a row of a maker's table becomes: `Air filter: every 100 h; in dust: every 50 h`.
 
     What hangs on no hours and no months is said with that.
     """

@@ -1,4 +1,4 @@
-"""A table that can be read in more than one way: asked beside the row as typed, answered, and only then kept."""
+"""A table that can be read in more than one way: asked beside the row as typed, answered, then kept."""
 
 import re
 
