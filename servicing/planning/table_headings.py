@@ -3,6 +3,7 @@
 import re
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import lru_cache
 
 from servicing.planning import table_heading_words as heads
 from servicing.planning import table_words as words
@@ -151,6 +152,7 @@ def read_heading(heading: str, *, unit: str | None = None, first: bool = False) 
     )
 
 
+@lru_cache(maxsize=8192)
 def read_kind(heading: str, *, unit: str | None = None, first: bool = False) -> Column:
     """Return what a heading in any of six languages stands for; `task` where it is none of the rest.
 

@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import lru_cache
 
 from servicing.planning import table_words as words
 from servicing.planning.intervals import DAILY_HOURS, NORMAL
@@ -44,7 +45,7 @@ UNIT_OF_ONE = re.compile(
     rf"(?:{words.EVERY.pattern}|{words.FIRST.pattern})\s+"
     rf"(?P<unit>{words.UNITS[MONTHS]}|{words.UNITS[YEARS]}|{words.UNITS[WEEKS]})(?![a-z])"
 )
-LONGEST = 400  # longer words are a remark and no interval
+LONGEST = 240  # longer words are a remark and no interval
 FEWEST_BARE = 8  # a smaller number without a unit may well count months or years
 MOST_MONTHS, MOST_HOURS = 600, 10_000_000
 RANGE, KM, WEEKLY, EVENT, LOOSE, LATER, BARE, SEVERAL, SEVERE, WORDY, UNITLESS = (
@@ -117,6 +118,7 @@ class _Clause:
         self.doubts = {**(self.doubts or {}), kind: list(instead)}
 
 
+@lru_cache(maxsize=8192)
 def read_interval(
     said: str, *, unit: str | None = None, first: bool | None = None, acts: bool = False
 ) -> Said | None:

@@ -308,7 +308,7 @@ def without_references(cell: str, notes: Mapping[str, str]) -> tuple[str, list[s
     """
     taken: list[str] = []
     lost: list[str] = []
-    while True:
+    while references(cell):
         found = next((each for each in REFERENCE.finditer(cell) if each.end() == len(cell)), None)
         if found is None or not found.start():
             return cell, taken, lost
@@ -316,3 +316,4 @@ def without_references(cell: str, notes: Mapping[str, str]) -> tuple[str, list[s
         if not all(reference in notes for reference in named):
             return cell, taken, named if found[2] or notes else []
         taken, cell = named + taken, cell[: found.start()].rstrip()
+    return cell, taken, lost

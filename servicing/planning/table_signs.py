@@ -3,6 +3,8 @@
 import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from itertools import islice
 
 from servicing.planning import table_words as words
 from servicing.planning.table_words import plain
@@ -21,6 +23,7 @@ SIGN = re.compile(
     rf"(?:^|(?<=[\s,;:(|.]))(?:([{SYMBOLS}])\s*[=:–-]?\s*|([A-Z]{{1,3}}|[a-zA-Z*+#])\s*[=:]\s*"
     r"|([A-Z])\s+[–-]\s+)"
 )
+MOST_REFERENCES = 8  # in one cell
 EACH, FIRST, ACT, WHEN = "each", "first", "act", "when"
 GUESSES: dict[str, tuple[str, ...]] = {
     "C": ("check", "clean"),
@@ -79,8 +82,14 @@ def meaning_of(said: str) -> Sign:
 
 
 def references(cell: str) -> list[str]:
-    """Return the footnotes that a cell refers to: `x (1, 2)`, `●¹`, `oil **`."""
-    return [name for found in REFERENCE.finditer(cell) for name in split(found)]
+    """Return the footnotes that a cell refers to: `x (1, 2)`, `●¹`, `oil **`; none of more than are printed."""
+    return list(_references(cell))
+
+
+@lru_cache(maxsize=8192)
+def _references(cell: str) -> tuple[str, ...]:
+    found = list(islice(REFERENCE.finditer(cell), MOST_REFERENCES + 1))
+    return () if len(found) > MOST_REFERENCES else tuple(name for each in found for name in split(each))
 
 
 def split(found: re.Match[str]) -> list[str]:

@@ -6,12 +6,14 @@ cells is common practice; no source.
 
 import re
 import unicodedata
+from functools import lru_cache
 
 HOURS, MONTHS, YEARS = "hours", "months", "years"
 WEEKS, DAYS, DISTANCE = "weeks", "days", "distance"
 DAILY, AS_REQUIRED, BEFORE_STORAGE = "daily", "as required", "before storage"
 
 
+@lru_cache(maxsize=8192)
 def plain(words: str) -> str:
     """Return words in small letters without accents, every run of blanks one."""
     parted = unicodedata.normalize("NFD", words.casefold())
@@ -221,36 +223,40 @@ WHEN: dict[str, re.Pattern[str]] = {
 }
 CONDITIONS: dict[str, re.Pattern[str]] = {
     "dust": _any(
-        r"(?:in |for |under |very |extremely )*(?:severe dust|dusty|dust)"
-        r"(?: conditions?| environments?| areas?| operation| work| use)*"
-        r"|(?:bei |im |in |unter )*(?:starkem |viel |staubigen |staubiger )*(?:staubbelastung|staubbetrieb"
+        r"(?:in |for |under |very |extremely ){0,3}(?:severe dust|dusty|dust)"
+        r"(?: conditions?| environments?| areas?| operation| work| use){0,3}"
+        r"|(?:bei |im |in |unter ){0,3}(?:starkem |viel |staubigen |staubiger ){0,3}(?:staubbelastung"
+        r"|staubbetrieb"
         r"|staubanfall|staub|staubig|staubigen?|staubiger|staubige)"
-        r"(?: bedingungen| umgebung| verhaltnissen| betrieb| einsatz)*"
-        r"|(?:en |dans |sous )*(?:atmosphere |conditions |milieu |ambiance |environnement |zone )?"
+        r"(?: bedingungen| umgebung| verhaltnissen| betrieb| einsatz){0,3}"
+        r"|(?:en |dans |sous ){0,3}(?:atmosphere |conditions |milieu |ambiance |environnement |zone )?"
         r"(?:poussiereuses?|poussiereux|poussiere)"
-        r"|(?:en |con )*(?:condiciones |ambientes? |zonas? )?(?:con |de )*(?:mucho )?(?:polvorientas?"
+        r"|(?:en |con ){0,3}(?:condiciones |ambientes? |zonas? )?(?:con |de ){0,3}(?:mucho )?(?:polvorientas?"
         r"|polvorientos?|polvo)"
-        r"|(?:in |con )*(?:condizioni |ambienti? )?(?:con |di )*(?:molta )?(?:polverosi|polverosa|polverose"
+        r"|(?:in |con ){0,3}(?:condizioni |ambienti? )?(?:con |di ){0,3}(?:molta )?(?:polverosi"
+        r"|polverosa|polverose"
         r"|polveroso|polvere)"
-        r"|(?:in |bij )*(?:een )?(?:veel )?(?:stoffige|stoffig|stof)(?: omgeving| omstandigheden)*"
+        r"|(?:in |bij ){0,3}(?:een )?(?:veel )?(?:stoffige|stoffig|stof)(?: omgeving| omstandigheden){0,3}"
     ),
     "wet": _any(
-        r"(?:in |for |under )*(?:wet|muddy|mud|water)(?: conditions?| areas?| work| use)*"
-        r"|(?:bei |im |in )*(?:nassen?|nasser|nasse|nass|schlamm|nassbetrieb)(?: bedingungen| umgebung"
-        r"| einsatz)*"
-        r"|(?:en |dans )*(?:milieu |conditions? )?(?:humides?|boueux|boueuses|boue)"
-        r"|(?:en )*(?:condiciones |ambientes? )?(?:humedos?|humedas?|barro)"
-        r"|(?:in )*(?:condizioni |ambienti? )?(?:bagnato|bagnate|umidi|umide|umido|fango)"
-        r"|(?:in |bij )*(?:natte|nat|modder)(?: omgeving| omstandigheden)*"
+        r"(?:in |for |under ){0,3}(?:wet|muddy|mud|water)(?: conditions?| areas?| work| use){0,3}"
+        r"|(?:bei |im |in ){0,3}(?:nassen?|nasser|nasse|nass|schlamm|nassbetrieb)(?: bedingungen| umgebung"
+        r"| einsatz){0,3}"
+        r"|(?:en |dans ){0,3}(?:milieu |conditions? )?(?:humides?|boueux|boueuses|boue)"
+        r"|(?:en ){0,3}(?:condiciones |ambientes? )?(?:humedos?|humedas?|barro)"
+        r"|(?:in ){0,3}(?:condizioni |ambienti? )?(?:bagnato|bagnate|umidi|umide|umido|fango)"
+        r"|(?:in |bij ){0,3}(?:natte|nat|modder)(?: omgeving| omstandigheden){0,3}"
     ),
     "heavy": _any(
-        r"(?:in |for |under )*heavy(?: load| loads| duty| use| work| service| operation)*"
-        r"|(?:bei |unter )*(?:schwerem einsatz|schwerer belastung|schwerer arbeit|hoher belastung|schwerlast"
+        r"(?:in |for |under ){0,3}heavy(?: load| loads| duty| use| work| service| operation){0,3}"
+        r"|(?:bei |unter ){0,3}(?:schwerem einsatz|schwerer belastung|schwerer arbeit|hoher belastung"
+        r"|schwerlast"
         r"|schwerbetrieb)"
-        r"|(?:en |a )*(?:forte charge|charge lourde|usage intensif|travaux lourds)"
-        r"|(?:en |con )*(?:trabajos? pesados?|carga pesada|uso intensivo)"
-        r"|(?:in |con )*(?:carichi? pesanti?|carichi? gravosi?|uso intensivo|lavori pesanti|impiego gravoso)"
-        r"|(?:bij )*(?:zware belasting|zwaar gebruik|zwaar werk|zware omstandigheden)"
+        r"|(?:en |a ){0,3}(?:forte charge|charge lourde|usage intensif|travaux lourds)"
+        r"|(?:en |con ){0,3}(?:trabajos? pesados?|carga pesada|uso intensivo)"
+        r"|(?:in |con ){0,3}(?:carichi? pesanti?|carichi? gravosi?|uso intensivo|lavori pesanti"
+        r"|impiego gravoso)"
+        r"|(?:bij ){0,3}(?:zware belasting|zwaar gebruik|zwaar werk|zware omstandigheden)"
     ),
 }
 HARD_USE = _any(
