@@ -25,6 +25,7 @@ from servicing.planning.table_intervals import Said, read_interval
 from servicing.planning.table_signs import NOTHING, bare_of
 from servicing.planning.table_words import plain
 
+UNIT_IN_BRACKETS = re.compile(r"[(\[]\s*(?:h|hrs?|std|mo|mon|yr|km|u|a)\s*[)\]]", re.I)
 LONG_ENOUGH = 6  # characters of a cell that is no mark
 
 
@@ -36,7 +37,7 @@ def columns_below(
     over = over or [""] * len(headings)
     below = [row for row in table[last + 1 :] if sum(map(bool, row)) > 1] or table[last + 1 :]
     columns = [
-        read_kind(bare_of(cell) or cell, unit=unit_of(group), first=bool(words.FIRST.search(plain(group))))
+        read_kind(_bare(cell), unit=unit_of(group), first=bool(words.FIRST.search(plain(group))))
         for cell, group in zip(headings, over, strict=True)
     ]
     columns = [
@@ -62,6 +63,11 @@ def columns_below(
             columns[at] = replace(columns[at], kind=UNREAD)
     _one_task(columns, below)
     return columns, _faults(columns, below, last + 1)
+
+
+def _bare(heading: str) -> str:
+    """A heading without its footnotes; a unit in brackets is none."""
+    return heading if UNIT_IN_BRACKETS.search(heading) else bare_of(heading) or heading
 
 
 def _by_cells(column: Column, cells: Sequence[str], table: Cells) -> Column:

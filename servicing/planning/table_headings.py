@@ -122,6 +122,11 @@ def unit_of(over: str) -> str | None:
     return None
 
 
+def _unit_in(heading: str) -> str | None:
+    """The unit that a heading names beside its words, be it a letter in brackets: `Interval (h)`."""
+    return unit_of(heading) or (HOURS if re.search(r"[(\[/]\s*h\s*[)\]]?$", heading.lower()) else None)
+
+
 def read_heading(heading: str, *, unit: str | None = None, first: bool = False) -> Column:
     """Return what a heading stands for; one that can't be read as an interval, page or note is `task`.
 
@@ -173,7 +178,7 @@ def read_kind(heading: str, *, unit: str | None = None, first: bool = False) -> 
     bare = plain(re.sub(r"\([^)]*\)", " ", heading)).strip(" .:*") or plain(heading).strip(" ().:")
     for kind, names in KINDS.items():
         if bare in names:
-            return Column(kind, heading, unit=unit_of(heading))
+            return Column(kind, heading, unit=_unit_in(heading))
     if bare in heads.SPEC_WORDS:
         return Column(SPEC, heading)
     if said is not None and any(reading.marks for reading in said.readings):
@@ -196,9 +201,9 @@ def read_kind(heading: str, *, unit: str | None = None, first: bool = False) -> 
     if UNIT_HEADING.fullmatch(bare):
         return Column(TEXT, heading, unit=unit_of(bare) or (HOURS if bare == "h" else None))
     if FIRST_HEADING.fullmatch(bare):
-        return Column(TEXT, heading, first=True, unit=unit or unit_of(heading))
+        return Column(TEXT, heading, first=True, unit=unit or _unit_in(heading))
     if THEN_HEADING.fullmatch(bare):
-        return Column(TEXT, heading, unit=unit or unit_of(heading))
+        return Column(TEXT, heading, unit=unit or _unit_in(heading))
     if bare not in heads.TASK_HEADINGS and any(each.fullmatch(bare) for each in words.ACTS.values()):
         return Column(TEXT, heading, act=heading, unit=unit)
     if any(word in bare.split() or word == bare for word in heads.SPEC_WORDS):

@@ -82,7 +82,7 @@ def meaning_of(said: str) -> Sign:
 
 
 def references(cell: str) -> list[str]:
-    """Return the footnotes that a cell refers to: `x (1, 2)`, `●¹`, `oil **`; none of more than are printed."""
+    """Return the footnotes that a cell refers to: `x (1, 2)`, `●¹`, `oil **`; none of too many."""
     return list(_references(cell))
 
 
