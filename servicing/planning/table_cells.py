@@ -58,7 +58,9 @@ def take_mark(
         if column.kind == WHEN:
             part.when.append(column.heading)
             continue
-        first = meant.kind == FIRST or _first_by_note(row, at, named, column, layout)
+        first = meant.kind == FIRST or _first_by_note(
+            row, at, [*named, *references(column.heading)], column, layout
+        )
         for mark in _of_column(row, at, column):
             if table.life and mark.hours in table.life and not mark.first and not first and not mark.months:
                 part.dots.append(mark.hours)

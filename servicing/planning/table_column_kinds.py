@@ -13,6 +13,7 @@ from servicing.planning.table_headings import (
     ACT,
     INTERVAL,
     ITEM,
+    NOTE,
     SPEC,
     TASK,
     TEXT,
@@ -79,6 +80,10 @@ def _by_cells(column: Column, cells: Sequence[str], table: Cells) -> Column:
         if said and said.first.marks and len(said.readings) == 1:
             return replace(column, kind=INTERVAL, said=said)
         return replace(column, kind=UNREAD)
+    if column.kind in (TASK, ITEM, ACT) and len(column.heading) <= 2 and marks:
+        said = _explained(column.heading, table) if column.heading else None
+        if said and said.first.marks and not said.doubt:
+            return replace(column, kind=INTERVAL, said=said)
     if column.kind == INTERVAL and column.heading.isdigit() and (said := _explained(column.heading, table)):
         return replace(column, said=said, hours=None, months=None)
     if column.kind in (ITEM, ACT, TASK) and column.heading and len(cells) > 1 and is_worded(cells):
@@ -101,6 +106,8 @@ def _explained(name: str, table: Cells) -> Said | None:
     )
     for row in table:
         said = [cell for cell in row if cell]
+        if len(said) == 2 and said[0].rstrip(":= ") == name:
+            return read_interval(said[1], first=bool(words.FIRST.search(plain(name))) or None)
         found = pattern.search(said[0]) if len(said) == 1 else None
         if found:
             first = words.FIRST.search(plain(name)) is not None
@@ -134,6 +141,8 @@ def _one_task(columns: list[Column], below: Cells) -> None:
             columns[at] = replace(columns[at], kind=ACT)
         elif columns[at].heading and at in worded and _holds_words(columns[at], at, below):
             columns[at] = replace(columns[at], kind=SPEC)
+        elif not columns[at].heading and at in worded and _holds_words(columns[at], at, below):
+            columns[at] = replace(columns[at], kind=NOTE)  # words beside the table
         else:
             columns[at] = replace(columns[at], kind=UNREAD)
 
@@ -157,8 +166,6 @@ def _faults(columns: Sequence[Column], below: Cells, row: int) -> list[Fault]:
             cells and all(re.fullmatch(r"[\dA-Z]{0,2}\d+(?:\.\d+)*\.?", cell) for cell in cells)
         )
         if column.kind != UNREAD or at == task or numbered or not (column.heading or cells):
-            continue
-        if not column.heading and all(len(cell) > 2 and not is_mark(cell) for cell in cells):
             continue
         sentence = _("the heading is missing")
         if column.heading:

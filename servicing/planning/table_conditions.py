@@ -13,6 +13,7 @@ from servicing.planning.table_marks import Marked
 from servicing.planning.table_row import Part, Row
 from servicing.planning.table_words import act_of, acts_of, plain
 
+SAYS_WHEN = (words.EVERY, words.FIRST, words.AFTER)
 SEGMENT = re.compile(r"[(\[]([^)\]]*)[)\]]|(?:,|;|\s[–-])\s+((?:\d,\d|[^,;()])+)")
 
 
@@ -24,7 +25,7 @@ def said_in_title(title: str, layout: Layout) -> list[tuple[str, Said]]:
         said = read_interval(text, acts=True)
         if said and any(reading.marks for reading in said.readings):
             bare = plain(text)
-            if words.EVERY.search(bare) or words.FIRST.search(bare) or has_condition(said):
+            if any(each.search(bare) for each in SAYS_WHEN) or has_condition(said):
                 found.append((text, said))
     return found
 

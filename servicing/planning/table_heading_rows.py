@@ -4,6 +4,7 @@ import re
 from collections.abc import Sequence
 
 from servicing.planning import table_heading_words as heads
+from servicing.planning import table_words as words
 from servicing.planning.table_headings import (
     ACT,
     INTERVAL,
@@ -144,7 +145,7 @@ def _is_group(row: Sequence[str], below: Sequence[str]) -> bool:
     said = [cell for cell in row if cell]
     return (
         not any(read_heading(cell).is_interval for cell in said)
-        and any(unit_of(cell) for cell in said)
+        and any(unit_of(cell) or words.FIRST.search(plain(cell)) for cell in said)
         and any(read_heading(cell, unit=unit_of("hours")).is_interval for cell in below)
     )
 

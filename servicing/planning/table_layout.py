@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from servicing.planning import table_words as words
 from servicing.planning.table_column_kinds import columns_below
@@ -17,7 +17,7 @@ from servicing.planning.table_headings import (
     UNREAD,
     Column,
 )
-from servicing.planning.table_intervals import Said, read_interval
+from servicing.planning.table_intervals import BARE, LOOSE, Reading, Said, read_interval
 from servicing.planning.table_signs import (
     RAISED,
     REFERENCE,
@@ -43,6 +43,7 @@ NAMED_NOTE = re.compile(
 PAGE_CELL = re.compile(
     r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)?\s*[A-Z]{0,2}[-–.]?\d+(?:[-–.]\d+)*$", re.I
 )
+AS_WRITTEN = Reading((), "as written")
 NUMBERING = re.compile(r"^\s*(?:\d{1,2}(?:\.\d{1,2})+\.?|\d{1,2}[.)]|[A-Z][.)])\s+(?=\S)")
 BULLET = re.compile(r"^\s*(?:[•●▪■□◦*–-]\s+|\d{1,2}(?:\.\d{1,2})+\.?\s+|\d{1,2}[.)]\s+)(?=\S)")
 
@@ -139,7 +140,12 @@ def _section(row: Sequence[str]) -> Said | None:
         return None
     if found.rest or found.doubt:  # `Every 2nd oil change` ends the section before it
         begins = any(each.match(plain(text)) for each in (words.EVERY, words.FIRST, words.AFTER))
-        return found if begins and found.doubt else None
+        names = bool(found.first.marks) and not words.acts_of(text) and len(text) <= 60 and ":" not in text
+        if not (begins or names):
+            return None
+        if found.doubt == BARE:  # "Service at 50 h" beside other sections is the first time
+            return replace(found, readings=(found.readings[1], found.readings[0], *found.readings[2:]))
+        return found if found.doubt else replace(found, doubt=LOOSE, readings=(*found.readings, AS_WRITTEN))
     return found
 
 
@@ -190,6 +196,10 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
             layout.note_rows[reference] = number + 1
             last_note = reference
             continue
+        if len(said) == 2 and any(
+            each.said and each.heading == said[0].rstrip(":= ") for each in layout.columns
+        ):
+            continue  # what a column is, which it says already
         _notes_beside(number, row, layout, named)
         if inline := _inline(row):
             inline_said, rest = inline
@@ -206,7 +216,8 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
         if goes_on and layout.rows and layout.rows[-1] == number - 1:  # a task's words, wrapped
             table[number - 1][layout.at(TASK)] += " " + said[0]
             continue
-        if alone and layout.is_list and section is None:
+        works = len(said[0].split()) > 1 and bool(words.acts_of(said[0]))
+        if alone and layout.is_list and section is None and not (works and number):
             layout.headings.append((number + 1, said[0]))
             continue
         if alone and len(said[0]) <= 60 and any(row[: layout.at(TASK)]) and not layout.is_list:

@@ -17,7 +17,9 @@ NOTHING = frozenset(("-", "–", "—", "--", "/", ".", "…", "n/a", "n.a.", "n
 RAISED = str.maketrans("¹²³⁴⁵⁶⁷⁸⁹⁰", "1234567890")
 REFERENCE = re.compile(
     r"[(\[]\s*([0-9a-z*†‡]{1,3}(?:\s*[,;]\s*[0-9a-z*†‡]{1,3})*)\s*[)\]]|([¹²³⁴⁵⁶⁷⁸⁹⁰†‡]+|(?<=.)\*+\d?)"
-    r"|(?:(?<=\s)|^)(\d{1,2})\)$"
+    r"|(?:(?<=\s)|^|(?<=[xX●•○✓✔]))(\d{1,2})\)$"
+    r"|[(\[]\s*(?:see |siehe |voir |ver |vedi |zie )?"
+    r"(?:[Nn]ote|[Nn]ota|[Nn]oot|[Aa]nm\.?|[Ff]ußnote|[Rr]emarque|[Oo]pmerking)\s*(\d{1,2})\s*[)\]]"
 )
 SIGN = re.compile(
     rf"(?:^|(?<=[\s,;:(|.]))(?:([{SYMBOLS}])\s*[=:–-]?\s*|([A-Z]{{1,3}}|[a-zA-Z*+#])\s*[=:]\s*"
@@ -101,8 +103,8 @@ def split(found: re.Match[str]) -> list[str]:
             if raised[0] in "*†‡" or len(raised) == 1
             else list(raised.translate(RAISED))
         )
-    if found[3]:
-        return [found[3]]
+    if found[3] or found[4]:
+        return [found[3] or found[4]]
     return [name.strip().lower() for name in re.split(r"[,;]", found[1])]
 
 

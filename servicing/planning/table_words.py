@@ -93,7 +93,7 @@ FIRST = _any(
 )
 ONCE = _any(
     r"once|only once|once only|one time|einmal|einmalig|nur einmal|une fois|une seule fois|una vez"
-    r"|una sola vez|una volta|una sola volta|eenmalig|eenmaal|only"
+    r"|una sola vez|una volta|una sola volta|eenmalig|eenmaal"
 )
 THEN = _any(
     r"then|and then|thereafter|there after|afterwards|subsequently|following"
@@ -142,7 +142,8 @@ STOP = _any(
     r"|et|y|e|en"
 )
 LIMIT = _any(
-    r"at least|at the latest|no later than|mindestens|spatestens|au moins|au plus tard|al menos|como minimo"
+    r"only|nur|seulement|solamente|solo|soltanto|alleen|at least|at the latest|no later than|mindestens"
+    r"|spatestens|au moins|au plus tard|al menos|como minimo"
     r"|a mas tardar|almeno|al piu tardi|minstens|uiterlijk"
 )
 WORD_INTERVALS: dict[tuple[str, int], re.Pattern[str]] = {
@@ -162,7 +163,8 @@ WORD_INTERVALS: dict[tuple[str, int], re.Pattern[str]] = {
         r"|trimestral|trimestralmente|trimestrale|trimestralmente|per kwartaal|driemaandelijks|elk kwartaal"
     ),
     (MONTHS, 12): _any(
-        r"yearly|annually|annual|once a year|once per year|once every year|each season|every season"
+        r"per annum|p\.a\.|yearly|annually|annual|once a year|once per year|once every year|each season"
+        r"|every season"
         r"|jahrlich|einmal jahrlich|einmal im jahr|einmal pro jahr|annuel|annuelle|annuellement"
         r"|une fois par an|une fois l'an|anual|anualmente|una vez al ano|annuale|annualmente"
         r"|una volta (?:all'|l')anno|jaarlijks|eenmaal per jaar|een keer per jaar|1 ?x (?:jahrlich"
