@@ -25,13 +25,24 @@ from servicing.planning import table_life
 from servicing.planning.intervals import NORMAL
 from servicing.planning.language import gettext as _
 from servicing.planning.table_columns import columns_of, stands_in_columns
-from servicing.planning.table_grid import LEAVE_OUT, Choice, Fault, Grid, GridTask, Question, answered
+from servicing.planning.table_grid import (
+    LEAVE_OUT,
+    YES,
+    Choice,
+    Fault,
+    Grid,
+    GridTask,
+    Offer,
+    Question,
+    answered,
+)
 from servicing.planning.table_heading_rows import TIMED
 from servicing.planning.table_headings import TASK, TEXT
 from servicing.planning.table_layout import Layout, lay_out
 from servicing.planning.table_reading import read_row
 from servicing.planning.table_row import Table
 from servicing.planning.table_signs import FIRST_ONLY, references, used_in
+from servicing.planning.table_specs import limits_in
 
 __all__ = [
     "Choice",
@@ -141,6 +152,8 @@ def read(
             grid.faults.append(Fault(layout.body + 1, 1, _("there is no task below the headings")))
         _titles_once(grid, layout, table, given)
         _words_of_none(grid, layout, table, given)
+        if not settled:
+            _offer(grid, table, given)
     grid.headings.sort()
     grid.faults.sort(key=lambda fault: (fault.row, fault.column))
     grid.questions.sort(key=lambda question: (question.row, question.column))
@@ -181,6 +194,19 @@ def _shared(table: Sequence[Sequence[str]], layout: Layout, settled: bool) -> Ta
         circles_first=any(sign in "oO0" for sign in first) and any(sign in "xX" for sign in signs),
         settled=settled,
     )
+
+
+def _offer(grid: Grid, table: Sequence[Sequence[str]], answers: Mapping[str, str]) -> None:
+    """Offer to have a value entered where a specification has limits; without a yes they stay words."""
+    for at, task in enumerate(grid.tasks):
+        limits = limits_in(f"{task.title} {task.note}")
+        if not limits:
+            continue
+        digest, place = f"{crc32('|'.join(table[task.row - 1]).encode()):08x}", f"{task.row}.m"
+        taken = answered(answers, place, digest) == YES
+        grid.offers.append(Offer(task.row, place, digest, task.title, limits, taken))
+        if taken:
+            grid.tasks[at] = replace(task, measured=limits)
 
 
 def _titles_once(

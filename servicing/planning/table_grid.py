@@ -5,8 +5,9 @@ from dataclasses import dataclass, field
 
 from servicing.planning.language import gettext as _
 from servicing.planning.table_marks import Marked
+from servicing.planning.table_specs import Limit
 
-LEAVE_OUT = "leave"
+LEAVE_OUT, YES = "leave", "yes"
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +33,8 @@ class GridTask:
     """A row of the table: what is done, where it is marked, the manual's page, its footnotes in words.
 
     when: what says when it is done where no hours and no months do: `as required`. A task has marks or this,
-    or both. remarks: what a person should know of how the row was read.
+    or both. remarks: what a person should know of how the row was read. measured: limits of its specification
+    that a person wants a value for.
     """
 
     row: int
@@ -42,6 +44,19 @@ class GridTask:
     note: str = ""
     when: str = ""
     remarks: tuple[str, ...] = ()
+    measured: tuple[Limit, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """Limits in a task's words that may become values to be entered, on a person's yes."""
+
+    row: int
+    place: str
+    digest: str
+    title: str
+    limits: tuple[Limit, ...]
+    taken: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +115,7 @@ class Grid:
     headings: list[tuple[int, str]] = field(default_factory=list)
     questions: list[Question] = field(default_factory=list)
     words: list[tuple[int, str]] = field(default_factory=list)
+    offers: list[Offer] = field(default_factory=list)
 
     @property
     def open(self) -> list[Question]:

@@ -14,6 +14,7 @@ from fleet.usage.figures import TIGHT
 from servicing.models import Interval
 from servicing.planning.maker_table import GridTask
 from servicing.planning.table_marks import meaning
+from servicing.planning.table_specs import Limit
 
 
 def in_sentence(names: Any) -> str:
@@ -41,6 +42,16 @@ def reading(task: GridTask) -> str:
         due.append(_("{when} (shown, not scheduled)").format(when=task.when) if not due else task.when)
     said = _("{title}: {due}").format(title=task.title, due="; ".join(due))
     return f"{said} ({task.note})" if task.note else said
+
+
+def limit(of: Limit) -> str:
+    """Return `from 85 to 95 N·m`, `at most 5 bar`, `at least 12.4 V`."""
+    values = {"lower": exact(of.lower), "upper": exact(of.upper), "unit": of.unit}
+    if of.lower is None:
+        return _("at most {upper} {unit}").format(**values)
+    if of.upper is None:
+        return _("at least {lower} {unit}").format(**values)
+    return _("from {lower} to {upper} {unit}").format(**values)
 
 
 def rhythm(of: Any) -> str:

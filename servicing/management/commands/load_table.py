@@ -16,7 +16,7 @@ from servicing.models import Interval
 from servicing.models.program import INVENTED_FIGURES
 from servicing.planning import maker_table
 from servicing.planning.maker_table import Choice, GridTask, Question
-from servicing.planning.table_grid import LEAVE_OUT
+from servicing.planning.table_grid import LEAVE_OUT, YES
 from servicing.programs import drafts
 from servicing.programs.wording import reading
 
@@ -123,6 +123,12 @@ class Command(BaseCommand):
             wrong = [f"{len(read.faults)} to put right"] if read.faults else []
             wrong += [f"{len(read.open)} to answer"] if read.open else []
             raise CommandError(f"{file}: nothing was loaded; {', '.join(wrong)}")
+        for offer in read.offers:
+            if not offer.taken:
+                words = ", ".join(each.words for each in offer.limits)
+                self.stdout.write(
+                    f"{offer.title}: {words} stays as words; --answer {offer.place}=yes measures it"
+                )
         if read.headings:
             said_titles = ", ".join(f"{words} (row {number})" for number, words in read.headings)
             self.stdout.write(f"Read as titles, because nothing is marked: {said_titles}")
@@ -134,7 +140,11 @@ class Command(BaseCommand):
         for option, values in (("--answer-same", said_same), ("--answer", said)):
             for value in values:
                 place, _equals, code = value.partition("=")
-                questions = maker_table.read(cells, answers).questions
+                read = maker_table.read(cells, answers)
+                if code == YES and place in {offer.place for offer in read.offers}:
+                    answers[place] = YES
+                    continue
+                questions = read.questions
                 asked = next((question for question in questions if question.place == place), None)
                 if asked is None:
                     raise CommandError(f"{option} {value}: there is no question at {place}")

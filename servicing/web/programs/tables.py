@@ -16,9 +16,10 @@ from fleet.web.forms.refusals import show
 from fleet.web.guards import MemberRequest, needs
 from servicing.models import ProgramVersion
 from servicing.planning.maker_table import Choice, Grid, Question
+from servicing.planning.table_grid import YES
 from servicing.planning.table_marks import meaning
 from servicing.programs import drafts
-from servicing.programs.wording import reading
+from servicing.programs.wording import limit, reading
 from servicing.web.forms.program_table import FRESH, MORE_ROWS, AboutForm, AnchorForm, Table, table_from
 
 
@@ -109,6 +110,10 @@ def _page(
             "faults": faults,
             "groups": _groups(questions),
             "unanswered": unanswered,
+            "offers": [
+                {"offer": offer, "value": f"{offer.digest}-{YES}", "limits": [*map(limit, offer.limits)]}
+                for offer in (read.offers if isinstance(read, Grid) else [])
+            ],
             "refused_open": asked == "save" and unanswered and not table.pasted,
             "read": _meaning(read, request.POST.get("anchor", "marks")) if isinstance(read, Grid) else None,
             "pasted": request.POST.get("pasted", "") if table.refusal else "",

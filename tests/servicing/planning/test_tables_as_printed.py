@@ -3,11 +3,14 @@
 The tables are invented. How such tables are printed is common practice; no source.
 """
 
+from decimal import Decimal
+
 import pytest
 
 from servicing.planning import maker_table
 from servicing.planning.table_columns import columns_of, stands_in_columns
 from servicing.planning.table_marks import meaning
+from servicing.planning.table_specs import limits_in
 
 
 def read(text, answers=None, separator="\t"):
@@ -293,3 +296,35 @@ def test_what_is_too_long_to_keep_is_refused():
     grid = read(f"Task\tInterval\nOil\t{'very often ' * 30}\n", {"2.2": "words"})
     assert grid.faults[0].sentence.endswith("is too long: at most 200 characters")
     assert grid.tasks == []
+
+
+@pytest.mark.parametrize(
+    ("words", "limits"),
+    [
+        ("85–95 N·m", [("85", "95", "N·m")]),
+        ("190-210 Nm", [("190", "210", "Nm")]),
+        ("10 ± 2 mm", [("8", "12", "mm")]),
+        ("210 N·m ± 10 N·m", [("200", "220", "N·m")]),
+        ("0,20 bis 0,30 mm", [("0.20", "0.30", "mm")]),
+        ("max. 5 bar", [(None, "5", "bar")]),
+        ("mindestens 12,4 V", [("12.4", None, "V")]),
+        ("7,5 l", []),
+        ("5-7 L", []),
+        ("0,25 mm", []),
+        ("95-85 Nm", []),
+        ("page 5-12", []),
+    ],
+)
+def test_limits_in_a_specification(words, limits):
+    found = [(each.lower, each.upper, each.unit) for each in limits_in(words)]
+    expected = [(low and Decimal(low), high and Decimal(high), unit) for low, high, unit in limits]
+    assert found == expected
+
+
+def test_a_specification_is_measured_on_a_yes_only():
+    table = "Task\tInterval\tTorque\nWheel nuts\tevery 100 h\t190-210 Nm\n"
+    grid = read(table)
+    (offer,) = grid.offers
+    assert (grid.tasks[0].note, grid.tasks[0].measured, offer.taken) == ("Torque: 190-210 Nm", (), False)
+    assert len(read(table, {offer.place: f"{offer.digest}-yes"}).tasks[0].measured) == 1
+    assert read(table, {offer.place: "00000000-yes"}).tasks[0].measured == ()

@@ -66,6 +66,7 @@ def test_a_task_s_note_stands_on_the_sheet_its_paper_and_its_first_step(farm, du
         duty.task.save()
         sheet = build_job_sheet(WorkOrder.objects.get(pk=order.pk))
         assert words(sheet, at=NOW)["lines"][0]["note"] == "Torque: 85 N·m"
+        WorkOrder.objects.filter(pk=order.pk).update(state=WorkOrder.State.STARTED)
     client = farm.client("technician")
     sheet_page = reverse("order-sheet", args=[order.pk])
     first_step = f"{reverse('order-steps', args=[order.pk])}?step=1"

@@ -171,3 +171,21 @@ def test_an_occasion_goes_to_the_table_and_back(farm, kind):
     words = client.get(reverse("program-draft", args=[draft.pk])).content.decode()
     assert "before storage" in words
     assert "(shown, not scheduled)" in words
+
+
+def test_a_specification_becomes_a_value_to_enter_on_a_yes_only(farm, kind):
+    client, page = farm.client("manager"), reverse("program-new")
+    pasted = (
+        "Task\tInterval\tTorque\nWheel nuts\tevery 100 h\t190-210 Nm\nHead bolts\tevery 500 h\t85-95 Nm\n"
+    )
+    shown = client.post(page, {**about(kind), "pasted": pasted, "do": "read"})
+    words = shown.content.decode()
+    assert "Wheel nuts: ask for a value from 190 to 210 Nm" in words
+    value = re.search(r'name="answer-2.m" value="([^"]+)"', words)[1]
+    said = {"answer-2.m": value, "answer-3.m": "no"}
+    assert client.post(page, {**about(kind), **inputs(shown), **said, "do": "save"}).status_code == 302
+    with farm.scope():
+        check = Task.objects.get(title="Wheel nuts").checks.get()
+        assert (check.kind, check.lower, check.upper, check.unit) == ("measure", 190, 210, "N·m")
+        assert Task.objects.get(title="Wheel nuts").note == "Torque: 190-210 Nm"
+        assert not Task.objects.get(title="Head bolts").checks.exists()
