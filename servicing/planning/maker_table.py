@@ -234,7 +234,7 @@ def _titles_once(
         names = parts if parts[0] != parts[1] and all(parts) else []
         if one and other and one[0] != other[0]:
             names = [one[1], other[1]]
-        if not names and not _one_line_of(earlier, task):
+        if not names and set(earlier.marks) == set(task.marks):
             sentence = _(
                 "the same task is in row {row}; put its marks in one row or give it another name"
             ).format(row=earlier.row)

@@ -126,7 +126,7 @@ def _one_task(columns: list[Column], below: Cells) -> None:
     items = [at for at in candidates if columns[at].kind == ITEM]
     acts = [at for at in candidates if columns[at].kind == ACT]
     known = [at for at in pure if plain(columns[at].heading).strip(" .:*") in heads.TASK_HEADINGS]
-    task = (items or known or pure or acts or candidates)[0]
+    task = (items[-1:] or known or pure or acts or candidates)[0]
     if not items and not pure and len(acts) == 1:
         task = acts[0]
     elif not items and candidates[0] < task and columns[candidates[0]].heading == "":

@@ -140,7 +140,9 @@ def _wrapped(rows: list[list[str]], parted: Sequence[Sequence[_Part]]) -> list[l
         small = begins.islower() and not re.match(r"[a-z]\)", parts[0].words) if parts else False
         open_bracket = bool(before) and before[0].count("(") > before[0].count(")")
         indented = bool(parts) and parts[0].start > usual and begins not in "*¹²³"
-        if goes_on and begins and (small or indented or open_bracket):
+        if parts and _is_legend(parts[0].words):
+            found.append(row)
+        elif goes_on and begins and (small or indented or open_bracket):
             before[0] = f"{before[0]} {row[0]}"
         elif len(parts) >= FEWEST and small and before and before[0] and not any(before[1:]):
             found[-1] = [f"{before[0]} {row[0]}", *row[1:]]

@@ -24,7 +24,7 @@ ITEM_HEADINGS = _set(
     "item|items|component|components|part|point|service point|check point|system|assembly|bauteil|baugruppe"
     "|wartungspunkt|wartungsstelle|position|gegenstand|stelle|system|organe|element|composant|piece|ensemble"
     "|elemento|componente|pieza|punto|componenti|organo|voce|gruppo|onderdeel|onderdelen|component|group"
-    "|gruppe|groupe|grupo|groep|sistema|systeme|systeem|place|ort|lieu|lugar|posizione|plaats"
+    "|gruppe|groupe|grupo|groep|sistema|systeme|systeem"
 )
 ACT_HEADINGS = _set(
     "action|actions|act|operation|work|work to do|what to do|activity|job|procedure|tatigkeit|arbeit"
@@ -61,4 +61,5 @@ SPEC_WORDS = _set(
     "|valores|cantidad|lubricante|coppia|capacita|specifica|specifiche|valore|valori|tolleranza|quantita"
     "|lubrificante|dati|aanhaalmoment|inhoud|specificatie|specificaties|waarde|waarden|hoeveelheid"
     "|smeermiddel|tolerantie|range|sollwerte|einstellwert|pressure|clearance|nennwert|grenzwert|koppel"
+    "|place|location|ort|lieu|emplacement|lugar|ubicacion|posizione|plaats|who|by|wer|personal|qui|quien|chi|wie"
 )

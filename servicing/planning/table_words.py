@@ -138,7 +138,7 @@ STOP = _any(
     r"|delle|dell'|il|lo|gli|i|un|una|uno|une|al|alla|alle ore|all'|het|een|bedrijf"
     r"|fonctionnement|marche|moteur|travail|utilisation|funcionamiento|trabajo|servicio|operacion|uso|motor"
     r"|lavoro|funzionamento|esercizio|servizio|utilizzo|gebruik|werking|draaien|bedrijfs"
-    r"|aux|when|while|wenn|quando|cuando|wanneer|if|at|it|be|is|are|for|fur|pour|para|per|voor|and|und"
+    r"|aux|but|aber|mais|pero|maar|when|while|wenn|quando|cuando|wanneer|if|at|it|be|is|are|for|fur|pour|para|per|voor|and|und"
     r"|et|y|e|en"
 )
 LIMIT = _any(
