@@ -13,6 +13,7 @@ from servicing.planning.table_intervals import read_interval
 from servicing.planning.table_signs import FIRST_ONLY, NOTHING, REPEATED, bare_of
 
 GAP = re.compile(r"\s{2,}")
+LEADERS = re.compile(r"\s*(?:\.{4,}|…{2,}|(?:\. ){3,}\.?)\s*")
 BULLET = re.compile(r"^\s*(?:[•●▪■□◦*–-]|\d{1,2}(?:\.\d{1,2})*[.)]?)\s+(?=\S)")
 EXPLAINED = re.compile(r"(?:^|\s)\S{1,2}\s*[=:]\s*[^\W\d]")
 LOST = "?"
@@ -28,7 +29,7 @@ class _Part:
 
 def columns_of(lines: Sequence[str]) -> list[list[str]]:
     """Return the cells of each line; lines without runs of blanks stay one cell, but for lost columns."""
-    text = [line.expandtabs().replace("\u00a0", " ").rstrip() for line in lines]
+    text = [LEADERS.sub("   ", line.expandtabs().replace("\u00a0", " ")).rstrip() for line in lines]
     parted = [_whole(line) if _is_legend(line) else _parts(line) for line in text]
     wide = [parts for parts in parted if len(parts) >= FEWEST]
     if len(wide) < FEWEST:

@@ -22,7 +22,7 @@ from servicing.planning.table_headings import (
 )
 from servicing.planning.table_intervals import read_interval
 from servicing.planning.table_signs import FIRST_ONLY, NOTHING, REPEATED, bare_of
-from servicing.planning.table_words import plain
+from servicing.planning.table_words import MONTHS, YEARS, plain
 
 TIMED = (INTERVAL, TEXT, WHEN, OCCASION)
 Cells = Sequence[Sequence[str]]
@@ -121,7 +121,15 @@ def _task_at(heading: Sequence[str]) -> int:
 
 
 def joined(rows: Cells) -> list[str]:
-    return [" ".join(filter(None, cells)) for cells in zip(*rows, strict=True)]
+    columns = zip(*rows, strict=True)
+    return [" ".join(_with_unit(cell, cells) for cell in cells if cell) for cells in columns]
+
+
+def _with_unit(cell: str, column: Sequence[str]) -> str:
+    """A bare number over months or years counts hours: `250` above `6 months`."""
+    return (
+        f"{cell} h" if cell.isdigit() and any(unit_of(each) in (MONTHS, YEARS) for each in column) else cell
+    )
 
 
 def _score(row: Sequence[str]) -> int:

@@ -210,7 +210,8 @@ def _clause(part: str, unit: str | None, acts: bool) -> _Clause:
     # "50 / 200 h", "first 50 then every 200 h": a number borrows the unit that is named after it
     for at in range(len(named) - 2, -1, -1):
         between = rest[groups[at][0].end() : groups[at + 1][0].start()]
-        if re.fullmatch(r"[\s,/]*", words.OR.sub(" ", between)):
+        parted = between.strip() != "" or named[at] == named[at + 1]
+        if parted and re.fullmatch(r"[\s,/]*", words.OR.sub(" ", between)):
             named[at] = named[at] or named[at + 1]
     for (amount, _name), unit_named in zip(groups, named, strict=True):
         if unit_named is None and unit is None and bare and _number(amount["low"]) < FEWEST_BARE:

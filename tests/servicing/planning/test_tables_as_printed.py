@@ -328,3 +328,39 @@ def test_a_specification_is_measured_on_a_yes_only():
     assert (grid.tasks[0].note, grid.tasks[0].measured, offer.taken) == ("Torque: 190-210 Nm", (), False)
     assert len(read(table, {offer.place: f"{offer.digest}-yes"}).tasks[0].measured) == 1
     assert read(table, {offer.place: "00000000-yes"}).tasks[0].measured == ()
+
+
+def test_dotted_leaders_and_headings_of_two_lines():
+    table = "Check oil level ........ daily\nChange oil ........ every 250 h\nClean filter .... every 100 h\n"
+    assert plainly(table)["Change oil"] == [None, 250, None]
+    table = "Item\t50\t250\n\t1 month\t6 months\nOil\t\tR\nBelt\tI\tI\nI = Inspect, R = Replace\n"
+    assert plainly(table) == {"Oil: Replace": [None, 250, 6], "Belt: Inspect": [None, 50, 1]}
+
+
+def test_a_band_over_several_columns_says_first_time():
+    table = (
+        "\tInitial service\t\tPeriodic service\t\nTask\t10 h\t50 h\t100 h\t250 h\n"
+        "Oil\t\tx\t\tx\nNuts\tx\t\tx\t\n"
+    )
+    assert plainly(table) == {"Oil": [50, 250, None], "Nuts": [10, 100, None]}
+
+
+def test_a_note_on_a_heading_holds_for_its_marks():
+    table = "Task\t50 h*\t100 h\nOil\t●\t\nBelt\t●\t●\n* first service only\n"
+    assert plainly(table) == {"Oil": [50, None, None], "Belt": [50, 100, None]}
+
+
+def test_words_without_a_heading_stay_on_the_task():
+    grid = read("Task\tevery 100 h\t\nOil\tx\tonly in the workshop\nBelt\tx\t\n")
+    assert [task.note for task in grid.tasks] == ["only in the workshop", ""]
+
+
+def test_two_columns_of_which_nobody_can_say_when_they_hold_are_refused():
+    grid = read("Task\tInterval\tBanana use\nOil\t100 h\t50 h\nBelt\t200 h\t100 h\n")
+    assert [(fault.row, fault.column) for fault in grid.faults] == [(1, 3)]
+
+
+def test_a_number_too_small_for_hours_is_asked():
+    assert asked("Task\t1\t2\nOil\tx\t\n") == [
+        ("2.2", "“1” over it: The number has no unit. Are these hours, months or years?")
+    ]
