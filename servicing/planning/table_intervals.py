@@ -141,13 +141,14 @@ def read_interval(
         text = pattern.sub(f"{figure} ", text)
     text = KIND_OF_HOURS.sub(r"\1 ", text)
     text = TURNED.sub(r"\2 \1 ", text)
+    plain_figures = _figures_alone(text)
     clauses: list[_Clause] = []
     then, condition = False, NORMAL
     for part in (part.strip(" .-–") for part in PARTS.split(text)):
         if part == "then":
             then = True
         elif part:
-            clause = _clause(part, unit, acts)
+            clause = _clause(part, unit, acts, plain_figures)
             if clause.condition != NORMAL and not clause.marks and not clause.rest:
                 condition = clause.condition  # "in dust: every 50 h"
             elif clause.condition == NORMAL and condition != NORMAL and clause.marks:
@@ -163,6 +164,18 @@ def read_interval(
     return found
 
 
+def _figures_alone(text: str) -> bool:
+    """Whether no word stands beside the figures that is no part of an interval: `p. 12` is none."""
+    for pattern in (
+        *words.WORD_INTERVALS.values(),
+        *words.WHEN.values(),
+        *words.CONDITIONS.values(),
+        *GRAMMAR,
+    ):
+        text = pattern.sub(" ", text)
+    return not re.search(r"[a-z]", UNIT_ALONE.sub(" ", re.sub(r"\d", " ", text)))
+
+
 def _lend_first(clauses: list[_Clause]) -> None:
     """Let `once` or `first` that stands alone say it of the clause before it, or else of the next."""
     for at, clause in enumerate(clauses):
@@ -175,7 +188,7 @@ def _lend_first(clauses: list[_Clause]) -> None:
                 after.first = True
 
 
-def _clause(part: str, unit: str | None, acts: bool) -> _Clause:
+def _clause(part: str, unit: str | None, acts: bool, plain_figures: bool) -> _Clause:
     found = _Clause(part, [], [])
     rest = part
     for condition, pattern in words.CONDITIONS.items():
@@ -202,7 +215,7 @@ def _clause(part: str, unit: str | None, acts: bool) -> _Clause:
     figures = rest
     for pattern in GRAMMAR:
         figures = pattern.sub(" ", figures)
-    bare = unit or (HOURS if re.fullmatch(r"[\d .,/'-]+", figures.strip() or "-") else None)
+    bare = unit or (HOURS if plain_figures and re.fullmatch(r"[\d .,/'-]+", figures.strip() or "-") else None)
     groups = []
     for amount in AMOUNT.finditer(rest):
         groups.append((amount, amount["unit"]))

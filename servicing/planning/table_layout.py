@@ -44,6 +44,7 @@ PAGE_CELL = re.compile(
     r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)?\s*[A-Z]{0,2}[-–.]?\d+(?:[-–.]\d+)*$", re.I
 )
 AS_WRITTEN = Reading((), "as written")
+PAGE_NAMED = re.compile(r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)\s*[A-Z]{0,2}[-–.]?\d", re.I)
 NUMBERING = re.compile(r"^\s*(?:\d{1,2}(?:\.\d{1,2})+\.?|\d{1,2}[.)]|[A-Z][.)])\s+(?=\S)")
 BULLET = re.compile(r"^\s*(?:[•●▪■□◦*–-]\s+|\d{1,2}(?:\.\d{1,2})+\.?\s+|\d{1,2}[.)]\s+)(?=\S)")
 
@@ -113,7 +114,9 @@ def _without_headings(table: Cells) -> list[Column]:
     for at in range(len(rows[0])):
         cells = [row[at] for row in rows if row[at]]
         kind = NOTE
-        if rows[0][at] and is_said(rows[0][at]) and is_worded(cells):
+        if cells and all(PAGE_NAMED.match(cell) for cell in cells):
+            kind = PAGE
+        elif rows[0][at] and is_said(rows[0][at]) and is_worded(cells):
             kind = TEXT
         elif cells and all(PAGE_CELL.match(cell) for cell in cells):
             kind = PAGE if columns else UNREAD

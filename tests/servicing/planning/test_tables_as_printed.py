@@ -364,3 +364,11 @@ def test_a_number_too_small_for_hours_is_asked():
     assert asked("Task\t1\t2\nOil\tx\t\n") == [
         ("2.2", "“1” over it: The number has no unit. Are these hours, months or years?")
     ]
+
+
+def test_a_page_beside_a_task_is_no_interval():
+    table = "Every 50 hours\nGrease the axle\tp. 15\nEvery 250 hours\nChange oil\tS. 16\n"
+    grid = read(table)
+    assert (grid.faults, grid.questions) == ([], [])
+    assert hours(grid) == {"Grease the axle": [None, 50, None], "Change oil": [None, 250, None]}
+    assert [task.page for task in grid.tasks] == ["p. 15", "S. 16"]
