@@ -54,6 +54,11 @@ def separator_of(text: str) -> str:
     return max(SEPARATORS, key=lambda separator: _divided(text, separator))
 
 
+def first_rows(text: str, most: int = 60, longest: int = 50_000) -> str:
+    """Return the first lines of a text, enough to see by what its cells are parted below a title."""
+    return "\n".join(text[:longest].splitlines()[:most])
+
+
 def _divided(text: str, separator: str) -> tuple[int, int]:
     """How many rows a separator divides alike, and into how many cells."""
     try:

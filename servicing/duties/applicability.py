@@ -94,6 +94,21 @@ def daily_round(machine: Machine) -> list[Task]:
     return list(Task.objects.filter(pk__in=daily))
 
 
+def on_occasion(machine: Machine) -> list[Task]:
+    """Return the tasks of this machine that no hours and no months call for, in the program's order."""
+    fitments = {fitment.pk for fitment in machine.fitments.all()}
+    left_out = {(each.program_id, each.task_code) for each in machine.overrides.all() if each.left_out}
+    current = ProgramVersion.objects.current().filter(program__machine_type=machine.type_id)
+    tasks = Task.objects.filter(version__in=current, intervals=None).exclude(occasion="")
+    return [
+        task
+        for task in tasks.select_related("version").prefetch_related("needs", "without")
+        if fitments.issuperset(each.pk for each in task.needs.all())
+        and fitments.isdisjoint(each.pk for each in task.without.all())
+        and (task.version.program_id, task.code) not in left_out
+    ]
+
+
 def tasks_by_type(type_ids: Collection[int]) -> dict[int, list[ProgramTask]]:
     """Return the tasks of the current program of each machine type; five queries, however many tasks."""
     return tasks_of(ProgramVersion.objects.current().filter(program__machine_type__in=type_ids))

@@ -81,6 +81,12 @@ class Task(OrganisationOwned):
     outside_text = models.TextField(_("what to do outside the limits"), blank=True)
     manual_page = models.CharField(_("page of the manual"), max_length=20, blank=True)
     note = models.TextField(_("note"), blank=True, help_text=_("The table's footnote to it."))
+    occasion = models.CharField(
+        _("occasion"),
+        max_length=200,
+        blank=True,
+        help_text=_("When it is done where no hours and no months say so: as required, before storage."),
+    )
 
     class Meta:
         verbose_name = _("task")

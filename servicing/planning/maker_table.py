@@ -1,45 +1,61 @@
-"""A maker's maintenance table: tasks down, hours and years across, a mark where a task is due.
+"""A maker's maintenance table, as printed: read into tasks, questions and what can't be read.
 
-The first row holds the headings. A column may be headed `50 h first`, `every 100 h`, `100`, `1 year`,
-`500 h or 6 months`, `12 months`, `daily`, `dust 50 h`, `page`, `note`; the first that is none of these names
-the tasks, and a further one is refused.
-A first row of headings over several columns (`Hours`, `Years`) gives the numbers below it their unit.
+Tasks go down, intervals across, a mark where a task is due; or intervals stand in words in a column of their
+own, or as titles over the tasks. Headings are in English, German, French, Spanish, Italian or Dutch.
 
-A mark (x, ●, •, ✓) means: due at every multiple; o (or ○): due there the first time only. A reference in
-parentheses or raised, `x (1)` or `●¹`, names a footnote. They stand below the tasks: `(1) In dust at 50`.
+A mark (x, ●, •, ✓) means: due at every multiple; o (or ○): due there the first time only. A legend says
+otherwise. A reference in parentheses or raised, `x (1)` or `●¹`, names a footnote. They stand below the
+tasks: `(1) In dust at 50`.
 
-What the marks of one row mean together is in servicing.planning.table_marks.
+What could be read in two ways is a question; `read` takes the answers.
+
+The work is divided. table_columns parts pasted text into cells. table_words and table_heading_words hold
+the six languages, table_intervals reads intervals in words. table_heading_rows, table_headings,
+table_column_kinds and table_layout say what stands where. table_signs, table_life, table_cells and
+table_conditions read the cells of a row, which table_reading puts together; table_marks says what its marks
+mean.
 """
 
 import csv
-import re
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from zlib import crc32
 
+from servicing.planning import table_life
+from servicing.planning.intervals import NORMAL
 from servicing.planning.language import gettext as _
-from servicing.planning.table_headings import (
-    INTERVAL,
-    NOTE,
-    PAGE,
-    TASK,
-    UNREAD,
-    Column,
-    read_heading,
-    unit_of,
+from servicing.planning.table_columns import columns_of, stands_in_columns
+from servicing.planning.table_grid import (
+    LEAVE_OUT,
+    YES,
+    Choice,
+    Fault,
+    Grid,
+    GridTask,
+    Offer,
+    Question,
+    answered,
 )
-from servicing.planning.table_marks import Marked
+from servicing.planning.table_heading_rows import TIMED
+from servicing.planning.table_headings import TASK, TEXT
+from servicing.planning.table_layout import Layout, lay_out
+from servicing.planning.table_reading import read_row
+from servicing.planning.table_row import Table
+from servicing.planning.table_signs import FIRST_ONLY, references, used_in
+from servicing.planning.table_specs import limits_in
 
-REPEATED = frozenset("xX×✕✗●•■◆▪✓✔☑*+")
-FIRST_ONLY = frozenset("oO0○◯◦⚪")
-RAISED = str.maketrans("¹²³⁴⁵⁶⁷⁸⁹⁰", "1234567890")
-REFERENCE = re.compile(
-    r"[(\[]\s*([0-9a-z*†‡]{1,3}(?:\s*[,;]\s*[0-9a-z*†‡]{1,3})*)\s*[)\]]|([¹²³⁴⁵⁶⁷⁸⁹⁰†‡]+|(?<=.)\*+\d?)"
-)
-FOOTNOTE = re.compile(
-    r"(?:[(\[]([0-9a-z*†‡]{1,3})[)\]]|note\s+(\d{1,2})\s*[:.]|([¹²³⁴⁵⁶⁷⁸⁹⁰]+|\*+\d?|[†‡])|(\d{1,2})[).:])\s*(.*)",
-    re.IGNORECASE | re.DOTALL,
-)
-LONGEST_TITLE, LONGEST_PAGE = 160, 20
+__all__ = [
+    "Choice",
+    "Fault",
+    "Grid",
+    "GridTask",
+    "Question",
+    "TooLarge",
+    "cells",
+    "read",
+    "stands_in_columns",
+]
+
 MOST_ROWS, MOST_COLUMNS, LONGEST_CELL = 250, 18, 2000
 
 
@@ -47,54 +63,19 @@ class TooLarge(ValueError):
     """A table of more rows, columns or words than a maker's table has; the text says so to a person."""
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """A cell that can't be read. Rows and columns are counted from 1, as in the spreadsheet."""
-
-    row: int
-    column: int
-    sentence: str
-    title: str = ""
-    heading: str = ""
-
-    def __str__(self) -> str:
-        row = _("Row {number} ({title})") if self.title else _("Row {number}")
-        column = _("column {number} ({heading})") if self.heading else _("column {number}")
-        return _("{row}, {column}: {sentence}").format(
-            row=row.format(number=self.row, title=self.title),
-            column=column.format(number=self.column, heading=self.heading),
-            sentence=self.sentence,
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class GridTask:
-    """A row of the table: what is done, where it is marked, the manual's page, its footnotes in words."""
-
-    row: int
-    title: str
-    marks: tuple[Marked, ...]
-    page: str = ""
-    note: str = ""
-
-
-@dataclass(slots=True)
-class Grid:
-    """What a table holds. `headings` are the rows read as titles of a section: row number and words."""
-
-    tasks: list[GridTask] = field(default_factory=list)
-    faults: list[Fault] = field(default_factory=list)
-    headings: list[tuple[int, str]] = field(default_factory=list)
-
-
 def cells(written: str, separator: str = "\t") -> list[list[str]]:
     """Return the cells of a table pasted from a spreadsheet, or of a CSV file with `separator` between cells.
 
+    Text without one tab, as copied from a document, is parted where its blanks stand below each other.
     Read here and not by fleet, of which planning knows nothing; the text is short and held already.
     Every row is made as long as the longest; rows and columns at the end without a word are left out.
     Raises TooLarge.
     """
     rows: list[list[str]] = []
+    if separator == "\t" and "\t" not in written:
+        lines = written.lstrip("\ufeff").splitlines()
+        if len(lines) <= 2 * MOST_ROWS and all(len(line) <= LONGEST_CELL for line in lines):
+            written = "\n".join("\t".join(_quoted(cell) for cell in row) for row in columns_of(lines))
     try:
         for row in csv.reader(written.lstrip("\ufeff").splitlines(keepends=True), delimiter=separator):
             if len(rows) <= MOST_ROWS or any(cell.strip() for cell in row):
@@ -111,8 +92,12 @@ def cells(written: str, separator: str = "\t") -> list[list[str]]:
     return [row + [""] * (width - len(row)) for row in rows]
 
 
+def _quoted(cell: str) -> str:
+    return '"' + cell.replace('"', '""') + '"' if cell.startswith('"') else cell
+
+
 def _cells_of(row: Sequence[str], number: int) -> list[str]:
-    cells = [" ".join(cell.split()) for cell in row]
+    cells = [_one_line(cell) for cell in row]
     while cells and not cells[-1]:
         cells.pop()
     if len(cells) > MOST_COLUMNS:
@@ -124,194 +109,235 @@ def _cells_of(row: Sequence[str], number: int) -> list[str]:
     return cells
 
 
-def read(table: Sequence[Sequence[str]]) -> Grid:
-    """Return the tasks of a table of cells, and every cell that can't be read; the rest is read."""
-    grid = Grid()
-    body, columns = _columns(table, grid)
-    kinds = {column.kind for column in columns}
-    if {TASK, INTERVAL} <= kinds:
-        notes, rows = _footnotes(table, body, columns)
-        for number in rows:
-            _row(number, table[number], columns, notes, grid)
-        if not grid.tasks and not grid.faults:
-            grid.faults.append(Fault(body + 1, 1, _("there is no task below the headings")))
-        _titles_once(grid, columns)
+def _one_line(cell: str) -> str:
+    """A cell's lines as one; lines that each begin as a sentence does are parted by a stroke."""
+    lines = [" ".join(line.split()) for line in cell.splitlines() if line.strip()]
+    begins = len(lines) > 1 and all(line[:1].isupper() or line[:1] in "•–-" for line in lines)
+    ends = any(line.endswith((",", "-", "–", "/", "(")) for line in lines[:-1])
+    return (" | " if begins and not ends else " ").join(lines)
+
+
+def read(
+    table: Sequence[Sequence[str]], answers: Mapping[str, str] | None = None, *, settled: bool = False
+) -> Grid:
+    """Return the tasks of a table of cells, every question and every cell that can't be read.
+
+    answers: what a person said, the code of a choice by the place of its question. An open question's row is
+    read by its first choice; whoever keeps the tasks must refuse while `Grid.open` has any. settled: the
+    table was drawn by the house, so that notes are words alone.
+    """
+    grid, given = Grid(), answers or {}
+    if not table or not any(any(row) for row in table):
+        grid.faults.append(Fault(1, 1, _("the table is empty")))
+        return grid
+    cells = [list(row) for row in table]
+    layout = lay_out(cells)
+    grid.faults += layout.faults
+    grid.headings += layout.headings
+    kinds = {column.kind for column in layout.columns}
+    if TASK in kinds and (kinds & {*TIMED} or (layout.is_list and not layout.faults)):
+        shared = _shared(cells, layout, settled)
+        carried = above = ""
+        text = next((at for at, column in enumerate(layout.columns) if column.kind == TEXT), None)
+        for number in layout.rows:
+            made = read_row(number, cells[number], shared, carried, given, above)
+            carried = made.carried
+            above = cells[number][text] or above if text is not None else ""
+            grid.tasks += made.tasks
+            grid.faults += made.faults
+            grid.questions += made.questions
+            if made.is_heading:
+                grid.headings.append((number + 1, made.is_heading))
+        if not grid.tasks and not grid.faults and not grid.questions:
+            grid.faults.append(Fault(layout.body + 1, 1, _("there is no task below the headings")))
+        _titles_once(grid, layout, table, given)
+        _words_of_none(grid, layout, table, given)
+        if not settled:
+            _offer(grid, table, given)
+    grid.headings.sort()
     grid.faults.sort(key=lambda fault: (fault.row, fault.column))
+    grid.questions.sort(key=lambda question: (question.row, question.column))
     return grid
 
 
-def _columns(table: Sequence[Sequence[str]], grid: Grid) -> tuple[int, list[Column]]:
-    """Return where the body of the table begins, and its columns."""
-    if not table or not any(any(row) for row in table):
-        grid.faults.append(Fault(1, 1, _("the table is empty")))
-        return 0, []
-    start = next(number for number, row in enumerate(table) if any(row))
-    over = [""] * len(table[start])
-    if start + 1 < len(table) and _is_group(table[start], table[start + 1]):
-        last = ""
-        for number, cell in enumerate(table[start]):
-            last = cell or last
-            over[number] = last
-        start += 1
-    columns: list[Column] = []
-    for number, (cell, group) in enumerate(zip(table[start], over, strict=True)):
-        column = read_heading(cell, unit=unit_of(group), first="first" in group.lower())
-        if column.kind == TASK and any(each.kind == TASK for each in columns):
-            sentence = _(
-                "“{cell}” is not an interval. Write “first 50 h”, “every 100 h”, “1 year”, “page” or “note”."
-            ).format(cell=cell)
-            if cell or any(row[number] for row in table[start + 1 :] if number < len(row)):
-                sentence = sentence if cell else _("the heading is missing")
-                grid.faults.append(Fault(start + 1, number + 1, sentence))
-            column = Column(UNREAD, cell)
-        columns.append(column)
-    if grid.faults:
-        return start + 1, columns
-    if not any(column.is_interval for column in columns):
-        sentence = _("no column is an interval. Add a heading like “every 100 h” or “1 year”.")
-        grid.faults.append(Fault(start + 1, 1, sentence))
-    if not any(column.kind == TASK for column in columns):
-        sentence = _("no column has the tasks. Give it the heading “Task”.")
-        grid.faults.append(Fault(start + 1, 1, sentence))
-    return start + 1, columns
-
-
-def _is_group(row: Sequence[str], below: Sequence[str]) -> bool:
-    """Whether a row only groups the columns under it: it holds no interval, and the row below does."""
-    said = [cell for cell in row if cell]
-    return (
-        not any(read_heading(cell).is_interval for cell in said)
-        and any(unit_of(cell) for cell in said)
-        and any(read_heading(cell, unit=unit_of("hours")).is_interval for cell in below)
+def _shared(table: Sequence[Sequence[str]], layout: Layout, settled: bool) -> Table:
+    """What the marks of the whole table say of each of them."""
+    marked = [at for at, column in enumerate(layout.columns) if column.is_interval]
+    body = [table[number] for number in layout.rows]
+    signs = used_in([row[at] for row in body for at in marked if at < len(row)])
+    first = used_in([row[at] for row in body for at in marked if layout.columns[at].first and at < len(row)])
+    steps = [
+        (at, column.hours)
+        for at, column in enumerate(layout.columns)
+        if column.is_interval
+        and column.hours
+        and not column.first
+        and not column.months
+        and column.condition == NORMAL
+        and not (column.said and column.said.doubt)
+    ]
+    hours = [amount for _at, amount in steps]
+    if not table_life.is_life(hours):
+        hours = []
+    shown = bool(hours) and any(
+        table_life.shows_life(dots, hours[-1])
+        for row in body
+        for sign in {row[at] for at, _amount in steps if row[at]} | {""}
+        if (dots := [amount for at, amount in steps if row[at] and sign in ("", row[at])])
+    )
+    return Table(
+        layout,
+        signs,
+        life=tuple(hours),
+        life_shown=shown,
+        only_circles=bool(signs) and all(sign in FIRST_ONLY - set("oO0") for sign in signs),
+        circles_first=any(sign in "oO0" for sign in first) and any(sign in "xX" for sign in signs),
+        settled=settled,
     )
 
 
-def _footnotes(
-    table: Sequence[Sequence[str]], body: int, columns: Sequence[Column]
-) -> tuple[dict[str, str], list[int]]:
-    """Part the rows below the headings into footnotes by their reference, and the numbers of all others."""
-    notes, rows = {}, []
-    for number in range(body, len(table)):
-        said = [cell for cell in table[number] if cell]
-        found = FOOTNOTE.fullmatch(" ".join(said)) if 0 < len(said) <= 2 else None
-        marked = any(cell for cell, column in zip(table[number], columns, strict=False) if column.is_interval)
-        if found and found[5] and (not marked or FOOTNOTE.fullmatch(said[0] + " ")):
-            key = next(group for group in found.groups()[:4] if group)
-            notes[key.translate(RAISED).lower()] = found[5].strip()
-        elif said:
-            rows.append(number)
-    return notes, rows
+def _offer(grid: Grid, table: Sequence[Sequence[str]], answers: Mapping[str, str]) -> None:
+    """Offer to have a value entered where a specification has limits; without a yes they stay words."""
+    for at, task in enumerate(grid.tasks):
+        limits = limits_in(f"{task.title} {task.note}")
+        if not limits:
+            continue
+        digest, place = f"{crc32('|'.join(table[task.row - 1]).encode()):08x}", f"{task.row}.m"
+        taken = answered(answers, place, digest) == YES
+        grid.offers.append(Offer(task.row, place, digest, task.title, limits, taken))
+        if taken:
+            grid.tasks[at] = replace(task, measured=limits)
 
 
-def _row(
-    number: int, row: Sequence[str], columns: Sequence[Column], notes: dict[str, str], grid: Grid
+def _titles_once(
+    grid: Grid, layout: Layout, table: Sequence[Sequence[str]], answers: Mapping[str, str]
 ) -> None:
-    title, page, marks, said, faults = "", "", [], [], []
-    asked: list[str] = []
-
-    def fault(at: int, sentence: str) -> None:
-        faults.append((at, sentence))
-
-    for at, (cell, column) in enumerate(zip(row, columns, strict=False)):
-        if column.kind == TASK:
-            title, references = _title(cell, notes)
-            asked += references
-        elif column.kind == PAGE:
-            page = cell
-            if len(cell) > LONGEST_PAGE:
-                fault(at, _("a page has at most {most} characters").format(most=LONGEST_PAGE))
-        elif column.kind == NOTE and cell:
-            references = _references(cell)
-            if references and all(reference in notes for reference in references):
-                asked += references
-            elif cell.lower() in notes:
-                asked.append(cell.lower())
-            else:
-                said.append(cell)
-        elif column.is_interval and cell:
-            mark, references = _mark(cell)
-            for reference in references:
-                if reference not in notes:
-                    lost = _("“{cell}” refers to note {reference}, which is not below the table")
-                    fault(at, lost.format(cell=cell, reference=reference))
-            asked += [reference for reference in references if reference in notes]
-            if mark is None:
-                unread = _(
-                    "“{cell}” is not a mark. Write x where it is due each time, o for the first time only."
-                )
-                fault(at, unread.format(cell=cell))
-            else:
-                marks.append(Marked(column.hours, column.months, column.first or mark, column.condition))
-    if len(title) > LONGEST_TITLE:
-        longest = _("a task has at most {most} characters").format(most=LONGEST_TITLE)
-        fault(_first(columns, TASK), longest)
-    if not title and (marks or faults):
-        fault(_first(columns, TASK), _("the task has no name; write one"))
-    if title and not marks and not faults and (page or said):
-        fault(
-            next(at for at, column in enumerate(columns) if column.is_interval),
-            _("the task has no mark; write x where due"),
-        )
-    if title and not marks and not faults:
-        grid.headings.append((number + 1, title))
-        return
-    grid.faults += [
-        Fault(number + 1, at + 1, sentence, title, columns[at].heading) for at, sentence in sorted(faults)
-    ]
-    if title and marks and not faults:
-        words = [notes[reference] for reference in dict.fromkeys(asked)]
-        grid.tasks.append(GridTask(number + 1, title, tuple(marks), page, "\n".join([*said, *words])))
-
-
-def _first(columns: Sequence[Column], kind: str) -> int:
-    return next(at for at, column in enumerate(columns) if column.kind == kind)
-
-
-def _titles_once(grid: Grid, columns: Sequence[Column]) -> None:
-    seen: dict[str, int] = {}
-    for task in grid.tasks:
-        earlier = seen.setdefault(task.title.lower(), task.row)
-        if earlier != task.row:
+    """Put together what stands in two rows under one name, or ask; nothing is done twice without a word."""
+    seen: dict[str, GridTask] = {}
+    column = layout.at(TASK) + 1
+    for task in list(grid.tasks):
+        earlier = seen.setdefault(task.title.lower(), task)
+        if earlier.row == task.row and earlier is not task:
+            merged = _merged(earlier, task)
+            grid.tasks[grid.tasks.index(earlier)] = seen[task.title.lower()] = merged
+            grid.tasks.remove(task)
+            continue
+        if earlier is task:
+            continue
+        one, other = layout.sections.get(earlier.row - 1), layout.sections.get(task.row - 1)
+        parts = [layout.parts.get(each.row - 1, "") for each in (earlier, task)]
+        if one and other and one[0] != other[0] and _one_line_of(earlier, task):
+            merged = _merged(earlier, task)
+            grid.tasks[grid.tasks.index(earlier)] = seen[task.title.lower()] = merged
+            grid.tasks.remove(task)
+            continue
+        names = parts if parts[0] != parts[1] and all(parts) else []
+        if one and other and one[0] != other[0]:
+            names = [one[1], other[1]]
+        if not names and set(earlier.marks) == set(task.marks):
             sentence = _(
                 "the same task is in row {row}; put its marks in one row or give it another name"
-            ).format(row=earlier)
-            grid.faults.append(Fault(task.row, _first(columns, TASK) + 1, sentence, task.title))
-
-
-def _title(cell: str, notes: dict[str, str]) -> tuple[str, list[str]]:
-    """The task's words without the references at their end that name a footnote of this table."""
-    references: list[str] = []
-    while True:
-        found = next((each for each in REFERENCE.finditer(cell) if each.end() == len(cell)), None)
-        if found is None or not found.start():
-            return cell, references
-        named = _split(found)
-        if not all(reference in notes for reference in named):
-            return cell, references
-        references, cell = named + references, cell[: found.start()].rstrip()
-
-
-def _mark(cell: str) -> tuple[bool | None, list[str]]:
-    """Return whether a mark is for the first time only (None: not a mark), and the notes it refers to."""
-    references = _references(cell)
-    bare = REFERENCE.sub("", cell).strip()
-    if bare in REPEATED or (not bare and references):
-        return False, references
-    if bare in FIRST_ONLY:
-        return True, references
-    return None, [] if bare else references
-
-
-def _references(cell: str) -> list[str]:
-    return [name for found in REFERENCE.finditer(cell) for name in _split(found)]
-
-
-def _split(found: re.Match[str]) -> list[str]:
-    if found[2]:
-        raised = found[2]
-        return (
-            [raised.translate(RAISED)]
-            if raised[0] in "*†‡" or len(raised) == 1
-            else list(raised.translate(RAISED))
+            ).format(row=earlier.row)
+            grid.faults.append(Fault(task.row, column, sentence, task.title))
+            continue
+        _same_title(grid, (earlier, task), names, column, table, answers)
+        seen[task.title.lower()] = next(
+            (each for each in grid.tasks if each.row == earlier.row and each.title.startswith(task.title)),
+            task,
         )
-    return [name.strip().lower() for name in re.split(r"[,;]", found[1])]
+
+
+def _one_line_of(one: GridTask, other: GridTask) -> bool:
+    """Whether two rows are plainly the first time and each time of one task."""
+    firsts = [all(mark.first for mark in task.marks) for task in (one, other) if task.marks]
+    eachs = [not any(mark.first for mark in task.marks) for task in (one, other) if task.marks]
+    return len(firsts) == 2 and any(firsts) and any(eachs) and not (one.when or other.when)
+
+
+def _merged(one: GridTask, other: GridTask) -> GridTask:
+    notes = list(dict.fromkeys(filter(None, [*one.note.split("\n"), *other.note.split("\n")])))
+    pages = list(dict.fromkeys(filter(None, [one.page, other.page])))
+    when = list(dict.fromkeys(filter(None, [one.when, other.when])))
+    return replace(
+        one,
+        marks=tuple(dict.fromkeys((*one.marks, *other.marks))),
+        page=", ".join(pages)[:20] if len(", ".join(pages)) <= 20 else one.page,
+        note="\n".join(notes),
+        when=" / ".join(when),
+        remarks=(*one.remarks, *other.remarks),
+    )
+
+
+def _same_title(
+    grid: Grid,
+    tasks: tuple[GridTask, GridTask],
+    names: Sequence[str],
+    column: int,
+    table: Sequence[Sequence[str]],
+    answers: Mapping[str, str],
+) -> None:
+    """Ask whether two rows of one name are one task; without names of sections they can only be one."""
+    earlier, task = tasks
+    row = tuple(table[task.row - 1])
+    digest = f"{crc32('|'.join([*row, *names]).encode()):08x}"
+    place = f"{task.row}.{column}s"
+    apart = tuple(
+        replace(each, title=f"{each.title} ({name.rstrip(': ')})"[:160])
+        for each, name in zip(tasks, names, strict=False)
+    )
+    choices = [
+        Choice("one", (_merged(earlier, task),)),
+        Choice("first", (earlier,)),
+        Choice("second", (task,)),
+    ]
+    if apart:
+        choices.insert(0, Choice("apart", apart))
+    choices.append(Choice(LEAVE_OUT, (), (), _("Leave out both rows")))
+    given = answered(answers, place, digest)
+    given = given if given in {choice.code for choice in choices} else ""
+    chosen = next((choice for choice in choices if choice.code == given), choices[0])
+    at = grid.tasks.index(earlier)
+    grid.tasks.remove(task)
+    grid.tasks[at : at + 1] = chosen.tasks
+    sentence = _("The same task is in row {row}. Are they one?").format(row=earlier.row)
+    grid.questions.append(
+        Question(
+            *(task.row, column, place, digest, "same", sentence, row, tuple(choices)),
+            title=task.title,
+            also=(earlier.row,),
+            answer=given,
+        )
+    )
+
+
+def _words_of_none(
+    grid: Grid, layout: Layout, table: Sequence[Sequence[str]], answers: Mapping[str, str]
+) -> None:
+    """Ask of footnotes that no row names, and of other words, whether they belong to every task."""
+    named = {name for row in table for cell in row for name in references(cell)}
+    named |= {cell.lower().strip("()[]. ") for row in table for cell in row if len(cell) < 12}
+    named |= {name for cell in named for name in cell.split()}
+    loose = [
+        (layout.note_rows[key], words)
+        for key, words in layout.notes.items()
+        if key not in named or not any(words in task.note for task in grid.tasks)
+    ]
+    for row, words in [*loose, *layout.words]:
+        typed = tuple(table[row - 1])
+        digest, place = f"{crc32('|'.join(typed).encode()):08x}", f"{row}.1w"
+        given = answered(answers, place, digest)
+        given = given if given in ("all", LEAVE_OUT) else ""
+        if given == "all":
+            grid.tasks = [
+                replace(task, note="\n".join(filter(None, [task.note, words]))) for task in grid.tasks
+            ]
+        elif given == LEAVE_OUT:
+            grid.words.append((row, words))
+        choices = (
+            Choice("all", (), (), _("Keep it on every task: “{words}”").format(words=words)),
+            Choice(LEAVE_OUT, (), (), _("Leave it out: it belongs to no task")),
+        )
+        sentence = _("No task refers to these words. Do they belong to every task?")
+        grid.questions.append(
+            Question(row, 1, place, digest, "loose", sentence, typed, choices, answer=given)
+        )

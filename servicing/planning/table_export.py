@@ -7,17 +7,18 @@ from decimal import Decimal
 from servicing.planning.intervals import NORMAL, Rule
 from servicing.planning.table_marks import Marked
 
-MARK, FIXED = "x", ("Task", "Page", "Note")
+MARK, FIXED, OCCASION = "x", ("Task", "Page", "Note"), "Occasion"
 
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """A task to draw, with its rules by condition."""
+    """A task to draw, with its rules by condition; occasion: when it is done where no rule says so."""
 
     title: str
     page: str
     note: str
     rules: Mapping[str, Rule]
+    occasion: str = ""
 
 
 def marks_of(rules: Mapping[str, Rule]) -> list[Marked]:
@@ -42,11 +43,12 @@ def draw(tasks: Sequence[Drawn]) -> list[list[str]]:
     """
     marks = [marks_of(task.rules) for task in tasks]
     columns = sorted({mark for row in marks for mark in row}, key=_order)
-    table = [[FIXED[0], *(_heading(column) for column in columns), *FIXED[1:]]]
+    occasions = [OCCASION] if any(task.occasion for task in tasks) else []
+    table = [[FIXED[0], *(_heading(column) for column in columns), *occasions, *FIXED[1:]]]
     for task, row in zip(tasks, marks, strict=True):
-        table.append(
-            [task.title, *(MARK if column in row else "" for column in columns), task.page, task.note]
-        )
+        said = [task.occasion] if occasions else []
+        marked = (MARK if column in row else "" for column in columns)
+        table.append([task.title, *marked, *said, task.page, task.note])
     return table
 
 

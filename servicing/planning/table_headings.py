@@ -1,11 +1,28 @@
 """The heading of a column in a maker's table: which interval it stands for, or what else it holds."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import lru_cache
 
-HOURS, MONTHS, YEARS = "hours", "months", "years"
+from servicing.planning import table_heading_words as heads
+from servicing.planning import table_words as words
+from servicing.planning.table_intervals import (
+    BARE,
+    FEWEST_BARE,
+    RANGE,
+    SEVERAL,
+    UNITLESS,
+    WEEKLY,
+    Reading,
+    Said,
+    read_interval,
+)
+from servicing.planning.table_marks import Marked
+from servicing.planning.table_words import HOURS, MONTHS, YEARS, plain
+
 TASK, PAGE, NOTE, INTERVAL = "task", "page", "note", "interval"
+ITEM, ACT, SPEC, TEXT, WHEN, OCCASION = "item", "act", "spec", "text", "when", "occasion"
 UNREAD = "unread"  # the number of a row, or a column nobody can read
 CONDITIONS = {
     "dust": ("dust", "dusty", "severe", "severe dust"),
@@ -43,6 +60,30 @@ FIRST = (
 EVERY = ("every", "each", "after every", "at")
 NUMBER = re.compile(r"(\d{1,3}(?:[ ,\u202f\u00a0]\d{3})+|\d+)(?:\.(\d{1,2}))?\s*([a-z ]*)")
 MOST_MONTHS = 600
+HARD = "hard"  # hard use, of which a person says whether it is dust or heavy work
+KINDS: dict[str, frozenset[str]] = {
+    PAGE: heads.PAGE_HEADINGS,
+    NOTE: heads.NOTE_HEADINGS,
+    UNREAD: heads.NUMBER_HEADINGS,
+    TEXT: heads.INTERVAL_HEADINGS,
+    OCCASION: frozenset(("occasion", "occasions", "anlass")),
+}
+NORMAL_USE = re.compile(
+    r"normal(?: use| operation| conditions| service| duty)?|standard|normalbetrieb"
+    r"|normaler (?:einsatz|betrieb)"
+    r"|normale bedingungen|usage normal|conditions normales|uso normal|condiciones normales|uso normale"
+    r"|condizioni normali|normaal gebruik|normale omstandigheden"
+)
+UNIT_HEADING = re.compile(
+    rf"(?:{words.EVERY.pattern}\s+)?(?:operating |working |service |engine )?"
+    rf"(?:{words.UNITS[HOURS]}|{words.UNITS[MONTHS]}|{words.UNITS[YEARS]})"
+    r"(?: of (?:operation|use)| de (?:service|fonctionnement|trabajo|funcionamiento)| di lavoro)?"
+)
+FIRST_HEADING = re.compile(
+    rf"(?:{words.FIRST.pattern}|at|after|after the)(?: (?:time|service|change|maintenance|interval|mal"
+    r"|wartung|fois|vez|volta|keer|at|after))?"
+)
+THEN_HEADING = re.compile(rf"(?:{words.THEN.pattern}|{words.EVERY.pattern})(?: {words.EVERY.pattern})?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +91,8 @@ class Column:
     """One column: an interval of hours, of months or of both; or the tasks, their pages, their notes.
 
     first: marks here are for the first time only. condition: the working condition it is for.
+    said: what an interval's heading may mean. unit: what a bare number in its cells counts. act: what is
+    done, where the heading says it. group: the heading above it.
     """
 
     kind: str
@@ -58,6 +101,10 @@ class Column:
     months: int | None = None
     first: bool = False
     condition: str = "normal"
+    said: Said | None = None
+    unit: str | None = None
+    act: str = ""
+    group: str = ""
 
     @property
     def is_interval(self) -> bool:
@@ -65,13 +112,19 @@ class Column:
         return self.kind == INTERVAL
 
 
-def unit_of(words: str) -> str | None:
+def unit_of(over: str) -> str | None:
     """Return the unit that a heading over several columns names: hours, months, years or None."""
-    said = re.findall(r"[a-z]+", words.lower())
-    for unit, names in UNITS.items():
-        if any(name in said for name in names if len(name) > 1):
+    said = re.findall(r"[a-z]+", plain(over))
+    for unit in (HOURS, MONTHS, YEARS):
+        names = [*UNITS[unit], *words.UNITS[unit].split("|")]
+        if any(name in said for name in names if len(name) > 2 or name == "hr"):
             return unit
     return None
+
+
+def _unit_in(heading: str) -> str | None:
+    """The unit that a heading names beside its words, be it a letter in brackets: `Interval (h)`."""
+    return unit_of(heading) or (HOURS if re.search(r"[(\[/]\s*h\s*[)\]]?$", heading.lower()) else None)
 
 
 def read_heading(heading: str, *, unit: str | None = None, first: bool = False) -> Column:
@@ -102,6 +155,61 @@ def read_heading(heading: str, *, unit: str | None = None, first: bool = False) 
     return Column(
         INTERVAL, heading, hours, None if months is None else int(months), first or first_here, condition
     )
+
+
+@lru_cache(maxsize=8192)
+def read_kind(heading: str, *, unit: str | None = None, first: bool = False) -> Column:
+    """Return what a heading in any of six languages stands for; `task` where it is none of the rest.
+
+    unit, first: as for `read_heading`. An interval that isn't certain has its readings in `said`.
+    """
+    column = read_heading(heading, unit=unit, first=first)
+    said = read_interval(heading, unit=unit, first=True if first else None)
+    if column.is_interval:
+        doubtful = said is not None and said.doubt in (RANGE, SEVERAL, WEEKLY)
+        mark = Marked(column.hours, column.months, column.first, column.condition)
+        if unit is None and heading.strip().isdigit() and int(heading) < FEWEST_BARE:
+            count = int(heading)
+            ways = (mark, Marked(months=count, first=first), Marked(months=count * 12, first=first))
+            return replace(column, said=Said(tuple(Reading((way,)) for way in ways), UNITLESS))
+        return replace(column, said=said if doubtful else Said((Reading((mark,)),)))
+    if column.kind != TASK or not heading:
+        return column
+    bare = plain(re.sub(r"\([^)]*\)", " ", heading)).strip(" .:*") or plain(heading).strip(" ().:")
+    for kind, names in KINDS.items():
+        if bare in names:
+            return Column(kind, heading, unit=_unit_in(heading))
+    if bare in heads.SPEC_WORDS:
+        return Column(SPEC, heading)
+    if said is not None and any(reading.marks for reading in said.readings):
+        if said.doubt == BARE:  # beside other columns, "after 50 h" is the first time
+            said = replace(said, readings=(said.readings[1], said.readings[0], *said.readings[2:]))
+        marks = said.first.marks
+        hours = next((mark.hours for mark in marks if mark.hours), None)
+        months = next((mark.months for mark in marks if mark.months), None)
+        only_first = first or all(mark.first for mark in marks)
+        return Column(INTERVAL, heading, hours, months, only_first, said=said)
+    if said is not None and said.first.when and said.first.when != "as written":
+        return Column(WHEN, heading, said=said)
+    if words.HARD_USE.search(bare) and not words.act_of(bare):
+        return Column(TEXT, heading, condition=HARD, unit=unit)
+    for condition, pattern in words.CONDITIONS.items():
+        if pattern.search(bare) and not words.act_of(bare):
+            return Column(TEXT, heading, condition=condition, unit=unit)
+    if NORMAL_USE.fullmatch(bare):
+        return Column(TEXT, heading, unit=unit)
+    if UNIT_HEADING.fullmatch(bare):
+        return Column(TEXT, heading, unit=unit_of(bare) or (HOURS if bare == "h" else None))
+    if FIRST_HEADING.fullmatch(bare):
+        return Column(TEXT, heading, first=True, unit=unit or _unit_in(heading))
+    if THEN_HEADING.fullmatch(bare):
+        return Column(TEXT, heading, unit=unit or _unit_in(heading))
+    if bare not in heads.TASK_HEADINGS and any(each.fullmatch(bare) for each in words.ACTS.values()):
+        return Column(TEXT, heading, act=heading, unit=unit)
+    if any(word in bare.split() or word == bare for word in heads.SPEC_WORDS):
+        return Column(SPEC, heading)
+    kind = ITEM if bare in heads.ITEM_HEADINGS else ACT if bare in heads.ACT_HEADINGS else TASK
+    return Column(kind, heading)
 
 
 def _condition(said: str) -> tuple[str, str]:

@@ -41,7 +41,7 @@ class Meaning:
 
 
 def meaning(marks: Sequence[Marked], *, anchor: str = "marks") -> Meaning:
-    """Return what the marks of a row mean, at least one mark given. `anchor` is put on what repeats."""
+    """Return what the marks of a row mean; none: no rule. `anchor` is put on what repeats."""
     remarks: list[str] = []
     normal = [mark for mark in marks if mark.condition == NORMAL]
     rules = {NORMAL: _rule(normal, anchor, remarks.append)} if normal else {}

@@ -73,6 +73,7 @@ def _line(row: SheetLine) -> dict[str, Any]:
         "engine": _engine(task.engine) if task else "",
         "time": _time(task) if task else "",
         "page": _("manual p. {page}").format(page=task.manual_page) if task and task.manual_page else "",
+        "note": task.note if task else "",
         "licensed": bool(task and task.skill == Task.Skill.LICENSED),
         "before": _before(row),
         "prepare": list(row.prepare),

@@ -16,13 +16,14 @@ from django.utils.translation import gettext as _
 from fleet.core.errors import FleetError, WrongState
 from fleet.models import Fitment, MachineType, Member, Organisation
 from servicing.duties.applicability import rule_of
-from servicing.models import Part, ProgramVersion, ServiceProgram, Task
+from servicing.measurements.limits import spelled
+from servicing.models import Check, Part, ProgramVersion, ServiceProgram, Task
 from servicing.planning.intervals import Rule
 from servicing.planning.maker_table import GridTask
 from servicing.planning.table_export import Drawn, draw, marks_of
 from servicing.planning.table_marks import meaning
 from servicing.programs.file_format import read_draft_task
-from servicing.programs.file_format.file import EMPTY_TASK
+from servicing.programs.file_format.file import EMPTY_CHECK, EMPTY_TASK
 from servicing.programs.load import make_current, new_version
 from servicing.programs.storage import parts_for, row_of, rows_of, store, store_task
 
@@ -227,8 +228,26 @@ def _rows(
                 {"condition": condition, **asdict(rule)}
                 for condition, rule in meaning(task.marks, anchor=anchor).rules.items()
             ]
+        row["occasion"] = task.when
+        row["checks"] = [*row["checks"], *_measured(task, row["checks"])]
         rows.append(row)
     return rows
+
+
+def _measured(task: GridTask, checks: Sequence[Entry]) -> list[Entry]:
+    """The checks for the limits of a table that a person wants values for, and that are not there yet."""
+    taken, labels = {check["code"] for check in checks}, {check["label"] for check in checks}
+    made = []
+    for limit in task.measured:
+        label = f"{task.title}: {limit.words}"[:160]
+        if label in labels:
+            continue
+        code = _free(_code(f"{task.title} {limit.unit}"), taken)
+        taken.add(code)
+        kind, unit = Check.Kind.MEASURE.value, spelled(limit.unit)
+        bounds = {"lower": limit.lower, "upper": limit.upper}
+        made.append({**EMPTY_CHECK, "code": code, "kind": kind, "label": label, "unit": unit, **bounds})
+    return made
 
 
 def _code(title: str) -> str:
@@ -251,6 +270,7 @@ def table_of(version: ProgramVersion) -> tuple[list[list[str]], dict[int, str]]:
             task.manual_page,
             " ".join(task.note.split()),
             {each.condition: rule_of(each) for each in task.intervals.all()},
+            task.occasion,
         )
         for task in tasks
     ]

@@ -1,5 +1,6 @@
 """What is said of a programme's tasks: when they fall due, and which machines they are for."""
 
+from dataclasses import asdict
 from decimal import Decimal
 from types import SimpleNamespace
 from typing import Any
@@ -11,6 +12,9 @@ from fleet.core.wording import exact, in_a_sentence
 from fleet.models.machine import WorkingCondition
 from fleet.usage.figures import TIGHT
 from servicing.models import Interval
+from servicing.planning.maker_table import GridTask
+from servicing.planning.table_marks import meaning
+from servicing.planning.table_specs import Limit
 
 
 def in_sentence(names: Any) -> str:
@@ -27,7 +31,30 @@ def interval(of: Any) -> str:
     return _where(of, _once(of) if of.once else _anchored(of))
 
 
-def rhythm(of: Interval) -> str:
+def reading(task: GridTask) -> str:
+    """Return the sentence a row of a maker's table becomes: `Air filter: every 100 h; in dust: every 50 h`.
+
+    What hangs on no hours and no months is said with that.
+    """
+    rules = meaning(task.marks).rules
+    due = [rhythm(SimpleNamespace(condition=name, **asdict(rule))) for name, rule in rules.items()]
+    if task.when:
+        due.append(_("{when} (shown, not scheduled)").format(when=task.when) if not due else task.when)
+    said = _("{title}: {due}").format(title=task.title, due="; ".join(due))
+    return f"{said} ({task.note})" if task.note else said
+
+
+def limit(of: Limit) -> str:
+    """Return `from 85 to 95 N·m`, `at most 5 bar`, `at least 12.4 V`."""
+    values = {"lower": exact(of.lower), "upper": exact(of.upper), "unit": of.unit}
+    if of.lower is None:
+        return _("at most {upper} {unit}").format(**values)
+    if of.upper is None:
+        return _("at least {lower} {unit}").format(**values)
+    return _("from {lower} to {upper} {unit}").format(**values)
+
+
+def rhythm(of: Any) -> str:
     """Return the same without what it is counted from: `in dust: every 100 h or 6 months`."""
     return _where(of, _once(of) if of.once else _from_the_first(of))
 

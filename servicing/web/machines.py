@@ -15,7 +15,7 @@ from fleet.calendar.bookings import may_book
 from fleet.models import Ask, Attachment, Booking, Hire, Machine, Mounting
 from fleet.models.machine import MachineQuerySet
 from fleet.web.guards import MemberRequest, members_only
-from servicing.duties.applicability import daily_round
+from servicing.duties.applicability import daily_round, on_occasion
 from servicing.duties.explanation import explain
 from servicing.duties.machine_hours import by_week
 from servicing.duties.projection import Days
@@ -119,6 +119,7 @@ def machine(request: MemberRequest, pk: int) -> HttpResponse:
             "later": duties[MOST:],
             "invented": ProgramVersion.objects.invented_for(shown.type_id).exists(),
             "daily": daily_round(shown),
+            "on_occasion": on_occasion(shown),
             "departures": shown.overrides.with_titles(),
             "explanation": explanation,
             "fan": picture(explanation.fan, now=now.astimezone(shown.zoneinfo), kept=_days(due_at_mark))

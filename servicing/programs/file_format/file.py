@@ -127,7 +127,7 @@ def _task(
     places: Collection[str],
     parts: dict[str, tuple[str, ...]],
 ) -> None:
-    _intervals(task.intervals, place)
+    _intervals(task.intervals, place, on_occasion=bool(task.occasion.strip()))
     _once(task.checks, "code", "checks", place)
     for number, check in enumerate(task.checks):
         _check(check, place.at(f"checks[{number}] {check.code}", check.line))
@@ -168,8 +168,11 @@ def _once(entries: Iterable[grammar.Keys], key: str, name: str, faults: Faults) 
         seen.add(value)
 
 
-def _intervals(intervals: Iterable[grammar.Interval], faults: Faults) -> None:
+def _intervals(intervals: Collection[grammar.Interval], faults: Faults, *, on_occasion: bool = False) -> None:
+    """Say what is wrong with a task's intervals; it may have none where it is done on an occasion."""
     _once(intervals, "condition", "intervals", faults)
+    if on_occasion and not intervals:
+        return
     if NORMAL not in {interval.condition for interval in intervals}:
         faults.say(_("intervals need one for the condition normal"))
     for position, interval in enumerate(intervals):

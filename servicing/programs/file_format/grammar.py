@@ -164,7 +164,8 @@ AnyCheck = Annotated[Measure | Torque | Look | Function, Field(discriminator="ki
 class Task(Keys):
     code: Slug
     title: Annotated[str, Text(160)]
-    intervals: Filled[Interval]
+    intervals: list[Interval] = []
+    occasion: Annotated[str, Text(200, empty=True)] = ""
     needs: Slugs = []
     without: Slugs = []
     skill: Skill

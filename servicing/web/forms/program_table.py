@@ -9,7 +9,7 @@ from django.http import HttpRequest
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from fleet.core.csv_reader import separator_of
+from fleet.core.csv_reader import first_rows, separator_of
 from fleet.models import MachineType
 from fleet.web.forms.fields import rows_choice
 from fleet.web.forms.house import Form
@@ -106,10 +106,22 @@ class Table:
     codes: dict[int, str] = field(default_factory=dict)
     pasted: bool = False
     refusal: str = ""
+    answers: dict[str, str] = field(default_factory=dict)
 
     def read(self) -> Grid:
-        """Return what the table says."""
-        return maker_table.read(self.cells)
+        """Return what the table says, by the answers that were given."""
+        return maker_table.read(self.cells, self.answers, settled=bool(self.codes))
+
+    def answer_all(self, place: str) -> None:
+        """Answer all questions that read the same as the one at a place as that one is, or was likeliest."""
+        questions = self.read().questions
+        asked = next((question for question in questions if question.place == place), None)
+        if asked is None:
+            return
+        code = asked.answer or asked.choices[0].code
+        for question in questions:
+            if question.signature == asked.signature and code in {each.code for each in question.choices}:
+                self.answers[question.place] = f"{question.digest}-{code}"
 
     def more(self, *, rows: int = 0, columns: int = 0) -> None:
         """Add empty rows at the end and empty columns before the last."""
@@ -171,7 +183,8 @@ def table_from(request: HttpRequest, *, fresh: Table) -> Table:
                 "The file is not text in UTF-8. Save it as “CSV UTF-8” and choose it again."
             )
             return typed
-        separator = separator_of(written.partition("\n")[0])
+        top = first_rows(written)
+        separator = "\t" if maker_table.stands_in_columns(top) else separator_of(top)
     if not written.strip():
         return typed
     try:
@@ -180,11 +193,6 @@ def table_from(request: HttpRequest, *, fresh: Table) -> Table:
         typed.refusal = str(error)
         return typed
     if not cells:
-        return typed
-    if len(cells[0]) == 1 and separator == "\t":
-        typed.refusal = gettext(
-            "The pasted text has only one column. Copy the cells in the spreadsheet, not from a document."
-        )
         return typed
     return Table(cells, pasted=True)
 
@@ -200,5 +208,8 @@ def _typed(data: Mapping[str, str]) -> Table | None:
         [" ".join(data.get(f"cell-{row}-{at}", "").split()) for at in range(1, columns + 1)]
         for row in range(1, rows + 1)
     ]
+    answers = {
+        name.removeprefix("answer-"): value for name, value in data.items() if name.startswith("answer-")
+    }
     codes = {row: code for row in range(2, rows + 1) if (code := data.get(f"code-{row}"))}
-    return Table(cells, codes)
+    return Table(cells, codes, answers=answers)

@@ -74,6 +74,12 @@ class TaskForm(Form):
         help_text=_("The footnote of the maker's table."),
         **bounds(DraftTask, "note"),
     )
+    occasion = forms.CharField(
+        label=_("Without hours or months: when"),
+        required=False,
+        help_text=_("Such as: as required, before storage. It is shown and not scheduled."),
+        **bounds(DraftTask, "occasion"),
+    )
     skill = forms.ChoiceField(label=_("Who may do it"), choices=Task.Skill.choices)
     minutes = forms.IntegerField(label=_("Labour time, minutes"), initial=0, **bounds(DraftTask, "minutes"))
     wait_minutes = forms.IntegerField(

@@ -1,5 +1,6 @@
 """A program's table is typed, pasted or loaded, looked at, and kept as a draft."""
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -14,9 +15,11 @@ from fleet.models.machine import WorkingCondition
 from fleet.web.forms.refusals import show
 from fleet.web.guards import MemberRequest, needs
 from servicing.models import ProgramVersion
-from servicing.planning.maker_table import Grid
+from servicing.planning.maker_table import Choice, Grid, Question
+from servicing.planning.table_grid import YES
 from servicing.planning.table_marks import meaning
 from servicing.programs import drafts
+from servicing.programs.wording import limit, reading
 from servicing.web.forms.program_table import FRESH, MORE_ROWS, AboutForm, AnchorForm, Table, table_from
 
 
@@ -69,8 +72,11 @@ def _saved(request: MemberRequest, table: Table, form: forms.Form, keep: Any) ->
     if asked in ("rows", "columns"):
         table.more(rows=MORE_ROWS * (asked == "rows"), columns=int(asked == "columns"))
         return None
+    if asked and asked.startswith("same:"):
+        table.answer_all(asked.removeprefix("same:"))
     read = table.read()
-    if asked == "save" and not table.pasted and form.is_valid() and not read.faults:
+    ready = not table.pasted and not read.faults and not read.open
+    if asked == "save" and form.is_valid() and ready:
         try:
             return keep(request, form, read)
         except FleetError as error:
@@ -88,7 +94,9 @@ def _page(
 ) -> HttpResponse:
     asked = request.POST.get("do")
     faults = read.faults if isinstance(read, Grid) else []
-    wrong = bool(faults or table.refusal or (asked == "save" and form.errors))
+    questions = read.questions if isinstance(read, Grid) else []
+    unanswered = len(read.open) if isinstance(read, Grid) else 0
+    wrong = bool(faults or table.refusal or (asked == "save" and (form.errors or unanswered)))
     return render(
         request,
         template,
@@ -100,12 +108,50 @@ def _page(
             "width": len(table.cells[0]),
             "height": len(table.cells),
             "faults": faults,
+            "groups": _groups(questions),
+            "unanswered": unanswered,
+            "offers": [
+                {"offer": offer, "value": f"{offer.digest}-{YES}", "limits": [*map(limit, offer.limits)]}
+                for offer in (read.offers if isinstance(read, Grid) else [])
+            ],
+            "refused_open": asked == "save" and unanswered and not table.pasted,
             "read": _meaning(read, request.POST.get("anchor", "marks")) if isinstance(read, Grid) else None,
             "pasted": request.POST.get("pasted", "") if table.refusal else "",
             **more,
         },
         status=422 if wrong else 200,
     )
+
+
+def _groups(questions: Sequence[Question]) -> list[dict[str, Any]]:
+    """The questions, those that read the same together; open ones first."""
+    alike: dict[tuple[str, str], list[dict[str, Any]]] = {}
+    for question in questions:
+        choices = [
+            {
+                "value": f"{question.digest}-{choice.code}",
+                "said": _choice(choice),
+                "chosen": choice.code == question.answer,
+                "impossible": bool(choice.faults),
+            }
+            for choice in question.choices
+        ]
+        typed = [cell for cell in question.typed if cell]
+        entry = {"question": question, "choices": choices, "typed": typed}
+        alike.setdefault((question.signature, question.sentence), []).append(entry)
+    groups = [
+        {"entries": entries, "open": sum(not entry["question"].answer for entry in entries)}
+        for entries in alike.values()
+    ]
+    return sorted(groups, key=lambda group: not group["open"])
+
+
+def _choice(choice: Choice) -> str:
+    if choice.said:
+        return choice.said
+    if choice.faults:
+        return "; ".join(fault.sentence for fault in choice.faults)
+    return "; ".join(map(reading, choice.tasks)) or _("Leave out this row")
 
 
 def _meaning(read: Grid, anchor: str) -> dict[str, Any]:
@@ -121,8 +167,8 @@ def _meaning(read: Grid, anchor: str) -> dict[str, Any]:
             }
             for condition, rule in meant.rules.items()
         ]
-        tasks.append({"task": task, "rules": rules, "remarks": meant.remarks})
-    return {"tasks": tasks, "headings": read.headings}
+        tasks.append({"task": task, "rules": rules, "remarks": (*task.remarks, *meant.remarks)})
+    return {"tasks": tasks, "headings": read.headings, "words": read.words}
 
 
 def _by_title(version: ProgramVersion, read: Grid) -> dict[int, str]:

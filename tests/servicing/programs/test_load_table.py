@@ -5,6 +5,7 @@ from io import StringIO
 import pytest
 from django.core.management import CommandError, call_command
 
+from fleet.usage.figures import TIGHT
 from servicing.models import ProgramVersion
 from tests.factories import MachineTypeFactory
 
@@ -97,3 +98,65 @@ def test_what_is_wrong_is_said_in_one_line(load, written, changed, sentence):
     said, _ = load(written, **changed)
     assert sentence in said
     assert "\n" not in said
+
+
+UNCERTAIN = """\
+Task;Interval
+Check brake hoses;200-250 h
+Check fuel hoses;200-250 h
+Drain the tank;before storage
+"""
+
+
+def test_what_would_have_to_be_guessed_is_refused_with_the_option_that_answers_it(farm, load):
+    said, asked = load(UNCERTAIN)
+    assert said.endswith("nothing was loaded; 2 to answer")
+    assert "Row 2 (Check brake hoses), column 2 (Interval): It names a range. Which end counts?" in asked
+    assert "as typed: Check brake hoses | 200-250 h" in asked
+    assert f"--answer 2.2=2: Check brake hoses: every 250{TIGHT}h" in asked
+    assert "--answer 2.2=leave: leave out this row" in asked
+    assert "--answer-same 2.2=...: the same for all 2 that read the same" in asked
+    with farm.scope():
+        assert not ProgramVersion.objects.exists()
+
+
+def test_options_answer_one_question_or_all_that_read_the_same(farm, load):
+    said, _ = load(UNCERTAIN, "--answer-same", "2.2=2", "--answer", "3.2=leave")
+    assert "2 tasks, a draft" in said
+    with farm.scope():
+        version = ProgramVersion.objects.get()
+        assert marks(version) == {"Check brake hoses": [(None, 250, None)], "Drain the tank": []}
+        assert version.tasks.get(title="Drain the tank").occasion == "before storage"
+
+
+@pytest.mark.parametrize(
+    ("option", "sentence"),
+    [
+        ("9.9=1", "--answer 9.9=1: there is no question at 9.9"),
+        ("2.2", "--answer 2.2: the choices are 1, 2, 3, leave"),
+        ("2.2=7", "--answer 2.2=7: the choices are 1, 2, 3, leave"),
+    ],
+)
+def test_an_option_that_answers_nothing_is_refused(load, option, sentence):
+    said, _ = load(UNCERTAIN, "--answer", option)
+    assert said == sentence
+
+
+def test_a_question_and_a_wrong_cell_are_both_said(load):
+    said, told = load("Task;Interval;every 500 h\nHoses;200-250 h;\nBelt;;soon\n")
+    assert said.endswith("nothing was loaded; 1 to put right, 1 to answer")
+    assert "Row 2 (Hoses), column 2" in told
+    assert "Row 3 (Belt), column 3" in told
+
+
+def test_a_title_above_the_headings_and_text_in_columns_of_blanks(load):
+    said, _ = load("Maintenance;;\n" + TABLE)
+    assert "Read as titles, because nothing is marked: Maintenance (row 1)" in said
+    said, _ = load(
+        "Work                Every 50 h   Every 100 h\n"
+        "Oil, and filter          x\n"
+        "Belt, and pulley                      x\n",
+        model="hx 25",
+        title="Other",
+    )
+    assert "draft already" in said

@@ -57,3 +57,18 @@ def test_minutes_nobody_entered_are_said_on_every_sheet(farm, machine, duty, ord
     assert [line["time"] for line in printed["lines"]] == ["time not entered"]
     duties = client.get("/api/v1/tasks-due").json()["results"]
     assert [each["task"]["minutes"] for each in duties] == [None]
+
+
+def test_a_task_s_note_stands_on_the_sheet_its_paper_and_its_first_step(farm, duty, order):
+    """What the maker's table says beside a task, its specification too, is at hand where it is done."""
+    with farm.scope():
+        duty.task.note = "Torque: 85 N·m"
+        duty.task.save()
+        sheet = build_job_sheet(WorkOrder.objects.get(pk=order.pk))
+        assert words(sheet, at=NOW)["lines"][0]["note"] == "Torque: 85 N·m"
+        WorkOrder.objects.filter(pk=order.pk).update(state=WorkOrder.State.STARTED)
+    client = farm.client("technician")
+    sheet_page = reverse("order-sheet", args=[order.pk])
+    first_step = f"{reverse('order-steps', args=[order.pk])}?step=1"
+    for address in (sheet_page, first_step):
+        assert "Torque: 85 N·m" in client.get(address).content.decode(), address

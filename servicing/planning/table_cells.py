@@ -1,0 +1,246 @@
+"""What one cell of a row says: a mark under an interval, an interval in words, or the section's over it."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+from servicing.planning import table_words as words
+from servicing.planning.intervals import NORMAL
+from servicing.planning.language import gettext as _
+from servicing.planning.table_conditions import has_condition
+from servicing.planning.table_headings import HARD, WHEN, Column
+from servicing.planning.table_intervals import Said, read_interval, why
+from servicing.planning.table_layout import Layout, without_references
+from servicing.planning.table_marks import Marked
+from servicing.planning.table_row import Part, Row, Table
+from servicing.planning.table_signs import (
+    EACH,
+    FIRST,
+    FIRST_ONLY,
+    GUESSES,
+    NOTHING,
+    REPEATED,
+    SOLID,
+    SYMBOLS,
+    Sign,
+    bare_of,
+    references,
+    signs_in,
+)
+from servicing.planning.table_signs import WHEN as WHEN_SIGN
+from servicing.planning.table_words import act_of, plain
+
+
+def take_mark(
+    row: Row, at: int, cell: str, column: Column, table: Table, parts: dict[str, Part]
+) -> list[str]:
+    """Put a cell under an interval into the parts of its row; return the footnotes it names."""
+    layout = table.layout
+    named = references(cell)
+    for reference in named:
+        if reference not in layout.notes:
+            lost = _("“{cell}” refers to note {reference}, which is not below the table")
+            row.faults.append((at, lost.format(cell=cell, reference=reference)))
+    bare = bare_of(cell)
+    for sign in signs_in(bare, layout.signs) if bare else ["x"] if named else []:
+        meant = _sign(row, at, sign, cell, column, table)
+        if meant is None:
+            unread = _(
+                "“{cell}” is not a mark. Write x where it is due each time, o for the first time only."
+            )
+            row.faults.append((at, unread.format(cell=cell)))
+            break
+        part = parts.setdefault(meant.words if meant.kind not in (EACH, FIRST, WHEN_SIGN) else "", Part())
+        part.replaces = part.replaces or act_of(meant.words) == "replace"
+        if meant.kind == WHEN_SIGN:
+            part.when.append(meant.words)
+            continue
+        if column.kind == WHEN:
+            part.when.append(column.heading)
+            continue
+        first = meant.kind == FIRST or _first_by_note(
+            row, at, [*named, *references(column.heading)], column, layout
+        )
+        for mark in _of_column(row, at, column):
+            if table.life and mark.hours in table.life and not mark.first and not first and not mark.months:
+                part.dots.append(mark.hours)
+            else:
+                part.marks.append(replace(mark, first=column.first or mark.first or first))
+    return [reference for reference in named if reference in layout.notes]
+
+
+def _first_by_note(row: Row, at: int, named: Sequence[str], column: Column, layout: Layout) -> bool:
+    """Whether a footnote of a mark says that it is for the first time only: `* first 50 h only`."""
+    for note in (layout.notes[reference] for reference in named if reference in layout.notes):
+        bare = plain(note)
+        if not (words.FIRST.search(bare) or words.ONCE.search(bare)):
+            continue
+        said = read_interval(note, acts=True)
+        marks = said.first.marks if said and not said.doubt else ()
+        if marks and all(mark.first and mark.hours == column.hours for mark in marks):
+            return True
+        if not marks and words.says_only_first(note):
+            return True
+        if marks and not all(mark.first for mark in marks):
+            continue
+        sentence = _("“{note}”: is this mark for the first time only?").format(note=note)
+        if row.ask(at, sentence, f"first:{bare}", ["first", "each"]) == "first":
+            return True
+    return False
+
+
+def _of_column(row: Row, at: int, column: Column) -> tuple[Marked, ...]:
+    """The marks of a column; where its heading isn't certain a person says which."""
+    if column.said is None:
+        return (Marked(column.hours, column.months, column.first, column.condition),)
+    timed = [reading for reading in column.said.readings if reading.marks]
+    if not column.said.doubt:
+        return timed[0].marks
+    sentence = _("“{heading}” over it: {why}").format(heading=column.heading, why=why(column.said.doubt))
+    codes = [str(number) for number in range(1, len(timed) + 1)]
+    code = row.ask(at, sentence, f"heading:{plain(column.heading)}", codes)
+    return timed[int(code) - 1].marks
+
+
+def _sign(row: Row, at: int, sign: str, cell: str, column: Column, table: Table) -> Sign | None:
+    """What a sign means: by the legend, by custom, or as a person says."""
+    layout = table.layout
+    if sign in layout.signs:
+        return layout.signs[sign]
+    if layout.signs and any(
+        sign in REPEATED | FIRST_ONLY and known in REPEATED | FIRST_ONLY for known in layout.signs
+    ):
+        return _unexplained(row, at, sign)
+    if sign in SOLID and len(SOLID & set(table.signs)) > 1:
+        return _unexplained(row, at, sign)
+    if sign in REPEATED:
+        return Sign(EACH)
+    if sign in FIRST_ONLY:
+        return _circle(row, at, sign, column, table)
+    if _is_act(sign):
+        return Sign("act", sign)
+    if sign in SYMBOLS:
+        return _unexplained(row, at, sign)
+    if re.fullmatch(r"[A-Z]{1,3}|[a-z]", sign) and (layout.signs or _is_usual(sign, table)):
+        return _unexplained(row, at, sign)
+    return None
+
+
+def _is_act(sign: str) -> bool:
+    """Whether words in a cell say what is done there: `check level`."""
+    said = plain(sign)
+    return (
+        len(sign) > 3
+        and any(pattern.match(said) for pattern in words.ACTS.values())
+        and not re.search(r"\d", said)
+    )
+
+
+def _is_usual(sign: str, table: Table) -> bool:
+    """Whether letters are this table's marks, and not a slip among crosses."""
+    letters = sum(count for name, count in table.signs.items() if name.isupper() and name not in "XO")
+    return letters * 2 >= sum(table.signs.values()) or table.signs.get(sign, 0) > 1
+
+
+def _unexplained(row: Row, at: int, sign: str) -> Sign:
+    acts = [*GUESSES.get(sign[:1], ()), *("check", "replace", "lubricate", "clean", "adjust")]
+    codes = ["each", *dict.fromkeys(acts)] if sign in REPEATED else [*dict.fromkeys(acts), "each"]
+    codes += ["first"] if sign in FIRST_ONLY else []
+    sentence = _("No legend says what “{sign}” means.").format(sign=sign)
+    code = row.ask(at, sentence, f"sign:{sign}", codes)
+    return Sign(code) if code in (EACH, FIRST) else Sign("act", _act_said(code))
+
+
+def _act_said(code: str) -> str:
+    said = {
+        "check": _("check"),
+        "replace": _("replace"),
+        "adjust": _("adjust"),
+        "lubricate": _("lubricate"),
+        "clean": _("clean"),
+        "drain": _("drain"),
+        "tighten": _("tighten"),
+    }
+    return said[code]
+
+
+def _circle(row: Row, at: int, sign: str, column: Column, table: Table) -> Sign:
+    """A circle that no legend explains: by a first-time column certain, else the first time or a check."""
+    if column.first:
+        return Sign(FIRST)
+    if table.only_circles:
+        return Sign(EACH)
+    others = [
+        bare_of(cell)
+        for cell, each in zip(row.cells, table.layout.columns, strict=False)
+        if each.is_interval and cell and plain(cell) not in NOTHING
+    ]
+    if all(other in FIRST_ONLY for other in others) and words.EVERY.search(plain(column.heading)):
+        return Sign(EACH) if len(others) == 1 and sign not in "oO0" else _ask_circle(row, at, sign)
+    if sign in "oO0" and table.circles_first:
+        return Sign(FIRST)
+    return _ask_circle(row, at, sign)
+
+
+def _ask_circle(row: Row, at: int, sign: str) -> Sign:
+    sentence = _("No legend says what “{sign}” means: the first time only, a check, or each time?")
+    code = row.ask(at, sentence.format(sign=sign), f"circle:{sign}", ["first", "check", "each"])
+    return Sign("act", _act_said("check")) if code == "check" else Sign(code)
+
+
+def take_text(
+    row: Row, at: int, cell: str, column: Column, layout: Layout, parts: dict[str, Part]
+) -> list[str]:
+    """Put an interval in words into the parts of its row; return the footnotes it names."""
+    bare, named, lost = without_references(cell, layout.notes)
+    part = parts.setdefault(column.act, Part())
+    part.replaces = part.replaces or act_of(column.act) == "replace"
+    if lost:
+        row.ask(
+            *(
+                at,
+                _("It refers to note {reference}, which is not in the table. What does it say?").format(
+                    reference=", ".join(lost)
+                ),
+            ),
+            *(f"note:{','.join(lost)}", ["name"]),
+        )
+    said = read_interval(bare, unit=column.unit, first=True if column.first else None)
+    if said is None:
+        code = row.ask(at, why("words"), f"words:{plain(bare)}", ["words"])
+        part.when.append(bare if code else "")
+        return named
+    condition = column.condition
+    if condition == HARD:
+        sentence = _("“{heading}” over it: {why}").format(heading=column.heading, why=why("severe"))
+        condition = row.ask(at, sentence, f"hard:{plain(column.heading)}", ["dust", "heavy"])
+    _take(row, at, bare, said, part, condition)
+    return named
+
+
+def _take(row: Row, at: int, bare: str, said: Said, part: Part, condition: str) -> None:
+    codes = [str(number) for number in range(1, len(said.readings) + 1)]
+    code = row.ask(at, why(said.doubt), f"text:{plain(bare)}", codes) if said.doubt else "1"
+    reading = said.readings[int(code) - 1]
+    for mark in reading.marks:
+        part.marks.append(replace(mark, condition=condition) if mark.condition == NORMAL else mark)
+    if reading.when or not reading.marks:
+        part.when.append(bare)
+    elif said.rest or said.keep or said.doubt or has_condition(said):
+        part.words.append(bare)
+
+
+def take_section(row: Row, section: tuple[int, str, Said], parts: dict[str, Part]) -> None:
+    _number, heading, said = section
+    part = parts.setdefault("", Part())
+    codes = [str(number) for number in range(1, len(said.readings) + 1)]
+    code = "1"
+    if said.doubt:
+        sentence = _("“{heading}” over it: {why}").format(heading=heading, why=why(said.doubt))
+        code = row.ask(0, sentence, f"heading:{plain(heading)}", codes)
+    reading = said.readings[int(code) - 1]
+    part.marks += reading.marks
+    if reading.when or not reading.marks:
+        part.when.append(heading.rstrip(": "))
+    elif said.keep or said.doubt:
+        part.words.append(heading.rstrip(": "))

@@ -1,0 +1,184 @@
+"""What the columns of a maker's table hold, by their headings and by what stands below them."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+from servicing.planning import table_heading_words as heads
+from servicing.planning import table_words as words
+from servicing.planning.language import gettext as _
+from servicing.planning.table_grid import Fault
+from servicing.planning.table_heading_rows import TIMED, Cells, is_mark, is_said, is_worded, joined
+from servicing.planning.table_headings import (
+    ACT,
+    INTERVAL,
+    ITEM,
+    NOTE,
+    SPEC,
+    TASK,
+    TEXT,
+    UNREAD,
+    Column,
+    read_kind,
+    unit_of,
+)
+from servicing.planning.table_intervals import Said, read_interval
+from servicing.planning.table_signs import NOTHING, bare_of
+from servicing.planning.table_words import plain
+
+UNIT_IN_BRACKETS = re.compile(r"[(\[]\s*(?:h|hrs?|std|mo|mon|yr|km|u|a)\s*[)\]]", re.I)
+LONG_ENOUGH = 6  # characters of a cell that is no mark
+
+
+def columns_below(
+    table: Cells, first: int, last: int, over: list[str] | None
+) -> tuple[list[Column], list[Fault]]:
+    """Return the columns under the headings of these rows, and what is wrong with them; over: their units."""
+    headings = joined(table[first : last + 1])
+    over = over or [""] * len(headings)
+    below = [row for row in table[last + 1 :] if sum(map(bool, row)) > 1] or table[last + 1 :]
+    columns = [
+        read_kind(_bare(cell), unit=unit_of(group), first=bool(words.FIRST.search(plain(group))))
+        for cell, group in zip(headings, over, strict=True)
+    ]
+    columns = [
+        replace(column, heading=cell, group=group)
+        for column, cell, group in zip(columns, headings, over, strict=True)
+    ]
+    for at, column in enumerate(columns):
+        cells = [row[at] for row in below if at < len(row) and row[at]]
+        columns[at] = _by_cells(column, cells, table)
+    if not any(column.kind in (TASK, ITEM, ACT) for column in columns):
+        for at, column in enumerate(columns):  # "Service interval (h)" over the tasks
+            cells = [row[at] for row in below if at < len(row) and row[at]]
+            if column.kind == TEXT and cells and not any(is_said(cell) or cell.isdigit() for cell in cells):
+                columns[at] = replace(column, kind=TASK, unit=None)
+                break
+    guessed = [
+        at
+        for at, column in enumerate(columns)
+        if column.kind == TEXT and read_kind(headings[at]).kind != TEXT
+    ]
+    if guessed and sum(column.kind in TIMED for column in columns) > 1:
+        for at in guessed:  # which of them holds when, nobody can say
+            columns[at] = replace(columns[at], kind=UNREAD)
+    _one_task(columns, below)
+    return columns, _faults(columns, below, last + 1)
+
+
+def _bare(heading: str) -> str:
+    """A heading without its footnotes; a unit in brackets is none."""
+    return heading if UNIT_IN_BRACKETS.search(heading) else bare_of(heading) or heading
+
+
+def _by_cells(column: Column, cells: Sequence[str], table: Cells) -> Column:
+    """Read a heading by what stands below it: a number of rows, a package explained elsewhere, words."""
+    cells = [cell for cell in cells if plain(cell) not in NOTHING]
+    marks = sum(map(is_mark, cells))
+    if column.kind in (TASK, ITEM, ACT, TEXT) and column.heading and marks and marks * 2 >= len(cells):
+        said = _explained(bare_of(column.heading), table)
+        if said and said.first.marks and len(said.readings) == 1:
+            return replace(column, kind=INTERVAL, said=said)
+        return replace(column, kind=UNREAD)
+    if column.kind in (TASK, ITEM, ACT) and len(column.heading) <= 2 and marks:
+        said = _explained(column.heading, table) if column.heading else None
+        if said and said.first.marks and not said.doubt:
+            return replace(column, kind=INTERVAL, said=said)
+    if column.kind == INTERVAL and column.heading.isdigit() and (said := _explained(column.heading, table)):
+        return replace(column, said=said, hours=None, months=None)
+    if column.kind in (ITEM, ACT, TASK) and column.heading and len(cells) > 1 and is_worded(cells):
+        return replace(column, kind=TEXT, unit=unit_of(column.heading))
+    if (
+        column.kind in (ITEM, ACT, TASK)
+        and cells
+        and all(re.fullmatch(r"[\dA-Z]{0,2}\d+(?:\.\d+)*\.?", c) for c in cells)
+    ):
+        return replace(column, kind=UNREAD)
+    return column
+
+
+def _explained(name: str, table: Cells) -> Said | None:
+    """What a sentence of the table says of a service package: `Service A: every 250 h.`"""
+    pattern = re.compile(
+        rf"(?:^|[\s.;,(])(?:\w+ )?{re.escape(name)}(?: \w+)?\s*[:=]\s*([^;=]+?)"
+        r"(?=[.;]\s|[.;]?$|,\s*\w+(?: \w+)?\s*[:=])",
+        re.I,
+    )
+    for row in table:
+        said = [cell for cell in row if cell]
+        if len(said) == 2 and said[0].rstrip(":= ") == name:
+            return read_interval(said[1], first=bool(words.FIRST.search(plain(name))) or None)
+        found = pattern.search(said[0]) if len(said) == 1 else None
+        if found:
+            first = words.FIRST.search(plain(name)) is not None
+            return read_interval(found[1], first=first or None)
+    return None
+
+
+def _one_task(columns: list[Column], below: Cells) -> None:
+    """Decide which column names the tasks, what stands beside it, and which columns only hold words."""
+    named = [at for at, column in enumerate(columns) if column.kind in (TASK, ITEM, ACT)]
+    worded = [at for at in named if any(row[at] for row in below if at < len(row))]
+    candidates = worded or named
+    if not candidates:
+        return
+    pure = [at for at in candidates if columns[at].kind == TASK and columns[at].heading]
+    items = [at for at in candidates if columns[at].kind == ITEM]
+    acts = [at for at in candidates if columns[at].kind == ACT]
+    known = [at for at in pure if plain(columns[at].heading).strip(" .:*") in heads.TASK_HEADINGS]
+    task = (items[-1:] or known or pure or acts or candidates)[0]
+    if not items and not pure and len(acts) == 1:
+        task = acts[0]
+    elif not items and candidates[0] < task and columns[candidates[0]].heading == "":
+        task = candidates[0]
+    act = next((at for at in acts if at != task), None)
+    if act is None and items and pure and pure[0] > task:
+        act = pure[0]
+    for at in named:
+        if at == task:
+            columns[at] = replace(columns[at], kind=TASK)
+        elif at == act:
+            columns[at] = replace(columns[at], kind=ACT)
+        elif columns[at].heading and at in worded and _holds_words(columns[at], at, below):
+            columns[at] = replace(columns[at], kind=SPEC)
+        elif not columns[at].heading and at in worded and _holds_words(columns[at], at, below):
+            columns[at] = replace(columns[at], kind=NOTE)  # words beside the table
+        else:
+            columns[at] = replace(columns[at], kind=UNREAD)
+
+
+def _holds_words(column: Column, at: int, below: Cells) -> bool:
+    """Whether a column only holds words: by its heading, or by cells too long for a mark."""
+    cells = [row[at] for row in below if at < len(row) and row[at]]
+    known = (
+        plain(column.heading).strip(" .:*") in heads.TASK_HEADINGS | heads.ITEM_HEADINGS | heads.ACT_HEADINGS
+    )
+    return known or sum(len(cell) >= LONG_ENOUGH for cell in cells) * 2 > len(cells)
+
+
+def _faults(columns: Sequence[Column], below: Cells, row: int) -> list[Fault]:
+    """Say of each column that can't be read what is wrong with it."""
+    faults: list[Fault] = []
+    task = next((at for at, column in enumerate(columns) if column.kind == TASK), None)
+    for at, column in enumerate(columns):
+        cells = [each[at] for each in below if at < len(each) and each[at]]
+        numbered = plain(column.heading).strip(" .") in heads.NUMBER_HEADINGS or (
+            cells and all(re.fullmatch(r"[\dA-Z]{0,2}\d+(?:\.\d+)*\.?", cell) for cell in cells)
+        )
+        if column.kind != UNREAD or at == task or numbered or not (column.heading or cells):
+            continue
+        sentence = _("the heading is missing")
+        if column.heading:
+            sentence = _(
+                "“{cell}” is not an interval. Write “first 50 h”, “every 100 h”, “1 year”, “page” or “note”."
+            ).format(cell=column.heading)
+        faults.append(Fault(row, at + 1, sentence))
+    if faults:
+        return faults
+    if not any(column.kind in TIMED for column in columns):
+        sentence = _("no column is an interval. Add a heading like “every 100 h” or “1 year”.")
+        faults.append(Fault(row, 1, sentence))
+    if task is None:
+        sentence = _("no column has the tasks. Give it the heading “Task”.")
+        faults.append(Fault(row, 1, sentence))
+    return faults

@@ -1,0 +1,171 @@
+"""Where the headings of a maker's table stand: below its title, over one row or several, above its tasks."""
+
+import re
+from collections.abc import Sequence
+
+from servicing.planning import table_heading_words as heads
+from servicing.planning import table_words as words
+from servicing.planning.table_headings import (
+    ACT,
+    INTERVAL,
+    ITEM,
+    NOTE,
+    OCCASION,
+    PAGE,
+    SPEC,
+    TASK,
+    TEXT,
+    WHEN,
+    read_heading,
+    read_kind,
+    unit_of,
+)
+from servicing.planning.table_intervals import read_interval
+from servicing.planning.table_signs import FIRST_ONLY, NOTHING, REPEATED, bare_of
+from servicing.planning.table_words import MONTHS, YEARS, plain
+
+TIMED = (INTERVAL, TEXT, WHEN, OCCASION)
+Cells = Sequence[Sequence[str]]
+PAGES = re.compile(r"[A-Z]?\d{1,3}[-–]\d{1,3}")
+HIGHEST_HEADING, MOST_HEADING_ROWS = 12, 3
+
+
+def heading_rows(table: Cells, start: int) -> tuple[int, int, list[str] | None] | None:
+    """Return the first and the last row of the headings, and the units over them; None: there are none."""
+    best, most = None, 0
+    for at in range(start, min(start + HIGHEST_HEADING, len(table))):
+        row = table[at]
+        if sum(map(bool, row)) < 2 or any(is_mark(cell) for cell in row):
+            continue
+        below = [each for each in table[at + 1 :] if sum(map(bool, each)) > 1]
+        if _is_data(row, below) or (at > start and not below):
+            continue
+        score = _score(row)
+        if score and score - (at - start) > most:
+            best, most = at, score - (at - start)
+    if best is None:
+        return _grouped(table, start)
+    most += best - start
+    first = last = best
+    over = None
+    if first > start and _is_group(table[first - 1], table[first]):
+        over = _spread(table[first - 1])
+    else:
+        while first > start and last - first < MOST_HEADING_ROWS - 1 and _is_part(table[first - 1]):
+            if _score(joined(table[first - 1 : last + 1])) < most:
+                break
+            first -= 1
+    while last + 1 < len(table) and last - first < MOST_HEADING_ROWS and _goes_on(table, first, last):
+        last += 1
+    if over is None and first == last and (grouped := _grouped(table, first)):
+        return grouped
+    return first, last, over
+
+
+def _is_data(row: Sequence[str], below: Cells) -> bool:
+    """Whether a row's intervals are cells and no headings: a lone number, or more intervals below them."""
+    intervals = [at for at, cell in enumerate(row) if cell and read_kind(cell).kind in (INTERVAL, WHEN)]
+    if len(intervals) == 1 and re.fullmatch(r"[\d.,\s-]+", row[intervals[0]]) and len(below) > 1:
+        return not any(is_mark(each[intervals[0]]) for each in below)
+    for at in intervals:
+        cells = [each[at] for each in below if each[at]]
+        figures = sum(cell.isdigit() for cell in cells)
+        if is_worded(cells) or (row[at].isdigit() and figures * 2 > len(cells)):
+            return True
+    return False
+
+
+def is_worded(cells: Sequence[str]) -> bool:
+    """Whether cells hold intervals in words."""
+    return sum(map(is_said, cells)) * 2 > len(cells)
+
+
+def is_said(cell: str) -> bool:
+    """Whether a cell says an interval in words, certain or not; a number alone says none."""
+    said = None if is_mark(cell) or re.fullmatch(r"[\d.,\s–-]+", cell) else read_interval(cell)
+    return (
+        said is not None
+        and not (said.rest and said.doubt)
+        and any(reading.marks or reading.when != "as written" for reading in said.readings)
+    )
+
+
+def _grouped(table: Cells, start: int) -> tuple[int, int, list[str] | None] | None:
+    """Headings of bare numbers under a row that gives them their unit, or below each other."""
+    if start + 1 == len(table) or not _is_group(table[start], table[start + 1]):
+        return None
+    if _is_data(table[start + 1], table[start + 2 :]):
+        return None
+    return start + 1, start + 1, _spread(table[start])
+
+
+def _is_part(row: Sequence[str]) -> bool:
+    said = [cell for cell in row if cell]
+    return len(said) >= 2 and all(len(cell) <= 30 for cell in said) and not any(map(is_mark, said))
+
+
+def _goes_on(table: Cells, first: int, last: int) -> bool:
+    """Whether the row below the headings is their second line: words over marks, none where tasks stand."""
+    row, heading = table[last + 1], joined(table[first : last + 1])
+    said = [cell for cell in row if cell]
+    if not said or any(map(is_mark, said)) or row[_task_at(heading)]:
+        return False
+    return _score(joined(table[first : last + 2])) >= _score(heading)
+
+
+def _task_at(heading: Sequence[str]) -> int:
+    for at, head in enumerate(heading):
+        if plain(head).strip(" .:") in heads.TASK_HEADINGS | heads.ITEM_HEADINGS:
+            return at
+    return next((at for at, head in enumerate(heading) if read_heading(head).kind == TASK), 0)
+
+
+def joined(rows: Cells) -> list[str]:
+    columns = zip(*rows, strict=True)
+    return [" ".join(_with_unit(cell, cells) for cell in cells if cell) for cells in columns]
+
+
+def _with_unit(cell: str, column: Sequence[str]) -> str:
+    """A bare number over months or years counts hours: `250` above `6 months`."""
+    return (
+        f"{cell} h" if cell.isdigit() and any(unit_of(each) in (MONTHS, YEARS) for each in column) else cell
+    )
+
+
+def _score(row: Sequence[str]) -> int:
+    """How much of a row reads as headings of a table: intervals count for more than the rest."""
+    bare = sum(cell.isdigit() for cell in row)
+    read = [
+        read_kind(cell)
+        for cell in row
+        if cell and not PAGES.fullmatch(cell) and (bare > 1 or not cell.isdigit())
+    ]
+    intervals = sum(column.kind in TIMED and not column.act for column in read)
+    acts = [column for column in read if column.act]
+    intervals += 1 if len(acts) > 1 else 0
+    others = len(acts) + sum(column.kind in (PAGE, NOTE, SPEC, ACT, ITEM) for column in read)
+    named = sum(plain(cell).strip(" .:") in heads.TASK_HEADINGS for cell in row)
+    return 0 if not intervals else 3 * intervals + others + named
+
+
+def _is_group(row: Sequence[str], below: Sequence[str]) -> bool:
+    """Whether a row only groups the columns under it: it holds no interval, and the row below does."""
+    said = [cell for cell in row if cell]
+    return (
+        not any(read_heading(cell).is_interval for cell in said)
+        and any(unit_of(cell) or words.FIRST.search(plain(cell)) for cell in said)
+        and any(read_heading(cell, unit=unit_of("hours")).is_interval for cell in below)
+    )
+
+
+def _spread(row: Sequence[str]) -> list[str]:
+    over, last = [], ""
+    for cell in row:
+        last = cell or last
+        over.append(last)
+    return over
+
+
+def is_mark(cell: str) -> bool:
+    bare = bare_of(cell)
+    return bare in REPEATED or bare in FIRST_ONLY - {"0"} or bare in NOTHING - {"."}

@@ -1,0 +1,326 @@
+"""What one row of a maker's table means: its tasks, and each point at which it could mean something else."""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+from servicing.planning import table_life as life
+from servicing.planning.language import gettext as _
+from servicing.planning.table_cells import take_mark, take_section, take_text
+from servicing.planning.table_conditions import said_in_title, take_conditions, title_against_marks
+from servicing.planning.table_grid import LEAVE_OUT, Choice, Fault, GridTask, Question, answered
+from servicing.planning.table_headings import ACT, NOTE, OCCASION, PAGE, SPEC, TASK, TEXT, WHEN
+from servicing.planning.table_layout import BULLET, NAMED_NOTE, Layout, without_references
+from servicing.planning.table_marks import Marked
+from servicing.planning.table_row import Part, Row, Table
+from servicing.planning.table_signs import (
+    NOTHING,
+    bare_of,
+    references,
+)
+from servicing.planning.table_words import acts_of, plain
+
+LONGEST_TITLE, LONGEST_PAGE, LONGEST_WHEN = 160, 20, 200
+IN_PAGE = re.compile(
+    r"\s*[(\[]?\b(?:see |siehe |voir |ver |vedi |zie )?"
+    r"(?:pages?|pp?\.|s\.|seite|pág(?:ina|\.)|pag(?:ina|\.)|blz\.?)"
+    r"\s*([A-Z]{0,2}[-–.]?\d[\w.–-]*)\s*[)\]]?\s*$",
+    re.I,
+)
+LINES, LOST, MOST_WAYS = " | ", " ?", 20
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a row became: tasks, faults, questions; carried: the item that stands for empty cells below it."""
+
+    tasks: tuple[GridTask, ...]
+    faults: tuple[Fault, ...]
+    questions: tuple[Question, ...]
+    carried: str
+    is_heading: str = ""
+
+
+def read_row(
+    number: int, cells: Sequence[str], table: Table, carried: str, answers: Mapping[str, str], above: str = ""
+) -> Outcome:
+    """Return what a row means under these answers, with each question and what every answer would make.
+
+    carried: the item of the rows above; above: the interval in words of the rows above.
+    """
+    row = Row(number, cells, answers, carried, above)
+    tasks, heading = _tasks(row, table)
+    faults = tuple(_faults(row, table))
+    questions = []
+    left = False
+    for place, at, sentence, signature, codes in row.asked:
+        given = answered(answers, place, row.digest)
+        given = given if given in (*codes, LEAVE_OUT) else ""
+        left = left or given == LEAVE_OUT
+        choices = []
+        for code in codes:
+            other = Row(number, cells, {**answers, place: code}, carried, above)
+            made, _heading = _tasks(other, table)
+            said = _("It is the title of a section") if code == "title" else ""
+            choices.append(Choice(code, tuple(made), tuple(_faults(other, table)), said))
+        choices.append(Choice(LEAVE_OUT))
+        questions.append(
+            Question(
+                *(number + 1, at + 1, place, row.digest, signature, sentence, tuple(cells), tuple(choices)),
+                title=row.title,
+                heading=table.layout.columns[at].heading if at < len(table.layout.columns) else "",
+                answer=given,
+            )
+        )
+    if left:
+        return Outcome((), (), tuple(questions), row.carried)
+    return Outcome(tuple(tasks), faults, tuple(questions), row.carried, heading)
+
+
+def _faults(row: Row, table: Table) -> list[Fault]:
+    columns = table.layout.columns
+    return [
+        Fault(row.number + 1, at + 1, sentence, row.title, columns[at].heading)
+        for at, sentence in sorted(row.faults)
+    ]
+
+
+def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
+    """Return the tasks of a row, or the words of one that is a section's title."""
+    layout = table.layout
+    task_at = layout.at(TASK)
+    if (several := _several(row, task_at, table)) is not None:
+        return several, ""
+    row.cells = _found_again(row, layout)
+    title, page, words_kept, named, act = _words(row, layout, table.settled)
+    named += references(layout.parts.get(row.number, ""))
+    row.title = title
+    if len(title) > LONGEST_TITLE:
+        row.faults.append((task_at, _("a task has at most {most} characters").format(most=LONGEST_TITLE)))
+    parts: dict[str, Part] = {}
+    for at, (cell, column) in enumerate(zip(row.cells, layout.columns, strict=False)):
+        if not cell or plain(cell) in NOTHING:
+            continue
+        if column.is_interval or column.kind == WHEN:
+            named += take_mark(row, at, cell, column, table, parts)
+        elif column.kind == TEXT:
+            named += take_text(row, at, cell, column, layout, parts)
+        elif column.kind == OCCASION:
+            parts.setdefault("", Part()).when.append(cell)
+    has_own = any(part.marks or part.dots or part.when for part in parts.values())
+    in_title = [] if table.settled else said_in_title(title, layout)
+    if not has_own and not row.faults and (section := layout.sections.get(row.number)):
+        take_section(row, section, parts)
+    marked = any(part.marks or part.dots or part.when for part in parts.values())
+    if not title and (marked or row.faults):
+        row.faults.append((task_at, _("the task has no name; write one")))
+    if not marked and not row.faults:
+        if title and (page or words_kept) and not in_title:
+            at = next(
+                (at for at, each in enumerate(layout.columns) if each.is_interval or each.kind == TEXT), 0
+            )
+            row.faults.append((at, _("the task has no mark; write x where due")))
+        elif title and not in_title:
+            if not _from_above(row, task_at, title, table, parts):
+                return [], title
+        elif title:
+            parts.setdefault("", Part())
+    if row.faults or not title:
+        return [], ""
+    _life(row, table, parts)
+    title_against_marks(row, task_at, title, in_title, parts)
+    notes = [layout.notes[reference] for reference in dict.fromkeys(named) if reference in layout.notes]
+    if not table.settled:
+        take_conditions(row, layout, [*words_kept, *notes], f"{title} {act}", parts)
+    said = [*words_kept, *(note for note in notes if note not in words_kept)]
+    found = []
+    for name, part in parts.items():
+        full = ": ".join(filter(None, [title, act, name]))
+        if part.marks or part.when:
+            when = " / ".join(dict.fromkeys(part.when))
+            if len(when) > LONGEST_WHEN or len(full) > LONGEST_TITLE:
+                most = LONGEST_WHEN if len(when) > LONGEST_WHEN else LONGEST_TITLE
+                said_so = _("“{words}…” is too long: at most {most} characters")
+                row.faults.append((task_at, said_so.format(words=(when or full)[:40], most=most)))
+                return [], ""
+            marks = tuple(dict.fromkeys(part.marks))
+            note = "\n".join([*part.words, *said])
+            found.append(GridTask(row.number + 1, full, marks, page, note, when, tuple(part.remarks)))
+    return found, ""
+
+
+def _from_above(row: Row, at: int, title: str, table: Table, parts: dict[str, Part]) -> bool:
+    """Whether a task without an interval of its own has the one above it, as in cells that were merged."""
+    layout = table.layout
+    text = layout.at(TEXT) if any(column.kind == TEXT for column in layout.columns) else None
+    if text is not None and text < at and row.above:
+        take_text(row, text, row.above, layout.columns[text], layout, parts)
+        return True
+    if table.settled or not acts_of(title) or len(title.split()) < 2 or title.isupper():
+        return False
+    codes = ["title", "above"] if text is not None and row.above else ["title"]
+    sentence = _("Nothing is marked. Is it the title of a section, or is a mark missing?")
+    if row.ask(at, sentence, f"title:{row.number}", codes) == "above" and text is not None:
+        take_text(row, text, row.above, layout.columns[text], layout, parts)
+        return True
+    return False
+
+
+def _several(row: Row, at: int, table: Table) -> list[GridTask] | None:
+    """The tasks of a cell that holds one a line; None: it holds one."""
+    cell = row.cells[at] if at < len(row.cells) else ""
+    if LINES not in cell:
+        return None
+    sentence = _("The cell has several lines. Is each a task?")
+    if row.ask(at, sentence, "lines", ["several", "one"]) == "one":
+        row.cells = [*row.cells[:at], cell.replace(LINES, " "), *row.cells[at + 1 :]]
+        return None
+    cells, found = row.cells, []
+    for line in cell.split(LINES):
+        row.cells = [*cells[:at], line, *cells[at + 1 :]]
+        made, heading = _tasks(row, table)
+        found += made
+        if heading:
+            row.faults.append((at, _("the task has no mark; write x where due")))
+    row.cells = cells
+    return found
+
+
+def _found_again(row: Row, layout: Layout) -> Sequence[str]:
+    """Put marks whose columns were lost in copying under a heading, as its words or a person say."""
+    columns = [at for at, column in enumerate(layout.columns) if column.is_interval]
+    lost = [at for at in columns if at < len(row.cells) and row.cells[at].endswith(LOST)]
+    if not lost:
+        return row.cells
+    filled = [at for at in columns if at < len(row.cells) and row.cells[at]]
+    places = (
+        columns
+        if lost == filled
+        else sorted({near for at in lost for near in (at - 1, at, at + 1)} & {*columns})
+    )
+    ways = list(combinations(places, len(lost)))[:MOST_WAYS]
+    said = [mark for text, each in said_in_title(_title_of(row, layout), layout) for mark in each.first.marks]
+    own = [
+        way for way in ways if said and all(layout.columns[at].hours in {m.hours for m in said} for at in way)
+    ]
+    if len(own) == 1:
+        way = own[0]
+    else:
+        codes = ["+".join(str(at + 1) for at in way) for way in ways]
+        sentence = _("Its columns were lost in copying. Under which heading does the mark stand?")
+        way = ways[codes.index(row.ask(lost[0], sentence, f"lost:{row.number}", codes))]
+    cells = ["" if at in lost else cell for at, cell in enumerate(row.cells)]
+    for at, mark in zip(way, [row.cells[at].removesuffix(LOST).strip() for at in lost], strict=True):
+        cells[at] = mark
+    return cells
+
+
+def _title_of(row: Row, layout: Layout) -> str:
+    return row.cells[layout.at(TASK)]
+
+
+def _words(row: Row, layout: Layout, settled: bool) -> tuple[str, str, list[str], list[str], str]:
+    """Return title, page, words to keep, footnotes named, and the act that a column of its own says."""
+    title, page, kept, named, act = "", "", [], [], ""
+    has_act = any(column.kind == ACT for column in layout.columns)
+    for at, (cell, column) in enumerate(zip(row.cells, layout.columns, strict=False)):
+        if column.kind == TASK:
+            bare = BULLET.sub("", cell) if layout.is_list else cell
+            title, references_here, lost = without_references(bare, layout.notes)
+            named += references_here
+            if match := IN_PAGE.search(title):
+                page, title = page or match[1], title[: match.start()].strip()
+                title, more, lost = without_references(title, layout.notes)
+                named += more
+            if lost and title and not settled:
+                sentence = _("It refers to note {reference}, which is not in the table. What does it say?")
+                row.ask(at, sentence.format(reference=", ".join(lost)), f"note:{','.join(lost)}", ["name"])
+            if not cell and has_act and row.carried:
+                title = row.carried
+            elif title and has_act:
+                row.carried = title
+        elif column.kind == ACT and cell:
+            act, references_here, _lost = without_references(cell, layout.notes)
+            named += references_here
+        elif column.kind == PAGE and cell:
+            page = cell
+            if len(cell) > LONGEST_PAGE:
+                row.faults.append((at, _("a page has at most {most} characters").format(most=LONGEST_PAGE)))
+        elif column.kind in (NOTE, SPEC) and cell:
+            if layout.note_rows and _is_beside(cell, row, layout):
+                continue
+            words_here, references_here = _note(cell, layout)
+            named += references_here
+            if (match := IN_PAGE.fullmatch(words_here)) and not page:
+                page = match[1]
+            elif words_here:
+                kept.append(
+                    words_here if column.kind == NOTE else f"{column.heading.rstrip(':')}: {words_here}"
+                )
+    if layout.columns and not any(column.kind == TASK for column in layout.columns):
+        title = ""
+    for column, cell in zip(layout.columns, row.cells, strict=False):
+        for reference in references(column.heading):
+            if reference in layout.notes and cell and plain(cell) not in NOTHING:
+                named.append(reference)
+    return title, page, kept, named, act
+
+
+def _is_beside(cell: str, row: Row, layout: Layout) -> bool:
+    """Whether a cell is a footnote of other rows that stands beside the table."""
+    return any(
+        at == row.number + 1 and cell.endswith(layout.notes[key]) and cell != layout.notes[key]
+        for key, at in layout.note_rows.items()
+    )
+
+
+def _note(cell: str, layout: Layout) -> tuple[str, list[str]]:
+    """The words of a note's cell, or the footnotes it only names."""
+    if match := NAMED_NOTE.match(cell):
+        return ("", [match[1]]) if match[1] in layout.notes else (cell, [])
+    named = references(cell)
+    if named and all(reference in layout.notes for reference in named):
+        bare = bare_of(cell)
+        return bare, named
+    lower = cell.lower().strip("()[]. ")
+    if lower in layout.notes:
+        return "", [lower]
+    parts = [each for each in re.split(r"[\s,;)]+", lower) if each]
+    if parts and all(each in layout.notes for each in parts):
+        return "", parts
+    return cell, []
+
+
+def _life(row: Row, table: Table, parts: dict[str, Part]) -> None:
+    """Read the dots of a life table, one act after the other; a replacement counts as its check."""
+    replaced = [dot for part in parts.values() if part.replaces for dot in part.dots]
+    for part in parts.values():
+        if not part.dots:
+            continue
+        last = table.life[-1]
+        ways = life.pattern(part.dots, last)
+        if not ways and not part.replaces and replaced:
+            ways = life.pattern([*part.dots, *(dot for dot in replaced if dot not in part.dots)], last)
+        at = next(at for at, each in enumerate(table.layout.columns) if each.hours == part.dots[0])
+        if not table.life_shown:
+            smallest = min(part.dots)
+            ways = [(Marked(hours=smallest),), *[way for way in ways if way != (Marked(hours=smallest),)]]
+            ways = ways if len(ways) > 1 else [*ways, (Marked(hours=smallest, first=True),)]
+            sentence = _("Do the columns run through the machine's life, or is each an interval?")
+        elif not ways:
+            ways = life.guesses(part.dots)
+            sentence = _("The marks follow no even line.")
+        else:
+            sentence = _("Is it due once, or each time?")
+        code = "1"
+        if len(ways) > 1:
+            shape = ",".join(f"{dot:f}" for dot in part.dots)
+            code = row.ask(at, sentence, f"life:{shape}", [str(n) for n in range(1, len(ways) + 1)])
+        part.marks += ways[int(code) - 1]
+        first = [mark.hours for mark in ways[int(code) - 1] if mark.first and mark.hours]
+        every = [mark.hours for mark in ways[int(code) - 1] if not mark.first and mark.hours]
+        if first and every and len(part.dots) > 1 and (part.dots[1] % every[0]):
+            said = _("Marked at {dots} h; counted on here from the multiples of {every} h.")
+            dots = ", ".join(f"{dot.normalize():f}" for dot in part.dots)
+            part.remarks.append(said.format(dots=dots, every=f"{every[0].normalize():f}"))
