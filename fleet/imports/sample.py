@@ -15,14 +15,19 @@ READ: dict[str, Callable[[str], Cell]] = {
 }
 
 
-def to_keep(rows: Sequence[FileRow]) -> list[Any]:
+def to_keep(rows: Sequence[FileRow], most: int = KEPT_ROWS) -> list[Any]:
     """Return the first rows as JSON can hold them."""
-    return [[row.line, [_kept(cell) for cell in row.cells]] for row in rows[:KEPT_ROWS]]
+    return [_row(row) for row in rows[:most]]
 
 
 def kept(values: Sequence[Any]) -> list[FileRow]:
     """Return the rows that were kept."""
-    return [FileRow(line, [_cell(cell) for cell in cells]) for line, cells in values]
+    return [FileRow(line, [_cell(cell) for cell in cells], *more) for line, cells, *more in values]
+
+
+def _row(row: FileRow) -> list[Any]:
+    kept = [row.line, [_kept(cell) for cell in row.cells]]
+    return [*kept, row.sheet, row.place, row.wrong] if row.sheet or row.place or row.wrong else kept
 
 
 def _kept(cell: Cell) -> Any:

@@ -16,8 +16,8 @@ from django_scopes import scope
 
 from fleet.core.number_reader import POINT
 from fleet.imports import inspection, uploads
-from fleet.imports.cell_values import DAY_FIRST
-from fleet.imports.column_mapping import Plan
+from fleet.imports.cell_days import DAY_FIRST
+from fleet.imports.plan import Plan
 from fleet.models import ApiToken, Organisation, Reading, SentFile
 
 BEFORE = [("fleet", "0002_room_for_hours")]

@@ -1,0 +1,86 @@
+"""Names of months and weekdays as they stand in tables, in English, German, French, Spanish, Italian, Dutch."""
+
+import unicodedata
+
+NAMES = (
+    "january januar janner janvier enero gennaio januari",
+    "february februar feber fevrier febrero febbraio februari",
+    "march marz mrz mars marzo maart mrt",
+    "april avril abril aprile",
+    "may mai mayo maggio mei",
+    "june juni juin junio giugno",
+    "july juli juillet julio luglio",
+    "august aout agosto augustus",
+    "september septembre septiembre setiembre settembre",
+    "october oktober octobre octubre ottobre",
+    "november novembre noviembre",
+    "december dezember decembre diciembre dicembre",
+)
+MONTHS = {name: number for number, names in enumerate(NAMES, start=1) for name in names.split()}
+LEAST = 3  # letters of a month cut short
+WEEKDAYS = [
+    "monday",
+    "tuesday",
+    "wednesday",
+    "thursday",
+    "friday",
+    "saturday",
+    "sunday",
+    "montag",
+    "dienstag",
+    "mittwoch",
+    "donnerstag",
+    "freitag",
+    "samstag",
+    "sonnabend",
+    "sonntag",
+    "lundi",
+    "mardi",
+    "mercredi",
+    "jeudi",
+    "vendredi",
+    "samedi",
+    "dimanche",
+    "lunes",
+    "martes",
+    "miercoles",
+    "jueves",
+    "viernes",
+    "sabado",
+    "domingo",
+    "lunedi",
+    "martedi",
+    "mercoledi",
+    "giovedi",
+    "venerdi",
+    "sabato",
+    "domenica",
+    "maandag",
+    "dinsdag",
+    "woensdag",
+    "donderdag",
+    "vrijdag",
+    "zaterdag",
+    "zondag",
+]
+
+
+def folded(text: str) -> str:
+    """Return the text in small letters without accents: "Février" is "fevrier"."""
+    parts = unicodedata.normalize("NFKD", text.lower().replace("ß", "ss"))
+    return "".join(part for part in parts if not unicodedata.combining(part))
+
+
+def month_of(word: str) -> int | None:
+    """Return the month that a word names, whole or cut short; None where it names none, or could be two."""
+    start = folded(word).rstrip(".")
+    if start in MONTHS:
+        return MONTHS[start]
+    meant = {number for name, number in MONTHS.items() if len(start) >= LEAST and name.startswith(start)}
+    return meant.pop() if len(meant) == 1 else None
+
+
+def is_weekday(word: str) -> bool:
+    """Whether a word names a day of the week, whole or cut to two letters or more."""
+    start = folded(word).rstrip(".,")
+    return len(start) >= 2 and any(name.startswith(start) for name in WEEKDAYS)
