@@ -30,8 +30,8 @@ def read_number(cell: Cell, decimal: str, minutes: Cell = None) -> Decimal:
     """Read hours. `decimal` is the mark before a fraction; the other mark may part thousands.
 
     A figure that can only be meant one way is read that way whatever the mark: "1204,5" is no thousands.
-    "1216:30" and "1216 h 30" are hours and minutes, to a hundredth of an hour; `minutes` are those of a column
-    of their own. Raises Wrong.
+    "1216:30" and "1216 h 30" are hours and minutes, to a hundredth of an hour; `minutes` are those of their
+    own column. Raises Wrong.
     """
     number = _hours(cell, decimal)
     return number if minutes in (None, "") else number + _minutes(minutes)

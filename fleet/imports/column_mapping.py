@@ -1,6 +1,6 @@
 """Which column holds what: guessed by what its cells hold against what the machines showed before.
 
-A heading alone settles it only where it can be nothing else; where two columns remain possible, none is chosen.
+A heading alone settles it only where it can mean nothing else; of two possible columns none is chosen.
 """
 
 from collections.abc import Iterable, Sequence
@@ -21,6 +21,7 @@ from fleet.imports.headings import DAY, HOURS, IGNORED, METER, MINUTES, NOTE, OT
 from fleet.imports.layout import Layout
 from fleet.imports.plan import Plan
 from fleet.imports.table import Cell, FileRow, as_text
+from fleet.readings.submission import YEARS
 
 ENOUGH = 0.5  # the share of a column's cells that can be read as what it is taken for
 
@@ -92,7 +93,7 @@ def learned(plan: Plan, order: Habit, decimal: Habit, habit: str) -> Plan:
 
 def day_column(found: Sequence[Column]) -> Column | None:
     """The column of the days on which meters were read; None where there is none, or several may be it."""
-    dates = _day_columns(found)
+    dates = _day_columns(found) or [column for column in found if DAY in column.kinds]
     if len(dates) == 1:
         (only,) = dates
         return None if only.alike or OTHER_DAY.search(only.head) else only
@@ -117,7 +118,7 @@ def figures(plan: Plan, rows: Sequence[FileRow], fleet: Fleet) -> list[Figure]:
                 plan.cell(row, "taken_at"), plan.cell(row, "time"), days, machine.zone if machine else UTC
             )
             shows = read_number(plan.cell(row, "hours"), plan.decimal or ".", plan.cell(row, "minutes"))
-            if name and not row.wrong:
+            if name and not row.wrong and shows >= 0 and at.year in YEARS:
                 found.append(Figure(machine or name.lower(), at, shows))
     return found
 
@@ -135,6 +136,9 @@ class MeterColumn:
     def __init__(self, plan: Plan, rows: Sequence[FileRow], found: Sequence[Column], fleet: Fleet) -> None:
         self._plan, self._rows, self._fleet = plan, rows, fleet
         numbers = [column for column in found if column.numbers() >= ENOUGH and MINUTES not in column.kinds]
+        numbers = numbers or [
+            column for column in found if HOURS in column.kinds
+        ]  # of which none can be read
         self.weighed = {column.place: self._weigh(column) for column in numbers}
         able = [column for column in numbers if not column.alike]
         strong = [column for column in able if METER in column.kinds]
@@ -150,14 +154,18 @@ class MeterColumn:
 
     def _of_others(self, able: Sequence[Column]) -> Column | None:
         """Of columns whose headings say little or nothing: the only one that goes on as the machines did."""
-        can = [column for column in able if self.weighed[column.place].may_be]
+        can = [column for column in able if self._can_be(column)]
         if len(can) == 1:
             return can[0]
         headed = [column for column in can if HOURS in column.kinds]
         others = [column for column in can if column not in headed]
-        if len(headed) == 1 and not any(_reads_as_hours(column) for column in others):
+        if len(headed) == 1 and not any(not column.kinds for column in others):
             return headed[0]
         return None
+
+    def _can_be(self, column: Column) -> bool:
+        weighed = self.weighed[column.place]
+        return weighed.may_be or (HOURS in column.kinds and not weighed.contradicts)
 
     def _weigh(self, column: Column) -> Weighed:
         """Weigh a column by each habit that is still open; the most favourable stands."""
@@ -170,10 +178,6 @@ class MeterColumn:
                 plan = replace(self._plan, hours=column.place, order=order, decimal=mark)
                 tries.append(weigh(figures(plan, self._rows, self._fleet)))
         return max(tries, key=lambda weighed: (weighed.fit, weighed.rising))
-
-
-def _reads_as_hours(column: Column) -> bool:
-    return not column.kinds
 
 
 def _day_columns(found: Sequence[Column]) -> list[Column]:

@@ -55,13 +55,9 @@ class Column:
         return self.share(lambda cell: fleet.find(as_text(cell)) is not None)
 
     def days(self) -> float:
-        """The share of its cells that are days; plain numbers only where the heading says so."""
+        """The share of its cells that are days; mere figures only where the heading says so."""
         told = "taken_at" in self.kinds
-        return self.share(
-            lambda cell: (
-                ((kind := day_kind(cell)) == FULL and (told or not _plain(cell))) or (told and bool(kind))
-            )
-        )
+        return self.share(lambda cell: _is_some_day(cell, told=told))
 
     def numbers(self) -> float:
         """The share of its cells that are figures of hours."""
@@ -108,6 +104,13 @@ def is_number(cell: Cell) -> bool:
 def is_day(cell: Cell) -> bool:
     """Whether a cell is a whole day, not merely a number that could be one."""
     return isinstance(cell, date | datetime) or (day_kind(cell) == FULL and not _plain(cell))
+
+
+def _is_some_day(cell: Cell, *, told: bool) -> bool:
+    kind = day_kind(cell)
+    if told or not kind:
+        return bool(kind)
+    return not _plain(cell) if kind == FULL else not is_number(cell)
 
 
 def _plain(cell: Cell) -> bool:

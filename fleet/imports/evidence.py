@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
+from itertools import pairwise
 
 from fleet.imports.fleet import Known
 from fleet.usage.plausibility import CLOCK, RESOLUTION
@@ -74,7 +75,7 @@ def weigh(figures: Sequence[Figure]) -> Weighed:
         courses[machine.pk if isinstance(machine, Known) else machine].append(figure)
     for course in courses.values():
         course.sort(key=lambda figure: (figure.at, figure.shows))
-        for before, after in zip(course, course[1:], strict=False):
+        for before, after in pairwise(course):
             steps += 1
             if _goes_on(before.at, before.shows, after.at, after.shows):
                 rising += 1

@@ -4,7 +4,7 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from datetime import date, datetime
-from itertools import islice
+from itertools import islice, pairwise
 
 from fleet.imports.columns import FULL, Column, columns, day_kind, is_day, is_number
 from fleet.imports.fleet import Fleet
@@ -70,7 +70,7 @@ def _by_sheet(table: Table) -> dict[str, list[FileRow]]:
 
 
 def _main_sheet(by_sheet: dict[str, list[FileRow]], fleet: Fleet) -> list[FileRow]:
-    """The rows of the sheet whose headings most sheets have; of those the first that a machine is named by."""
+    """The rows of the first sheet whose headings are those that most sheets have."""
     heads: dict[str, list[str]] = defaultdict(list)
     for sheet, rows in by_sheet.items():
         at = heading_at(rows, fleet)
@@ -138,10 +138,8 @@ def heading_at(rows: Sequence[FileRow], fleet: Fleet) -> int | None:
         if useful and len(labels) >= 1 and not numbers and not any(map(_is_clear_day, filled[:1])):
             return at
     start = _titles_above(rows)
-    if start < len(rows) - 1:
+    if start < len(rows):
         cells = [cell for cell in rows[start].cells if cell not in (None, "")]
-        if any(kinds(normal(as_text(cell))) for cell in cells) and not any(map(_is_data, cells)):
-            return start
         if not any(map(_is_data, cells)):
             return start
     return None
@@ -211,7 +209,7 @@ def _below_labels(over: dict[int, str], width: int) -> dict[str, object]:
     if not over:
         return {}
     starts = [*over, width]
-    groups = [list(range(start, end)) for start, end in zip(starts, starts[1:], strict=False)]
+    groups = [list(range(start, end)) for start, end in pairwise(starts)]
     return {"groups": groups, "labels": list(over.values()), "across": MACHINE}
 
 

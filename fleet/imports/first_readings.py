@@ -1,4 +1,4 @@
-"""Machines that a file gives their first readings: a few rows of each, for a picture before anything counts."""
+"""Machines that a file gives their first readings: some rows of each, for a picture before any counts."""
 
 from collections import defaultdict
 from collections.abc import Sequence
@@ -18,7 +18,7 @@ MOST_ROWS = 12  # of a machine
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """What would be counted of a machine that has no reading yet, in time order. falls: it can't all be true."""
+    """What would count of a machine that has no reading yet, in time order. falls: not all can be true."""
 
     machine: str
     points: list[tuple[datetime, Decimal]]

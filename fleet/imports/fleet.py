@@ -4,9 +4,9 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime, tzinfo
 from decimal import Decimal
-from zoneinfo import ZoneInfo
+from itertools import pairwise
 
 from django_scopes import scope
 
@@ -29,7 +29,7 @@ class Known:
     pk: int
     tag: str
     serial: str = ""
-    zone: ZoneInfo = ZoneInfo("UTC")
+    zone: tzinfo = UTC
     last_at: datetime | None = None
     last: Decimal = Decimal(0)
 
@@ -99,7 +99,7 @@ class Fleet:
         if (machine := self.find(text)) is not None:
             return machine
         words = WORDS.findall(text[:LONGEST])
-        names = [*words, *(" ".join(pair) for pair in zip(words, words[1:], strict=False))]
+        names = [*words, *(" ".join(pair) for pair in pairwise(words))]
         found = {machine for name in names if re.search(r"\d", name) if (machine := self.exactly(name))}
         return found.pop() if len(found) == 1 else None
 
@@ -107,11 +107,6 @@ class Fleet:
         """The one machine of that name alone, without further words."""
         found = self._looked_up(name)
         return found[0] if len(found) == 1 else None
-
-    def zone(self, name: str) -> ZoneInfo | None:
-        """The clocks at the yard of the machine; None where it isn't known."""
-        machine = self.find(name)
-        return machine.zone if machine else None
 
     def _looked_up(self, name: str) -> list[Known]:
         if not name:

@@ -16,8 +16,8 @@ ORDERS = (DAY_FIRST, MONTH_FIRST, YEAR_FIRST)
 class Habit:
     """Which of some ways cells are written in: what one way alone can read tells it.
 
-    tells: for each way the first cell that only it can read. open: the first cell that means something else by
-    another way. each_tells_all: cells that contradict each other leave a question even where none is open.
+    tells: for each way the first cell that only it can read. open: the first cell that means something else
+    by another way. each_tells_all: cells that contradict each other leave a question even where none is open.
     """
 
     def __init__(

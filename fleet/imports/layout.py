@@ -1,7 +1,7 @@
 """How a table lies in its file, and the ordinary rows that it holds: one reading a row, each thing a column.
 
-A layout says all that is needed to read the file the same way again, whatever machines there are by then: a worker
-that dies is followed by one that goes on at the same row. `find_layout` tells it.
+A layout says all that is needed to read the file the same way again, whatever machines there are by then: a
+worker that dies is followed by one that goes on at the same row. `find_layout` tells it.
 """
 
 from collections.abc import Iterator
@@ -24,10 +24,11 @@ LONGEST_SECTION = 80  # characters; more is a note
 class Layout:
     """How a table lies in its file. Columns count from 0, as they stand in the file.
 
-    names: its headings as they stand, in line `line`; () where it has none. skip: rows that aren't blank above
-    them, or above the first row. sections: rows with one cell name the machine of those below. machine, day: told
-    above the table, for all of it. sheets: every sheet is read. titles: a sheet's name is the machine's. groups:
-    columns that hold a reading each; what stands over a group (`labels`) is its machine or its day (`across`).
+    names: its headings as they stand, in line `line`; () where it has none. skip: rows that aren't blank
+    above them, or above the first row. sections: rows with one cell name the machine of those below.
+    machine, day: told above the table, for all of it. sheets: every sheet is read. titles: a sheet's name is
+    the machine's. groups: columns that hold a reading each; what stands over a group (`labels`) is its
+    machine or its day (`across`).
     """
 
     names: tuple[str, ...] = ()
@@ -102,9 +103,7 @@ def ordinary(table: Table, layout: Layout) -> Iterator[FileRow]:
     if layout.names:
         yield layout.heading()
     most = MOST_SHEET_ROWS if table.look is None else MOST_ROWS
-    count = 0
-    for row in _unfolded(table, layout):
-        count += 1
+    for count, row in enumerate(_unfolded(table, layout), start=1):
         if count > most:
             said = _("{name} holds more than {most} readings; send it in parts.")
             raise FleetError(said.format(name=table.name, most=how_many(most)))
@@ -198,7 +197,8 @@ class _Sheet:
     def _told(self) -> list[Cell]:
         """What stands somewhere else than in the row."""
         layout = self._layout
-        return ([self._machine] if layout.names_machine else []) + ([layout.day] if layout.day else [])
+        told: list[Cell] = [self._machine] if layout.names_machine else []
+        return [*told, layout.day] if layout.day else told
 
     def _is_heading(self, row: FileRow) -> bool:
         return normal_cells(row, len(self._head)) == self._head

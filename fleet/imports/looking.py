@@ -1,4 +1,4 @@
-"""The whole of a file looked over once: how it is read, what has to be asked, and what would be counted first."""
+"""A file looked over once from end to end: how it is read, what has to be asked, what would count first."""
 
 from collections.abc import Mapping
 from contextlib import suppress
@@ -8,13 +8,14 @@ from datetime import UTC
 from fleet.imports.cell_days import NoDay, NoYear, read_moment
 from fleet.imports.cell_values import Wrong
 from fleet.imports.column_mapping import guess, hear, learned
+from fleet.imports.columns import is_number
 from fleet.imports.find_layout import find_layout, sample_of
 from fleet.imports.first_readings import Firsts
 from fleet.imports.fleet import Fleet
-from fleet.imports.habits import decimals, orders
-from fleet.imports.plan import FIRST, WITHIN, YEAR, Plan
-from fleet.imports.rows import body
-from fleet.imports.table import FileRow, Table, as_text
+from fleet.imports.habits import MOST_HEARD, decimals, orders
+from fleet.imports.plan import ABOVE, FIRST, WITHIN, YEAR, Plan
+from fleet.imports.rows import adds_up, body, is_blank
+from fleet.imports.table import Cell, FileRow, Table
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +37,7 @@ def look_over(
     """
     layout = find_layout(table, fleet)
     sample = sample_of(table, layout)
-    plan = replace(guess(sample, fleet=fleet, layout=layout, habit=habit), **chosen or {})
+    plan = guess(sample, fleet=fleet, layout=layout, habit=habit).with_columns(chosen or {})
     order, decimal, firsts, asks = orders(), decimals(), Firsts(), Asks()
     count = 0
     for row in body(table, plan):
@@ -58,21 +59,30 @@ def asks_of(plan: Plan, rows: list[FileRow], fleet: Fleet) -> tuple[str, ...]:
 
 
 class Asks:
-    """What the days of a file leave to ask."""
+    """What the days and machines of a file leave to ask."""
 
     def __init__(self) -> None:
         self._found: set[str] = set()
-        self._heard: set[object] = set()
+        self._heard: set[Cell] = set()
+        self._named: set[str] = set()  # what a row above named
 
     def hear(self, plan: Plan, row: FileRow) -> None:
         """Take a row into account."""
+        if row.wrong:
+            return
+        if ABOVE not in self._found:
+            self._hear_blanks(plan, row)
         cell = plan.cell(row, "taken_at")
-        if len(self._found) == 2 or row.wrong or cell in self._heard:
-            return
-        if len(self._heard) < 50_000:
-            self._heard.add(cell)
-        if not as_text(plan.cell(row, "machine")):
-            return
+        if not {YEAR, WITHIN} <= self._found and cell not in self._heard:
+            if len(self._heard) < MOST_HEARD:
+                self._heard.add(cell)
+            self._hear_day(plan, cell)
+
+    def found(self, firsts: Firsts) -> tuple[str, ...]:
+        """What has to be asked."""
+        return tuple(ask for ask in (YEAR, WITHIN, ABOVE) if ask in self._found) + (FIRST,) * firsts.any
+
+    def _hear_day(self, plan: Plan, cell: Cell) -> None:
         with suppress(Wrong):
             try:
                 read_moment(cell, None, replace(plan, year=None, within="").days, UTC)
@@ -81,6 +91,11 @@ class Asks:
             except NoDay:
                 self._found.add(WITHIN)
 
-    def found(self, firsts: Firsts) -> tuple[str, ...]:
-        """What has to be asked."""
-        return tuple(ask for ask in (YEAR, WITHIN) if ask in self._found) + (FIRST,) * firsts.any
+    def _hear_blanks(self, plan: Plan, row: FileRow) -> None:
+        hours = plan.cell(row, "hours")
+        if is_blank(hours) or not is_number(hours) or adds_up(row, plan):
+            return
+        blank = {role for role in ("machine", "taken_at") if is_blank(plan.cell(row, role))}
+        if blank & self._named:
+            self._found.add(ABOVE)
+        self._named |= {"machine", "taken_at"} - blank

@@ -1,4 +1,4 @@
-"""Names of months and weekdays as they stand in tables, in English, German, French, Spanish, Italian, Dutch."""
+"""Names of months and weekdays in English, German, French, Spanish, Italian and Dutch."""
 
 import unicodedata
 

@@ -1,6 +1,6 @@
-"""How a file is read: which column holds what, how its days and figures are written, and what was answered."""
+"""How a file is read: which column holds what, how days and figures are written, and what was answered."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
@@ -13,17 +13,22 @@ from fleet.imports.table import Cell, FileRow, as_text
 
 NEEDED = ("machine", "taken_at", "hours")
 ROLES = (*NEEDED, "time", "minutes", "note")
-YEAR, WITHIN, FIRST = "year", "within", "first"  # what may be asked besides columns, order and decimal mark
+YEAR, WITHIN, ABOVE, FIRST = (
+    "year",
+    "within",
+    "above",
+    "first",
+)  # what may be asked besides columns, order and decimal mark
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
     """How a file is read. Columns count from 0; None: there is none.
 
-    order, decimal: '' while the file doesn't tell and a person has to. asks: what else a person has to say: the
-    YEAR of days that name none, which day WITHIN a month or year is meant, and that machines' FIRST readings are
-    those of their meters. between: columns of which more than one may be the meter. mixed: some days are written
-    the other way round.
+    order, decimal: '' while the file doesn't tell and a person has to. asks: what else a person has to say:
+    the YEAR of days that name none, which day WITHIN a month or year is meant, whether a blank day or machine
+    is the one ABOVE ("yes" or "no"), and that machines' FIRST readings are those of their meters. between:
+    columns of which more than one may be the meter. mixed: some days are written the other way round.
     """
 
     machine: int | None
@@ -37,6 +42,7 @@ class Plan:
     minutes: int | None = None
     year: int | None = None
     within: str = ""
+    above: str = ""
     mixed: bool = False
     first: bool = False
     asks: tuple[str, ...] = ()
@@ -76,7 +82,8 @@ class Plan:
         found = self.missing()
         found += ["order"] * (not self.order) + ["decimal"] * (not self.decimal)
         found += [YEAR] * (YEAR in self.asks and self.year is None)
-        return found + [WITHIN] * (WITHIN in self.asks and not self.within)
+        found += [WITHIN] * (WITHIN in self.asks and not self.within)
+        return found + [ABOVE] * (ABOVE in self.asks and not self.above)
 
     def cell(self, row: FileRow, role: str) -> Cell:
         """The row's cell in the column of that role; None where there is none."""
@@ -86,6 +93,10 @@ class Plan:
     def missing(self) -> list[str]:
         """The columns that are needed and not named."""
         return [role for role in NEEDED if getattr(self, role) is None]
+
+    def with_columns(self, chosen: Mapping[str, int | None]) -> "Plan":
+        """The same with other columns, by role."""
+        return Plan.kept(self.to_keep() | dict(chosen))
 
     def confirmed(self) -> "Plan":
         """The same with first readings confirmed."""
@@ -103,7 +114,7 @@ def headings(sample: Sequence[FileRow], plan: Plan) -> list[str]:
 
 
 def strict(plan: Plan, name: str, names: Sequence[str] = ()) -> Plan:
-    """Return the plan if nothing is left to ask. Raises FleetError that names what is, on the field it is about.
+    """Return the plan if nothing is left to ask. Raises FleetError that names what is, on its field.
 
     names: the headings, for a question about columns.
     """
@@ -129,6 +140,10 @@ def strict(plan: Plan, name: str, names: Sequence[str] = ()) -> Plan:
     if WITHIN in plan.open:
         said = _("{name} names months or years without a day.")
         raise FleetError(said.format(name=name), field=WITHIN)
+    if ABOVE in plan.open:
+        raise FleetError(
+            _("{name} has rows that leave the day or the machine blank.").format(name=name), field=ABOVE
+        )
     if FIRST in plan.asks and not plan.first:
         said = _(
             "{name} has machines without any reading yet. Confirm that the figures are those of their meters."

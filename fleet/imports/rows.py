@@ -1,7 +1,7 @@
 """Hour readings from a table in a file: each row handed in by the one door, or rejected with a reason."""
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, tzinfo
 from itertools import islice
 from pathlib import Path
@@ -20,13 +20,17 @@ from fleet.imports.fleet import Fleet, Known
 from fleet.imports.headings import is_total
 from fleet.imports.layout import ordinary
 from fleet.imports.plan import Plan
-from fleet.imports.table import FileRow, Table, as_text, open_table
+from fleet.imports.table import Cell, FileRow, Table, as_text, open_table
 from fleet.models import Machine, MachineType, Member, MeterSegment, Organisation, Reading, Yard
 from fleet.models.machine import Category
 from fleet.readings.submission import REFUSED, Receipt, Submitted, Unreadable, read_hours
 from fleet.readings.submission import read_moment as read_utc
 
 ROWS_AT_ONCE = 1000
+YES, NO = "yes", "no"
+DITTO = frozenset(
+    {'"', "''", "”", "″", "„", "ditto", "do", "do.", "dto", "dto.", "idem", "id.", '-"-', "s.o."}
+)
 UNKNOWN_TYPE = "Unknown type"
 LONGEST_TAG = Machine._meta.get_field("tag").max_length or 0
 LONGEST_NAME = MachineType._meta.get_field("model").max_length or 0  # and of a maker's
@@ -56,7 +60,35 @@ class Told:
 def body(table: Table, plan: Plan, *, after: int = 0) -> Iterator[FileRow]:
     """The ordinary rows below the heading, without the first `after` of them."""
     rows = table.rows() if plan.layout is None else ordinary(table, plan.layout)
-    return islice(rows, after + plan.heading, None)
+    rows = islice(rows, int(plan.heading), None)
+    return islice(as_above(rows, plan) if plan.above == YES else rows, after, None)
+
+
+def as_above(rows: Iterable[FileRow], plan: Plan) -> Iterator[FileRow]:
+    """The rows, a day or a machine that one leaves blank filled in from the row above."""
+    last: dict[int, Cell] = {}
+    sheet = ""
+    for row in rows:
+        if row.sheet != sheet:
+            sheet, last = row.sheet, {}
+        cells = list(row.cells)
+        if is_blank(plan.cell(row, "hours")) or adds_up(row, plan):
+            yield row
+            continue
+        for place in (plan.machine, plan.taken_at):
+            if place is None:
+                continue
+            cells += [None] * (place + 1 - len(cells))
+            if is_blank(cells[place]):
+                cells[place] = last.get(place)
+            else:
+                last[place] = cells[place]
+        yield replace(row, cells=cells)
+
+
+def is_blank(cell: Cell) -> bool:
+    """Whether a cell says nothing, or that it is as the one above."""
+    return cell in (None, "") or (isinstance(cell, str) and cell.strip().lower() in DITTO)
 
 
 def batches(rows: Iterable[FileRow]) -> Iterator[list[FileRow]]:
@@ -246,10 +278,15 @@ def _submitted(row: FileRow, plan: Plan, fleet: Fleet) -> Submitted:
 
 def _no_total(row: FileRow, plan: Plan) -> None:
     """Raise Wrong for a row that adds up others."""
+    if adds_up(row, plan):
+        raise Wrong(_("This row is a total, no reading."))
+
+
+def adds_up(row: FileRow, plan: Plan) -> bool:
+    """Whether a row says that it adds up others."""
     first = next((cell for cell in row.cells if cell not in (None, "")), None)
     cells = (first, plan.cell(row, "machine"), plan.cell(row, "taken_at"))
-    if any(isinstance(cell, str) and is_total(cell) for cell in cells):
-        raise Wrong(_("This row is a total, no reading."))
+    return any(isinstance(cell, str) and is_total(cell) for cell in cells)
 
 
 def _types(organisation: Organisation, names: set[str]) -> dict[str, MachineType]:

@@ -26,7 +26,7 @@ from fleet.imports.first_readings import Course, courses
 from fleet.imports.fleet import Fleet
 from fleet.imports.looking import asks_of
 from fleet.imports.plan import FIRST, Plan, headings, strict
-from fleet.imports.rows import Told, batches, body, rejects_heading, take_rows, where
+from fleet.imports.rows import YES, Told, as_above, batches, body, rejects_heading, take_rows, where
 from fleet.imports.table import START, FileRow, Table, as_text, check_size, check_start, open_table
 from fleet.models import Member, Organisation, RejectedRow, SentFile
 from fleet.readings.submission import REFUSED
@@ -78,7 +78,7 @@ def preview(sent: SentFile, plan: Plan) -> list[Told]:
         return []
     with transaction.atomic():
         told = take_rows(
-            sample.kept(sent.sample)[plan.heading :][:SHOWN],
+            first_rows(sent, plan)[:SHOWN],
             plan=plan.confirmed(),
             fleet=Fleet.of(sent.organisation),
             organisation=sent.organisation,
@@ -88,8 +88,14 @@ def preview(sent: SentFile, plan: Plan) -> list[Told]:
     return told
 
 
+def first_rows(sent: SentFile, plan: Plan) -> list[FileRow]:
+    """The first rows below the headings, as they were kept."""
+    rows = sample.kept(sent.sample)[plan.heading :]
+    return list(as_above(rows, plan)) if plan.above == YES else rows
+
+
 def plan_of(sent: SentFile) -> Plan:
-    """How a file that waits is read, with what is to be asked; one that came in before asks by its first rows."""
+    """How a file that waits is read, and what it asks; one that came in before asks by its first rows."""
     plan = Plan.kept(sent.plan)
     if "asks" in sent.plan:
         return plan
@@ -105,7 +111,7 @@ def first_courses(sent: SentFile, plan: Plan) -> list[Course]:
 
 
 def _firsts(sent: SentFile, plan: Plan) -> list[FileRow]:
-    return sample.kept(sent.firsts) or sample.kept(sent.sample)[plan.heading :]
+    return sample.kept(sent.firsts) or first_rows(sent, plan)
 
 
 def with_columns(sent: SentFile, plan: Plan) -> Plan:

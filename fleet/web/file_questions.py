@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from fleet.imports.headings import look_alike, normal
-from fleet.imports.plan import WITHIN, YEAR, Plan, headings
+from fleet.imports.plan import ABOVE, WITHIN, YEAR, Plan, headings
 from fleet.imports.table import FileRow, as_text
 
 EXAMPLES = 3
@@ -26,7 +26,7 @@ ALIKE = {
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A column that may be the meter: its name, what its heading says it is instead, and some of its cells."""
+    """A column that may be the meter: its name, what its heading makes of it, and some of its cells."""
 
     name: str
     alike: str
@@ -70,4 +70,6 @@ def asked(sample: Sequence[FileRow], plan: Plan) -> list[str]:
         found.append(_("Of which year are the dates that name none?"))
     if WITHIN in plan.open:
         found.append(_("Of which day are figures that name only a month or a year?"))
+    if ABOVE in plan.open:
+        found.append(_("Some rows leave the day or the machine blank. Is it that of the row above?"))
     return found

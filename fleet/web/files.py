@@ -16,7 +16,7 @@ from django_htmx.http import HttpResponseClientRefresh
 from fleet.core.errors import FleetError
 from fleet.imports import inspection, sample, uploads
 from fleet.imports.limits import MEGABYTE, MOST_BYTES, MOST_COLUMNS, MOST_ROWS, MOST_SHEET_ROWS
-from fleet.imports.plan import FIRST, Plan, headings
+from fleet.imports.plan import Plan, headings
 from fleet.models import Member, SentFile
 from fleet.usage.figures import writing
 from fleet.web import file_questions
@@ -133,14 +133,9 @@ def _looked_again(
     kept = sample.kept(sent.sample)
     chosen = form.columns_alone()
     if chosen is None:
-        return form, replace(uploads.plan_of(sent), hours=None), 422
+        return form, replace(uploads.plan_of(sent), hours=None), 422  # nothing is shown
     if not form.columns_changed:
-        told = form.plan()
-        looking = request.POST.get("do") != "take"
-        if looking and set(form.errors) <= {FIRST}:  # only looked at: confirmed when it is taken in
-            form = PlanForm(sample=kept, plan=replace(told, first=False))
-            status = 200
-        return form, told, status
+        return form, form.plan(), status
     plan = uploads.with_columns(sent, chosen)
     return PlanForm(sample=kept, plan=plan), plan, 200
 

@@ -22,6 +22,8 @@ from fleet.imports.fleet import Fleet
 from fleet.imports.looking import Looked, look_over
 from fleet.imports.plan import FIRST, Plan, headings, strict
 from fleet.imports.rows import (
+    NO,
+    YES,
     Told,
     create_machines,
     read_table,
@@ -53,6 +55,7 @@ ANSWERS = COLUMNS | {
     "decimal": "--decimal",
     "year": "--year",
     "within": "--day-within",
+    "above": "--blank-as-above",
     "first": "--first-import",
 }
 
@@ -60,8 +63,8 @@ ANSWERS = COLUMNS | {
 class Command(BaseCommand):
     help = (
         "Import hour readings from a CSV or XLSX file. Which column is the meter is told by what it holds "
-        "against what the machines showed before; what would have to be guessed is refused, naming the option "
-        "that answers. A plain date means noon, a time without a zone the clock, at the machine's yard. "
+        "against what the machines showed before; what would have to be guessed is refused, naming the "
+        "option that answers. A plain date means noon, a time without a zone the clock, at the machine's yard. "
         "Running it again counts nothing twice."
     )
 
@@ -86,7 +89,8 @@ class Command(BaseCommand):
             "--dates",
             "--order",
             choices=["dmy", "mdy", "ymd"],
-            help="whether the day, the month or a year of two figures comes first, where the file doesn't show it",
+            help="whether the day, the month or a year of two figures comes first, where the file doesn't "
+            "show it",
         )
         for role, option in COLUMNS.items():
             parser.add_argument(
@@ -100,6 +104,11 @@ class Command(BaseCommand):
             "--day-within",
             choices=[FIRST_DAY, LAST_DAY],
             help="which day a month or a year stands for, where the file names no day",
+        )
+        parser.add_argument(
+            "--blank-as-above",
+            choices=[YES, NO],
+            help="whether a day or a machine that a row leaves blank is that of the row above",
         )
         parser.add_argument(
             "--first-import",
@@ -211,7 +220,11 @@ def _plan(table: Table, found: Looked, options: dict[str, Any]) -> Plan:
     if options["decimal"] and not plan.decimal:
         plan = replace(plan, decimal={"point": POINT, "comma": COMMA}[options["decimal"]])
     plan = replace(
-        plan, year=options["year"], within=options["day_within"] or "", first=options["first_import"]
+        plan,
+        year=options["year"],
+        within=options["day_within"] or "",
+        above=options["blank_as_above"] or "",
+        first=options["first_import"],
     )
     if options["create_machines"]:  # none of those has a reading
         plan = replace(plan, asks=tuple(dict.fromkeys((*plan.asks, FIRST))))

@@ -10,7 +10,8 @@ from django.utils.translation import pgettext
 
 from fleet.core.number_reader import COMMA, POINT
 from fleet.imports.cell_days import FIRST_DAY, LAST_DAY, YEAR_FIRST
-from fleet.imports.plan import FIRST, WITHIN, YEAR, Plan, headings
+from fleet.imports.plan import ABOVE, FIRST, WITHIN, YEAR, Plan, headings
+from fleet.imports.rows import NO, YES
 from fleet.imports.table import FileRow, as_text
 from fleet.models import Organisation
 from fleet.web.forms.house import Form
@@ -62,9 +63,15 @@ class PlanForm(Form):
         widget=forms.RadioSelect,
         error_messages={"required": _("Choose which day is meant.")},
     )
+    above = forms.ChoiceField(
+        label=_("Rows that leave the day or the machine blank"),
+        choices=[(YES, _("It is that of the row above")), (NO, _("Reject them"))],
+        widget=forms.RadioSelect,
+        error_messages={"required": _("Choose what a blank means.")},
+    )
     first = forms.BooleanField(
         label=_("Yes, these are the hours that the meters of these machines showed"),
-        error_messages={"required": _("Look at the pictures, and confirm them or choose another column.")},
+        required=False,
     )
     order = forms.ChoiceField(
         label=_("How dates are written"),
@@ -78,14 +85,13 @@ class PlanForm(Form):
         widget=forms.RadioSelect,
         error_messages={"required": _("Choose how the hours in this file are written.")},
     )
-    field_order = [*ROLES, "order", "year", "within", "decimal", "heading", "shown", "first"]
+    field_order = [*ROLES, "order", "year", "within", "decimal", "above", "heading", "shown", "first"]
 
     def __init__(self, *args: Any, sample: Sequence[FileRow], plan: Plan, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs | {"initial": plan.to_keep() | {"shown": columns_shown(plan)}})
         self._plan = plan
         columns = _columns(sample, plan)
-        asked = {YEAR: YEAR in plan.asks, WITHIN: WITHIN in plan.asks, FIRST: FIRST in plan.asks}
-        for name in [name for name, is_asked in asked.items() if not is_asked]:
+        for name in {YEAR, WITHIN, ABOVE, FIRST} - set(plan.asks):
             del self.fields[name]
         if plan.layout is not None:
             del self.fields["heading"]
@@ -103,7 +109,7 @@ class PlanForm(Form):
         self.order_fields(self.field_order)
 
     def clean(self) -> dict[str, Any]:
-        """Refuse one column for two things."""
+        """Refuse one column for two things, and first readings that nobody confirmed."""
         entered = self.cleaned_data
         taken: dict[int, str] = {}
         for role in ROLES:
@@ -114,6 +120,9 @@ class PlanForm(Form):
                 sentence = _("Choose another column: this one is taken for “{what}”.")
                 self.add_error(role, sentence.format(what=ROLES[taken[column]][0]))
             taken[column] = role
+        unconfirmed = "first" in self.fields and not entered.get("first")
+        if unconfirmed and self.data.get("do") == "take" and not self.errors:
+            self.add_error("first", _("Look at the pictures, and confirm them or choose another column."))
         return entered
 
     @property
@@ -123,7 +132,7 @@ class PlanForm(Form):
 
     def plan(self) -> Plan:
         """Return what was chosen, on top of what the file tells."""
-        names = [*ROLES, "heading", "order", "decimal", YEAR, WITHIN, FIRST]
+        names = [*ROLES, "heading", "order", "decimal", YEAR, WITHIN, ABOVE, FIRST]
         chosen = {name: self.cleaned_data[name] for name in names if name in self.cleaned_data}
         return replace(self._plan, **chosen)
 
@@ -131,7 +140,7 @@ class PlanForm(Form):
         """The plan with the columns that were chosen; None where one is missing or chosen twice."""
         if any(name in self.errors for name in ROLES):
             return None
-        return replace(self._plan, **{role: self.cleaned_data.get(role) for role in ROLES})
+        return self._plan.with_columns({role: self.cleaned_data.get(role) for role in ROLES})
 
 
 def columns_shown(plan: Plan) -> str:

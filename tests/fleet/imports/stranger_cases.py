@@ -1,13 +1,13 @@
-"""Files as strangers write them: each sent as a person would, asked back at most what the product asks, compared.
+"""Files as strangers write them: each sent as a person would, what is asked answered, and compared.
 
 A case says which machines there are, what their meters showed before, and every reading that a careful person
 would take from the file. See `cases/README.md`.
 """
 
 import json
+import re
 from collections import Counter
 from collections.abc import Iterator
-from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time
 from decimal import Decimal
@@ -23,11 +23,13 @@ from fleet.imports import sample, uploads
 from fleet.imports.cell_days import FIRST_DAY, LAST_DAY
 from fleet.imports.column_mapping import figures
 from fleet.imports.fleet import Fleet
-from fleet.imports.plan import FIRST, WITHIN, YEAR, Plan
+from fleet.imports.plan import ABOVE, FIRST, WITHIN, YEAR, Plan
+from fleet.imports.rows import NO, YES
 from fleet.models import MeterSegment, Reading, RejectedRow, SentFile
 
 CASES = Path(__file__).parent / "cases"
 RIGHT, ANSWERED, ASKED, REFUSED, WRONG = "right", "answered", "asked", "refused", "wrong"
+MOST_QUESTIONS = 12
 Taken = tuple[str, date, Decimal]
 
 
@@ -86,50 +88,46 @@ def score(house, name: str, path: Path, case: dict) -> Score:
 
 def answered(sent: SentFile, case: dict, expected: list[Taken]) -> tuple[Plan, list[str]]:
     """The plan with every question of the product answered as the case says: so that most of it comes out."""
-    plan = uploads.plan_of(sent)
-    questions = [*plan.open, *([FIRST] if FIRST in plan.asks else [])]
-    rows = [*sample.kept(sent.sample)[plan.heading :]]
-    fleet = Fleet.of(sent.organisation)
-    wanted = set(expected)
+    plan, asked = uploads.plan_of(sent), []
+    while questions := [*plan.open, *([FIRST] if FIRST in plan.asks and not plan.first else [])]:
+        asked += questions
+        answer = _best(sent, plan, questions, case, set(expected))
+        if answer is None or len(asked) > MOST_QUESTIONS:
+            return plan, asked  # nothing in it is a reading: the person leaves it
+        plan = answer
+    return plan, asked
 
-    def right(plan: Plan) -> int:
+
+def _best(sent: SentFile, plan: Plan, questions: list[str], case: dict, wanted: set[Taken]) -> Plan | None:
+    zone, fleet = ZoneInfo(case["zone"]), Fleet.of(sent.organisation)
+    columns = list(range(max(len(row.cells) for row in sample.kept(sent.sample))))
+    choices: dict[str, list] = {
+        "machine": columns,
+        "taken_at": columns,
+        "hours": list(plan.between) or columns,
+        "order": ["dmy", "mdy", "ymd"],
+        "decimal": [".", ","],
+        YEAR: [2024, 2025, 2026],
+        WITHIN: [LAST_DAY, FIRST_DAY],
+        ABOVE: [YES, NO],
+        FIRST: [True],
+    }
+    best, most = None, -1
+    for values in product(*(choices[ask] for ask in questions)):
+        answers = dict(zip(questions, values, strict=True))
+        tried = replace(plan, **answers)
+        if tried.columns != plan.columns:
+            answers.pop(FIRST, None)  # asked again below the new columns
+            tried = uploads.with_columns(sent, tried)
+            tried = replace(tried, **answers)
+        legible = replace(tried, order=tried.order or "dmy", decimal=tried.decimal or ".", within=LAST_DAY)
         seen = set()
-        for each in figures(plan, rows, fleet):
+        for each in figures(legible, uploads.first_rows(sent, replace(legible, above=YES)), fleet):
             tag = getattr(each.machine, "tag", each.machine)
-            seen.add((tag, each.at.astimezone(ZoneInfo(case["zone"])).date(), round(each.shows, 2)))
-        return len(seen & wanted)
-
-    width = max((len(row.cells) for row in rows), default=0)
-    columns = range(width)
-    options: dict[str, list] = {}
-    for ask in questions:
-        options[ask] = {
-            "machine": list(columns),
-            "taken_at": list(columns),
-            "hours": list(plan.between) or list(columns),
-            "order": ["dmy", "mdy", "ymd"],
-            "decimal": [".", ","],
-            YEAR: [2024, 2025, 2026],
-            WITHIN: [LAST_DAY, FIRST_DAY],
-            FIRST: [True],
-        }[ask]
-    best, most = plan, -1
-    for values in product(*options.values()):
-        tried = replace(plan, **dict(zip(options, values, strict=True)))
-        if "hours" in options or "taken_at" in options:
-            with suppress(FleetError):
-                learned = uploads.with_columns(sent, tried)
-                tried = replace(
-                    learned,
-                    order=tried.order if "order" in options else learned.order or "dmy",
-                    decimal=tried.decimal if "decimal" in options else learned.decimal or ".",
-                    first=True,
-                )
-        if (many := right(tried)) > most:
+            seen.add((tag, each.at.astimezone(zone).date(), round(each.shows, 2)))
+        if (many := len(seen & wanted)) > most:
             best, most = tried, many
-    if questions and most == 0 and expected == []:
-        best = plan  # nothing in it is a reading: the person leaves it
-    return best, questions
+    return best if most > 0 or not set(questions) & {"hours"} else None
 
 
 def _machines(house, case: dict) -> None:
@@ -166,7 +164,7 @@ def _compare(found: Score, case: dict, expected: list[Taken], before: set, sent:
     assert all(rejected), "a row was rejected without a reason"
     for key in dict.fromkeys(expected):
         reading = taken.get(key)
-        if key in counted:
+        if reading is not None and key in counted:
             at = reading.taken_at.astimezone(zone)
             if times[key] and f"{at:%H:%M}" != times[key]:
                 found.rows[WRONG] += 1
@@ -188,14 +186,15 @@ def _rejected(key: Taken, reasons: list[tuple[str, list[str]]]) -> bool:
     """Whether a rejected row holds the figure of a reading."""
     whole = int(key[2])
     plain = (f"{whole}", f"{whole:,}", f"{whole:,}".replace(",", "."), f"{whole:,}".replace(",", " "))
-    return any(any(figure in cell for figure in plain for cell in cells) for _reason, cells in reasons)
+    spaced = [[re.sub(r"\s", " ", cell) for cell in cells] for _reason, cells in reasons]
+    return any(any(figure in cell for figure in plain for cell in cells) for cells in spaced)
 
 
 def table(scores: list[Score]) -> str:
     """The scores as lines of text, all of them added up below."""
     kinds = (RIGHT, ANSWERED, ASKED, REFUSED, WRONG)
     lines = [f"{'case':<52}" + "".join(f"{kind:>10}" for kind in kinds) + "  asked"]
-    total = Counter()
+    total: Counter[str] = Counter()
     for each in scores:
         total += each.rows
         lines.append(

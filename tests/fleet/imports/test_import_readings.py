@@ -21,7 +21,9 @@ GOOD = (
 def run(tmp_path, capsys):
     """Write a file, import it and return what was printed."""
 
-    def run(text, *options, organisation="alder-farm", name="hours.csv"):
+    def run(text, *options, organisation="alder-farm", name="hours.csv", first=True):
+        if first:
+            options = (*options, "--first-import")
         path = tmp_path / name
         path.write_bytes(text if isinstance(text, bytes) else text.encode())
         call_command("import_readings", str(path), "--organisation", organisation, *options)
@@ -165,7 +167,7 @@ def test_rows_beyond_one_batch(farm, machines, run, monkeypatch):
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("machine,hours\nT-01,10\n", "no column taken_at"),
+        ("machine,hours\nT-01,10\n", "no column that is certain to be taken_at"),
         ("", "hours.csv is empty"),
         (b"\x89PNG\r\n\x1a\n\0\0\0", "neither a CSV nor an XLSX file"),
     ],

@@ -21,13 +21,11 @@ def scores():
 def test_nothing_wrong_is_counted(in_farm, scores, name, path, case):
     found = score(in_farm, name, path, case)
     scores.append(found)
-    print(table([found]))
     assert not found.faults, "\n".join(found.faults)
 
 
 def test_nine_of_ten_rows_come_in_right_or_are_asked_about(scores):
     total = sum((found.rows for found in scores), Counter())
-    print(table(scores))
-    assert not total[WRONG]
+    assert not total[WRONG], table(scores)
     if scores:
-        assert total[RIGHT] + total[ANSWERED] + total[ASKED] >= ENOUGH * total.total()
+        assert total[RIGHT] + total[ANSWERED] + total[ASKED] >= ENOUGH * total.total(), table(scores)
