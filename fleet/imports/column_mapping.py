@@ -6,10 +6,11 @@ A heading alone settles it only where it can mean nothing else; of two possible 
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from dataclasses import replace
-from datetime import UTC
+from datetime import UTC, datetime
 
 from django.utils import timezone
 
+from fleet.core.number_reader import COMMA, POINT
 from fleet.imports.cell_days import DAY_FIRST, LAST_DAY, MONTH_FIRST, Days, read_moment
 from fleet.imports.cell_values import Wrong, read_number
 from fleet.imports.columns import Column, columns, is_number
@@ -107,19 +108,37 @@ def day_column(found: Sequence[Column]) -> Column | None:
 
 def figures(plan: Plan, rows: Sequence[FileRow], fleet: Fleet) -> list[Figure]:
     """What the rows say, as far as it can be read, whichever questions are open."""
+    return _figures(plan, rows, moments(plan, rows, fleet))
+
+
+def moments(plan: Plan, rows: Sequence[FileRow], fleet: Fleet) -> list[tuple[Known | str, datetime] | None]:
+    """Of each row the machine, and when it was read; None where that can't be told."""
     order = plan.order or DAY_FIRST
     days = Days(order, plan.year or timezone.now().year, plan.within or LAST_DAY, plan.mixed)
-    found = []
+    found: list[tuple[Known | str, datetime] | None] = []
     for row in rows:
         name = as_text(plan.cell(row, "machine"))
         machine = machine_of(plan, name, fleet)
+        zone = machine.zone if machine else UTC
+        at = None
         with suppress(Wrong, ValueError):
-            at = read_moment(
-                plan.cell(row, "taken_at"), plan.cell(row, "time"), days, machine.zone if machine else UTC
-            )
-            shows = read_number(plan.cell(row, "hours"), plan.decimal or ".", plan.cell(row, "minutes"))
-            if name and not row.wrong and shows >= 0 and at.year in YEARS:
-                found.append(Figure(machine or name.lower(), at, shows))
+            at = read_moment(plan.cell(row, "taken_at"), plan.cell(row, "time"), days, zone)
+        readable = at is not None and name and not row.wrong and at.year in YEARS
+        found.append((machine or name.lower(), at) if readable and at else None)
+    return found
+
+
+def _figures(
+    plan: Plan, rows: Sequence[FileRow], when: Sequence[tuple[Known | str, datetime] | None]
+) -> list[Figure]:
+    found = []
+    for row, told in zip(rows, when, strict=True):
+        if told is None:
+            continue
+        with suppress(Wrong):
+            shows = read_number(plan.cell(row, "hours"), plan.decimal or POINT, plan.cell(row, "minutes"))
+            if shows >= 0:
+                found.append(Figure(*told, shows))
     return found
 
 
@@ -134,8 +153,10 @@ class MeterColumn:
     """Which column is the hour meter. chosen: None where that has to be asked; between: which may be it."""
 
     def __init__(self, plan: Plan, rows: Sequence[FileRow], found: Sequence[Column], fleet: Fleet) -> None:
-        self._plan, self._rows, self._fleet = plan, rows, fleet
-        numbers = [column for column in found if column.numbers() >= ENOUGH and MINUTES not in column.kinds]
+        self._plan, self._rows = plan, rows
+        orders = (plan.order,) if plan.order else (DAY_FIRST, MONTH_FIRST)
+        self._moments = [moments(replace(plan, order=order), rows, fleet) for order in orders]
+        numbers = [column for column in found if column.numbers >= ENOUGH and MINUTES not in column.kinds]
         numbers = numbers or [
             column for column in found if HOURS in column.kinds
         ]  # of which none can be read
@@ -169,14 +190,12 @@ class MeterColumn:
 
     def _weigh(self, column: Column) -> Weighed:
         """Weigh a column by each habit that is still open; the most favourable stands."""
-        tries = []
-        for order in (self._plan.order,) if self._plan.order else (DAY_FIRST, MONTH_FIRST):
-            decimal = decimals()
-            for cell in column.cells:
-                decimal.hear(cell)
-            for mark in (decimal.told(),) if decimal.told() else (".", ","):
-                plan = replace(self._plan, hours=column.place, order=order, decimal=mark)
-                tries.append(weigh(figures(plan, self._rows, self._fleet)))
+        decimal = decimals()
+        for cell in column.cells:
+            decimal.hear(cell)
+        marks = (decimal.told(),) if decimal.told() else (POINT, COMMA)
+        plans = [replace(self._plan, hours=column.place, decimal=mark) for mark in marks]
+        tries = [weigh(_figures(plan, self._rows, when)) for plan in plans for when in self._moments]
         return max(tries, key=lambda weighed: (weighed.fit, weighed.rising))
 
 
@@ -185,7 +204,7 @@ def _day_columns(found: Sequence[Column]) -> list[Column]:
         column
         for column in found
         if column.cells
-        and (column.days() >= ENOUGH or (DAY in column.kinds and column.days() > 0))
+        and (column.days >= ENOUGH or (DAY in column.kinds and column.days > 0))
         and _no_hours(column)
     ]
 

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
+from functools import cached_property, lru_cache
 
 from fleet.core.number_reader import COMMA, POINT
 from fleet.imports.cell_days import (
@@ -21,9 +22,10 @@ from fleet.imports.headings import kinds, look_alike, normal
 from fleet.imports.table import Cell, FileRow, as_text
 
 FULL, NO_YEAR, NO_DAY = "day", "no year", "no day"
+CACHED = 30_000  # cells; a file is looked at more than once while its layout and columns are told
 
 
-@dataclass(slots=True)
+@dataclass
 class Column:
     """One column: its place from 0, its heading as it stands, and its filled cells."""
 
@@ -31,7 +33,7 @@ class Column:
     name: str
     cells: list[Cell] = field(default_factory=list)
 
-    @property
+    @cached_property
     def head(self) -> str:
         """The heading without what only parts its words."""
         return normal(self.name)
@@ -54,11 +56,13 @@ class Column:
         """The share of its cells that name a machine."""
         return self.share(lambda cell: fleet.find(as_text(cell)) is not None)
 
+    @cached_property
     def days(self) -> float:
         """The share of its cells that are days; mere figures only where the heading says so."""
         told = "taken_at" in self.kinds
         return self.share(lambda cell: _is_some_day(cell, told=told))
 
+    @cached_property
     def numbers(self) -> float:
         """The share of its cells that are figures of hours."""
         return self.share(is_number)
@@ -75,6 +79,7 @@ def columns(rows: Sequence[FileRow], *, heading: bool) -> list[Column]:
     return found
 
 
+@lru_cache(maxsize=CACHED, typed=True)
 def day_kind(cell: Cell) -> str:
     """Whether a cell is a day, one that names no year, or a month or a year; '' where it is none of these."""
     for order in (DAY_FIRST, MONTH_FIRST, YEAR_FIRST):
@@ -90,6 +95,7 @@ def day_kind(cell: Cell) -> str:
     return ""
 
 
+@lru_cache(maxsize=CACHED, typed=True)
 def is_number(cell: Cell) -> bool:
     """Whether a cell is a figure of hours by one decimal mark or the other."""
     for mark in (POINT, COMMA):

@@ -147,7 +147,7 @@ def heading_at(rows: Sequence[FileRow], fleet: Fleet) -> int | None:
 
 def machine_column(found: Sequence[Column], fleet: Fleet) -> Column | None:
     """The column that names machines: by its cells, else by its heading; None where there is none."""
-    days = {column.place for column in found if column.days() > 0.5}
+    days = {column.place for column in found if column.days > 0.5}
     best = max(found, key=lambda column: (column.known(fleet), -column.place), default=None)
     named = [
         column for column in found if MACHINE in column.kinds and column.place not in days and column.cells
@@ -161,9 +161,7 @@ def machine_column(found: Sequence[Column], fleet: Fleet) -> Column | None:
 
 
 def _is_day_column(column: Column) -> bool:
-    return column.days() >= 0.5 or (
-        DAY in column.kinds and column.share(lambda cell: bool(day_kind(cell))) > 0
-    )
+    return column.days >= 0.5 or (DAY in column.kinds and column.share(lambda cell: bool(day_kind(cell))) > 0)
 
 
 def _is_data(cell: Cell) -> bool:
@@ -215,7 +213,7 @@ def _below_labels(over: dict[int, str], width: int) -> dict[str, object]:
 
 def _across(found: Sequence[Column], head: FileRow, fleet: Fleet) -> dict[str, object]:
     """Machines or days that stand across as headings, each over a column of hours."""
-    numbers = [column for column in found if column.cells and column.numbers() > 0]
+    numbers = [column for column in found if column.cells and column.numbers > 0]
     days = [c for c in numbers if _is_day_label(head.cells[c.place] if c.place < len(head.cells) else None)]
     if days and not any(_is_day_column(column) for column in found if column not in days):
         return _each_a_group(days, head, DAY)

@@ -279,7 +279,7 @@ def _submitted(row: FileRow, plan: Plan, fleet: Fleet) -> Submitted:
 def _no_total(row: FileRow, plan: Plan) -> None:
     """Raise Wrong for a row that adds up others."""
     if adds_up(row, plan):
-        raise Wrong(_("This row is a total, no reading."))
+        raise Wrong(_("This row is a total, not a reading."))
 
 
 def adds_up(row: FileRow, plan: Plan) -> bool:

@@ -64,8 +64,8 @@ class Command(BaseCommand):
     help = (
         "Import hour readings from a CSV or XLSX file. Which column is the meter is told by what it holds "
         "against what the machines showed before; what would have to be guessed is refused, naming the "
-        "option that answers. A plain date means noon, a time without a zone the clock, at the machine's yard. "
-        "Running it again counts nothing twice."
+        "option that answers. A plain date means noon, a time without a zone the clock, at the machine's "
+        "yard. Running it again counts nothing twice."
     )
 
     def add_arguments(self, parser: argparse.ArgumentParser) -> None:

@@ -58,7 +58,7 @@ def test_a_plain_date_is_noon_and_a_plain_time_the_clock_at_the_yard(farm, machi
 def test_bad_rows_go_to_a_file_with_line_and_reason_and_sink_nothing(farm, machines, run, tmp_path):
     text = (
         "\ufeffHours,machine,taken_at\n10,T-01,2026-01-05\nten,T-01,2026-01-06\n\n"
-        "12,T-99,2026-01-07\n-3,T-01,2026-01-08\n14,T-01,5 Jan\n16,t-02,2026-01-09\n,T-01,2026-01-09\n17\n"
+        "12,T-99,2026-01-07\n-3,T-01,2026-01-08\n14,T-01,soon\n16,t-02,2026-01-09\n,T-01,2026-01-09\n17\n"
     )
     assert "8 rows: 2 counted, 0 held, 0 duplicates, 6 rejected." in run(text)
     with (tmp_path / "hours.rejects.csv").open(newline="") as file:
