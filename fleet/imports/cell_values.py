@@ -12,7 +12,7 @@ from fleet.imports.table import Cell
 from fleet.usage.figures import exact
 
 HOUR = r"(?:hours?|hrs?|h|std|stdn|stunden?|bh|bstd|betriebsstunden|heures?|horas?|ore|ora|uren|uur)"
-UNIT = re.compile(rf"(?<=[\d.,])\s*{HOUR}\.?\s*$|^{HOUR}\.?\s+(?=[\d.,])", re.IGNORECASE)
+UNIT = re.compile(rf"(?<=[\d.,])\s*{HOUR}\.?\s*$|^(?:h|hrs?|std|bh)\.?\s+(?=[\d.,])", re.IGNORECASE)
 LENGTH = re.compile(r"(\d{1,7})(?::|\s*h\s*)([0-5]\d)(?::([0-5]\d))?\s*(?:min|m)?\.?", re.IGNORECASE)
 ABOUT = re.compile(
     r"^(?:ca|circa|approx\w*|about|around|env|environ|aprox\w*|ongeveer|etwa|rund|gut|~|≈|±|<|>)[\s.~]*\d"

@@ -102,11 +102,13 @@ def _of_rows(rows: Sequence[FileRow], fleet: Fleet) -> Layout:
     while names and not names[-1]:
         names.pop()
     layout = Layout(names=tuple(names), line=table[0].line if table else 1, skip=skip, width=width)
-    found = columns(table, heading=heading)
+    full = [row for at, row in enumerate(table) if (heading and not at) or not _one_thing(row)]
+    found = columns(full or table, heading=heading)
+    changes: dict[str, object] = {}
     if heading:
         over = _labels_above(rows, skip, fleet)
         changes = _below_labels(over, width) or _across(found, table[0], fleet) or _blocks(found)
-        layout = _changed(layout, **changes)
+    layout = _changed(layout, **changes or _blocks_by_cells(full[heading:], width, fleet))
     above = rows[:skip]
     body = table[heading:]
     if (
@@ -261,6 +263,26 @@ def _blocks(found: Sequence[Column]) -> dict[str, object]:
     if shortest < 2 or any(each != like[0] for each in like):
         return {}
     return {"groups": groups}
+
+
+def _one_thing(row: FileRow) -> bool:
+    return sum(cell not in (None, "") for cell in row.cells) < 2
+
+
+def _blocks_by_cells(body: Sequence[FileRow], width: int, fleet: Fleet) -> dict[str, object]:
+    """Several machines a row, told by its cells: columns that name machines, and not the same one."""
+    named = [[fleet.find(as_text(cell)) for cell in row.cells] for row in body[:ROWS_OF_A_SHEET]]
+    starts = [
+        place
+        for place in range(width)
+        if sum(place < len(row) and row[place] is not None for row in named) > len(named) / 2
+    ]
+    differ = any(len({row[place] for place in starts if place < len(row)} - {None}) > 1 for row in named)
+    if len(starts) < 2 or not differ:
+        return {}
+    ends = [*starts[1:], width]
+    shortest = min(end - start for start, end in zip(starts, ends, strict=True))
+    return {"groups": [list(range(start, start + shortest)) for start in starts]} if shortest > 1 else {}
 
 
 def _repeats_machine(layout: Layout, found: Sequence[Column]) -> bool:

@@ -96,7 +96,7 @@ class Fleet:
 
     def named_in(self, text: str) -> Known | None:
         """The one machine that some words name, wherever in them: "Tractor T-04, May"."""
-        if (machine := self.find(text)) is not None:
+        if (machine := self.exactly(text)) is not None:
             return machine
         words = WORDS.findall(text[:LONGEST])
         names = [*words, *(" ".join(pair) for pair in pairwise(words))]
@@ -124,6 +124,7 @@ class Fleet:
             rest = text[text.find(words[many - 1]) + len(words[many - 1]) :].lstrip()
             if re.search(r"\d", start) and re.match(r"\(|[-–,:]?\s*[a-z]{3}", folded(rest)):
                 found = self._looked_up(start)
+                others = {machine for word in WORDS.findall(rest) for machine in self._looked_up(word)}
                 if found:
-                    return found
+                    return [] if others - set(found) else found
         return []
