@@ -129,7 +129,7 @@ def heading_at(rows: Sequence[FileRow], fleet: Fleet) -> int | None:
         if len(filled) < 2:
             continue
         said = [kinds(normal(as_text(cell))) for cell in filled]
-        labels = [cell for cell in filled if is_day(cell) or _is_span(cell) or fleet.exactly(as_text(cell))]
+        labels = [cell for cell in filled if _day_over(cell) or fleet.exactly(as_text(cell))]
         numbers = [cell for cell in filled if is_number(cell) and not (is_day(cell) or _is_span(cell))]
         told = [each for each in said if each]
         useful = [each for each in said if each & NEEDED]
@@ -216,7 +216,7 @@ def _below_labels(over: dict[int, str], width: int) -> dict[str, object]:
 def _across(found: Sequence[Column], head: FileRow, fleet: Fleet) -> dict[str, object]:
     """Machines or days that stand across as headings, each over a column of hours."""
     numbers = [column for column in found if column.cells and column.numbers > 0]
-    days = [c for c in numbers if _is_day_label(head.cells[c.place] if c.place < len(head.cells) else None)]
+    days = [c for c in numbers if c.place < len(head.cells) and _day_over(head.cells[c.place]) is not None]
     if days and not any(_is_day_column(column) for column in found if column not in days):
         return _each_a_group(days, head, DAY)
     if machine_column(found, fleet) is not None:
@@ -233,12 +233,21 @@ def _across(found: Sequence[Column], head: FileRow, fleet: Fleet) -> dict[str, o
     return _each_a_group(sorted([*machines, *strangers], key=lambda c: c.place), head, MACHINE)
 
 
-def _is_day_label(cell: Cell) -> bool:
-    return cell not in (None, "") and (is_day(cell) or _is_span(cell))
+def _day_over(cell: Cell) -> str | None:
+    """The day, month or year that a heading says its column is of, alone or in words: "Stand 30.06.2026"."""
+    if cell in (None, ""):
+        return None
+    text = as_text(cell)
+    if is_day(cell) or _is_span(cell):
+        return text.removesuffix(" 00:00:00")
+    dates = [match[0] for match in FULL_DATE.finditer(text) if is_day(match[0])]
+    words = normal(FULL_DATE.sub("", text))
+    return dates[0] if len(dates) == 1 and not look_alike(words) and not OTHER_DAY.search(words) else None
 
 
 def _each_a_group(across: Sequence[Column], head: FileRow, role: str) -> dict[str, object]:
-    labels = [as_text(head.cells[column.place]).removesuffix(" 00:00:00") for column in across]
+    over = [head.cells[column.place] for column in across]
+    labels = [(_day_over(cell) if role == DAY else None) or as_text(cell) for cell in over]
     months = [MONTH_OF_YEAR.fullmatch(label) for label in labels]
     if len(labels) > 1 and len({month[2] for month in months if month}) == 1 and all(months):
         labels = [

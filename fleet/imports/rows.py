@@ -1,5 +1,6 @@
 """Hour readings from a table in a file: each row handed in by the one door, or rejected with a reason."""
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, tzinfo
@@ -16,8 +17,9 @@ from fleet.core.errors import FleetError
 from fleet.imports.cell_days import read_moment
 from fleet.imports.cell_values import Wrong, read_number, short
 from fleet.imports.column_mapping import machine_of
+from fleet.imports.columns import is_number
 from fleet.imports.fleet import Fleet, Known
-from fleet.imports.headings import is_total
+from fleet.imports.headings import DAY, HOURS, METER, is_total, kinds, normal
 from fleet.imports.layout import ordinary
 from fleet.imports.plan import Plan
 from fleet.imports.table import Cell, FileRow, Table, as_text, open_table
@@ -27,6 +29,7 @@ from fleet.readings.submission import REFUSED, Receipt, Submitted, Unreadable, r
 from fleet.readings.submission import read_moment as read_utc
 
 ROWS_AT_ONCE = 1000
+HEADED = {DAY, HOURS, METER}
 YES, NO = "yes", "no"
 DITTO = frozenset(
     {'"', "''", "”", "″", "„", "ditto", "do", "do.", "dto", "dto.", "idem", "id.", '-"-', "s.o."}
@@ -60,8 +63,47 @@ class Told:
 def body(table: Table, plan: Plan, *, after: int = 0) -> Iterator[FileRow]:
     """The ordinary rows below the heading, without the first `after` of them."""
     rows = table.rows() if plan.layout is None else ordinary(table, plan.layout)
-    rows = islice(rows, int(plan.heading), None)
+    if plan.heading:
+        rows = below(next(rows, None), rows, plan)
     return islice(as_above(rows, plan) if plan.above == YES else rows, after, None)
+
+
+def below(head: FileRow | None, rows: Iterable[FileRow], plan: Plan) -> Iterator[FileRow]:
+    """The rows that stand below these headings; those below others, and those that overflow, are refused.
+
+    A decimal comma that parts columns makes a row longer than its headings, and its hours a whole number.
+    """
+    if head is None:
+        return
+    names = [normal(as_text(cell)) for cell in head.cells]
+    most = len(names) if plan.layout is None else len(plan.layout.names)
+    width = None if plan.layout is None else plan.layout.width
+    strange = ""
+    for row in rows:
+        if _is_heading(row, plan):
+            same = [normal(as_text(cell)) for cell in row.cells][: len(names)] == names[: len(row.cells)]
+            strange = "" if same else _("This row stands below other headings than the first.")
+        grouped = plan.layout is not None and plan.layout.groups
+        if strange and not row.wrong:
+            yield replace(row, wrong=strange)
+        elif not grouped and any(map(_is_fraction, row.cells[most:width])):
+            said = _("This row has more cells than there are headings. Does a decimal comma part it?")
+            yield replace(row, wrong=row.wrong or said)
+        else:
+            yield row
+
+
+def _is_heading(row: FileRow, plan: Plan) -> bool:
+    """Whether a row holds headings where others hold a day and hours."""
+    day, hours = plan.cell(row, "taken_at"), plan.cell(row, "hours")
+    if not (isinstance(day, str) or isinstance(hours, str)) or is_number(hours):
+        return False
+    said = [kinds(normal(cell)) for cell in row.cells if isinstance(cell, str) and cell]
+    return sum(bool(each) for each in said) > 1 and any(each & HEADED for each in said)
+
+
+def _is_fraction(cell: Cell) -> bool:
+    return isinstance(cell, str) and re.fullmatch(r"\d{1,2}", cell) is not None
 
 
 def as_above(rows: Iterable[FileRow], plan: Plan) -> Iterator[FileRow]:

@@ -81,6 +81,8 @@ def looked(tmp_path):
         "Unit|Read on|Meter\nT-04|2026-05-02|1302.4\nT-07|2026-05-02|884.2\n",
         "2 May 2026   T-04   1302.4\n2 May 2026   T-07    884.2   (oil low)\n",
         "2026-05-02;T-04;1302,4;T-07;884,2\n",
+        "Maschine;Stand 31.03.2026;Stand 02.05.2026\nT-04;;1302,4\nT-07;;884,2\n",
+        "Maschine;Bh per 02.05.2026;nächster Service\nT-04;1302,4;1400\nT-07;884,2;1000\n",
         "Date;Tractor;Hours;Loader;Reading\n2026-05-02;T-04;1302,4;T-07;884,2\n",
         "2026-05-02,T-04,44120,1302.4,61.5\n2026-05-02,T-07,20871,884.2,40\n",
     ],
@@ -114,6 +116,22 @@ def test_below_a_section_of_a_machine_that_is_not_known_nothing_is_taken_for_the
 def test_a_machine_across_that_is_not_known_is_handed_in_by_its_name(looked):
     _plan, said = looked("Date;T-04;T-99;Sum\n2026-05-02;1302,4;77;9\n2026-05-09;;;\n")
     assert said == [BOTH[0], ("T-99", date(2026, 5, 2), "77"), "The machine is missing."]
+
+
+def test_a_decimal_comma_that_parts_columns_is_refused(looked):
+    """Counted without a word it would be 1302 h."""
+    _plan, said = looked("Machine,Date,Hours\nT-04,2026-05-02,1302,4\nT-07,2026-05-02,884\n")
+    assert said[0] == "This row has more cells than there are headings. Does a decimal comma part it?"
+    assert said[1] == (2, date(2026, 5, 2), "884")
+
+
+def test_rows_below_other_headings_are_refused(looked):
+    _plan, said = looked(
+        "Machine;Date;Hours\nT-04;2026-05-02;1302,4\nMachine;Date;Hours\nT-07;2026-05-02;884,2\n"
+        "Machine;Date;km\nT-04;2026-05-02;1310\nMachine;Date;Hours\nL-01;2026-05-02;5020\n"
+    )
+    assert [row for row in said if isinstance(row, tuple)] == [*BOTH, (3, date(2026, 5, 2), "5020")]
+    assert said[3:5] == ["This row stands below other headings than the first."] * 2
 
 
 def test_months_across_ask_for_their_day(looked):
