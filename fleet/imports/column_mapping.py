@@ -3,10 +3,11 @@
 A heading alone settles it only where it can mean nothing else; of two possible columns none is chosen.
 """
 
+import re
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, time
 
 from django.utils import timezone
 
@@ -24,6 +25,7 @@ from fleet.imports.plan import Plan
 from fleet.imports.table import Cell, FileRow, as_text
 from fleet.readings.submission import YEARS
 
+TIME_OF_DAY = re.compile(r"(?:[01]?\d|2[0-3]):[0-5]\d")
 ENOUGH = 0.5  # the share of a column's cells that can be read as what it is taken for
 
 
@@ -51,7 +53,7 @@ def guess(sample: Sequence[FileRow], *, fleet: Fleet, layout: Layout, habit: str
         machine=machine,
         taken_at=day.place if day else taken_at,
         hours=None,
-        time=_headed(rest, TIME),
+        time=_headed(rest, TIME) if heading else _only_times(rest),
         note=_headed(rest, NOTE),
         heading=heading,
         layout=None if layout.is_plain else layout,
@@ -212,6 +214,16 @@ def _day_columns(found: Sequence[Column]) -> list[Column]:
 def _no_hours(column: Column) -> bool:
     """Whether a column of what may be days isn't headed as the meter."""
     return not column.kinds & {HOURS, METER}
+
+
+def _only_times(found: Sequence[Column]) -> int | None:
+    """The one column of a table without headings that holds times of day alone."""
+    times = [column.place for column in found if column.cells and column.share(_is_time) == 1]
+    return times[0] if len(times) == 1 else None
+
+
+def _is_time(cell: Cell) -> bool:
+    return isinstance(cell, time) or (isinstance(cell, str) and TIME_OF_DAY.fullmatch(cell) is not None)
 
 
 def _headed(found: Sequence[Column], role: str) -> int | None:

@@ -216,14 +216,17 @@ def _below_labels(over: dict[int, str], width: int) -> dict[str, object]:
 def _across(found: Sequence[Column], head: FileRow, fleet: Fleet) -> dict[str, object]:
     """Machines or days that stand across as headings, each over a column of hours."""
     numbers = [column for column in found if column.cells and column.numbers > 0]
-    days = [c for c in numbers if c.place < len(head.cells) and _day_over(head.cells[c.place]) is not None]
-    if days and not any(_is_day_column(column) for column in found if column not in days):
+    headed = [column for column in found if column.place < len(head.cells)]
+    days = [column for column in headed if _day_over(head.cells[column.place]) is not None]
+    if any(column in numbers for column in days) and not any(
+        _is_day_column(column) for column in found if column not in days
+    ):
         return _each_a_group(days, head, DAY)
     if machine_column(found, fleet) is not None:
         return {}
-    machines = [c for c in numbers if fleet.find(c.name) is not None and not look_alike(c.head)]
+    machines = [c for c in found if fleet.find(c.name) is not None and not look_alike(c.head)]
     meant = [fleet.find(column.name) for column in machines]
-    if not machines or len(set(meant)) < len(meant):
+    if not any(column in numbers for column in machines) or len(set(meant)) < len(meant):
         return {}
     strangers = [
         c

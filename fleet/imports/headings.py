@@ -28,7 +28,8 @@ EXACT = {
     HOURS: "hours, hour, h, hrs, reading, meter, shows, stunden, std, stand, ablesung, zahler, "
     "heures, horas, ore, uren, stand h, hours h, lectura, lettura, releve, compteur, teller, "
     "tellerstand, contatore, value, wert",
-    TIME: "time, clock, time of day, uhrzeit, zeit, hora, heure, ora, orario, tijd, tijdstip",
+    TIME: "uhr, um, at, read time, reading time, time read, abgelesen um, heure de releve, hora de lectura, "
+    "orario lettura, time, clock, time of day, uhrzeit, zeit, hora, heure, ora, orario, tijd, tijdstip",
     NOTE: "note, notes, remark, remarks, comment, comments, bemerkung, bemerkungen, notiz, anmerkung, "
     "nota, notas, observaciones, remarque, remarques, observations, osservazioni, opmerking, "
     "opmerkingen",

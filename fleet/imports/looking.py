@@ -96,6 +96,6 @@ class Asks:
         if is_blank(hours) or not is_number(hours) or adds_up(row, plan):
             return
         blank = {role for role in ("machine", "taken_at") if is_blank(plan.cell(row, role))}
-        if blank & self._named:
+        if len(blank) == 1 and blank & self._named:
             self._found.add(ABOVE)
         self._named |= {"machine", "taken_at"} - blank

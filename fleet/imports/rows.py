@@ -107,7 +107,7 @@ def _is_fraction(cell: Cell) -> bool:
 
 
 def as_above(rows: Iterable[FileRow], plan: Plan) -> Iterator[FileRow]:
-    """The rows, a day or a machine that one leaves blank filled in from the row above."""
+    """The rows, a day or a machine that one leaves blank filled in from the row above; not both."""
     last: dict[int, Cell] = {}
     sheet = ""
     for row in rows:
@@ -117,7 +117,8 @@ def as_above(rows: Iterable[FileRow], plan: Plan) -> Iterator[FileRow]:
         if is_blank(plan.cell(row, "hours")) or adds_up(row, plan):
             yield row
             continue
-        for place in (plan.machine, plan.taken_at):
+        both = all(is_blank(plan.cell(row, role)) for role in ("machine", "taken_at"))
+        for place in () if both else (plan.machine, plan.taken_at):
             if place is None:
                 continue
             cells += [None] * (place + 1 - len(cells))

@@ -15,6 +15,7 @@ from django_htmx.http import HttpResponseClientRefresh
 
 from fleet.core.errors import FleetError
 from fleet.imports import inspection, sample, uploads
+from fleet.imports.first_readings import MOST_MACHINES
 from fleet.imports.limits import MEGABYTE, MOST_BYTES, MOST_COLUMNS, MOST_ROWS, MOST_SHEET_ROWS
 from fleet.imports.plan import Plan, headings
 from fleet.models import Member, SentFile
@@ -26,6 +27,7 @@ from fleet.web.forms.refusals import show
 from fleet.web.guards import MemberRequest, needs
 
 PAGE = 25
+PICTURED = MOST_MACHINES - 1  # one more is kept, to tell whether there are more
 PROGRESS = "progress"  # the part of the page that looks again by itself
 LIMITS = {
     "megabytes": MOST_BYTES // MEGABYTE,
@@ -108,6 +110,7 @@ def _waiting(request: MemberRequest, sent: SentFile) -> HttpResponse:
     status = 422 if fault or form.errors else 200
     if post:
         form, plan, status = _looked_again(request, sent, form, status)
+    courses = uploads.first_courses(sent, plan)
     return render(
         request,
         "fleet/reading_file_columns.html",
@@ -117,7 +120,8 @@ def _waiting(request: MemberRequest, sent: SentFile) -> HttpResponse:
             "told": uploads.preview(sent, plan),
             "plan": plan,
             "names": headings(kept, plan),
-            "pictures": pictures(uploads.first_courses(sent, plan)),
+            "pictures": pictures(courses[:PICTURED]),
+            "more_first": len(courses) > PICTURED,
             "candidates": file_questions.candidates(kept, plan),
             "questions": file_questions.asked(kept, plan),
             "fault": fault,

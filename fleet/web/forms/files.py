@@ -145,7 +145,8 @@ class PlanForm(Form):
 
 def columns_shown(plan: Plan) -> str:
     """The columns that readings are made of, as a page remembers them."""
-    return " ".join("" if place is None else str(place) for place in plan.columns).strip()
+    places = (*plan.columns, plan.time, plan.minutes)
+    return " ".join("-" if place is None else str(place) for place in places)
 
 
 def _columns(sample: Sequence[FileRow], plan: Plan) -> list[tuple[int, str]]:

@@ -134,6 +134,23 @@ def test_rows_below_other_headings_are_refused(looked):
     assert said[3:5] == ["This row stands below other headings than the first."] * 2
 
 
+def test_a_machine_across_that_has_no_figure_yet_keeps_its_place(looked):
+    _plan, said = looked("Date;T-04;T-07\n2026-05-02;1302,4;-\n")
+    assert said == [BOTH[0], "“-” is not a number of hours."]
+
+
+def test_a_sum_that_says_nothing_is_no_reading_of_the_machine_above(looked):
+    _plan, said = looked(
+        "Machine;Date;Hours\nT-04;2026-05-02;1302,4\n;2026-05-03;1310\n;;2612\n", above="yes"
+    )
+    assert said == [BOTH[0], (1, date(2026, 5, 3), "1310"), "The machine is missing."]
+
+
+def test_times_of_day_without_a_heading(looked):
+    plan, _said = looked("T-04;2026-05-02;07:30;1302,4\nT-07;2026-05-02;16:45;884,2\n")
+    assert (plan.machine, plan.taken_at, plan.time, plan.hours) == (0, 1, 2, 3)
+
+
 def test_months_across_ask_for_their_day(looked):
     text = "Machine;May 26;Jun 26\nT-04;1302,4;1310\n"
     plan, said = looked(text)

@@ -62,7 +62,7 @@ def test_a_file_from_sending_to_its_rejects(farm, machine):
         "order": "dmy",
         "decimal": ",",
         "heading": True,
-        "shown": "0 1 2",
+        "shown": "0 1 2 - -",
         "first": False,
     }
     unconfirmed = client.post(page.request["PATH_INFO"], {**chosen, "do": "take"} | {"first": ""})
