@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from fleet.core.moment_reader import on_the_clocks, read_iso
 from fleet.imports.cell_values import Wrong, read_clock, short
-from fleet.imports.months import is_weekday, month_of
+from fleet.imports.months import month_of, weekdays
 from fleet.imports.table import Cell
 
 DAY_FIRST, MONTH_FIRST, YEAR_FIRST = "dmy", "mdy", "ymd"
@@ -33,6 +33,9 @@ NAMED_FIRST_NO_YEAR = re.compile(rf"({WORD})\.? *(\d{{1,2}})(?:st|nd|rd|th)?")
 MONTH = re.compile(rf"({WORD})\.?[-/., ']*(\d{{4}}|\d{{2}})")
 MONTH_IN_FIGURES = re.compile(r"(\d{1,2})[-/.](\d{4})|(\d{4})[-/.](\d{1,2})")
 YEAR = re.compile(r"(?:19|20)\d{2}")
+AROUND_A_TIME = re.compile(
+    r"^(?:um|at|om|[àa]|a las|alle|ore|[-–])\s+|\s*(?:uhr|o'clock|uur)$", re.IGNORECASE
+)
 
 
 class NoYear(Wrong):
@@ -112,19 +115,22 @@ def _from_text(text: str, days: Days) -> tuple[datetime, bool]:
         other = MONTH_FIRST if days.order == DAY_FIRST else DAY_FIRST
         ways.append(Days(other, days.year, days.within))
     for way in ways:
-        for words in dict.fromkeys((text, _without_weekday(text))):
-            if (read := _by_pattern(words, way)) is not None:
+        for words, on in _with_and_without_weekday(text):
+            read = _by_pattern(words, way)
+            if read is not None and (not on or read[0].weekday() in on):
                 return read
-    for words in dict.fromkeys((text, _without_weekday(text))):
+    for words, _on in _with_and_without_weekday(text):
         day = _part_of_a_day(words, days)
         if day is not None:
             return _midnight(day), False
     raise _no_date(text)
 
 
-def _without_weekday(text: str) -> str:
+def _with_and_without_weekday(text: str) -> list[tuple[str, set[int]]]:
+    """The text, and what stands after a day of the week with which days that may be."""
     word, _blank, rest = text.replace(",", " ", 1).partition(" ")
-    return rest.strip() if is_weekday(word) and rest else text
+    on = weekdays(word) if rest else set()
+    return [(text, set()), (rest.strip(), on)] if on else [(text, set())]
 
 
 def _by_pattern(text: str, days: Days) -> tuple[datetime, bool] | None:
@@ -132,7 +138,7 @@ def _by_pattern(text: str, days: Days) -> tuple[datetime, bool] | None:
         match = pattern.match(text)
         if match is None:
             continue
-        rest = re.sub(r"\s*(?:uhr|o'clock)$", "", text[match.end() :].strip(" T,"), flags=re.IGNORECASE)
+        rest = AROUND_A_TIME.sub("", text[match.end() :].strip(" T,"))
         try:
             day = _day(pattern, match, days.order)
             clock = read_clock(rest)

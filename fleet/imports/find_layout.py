@@ -278,7 +278,8 @@ def _blocks(found: Sequence[Column]) -> dict[str, object]:
 
 
 def _one_thing(row: FileRow) -> bool:
-    return sum(cell not in (None, "") for cell in row.cells) < 2
+    """Whether a row holds one thing alone, or names a machine and no reading."""
+    return sum(cell not in (None, "") for cell in row.cells) < 2 or bool(section(row))
 
 
 def _blocks_by_cells(body: Sequence[FileRow], width: int, fleet: Fleet) -> dict[str, object]:

@@ -11,6 +11,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
+from fleet.imports.columns import day_kind, is_number
 from fleet.imports.headings import MACHINE, is_total, kinds, normal
 from fleet.imports.limits import MOST_ROWS, MOST_SHEET_ROWS
 from fleet.imports.table import Cell, FileRow, Table, as_text
@@ -227,13 +228,15 @@ def normal_cells(row: FileRow, width: int) -> list[str]:
 
 
 def section(row: FileRow) -> str:
-    """What a row names that holds one thing alone, as "Machine: T-04"; '' where it is another kind of row."""
+    """What a row names that holds no reading: "Machine: T-04", "T-04, Brava B 48"; '' for another row."""
     filled = [as_text(cell).strip() for cell in row.cells if cell not in (None, "")]
     if not 1 <= len(filled) <= 2 or is_total(filled[0]):
         return ""
     if len(filled) == 2:
-        before, name = filled
-        return name if before.endswith(":") or MACHINE in kinds(normal(before)) else ""
+        before, after = filled
+        if before.endswith(":") or MACHINE in kinds(normal(before)):
+            return after
+        return "" if any(is_number(cell) or day_kind(cell) for cell in filled) else before
     name = filled[0]
     before, colon, after = name.partition(":")
     if colon and after.strip():

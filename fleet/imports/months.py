@@ -18,51 +18,15 @@ NAMES = (
 )
 MONTHS = {name: number for number, names in enumerate(NAMES, start=1) for name in names.split()}
 LEAST = 3  # letters of a month cut short
-WEEKDAYS = [
-    "monday",
-    "tuesday",
-    "wednesday",
-    "thursday",
-    "friday",
-    "saturday",
-    "sunday",
-    "montag",
-    "dienstag",
-    "mittwoch",
-    "donnerstag",
-    "freitag",
-    "samstag",
-    "sonnabend",
-    "sonntag",
-    "lundi",
-    "mardi",
-    "mercredi",
-    "jeudi",
-    "vendredi",
-    "samedi",
-    "dimanche",
-    "lunes",
-    "martes",
-    "miercoles",
-    "jueves",
-    "viernes",
-    "sabado",
-    "domingo",
-    "lunedi",
-    "martedi",
-    "mercoledi",
-    "giovedi",
-    "venerdi",
-    "sabato",
-    "domenica",
-    "maandag",
-    "dinsdag",
-    "woensdag",
-    "donderdag",
-    "vrijdag",
-    "zaterdag",
-    "zondag",
-]
+WEEKDAYS = (  # from Monday on
+    "monday montag lundi lunes lunedi maandag",
+    "tuesday dienstag mardi martes martedi dinsdag",
+    "wednesday mittwoch mercredi miercoles mercoledi woensdag",
+    "thursday donnerstag jeudi jueves giovedi donderdag",
+    "friday freitag vendredi viernes venerdi vrijdag",
+    "saturday samstag sonnabend samedi sabado sabato zaterdag",
+    "sunday sonntag dimanche domingo domenica zondag",
+)
 
 
 def folded(text: str) -> str:
@@ -80,7 +44,11 @@ def month_of(word: str) -> int | None:
     return meant.pop() if len(meant) == 1 else None
 
 
-def is_weekday(word: str) -> bool:
-    """Whether a word names a day of the week, whole or cut to two letters or more."""
+def weekdays(word: str) -> set[int]:
+    """The days of the week, from 0 for Monday, that a word may name, whole or cut to two letters or more."""
     start = folded(word).rstrip(".,")
-    return len(start) >= 2 and any(name.startswith(start) for name in WEEKDAYS)
+    if len(start) < 2:
+        return set()
+    return {
+        day for day, names in enumerate(WEEKDAYS) if any(name.startswith(start) for name in names.split())
+    }

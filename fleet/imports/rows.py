@@ -19,7 +19,7 @@ from fleet.imports.cell_values import Wrong, read_number, short
 from fleet.imports.column_mapping import machine_of
 from fleet.imports.columns import is_number
 from fleet.imports.fleet import Fleet, Known
-from fleet.imports.headings import DAY, HOURS, METER, is_total, kinds, normal
+from fleet.imports.headings import DAY, MACHINE, is_total, kinds, normal
 from fleet.imports.layout import ordinary
 from fleet.imports.plan import Plan
 from fleet.imports.table import Cell, FileRow, Table, as_text, open_table
@@ -29,7 +29,7 @@ from fleet.readings.submission import REFUSED, Receipt, Submitted, Unreadable, r
 from fleet.readings.submission import read_moment as read_utc
 
 ROWS_AT_ONCE = 1000
-HEADED = {DAY, HOURS, METER}
+HEADED = {DAY, MACHINE}
 YES, NO = "yes", "no"
 DITTO = frozenset(
     {'"', "''", "”", "″", "„", "ditto", "do", "do.", "dto", "dto.", "idem", "id.", '-"-', "s.o."}

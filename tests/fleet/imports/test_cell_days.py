@@ -120,6 +120,19 @@ def test_a_serial_number_may_hold_a_time():
     assert read_moment(46145.3125, None, Days(), UTC) == datetime(2026, 5, 3, 7, 30, tzinfo=UTC)
 
 
+def test_a_day_of_the_week_tells_the_order():
+    assert read_moment("Mo 01.06.2026", None, Days(), UTC).date() == date(2026, 6, 1)  # a Monday
+    with pytest.raises(Wrong):
+        read_moment("Mo 01.06.2026", None, Days("mdy"), UTC)  # 6 January 2026 was a Tuesday
+
+
+@pytest.mark.parametrize(
+    "cell", ["3.5.2026 um 7:30 Uhr", "3.5.2026 - 07:30", "3 May 2026 at 7:30", "3/5/2026 à 7h30"]
+)
+def test_words_around_a_time(cell):
+    assert read_moment(cell, None, Days(), UTC) == datetime(2026, 5, 3, 7, 30, tzinfo=UTC)
+
+
 def test_a_zone_in_iso_8601_stands():
     moment = read_moment("2026-05-04T01:15:00-04:00", None, Days(), MADRID)
     assert moment.astimezone(UTC) == datetime(2026, 5, 4, 5, 15, tzinfo=UTC)

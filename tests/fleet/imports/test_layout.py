@@ -76,6 +76,8 @@ def looked(tmp_path):
         "Machine: T-04;;\nDate;Hour meter;Litres\n2026-05-02;1302,4;40\n\nMachine: T-07 (Brava B 30);;\n"
         "Date;Hour meter;Litres\n2026-05-02;884,2;31\n",
         "T-04;;\nDate;Reading;By\n2026-05-02;1302,4;Ida\nT-07;;\n2026-05-02;884,2;Ida\n",
+        "T-04;Brava B 48;\nDate;Reading;By\n2026-05-02;1302,4;Ida\nT-07;Brava B 30;\n2026-05-02;884,2;Ida\n",
+        "Machine;Date;Hours;Fuel\n;;(h);(l)\nT-04;2026-05-02;1302,4;40\nT-07;2026-05-02;884,2;31\n",
         "Readings of 2 May 2026;;\n;;\nMachine;Type;Hours\nT-04;tractor;1302,4\nT-07;tractor;884,2\n",
         "Stand: 02.05.2026;;\nMaschine;Typ;Betriebsstunden\nT-04;Schlepper;1.302,4\nT-07;Schlepper;884,2\n",
         "Unit|Read on|Meter\nT-04|2026-05-02|1302.4\nT-07|2026-05-02|884.2\n",
