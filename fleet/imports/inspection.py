@@ -23,6 +23,7 @@ from fleet.imports.table import Table
 from fleet.imports.uploads import TAKE_IN, for_sender, opened, publish
 from fleet.models import Member, SentFile
 
+FIGURE = 40  # characters of a cell that may name a machine, a day or hours
 MOST_KEPT = MOST_MACHINES * (MOST_ROWS + 1)
 log = logging.getLogger(__name__)
 
@@ -64,7 +65,7 @@ def _read(sent_id: int) -> None:
             look=_look(table, found.plan)[:80],
             plan=found.plan.to_keep(),
             sample=sample.to_keep(found.sample),
-            firsts=sample.to_keep(found.firsts, MOST_KEPT),
+            firsts=sample.to_keep(found.firsts, MOST_KEPT, FIGURE),
             rows=found.rows,
         )
     except FleetError as error:

@@ -17,7 +17,7 @@ from fleet.core.errors import FleetError
 from fleet.imports.cell_days import read_moment
 from fleet.imports.cell_values import Wrong, read_number, short
 from fleet.imports.column_mapping import machine_of
-from fleet.imports.columns import is_number
+from fleet.imports.columns import day_kind, is_number
 from fleet.imports.fleet import Fleet, Known
 from fleet.imports.headings import DAY, MACHINE, is_total, kinds, normal
 from fleet.imports.layout import ordinary
@@ -96,7 +96,7 @@ def below(head: FileRow | None, rows: Iterable[FileRow], plan: Plan) -> Iterator
 def _is_heading(row: FileRow, plan: Plan) -> bool:
     """Whether a row holds headings where others hold a day and hours."""
     day, hours = plan.cell(row, "taken_at"), plan.cell(row, "hours")
-    if not (isinstance(day, str) or isinstance(hours, str)) or is_number(hours):
+    if not (isinstance(day, str) or isinstance(hours, str)) or is_number(hours) or day_kind(day):
         return False
     said = [kinds(normal(cell)) for cell in row.cells if isinstance(cell, str) and cell]
     return sum(bool(each) for each in said) > 1 and any(each & HEADED for each in said)
