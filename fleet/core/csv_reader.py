@@ -46,12 +46,17 @@ def records(
         yield begins, reader.line_num, cells
 
 
-def separator_of(text: str) -> str:
+def separator_of(text: str, among: str = SEPARATORS) -> str:
     """Return what parts the cells of a text, a tab, a semicolon or a comma: what divides most rows alike.
 
-    Of those that divide as many rows it is the one that makes more cells; a tab where none divides any.
+    Of those that divide as many rows it is the one that makes more cells; the first where none divides any.
     """
-    return max(SEPARATORS, key=lambda separator: _divided(text, separator))
+    return max(among, key=lambda separator: _divided(text, separator))
+
+
+def divides(text: str, separator: str) -> int:
+    """How many rows of a text a separator divides into as many cells, the usual number of them."""
+    return _divided(text, separator)[0]
 
 
 def first_rows(text: str, most: int = 60, longest: int = 50_000) -> str:

@@ -1,5 +1,6 @@
 """Names as people type them: `t07`, `T 07` and `T-07` are one fleet number."""
 
+import re
 from functools import reduce
 from typing import Any
 from unicodedata import normalize
@@ -15,6 +16,11 @@ _LEFT_OUT = str.maketrans("", "", APART)
 def squeeze(text: str) -> str:
     """Return the text in lower case, without what only keeps its parts apart."""
     return text.lower().translate(_LEFT_OUT)
+
+
+def bare(text: str) -> str:
+    """Return the text squeezed, without the zeros that lead a number: `T-04`, `t 4` and `T04` are one."""
+    return re.sub(r"[0-9]+", lambda figures: figures[0].lstrip("0") or "0", squeeze(text))
 
 
 def forms(text: str) -> set[str]:

@@ -1,162 +1,73 @@
-"""Which column holds what: guessed from headings and contents, for a person to confirm."""
+"""Which column holds what: guessed by what its cells hold against what the machines showed before.
+
+A heading alone settles it only where it can mean nothing else; of two possible columns none is chosen.
+"""
 
 import re
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
-from dataclasses import asdict, dataclass, replace
-from datetime import UTC
-from typing import Any
+from dataclasses import replace
+from datetime import UTC, datetime, time
 
-from django.utils.translation import gettext as _
+from django.utils import timezone
 
-from fleet.core.errors import FleetError
 from fleet.core.number_reader import COMMA, POINT
-from fleet.imports.cell_values import DAY_FIRST, MONTH_FIRST, Wrong, read_moment, read_number
+from fleet.imports.cell_days import DAY_FIRST, LAST_DAY, MONTH_FIRST, Days, read_moment
+from fleet.imports.cell_values import Wrong, read_number
+from fleet.imports.columns import Column, columns, is_number
+from fleet.imports.evidence import Figure, Weighed, weigh
+from fleet.imports.find_layout import machine_column
+from fleet.imports.fleet import Fleet, Known
+from fleet.imports.habits import Habit, decimals, orders
+from fleet.imports.headings import DAY, HOURS, IGNORED, METER, MINUTES, NOTE, OTHER_DAY, READ_DAY, TIME
+from fleet.imports.layout import Layout
+from fleet.imports.plan import Plan
 from fleet.imports.table import Cell, FileRow, as_text
+from fleet.readings.submission import YEARS
 
-NEEDED = ("machine", "taken_at", "hours")
-HEADINGS = {
-    "machine": "machine, unit, tag, asset, equipment, serial, serial number, serialnumber, machine id, "
-    "equipment id, equipmentid, fleet number, fleet no, vehicle, maschine, gerät, máquina, maquina, engin, "
-    "macchina",
-    "taken_at": "taken at, date, day, read on, read at, reading date, date and time, timestamp, when, datum, "
-    "fecha, data, date de relevé",
-    "hours": "hours, hour meter, meter, meter reading, engine hours, running hours, shows, reading, h, "
-    "stunden, betriebsstunden, horas, heures, ore",
-    "time": "time, clock, time of day, uhrzeit, hora, heure, ora",
-    "note": "note, notes, remark, remarks, comment, comments, bemerkung, nota, remarque",
-}
-WORDS = {role: set(words.split(", ")) for role, words in HEADINGS.items()}
-IGNORED = {"line", "reason", "zeile", "grund"}  # what a file of rejected rows adds, in any language
-MOST_HEARD = 50_000  # different cells by which a habit is told
-HEADED, ENOUGH = 1.0, 0.6  # what a heading's word is worth, beside the share of cells that can be read as it
+TIME_OF_DAY = re.compile(r"(?:[01]?\d|2[0-3]):[0-5]\d")
+ENOUGH = 0.5  # the share of a column's cells that can be read as what it is taken for
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
-    """How a file is read. Columns count from 0; None: there is none.
+def guess(sample: Sequence[FileRow], *, fleet: Fleet, layout: Layout, habit: str = "") -> Plan:
+    """Guess how a file is read from its first ordinary rows.
 
-    order, decimal: '' while the file doesn't tell and a person has to.
+    habit: the order of day and month that the organisation uses, taken where the dates don't tell.
     """
-
-    machine: int | None
-    taken_at: int | None
-    hours: int | None
-    time: int | None = None
-    note: int | None = None
-    heading: bool = True
-    order: str = ""
-    decimal: str = ""
-
-    @classmethod
-    def kept(cls, values: dict[str, Any]) -> "Plan":
-        """Return the plan that was kept as JSON."""
-        return cls(**values)
-
-    def to_keep(self) -> dict[str, Any]:
-        """Return the plan as JSON can hold it."""
-        return asdict(self)
-
-    def cell(self, row: FileRow, role: str) -> Cell:
-        """The row's cell in the column of that role; None where there is none."""
-        place = getattr(self, role)
-        return row.cells[place] if place is not None and place < len(row.cells) else None
-
-    def missing(self) -> list[str]:
-        """The columns that are needed and not named."""
-        return [role for role in NEEDED if getattr(self, role) is None]
-
-
-def guess(sample: Sequence[FileRow], *, known: Collection[str], habit: str = "") -> Plan:
-    """Guess how a file is read from its first rows.
-
-    known: names of machines in lower case. habit: the order of day and month that the organisation uses,
-    taken where the dates don't tell.
-    """
-    width = max(len(row.cells) for row in sample)
-    heads = [_head(sample[0], column) for column in range(width)]
-    heading = _is_heading(sample[0], heads)
-    body = [[row.cells[n] if n < len(row.cells) else None for row in sample[heading:]] for n in range(width)]
-    scores = {
-        role: [
-            (HEADED if heads[n] in WORDS[role] and heading else 0.0) + _share(role, column, known)
-            for n, column in enumerate(body)
-        ]
-        for role in WORDS
-    }
-    taken: dict[str, int] = {}
-    pairs = sorted(
-        ((score, role, n) for role, row in scores.items() for n, score in enumerate(row)),
-        key=lambda pair: (-pair[0], list(WORDS).index(pair[1]), pair[2]),
-    )
-    for score, role, column in pairs:
-        if role in taken or column in taken.values() or (heading and heads[column] in IGNORED):
-            continue
-        if score >= (ENOUGH if role in NEEDED else HEADED):
-            taken[role] = column
+    heading = bool(layout.names)
+    places = layout.places()
+    found = [
+        column
+        for column in columns(sample, heading=heading)
+        if not (heading and column.head in IGNORED) and column.place not in places.values()
+    ]
+    machine = places.get("machine")
+    if machine is None and (named := machine_column(found, fleet)) is not None:
+        machine = named.place
+    found = [column for column in found if column.place != machine]
+    taken_at = places.get("taken_at")
+    day = None if taken_at is not None else day_column(found)
+    dates = [] if taken_at is not None else _day_columns(found)
+    rest = [column for column in found if column not in dates]
     plan = Plan(
-        machine=taken.get("machine"),
-        taken_at=taken.get("taken_at"),
-        hours=taken.get("hours"),
-        time=taken.get("time"),
-        note=taken.get("note"),
+        machine=machine,
+        taken_at=day.place if day else taken_at,
+        hours=None,
+        time=_headed(rest, TIME) if heading else _only_times(rest),
+        note=_headed(rest, NOTE),
         heading=heading,
+        layout=None if layout.is_plain else layout,
     )
-    return learn_habits(plan, sample[heading:], habit=habit)
-
-
-def headings(sample: Sequence[FileRow], plan: Plan) -> list[str]:
-    """Name every column: by its heading, else by its place."""
-    width = max((len(row.cells) for row in sample), default=0)
-    names = []
-    for column in range(width):
-        said = as_text(sample[0].cells[column]) if plan.heading and column < len(sample[0].cells) else ""
-        names.append(said or _("Column {number}").format(number=column + 1))
-    return names
-
-
-def strict(plan: Plan, name: str) -> Plan:
-    """Return the plan if nothing is left to ask. Raises FleetError that names what is."""
-    if missing := plan.missing():
-        said = _("{name} has no column {missing}; its first line must name {needed}.")
-        raise FleetError(said.format(name=name, missing=", ".join(missing), needed=", ".join(NEEDED)))
-    if not plan.order:
-        said = _("{name} doesn't show whether the day or the month comes first in its dates.")
-        raise FleetError(said.format(name=name), field="order")
-    if not plan.decimal:
-        said = _("{name} doesn't show whether its hours have a decimal point or a comma.")
-        raise FleetError(said.format(name=name), field="decimal")
-    return plan
-
-
-class Habit:
-    """Which of two ways cells are written in: what one way alone can read tells it."""
-
-    def __init__(self, ways: tuple[str, str], read: Callable[[Cell, str], object]) -> None:
-        self._ways, self._read = ways, read
-        self._votes = dict.fromkeys(ways, 0)
-        self._open = False
-        self._heard: set[Cell] = set()
-
-    def hear(self, cell: Cell) -> None:
-        """Take a cell into account; one that can't be read either way tells nothing."""
-        if cell in (None, "") or cell in self._heard or len(self._heard) > MOST_HEARD:
-            return
-        self._heard.add(cell)
-        found = {}
-        for way in self._ways:
-            with suppress(Wrong):
-                found[way] = self._read(cell, way)
-        if len(found) == 1:
-            self._votes[next(iter(found))] += 1
-        elif len(found) == 2:
-            self._open |= found[self._ways[0]] != found[self._ways[1]]
-
-    def told(self, otherwise: str = "") -> str:
-        """The way that most cells tell; `otherwise` where none does, unless it makes no difference."""
-        if any(self._votes.values()):
-            return max(self._ways, key=self._votes.__getitem__)
-        return otherwise if self._open else (otherwise or self._ways[0])
+    body = sample[heading:]
+    plan = learn_habits(plan, body, habit=habit)
+    able = [column for column in rest if column.place not in (plan.time, plan.note)]
+    if layout.groups:  # the shared columns of a line hold none of its several readings
+        able = [column for column in able if column.place >= len(layout.keys)]
+    meter = MeterColumn(plan, body, able, fleet)
+    plan = replace(plan, hours=meter.chosen, between=meter.between)
+    if plan.hours is not None:
+        plan = replace(plan, minutes=_minutes_beside(rest, plan.hours))
+    return learn_habits(plan, body, habit=habit)
 
 
 def learn_habits(plan: Plan, rows: Iterable[FileRow], *, habit: str = "") -> Plan:
@@ -165,46 +76,168 @@ def learn_habits(plan: Plan, rows: Iterable[FileRow], *, habit: str = "") -> Pla
     habit: the order that the organisation uses, taken where the dates don't tell. '' stays where a person has
     to say.
     """
-    order = Habit((DAY_FIRST, MONTH_FIRST), lambda cell, way: read_moment(cell, None, way, UTC))
-    decimal = Habit((POINT, COMMA), read_number)
+    order, decimal = orders(), decimals()
     for row in rows:
+        hear(plan, row, order, decimal)
+    return learned(plan, order, decimal, habit)
+
+
+def hear(plan: Plan, row: FileRow, order: Habit, decimal: Habit) -> None:
+    """Take a row into account for how the file is written."""
+    if not row.wrong:
         order.hear(plan.cell(row, "taken_at"))
         decimal.hear(plan.cell(row, "hours"))
-    return replace(plan, order=order.told(habit), decimal=decimal.told())
 
 
-def _head(row: FileRow, column: int) -> str:
-    text = as_text(row.cells[column]) if column < len(row.cells) else ""
-    return re.sub(r"[\s_\-.:()]+", " ", text).strip().lower()
+def learned(plan: Plan, order: Habit, decimal: Habit, habit: str) -> Plan:
+    """The plan with what was heard."""
+    return replace(plan, order=order.told(habit), mixed=order.mixed, decimal=decimal.told())
 
 
-def _is_heading(row: FileRow, heads: list[str]) -> bool:
-    if any(head in words for head in heads for words in WORDS.values()):
-        return True
-    return not any(_can(cell, "taken_at") or _can(cell, "hours") for cell in row.cells)
+def day_column(found: Sequence[Column]) -> Column | None:
+    """The column of the days on which meters were read; None where there is none, or several may be it."""
+    dates = _day_columns(found) or [column for column in found if DAY in column.kinds]
+    if len(dates) == 1:
+        (only,) = dates
+        return None if only.alike or OTHER_DAY.search(only.head) else only
+    headed = [column for column in dates if DAY in column.kinds and not OTHER_DAY.search(column.head)]
+    reading = [column for column in headed if READ_DAY.search(column.head)]
+    for few in (reading, headed):
+        if len(few) == 1 and not any(column.head == "" for column in dates):
+            return few[0]
+    return None
 
 
-def _share(role: str, column: list[Cell], known: Collection[str]) -> float:
-    """The share of a column's filled cells that can be of this role."""
-    cells = _filled(column)
-    if not cells or role in ("note", "time"):
-        return 0.0
-    if role == "machine":
-        return sum(as_text(cell).lower() in known for cell in cells) / len(cells)
-    if role == "hours" and sum(as_text(cell).lower() in known for cell in cells) > len(cells) / 2:
-        return 0.0  # tags may be numbers
-    return sum(_can(cell, role) for cell in cells) / len(cells)
+def figures(plan: Plan, rows: Sequence[FileRow], fleet: Fleet) -> list[Figure]:
+    """What the rows say, as far as it can be read, whichever questions are open."""
+    return _figures(plan, rows, moments(plan, rows, fleet))
 
 
-def _can(cell: Cell, role: str) -> bool:
-    for way in (DAY_FIRST, MONTH_FIRST) if role == "taken_at" else (POINT, COMMA):
-        try:
-            read_moment(cell, None, way, UTC) if role == "taken_at" else read_number(cell, way)
-        except Wrong:
+def moments(plan: Plan, rows: Sequence[FileRow], fleet: Fleet) -> list[tuple[Known | str, datetime] | None]:
+    """Of each row the machine, and when it was read; None where that can't be told."""
+    order = plan.order or DAY_FIRST
+    days = Days(order, plan.year or timezone.now().year, plan.within or LAST_DAY, plan.mixed)
+    found: list[tuple[Known | str, datetime] | None] = []
+    for row in rows:
+        name = as_text(plan.cell(row, "machine"))
+        machine = machine_of(plan, name, fleet)
+        zone = machine.zone if machine else UTC
+        at = None
+        with suppress(Wrong, ValueError):
+            at = read_moment(plan.cell(row, "taken_at"), plan.cell(row, "time"), days, zone)
+        readable = at is not None and name and not row.wrong and at.year in YEARS
+        found.append((machine or name.lower(), at) if readable and at else None)
+    return found
+
+
+def _figures(
+    plan: Plan, rows: Sequence[FileRow], when: Sequence[tuple[Known | str, datetime] | None]
+) -> list[Figure]:
+    found = []
+    for row, told in zip(rows, when, strict=True):
+        if told is None:
             continue
-        return True
-    return False
+        with suppress(Wrong):
+            shows = read_number(plan.cell(row, "hours"), plan.decimal or POINT, plan.cell(row, "minutes"))
+            if shows >= 0:
+                found.append(Figure(*told, shows))
+    return found
 
 
-def _filled(column: list[Cell]) -> list[Cell]:
-    return [cell for cell in column if cell not in (None, "")]
+def machine_of(plan: Plan, name: str, fleet: Fleet) -> Known | None:
+    """The machine that a name means, as the file names it: in a column, or in words above its rows."""
+    if plan.layout is not None and plan.layout.names_machine:
+        return fleet.named_in(name)
+    return fleet.find(name)
+
+
+class MeterColumn:
+    """Which column is the hour meter. chosen: None where that has to be asked; between: which may be it."""
+
+    def __init__(self, plan: Plan, rows: Sequence[FileRow], found: Sequence[Column], fleet: Fleet) -> None:
+        self._plan, self._rows = plan, rows
+        orders = (plan.order,) if plan.order else (DAY_FIRST, MONTH_FIRST)
+        self._moments = [moments(replace(plan, order=order), rows, fleet) for order in orders]
+        numbers = [column for column in found if column.numbers >= ENOUGH and MINUTES not in column.kinds]
+        numbers = numbers or [
+            column for column in found if HOURS in column.kinds
+        ]  # of which none can be read
+        self.weighed = {column.place: self._weigh(column) for column in numbers}
+        able = [column for column in numbers if not column.alike]
+        strong = [column for column in able if METER in column.kinds]
+        chosen = self._of_meters(strong) if strong else self._of_others(able)
+        self.chosen = chosen.place if chosen else None
+        likely = [column for column in numbers if self.weighed[column.place].may_be]
+        self.between = () if chosen else tuple(column.place for column in likely or numbers)
+
+    def _of_meters(self, strong: Sequence[Column]) -> Column | None:
+        """Of columns that are headed as hour meters: the one that can be it."""
+        able = [column for column in strong if not self.weighed[column.place].contradicts]
+        return able[0] if len(able) == 1 else None
+
+    def _of_others(self, able: Sequence[Column]) -> Column | None:
+        """Of columns whose headings say little or nothing: the only one that goes on as the machines did."""
+        can = [column for column in able if self._can_be(column)]
+        if len(can) == 1:
+            return can[0]
+        headed = [column for column in can if HOURS in column.kinds]
+        others = [column for column in can if column not in headed]
+        if len(headed) == 1 and not any(not column.kinds for column in others):
+            return headed[0]
+        return None
+
+    def _can_be(self, column: Column) -> bool:
+        weighed = self.weighed[column.place]
+        return weighed.may_be or (HOURS in column.kinds and not weighed.contradicts)
+
+    def _weigh(self, column: Column) -> Weighed:
+        """Weigh a column by each habit that is still open; the most favourable stands."""
+        decimal = decimals()
+        for cell in column.cells:
+            decimal.hear(cell)
+        marks = (decimal.told(),) if decimal.told() else (POINT, COMMA)
+        plans = [replace(self._plan, hours=column.place, decimal=mark) for mark in marks]
+        tries = [weigh(_figures(plan, self._rows, when)) for plan in plans for when in self._moments]
+        return max(tries, key=lambda weighed: (weighed.fit, weighed.rising))
+
+
+def _day_columns(found: Sequence[Column]) -> list[Column]:
+    return [
+        column
+        for column in found
+        if column.cells
+        and (column.days >= ENOUGH or (DAY in column.kinds and column.days > 0))
+        and _no_hours(column)
+    ]
+
+
+def _no_hours(column: Column) -> bool:
+    """Whether a column of what may be days isn't headed as the meter."""
+    return not column.kinds & {HOURS, METER}
+
+
+def _only_times(found: Sequence[Column]) -> int | None:
+    """The one column of a table without headings that holds times of day alone."""
+    times = [column.place for column in found if column.cells and column.share(_is_time) == 1]
+    return times[0] if len(times) == 1 else None
+
+
+def _is_time(cell: Cell) -> bool:
+    return isinstance(cell, time) or (isinstance(cell, str) and TIME_OF_DAY.fullmatch(cell) is not None)
+
+
+def _headed(found: Sequence[Column], role: str) -> int | None:
+    return next((column.place for column in found if role in column.kinds), None)
+
+
+def _minutes_beside(found: Sequence[Column], hours: int) -> int | None:
+    """The column of the minutes that belong to the hours at its left."""
+    for column in found:
+        if MINUTES in column.kinds and column.place == hours + 1 and column.share(_is_minutes) == 1:
+            return column.place
+    return None
+
+
+def _is_minutes(cell: Cell) -> bool:
+    text = as_text(cell)
+    return is_number(cell) and text.isdigit() and int(text) < 60

@@ -1,31 +1,37 @@
 """CSV as programs write it, in UTF-8, UTF-16 or Windows-1252.
 
-Separated by commas, semicolons or tabs; by vertical bars where the first line says so.
+Separated by commas, semicolons, tabs or vertical bars, or typed in columns with two blanks or more between.
 """
 
 import codecs
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TextIO
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from fleet.core.csv_reader import Unreadable, records, separator_of
+from fleet.core.csv_reader import SEPARATORS, Unreadable, divides, records, separator_of
 from fleet.core.csv_writer import unguarded
 from fleet.core.errors import FleetError
 from fleet.imports.limits import LONGEST_ROW, MEGABYTE, shortened
+from fleet.usage.figures import how_many
 
 HINT = "sep="  # some spreadsheets write it into the first line, and repeat the mark for each column
 WIDE = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 LOOKED_AT = 30  # lines by which the separator is found
 MOST_SAID = 20  # characters of a first line that names no separator
+BLANKS = "  "  # two or more
 SAID = {
     ";": gettext_lazy("{coding}, separated by semicolons"),
     "\t": gettext_lazy("{coding}, separated by tabs"),
     ",": gettext_lazy("{coding}, separated by commas"),
     "|": gettext_lazy("{coding}, separated by vertical bars"),
+    BLANKS: gettext_lazy("{coding}, separated by blanks"),
 }
+APART = re.compile(r" {2,}|\t")
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,13 +54,16 @@ def look(path: Path, name: str, start: bytes) -> Look:
             lines = [file.readline(LONGEST_ROW) for _ in range(LOOKED_AT)]
     except UnicodeError as error:
         raise FleetError(_not_text(name)) from error
-    return Look(encoding, _hinted(lines[0], name) or separator_of("".join(lines)[:LONGEST_ROW]))
+    return Look(encoding, _hinted(lines[0], name) or _separator("".join(lines)[:LONGEST_ROW]))
 
 
 def rows(path: Path, name: str, look: Look) -> Iterator[tuple[int, list[str]]]:
     """Yield the line on which each row ends, and its cells, trimmed. Raises FleetError."""
     try:
         with path.open(encoding=look.encoding, newline="") as file:
+            if look.separator == BLANKS:
+                yield from _typed(file, name)
+                return
             for _begins, ends, row in records(file, separator=look.separator, longest=LONGEST_ROW):
                 if ends == 1 and row and row[0].strip().lower() in (HINT, HINT + look.separator):
                     continue
@@ -66,6 +75,26 @@ def rows(path: Path, name: str, look: Look) -> Iterator[tuple[int, list[str]]]:
         raise FleetError(_not_text(name)) from error
     except Unreadable as error:
         raise FleetError(f"{name} {error}.") from error
+
+
+def _typed(file: TextIO, name: str) -> Iterator[tuple[int, list[str]]]:
+    """Yield the rows of a text whose columns are kept apart by blanks. Raises FleetError."""
+    number = 0
+    while line := file.readline(LONGEST_ROW + 1):
+        number += 1
+        if len(line) > LONGEST_ROW:
+            said = _("{name} has a line of more than {most} characters.")
+            raise FleetError(said.format(name=name, most=how_many(LONGEST_ROW)))
+        yield number, [shortened(cell.strip()) for cell in APART.split(line.rstrip())]
+
+
+def _separator(text: str) -> str:
+    """What parts most rows alike; blanks where no mark parts half of them, and blanks do."""
+    mark = separator_of(text, SEPARATORS + "|")
+    lines = [line for line in text.splitlines() if line.strip()]
+    by_blanks = sum(len(APART.split(line.strip())) > 1 for line in lines)
+    few = divides(text, mark) < len(lines) / 2
+    return BLANKS if few and by_blanks >= len(lines) / 2 and by_blanks > 1 else mark
 
 
 def _hinted(first: str, name: str) -> str:

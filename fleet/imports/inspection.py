@@ -14,12 +14,17 @@ from django.utils.translation import gettext_lazy
 from fleet.core.errors import FleetError
 from fleet.core.permission import require
 from fleet.imports import sample
-from fleet.imports.column_mapping import guess, learn_habits
+from fleet.imports.first_readings import MOST_MACHINES, MOST_ROWS
+from fleet.imports.fleet import Fleet
 from fleet.imports.limits import MOST_SECONDS
-from fleet.imports.rows import Numbered, body, machine_zones
+from fleet.imports.looking import look_over
+from fleet.imports.plan import Plan
+from fleet.imports.table import Table
 from fleet.imports.uploads import TAKE_IN, for_sender, opened, publish
 from fleet.models import Member, SentFile
 
+FIGURE = 40  # characters of a cell that may name a machine, a day or hours
+MOST_KEPT = MOST_MACHINES * (MOST_ROWS + 1)
 log = logging.getLogger(__name__)
 
 READING, WAITING, UNREAD = SentFile.State.READING, SentFile.State.WAITING, SentFile.State.UNREAD
@@ -51,19 +56,17 @@ def _read(sent_id: int) -> None:
         return
     try:
         with opened(sent) as table:
-            written = str(table.look) if table.look else _("sheet {name}").format(name=table.sheet)
-            plan = guess(table.sample, known=machine_zones(sent.organisation).keys())
-            numbers = Numbered(body(table, plan))
-            plan = learn_habits(plan, numbers, habit=sent.organisation.date_order)
-            if not numbers.count:
+            found = look_over(table, Fleet.of(sent.organisation), habit=sent.organisation.date_order)
+            if not found.rows:
                 raise FleetError(_("{name} has headings but no rows.").format(name=sent.name))
         _end(
             sent,
             state=WAITING,
-            look=f"{table.kind}, {written}"[:80],
-            plan=plan.to_keep(),
-            sample=sample.to_keep(table.sample),
-            rows=numbers.count,
+            look=_look(table, found.plan)[:80],
+            plan=found.plan.to_keep(),
+            sample=sample.to_keep(found.sample),
+            firsts=sample.to_keep(found.firsts, MOST_KEPT, FIGURE),
+            rows=found.rows,
         )
     except FleetError as error:
         _end(sent, state=UNREAD, fault=error.sentence)
@@ -84,6 +87,17 @@ def again(*, sent: SentFile, member: Member) -> SentFile:
         sent.read_again(fault="")
         publish(sent)
     return sent
+
+
+def _look(table: Table, plan: Plan) -> str:
+    """What kind of file it is, for a person."""
+    if table.look:
+        written = str(table.look)
+    elif plan.layout is not None and plan.layout.sheets:
+        written = _("all its sheets")
+    else:
+        written = _("sheet {name}").format(name=table.sheet)
+    return f"{table.kind}, {written}"
 
 
 def _end(sent: SentFile, **changes: object) -> None:

@@ -15,20 +15,25 @@ READ: dict[str, Callable[[str], Cell]] = {
 }
 
 
-def to_keep(rows: Sequence[FileRow]) -> list[Any]:
-    """Return the first rows as JSON can hold them."""
-    return [[row.line, [_kept(cell) for cell in row.cells]] for row in rows[:KEPT_ROWS]]
+def to_keep(rows: Sequence[FileRow], most: int = KEPT_ROWS, characters: int = KEPT_CHARACTERS) -> list[Any]:
+    """Return the first rows as JSON can hold them, each cell cut to so many characters."""
+    return [_row(row, characters) for row in rows[:most]]
 
 
 def kept(values: Sequence[Any]) -> list[FileRow]:
     """Return the rows that were kept."""
-    return [FileRow(line, [_cell(cell) for cell in cells]) for line, cells in values]
+    return [FileRow(line, [_cell(cell) for cell in cells], *more) for line, cells, *more in values]
 
 
-def _kept(cell: Cell) -> Any:
+def _row(row: FileRow, characters: int) -> list[Any]:
+    kept = [row.line, [_kept(cell, characters) for cell in row.cells]]
+    return [*kept, row.sheet, row.place, row.wrong] if row.sheet or row.place or row.wrong else kept
+
+
+def _kept(cell: Cell, characters: int) -> Any:
     if isinstance(cell, date | time):  # a datetime is a date too
         return {type(cell).__name__: cell.isoformat()}
-    return cell[:KEPT_CHARACTERS] if isinstance(cell, str) else cell
+    return cell[:characters] if isinstance(cell, str) else cell
 
 
 def _cell(value: Any) -> Cell:

@@ -32,10 +32,17 @@ OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
 
 @dataclass(frozen=True, slots=True)
 class FileRow:
-    """One row that isn't blank; `line` is its line in the file, or its row in the sheet."""
+    """One row that isn't blank; `line` is its line in the file, or its row in the sheet.
+
+    sheet: the sheet's name where several are read. place: which of the readings that stand in one line.
+    wrong: why it is no reading, where that was told before its cells were read.
+    """
 
     line: int
     cells: list[Cell]
+    sheet: str = ""
+    place: int = 0
+    wrong: str = ""
 
 
 @dataclass(slots=True)
@@ -48,18 +55,34 @@ class Table:
     look: csv_table.Look | None = None  # how a CSV is written
     sheet: str = ""
     sample: list[FileRow] = field(default_factory=list)
+    titles: list[str] = field(default_factory=list)  # of a workbook's sheets
 
     def rows(self) -> Iterator[FileRow]:
-        """Every row that isn't blank, in order, the heading included. Raises FleetError."""
+        """Every row that isn't blank, in order, the heading included; of a workbook its first sheet.
+
+        Raises FleetError.
+        """
         found = (
             xlsx_table.rows(self.path, self.name, self.sheet)
             if self.look is None
             else csv_table.rows(self.path, self.name, self.look)
         )
+        for _sheet, row in self._within_limits(("", *row) for row in found):
+            yield row
+
+    def rows_of_sheets(self) -> Iterator[tuple[str, FileRow]]:
+        """The same of every sheet in turn, each row with its sheet's name; '' in a CSV. Raises FleetError."""
+        if self.look is None:
+            yield from self._within_limits(xlsx_table.rows_of_sheets(self.path, self.name))
+        else:
+            yield from (("", row) for row in self.rows())
+
+    def _within_limits(self, found: Iterator[tuple[str, int, list[Any]]]) -> Iterator[tuple[str, FileRow]]:
         workbook = self.look is None
         most = MOST_SHEET_ROWS if workbook else MOST_ROWS
         count = 0
-        for looked_at, (line, cells) in enumerate(_timed(found, self.name, workbook=workbook), start=1):
+        timed = _timed(found, self.name, workbook=workbook)
+        for looked_at, (sheet, line, cells) in enumerate(timed, start=1):
             if looked_at > MOST_LINES:
                 said = _("{name} has more than {most} lines, most of them blank; leave these out.")
                 raise FleetError(said.format(name=self.name, most=how_many(MOST_LINES)))
@@ -82,7 +105,7 @@ class Table:
                         "needed."
                     )
                     raise FleetError(said.format(name=self.name, most=MOST_COLUMNS, line=how_many(line)))
-            yield FileRow(line, cells)
+            yield sheet, FileRow(line, cells)
 
 
 def _timed(rows: Iterator[Any], name: str, *, workbook: bool) -> Iterator[Any]:
@@ -136,7 +159,8 @@ def open_table(path: Path, name: str) -> Table:
     check_size(size, name)
     check_start(start, name)
     if start.startswith(WORKBOOK):
-        table = Table(path, name, "XLSX", sheet=xlsx_table.first_sheet(path, name))
+        sheet, titles = xlsx_table.first_sheet(path, name)
+        table = Table(path, name, "XLSX", sheet=sheet, titles=titles)
     else:
         table = Table(path, name, "CSV", look=csv_table.look(path, name, start))
     table.sample = list(islice(table.rows(), SAMPLE))

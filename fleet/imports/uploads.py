@@ -3,6 +3,7 @@
 import logging
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path, PurePath
 from typing import IO
@@ -20,8 +21,12 @@ from fleet.core.languages import spoken_to
 from fleet.core.permission import require
 from fleet.core.queue import publish_on_commit
 from fleet.imports import sample
-from fleet.imports.column_mapping import Plan, headings, strict
-from fleet.imports.rows import Told, batches, body, machine_zones, rejects_heading, take_rows
+from fleet.imports.column_mapping import learn_habits
+from fleet.imports.first_readings import Course, courses
+from fleet.imports.fleet import Fleet
+from fleet.imports.looking import asks_of
+from fleet.imports.plan import FIRST, Plan, headings, strict
+from fleet.imports.rows import YES, Told, as_above, batches, body, rejects_heading, take_rows, where
 from fleet.imports.table import START, FileRow, Table, as_text, check_size, check_start, open_table
 from fleet.models import Member, Organisation, RejectedRow, SentFile
 from fleet.readings.submission import REFUSED
@@ -30,6 +35,7 @@ from fleet.usage.figures import POINT
 log = logging.getLogger(__name__)
 
 SHOWN = 10  # rows of the preview
+LONGEST_TITLE = RejectedRow._meta.get_field("sheet").max_length
 READING, UNREAD = SentFile.State.READING, SentFile.State.UNREAD
 WAITING, RUNNING = SentFile.State.WAITING, SentFile.State.RUNNING
 DONE, FAILED = SentFile.State.DONE, SentFile.State.FAILED
@@ -68,18 +74,52 @@ def receive(*, upload: UploadedFile, member: Member) -> SentFile:
 
 def preview(sent: SentFile, plan: Plan) -> list[Told]:
     """Tell what would become of the first rows, as they were kept; nothing is taken in."""
-    if plan.missing() or not plan.order or not plan.decimal:
+    if plan.open:
         return []
     with transaction.atomic():
         told = take_rows(
-            sample.kept(sent.sample)[plan.heading :][:SHOWN],
-            plan=plan,
-            zones=machine_zones(sent.organisation),
+            first_rows(sent, plan)[:SHOWN],
+            plan=plan.confirmed(),
+            fleet=Fleet.of(sent.organisation),
             organisation=sent.organisation,
             name=sent.name,
         )
         transaction.set_rollback(True)
     return told
+
+
+def first_rows(sent: SentFile, plan: Plan) -> list[FileRow]:
+    """The first rows below the headings, as they were kept."""
+    rows = sample.kept(sent.sample)[plan.heading :]
+    return list(as_above(rows, plan)) if plan.above == YES else rows
+
+
+def plan_of(sent: SentFile) -> Plan:
+    """How a file that waits is read, and what it asks; one that came in before asks by its first rows."""
+    plan = Plan.kept(sent.plan)
+    if "asks" in sent.plan:
+        return plan
+    rows = sample.kept(sent.sample)[plan.heading :]
+    return replace(plan, asks=asks_of(plan, rows, Fleet.of(sent.organisation)))
+
+
+def first_courses(sent: SentFile, plan: Plan) -> list[Course]:
+    """What would be counted of machines that have no reading yet, by the rows that were kept of them."""
+    if plan.open or FIRST not in plan.asks:
+        return []
+    return courses(plan, _firsts(sent, plan), Fleet.of(sent.organisation))
+
+
+def _firsts(sent: SentFile, plan: Plan) -> list[FileRow]:
+    return sample.kept(sent.firsts) or first_rows(sent, plan)
+
+
+def with_columns(sent: SentFile, plan: Plan) -> Plan:
+    """The plan with other columns, its habits and questions told anew by the rows that were kept."""
+    rows = [*sample.kept(sent.sample)[plan.heading :], *sample.kept(sent.firsts)]
+    plan = learn_habits(plan, rows, habit=sent.organisation.date_order)
+    asked = {*asks_of(plan, rows, Fleet.of(sent.organisation)), *(set(Plan.kept(sent.plan).asks) & {FIRST})}
+    return replace(plan, asks=tuple(sorted(asked)), first=False)
 
 
 def start(*, sent: SentFile, plan: Plan, member: Member) -> SentFile:
@@ -89,18 +129,21 @@ def start(*, sent: SentFile, plan: Plan, member: Member) -> SentFile:
     NotAllowed; WrongState when the file is on its way or done; FleetError when the plan leaves a question.
     """
     require(member, "manage_fleet", TAKE_IN, sent)
-    strict(plan, sent.name)
+    strict(plan, sent.name, headings(sample.kept(sent.sample), plan))
     now = timezone.now()
     with transaction.atomic():
         sent = sent.locked(WAITING, FAILED)
         if sent.state == FAILED:
             plan = Plan.kept(sent.plan)  # what is left goes in the way the rest did
+            if "first" not in sent.plan:
+                plan = plan.confirmed()
         guessed = Plan.kept(sent.plan)
         sent.rows += guessed.heading - plan.heading
         sent.plan, sent.state, sent.heard_at = plan.to_keep(), RUNNING, now
         sent.fault = ""
         sent.save(update_fields=["plan", "state", "heard_at", "rows", "fault"])
-        if not guessed.order:  # a person was asked
+        asked = not guessed.order and not guessed.mixed
+        if asked and plan.order in Organisation.DateOrder:
             Organisation.objects.filter(pk=sent.organisation_id, date_order="").update(date_order=plan.order)
         publish(sent)
     return sent
@@ -135,12 +178,14 @@ def run(sent_id: int) -> None:
 
 def _run(sent: SentFile) -> None:
     plan = Plan.kept(sent.plan)
+    if "first" not in sent.plan:  # it was begun before first readings had to be confirmed
+        plan = plan.confirmed()
     try:
-        zones = machine_zones(sent.organisation)
+        fleet = Fleet.of(sent.organisation)
         with opened(sent) as table:
             at = sent.done
             for lot in batches(body(table, plan, after=at)):
-                if not _take(sent, lot, at, plan, zones):
+                if not _take(sent, lot, at, plan, fleet):
                     return
                 at += len(lot)
         _end(sent, at, DONE, "")
@@ -170,7 +215,7 @@ def rejects(sent: SentFile) -> Iterator[list[str]]:
     names = headings(sample.kept(sent.sample), Plan.kept(sent.plan))
     yield rejects_heading(names)
     for row in RejectedRow.objects.filter(file=sent).iterator():
-        yield [str(row.line), row.reason, *row.cells, *[""] * (len(names) - len(row.cells))]
+        yield [where(row.line, row.sheet), row.reason, *row.cells, *[""] * (len(names) - len(row.cells))]
 
 
 def rejects_csv(sent: SentFile, decimal_mark: str = POINT) -> Iterator[bytes]:
@@ -208,7 +253,7 @@ def _keep_sample(sent: SentFile) -> None:
         log.warning("file %s: its headings can't be read any more: %s", sent.pk, error.sentence)
 
 
-def _take(sent: SentFile, lot: list[FileRow], at: int, plan: Plan, zones: dict) -> bool:
+def _take(sent: SentFile, lot: list[FileRow], at: int, plan: Plan, fleet: Fleet) -> bool:
     """Take one batch in; return False when another worker has come further."""
     with transaction.atomic():
         now = SentFile.objects.select_for_update().get(pk=sent.pk)
@@ -217,7 +262,7 @@ def _take(sent: SentFile, lot: list[FileRow], at: int, plan: Plan, zones: dict) 
         told = take_rows(
             lot,
             plan=plan,
-            zones=zones,
+            fleet=fleet,
             organisation=sent.organisation,
             name=sent.name,
             member=sent.sent_by,
@@ -226,7 +271,9 @@ def _take(sent: SentFile, lot: list[FileRow], at: int, plan: Plan, zones: dict) 
             RejectedRow(
                 organisation_id=sent.organisation_id,
                 file=sent,
+                sheet=each.row.sheet[:LONGEST_TITLE],
                 line=each.row.line,
+                place=each.row.place,
                 reason=each.reason,
                 cells=[as_text(cell) for cell in each.row.cells],
             )

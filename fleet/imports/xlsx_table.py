@@ -7,7 +7,7 @@ import math
 import re
 import zipfile
 from collections.abc import Iterator
-from datetime import date, datetime, time
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -38,14 +38,14 @@ NUMBER, SHARED, TEXT, INLINE, TRUTH, DAY = "n", "s", "str", "inlineStr", "b", "d
 Cells = list[Any]
 
 
-def first_sheet(path: Path, name: str) -> str:
-    """Return the name of the first sheet with a row in it. Raises FleetError."""
+def first_sheet(path: Path, name: str) -> tuple[str, list[str]]:
+    """Return the name of the first sheet with a row in it, and those of all sheets. Raises FleetError."""
     with opened(path, name) as book:
         known = contents(book, name)
         for title, part in known.sheets:
             for _row, cells in _rows_of(book, part, known, name):
                 if any(cell not in (None, "") for cell in cells):
-                    return title
+                    return title, [each for each, _part in known.sheets]
     raise FleetError(_("{name} has no rows.").format(name=name))
 
 
@@ -57,6 +57,15 @@ def rows(path: Path, name: str, sheet: str) -> Iterator[tuple[int, Cells]]:
     with opened(path, name) as book:
         known = contents(book, name)
         yield from _rows_of(book, dict(reversed(known.sheets))[sheet], known, name)
+
+
+def rows_of_sheets(path: Path, name: str) -> Iterator[tuple[str, int, Cells]]:
+    """Yield the same of every sheet in turn, with the sheet's name first. Raises FleetError."""
+    with opened(path, name) as book:
+        known = contents(book, name)
+        for title, part in known.sheets:
+            for number, cells in _rows_of(book, part, known, name):
+                yield title, number, cells
 
 
 def _rows_of(book: zipfile.ZipFile, part: str, known: Contents, name: str) -> Iterator[tuple[int, Cells]]:
@@ -192,7 +201,15 @@ class _Sheet(Elements):
             found = from_excel(value, epoch, timedelta=self._known.lasts[self._look])
         except (OverflowError, ValueError):
             return written
-        return found if isinstance(found, datetime | date | time) else str(found)
+        return _length(found) if isinstance(found, timedelta) else found
+
+
+def _length(time: timedelta) -> str:
+    """A length of time as a sheet shows it by `[h]:mm`: "1216:30", with seconds where it has some."""
+    seconds = round(time.total_seconds())
+    sign, seconds = "-" * (seconds < 0), abs(seconds)
+    text = f"{sign}{seconds // 3600}:{seconds // 60 % 60:02}"
+    return f"{text}:{seconds % 60:02}" if seconds % 60 else text
 
 
 def _column(letters: str) -> int:

@@ -54,6 +54,9 @@ class SentFile(Sent):
     state = models.CharField(_("state"), max_length=10, choices=State.choices, default=State.READING)
     plan = models.JSONField(_("columns"), default=dict, help_text=_("Which column holds what."))
     sample = models.JSONField(_("first rows"), default=list)
+    firsts = models.JSONField(
+        _("first readings"), default=list, help_text=_("Rows of machines that have no reading yet.")
+    )
     rows = models.PositiveIntegerField(
         _("rows"), default=0, help_text=_("Rows that aren't blank, without the heading.")
     )
@@ -93,15 +96,21 @@ class RejectedRow(OrganisationOwned):
     file = models.ForeignKey(
         SentFile, verbose_name=_("file"), on_delete=models.CASCADE, related_name="rejected"
     )
+    sheet = models.CharField(_("sheet"), max_length=80, blank=True)
     line = models.PositiveIntegerField(pgettext_lazy("a column of rejected rows", "line"))
+    place = models.PositiveIntegerField(
+        _("place in the line"), default=0, help_text=_("Which of the readings that stand in one line.")
+    )
     reason = models.TextField(_("reason"))
     cells = models.JSONField(_("cells"))
 
     class Meta:
         verbose_name = _("rejected row")
         verbose_name_plural = _("rejected rows")
-        ordering = ["line"]
-        constraints = [models.UniqueConstraint(fields=["file", "line"], name="rejected_row_once")]
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["file", "sheet", "line", "place"], name="rejected_row_once")
+        ]
 
     def __str__(self) -> str:
         return _("{file}, line {line}").format(file=self.file, line=self.line)

@@ -1,6 +1,7 @@
 """Files of readings: sent, looked at, taken in, and their rejects given back."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from io import BytesIO
 from pathlib import PurePath
 
@@ -14,15 +15,19 @@ from django_htmx.http import HttpResponseClientRefresh
 
 from fleet.core.errors import FleetError
 from fleet.imports import inspection, sample, uploads
-from fleet.imports.column_mapping import Plan
+from fleet.imports.first_readings import MOST_MACHINES
 from fleet.imports.limits import MEGABYTE, MOST_BYTES, MOST_COLUMNS, MOST_ROWS, MOST_SHEET_ROWS
+from fleet.imports.plan import Plan, headings
 from fleet.models import Member, SentFile
 from fleet.usage.figures import writing
+from fleet.web import file_questions
+from fleet.web.first_pictures import pictures
 from fleet.web.forms.files import PlanForm, SendForm
 from fleet.web.forms.refusals import show
 from fleet.web.guards import MemberRequest, needs
 
 PAGE = 25
+PICTURED = MOST_MACHINES - 1  # one more is kept, to tell whether there are more
 PROGRESS = "progress"  # the part of the page that looks again by itself
 LIMITS = {
     "megabytes": MOST_BYTES // MEGABYTE,
@@ -92,26 +97,51 @@ def rejects(request: MemberRequest, pk: int) -> FileResponse:
 def _waiting(request: MemberRequest, sent: SentFile) -> HttpResponse:
     """Let a person confirm what the columns hold, beside what would become of the first rows."""
     post = request.method == "POST"
-    plan = Plan.kept(sent.plan)
-    told: list[uploads.Told] = []
-    form = PlanForm(request.POST if post else None, sample=sample.kept(sent.sample), plan=plan)
+    kept = sample.kept(sent.sample)
+    plan = uploads.plan_of(sent)
+    form = PlanForm(request.POST if post else None, sample=kept, plan=plan)
     fault = ""
     try:
-        if post and form.is_valid():
-            plan = form.plan()
-            if request.POST.get("do") == "take":
-                uploads.start(sent=sent, plan=plan, member=request.member)
-                return redirect("reading-file", sent.pk)
-        if not post or form.is_valid():
-            told = uploads.preview(sent, plan)
+        if post and form.is_valid() and request.POST.get("do") == "take" and not form.columns_changed:
+            uploads.start(sent=sent, plan=form.plan(), member=request.member)
+            return redirect("reading-file", sent.pk)
     except FleetError as error:
         fault = error.sentence
+    status = 422 if fault or form.errors else 200
+    if post:
+        form, plan, status = _looked_again(request, sent, form, status)
+    courses = uploads.first_courses(sent, plan)
     return render(
         request,
         "fleet/reading_file_columns.html",
-        {"sent": sent, "form": form, "told": told, "plan": plan, "fault": fault},
-        status=422 if fault or form.errors else 200,
+        {
+            "sent": sent,
+            "form": form,
+            "told": uploads.preview(sent, plan),
+            "plan": plan,
+            "names": headings(kept, plan),
+            "pictures": pictures(courses[:PICTURED]),
+            "more_first": len(courses) > PICTURED,
+            "candidates": file_questions.candidates(kept, plan),
+            "questions": file_questions.asked(kept, plan),
+            "fault": fault,
+        },
+        status=status,
     )
+
+
+def _looked_again(
+    request: MemberRequest, sent: SentFile, form: PlanForm, status: int
+) -> tuple[PlanForm, Plan, int]:
+    """The form and the plan to show after one was sent; other columns ask anew what they leave open."""
+    kept = sample.kept(sent.sample)
+    chosen = form.columns_alone()
+    if chosen is None:
+        return form, replace(uploads.plan_of(sent), hours=None), 422  # nothing is shown
+    if not form.columns_changed:
+        return form, form.plan(), status
+    plan = uploads.with_columns(sent, chosen)
+    return PlanForm(sample=kept, plan=plan), plan, 200
 
 
 def _again(sent: SentFile, member: Member) -> SentFile:

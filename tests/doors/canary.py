@@ -54,7 +54,8 @@ IN_JSON: dict[str, dict[str, Callable[[Any], Any]]] = {
     "ServiceProgram": {"round": lambda kept: kept},  # slugs
     "SentFile": {
         "plan": lambda kept: kept,  # which column is which
-        "sample": lambda kept: [[line, [CANARY for _ in cells]] for line, cells in kept],
+        "sample": lambda kept: [[line, [CANARY for _ in cells]] for line, cells, *_ in kept],
+        "firsts": lambda kept: [[line, [CANARY for _ in cells]] for line, cells, *_ in kept],
     },
     "TelematicsUnit": {
         "known": lambda kept: dict.fromkeys(("pin", "serial", "equipment_id", "maker", "model"), CANARY),

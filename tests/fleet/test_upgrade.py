@@ -16,14 +16,16 @@ from django_scopes import scope
 
 from fleet.core.number_reader import POINT
 from fleet.imports import inspection, uploads
-from fleet.imports.cell_values import DAY_FIRST
-from fleet.imports.column_mapping import Plan
+from fleet.imports.cell_days import DAY_FIRST
+from fleet.imports.plan import Plan
 from fleet.models import ApiToken, Organisation, Reading, SentFile
 
 BEFORE = [("fleet", "0002_room_for_hours")]
 THEN = datetime(2026, 5, 4, 10, tzinfo=UTC)
 TEXT = "Unit,Read on,Meter\nT-01,2026-04-01,10\nT-01,2026-04-08,20\nT-99,2026-04-08,5\n"
-PLAN = Plan(machine=0, taken_at=1, hours=2, order=DAY_FIRST, decimal=POINT).to_keep()
+OLD_KEYS = ("machine", "taken_at", "hours", "time", "note", "heading", "order", "decimal")
+KEPT = Plan(machine=0, taken_at=1, hours=2, order=DAY_FIRST, decimal=POINT).to_keep()
+PLAN = {name: KEPT[name] for name in OLD_KEYS}
 SENDERS = [
     ("page", "meter change"),
     ("page", "correction"),

@@ -17,13 +17,15 @@ from tqdm import tqdm
 from fleet.core.csv_writer import lines
 from fleet.core.errors import FleetError
 from fleet.core.number_reader import COMMA, POINT
-from fleet.imports.column_mapping import Plan, guess, headings, learn_habits, strict
+from fleet.imports.cell_days import FIRST_DAY, LAST_DAY
+from fleet.imports.fleet import Fleet
+from fleet.imports.looking import Looked, look_over
+from fleet.imports.plan import FIRST, Plan, headings, strict
 from fleet.imports.rows import (
-    Numbered,
+    NO,
+    YES,
     Told,
-    body,
     create_machines,
-    machine_zones,
     read_table,
     rejected,
     rejects_heading,
@@ -32,12 +34,38 @@ from fleet.imports.rows import (
 from fleet.imports.table import Table, open_table
 from fleet.models import Organisation
 
+COLUMNS = {  # the option that names each column
+    "machine": "--machine-column",
+    "taken_at": "--day-column",
+    "hours": "--hours-column",
+    "time": "--time-column",
+    "minutes": "--minutes-column",
+    "note": "--note-column",
+}
+COLUMN_WORDS = {
+    "machine": "machines",
+    "taken_at": "days",
+    "hours": "hour meter",
+    "time": "time of day",
+    "minutes": "minutes that belong to the hours",
+    "note": "notes",
+}
+ANSWERS = COLUMNS | {
+    "order": "--dates",
+    "decimal": "--decimal",
+    "year": "--year",
+    "within": "--day-within",
+    "above": "--blank-as-above",
+    "first": "--first-import",
+}
+
 
 class Command(BaseCommand):
     help = (
-        "Import hour readings from a CSV or XLSX file with a column each for machine, date and hours; which "
-        "is which is told by its headings and contents. A plain date means noon, a time without a zone the "
-        "clock, at the machine's yard. Running it again counts nothing twice."
+        "Import hour readings from a CSV or XLSX file. Which column is the meter is told by what it holds "
+        "against what the machines showed before; what would have to be guessed is refused, naming the "
+        "option that answers. A plain date means noon, a time without a zone the clock, at the machine's "
+        "yard. Running it again counts nothing twice."
     )
 
     def add_arguments(self, parser: argparse.ArgumentParser) -> None:
@@ -59,8 +87,33 @@ class Command(BaseCommand):
         )
         parser.add_argument(
             "--dates",
-            choices=["dmy", "mdy"],
-            help="whether the day or the month comes first, where the file doesn't show it",
+            "--order",
+            choices=["dmy", "mdy", "ymd"],
+            help="whether the day, the month or a year of two figures comes first, where the file doesn't "
+            "show it",
+        )
+        for role, option in COLUMNS.items():
+            parser.add_argument(
+                option,
+                dest=f"{role}_column",
+                metavar="COLUMN",
+                help=f"the column of the {COLUMN_WORDS[role]}: its heading, or its number from 1",
+            )
+        parser.add_argument("--year", type=int, metavar="YEAR", help="of dates that name none")
+        parser.add_argument(
+            "--day-within",
+            choices=[FIRST_DAY, LAST_DAY],
+            help="which day a month or a year stands for, where the file names no day",
+        )
+        parser.add_argument(
+            "--blank-as-above",
+            choices=[YES, NO],
+            help="whether a day or a machine that a row leaves blank is that of the row above",
+        )
+        parser.add_argument(
+            "--first-import",
+            action="store_true",
+            help="the figures of machines without any reading are those of their meters",
         )
         parser.add_argument(
             "--decimal",
@@ -81,14 +134,15 @@ class Command(BaseCommand):
             table = open_table(path, path.name)
             types = _types(options["machines"])
             known = Organisation.objects.filter(slug=options["organisation"]).first()
-            plan, rows = _plan(table, known, options["dates"], options["decimal"])
+            found = _look(table, known, options)
+            plan, rows = _plan(table, found, options), found.rows
             organisation = known or _made(options["organisation"], options["create_organisation"])
             if options["create_machines"]:
                 made = create_machines(table, plan, organisation=organisation, types=types)
                 self.stdout.write(f"{len(made):,} machine{pluralize(made)} added.")
             with (
                 Rejects(
-                    options["rejects"] or path.with_suffix(".rejects.csv"), headings(table.sample, plan)
+                    options["rejects"] or path.with_suffix(".rejects.csv"), headings(found.sample, plan)
                 ) as rejects,
                 tqdm(total=rows, unit=" rows", file=sys.stderr, disable=not sys.stderr.isatty()) as bar,
             ):
@@ -134,22 +188,52 @@ class Rejects:
             raise FleetError(f"{self.path} can't be written: {error.strerror}.") from error
 
 
-def _plan(
-    table: Table, organisation: Organisation | None, dates: str | None, decimal: str | None
-) -> tuple[Plan, int]:
-    """How the file is read, and how many rows it has. Raises FleetError when the file leaves a question."""
-    known = machine_zones(organisation).keys() if organisation else ()
-    habit = dates or (organisation.date_order if organisation else "")
-    plan = guess(table.sample, known=known)
-    rows = Numbered(body(table, plan))
-    plan = learn_habits(plan, rows, habit=habit)
-    if decimal and not plan.decimal:
-        plan = replace(plan, decimal={"point": POINT, "comma": COMMA}[decimal])
+def _look(table: Table, organisation: Organisation | None, options: dict[str, Any]) -> Looked:
+    """Look the file over, with the columns that were named. Raises FleetError."""
+    habit = options["dates"] or (organisation.date_order if organisation else "")
+    fleet = Fleet.of(organisation)
+    named = {role: options[f"{role}_column"] for role in COLUMNS if options[f"{role}_column"] is not None}
+    found = look_over(table, fleet, habit=habit)
+    if not named:
+        return found
+    names = headings(found.sample, found.plan)
+    chosen = {role: _column(name, names, COLUMNS[role], table.name) for role, name in named.items()}
+    return look_over(table, fleet, habit=habit, chosen=chosen)
+
+
+def _column(said: str, names: list[str], option: str, file: str) -> int:
+    """The place of a column that was named by its heading, or by its number. Raises FleetError."""
+    places = [place for place, name in enumerate(names) if name.strip().lower() == said.strip().lower()]
+    if len(places) == 1:
+        return places[0]
+    if not places and said.isdigit() and 1 <= int(said) <= len(names):
+        return int(said) - 1
+    which = "more than one column" if places else "no column"
+    raise FleetError(f"{file} has {which} {said!r} for {option}; it has: {', '.join(names)}.")
+
+
+def _plan(table: Table, found: Looked, options: dict[str, Any]) -> Plan:
+    """How the file is read. Raises FleetError when it leaves a question, naming the option that answers."""
+    plan = found.plan
+    if options["dates"] and not plan.order:
+        plan = replace(plan, order=options["dates"])
+    if options["decimal"] and not plan.decimal:
+        plan = replace(plan, decimal={"point": POINT, "comma": COMMA}[options["decimal"]])
+    plan = replace(
+        plan,
+        year=options["year"],
+        within=options["day_within"] or "",
+        above=options["blank_as_above"] or "",
+        first=options["first_import"],
+    )
+    if options["create_machines"]:  # none of those has a reading
+        plan = replace(plan, asks=tuple(dict.fromkeys((*plan.asks, FIRST))))
     try:
-        return strict(plan, table.name), rows.count
+        return strict(plan, table.name, headings(found.sample, plan))
     except FleetError as error:
-        asked = {"order": " Say so with --dates.", "decimal": " Say so with --decimal."}
-        raise FleetError(error.sentence + asked.get(error.field or "", "")) from error
+        option = ANSWERS.get(error.field or "")
+        said = f"{error.sentence} Say so with {option}." if option else error.sentence
+        raise FleetError(said, field=error.field) from error
 
 
 def _types(path: Path | None) -> dict[str, str]:

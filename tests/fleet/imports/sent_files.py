@@ -25,7 +25,8 @@ def receive(house, *args, **kwargs):
 
 
 def start(house, sent, role="manager", **changed):
-    plan = Plan.kept(sent.plan | changed)
+    """Have a file taken in, its first readings confirmed."""
+    plan = Plan.kept(sent.plan | {"first": True} | changed)
     return uploads.start(sent=sent, plan=plan, member=getattr(house, role))
 
 

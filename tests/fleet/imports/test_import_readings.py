@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from django.core.management import CommandError, call_command
 from django_scopes import scope
+from openpyxl import Workbook
 
 from fleet.models import Machine, Organisation, Reading, Yard
 
@@ -21,7 +22,9 @@ GOOD = (
 def run(tmp_path, capsys):
     """Write a file, import it and return what was printed."""
 
-    def run(text, *options, organisation="alder-farm", name="hours.csv"):
+    def run(text, *options, organisation="alder-farm", name="hours.csv", first=True):
+        if first:
+            options = (*options, "--first-import")
         path = tmp_path / name
         path.write_bytes(text if isinstance(text, bytes) else text.encode())
         call_command("import_readings", str(path), "--organisation", organisation, *options)
@@ -56,9 +59,9 @@ def test_a_plain_date_is_noon_and_a_plain_time_the_clock_at_the_yard(farm, machi
 def test_bad_rows_go_to_a_file_with_line_and_reason_and_sink_nothing(farm, machines, run, tmp_path):
     text = (
         "\ufeffHours,machine,taken_at\n10,T-01,2026-01-05\nten,T-01,2026-01-06\n\n"
-        "12,T-99,2026-01-07\n-3,T-01,2026-01-08\n14,T-01,5 Jan\n16,t-02,2026-01-09\n,T-01,2026-01-09\n17\n"
+        "12,T-99,2026-01-07\n-3,T-01,2026-01-08\n14,T-01,soon\n16,t-02,2026-01-09\n,T-01,2026-01-09\n17\n"
     )
-    assert "8 rows: 2 counted, 0 held, 0 duplicates, 6 rejected." in run(text)
+    assert "8 rows: 2 counted, 0 held, 0 duplicates, 6 rejected." in run(text, "--blank-as-above", "no")
     with (tmp_path / "hours.rejects.csv").open(newline="") as file:
         rejects = list(csv.DictReader(file))
     assert [(row["line"], row["machine"]) for row in rejects] == [
@@ -165,7 +168,7 @@ def test_rows_beyond_one_batch(farm, machines, run, monkeypatch):
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("machine,hours\nT-01,10\n", "no column taken_at"),
+        ("machine,hours\nT-01,10\n", "no column that is certain to be taken_at"),
         ("", "hours.csv is empty"),
         (b"\x89PNG\r\n\x1a\n\0\0\0", "neither a CSV nor an XLSX file"),
     ],
@@ -186,3 +189,135 @@ def test_a_missing_file_or_organisation_ends_with_one_clear_line(farm, run, tmp_
         run(GOOD, organisation="nobody")
     with pytest.raises(CommandError, match="can't be an organisation's short name"):
         run(GOOD, "--create-organisation", "Dale Farm", organisation="dale farm")
+
+
+HEAD = "Unit;Date;Start;End\n"
+REFUSALS = {
+    "two columns may be the meter": (
+        HEAD + "T-01;2026-01-05;3;10\nT-01;2026-01-06;10;17,5\n",
+        "More than one column of hours.csv may be the hour meter: “Start”, “End”. "
+        "Say so with --hours-column.",
+        ("--hours-column", "End"),
+        ["10.00", "17.50"],
+    ),
+    "by its number": (
+        HEAD + "T-01;2026-01-05;3;10\nT-01;2026-01-06;10;17,5\n",
+        "--hours-column",
+        ("--hours-column", "3"),
+        ["3.00", "10.00"],
+    ),
+    "two columns may be the day": (
+        "Unit;Out;Back;Meter\nT-01;2026-01-05;2026-01-06;10\n",
+        "no column that is certain to be taken_at; name it. Say so with --day-column.",
+        ("--day-column", "back"),
+        ["10.00"],
+    ),
+    "the order": (
+        "Unit;Date;Meter\nT-01;03/04/2026;10\n",
+        "doesn't show whether the day or the month comes first in its dates. Say so with --dates.",
+        ("--order", "dmy"),
+        ["10.00"],
+    ),
+    "two orders in one file": (
+        "Unit;Date;Meter\nT-01;13/04/2026;10\nT-01;04/14/2026;12\n",
+        "dates with the day first beside dates with the month first. Say so with --dates.",
+        ("--dates", "dmy"),
+        ["10.00", "12.00"],
+    ),
+    "the decimal mark": (
+        "Unit;Date;Meter\nT-01;2026-04-13;1.204\n",
+        "whether its hours have a decimal point or a comma. Say so with --decimal.",
+        ("--decimal", "comma"),
+        ["1204.00"],
+    ),
+    "the year": (
+        "Unit;Date;Meter\nT-01;4 May;10\n",
+        "has dates without a year. Say so with --year.",
+        ("--year", "2026"),
+        ["10.00"],
+    ),
+    "the day of a month": (
+        "Unit;Month;Meter\nT-01;May 2026;10\n",
+        "names months or years without a day. Say so with --day-within.",
+        ("--day-within", "last"),
+        ["10.00"],
+    ),
+    "blanks": (
+        "Unit;Date;Meter\nT-01;2026-04-13;10\n;2026-04-14;12\n",
+        "rows that leave the day or the machine blank. Say so with --blank-as-above.",
+        ("--blank-as-above", "yes"),
+        ["10.00", "12.00"],
+    ),
+}
+
+
+@pytest.mark.parametrize(("text", "said", "answer", "shows"), REFUSALS.values(), ids=REFUSALS)
+def test_what_it_would_have_to_guess_is_refused_with_the_option_that_answers(
+    farm, machines, run, text, said, answer, shows
+):
+    with pytest.raises(CommandError) as error:
+        run(text)
+    assert said in str(error.value)
+    with farm.scope():
+        assert not Reading.objects.exists()
+    run(text, *answer)
+    with farm.scope():
+        assert [
+            str(each) for each in Reading.objects.order_by("taken_at").values_list("shows", flat=True)
+        ] == shows
+
+
+def test_first_readings_are_refused_until_they_are_confirmed(farm, machines, run):
+    with pytest.raises(
+        CommandError, match=r"machines without any reading yet\. .* Say so with --first-import\."
+    ):
+        run(GOOD, first=False)
+    with farm.scope():
+        assert not Reading.objects.exists()
+    run(GOOD)
+    assert "0 counted, 0 held, 3 duplicates" in run(GOOD, first=False)  # they have readings by now
+
+
+def test_new_machines_need_the_confirmation_too(db, run):
+    options = ("--create-organisation", "Cedar Farm", "--create-machines")
+    with pytest.raises(CommandError, match="--first-import"):
+        run(GOOD, *options, organisation="cedar-farm", first=False)
+    assert not Organisation.objects.filter(slug="cedar-farm").exists()
+
+
+@pytest.mark.parametrize(
+    ("column", "said"),
+    [
+        ("Engine", "no column 'Engine' for --hours-column; it has: Unit, Date, Start, End."),
+        ("9", "no column '9'"),
+    ],
+)
+def test_a_column_that_is_not_there_is_told(farm, machines, run, column, said):
+    with pytest.raises(CommandError) as error:
+        run(HEAD + "T-01;2026-01-05;3;10\n", "--hours-column", column)
+    assert said in str(error.value)
+
+
+def test_two_things_wrong_at_once_are_told_one_after_the_other(farm, machines, run):
+    text = HEAD + "T-01;4 May;1.203;1.210\n"
+    answers = []
+    for option in (("--hours-column", "End"), ("--decimal", "comma"), ("--year", "2026")):
+        with pytest.raises(CommandError, match=option[0]):
+            run(text, *answers)
+        answers += option
+    assert "1 counted" in run(text, *answers)
+
+
+def test_rejects_of_several_sheets_say_which(farm, machines, run, tmp_path):
+    book = Workbook()
+    book.active.title = "Info"
+    book.active.append(["Hour book"])
+    for tag in ("T-01", "T 2"):
+        sheet = book.create_sheet(tag)
+        for row in (["Date", "Meter"], [date(2026, 1, 5), 10], [date(2026, 1, 6), "ten"]):
+            sheet.append(row)
+    path = tmp_path / "book.xlsx"
+    book.save(path)
+    assert "5 rows: 2 counted, 0 held, 0 duplicates, 3 rejected." in run(path.read_bytes(), name="book.xlsx")
+    rows = list(csv.reader((tmp_path / "book.rejects.csv").read_text().splitlines()))
+    assert [row[0] for row in rows] == ["line", "Info!1", "T-01!3", "T 2!3"]

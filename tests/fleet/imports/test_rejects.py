@@ -14,24 +14,24 @@ pytestmark = pytest.mark.usefixtures("kept_apart")
 
 
 def test_rejects_come_with_line_reason_and_their_columns_and_can_be_mended(in_farm, machines):
-    text = HEAD + "T-01;05.01.2026;10,5\nT-1;05.01.2026;7\nT-02;31.02.2026;8\nT-02;01.03.2026\n"
+    text = HEAD + "T-01;05.01.2026;10,5\nT-9;05.01.2026;7\nT-02;31.02.2026;8\nT-02;01.03.2026\n"
     sent = start(in_farm, receive(in_farm, text), order="dmy")
     uploads.run(sent.pk)
     assert taken(sent) == ("done", 4, 1, 0, 0, 3)
     data = b"".join(uploads.rejects_csv(sent))
     rows = list(csv.DictReader(data.decode("utf-8-sig").splitlines()))
     assert [(row["line"], row["machine"], row["date"], row["hours"]) for row in rows] == [
-        ("3", "T-1", "05.01.2026", "7"),
+        ("3", "T-9", "05.01.2026", "7"),
         ("4", "T-02", "31.02.2026", "8"),
         ("5", "T-02", "01.03.2026", ""),
     ]
     assert [row["reason"] for row in rows] == [
-        "No machine here has the fleet number or serial number 'T-1'.",
+        "No machine here has the fleet number or serial number 'T-9'.",
         "“31.02.2026” is not a date.",
         "The hours are missing.",
     ]
     mended = (
-        data.replace(b"T-1,", b"T-01,").replace(b"05.01.2026,7", b"06.01.2026,12").replace(b"31.02", b"28.02")
+        data.replace(b"T-9,", b"T-01,").replace(b"05.01.2026,7", b"06.01.2026,12").replace(b"31.02", b"28.02")
     )
     again = start(in_farm, receive(in_farm, mended, "hours.rejects.csv"))
     uploads.run(again.pk)
@@ -40,7 +40,7 @@ def test_rejects_come_with_line_reason_and_their_columns_and_can_be_mended(in_fa
 
 def test_rejects_that_a_german_gets_come_back_as_well(in_farm, machines):
     """Semicolons between the columns, German over the first two, commas in the hours, an umlaut in a note."""
-    text = HEAD.replace("hours", "hours;note") + "T-1;05.01.2026;1012,5;für Bea\nT-02;31.02.2026;8,25;\n"
+    text = HEAD.replace("hours", "hours;note") + "T-9;05.01.2026;1012,5;für Bea\nT-02;31.02.2026;8,25;\n"
     sent = start(in_farm, receive(in_farm, text), order="dmy")
     uploads.run(sent.pk)
     with spoken_to(User(language="de")):
@@ -48,7 +48,7 @@ def test_rejects_that_a_german_gets_come_back_as_well(in_farm, machines):
     rows = list(csv.reader(data.decode("utf-8-sig").splitlines(), delimiter=";"))
     assert [row[0] for row in rows] == ["Zeile", "2", "3"]
     assert [row[-2:] for row in rows[1:]] == [["1012,5", "für Bea"], ["8,25", ""]]
-    mended = data.replace(b";T-1;", b";T-01;").replace(b"31.02", b"28.02")
+    mended = data.replace(b";T-9;", b";T-01;").replace(b"31.02", b"28.02")
     again = start(in_farm, receive(in_farm, mended, "hours.rejects.csv"))
     uploads.run(again.pk)
     assert taken(again) == ("done", 2, 2, 0, 0, 0)

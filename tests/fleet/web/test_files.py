@@ -62,7 +62,12 @@ def test_a_file_from_sending_to_its_rejects(farm, machine):
         "order": "dmy",
         "decimal": ",",
         "heading": True,
+        "shown": "0 1 2 - -",
+        "first": False,
     }
+    unconfirmed = client.post(page.request["PATH_INFO"], {**chosen, "do": "take"} | {"first": ""})
+    assert list(unconfirmed.context["form"].errors) == ["first"]
+    chosen["first"] = "on"
     address = page.request["PATH_INFO"]
     assert client.post(address, {**chosen, "do": "take"})["Location"] == address
     assert "0 of 2 rows done" in text_of(client.get(address))
@@ -91,7 +96,7 @@ def test_what_the_file_does_not_tell_is_asked_before_anything_is_shown(farm, mac
     shown = client.post(address, {**sent, "order": "mdy", "do": "look"})
     assert "4 Mar" in text_of(shown)
     assert not all_readings()
-    assert client.post(address, {**sent, "order": "mdy", "do": "take"}).status_code == 302
+    assert client.post(address, {**sent, "order": "mdy", "first": "on", "do": "take"}).status_code == 302
     farm.organisation.refresh_from_db()
     assert farm.organisation.date_order == "mdy"
 
@@ -126,7 +131,7 @@ def test_progress_by_htmx_and_by_reloading(farm, machine):
     client = farm.client("manager")
     with farm.scope():
         sent = sent_file(farm, TEXT)
-        uploads.start(sent=sent, plan=uploads.Plan.kept(sent.plan), member=farm.manager)
+        uploads.start(sent=sent, plan=uploads.plan_of(sent).confirmed(), member=farm.manager)
         SentFile.objects.update(done=1, rows=2)
     text = client.get(reverse("reading-file", args=[sent.pk])).content.decode()
     assert '<progress id="share" class="share" max="2" value="1">50 %</progress>' in text
@@ -142,7 +147,7 @@ def test_a_file_broken_off_can_be_gone_on_with(farm, machine):
     client = farm.client("manager")
     with farm.scope():
         sent = sent_file(farm, TEXT)
-        uploads.start(sent=sent, plan=uploads.Plan.kept(sent.plan), member=farm.manager)
+        uploads.start(sent=sent, plan=uploads.plan_of(sent).confirmed(), member=farm.manager)
         SentFile.objects.update(state="failed", fault="The disk was full.")
     address = reverse("reading-file", args=[sent.pk])
     assert "The disk was full. 0 of 2 rows done." in text_of(client.get(address))
