@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('fleet', '0013_names_in_the_administration'),
+        ('fleet', '0014_questions_of_telematics'),
     ]
 
     operations = [
