@@ -1,6 +1,6 @@
 """Score the projection on a folder of readings with known outcomes, beside rules a person can use by hand.
 
-    python benchmarks/projection_score.py FOLDER [--refit] [--fleets] [--usual]
+    python benchmarks/projection_score.py FOLDER [--refit] [--fleets] [--times X] [--usual]
 
 FOLDER holds dev_readings.csv (machine,taken_at,hours), dev_machines.csv (machine,type) and dev_truth.csv
 (machine,origin,hours_at_origin,target_hours,actual_date). Cases whose origin lies at least 120 days
@@ -13,6 +13,8 @@ day, so theirs are the 10 and 90 % quantiles of their own relative errors on oth
 folds, and once more from what was known on the median origin's day, scored after it. --fleets cuts each fold
 into fleets of few machines that know nothing of each other, the usual levels (``Habits.usual``) learned in
 the other folds; with --refit, so are the other constants. All cases are scored in fleets of each size.
+--times plays the same set with X times the hours, the usual levels learned from the hours as they were:
+fleets that run otherwise. It goes without --refit.
 --usual prints the usual levels of all machines, as they are written in fleet/usage/habits.py.
 """
 
@@ -30,7 +32,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from fleet.usage import backtest, pace
 
 FOLDS = 5
-SIZES, DRAWS = (3, 5, 10, 20, 100), 3  # of fleets that are cut from a fold, and how often it is cut
+SIZES, DRAWS = (3, 5, 10, 20), 2  # of fleets that are cut from a fold, and how often it is cut
 EPOCH = date(1970, 1, 1).toordinal()
 HEADER = f"{'method':46s} pinball     .1     .5     .9  coverage  before     MAE    bias   width"
 
@@ -228,8 +230,11 @@ def main() -> int:
     parser.add_argument("--end", default="2013-12-31", help="last day of the data")
     parser.add_argument("--refit", action="store_true", help="learn our constants again for each fold")
     parser.add_argument("--fleets", action="store_true", help="score fleets of few machines")
+    parser.add_argument("--times", type=float, default=1.0, help="score the set with so many times the hours")
     parser.add_argument("--usual", action="store_true", help="print the usual levels and do no more")
     options = parser.parse_args()
+    if not 0 < options.times < np.inf or (options.refit and options.times != 1):
+        parser.error("--times takes a number above zero, and goes without --refit")
     try:
         book, cases = load(options.folder, day(options.end))
     except (OSError, KeyError, ValueError) as error:
@@ -239,6 +244,9 @@ def main() -> int:
     if options.usual:
         print(*usual_levels(book, everyone, last_day, pace.HABITS), sep=", ")
         return 0
+    as_it_was = book
+    book = book._replace(hours=book.hours * options.times)
+    cases = cases._replace(remaining=cases.remaining * options.times)
     print(HEADER)
     rules = {
         "last 30 days": cases.origin - 30.0,
@@ -254,7 +262,7 @@ def main() -> int:
         of_fold = refitted(book, cases, fold_of, last_day)
     elif options.fleets:
         of_fold = [
-            pace.HABITS._replace(usual=usual_levels(book, everyone[fold_of != k], last_day, pace.HABITS))
+            pace.HABITS._replace(usual=usual_levels(as_it_was, everyone[fold_of != k], last_day, pace.HABITS))
             for k in range(FOLDS)
         ]
     if options.fleets:
