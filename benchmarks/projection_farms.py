@@ -25,7 +25,7 @@ RATES = (0.3, 0.6, 1.0, 1.5, 2.5, 4.0, 7.0)
 APART, PEAKS, KNOWN = (0.2, 0.6), {"north": 0.5, "south": 0.0}, (300, 700)
 LEVELS = np.array([0.1, 0.5, 0.9])
 AFTER = 200  # days played out beyond what is known, so that most marks come
-WIDE = pace.HABITS._replace(usual_chance=0.0, paced_chance=0.0)
+WIDE = pace.HABITS._replace(usual_chance=0.0, paced_chance=0.0, wide_weight=10.0)  # as it was before
 
 
 def farm(machines: int, rate: float, apart: float, peak: float, known: int, seed: int):

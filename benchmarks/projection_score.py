@@ -1,6 +1,6 @@
 """Score the projection on a folder of readings with known outcomes, beside rules a person can use by hand.
 
-    python benchmarks/projection_score.py FOLDER [--refit] [--fleets] [--times X] [--usual]
+    python benchmarks/projection_score.py FOLDER [--refit] [--fleets [SIZE ...]] [--times X] [--usual]
 
 FOLDER holds dev_readings.csv (machine,taken_at,hours), dev_machines.csv (machine,type) and dev_truth.csv
 (machine,origin,hours_at_origin,target_hours,actual_date). Cases whose origin lies at least 120 days
@@ -22,6 +22,7 @@ import argparse
 import csv
 import sys
 import time
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
@@ -192,15 +193,19 @@ def refitted(
 
 
 def small_fleets(
-    book: backtest.LogBook, cases: backtest.Cases, fold_of: np.ndarray, of_fold: list[pace.Habits]
+    book: backtest.LogBook,
+    cases: backtest.Cases,
+    fold_of: np.ndarray,
+    of_fold: list[pace.Habits],
+    sizes: Sequence[int],
 ) -> None:
-    """Print our rows for fleets cut from each fold, and without the usual levels (the wide prior alone)."""
-    wide = [habits._replace(usual_chance=0.0, paced_chance=0.0) for habits in of_fold]
+    """Print our rows for fleets cut from each fold, and with the wide prior alone, as it was before."""
+    wide = [habits._replace(usual_chance=0.0, paced_chance=0.0, wide_weight=10.0) for habits in of_fold]
     for name, habits in (("usual levels of the other folds", of_fold), ("wide prior alone", wide)):
         whole = by_fold(book, cases, fold_of, habits=habits)
         print(row(f"the whole fleet, {name}", cases, whole), flush=True)
         best = backtest.pinball(cases, whole).mean()
-        for size in SIZES:
+        for size in sizes:
             many = backtest.Cases(*(np.tile(column, DRAWS) for column in cases))
             forecast = np.concatenate([
                 by_fold(book, cases, fold_of, habits=habits, organisation=cut(fold_of, size, draw))
@@ -229,10 +234,18 @@ def main() -> int:
     parser.add_argument("folder", type=Path)
     parser.add_argument("--end", default="2013-12-31", help="last day of the data")
     parser.add_argument("--refit", action="store_true", help="learn our constants again for each fold")
-    parser.add_argument("--fleets", action="store_true", help="score fleets of few machines")
+    parser.add_argument(
+        "--fleets",
+        type=int,
+        nargs="*",
+        metavar="SIZE",
+        help=f"score fleets of so many machines, else of {SIZES}",
+    )
     parser.add_argument("--times", type=float, default=1.0, help="score the set with so many times the hours")
     parser.add_argument("--usual", action="store_true", help="print the usual levels and do no more")
     options = parser.parse_args()
+    if options.fleets and min(options.fleets) < 1:
+        parser.error("a fleet has one machine or more")
     if not 0 < options.times < np.inf or (options.refit and options.times != 1):
         parser.error("--times takes a number above zero, and goes without --refit")
     try:
@@ -260,13 +273,13 @@ def main() -> int:
     fold_of = np.random.default_rng(0).integers(0, FOLDS, book.machines)
     if options.refit:
         of_fold = refitted(book, cases, fold_of, last_day)
-    elif options.fleets:
+    elif options.fleets is not None:
         of_fold = [
             pace.HABITS._replace(usual=usual_levels(as_it_was, everyone[fold_of != k], last_day, pace.HABITS))
             for k in range(FOLDS)
         ]
-    if options.fleets:
-        small_fleets(book, cases, fold_of, of_fold)
+    if options.fleets is not None:
+        small_fleets(book, cases, fold_of, of_fold, options.fleets or SIZES)
     return 0
 
 

@@ -35,7 +35,7 @@ class Habits(NamedTuple):
     level_floor: float = 0.07  # spread of a level that is perfectly known, root
     kind_weight: float = 8.0  # machines that the organisation counts for, beside those of the type
     spell: float = 0.15  # power of own lumps over the kin's by which the level is raised
-    wide_weight: float = 10.0  # machines that the guess at an organisation counts for, beside its own
+    wide_weight: float = 15.0  # machines that the guess at an organisation counts for, beside its own
     wide_mean: float = 1.4  # wide prior: root of about 2 hours a day
     wide_spread: float = 0.8
     wide_lump: float = 4.0  # hours

@@ -20,6 +20,7 @@ Bools = NDArray[np.bool_]
 
 GRID = np.linspace(0.05, 4.9, 50)  # root of hours a day; 4.9^2 is 24 h
 FACTORS = np.exp(np.linspace(-1.0, 1.0, 11))  # of the root: a seventh of the usual hours to seven times them
+BEHIND = 10.0  # machines that the wide prior counts for where the usual levels are learned
 
 
 def place(
@@ -66,7 +67,7 @@ def common(level: Floats, blur: Floats, habits: Habits) -> Floats:
     likelihood = _likelihood(level, blur, habits)
     for _ in range(habits.rounds):
         share = likelihood * often
-        often = (share / share.sum(1, keepdims=True)).sum(0) + habits.wide_weight * wide
+        often = (share / share.sum(1, keepdims=True)).sum(0) + BEHIND * wide
         often /= often.sum()
     return np.asarray(often)
 

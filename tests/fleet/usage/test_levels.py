@@ -50,7 +50,7 @@ def test_a_farm_that_runs_otherwise_leaves_the_usual_levels_behind(rate):
     """Six machines two fifths apart at most, a year known: the wide prior alone says nearly the same."""
     readings = steady(rate * np.linspace(0.8, 1.2, 6), days=365)
     usual, wide = learn(readings, pace.HABITS), learn(readings, WIDE)
-    assert usual.mean == pytest.approx(wide.mean, rel=0.06)
+    assert usual.mean == pytest.approx(wide.mean, rel=0.08)
 
 
 def test_an_organisation_is_not_judged_by_its_one_odd_machine():
