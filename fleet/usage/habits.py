@@ -43,7 +43,7 @@ class Habits(NamedTuple):
     usual_chance: float = 0.4  # that an organisation's machines have the usual levels
     paced_chance: float = 0.4  # that theirs are the same but slower or faster; else the wide prior holds
     paced_spread: float = 0.4  # standard deviation of the log of the factor, root
-    strays: float = 0.1  # share of machines in such organisations that the wide prior holds for
+    strays: float = 0.05  # share of machines in such organisations that the wide prior holds for
     rounds: int = 25  # of EM: fewer leave the levels blurred, many more overfit
 
 
