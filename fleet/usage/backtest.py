@@ -123,18 +123,22 @@ def ours(
     book: LogBook,
     cases: Cases,
     *,
+    organisation: ArrayLike | None = None,
     habits: pace.Habits = pace.HABITS,
     step: Callable[[int], None] = lambda _done: None,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Our quantiles [cases, 3] and the probability we gave to what came [cases], NaN where nothing came.
 
-    ``step`` is told how many cases are done, for a progress bar.
+    organisation: its number, by machine; left out, all are of one. ``step`` is told how many cases are done,
+    for a progress bar.
     """
     forecast, given = np.zeros((len(cases.machine), 3)), np.full(len(cases.machine), np.nan)
     increments = book.increments()
     for origin in np.unique(cases.origin):
         at = np.flatnonzero(cases.origin == origin)
-        usage = pace.estimate(increments, machine_type=book.types, as_of=origin, habits=habits)
+        usage = pace.estimate(
+            increments, machine_type=book.types, as_of=origin, organisation=organisation, habits=habits
+        )
         machine, remaining = cases.machine[at], cases.remaining[at]
         ahead = crossing.first_passage(usage, machine=machine, remaining=remaining)
         forecast[at] = np.minimum(np.stack(ahead, 1), crossing.HORIZON)

@@ -8,8 +8,8 @@ season are about equally wide for a machine that runs one hour a day and one tha
 * A machine has a settled level. Levels are not one bell curve: machines of a type fall into a few habits.
   How often each level occurs among the kin is learned without assuming a shape (a discrete mixture on a
   grid, fitted by EM: Laird 1978; Jiang and Zhang 2009), first for the type, which leans on the
-  organisation, which leans on a wide prior. The machine's own readings pick its place among those
-  levels; a machine is left out of what is learned for itself.
+  organisation, which leans on a guess at what organisations are like (``levels``). The machine's own readings
+  pick its place among those levels; a machine is left out of what is learned for itself.
 * One whose hours came in larger lumps than its kin's has lain idle in between, and idle spells end: its level
   is raised a little (a lump twice as large: by a tenth).
 * Around the level use swings and comes back. The last weeks tell the present swing, of which only a part
@@ -22,35 +22,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
+from . import levels
+from .habits import HABITS, Habits
 from .history import Increments
+from .levels import GRID
 
-GRID = np.linspace(0.05, 4.9, 50)  # root of hours a day; 4.9^2 is 24 h
-
-
-class Habits(NamedTuple):
-    """The constants of the model. Days are days; roots are of hours a day."""
-
-    recent_half_life: float = 20.0  # memory of the present swing, days
-    settled_half_life: float = 50.0  # memory of the settled level, days
-    lump_half_life: float = 75.0  # memory of the lumps, days
-    lump_share: float = 0.75  # of the measured lumps, what is chance rather than swing
-    lump_kin: float = 100.0  # hours of its own that a machine's lumps are weighed against
-    swing: float = 0.16  # standard deviation of the swing, root
-    swing_days: float = 30.0  # days over which a swing fades to 1/e
-    swing_kept: float = 0.5  # share of a perfectly seen swing that is carried forward
-    swing_unseen: float = 0.4  # share of the swing's variance that lies ahead
-    habit_width: float = 0.1  # spread of machines around a common level, root
-    level_floor: float = 0.07  # spread of a level that is perfectly known, root
-    kind_weight: float = 8.0  # machines that the organisation counts for, beside those of the type
-    spell: float = 0.15  # power of own lumps over the kin's by which the level is raised
-    wide_weight: float = 10.0  # machines that the wide prior counts for, beside the organisation's
-    wide_mean: float = 1.4  # wide prior: root of about 2 hours a day
-    wide_spread: float = 0.8
-    wide_lump: float = 4.0  # hours
-    rounds: int = 25  # of EM: fewer leave the levels blurred, many more overfit
-
-
-HABITS = Habits()
+__all__ = ["GRID", "HABITS", "Habits", "Pace", "estimate", "fade_over", "usual_levels"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,37 +86,15 @@ def estimate(
     those teach that are True in ``teaches`` (bool array [machines], all when left out), so that what is said
     of a machine doesn't depend on which others are asked about beside it.
     """
-    n = increments.machines
-    as_of = np.broadcast_to(np.asarray(as_of, float), (n,))
-    firm, kind, firm_of_kind = _kinship(machine_type, organisation, n)
-    seen = increments.end <= as_of[increments.machine]
-    own = increments.machine[seen]
-    end, hours, days = increments.end[seen], increments.hours[seen], increments.days[seen]
-    age = as_of[own] - end + 0.5 * days
-
-    def total(values: np.ndarray) -> np.ndarray:
-        return np.bincount(own, weights=values, minlength=n)
-
-    def measured(half_life: float) -> tuple[np.ndarray, np.ndarray]:
-        weight = np.exp2(-age / half_life)
-        return total(weight * days), total(weight * hours)
-
-    settled_days, settled_hours = measured(habits.settled_half_life)
-    recent_days, recent_hours = measured(habits.recent_half_life)
-    rate = settled_hours / np.maximum(settled_days, 1e-9)
-    teacher = np.ones(n, bool) if teaches is None else np.asarray(teaches, bool)
-    lump = _lumps(own, hours, days, age, rate, kind, firm, firm_of_kind, teacher, habits)
-
-    has = settled_days > 0
-    teacher = teacher & has
-    level = _root_rate(settled_hours, settled_days, lump)
-    blur = lump / (4 * np.maximum(settled_days, 1e-3))
-    blur += habits.swing**2 / (1 + settled_days / (2 * habits.swing_days))
-    posterior = _place(level, blur, has, teacher, kind, firm_of_kind, habits)
+    firm, kind, firm_of_kind = _kinship(machine_type, organisation, increments.machines)
+    seen = _seen(increments, as_of, kind, firm, firm_of_kind, teaches, habits)
+    n, has, lump, teacher = increments.machines, seen.has, seen.lump, seen.teacher
+    posterior = levels.place(seen.level, seen.blur, has, teacher, kind, firm_of_kind, habits)
     spread = np.maximum(posterior @ GRID**2 - (posterior @ GRID) ** 2, 0.0)
     settled = np.sqrt(posterior @ GRID**2)  # the mean of the rate, not of its root
     settled *= _larger_than_kin(lump, has, teacher, kind) ** (0.5 * habits.spell)
 
+    recent_days, recent_hours = seen.measured(habits.recent_half_life)
     noise = lump / (4 * np.maximum(recent_days, 1e-3))
     kept = np.where(has, habits.swing_kept * habits.swing**2 / (habits.swing**2 + noise), 0.0)
     swing = np.where(has, kept * (_root_rate(recent_hours, recent_days, lump) - settled), 0.0)
@@ -150,17 +105,17 @@ def estimate(
     variance = settled_variance * (1 - kept * fade) ** 2
     variance += habits.swing_unseen * habits.swing**2 * (1 - kept * fade**2)
     mean = settled**2 + fade * ((settled + swing) ** 2 - settled**2)
-    lately = np.exp2(-age / habits.settled_half_life) * (hours > 0)
-    ran_days = total(lately * days)
-    own_share = np.clip(spread / (blur + habits.habit_width**2), 0.0, 1.0)  # d settled / d level measured
+    ran = seen.hours > 0
+    ran_days, ran_hours = seen.measured(habits.settled_half_life, ran)
+    own_share = np.clip(spread / (seen.blur + habits.habit_width**2), 0.0, 1.0)  # d settled / d level
     counts = np.bincount(kind, weights=teacher, minlength=len(firm_of_kind))[kind] - teacher
     last = np.full(n, np.nan)
-    last[own] = end  # ascending within a machine, so the latest stays
+    last[seen.own] = seen.end  # ascending within a machine, so the latest stays
     return Pace(
         mean=mean,
         variance=4 * mean * variance,
         lump=lump,
-        working=np.where(ran_days > 0, total(lately * hours) / np.where(ran_days > 0, ran_days, 1.0), mean),
+        working=np.where(ran_days > 0, ran_hours / np.where(ran_days > 0, ran_days, 1.0), mean),
         borrowed=np.where(has, (1 - kept) * (1 - own_share), 1.0),
         kin=counts.astype(np.int64),
         last=last,
@@ -170,6 +125,82 @@ def estimate(
         swing_kept=kept,
         habits=habits,
     )
+
+
+def usual_levels(increments: Increments, *, days: ArrayLike, habits: Habits = HABITS) -> tuple[int, ...]:
+    """How many in 10,000 machines settle at each level of GRID, a mean over ``days``: ``Habits.usual``.
+
+    Raises ValueError without a day.
+    """
+    one = np.zeros(increments.machines, np.int64)
+    often = np.zeros(len(GRID))
+    if np.size(days) == 0:
+        raise ValueError("levels are learned as of one day or more")
+    for day in np.atleast_1d(np.asarray(days, float)):
+        seen = _seen(increments, day, one, one, one[:1], None, habits)
+        often += levels.common(seen.level[seen.has], seen.blur[seen.has], habits)
+    return tuple(int(each) for each in np.round(10_000 * often / often.sum()))
+
+
+class _Seen(NamedTuple):
+    """What was measured up to a day: own to age by increment (ages in days), the rest by machine."""
+
+    own: np.ndarray
+    end: np.ndarray
+    hours: np.ndarray
+    days: np.ndarray
+    age: np.ndarray
+    has: np.ndarray
+    teacher: np.ndarray
+    lump: np.ndarray
+    level: np.ndarray
+    blur: np.ndarray
+
+    def measured(self, half_life: float, of: ArrayLike = True) -> tuple[np.ndarray, np.ndarray]:
+        """Discounted days and hours of each machine, over the increments where ``of`` is True."""
+        return _discounted(self.own, self.hours, self.days, self.age, half_life, len(self.has), of)
+
+
+def _discounted(
+    own: np.ndarray,
+    hours: np.ndarray,
+    days: np.ndarray,
+    age: np.ndarray,
+    half_life: float,
+    machines: int,
+    of: ArrayLike = True,
+) -> tuple[np.ndarray, np.ndarray]:
+    weight = np.exp2(-age / half_life) * of
+    return (
+        np.bincount(own, weights=weight * days, minlength=machines),
+        np.bincount(own, weights=weight * hours, minlength=machines),
+    )
+
+
+def _seen(
+    increments: Increments,
+    as_of: ArrayLike,
+    kind: np.ndarray,
+    firm: np.ndarray,
+    firm_of_kind: np.ndarray,
+    teaches: ArrayLike | None,
+    habits: Habits,
+) -> _Seen:
+    n = increments.machines
+    as_of = np.broadcast_to(np.asarray(as_of, float), (n,))
+    past = increments.end <= as_of[increments.machine]
+    own = increments.machine[past]
+    end, hours, days = increments.end[past], increments.hours[past], increments.days[past]
+    age = as_of[own] - end + 0.5 * days
+    settled_days, settled_hours = _discounted(own, hours, days, age, habits.settled_half_life, n)
+    rate = settled_hours / np.maximum(settled_days, 1e-9)
+    teacher = np.ones(n, bool) if teaches is None else np.asarray(teaches, bool)
+    lump = _lumps(own, hours, days, age, rate, kind, firm, firm_of_kind, teacher, habits)
+    has = settled_days > 0
+    level = _root_rate(settled_hours, settled_days, lump)
+    blur = lump / (4 * np.maximum(settled_days, 1e-3))
+    blur += habits.swing**2 / (1 + settled_days / (2 * habits.swing_days))
+    return _Seen(own, end, hours, days, age, has, teacher & has, lump, level, blur)
 
 
 def fade_over(x: ArrayLike) -> np.ndarray:
@@ -220,51 +251,6 @@ def _larger_than_kin(lump: np.ndarray, has: np.ndarray, teacher: np.ndarray, kin
 
 def _sums(values: np.ndarray, group: np.ndarray) -> np.ndarray:
     return np.bincount(group, weights=values, minlength=int(group.max(initial=-1)) + 1)
-
-
-def _place(
-    level: np.ndarray,
-    blur: np.ndarray,
-    has: np.ndarray,
-    teacher: np.ndarray,
-    kind: np.ndarray,
-    firm_of_kind: np.ndarray,
-    habits: Habits,
-) -> np.ndarray:
-    """Posterior of each machine's settled level on GRID, [machines, grid], itself left out of its kin."""
-    wide = np.exp(-0.5 * ((GRID - habits.wide_mean) / habits.wide_spread) ** 2)
-    wide /= wide.sum()
-    if len(level) == 0:
-        return np.zeros((0, len(GRID)))
-    likelihood = np.exp(-0.5 * (level[:, None] - GRID) ** 2 / (blur + habits.habit_width**2)[:, None]) + 1e-10
-    order = np.argsort(kind, kind="stable")
-    rows = order[teacher[order]]
-    fitted, of = likelihood[rows], kind[rows]
-    kinds, firms = len(firm_of_kind), int(firm_of_kind.max()) + 1
-    prior = np.tile(wide, (kinds, 1))
-    count = np.zeros((kinds, len(GRID)))
-    of_firm = np.zeros((firms, len(GRID)))
-    starts = np.flatnonzero(np.diff(of, prepend=-1))
-    for _ in range(habits.rounds if len(rows) else 0):
-        share = fitted * prior[of]
-        share /= share.sum(1, keepdims=True)
-        count[of[starts]] = np.add.reduceat(share, starts, axis=0)
-        of_firm = np.add.reduceat(count, np.flatnonzero(np.diff(firm_of_kind, prepend=-1)), axis=0)
-        prior = _mixed(count, of_firm[firm_of_kind], wide, habits)
-        prior /= prior.sum(1, keepdims=True)
-    own = np.zeros_like(likelihood)
-    if len(rows):
-        own[rows] = share
-    posterior = _mixed(count[kind] - own, of_firm[firm_of_kind[kind]] - own, wide, habits)
-    posterior *= np.where(has[:, None], likelihood, 1.0)
-    return np.asarray(posterior / posterior.sum(1, keepdims=True))
-
-
-def _mixed(of_kind: np.ndarray, of_firm: np.ndarray, wide: np.ndarray, habits: Habits) -> np.ndarray:
-    """How often each level occurs: among the kind, helped by the organisation, helped by the wide prior."""
-    of_kind, of_firm = np.maximum(of_kind, 0.0), np.maximum(of_firm, 0.0)
-    behind = (of_firm + habits.wide_weight * wide) / (of_firm.sum(1, keepdims=True) + habits.wide_weight)
-    return np.asarray(of_kind + habits.kind_weight * behind)
 
 
 def _kinship(
