@@ -25,7 +25,7 @@ def test_what_the_openapi_document_says_is_marked_as_english(db):
     said = Client().get(reverse("api"), headers={"accept-language": "de"}).content.decode()
     assert "So fangen Sie an" in said
     assert "<dt>Wer darf</dt><dd>Inhaber/in, " in said
-    assert '<span lang="en">Send hour readings' in said
+    assert '<span lang="en">Machines, hour readings, tasks due' in said
     english = Client().get(reverse("api"), headers={"accept-language": "en-gb"}).content.decode()
     assert "How to begin" in english
     assert '<span lang="en">' not in english

@@ -38,7 +38,9 @@ def test_a_steady_drift_names_hours_days_and_the_duty(farm, machine, check):  # 
     assert "is due earlier: at 460.0\u00a0h instead of 500.0\u00a0h" in said
     assert "Per 100&nbsp;h: 0.500 mm (80&nbsp;% interval 0.500 to 0.500); least squares 0.500 ± 0.000" in said
     assert said.count("<circle") == 4
-    assert "14\u00a0May" in said or "13\u00a0May" in said, "20 h at two hours a day"
+    likely = re.search(r"likely on <b>\w+\u00a0(\d+)\u00a0May", said)
+    assert likely, "20 h at two hours a day, which a machine alone in its fleet runs a little less surely"
+    assert 13 <= int(likely[1]) <= 15
 
 
 def test_what_heads_for_a_limit_or_is_outside_stands_open(farm, machine, check):  # noqa: F811
