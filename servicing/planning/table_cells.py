@@ -18,6 +18,7 @@ from servicing.planning.table_signs import (
     FIRST,
     FIRST_ONLY,
     GUESSES,
+    NOT_DUE,
     NOTHING,
     REPEATED,
     SOLID,
@@ -44,6 +45,8 @@ def take_mark(
     bare = bare_of(cell)
     for sign in signs_in(bare, layout.signs) if bare else ["x"] if named else []:
         meant = _sign(row, at, sign, cell, column, table)
+        if meant is not None and meant.kind == NOT_DUE:
+            continue
         if meant is None:
             unread = _(
                 "“{cell}” is not a mark. Write x where it is due each time, o for the first time only."
@@ -119,7 +122,7 @@ def _sign(row: Row, at: int, sign: str, cell: str, column: Column, table: Table)
         return _circle(row, at, sign, column, table)
     if _is_act(sign):
         return Sign("act", sign)
-    if sign in SYMBOLS:
+    if sign in SYMBOLS or (len(sign) == 1 and not sign.isalnum() and sign.isprintable()):
         return _unexplained(row, at, sign)
     if re.fullmatch(r"[A-Z]{1,3}|[a-z]", sign) and (layout.signs or _is_usual(sign, table)):
         return _unexplained(row, at, sign)
@@ -144,7 +147,8 @@ def _is_usual(sign: str, table: Table) -> bool:
 
 def _unexplained(row: Row, at: int, sign: str) -> Sign:
     acts = [*GUESSES.get(sign[:1], ()), *("check", "replace", "lubricate", "clean", "adjust")]
-    codes = ["each", *dict.fromkeys(acts)] if sign in REPEATED else [*dict.fromkeys(acts), "each"]
+    each_first = sign in REPEATED or not sign.isalpha()
+    codes = ["each", *dict.fromkeys(acts)] if each_first else [*dict.fromkeys(acts), "each"]
     codes += ["first"] if sign in FIRST_ONLY else []
     sentence = _("No legend says what “{sign}” means.").format(sign=sign)
     code = row.ask(at, sentence, f"sign:{sign}", codes)

@@ -126,7 +126,8 @@ def _one_task(columns: list[Column], below: Cells) -> None:
     items = [at for at in candidates if columns[at].kind == ITEM]
     acts = [at for at in candidates if columns[at].kind == ACT]
     known = [at for at in pure if plain(columns[at].heading).strip(" .:*") in heads.TASK_HEADINGS]
-    task = (items[-1:] or known or pure or acts or candidates)[0]
+    before = [at for at in pure if not acts or at < acts[0]]  # "Operation | By | Applies to"
+    task = (items[-1:] or known or before or acts or candidates)[0]
     if not items and not pure and len(acts) == 1:
         task = acts[0]
     elif not items and candidates[0] < task and columns[candidates[0]].heading == "":
@@ -163,7 +164,10 @@ def _faults(columns: Sequence[Column], below: Cells, row: int) -> list[Fault]:
     for at, column in enumerate(columns):
         cells = [each[at] for each in below if at < len(each) and each[at]]
         numbered = plain(column.heading).strip(" .") in heads.NUMBER_HEADINGS or (
-            cells and all(re.fullmatch(r"[\dA-Z]{0,2}\d+(?:\.\d+)*\.?", cell) for cell in cells)
+            cells
+            and (task is None or at < task)
+            and len({*cells}) == len(cells)
+            and all(re.fullmatch(r"[\dA-Z]{0,2}\d+(?:\.\d+)*\.?", cell) for cell in cells)
         )
         if column.kind != UNREAD or at == task or numbered or not (column.heading or cells):
             continue

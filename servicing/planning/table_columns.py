@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from servicing.planning.table_intervals import read_interval
 from servicing.planning.table_signs import FIRST_ONLY, NOTHING, REPEATED, bare_of
+from servicing.planning.table_words import together
 
 GAP = re.compile(r"\s{2,}")
 LEADERS = re.compile(r"\s*(?:\.{4,}|…{2,}|(?:\. ){3,}\.?)\s*")
@@ -144,11 +145,11 @@ def _wrapped(rows: list[list[str]], parted: Sequence[Sequence[_Part]]) -> list[l
         if parts and _is_legend(parts[0].words):
             found.append(row)
         elif goes_on and begins and (small or indented or open_bracket):
-            before[0] = f"{before[0]} {row[0]}"
+            before[0] = together(before[0], row[0])
         elif len(parts) >= FEWEST and small and before and before[0] and not any(before[1:]):
-            found[-1] = [f"{before[0]} {row[0]}", *row[1:]]
+            found[-1] = [together(before[0], row[0]), *row[1:]]
         elif before and _is_second_line(row, before):
-            found[-1] = [" ".join(filter(None, cells)) for cells in zip(before, row, strict=True)]
+            found[-1] = [together(*cells) if all(cells) else "".join(cells) for cells in zip(before, row, strict=True)]
         else:
             found.append(row)
     return found
@@ -198,7 +199,7 @@ def _unwrapped(lines: Sequence[str]) -> list[list[str]]:
     for line in lines:
         indented = line[:1].isspace() and not BULLET.match(line)
         if found and found[-1][0] and line.strip() and bulleted and indented:
-            found[-1] = [f"{found[-1][0].rstrip()} {line.strip()}"]
+            found[-1] = [together(found[-1][0].rstrip(), line.strip())]
             continue
         bulleted = bool(BULLET.match(line))
         found.append([line])

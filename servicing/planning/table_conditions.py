@@ -76,6 +76,8 @@ def _one_condition(
     marks = list(said.first.marks)
     useful = [mark for mark in marks if any(_shortens(mark, part) for part in meant)]
     if not useful and not said.doubt:
+        if same_act and len(parts) == 1 and not said.rest:
+            _against(row, at, note, marks, meant)
         return
     if said.doubt and not useful:
         return
@@ -86,6 +88,17 @@ def _one_condition(
     if code == "rule":
         for part in meant:
             part.marks += [mark for mark in useful if _shortens(mark, part)]
+
+
+def _against(row: Row, at: int, note: str, marks: Sequence[Marked], parts: Sequence[Part]) -> None:
+    """Where a note is nothing but another interval than the marks, a person decides."""
+    own = {(mark.hours, mark.months) for part in parts for mark in part.marks}
+    if {(mark.hours, mark.months) for mark in marks if mark.condition == NORMAL} <= own:
+        return
+    sentence = _("Its words say “{words}”, its mark says otherwise. Which is right?")
+    if row.ask(at, sentence.format(words=note), f"against:{plain(note)}", ["mark", "words"]) == "words":
+        for part in parts:
+            part.marks = list(marks)
 
 
 def _shortens(mark: Marked, part: Part) -> bool:

@@ -81,8 +81,9 @@ UNIT_HEADING = re.compile(
 )
 FIRST_HEADING = re.compile(
     rf"(?:{words.FIRST.pattern}|at|after|after the)(?: (?:time|service|change|maintenance|interval|mal"
-    r"|wartung|fois|vez|volta|keer|at|after))?"
+    rf"|wartung|fois|vez|volta|keer|{words.AFTER.pattern}))*"
 )
+OR_FIRST = re.compile(rf"^{words.OR.pattern}\s+(?=\S)")  # "or every (months)" beside hours
 THEN_HEADING = re.compile(rf"(?:{words.THEN.pattern}|{words.EVERY.pattern})(?: {words.EVERY.pattern})?")
 
 
@@ -176,6 +177,7 @@ def read_kind(heading: str, *, unit: str | None = None, first: bool = False) -> 
     if column.kind != TASK or not heading:
         return column
     bare = plain(re.sub(r"\([^)]*\)", " ", heading)).strip(" .:*") or plain(heading).strip(" ().:")
+    bare = OR_FIRST.sub("", bare)
     for kind, names in KINDS.items():
         if bare in names:
             return Column(kind, heading, unit=_unit_in(heading))

@@ -43,6 +43,7 @@ NAMED_NOTE = re.compile(
 PAGE_CELL = re.compile(
     r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)?\s*[A-Z]{0,2}[-–.]?\d+(?:[-–.]\d+)*$", re.I
 )
+KEY = re.compile(r"[IVX]{1,4}|[A-Za-z]|\d{1,2}")
 AS_WRITTEN = Reading((), "as written")
 PAGE_NAMED = re.compile(r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)\s*[A-Z]{0,2}[-–.]?\d", re.I)
 NUMBERING = re.compile(r"^\s*(?:\d{1,2}(?:\.\d{1,2})+\.?|\d{1,2}[.)]|[A-Z][.)])\s+(?=\S)")
@@ -54,7 +55,7 @@ class Layout:
     """The columns of a table, and what each row below its headings is.
 
     notes: footnotes by their reference. signs: the legend. sections: by row, the interval that stands over it
-    and the words. parts: by row, the title of the section it is in. over: words of rows that are neither task
+    and the words. keys: what cells of notes name alone, `II`. parts: by row, the title of the section it is in. over: words of rows that are neither task
     nor note.
     """
 
@@ -69,6 +70,7 @@ class Layout:
     parts: dict[int, str] = field(default_factory=dict)
     headings: list[tuple[int, str]] = field(default_factory=list)
     words: list[tuple[int, str]] = field(default_factory=list)
+    keys: set[str] = field(default_factory=set)
 
     def at(self, kind: str) -> int:
         """The first column of a kind, counted from 0."""
@@ -177,6 +179,8 @@ def _list_of_sections(table: Cells) -> Layout:
 def _part_rows(table: list[list[str]], layout: Layout) -> None:
     """Part the rows below the headings into sections, tasks, footnotes, the legend and other words."""
     named = _named(table)
+    notes = [at for at, column in enumerate(layout.columns) if column.kind == NOTE]
+    layout.keys = {row[at] for row in table[layout.body :] for at in notes if KEY.fullmatch(row[at])}
     marked = [at for at, column in enumerate(layout.columns) if column.is_interval]
     used = used_in([row[at] for row in table[layout.body :] for at in marked if at < len(row)])
     section: tuple[int, str, Said] | None = None
@@ -213,11 +217,12 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
             continue
         alone = len(said) == 1
         if alone and last_note and said[0][:1].islower() and not layout.is_list:
-            layout.notes[last_note] += " " + said[0]  # a footnote that was wrapped
+            layout.notes[last_note] = words.together(layout.notes[last_note], said[0])  # a footnote that was wrapped
             continue
         goes_on = alone and said[0][:1].islower() and row[layout.at(TASK)] == said[0]
         if goes_on and layout.rows and layout.rows[-1] == number - 1:  # a task's words, wrapped
-            table[number - 1][layout.at(TASK)] += " " + said[0]
+            at = layout.at(TASK)
+            table[number - 1][at] = words.together(table[number - 1][at], said[0])
             continue
         works = len(said[0].split()) > 1 and bool(words.acts_of(said[0]))
         if alone and layout.is_list and section is None and not (works and number):
@@ -288,6 +293,9 @@ def _footnote(
     """A row that is a footnote: its reference and its words."""
     if len(said) > 2:
         return None
+    key, _blank, text = " ".join(said).partition(" ")
+    if key.strip(".:)") in layout.keys and len(text.split()) > 1 and row[layout.at(TASK)] in (said[0], ""):
+        return key.strip(".:)").lower(), text.strip()
     found = FOOTNOTE.fullmatch(" ".join(said))
     if not found or not found[5] or NAMED_NOTE.match(" ".join(said)):
         return None

@@ -10,16 +10,17 @@ from servicing.planning.language import gettext as _
 from servicing.planning.table_cells import take_mark, take_section, take_text
 from servicing.planning.table_conditions import said_in_title, take_conditions, title_against_marks
 from servicing.planning.table_grid import LEAVE_OUT, Choice, Fault, GridTask, Question, answered
-from servicing.planning.table_headings import ACT, NOTE, OCCASION, PAGE, SPEC, TASK, TEXT, WHEN
+from servicing.planning.table_headings import ACT, NOTE, OCCASION, PAGE, SPEC, TASK, TEXT, UNREAD, WHEN
 from servicing.planning.table_layout import BULLET, NAMED_NOTE, Layout, without_references
 from servicing.planning.table_marks import Marked
 from servicing.planning.table_row import Part, Row, Table
 from servicing.planning.table_signs import (
     NOTHING,
+    SYMBOLS,
     bare_of,
     references,
 )
-from servicing.planning.table_words import acts_of, plain
+from servicing.planning.table_words import ACTS, acts_of, plain
 
 LONGEST_TITLE, LONGEST_PAGE, LONGEST_WHEN = 160, 20, 200
 IN_PAGE = re.compile(
@@ -28,6 +29,7 @@ IN_PAGE = re.compile(
     r"\s*([A-Z]{0,2}[-–.]?\d[\w.–-]*)\s*[)\]]?\s*$",
     re.I,
 )
+SEMICOLON = re.compile(r";\s+(?![^(]*\))")
 LINES, LOST, MOST_WAYS = " | ", " ?", 20
 
 
@@ -90,7 +92,7 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
     """Return the tasks of a row, or the words of one that is a section's title."""
     layout = table.layout
     task_at = layout.at(TASK)
-    if (several := _several(row, task_at, table)) is not None:
+    if not (table.settled or row.single) and (several := _several(row, task_at, table)) is not None:
         return several, ""
     row.cells = _found_again(row, layout)
     title, page, words_kept, named, act = _words(row, layout, table.settled)
@@ -126,6 +128,8 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
                 return [], title
         elif title:
             parts.setdefault("", Part())
+    if marked and title and not row.faults:
+        row.faults += _gone_nowhere(row, layout)
     if row.faults or not title:
         return [], ""
     _life(row, table, parts)
@@ -167,17 +171,32 @@ def _from_above(row: Row, at: int, title: str, table: Table, parts: dict[str, Pa
     return False
 
 
+def _gone_nowhere(row: Row, layout: Layout) -> list[tuple[int, str]]:
+    """What stands in columns that nobody can read: no task is made of the rest of the row."""
+    unread = {fault.column - 1 for fault in layout.faults if layout.columns[fault.column - 1].kind == UNREAD}
+    return [
+        (at, _("“{cell}” stands under a heading that can't be read").format(cell=row.cells[at]))
+        for at in sorted(unread)
+        if at < len(row.cells) and row.cells[at] and plain(row.cells[at]) not in NOTHING
+    ]
+
+
 def _several(row: Row, at: int, table: Table) -> list[GridTask] | None:
     """The tasks of a cell that holds one a line; None: it holds one."""
     cell = row.cells[at] if at < len(row.cells) else ""
-    if LINES not in cell:
+    listed = _listed(cell)
+    if LINES not in cell and not listed:
         return None
     sentence = _("The cell has several lines. Is each a task?")
+    if listed:
+        sentence = _("The cell names several tasks. Is each one of its own?")
     if row.ask(at, sentence, "lines", ["several", "one"]) == "one":
         row.cells = [*row.cells[:at], cell.replace(LINES, " "), *row.cells[at + 1 :]]
+        if listed:
+            row.single = True
         return None
     cells, found = row.cells, []
-    for line in cell.split(LINES):
+    for line in listed or cell.split(LINES):
         row.cells = [*cells[:at], line, *cells[at + 1 :]]
         made, heading = _tasks(row, table)
         found += made
@@ -185,6 +204,13 @@ def _several(row: Row, at: int, table: Table) -> list[GridTask] | None:
             row.faults.append((at, _("the task has no mark; write x where due")))
     row.cells = cells
     return found
+
+
+def _listed(cell: str) -> list[str]:
+    """The tasks of a cell that parts them by semicolons: each begins with words, one at least with an act."""
+    listed = [each.strip() for each in SEMICOLON.split(cell)]
+    works = [each for each in listed if any(pattern.match(plain(each)) for pattern in ACTS.values())]
+    return listed if len(works) > 1 and all(len(each.split()) > 1 for each in listed) else []
 
 
 def _found_again(row: Row, layout: Layout) -> Sequence[str]:
@@ -233,6 +259,8 @@ def _words(row: Row, layout: Layout, settled: bool) -> tuple[str, str, list[str]
                 page, title = page or match[1], title[: match.start()].strip()
                 title, more, lost = without_references(title, layout.notes)
                 named += more
+            title, explained = _signs_beside(title, layout)
+            kept += explained
             if lost and title and not settled:
                 sentence = _("It refers to note {reference}, which is not in the table. What does it say?")
                 row.ask(at, sentence.format(reference=", ".join(lost)), f"note:{','.join(lost)}", ["name"])
@@ -265,6 +293,15 @@ def _words(row: Row, layout: Layout, settled: bool) -> tuple[str, str, list[str]
             if reference in layout.notes and cell and plain(cell) not in NOTHING:
                 named.append(reference)
     return title, page, kept, named, act
+
+
+def _signs_beside(title: str, layout: Layout) -> tuple[str, list[str]]:
+    """A title without the symbols of the legend at its end, and what they mean."""
+    explained: list[str] = []
+    while len(title) > 1 and title[-1] in SYMBOLS and title[-1] in layout.signs:
+        explained.insert(0, layout.signs[title[-1]].words)
+        title = title[:-1].rstrip()
+    return title, explained
 
 
 def _is_beside(cell: str, row: Row, layout: Layout) -> bool:

@@ -51,6 +51,7 @@ class Row:
     faults: list[tuple[int, str]] = field(default_factory=list)
     title: str = ""
     heading_at: int = 0
+    single: bool = False
 
     @property
     def digest(self) -> str:

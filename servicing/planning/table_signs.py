@@ -22,11 +22,11 @@ REFERENCE = re.compile(
     r"(?:[Nn]ote|[Nn]ota|[Nn]oot|[Aa]nm\.?|[Ff]ußnote|[Rr]emarque|[Oo]pmerking)\s*(\d{1,2})\s*[)\]]"
 )
 SIGN = re.compile(
-    rf"(?:^|(?<=[\s,;:(|.]))(?:([{SYMBOLS}])\s*[=:–-]?\s*|([A-Z]{{1,3}}|[a-zA-Z*+#])\s*[=:]\s*"
+    rf"(?:^|(?<=[\s,;:(|.]))(?:([{SYMBOLS}])\s*[=:–-]?\s*|([A-Z]{{1,3}}|[A-Z](?:/[A-Z]){{1,2}}|[a-zA-Z*+#])\s*[=:]\s*"
     r"|([A-Z])\s+[–-]\s+)"
 )
 MOST_REFERENCES = 8  # in one cell
-EACH, FIRST, ACT, WHEN = "each", "first", "act", "when"
+EACH, FIRST, ACT, WHEN, NOT_DUE = "each", "first", "act", "when", "not due"
 GUESSES: dict[str, tuple[str, ...]] = {
     "C": ("check", "clean"),
     "I": ("check",),
@@ -46,7 +46,7 @@ GUESSES: dict[str, tuple[str, ...]] = {
 
 @dataclass(frozen=True, slots=True)
 class Sign:
-    """What a sign means: due each time, the first time only, an act in the legend's words, or on a word."""
+    """What a sign means: due each time, the first time only, an act in the legend's words, on a word, or not due."""
 
     kind: str
     words: str = ""
@@ -72,6 +72,8 @@ def meaning_of(said: str) -> Sign:
     """Return what the words of a legend say of a sign."""
     bare = plain(said)
     act = words.act_of(said)
+    if words.NOT_DUE.match(bare):
+        return Sign(NOT_DUE, said)
     if words.FIRST.search(bare):
         return Sign(FIRST, said)
     if words.EVERY.search(bare) and not act:

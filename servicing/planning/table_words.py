@@ -311,6 +311,14 @@ DUE_SIGNS = _any(
     r"|chaque fois|realizar|a realizar|cada vez|efectuar|da eseguire|eseguire|ogni volta|uitvoeren|elke keer"
     r"|telkens|maintenance|wartung|entretien|mantenimiento|manutenzione|onderhoud|task due"
 )
+NOT_DUE = _any(
+    r"not (?:required|due|necessary|needed|applicable|fitted)|no (?:action|work|service|maintenance)"
+    r"|nothing(?: due)?|does not apply|n/a|nicht (?:erforderlich|notig|fallig|zutreffend|vorhanden)|entfallt"
+    r"|keine? (?:arbeit|wartung)|pas (?:necessaire|requis)|non (?:requis|necessaire|applicable)|sans objet"
+    r"|rien|no (?:es )?(?:necesario|requerido|aplicable|procede|aplica|se requiere)|nada"
+    r"|non (?:richiesto|necessario|applicabile|previsto|dovuto)|niente|nulla"
+    r"|niet (?:nodig|vereist|van toepassing|verplicht)|geen (?:werk|onderhoud)|vervalt"
+)
 LEGEND_HEADINGS = _any(
     r"legend|key|symbols?|signs?|meaning of (?:the )?(?:signs|symbols|letters)|explanation|codes?"
     r"|legende|zeichenerklarung|zeichen|symbole|erlauterung|leyenda|simbolos?|claves?|legenda|simboli"
@@ -322,6 +330,15 @@ TIME_ONLY = _any(
     r"time|times|mal|fois|vez|volta|keer|only|nur|seulement|uniquement|solo|solamente|soltanto|alleen|service"
     r"|inspection|wartung|entretien|servicio|manutenzione|onderhoud|intervention"
 )
+
+
+def together(before: str, after: str) -> str:
+    """Put a line and the one it goes on with together: `hydrau-` and `lic oil` is one word."""
+    begins = re.match(r"[^\W\d_]+", after)
+    parted = re.search(r"[^\W\d_]-$", before) and begins and begins[0][0].islower()
+    if parted and begins and not OR.fullmatch(plain(begins[0])):
+        return before[:-1] + after
+    return f"{before} {after}"
 
 
 def says_only_first(words: str) -> bool:
