@@ -84,8 +84,8 @@ def _first_by_note(row: Row, at: int, named: Sequence[str], column: Column, layo
             return True
         if not marks and words.says_only_first(note):
             return True
-        if marks and not all(mark.first for mark in marks):
-            continue
+        if marks and not (said and said.rest and all(mark.first for mark in marks)):
+            continue  # it says another time, beside this mark
         sentence = _("“{note}”: is this mark for the first time only?").format(note=note)
         if row.ask(at, sentence, f"first:{bare}", ["first", "each"]) == "first":
             return True

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import replace
+from decimal import Decimal
 
 from servicing.planning import table_heading_words as heads
 from servicing.planning import table_words as words
@@ -17,6 +18,7 @@ from servicing.planning.table_headings import (
     SPEC,
     TASK,
     TEXT,
+    UNIT_HEADING,
     UNREAD,
     Column,
     read_kind,
@@ -27,6 +29,7 @@ from servicing.planning.table_signs import NOTHING, bare_of
 from servicing.planning.table_words import plain
 
 UNIT_IN_BRACKETS = re.compile(r"[(\[]\s*(?:h|hrs?|std|mo|mon|yr|km|u|a)\s*[)\]]", re.I)
+MULTIPLE = re.compile(r"[x×]\s*(10+)(?!\d)", re.I)
 LONG_ENOUGH = 6  # characters of a cell that is no mark
 
 
@@ -34,8 +37,11 @@ def columns_below(
     table: Cells, first: int, last: int, over: list[str] | None
 ) -> tuple[list[Column], list[Fault]]:
     """Return the columns under the headings of these rows, and what is wrong with them; over: their units."""
-    headings = joined(table[first : last + 1])
-    over = over or [""] * len(headings)
+    rows = [list(row) for row in table[first : last + 1]]
+    over = over or _unit_over(rows)
+    headings = joined(rows)
+    multiples = [_multiple(group) for group in over]
+    headings = [_times(cell, count) for cell, count in zip(headings, multiples, strict=True)]
     below = [row for row in table[last + 1 :] if sum(map(bool, row)) > 1] or table[last + 1 :]
     columns = [
         read_kind(_bare(cell), unit=unit_of(group), first=bool(words.FIRST.search(plain(group))))
@@ -48,6 +54,8 @@ def columns_below(
     for at, column in enumerate(columns):
         cells = [row[at] for row in below if at < len(row) and row[at]]
         columns[at] = _by_cells(column, cells, table)
+        if first and plain(table[first - 1][at]).strip(" .:") in heads.NOTE_HEADINGS and over[at]:
+            columns[at] = replace(column, kind=NOTE, heading=table[first - 1][at])  # a box beside the table
     if not any(column.kind in (TASK, ITEM, ACT) for column in columns):
         for at, column in enumerate(columns):  # "Service interval (h)" over the tasks
             cells = [row[at] for row in below if at < len(row) and row[at]]
@@ -64,6 +72,31 @@ def columns_below(
             columns[at] = replace(columns[at], kind=UNREAD)
     _one_task(columns, below)
     return columns, _faults(columns, below, last + 1)
+
+
+def _unit_over(rows: list[list[str]]) -> list[str]:
+    """Take a unit that stands over several numbers out of the headings, and return it for each of them."""
+    over = [""] * len(rows[0])
+    for at, cell in enumerate(rows[0]):
+        ends = next((end for end in range(at + 1, len(over)) if rows[0][end]), len(over))
+        below = rows[1][at:ends] if len(rows) > 1 else []
+        numbers = sum(bool(re.search(r"\d", each)) for each in below)
+        if cell and numbers > 1 and numbers == sum(map(bool, below)) and UNIT_HEADING.fullmatch(plain(cell)):
+            over[at:ends] = [cell] * (ends - at)
+            rows[0][at] = ""
+    return over
+
+
+def _multiple(group: str) -> int:
+    """What the numbers under a heading are to be taken times: `Hours x 100`; 1 where it says nothing."""
+    found = MULTIPLE.search(group)
+    return int(found[1]) if found and unit_of(group) else 1
+
+
+def _times(heading: str, count: int) -> str:
+    if count == 1 or not re.fullmatch(r"\d+(?:[.,]\d+)?", heading):
+        return heading
+    return f"{(Decimal(heading.replace(',', '.')) * count).normalize():f}"
 
 
 def _bare(heading: str) -> str:
@@ -101,7 +134,7 @@ def _explained(name: str, table: Cells) -> Said | None:
     """What a sentence of the table says of a service package: `Service A: every 250 h.`"""
     pattern = re.compile(
         rf"(?:^|[\s.;,(])(?:\w+ )?{re.escape(name)}(?: \w+)?\s*[:=]\s*([^;=]+?)"
-        r"(?=[.;]\s|[.;]?$|,\s*\w+(?: \w+)?\s*[:=])",
+        r"(?=[.;]\s|[.;]?$|,\s*\w+(?: \w+)?\s*[:=]|\s+\w{1,12}\s*[:=]\s)",
         re.I,
     )
     for row in table:
@@ -133,7 +166,7 @@ def _one_task(columns: list[Column], below: Cells) -> None:
     elif not items and candidates[0] < task and columns[candidates[0]].heading == "":
         task = candidates[0]
     act = next((at for at in acts if at != task), None)
-    if act is None and items and pure and pure[0] > task:
+    if act is None and items and pure and pure[0] > task and _holds_acts(pure[0], below):
         act = pure[0]
     for at in named:
         if at == task:
@@ -148,9 +181,15 @@ def _one_task(columns: list[Column], below: Cells) -> None:
             columns[at] = replace(columns[at], kind=UNREAD)
 
 
+def _holds_acts(at: int, below: Cells) -> bool:
+    """Whether most cells of a column name what is done."""
+    cells = [row[at] for row in below if at < len(row) and row[at]]
+    return sum(bool(words.acts_of(cell)) for cell in cells) * 2 > len(cells)
+
+
 def _holds_words(column: Column, at: int, below: Cells) -> bool:
     """Whether a column only holds words: by its heading, or by cells too long for a mark."""
-    cells = [row[at] for row in below if at < len(row) and row[at]]
+    cells = [row[at] for row in below if at < len(row) and row[at] and plain(row[at]) not in NOTHING]
     known = (
         plain(column.heading).strip(" .:*") in heads.TASK_HEADINGS | heads.ITEM_HEADINGS | heads.ACT_HEADINGS
     )

@@ -82,7 +82,8 @@ def _one_condition(
     if said.doubt and not useful:
         return
     code = "rule"
-    if said.doubt or not certain or any(mark.condition == NORMAL for mark in marks):
+    only_first = not said.rest and all(mark.first for mark in marks)
+    if said.doubt or not certain or (any(mark.condition == NORMAL for mark in marks) and not only_first):
         sentence = _("“{note}”: does it count as an interval, or stay as words?").format(note=note)
         code = row.ask(at, sentence, f"note:{plain(note)}", ["rule", "words"])
     if code == "rule":

@@ -110,7 +110,8 @@ def _goes_on(table: Cells, first: int, last: int) -> bool:
     said = [cell for cell in row if cell]
     if not said or any(map(is_mark, said)) or row[_task_at(heading)]:
         return False
-    return _score(joined(table[first : last + 2])) >= _score(heading)
+    more = _score(joined(table[first : last + 2])) - _score(heading)
+    return more >= (1 if len(said) == 1 else 0)
 
 
 def _task_at(heading: Sequence[str]) -> int:

@@ -9,6 +9,7 @@ from servicing.planning.table_column_kinds import columns_below
 from servicing.planning.table_grid import Fault
 from servicing.planning.table_heading_rows import TIMED, Cells, heading_rows, is_mark, is_said, is_worded
 from servicing.planning.table_headings import (
+    ACT,
     NOTE,
     PAGE,
     SPEC,
@@ -181,7 +182,7 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
     named = _named(table)
     notes = [at for at, column in enumerate(layout.columns) if column.kind == NOTE]
     layout.keys = {row[at] for row in table[layout.body :] for at in notes if KEY.fullmatch(row[at])}
-    marked = [at for at, column in enumerate(layout.columns) if column.is_interval]
+    marked = [at for at, column in enumerate(layout.columns) if column.is_interval or column.kind == ACT]
     used = used_in([row[at] for row in table[layout.body :] for at in marked if at < len(row)])
     section: tuple[int, str, Said] | None = None
     part, last_note = "", ""
@@ -193,9 +194,12 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
             continue
         if signs := _legend(said, row, layout, used):
             layout.signs |= signs
-            layout.headings = [each for each in layout.headings if each[0] != number + 1]
+            if not re.search(r"\.\s+[A-Z]", joined):
+                layout.headings = [each for each in layout.headings if each[0] != number + 1]
             continue
         if number < layout.body:
+            if number == layout.body - 1:
+                _notes_beside(number, row, layout, named)
             continue
         if (key := _footnote(said, row, layout, named)) is not None:
             reference, text = key
@@ -318,7 +322,7 @@ def _notes_beside(number: int, row: Sequence[str], layout: Layout, named: set[st
         if not found or not found[5] or NAMED_NOTE.match(cell):
             continue
         key = next(group for group in found.groups()[:4] if group).translate(RAISED).lower()
-        if key in named and not (found[4] and found[5][:1].isdigit()):
+        if key in named and cell != column.heading and not (found[4] and found[5][:1].isdigit()):
             layout.notes[key] = found[5].strip()
             layout.note_rows[key] = number + 1
 

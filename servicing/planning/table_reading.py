@@ -10,7 +10,9 @@ from servicing.planning.language import gettext as _
 from servicing.planning.table_cells import take_mark, take_section, take_text
 from servicing.planning.table_conditions import said_in_title, take_conditions, title_against_marks
 from servicing.planning.table_grid import LEAVE_OUT, Choice, Fault, GridTask, Question, answered
+from servicing.planning.table_heading_rows import TIMED
 from servicing.planning.table_headings import ACT, NOTE, OCCASION, PAGE, SPEC, TASK, TEXT, UNREAD, WHEN
+from servicing.planning.table_intervals import read_interval
 from servicing.planning.table_layout import BULLET, NAMED_NOTE, Layout, without_references
 from servicing.planning.table_marks import Marked
 from servicing.planning.table_row import Part, Row, Table
@@ -19,6 +21,7 @@ from servicing.planning.table_signs import (
     SYMBOLS,
     bare_of,
     references,
+    signs_in,
 )
 from servicing.planning.table_words import ACTS, acts_of, plain
 
@@ -94,6 +97,8 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
     task_at = layout.at(TASK)
     if not (table.settled or row.single) and (several := _several(row, task_at, table)) is not None:
         return several, ""
+    if (paired := _paired(row, table)) is not None:
+        return paired, ""
     row.cells = _found_again(row, layout)
     title, page, words_kept, named, act = _words(row, layout, table.settled)
     named += references(layout.parts.get(row.number, ""))
@@ -118,6 +123,8 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
     if not title and (marked or row.faults):
         row.faults.append((task_at, _("the task has no name; write one")))
     if not marked and not row.faults:
+        if title and not in_title and _is_due_never([*words_kept, act], row, layout):
+            return [], title
         if title and (page or words_kept) and not in_title:
             at = next(
                 (at for at, each in enumerate(layout.columns) if each.is_interval or each.kind == TEXT), 0
@@ -125,7 +132,9 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
             row.faults.append((at, _("the task has no mark; write x where due")))
         elif title and not in_title:
             if not _from_above(row, task_at, title, table, parts):
-                return [], title
+                if not act or row.asked:
+                    return [], title
+                row.faults.append((task_at, _("the task has no mark; write x where due")))
         elif title:
             parts.setdefault("", Part())
     if marked and title and not row.faults:
@@ -171,6 +180,14 @@ def _from_above(row: Row, at: int, title: str, table: Table, parts: dict[str, Pa
     return False
 
 
+def _is_due_never(kept: Sequence[str], row: Row, layout: Layout) -> bool:
+    """Whether a row says itself that it is never due: `-` or `n/a` under its intervals, and no other words."""
+    timed = [
+        cell for cell, column in zip(row.cells, layout.columns, strict=False) if column.kind in TIMED and cell
+    ]
+    return bool(timed) and not any(read_interval(words) for words in kept)
+
+
 def _gone_nowhere(row: Row, layout: Layout) -> list[tuple[int, str]]:
     """What stands in columns that nobody can read: no task is made of the rest of the row."""
     unread = {fault.column - 1 for fault in layout.faults if layout.columns[fault.column - 1].kind == UNREAD}
@@ -206,11 +223,38 @@ def _several(row: Row, at: int, table: Table) -> list[GridTask] | None:
     return found
 
 
+def _paired(row: Row, table: Table) -> list[GridTask] | None:
+    """The tasks of a row with several acts and as many intervals, `C/R` and `50/500`; None: it has none."""
+    columns = table.layout.columns
+    at = next((at for at, column in enumerate(columns) if column.kind == ACT), None)
+    if at is None or table.settled:
+        return None
+    acts = signs_in(row.cells[at], table.layout.signs)
+    texts = [
+        each
+        for each, column in enumerate(columns)
+        if column.kind == TEXT and row.cells[each] and plain(row.cells[each]) not in NOTHING
+    ]
+    parted = {each: re.split(r"\s*/\s*", row.cells[each]) for each in texts}
+    if len(acts) < 2 or not texts or any(len(cells) != len(acts) for cells in parted.values()):
+        return None
+    sentence = _("It names several acts and as many intervals. Do they belong together in this order?")
+    if row.ask(texts[0], sentence, "pairs", ["order", "all"]) == "all":
+        return None
+    whole, found = row.cells, []
+    for number, act in enumerate(acts):
+        cells = {at: act, **{each: said[number] for each, said in parted.items()}}
+        row.cells = [cells.get(each, cell) for each, cell in enumerate(whole)]
+        found += _tasks(row, table)[0]
+    row.cells = whole
+    return found
+
+
 def _listed(cell: str) -> list[str]:
     """The tasks of a cell that parts them by semicolons: each begins with words, one at least with an act."""
     listed = [each.strip() for each in SEMICOLON.split(cell)]
     works = [each for each in listed if any(pattern.match(plain(each)) for pattern in ACTS.values())]
-    return listed if len(works) > 1 and all(len(each.split()) > 1 for each in listed) else []
+    return listed if works and len(listed) > 1 and all(len(each.split()) > 1 for each in listed) else []
 
 
 def _found_again(row: Row, layout: Layout) -> Sequence[str]:
@@ -268,8 +312,9 @@ def _words(row: Row, layout: Layout, settled: bool) -> tuple[str, str, list[str]
                 title = row.carried
             elif title and has_act:
                 row.carried = title
-        elif column.kind == ACT and cell:
+        elif column.kind == ACT and cell and plain(cell) not in NOTHING:
             act, references_here, _lost = without_references(cell, layout.notes)
+            act = _spelled(act, layout)
             named += references_here
         elif column.kind == PAGE and cell:
             page = cell
@@ -293,6 +338,13 @@ def _words(row: Row, layout: Layout, settled: bool) -> tuple[str, str, list[str]
             if reference in layout.notes and cell and plain(cell) not in NOTHING:
                 named.append(reference)
     return title, page, kept, named, act
+
+
+def _spelled(act: str, layout: Layout) -> str:
+    """An act's letters in the legend's words."""
+    meant = [layout.signs.get(sign) for sign in signs_in(act, layout.signs)]
+    spelled = [sign.words for sign in meant if sign is not None and sign.words]
+    return ", ".join(spelled) if spelled and len(spelled) == len(meant) else act
 
 
 def _signs_beside(title: str, layout: Layout) -> tuple[str, list[str]]:

@@ -22,7 +22,7 @@ REFERENCE = re.compile(
     r"(?:[Nn]ote|[Nn]ota|[Nn]oot|[Aa]nm\.?|[Ff]ußnote|[Rr]emarque|[Oo]pmerking)\s*(\d{1,2})\s*[)\]]"
 )
 SIGN = re.compile(
-    rf"(?:^|(?<=[\s,;:(|.]))(?:([{SYMBOLS}])\s*[=:–-]?\s*|([A-Z]{{1,3}}|[A-Z](?:/[A-Z]){{1,2}}|[a-zA-Z*+#])\s*[=:]\s*"
+    rf"(?:^|(?<=[\s,;:(|.]))(?:([{SYMBOLS}])\s*[=:–-]?\s*|([A-Z]{{1,3}}|[A-Z](?:/[A-Z]){{1,2}}|n/a|[a-z]\.\s?[a-z]\.|[a-zA-Z*+#])\s*[=:]\s*"
     r"|([A-Z])\s+[–-]\s+)"
 )
 MOST_REFERENCES = 8  # in one cell
@@ -58,7 +58,7 @@ def legend(said: str, used: Collection[str]) -> dict[str, Sign]:
     signs: dict[str, Sign] = {}
     for at, each in enumerate(found):
         end = found[at + 1].start() if at + 1 < len(found) else len(said)
-        meant = said[each.end() : end].strip(" \t,;.|/()–-")
+        meant = re.split(r"\.\s+(?=[A-Z])", said[each.end() : end])[0].strip(" \t,;.|/()–-")
         name = each[1] or each[2] or each[3]
         if meant and len(meant) <= 100:
             signs[name] = meaning_of(meant)

@@ -182,7 +182,7 @@ WORD_INTERVALS: dict[tuple[str, int], re.Pattern[str]] = {
         r"daily|each day|every day|once a day|every use|each use|before (?:each|every) use|before use"
         r"|before (?:each|every) (?:start|shift|day)|before (?:starting )?work|each shift|every shift"
         r"|before starting|before start-up|after each use|after every use|after each day's work|day's work"
-        r"|taglich|arbeitstaglich|jeden tag|vor (?:jedem|jeder) (?:gebrauch|einsatz|fahrt|inbetriebnahme"
+        r"|taglich|tagl|arbeitstaglich|jeden tag|vor (?:jedem|jeder) (?:gebrauch|einsatz|fahrt|inbetriebnahme"
         r"|start"
         r"|arbeitsbeginn|benutzung)|vor arbeitsbeginn|nach (?:jedem|jeder) (?:gebrauch|einsatz|benutzung)"
         r"|quotidien|quotidienne|quotidiennement|journalier|journaliere|chaque jour|tous les jours"
