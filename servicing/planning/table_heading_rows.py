@@ -21,7 +21,7 @@ from servicing.planning.table_headings import (
     unit_of,
 )
 from servicing.planning.table_intervals import read_interval
-from servicing.planning.table_signs import FIRST_ONLY, NOTHING, REPEATED, bare_of
+from servicing.planning.table_signs import FIRST_ONLY, NOTHING, REPEATED, SYMBOLS, bare_of
 from servicing.planning.table_words import MONTHS, YEARS, plain
 
 TIMED = (INTERVAL, TEXT, WHEN, OCCASION)
@@ -153,7 +153,8 @@ def _is_group(row: Sequence[str], below: Sequence[str]) -> bool:
     """Whether a row only groups the columns under it: it holds no interval, and the row below does."""
     said = [cell for cell in row if cell]
     return (
-        not any(read_heading(cell).is_interval for cell in said)
+        not any(each in cell for cell in said for each in f"={SYMBOLS}")  # a legend
+        and not any(read_heading(cell).is_interval for cell in said)
         and any(unit_of(cell) or words.FIRST.search(plain(cell)) for cell in said)
         and any(read_heading(cell, unit=unit_of("hours")).is_interval for cell in below)
     )

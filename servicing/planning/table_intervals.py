@@ -247,6 +247,7 @@ def _clause(part: str, unit: str | None, acts: bool, plain_figures: bool) -> _Cl
     if acts:
         for pattern in words.ACTS.values():
             rest = pattern.sub(" ", rest)
+    rest = words.TIME_ONLY.sub(" ", rest) if found.first and found.marks else rest
     rest = UNIT_ALONE.sub(" ", rest) if found.marks else rest
     found.rest = " ".join(re.sub(r"[^a-z0-9 ]", " ", rest).split())
     if re.search(r"\d", found.rest) and not found.marks:

@@ -18,7 +18,7 @@ from servicing.planning.table_headings import (
     UNREAD,
     Column,
 )
-from servicing.planning.table_intervals import BARE, LOOSE, Reading, Said, read_interval
+from servicing.planning.table_intervals import BARE, LOOSE, UNITLESS, Reading, Said, read_interval
 from servicing.planning.table_signs import (
     RAISED,
     REFERENCE,
@@ -45,6 +45,7 @@ PAGE_CELL = re.compile(
     r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)?\s*[A-Z]{0,2}[-–.]?\d+(?:[-–.]\d+)*$", re.I
 )
 KEY = re.compile(r"[IVX]{1,4}|[A-Za-z]|\d{1,2}")
+FIGURES = re.compile(r"[\d\s.,–-]+")
 AS_WRITTEN = Reading((), "as written")
 PAGE_NAMED = re.compile(r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)\s*[A-Z]{0,2}[-–.]?\d", re.I)
 NUMBERING = re.compile(r"^\s*(?:\d{1,2}(?:\.\d{1,2})+\.?|\d{1,2}[.)]|[A-Z][.)])\s+(?=\S)")
@@ -144,6 +145,8 @@ def _section(row: Sequence[str]) -> Said | None:
     found = read_interval(text)
     if found is None:
         return None
+    if FIGURES.fullmatch(text):
+        return replace(found, doubt=found.doubt or UNITLESS)
     if found.rest or found.doubt:  # `Every 2nd oil change` ends the section before it
         begins = any(each.match(plain(text)) for each in (words.EVERY, words.FIRST, words.AFTER))
         names = bool(found.first.marks) and not words.acts_of(text) and len(text) <= 60 and ":" not in text
@@ -216,6 +219,9 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
             inline_said, rest = inline
             section, part, last_note = (number + 1, said[0], inline_said), "", ""
             row[next(at for at, cell in enumerate(row) if cell)] = rest
+        elif len(said) == 1 and FIGURES.fullmatch(said[0]) and not layout.is_list:
+            layout.headings.append((number + 1, said[0]))  # a page's number between the rows
+            continue
         elif section_said := _section(row):
             section, part, last_note = (number + 1, said[0], section_said), "", ""
             continue

@@ -17,6 +17,7 @@ from servicing.planning.table_layout import BULLET, NAMED_NOTE, Layout, without_
 from servicing.planning.table_marks import Marked
 from servicing.planning.table_row import Part, Row, Table
 from servicing.planning.table_signs import (
+    NOT_DUE,
     NOTHING,
     SYMBOLS,
     bare_of,
@@ -107,7 +108,7 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
         row.faults.append((task_at, _("a task has at most {most} characters").format(most=LONGEST_TITLE)))
     parts: dict[str, Part] = {}
     for at, (cell, column) in enumerate(zip(row.cells, layout.columns, strict=False)):
-        if not cell or plain(cell) in NOTHING:
+        if not cell or (plain(cell) in NOTHING and not _is_due(cell, layout)):
             continue
         if column.is_interval or column.kind == WHEN:
             named += take_mark(row, at, cell, column, table, parts)
@@ -178,6 +179,11 @@ def _from_above(row: Row, at: int, title: str, table: Table, parts: dict[str, Pa
         take_text(row, text, row.above, layout.columns[text], layout, parts)
         return True
     return False
+
+
+def _is_due(cell: str, layout: Layout) -> bool:
+    """Whether the legend gives a dash a meaning."""
+    return cell in layout.signs and layout.signs[cell].kind != NOT_DUE
 
 
 def _is_due_never(kept: Sequence[str], row: Row, layout: Layout) -> bool:

@@ -22,7 +22,7 @@ REFERENCE = re.compile(
     r"(?:[Nn]ote|[Nn]ota|[Nn]oot|[Aa]nm\.?|[Ff]ußnote|[Rr]emarque|[Oo]pmerking)\s*(\d{1,2})\s*[)\]]"
 )
 SIGN = re.compile(
-    rf"(?:^|(?<=[\s,;:(|.]))(?:([{SYMBOLS}])\s*[=:–-]?\s*|([A-Z]{{1,3}}|[A-Z](?:/[A-Z]){{1,2}}|n/a|[a-z]\.\s?[a-z]\.|[a-zA-Z*+#])\s*[=:]\s*"
+    rf"(?:^|(?<=[\s,;:(|.]))(?:([{SYMBOLS}]|[-–—](?=\s*=))\s*[=:–-]?\s*|([A-Z]{{1,3}}|[A-Z](?:/[A-Z]){{1,2}}|n/a|[a-z]\.\s?[a-z]\.|[a-zA-Z*+#])\s*[=:]\s*"
     r"|([A-Z])\s+[–-]\s+)"
 )
 MOST_REFERENCES = 8  # in one cell
