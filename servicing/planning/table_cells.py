@@ -55,6 +55,9 @@ def take_mark(
             break
         part = parts.setdefault(meant.words if meant.kind not in (EACH, FIRST, WHEN_SIGN) else "", Part())
         part.replaces = part.replaces or act_of(meant.words) == "replace"
+        part.named += named
+        if column.said and column.said.keep and column.months:  # "every spring"
+            part.words = list(dict.fromkeys([*part.words, column.heading]))
         if meant.kind == WHEN_SIGN:
             part.when.append(meant.words)
             continue
@@ -122,7 +125,7 @@ def _sign(row: Row, at: int, sign: str, cell: str, column: Column, table: Table)
         return _circle(row, at, sign, column, table)
     if _is_act(sign):
         return Sign("act", sign)
-    if sign in SYMBOLS or (len(sign) == 1 and not sign.isalnum() and sign.isprintable()):
+    if sign in SYMBOLS or (len(sign) == 1 and not sign.isalnum() and sign != "?"):
         return _unexplained(row, at, sign)
     if re.fullmatch(r"[A-Z]{1,3}|[a-z]", sign) and (layout.signs or _is_usual(sign, table)):
         return _unexplained(row, at, sign)

@@ -15,6 +15,7 @@ from servicing.planning.table_headings import (
     INTERVAL,
     ITEM,
     NOTE,
+    PAGE,
     SPEC,
     TASK,
     TEXT,
@@ -29,6 +30,7 @@ from servicing.planning.table_signs import NOTHING, bare_of
 from servicing.planning.table_words import plain
 
 UNIT_IN_BRACKETS = re.compile(r"[(\[]\s*(?:h|hrs?|std|mo|mon|yr|km|u|a)\s*[)\]]", re.I)
+PAGE_NAMED = re.compile(r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)\s*[A-Z]{0,2}[-–.]?\d", re.I)
 MULTIPLE = re.compile(r"[x×]\s*(10+)(?!\d)", re.I)
 LONG_ENOUGH = 6  # characters of a cell that is no mark
 
@@ -108,6 +110,8 @@ def _by_cells(column: Column, cells: Sequence[str], table: Cells) -> Column:
     """Read a heading by what stands below it: a number of rows, a package explained elsewhere, words."""
     cells = [cell for cell in cells if plain(cell) not in NOTHING]
     marks = sum(map(is_mark, cells))
+    if not column.heading and cells and all(PAGE_NAMED.match(cell) for cell in cells):
+        return replace(column, kind=PAGE)
     if column.kind in (TASK, ITEM, ACT, TEXT) and column.heading and marks and marks * 2 >= len(cells):
         said = _explained(bare_of(column.heading), table)
         if said and said.first.marks and len(said.readings) == 1:

@@ -83,6 +83,18 @@ def _places(rows: Sequence[Sequence[_Part]]) -> list[tuple[int, int]]:
         if places[at][1] > places[at + 1][0]:
             middle = (places[at][1] + places[at + 1][0]) // 2
             places[at], places[at + 1] = (places[at][0], middle), (middle, places[at + 1][1])
+    strays = [
+        part
+        for parts in rows
+        for part in parts
+        if not _is_mark(part.words) and all(part.end <= start or part.start >= end for start, end in places)
+    ]
+    for part in strays:  # words that stand below each other under no heading, be they close to one
+        others = [each for each in strays if each.start < part.end and part.start < each.end]
+        apart = all(part.end <= start or part.start >= end for start, end in places)
+        if apart and len(others) > FEWEST:
+            places.append((min(each.start for each in others), max(each.end for each in others)))
+            places.sort()
     for parts in rows:  # a column that only some rows have
         for part in parts:
             if all(part.end <= start or part.start >= end for start, end in places) and not _between(
@@ -127,7 +139,10 @@ def _stack(parted: Sequence[Sequence[_Part]], most: int) -> tuple[int, list[str]
         if len(heads) < most or most <= FEWEST or len(below) < most - 1:
             continue
         said = [read_interval(head) for head in heads]
-        if read_interval(heads[0]) is None and sum(bool(each and each.first.marks) for each in said) >= FEWEST:
+        if (
+            read_interval(heads[0]) is None
+            and sum(bool(each and each.first.marks) for each in said) >= FEWEST
+        ):
             return number, heads
     return None
 
@@ -137,7 +152,9 @@ def _is_even(wide: Sequence[Sequence[_Part]]) -> bool:
     most = max(len(parts) for parts in wide)
     gaps = {later.start - one.end for parts in wide for one, later in pairwise(parts)}
     starts = {parts[1].start for parts in wide}
-    return most > FEWEST and len(gaps) == 1 and len(starts) > FEWEST and any(len(parts) < most for parts in wide)
+    return (
+        most > FEWEST and len(gaps) == 1 and len(starts) > FEWEST and any(len(parts) < most for parts in wide)
+    )
 
 
 def _in_order(rows: Sequence[Sequence[_Part]], most: int) -> list[list[str]]:
@@ -221,7 +238,9 @@ def _wrapped(rows: list[list[str]], parted: Sequence[Sequence[_Part]]) -> list[l
         elif len(parts) >= FEWEST and small and before and before[0] and not any(before[1:]):
             found[-1] = [together(before[0], row[0]), *row[1:]]
         elif before and _is_second_line(row, before):
-            found[-1] = [together(*cells) if all(cells) else "".join(cells) for cells in zip(before, row, strict=True)]
+            found[-1] = [
+                together(*cells) if all(cells) else "".join(cells) for cells in zip(before, row, strict=True)
+            ]
         else:
             found.append(row)
     return found

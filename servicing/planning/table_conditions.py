@@ -62,7 +62,12 @@ def take_conditions(
     for note in notes:
         said = read_interval(note, acts=True)
         if said and any(reading.marks for reading in said.readings):
-            _one_condition(row, at, note, said, parts, act_of(note), acts_of(title))
+            own = {
+                name: part
+                for name, part in parts.items()
+                if any(layout.notes.get(reference) == note for reference in part.named)
+            }
+            _one_condition(row, at, note, said, own or parts, act_of(note), acts_of(title))
 
 
 def _one_condition(

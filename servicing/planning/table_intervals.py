@@ -205,6 +205,7 @@ def _clause(part: str, unit: str | None, acts: bool, plain_figures: bool) -> _Cl
     for (kind, count), pattern in words.WORD_INTERVALS.items():
         if match := pattern.search(rest):
             found.keep = kind == DAYS and match[0] not in words.DAILY_WORDS
+            found.keep = found.keep or bool(re.fullmatch(words.EACH_SEASON, match[0]))
             rest = pattern.sub(" ", rest, count=1)
             found.every = True
             _take(found, kind, Decimal(count), None)

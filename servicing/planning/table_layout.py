@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from servicing.planning import table_words as words
-from servicing.planning.table_column_kinds import columns_below
+from servicing.planning.table_column_kinds import PAGE_NAMED, columns_below
 from servicing.planning.table_grid import Fault
 from servicing.planning.table_heading_rows import TIMED, Cells, heading_rows, is_mark, is_said, is_worded
 from servicing.planning.table_headings import (
@@ -47,7 +47,6 @@ PAGE_CELL = re.compile(
 KEY = re.compile(r"[IVX]{1,4}|[A-Za-z]|\d{1,2}")
 FIGURES = re.compile(r"[\d\s.,–-]+")
 AS_WRITTEN = Reading((), "as written")
-PAGE_NAMED = re.compile(r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)\s*[A-Z]{0,2}[-–.]?\d", re.I)
 NUMBERING = re.compile(r"^\s*(?:\d{1,2}(?:\.\d{1,2})+\.?|\d{1,2}[.)]|[A-Z][.)])\s+(?=\S)")
 BULLET = re.compile(r"^\s*(?:[•●▪■□◦*–-]\s+|\d{1,2}(?:\.\d{1,2})+\.?\s+|\d{1,2}[.)]\s+)(?=\S)")
 
@@ -227,7 +226,9 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
             continue
         alone = len(said) == 1
         if alone and last_note and said[0][:1].islower() and not layout.is_list:
-            layout.notes[last_note] = words.together(layout.notes[last_note], said[0])  # a footnote that was wrapped
+            layout.notes[last_note] = words.together(
+                layout.notes[last_note], said[0]
+            )  # a footnote that was wrapped
             continue
         goes_on = alone and said[0][:1].islower() and row[layout.at(TASK)] == said[0]
         if goes_on and layout.rows and layout.rows[-1] == number - 1:  # a task's words, wrapped

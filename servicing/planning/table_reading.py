@@ -138,9 +138,7 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
                 row.faults.append((task_at, _("the task has no mark; write x where due")))
         elif title:
             parts.setdefault("", Part())
-    if marked and title and not row.faults:
-        row.faults += _gone_nowhere(row, layout)
-    if row.faults or not title:
+    if row.faults or not title or _goes_nowhere(row, layout):
         return [], ""
     _life(row, table, parts)
     title_against_marks(row, task_at, title, in_title, parts)
@@ -194,14 +192,10 @@ def _is_due_never(kept: Sequence[str], row: Row, layout: Layout) -> bool:
     return bool(timed) and not any(read_interval(words) for words in kept)
 
 
-def _gone_nowhere(row: Row, layout: Layout) -> list[tuple[int, str]]:
-    """What stands in columns that nobody can read: no task is made of the rest of the row."""
+def _goes_nowhere(row: Row, layout: Layout) -> bool:
+    """Whether something stands in a column that nobody can read, so that the rest makes no task."""
     unread = {fault.column - 1 for fault in layout.faults if layout.columns[fault.column - 1].kind == UNREAD}
-    return [
-        (at, _("“{cell}” stands under a heading that can't be read").format(cell=row.cells[at]))
-        for at in sorted(unread)
-        if at < len(row.cells) and row.cells[at] and plain(row.cells[at]) not in NOTHING
-    ]
+    return any(row.cells[at] and plain(row.cells[at]) not in NOTHING for at in unread if at < len(row.cells))
 
 
 def _several(row: Row, at: int, table: Table) -> list[GridTask] | None:
@@ -326,7 +320,7 @@ def _words(row: Row, layout: Layout, settled: bool) -> tuple[str, str, list[str]
             page = cell
             if len(cell) > LONGEST_PAGE:
                 row.faults.append((at, _("a page has at most {most} characters").format(most=LONGEST_PAGE)))
-        elif column.kind in (NOTE, SPEC) and cell:
+        elif column.kind in (NOTE, SPEC) and cell and plain(cell) not in NOTHING:
             if layout.note_rows and _is_beside(cell, row, layout):
                 continue
             words_here, references_here = _note(cell, layout)

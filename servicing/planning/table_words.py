@@ -146,6 +146,12 @@ LIMIT = _any(
     r"|spatestens|au moins|au plus tard|al menos|como minimo"
     r"|a mas tardar|almeno|al piu tardi|minstens|uiterlijk"
 )
+EACH_SEASON = (
+    r"(?:every|each) (?:spring|summer|autumn|fall|winter)|(?:jeden|jedes) (?:fruhling|fruhjahr|sommer|herbst"
+    r"|winter)|chaque (?:printemps|ete|automne|hiver)|cada (?:primavera|verano|otono|invierno)"
+    r"|ogni (?:primavera|estate|autunno|inverno)|(?:elke|elk|ieder|iedere) (?:lente|voorjaar|zomer|herfst"
+    r"|najaar|winter)"
+)
 WORD_INTERVALS: dict[tuple[str, int], re.Pattern[str]] = {
     (MONTHS, 6): _any(
         r"half[- ]?yearly|semi[- ]?annually|semi[- ]?annual|twice a year|twice yearly|halbjahrlich|halbjahrig"
@@ -163,7 +169,7 @@ WORD_INTERVALS: dict[tuple[str, int], re.Pattern[str]] = {
         r"|trimestral|trimestralmente|trimestrale|trimestralmente|per kwartaal|driemaandelijks|elk kwartaal"
     ),
     (MONTHS, 12): _any(
-        r"per annum|p\.a\.|yearly|annually|annual|once a year|once per year|once every year|each season"
+        rf"{EACH_SEASON}|per annum|p\.a\.|yearly|annually|annual|once a year|once per year|once every year|each season"
         r"|every season"
         r"|jahrlich|einmal jahrlich|einmal im jahr|einmal pro jahr|annuel|annuelle|annuellement"
         r"|une fois par an|une fois l'an|anual|anualmente|una vez al ano|annuale|annualmente"
