@@ -139,26 +139,23 @@ def _stack(parted: Sequence[Sequence[_Part]], most: int) -> tuple[int, list[str]
         if len(heads) < most or most <= FEWEST or len(below) < most - 1:
             continue
         said = [read_interval(head) for head in heads]
-        if (
-            read_interval(heads[0]) is None
-            and sum(bool(each and each.first.marks) for each in said) >= FEWEST
-        ):
+        timed = sum(bool(each and each.first.marks) for each in said)
+        if said[0] is None and timed >= FEWEST:
             return number, heads
     return None
 
 
 def _is_even(wide: Sequence[Sequence[_Part]]) -> bool:
-    """Whether all blanks are alike, so that nothing stands below anything: a row's cells only have an order."""
+    """Whether all blanks are alike, so that nothing stands below anything and cells only have an order."""
     most = max(len(parts) for parts in wide)
     gaps = {later.start - one.end for parts in wide for one, later in pairwise(parts)}
     starts = {parts[1].start for parts in wide}
-    return (
-        most > FEWEST and len(gaps) == 1 and len(starts) > FEWEST and any(len(parts) < most for parts in wide)
-    )
+    short = any(len(parts) < most for parts in wide)
+    return most > FEWEST and len(gaps) == 1 and len(starts) > FEWEST and short
 
 
 def _in_order(rows: Sequence[Sequence[_Part]], most: int) -> list[list[str]]:
-    """Cells by their order alone; in a row that lacks one, nobody can say under which heading a mark stood."""
+    """Cells by their order alone; in a row that lacks one, nobody can say under which heading marks stood."""
     found: list[list[str]] = []
     for parts in rows:
         said = [" ".join(part.words.split()) for part in parts]
@@ -238,9 +235,8 @@ def _wrapped(rows: list[list[str]], parted: Sequence[Sequence[_Part]]) -> list[l
         elif len(parts) >= FEWEST and small and before and before[0] and not any(before[1:]):
             found[-1] = [together(before[0], row[0]), *row[1:]]
         elif before and _is_second_line(row, before):
-            found[-1] = [
-                together(*cells) if all(cells) else "".join(cells) for cells in zip(before, row, strict=True)
-            ]
+            cells = zip(before, row, strict=True)
+            found[-1] = [together(one, other) if one and other else one + other for one, other in cells]
         else:
             found.append(row)
     return found

@@ -88,6 +88,7 @@ def _one_condition(
         return
     code = "rule"
     only_first = not said.rest and all(mark.first for mark in marks)
+    only_first = only_first and not any(mark.first for part in meant for mark in part.marks)
     if said.doubt or not certain or (any(mark.condition == NORMAL for mark in marks) and not only_first):
         sentence = _("“{note}”: does it count as an interval, or stay as words?").format(note=note)
         code = row.ask(at, sentence, f"note:{plain(note)}", ["rule", "words"])

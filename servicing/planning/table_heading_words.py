@@ -61,5 +61,5 @@ SPEC_WORDS = _set(
     "|valores|cantidad|lubricante|coppia|capacita|specifica|specifiche|valore|valori|tolleranza|quantita"
     "|lubrificante|dati|aanhaalmoment|inhoud|specificatie|specificaties|waarde|waarden|hoeveelheid"
     "|smeermiddel|tolerantie|range|sollwerte|einstellwert|pressure|clearance|nennwert|grenzwert|koppel"
-    "|place|location|ort|lieu|emplacement|lugar|ubicacion|posizione|plaats|who|by|wer|personal|qui|quien|chi|wie"
+    "|qty|qte|anzahl|stuck|aantal|place|location|ort|lieu|emplacement|lugar|ubicacion|posizione|plaats|who|by|wer|personal|qui|quien|chi|wie"
 )

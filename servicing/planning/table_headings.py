@@ -84,7 +84,10 @@ FIRST_HEADING = re.compile(
     rf"|wartung|fois|vez|volta|keer|{words.AFTER.pattern}))*"
 )
 OR_FIRST = re.compile(rf"^{words.OR.pattern}\s+(?=\S)")  # "or every (months)" beside hours
-THEN_HEADING = re.compile(rf"(?:{words.THEN.pattern}|{words.EVERY.pattern})(?: {words.EVERY.pattern})?")
+THEN_HEADING = re.compile(
+    rf"(?:{words.THEN.pattern}|{words.EVERY.pattern}|{words.REGULARLY.pattern})(?: {words.EVERY.pattern})?"
+    r"(?: (?:interval|intervals|time|times|service|change|wartung|intervall))?"
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -56,8 +56,8 @@ class Layout:
     """The columns of a table, and what each row below its headings is.
 
     notes: footnotes by their reference. signs: the legend. sections: by row, the interval that stands over it
-    and the words. keys: what cells of notes name alone, `II`. parts: by row, the title of the section it is in. over: words of rows that are neither task
-    nor note.
+    and the words. keys: what cells of notes name alone, `II`. parts: by row, the title of the section it is
+    in. words: rows that are neither task nor note.
     """
 
     body: int

@@ -11,28 +11,21 @@ from servicing.planning.table_cells import take_mark, take_section, take_text
 from servicing.planning.table_conditions import said_in_title, take_conditions, title_against_marks
 from servicing.planning.table_grid import LEAVE_OUT, Choice, Fault, GridTask, Question, answered
 from servicing.planning.table_heading_rows import TIMED
-from servicing.planning.table_headings import ACT, NOTE, OCCASION, PAGE, SPEC, TASK, TEXT, UNREAD, WHEN
+from servicing.planning.table_headings import ACT, OCCASION, TASK, TEXT, UNREAD, WHEN
 from servicing.planning.table_intervals import read_interval
-from servicing.planning.table_layout import BULLET, NAMED_NOTE, Layout, without_references
+from servicing.planning.table_layout import Layout
 from servicing.planning.table_marks import Marked
 from servicing.planning.table_row import Part, Row, Table
+from servicing.planning.table_row_words import words_of
 from servicing.planning.table_signs import (
     NOT_DUE,
     NOTHING,
-    SYMBOLS,
-    bare_of,
     references,
     signs_in,
 )
 from servicing.planning.table_words import ACTS, acts_of, plain
 
-LONGEST_TITLE, LONGEST_PAGE, LONGEST_WHEN = 160, 20, 200
-IN_PAGE = re.compile(
-    r"\s*[(\[]?\b(?:see |siehe |voir |ver |vedi |zie )?"
-    r"(?:pages?|pp?\.|s\.|seite|pág(?:ina|\.)|pag(?:ina|\.)|blz\.?)"
-    r"\s*([A-Z]{0,2}[-–.]?\d[\w.–-]*)\s*[)\]]?\s*$",
-    re.I,
-)
+LONGEST_TITLE, LONGEST_WHEN = 160, 200
 SEMICOLON = re.compile(r";\s+(?![^(]*\))")
 LINES, LOST, MOST_WAYS = " | ", " ?", 20
 
@@ -101,7 +94,7 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
     if (paired := _paired(row, table)) is not None:
         return paired, ""
     row.cells = _found_again(row, layout)
-    title, page, words_kept, named, act = _words(row, layout, table.settled)
+    title, page, words_kept, named, act = words_of(row, layout, table.settled)
     named += references(layout.parts.get(row.number, ""))
     row.title = title
     if len(title) > LONGEST_TITLE:
@@ -185,7 +178,7 @@ def _is_due(cell: str, layout: Layout) -> bool:
 
 
 def _is_due_never(kept: Sequence[str], row: Row, layout: Layout) -> bool:
-    """Whether a row says itself that it is never due: `-` or `n/a` under its intervals, and no other words."""
+    """Whether a row says itself that it is never due: `-` or `n/a` under its intervals, no other words."""
     timed = [
         cell for cell, column in zip(row.cells, layout.columns, strict=False) if column.kind in TIMED and cell
     ]
@@ -288,97 +281,6 @@ def _found_again(row: Row, layout: Layout) -> Sequence[str]:
 
 def _title_of(row: Row, layout: Layout) -> str:
     return row.cells[layout.at(TASK)]
-
-
-def _words(row: Row, layout: Layout, settled: bool) -> tuple[str, str, list[str], list[str], str]:
-    """Return title, page, words to keep, footnotes named, and the act that a column of its own says."""
-    title, page, kept, named, act = "", "", [], [], ""
-    has_act = any(column.kind == ACT for column in layout.columns)
-    for at, (cell, column) in enumerate(zip(row.cells, layout.columns, strict=False)):
-        if column.kind == TASK:
-            bare = BULLET.sub("", cell) if layout.is_list else cell
-            title, references_here, lost = without_references(bare, layout.notes)
-            named += references_here
-            if match := IN_PAGE.search(title):
-                page, title = page or match[1], title[: match.start()].strip()
-                title, more, lost = without_references(title, layout.notes)
-                named += more
-            title, explained = _signs_beside(title, layout)
-            kept += explained
-            if lost and title and not settled:
-                sentence = _("It refers to note {reference}, which is not in the table. What does it say?")
-                row.ask(at, sentence.format(reference=", ".join(lost)), f"note:{','.join(lost)}", ["name"])
-            if not cell and has_act and row.carried:
-                title = row.carried
-            elif title and has_act:
-                row.carried = title
-        elif column.kind == ACT and cell and plain(cell) not in NOTHING:
-            act, references_here, _lost = without_references(cell, layout.notes)
-            act = _spelled(act, layout)
-            named += references_here
-        elif column.kind == PAGE and cell:
-            page = cell
-            if len(cell) > LONGEST_PAGE:
-                row.faults.append((at, _("a page has at most {most} characters").format(most=LONGEST_PAGE)))
-        elif column.kind in (NOTE, SPEC) and cell and plain(cell) not in NOTHING:
-            if layout.note_rows and _is_beside(cell, row, layout):
-                continue
-            words_here, references_here = _note(cell, layout)
-            named += references_here
-            if (match := IN_PAGE.fullmatch(words_here)) and not page:
-                page = match[1]
-            elif words_here:
-                kept.append(
-                    words_here if column.kind == NOTE else f"{column.heading.rstrip(':')}: {words_here}"
-                )
-    if layout.columns and not any(column.kind == TASK for column in layout.columns):
-        title = ""
-    for column, cell in zip(layout.columns, row.cells, strict=False):
-        for reference in references(column.heading):
-            if reference in layout.notes and cell and plain(cell) not in NOTHING:
-                named.append(reference)
-    return title, page, kept, named, act
-
-
-def _spelled(act: str, layout: Layout) -> str:
-    """An act's letters in the legend's words."""
-    meant = [layout.signs.get(sign) for sign in signs_in(act, layout.signs)]
-    spelled = [sign.words for sign in meant if sign is not None and sign.words]
-    return ", ".join(spelled) if spelled and len(spelled) == len(meant) else act
-
-
-def _signs_beside(title: str, layout: Layout) -> tuple[str, list[str]]:
-    """A title without the symbols of the legend at its end, and what they mean."""
-    explained: list[str] = []
-    while len(title) > 1 and title[-1] in SYMBOLS and title[-1] in layout.signs:
-        explained.insert(0, layout.signs[title[-1]].words)
-        title = title[:-1].rstrip()
-    return title, explained
-
-
-def _is_beside(cell: str, row: Row, layout: Layout) -> bool:
-    """Whether a cell is a footnote of other rows that stands beside the table."""
-    return any(
-        at == row.number + 1 and cell.endswith(layout.notes[key]) and cell != layout.notes[key]
-        for key, at in layout.note_rows.items()
-    )
-
-
-def _note(cell: str, layout: Layout) -> tuple[str, list[str]]:
-    """The words of a note's cell, or the footnotes it only names."""
-    if match := NAMED_NOTE.match(cell):
-        return ("", [match[1]]) if match[1] in layout.notes else (cell, [])
-    named = references(cell)
-    if named and all(reference in layout.notes for reference in named):
-        bare = bare_of(cell)
-        return bare, named
-    lower = cell.lower().strip("()[]. ")
-    if lower in layout.notes:
-        return "", [lower]
-    parts = [each for each in re.split(r"[\s,;)]+", lower) if each]
-    if parts and all(each in layout.notes for each in parts):
-        return "", parts
-    return cell, []
 
 
 def _life(row: Row, table: Table, parts: dict[str, Part]) -> None:

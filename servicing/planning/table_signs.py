@@ -46,7 +46,7 @@ GUESSES: dict[str, tuple[str, ...]] = {
 
 @dataclass(frozen=True, slots=True)
 class Sign:
-    """What a sign means: due each time, the first time only, an act in the legend's words, on a word, or not due."""
+    """What a sign means: due each time, the first time only, not due, on a word, or an act in words."""
 
     kind: str
     words: str = ""

@@ -101,6 +101,12 @@ THEN = _any(
     r"|luego|despues|y luego|posteriormente|a continuacion|poi|e poi|successivamente|in seguito|quindi"
     r"|daarna|en daarna|vervolgens"
 )
+REGULARLY = _any(
+    r"regular|regularly|recurring|repeat|repeated|repeats|routine|subsequent|periodic|periodically|repeat every"
+    r"|regelmassig|wiederkehrend|folgend|folgende|weitere|wiederholung|regulier|reguliere|regulierement"
+    r"|periodique|periodiquement|regularmente|periodico|periodicamente|successivo|successive|regolare"
+    r"|regolarmente|regelmatig|periodiek|vervolg"
+)
 AFTER = _any(r"after|at|nach|bei|apres|tras|despues de|a las|a los|dopo|na|bij|a partir de")
 WHICHEVER = re.compile(
     r"(?:,|;|-|–|\()?\s*(?:"
@@ -169,7 +175,8 @@ WORD_INTERVALS: dict[tuple[str, int], re.Pattern[str]] = {
         r"|trimestral|trimestralmente|trimestrale|trimestralmente|per kwartaal|driemaandelijks|elk kwartaal"
     ),
     (MONTHS, 12): _any(
-        rf"{EACH_SEASON}|per annum|p\.a\.|yearly|annually|annual|once a year|once per year|once every year|each season"
+        rf"{EACH_SEASON}|"
+        r"per annum|p\.a\.|yearly|annually|annual|once a year|once per year|once every year|each season"
         r"|every season"
         r"|jahrlich|einmal jahrlich|einmal im jahr|einmal pro jahr|annuel|annuelle|annuellement"
         r"|une fois par an|une fois l'an|anual|anualmente|una vez al ano|annuale|annualmente"
