@@ -9,8 +9,8 @@ from servicing.planning.intervals import NORMAL
 from servicing.planning.language import gettext as _
 from servicing.planning.table_conditions import has_condition
 from servicing.planning.table_headings import HARD, WHEN, Column
-from servicing.planning.table_intervals import Said, read_interval, why
-from servicing.planning.table_layout import Layout, without_references
+from servicing.planning.table_intervals import UNITLESS, Said, read_interval, why, without_unit
+from servicing.planning.table_layout import FIGURES, Layout, without_references
 from servicing.planning.table_marks import Marked
 from servicing.planning.table_row import Part, Row, Table
 from servicing.planning.table_signs import (
@@ -217,6 +217,8 @@ def take_text(
         code = row.ask(at, why("words"), f"words:{plain(bare)}", ["words"])
         part.when.append(bare if code else "")
         return named
+    if column.unit is None and not said.doubt and FIGURES.fullmatch(bare):
+        said = without_unit(said)
     condition = column.condition
     if condition == HARD:
         sentence = _("“{heading}” over it: {why}").format(heading=column.heading, why=why("severe"))
@@ -227,7 +229,8 @@ def take_text(
 
 def _take(row: Row, at: int, bare: str, said: Said, part: Part, condition: str) -> None:
     codes = [str(number) for number in range(1, len(said.readings) + 1)]
-    code = row.ask(at, why(said.doubt), f"text:{plain(bare)}", codes) if said.doubt else "1"
+    signature = f"unit:{len(codes)}" if said.doubt == UNITLESS else f"text:{plain(bare)}"
+    code = row.ask(at, why(said.doubt), signature, codes) if said.doubt else "1"
     reading = said.readings[int(code) - 1]
     for mark in reading.marks:
         part.marks.append(replace(mark, condition=condition) if mark.condition == NORMAL else mark)

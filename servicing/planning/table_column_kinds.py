@@ -25,9 +25,9 @@ from servicing.planning.table_headings import (
     read_kind,
     unit_of,
 )
-from servicing.planning.table_intervals import Said, read_interval
+from servicing.planning.table_intervals import Said, read_interval, units_in
 from servicing.planning.table_signs import NOTHING, bare_of
-from servicing.planning.table_words import plain
+from servicing.planning.table_words import HOURS, plain
 
 UNIT_IN_BRACKETS = re.compile(r"[(\[]\s*(?:h|hrs?|std|mo|mon|yr|km|u|a)\s*[)\]]", re.I)
 PAGE_NAMED = re.compile(r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)\s*[A-Z]{0,2}[-–.]?\d", re.I)
@@ -56,6 +56,8 @@ def columns_below(
     for at, column in enumerate(columns):
         cells = [row[at] for row in below if at < len(row) and row[at]]
         columns[at] = _by_cells(column, cells, table)
+        if columns[at].kind == TEXT and columns[at].unit is None:
+            columns[at] = replace(columns[at], unit=_unit_nearby(cells, table[: last + 1]))
         if first and plain(table[first - 1][at]).strip(" .:") in heads.NOTE_HEADINGS and over[at]:
             columns[at] = replace(column, kind=NOTE, heading=table[first - 1][at])  # a box beside the table
     if not any(column.kind in (TASK, ITEM, ACT) for column in columns):
@@ -93,6 +95,13 @@ def _multiple(group: str) -> int:
     """What the numbers under a heading are to be taken times: `Hours x 100`; 1 where it says nothing."""
     found = MULTIPLE.search(group)
     return int(found[1]) if found and unit_of(group) else 1
+
+
+def _unit_nearby(cells: Sequence[str], above: Cells) -> str | None:
+    """Hours, where other cells of a column or else the words over the table name no other unit; or None."""
+    units = {unit for cell in cells for unit in units_in(cell)}
+    units = units or {unit for row in above for cell in row if (unit := unit_of(cell))}
+    return HOURS if units == {HOURS} else None
 
 
 def _times(heading: str, count: int) -> str:

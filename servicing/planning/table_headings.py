@@ -17,6 +17,7 @@ from servicing.planning.table_intervals import (
     Reading,
     Said,
     read_interval,
+    units_in,
 )
 from servicing.planning.table_marks import Marked
 from servicing.planning.table_words import HOURS, MONTHS, YEARS, plain
@@ -204,7 +205,7 @@ def read_kind(heading: str, *, unit: str | None = None, first: bool = False) -> 
     if NORMAL_USE.fullmatch(bare):
         return Column(TEXT, heading, unit=unit)
     if UNIT_HEADING.fullmatch(bare):
-        return Column(TEXT, heading, unit=unit_of(bare) or (HOURS if bare == "h" else None))
+        return Column(TEXT, heading, unit=unit_of(bare) or next(iter(units_in(bare)), None))
     if FIRST_HEADING.fullmatch(bare):
         return Column(TEXT, heading, first=True, unit=unit or _unit_in(heading))
     if THEN_HEADING.fullmatch(bare):

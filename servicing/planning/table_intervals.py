@@ -98,6 +98,23 @@ def why(doubt: str) -> str:
     return said[doubt]
 
 
+def units_in(said: str) -> set[str]:
+    """The units that words name: hours, months, years and the like, however short."""
+    text = re.sub(r"(?<=\d)(?=[a-z])", " ", plain(said))
+    return {unit for found in UNIT_ALONE.finditer(text) if (unit := _unit(found["unit"]))}
+
+
+def without_unit(said: Said) -> Said:
+    """Return hours that no word calls so as a doubt: they may be months or years."""
+    ways: list[Reading] = []
+    for kind in (HOURS, MONTHS, YEARS):
+        counts = [(mark, _marked(kind, mark.hours)) for mark in said.first.marks if mark.hours is not None]
+        marks = [replace(made, first=mark.first, condition=mark.condition) for mark, made in counts if made]
+        if marks and len(marks) == len(counts):
+            ways.append(Reading(tuple(marks)))
+    return replace(said, readings=tuple(ways) or said.readings, doubt=UNITLESS)
+
+
 @dataclass(slots=True)
 class _Clause:
     """A part of the words, with what was found in it."""

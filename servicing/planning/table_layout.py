@@ -18,7 +18,7 @@ from servicing.planning.table_headings import (
     UNREAD,
     Column,
 )
-from servicing.planning.table_intervals import BARE, LOOSE, UNITLESS, Reading, Said, read_interval
+from servicing.planning.table_intervals import BARE, LOOSE, Reading, Said, read_interval, without_unit
 from servicing.planning.table_signs import (
     RAISED,
     REFERENCE,
@@ -145,7 +145,7 @@ def _section(row: Sequence[str]) -> Said | None:
     if found is None:
         return None
     if FIGURES.fullmatch(text):
-        return replace(found, doubt=found.doubt or UNITLESS)
+        return found if found.doubt else without_unit(found)
     if found.rest or found.doubt:  # `Every 2nd oil change` ends the section before it
         begins = any(each.match(plain(text)) for each in (words.EVERY, words.FIRST, words.AFTER))
         names = bool(found.first.marks) and not words.acts_of(text) and len(text) <= 60 and ":" not in text

@@ -102,9 +102,10 @@ THEN = _any(
     r"|daarna|en daarna|vervolgens"
 )
 REGULARLY = _any(
-    r"regular|regularly|recurring|repeat|repeated|repeats|routine|subsequent|periodic|periodically|repeat every"
-    r"|regelmassig|wiederkehrend|folgend|folgende|weitere|wiederholung|regulier|reguliere|regulierement"
-    r"|periodique|periodiquement|regularmente|periodico|periodicamente|successivo|successive|regolare"
+    r"regular|regularly|recurring|repeat|repeated|repeats|routine|subsequent|periodic|periodically"
+    r"|repeat every|successive|regelmassig|wiederkehrend|folgend|folgende|weitere|wiederholung|reguliere?"
+    r"|regulierement"
+    r"|periodique|periodiquement|regularmente|periodico|periodicamente|successivo|regolare"
     r"|regolarmente|regelmatig|periodiek|vervolg"
 )
 AFTER = _any(r"after|at|nach|bei|apres|tras|despues de|a las|a los|dopo|na|bij|a partir de")
