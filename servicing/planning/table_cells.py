@@ -14,6 +14,7 @@ from servicing.planning.table_layout import FIGURES, Layout, without_references
 from servicing.planning.table_marks import Marked
 from servicing.planning.table_row import Part, Row, Table
 from servicing.planning.table_signs import (
+    CROSSES,
     EACH,
     FIRST,
     FIRST_ONLY,
@@ -23,6 +24,7 @@ from servicing.planning.table_signs import (
     REPEATED,
     SOLID,
     SYMBOLS,
+    TICKS,
     Sign,
     bare_of,
     references,
@@ -119,6 +121,8 @@ def _sign(row: Row, at: int, sign: str, cell: str, column: Column, table: Table)
         return _unexplained(row, at, sign)
     if sign in SOLID and len(SOLID & set(table.signs)) > 1:
         return _unexplained(row, at, sign)
+    if sign in CROSSES and TICKS & set(table.signs):  # done, or not due?
+        return _unexplained(row, at, sign)
     if sign in REPEATED:
         return Sign(EACH)
     if sign in FIRST_ONLY:
@@ -153,9 +157,10 @@ def _unexplained(row: Row, at: int, sign: str) -> Sign:
     each_first = sign in REPEATED or not sign.isalpha()
     codes = ["each", *dict.fromkeys(acts)] if each_first else [*dict.fromkeys(acts), "each"]
     codes += ["first"] if sign in FIRST_ONLY else []
+    codes += [NOT_DUE] if sign in CROSSES else []
     sentence = _("No legend says what “{sign}” means.").format(sign=sign)
     code = row.ask(at, sentence, f"sign:{sign}", codes)
-    return Sign(code) if code in (EACH, FIRST) else Sign("act", _act_said(code))
+    return Sign(code) if code in (EACH, FIRST, NOT_DUE) else Sign("act", _act_said(code))
 
 
 def _act_said(code: str) -> str:

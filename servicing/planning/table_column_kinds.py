@@ -25,12 +25,13 @@ from servicing.planning.table_headings import (
     read_kind,
     unit_of,
 )
-from servicing.planning.table_intervals import Said, read_interval, units_in
+from servicing.planning.table_intervals import Said, read_interval, units_in, without_unit
 from servicing.planning.table_signs import NOTHING, bare_of
 from servicing.planning.table_words import HOURS, plain
 
 UNIT_IN_BRACKETS = re.compile(r"[(\[]\s*(?:h|hrs?|std|mo|mon|yr|km|u|a)\s*[)\]]", re.I)
 PAGE_NAMED = re.compile(r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)\s*[A-Z]{0,2}[-–.]?\d", re.I)
+MONTH_LIKE = {1, 2, 3, 4, 6, 9, 12, 18, 24, 30, 36, 48, 60, 72}
 MULTIPLE = re.compile(r"[x×]\s*(10+)(?!\d)", re.I)
 LONG_ENOUGH = 6  # characters of a cell that is no mark
 
@@ -74,6 +75,7 @@ def columns_below(
     if guessed and sum(column.kind in TIMED for column in columns) > 1:
         for at in guessed:  # which of them holds when, nobody can say
             columns[at] = replace(columns[at], kind=UNREAD)
+    _months_or_hours(columns)
     _one_task(columns, below)
     return columns, _faults(columns, below, last + 1)
 
@@ -102,6 +104,18 @@ def _unit_nearby(cells: Sequence[str], above: Cells) -> str | None:
     units = {unit for cell in cells for unit in units_in(cell)}
     units = units or {unit for row in above for cell in row if (unit := unit_of(cell))}
     return HOURS if units == {HOURS} else None
+
+
+def _months_or_hours(columns: list[Column]) -> None:
+    """Let bare numbers over columns be a question where all of them may count months: `12`, `24`, `36`."""
+    bare = [at for at, column in enumerate(columns) if column.kind == INTERVAL and column.heading.isdigit()]
+    counts = {int(columns[at].heading) for at in bare if not unit_of(columns[at].group)}
+    if not bare or any(unit_of(column.heading) for column in columns) or not counts or counts - MONTH_LIKE:
+        return
+    for at in bare:
+        said = columns[at].said
+        if said is not None and not said.doubt and columns[at].hours is not None:
+            columns[at] = replace(columns[at], said=without_unit(said))
 
 
 def _times(heading: str, count: int) -> str:

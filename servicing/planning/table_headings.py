@@ -129,7 +129,8 @@ def unit_of(over: str) -> str | None:
 
 def _unit_in(heading: str) -> str | None:
     """The unit that a heading names beside its words, be it a letter in brackets: `Interval (h)`."""
-    return unit_of(heading) or (HOURS if re.search(r"[(\[/]\s*h\s*[)\]]?$", heading.lower()) else None)
+    found = re.search(r"[(\[/]\s*([a-z]{1,4})\.?\s*[)\]]?$", heading.lower())
+    return unit_of(heading) or (next(iter(units_in(found[1])), None) if found else None)
 
 
 def read_heading(heading: str, *, unit: str | None = None, first: bool = False) -> Column:

@@ -313,6 +313,8 @@ def _footnote(
     key = next(group for group in found.groups()[:4] if group).translate(RAISED).lower()
     if _has_marks(row, layout) and not FOOTNOTE.fullmatch(said[0] + " "):
         return None
+    if len(said) == 2 and is_mark(said[1]) and _has_marks(row, layout):
+        return None  # "1. Change oil" beside its mark
     if layout.is_list and found[4] and key not in named:
         return None  # "1. Change oil" in a list
     if layout.is_list and key == "*" and key not in named:

@@ -23,7 +23,7 @@ from servicing.planning.table_signs import (
     references,
     signs_in,
 )
-from servicing.planning.table_words import ACTS, acts_of, plain
+from servicing.planning.table_words import acts_of, plain
 
 LONGEST_TITLE, LONGEST_WHEN = 160, 200
 SEMICOLON = re.compile(r";\s+(?![^(]*\))")
@@ -244,9 +244,9 @@ def _paired(row: Row, table: Table) -> list[GridTask] | None:
 
 
 def _listed(cell: str) -> list[str]:
-    """The tasks of a cell that parts them by semicolons: each begins with words, one at least with an act."""
+    """The tasks of a cell that parts them by semicolons: each has words, one at least an act."""
     listed = [each.strip() for each in SEMICOLON.split(cell)]
-    works = [each for each in listed if any(pattern.match(plain(each)) for pattern in ACTS.values())]
+    works = [each for each in listed if acts_of(each)]
     return listed if works and len(listed) > 1 and all(len(each.split()) > 1 for each in listed) else []
 
 

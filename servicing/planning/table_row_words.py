@@ -7,7 +7,7 @@ from servicing.planning.table_heading_rows import is_mark
 from servicing.planning.table_headings import ACT, NOTE, PAGE, SPEC, TASK
 from servicing.planning.table_layout import BULLET, NAMED_NOTE, Layout, without_references
 from servicing.planning.table_row import Row
-from servicing.planning.table_signs import NOTHING, SYMBOLS, bare_of, references, signs_in
+from servicing.planning.table_signs import NOTHING, bare_of, references, signs_in
 from servicing.planning.table_words import plain
 
 LONGEST_PAGE = 20
@@ -82,7 +82,7 @@ def _spelled(act: str, layout: Layout) -> str:
 def _signs_beside(title: str, layout: Layout) -> tuple[str, list[str]]:
     """A title without the symbols of the legend at its end, and what they mean."""
     explained: list[str] = []
-    while len(title) > 1 and title[-1] in SYMBOLS and title[-1] in layout.signs:
+    while len(title) > 1 and title[-1] in layout.signs and not (title[-1].isalnum() or title[-1] in "*)"):
         explained.insert(0, layout.signs[title[-1]].words)
         title = title[:-1].rstrip()
     return title, explained

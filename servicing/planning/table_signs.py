@@ -10,6 +10,7 @@ from servicing.planning import table_words as words
 from servicing.planning.table_words import plain
 
 REPEATED = frozenset("xX×✕✗●•■◆▪✓✔☑*+⬤")
+CROSSES, TICKS = frozenset("xX×✕✗"), frozenset("✓✔☑")
 SOLID = frozenset("●■◆▪")
 FIRST_ONLY = frozenset("oO0○◯◦⚪")
 SYMBOLS = "●•■◆▪✓✔☑○◯◦⚪□◇△▲▽▼★☆×✕✗⬤◎◉⊙"
