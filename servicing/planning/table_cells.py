@@ -8,8 +8,9 @@ from servicing.planning import table_words as words
 from servicing.planning.intervals import NORMAL
 from servicing.planning.language import gettext as _
 from servicing.planning.table_conditions import has_condition
+from servicing.planning.table_doubts import UNITLESS, Said, why
 from servicing.planning.table_headings import HARD, WHEN, Column
-from servicing.planning.table_intervals import UNITLESS, Said, read_interval, why, without_unit
+from servicing.planning.table_intervals import read_interval, without_unit
 from servicing.planning.table_layout import FIGURES, Layout, without_references
 from servicing.planning.table_marks import Marked
 from servicing.planning.table_row import Part, Row, Table

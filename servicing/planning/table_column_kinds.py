@@ -8,6 +8,7 @@ from decimal import Decimal
 from servicing.planning import table_heading_words as heads
 from servicing.planning import table_words as words
 from servicing.planning.language import gettext as _
+from servicing.planning.table_doubts import Said
 from servicing.planning.table_grid import Fault
 from servicing.planning.table_heading_rows import TIMED, Cells, is_mark, is_said, is_worded, joined
 from servicing.planning.table_headings import (
@@ -25,7 +26,7 @@ from servicing.planning.table_headings import (
     read_kind,
     unit_of,
 )
-from servicing.planning.table_intervals import Said, read_interval, units_in, without_unit
+from servicing.planning.table_intervals import read_interval, units_in, without_unit
 from servicing.planning.table_signs import NOTHING, bare_of
 from servicing.planning.table_words import HOURS, plain
 

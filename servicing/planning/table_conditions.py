@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from servicing.planning import table_words as words
 from servicing.planning.intervals import NORMAL
 from servicing.planning.language import gettext as _
+from servicing.planning.table_doubts import Said
 from servicing.planning.table_headings import TASK
-from servicing.planning.table_intervals import Said, read_interval
+from servicing.planning.table_intervals import read_interval
 from servicing.planning.table_layout import Layout
 from servicing.planning.table_marks import Marked
 from servicing.planning.table_row import Part, Row

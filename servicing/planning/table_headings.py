@@ -7,15 +7,9 @@ from functools import lru_cache
 
 from servicing.planning import table_heading_words as heads
 from servicing.planning import table_words as words
+from servicing.planning.table_doubts import BARE, RANGE, SEVERAL, UNITLESS, WEEKLY, Reading, Said
 from servicing.planning.table_intervals import (
-    BARE,
     FEWEST_BARE,
-    RANGE,
-    SEVERAL,
-    UNITLESS,
-    WEEKLY,
-    Reading,
-    Said,
     read_interval,
     units_in,
 )

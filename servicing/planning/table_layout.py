@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 
 from servicing.planning import table_words as words
 from servicing.planning.table_column_kinds import PAGE_NAMED, columns_below
+from servicing.planning.table_doubts import BARE, LOOSE, Reading, Said
 from servicing.planning.table_grid import Fault
 from servicing.planning.table_heading_rows import TIMED, Cells, heading_rows, is_mark, is_said, is_worded
 from servicing.planning.table_headings import (
@@ -18,7 +19,7 @@ from servicing.planning.table_headings import (
     UNREAD,
     Column,
 )
-from servicing.planning.table_intervals import BARE, LOOSE, Reading, Said, read_interval, without_unit
+from servicing.planning.table_intervals import read_interval, without_unit
 from servicing.planning.table_signs import (
     RAISED,
     REFERENCE,
@@ -313,7 +314,8 @@ def _footnote(
     key = next(group for group in found.groups()[:4] if group).translate(RAISED).lower()
     if _has_marks(row, layout) and not FOOTNOTE.fullmatch(said[0] + " "):
         return None
-    if len(said) == 2 and is_mark(said[1]) and _has_marks(row, layout):
+    own = FOOTNOTE.fullmatch(said[0])
+    if len(said) == 2 and own and own[5] and _has_marks(row, layout):
         return None  # "1. Change oil" beside its mark
     if layout.is_list and found[4] and key not in named:
         return None  # "1. Change oil" in a list
