@@ -10,7 +10,7 @@ from servicing.planning import table_words as words
 from servicing.planning.language import gettext as _
 from servicing.planning.table_doubts import Said
 from servicing.planning.table_grid import Fault
-from servicing.planning.table_heading_rows import TIMED, Cells, is_mark, is_said, is_worded, joined
+from servicing.planning.table_heading_rows import TIMED, Cells, is_mark, is_said, is_worded, joined, unit_over
 from servicing.planning.table_headings import (
     ACT,
     INTERVAL,
@@ -20,7 +20,6 @@ from servicing.planning.table_headings import (
     SPEC,
     TASK,
     TEXT,
-    UNIT_HEADING,
     UNREAD,
     Column,
     read_kind,
@@ -42,7 +41,11 @@ def columns_below(
 ) -> tuple[list[Column], list[Fault]]:
     """Return the columns under the headings of these rows, and what is wrong with them; over: their units."""
     rows = [list(row) for row in table[first : last + 1]]
-    over = over or _unit_over(rows)
+    if over:  # what stands over nothing is a heading itself: `Every year` beside `Hours`
+        own = [cell if not any(each[at] for each in rows) else "" for at, cell in enumerate(table[first - 1])]
+        rows.append(own)
+        over = ["" if cell else group for cell, group in zip(own, over, strict=True)]
+    over = over or unit_over(rows)
     headings = joined(rows)
     multiples = [_multiple(group) for group in over]
     headings = [_times(cell, count) for cell, count in zip(headings, multiples, strict=True)]
@@ -79,19 +82,6 @@ def columns_below(
     _months_or_hours(columns)
     _one_task(columns, below)
     return columns, _faults(columns, below, last + 1)
-
-
-def _unit_over(rows: list[list[str]]) -> list[str]:
-    """Take a unit that stands over several numbers out of the headings, and return it for each of them."""
-    over = [""] * len(rows[0])
-    for at, cell in enumerate(rows[0]):
-        ends = next((end for end in range(at + 1, len(over)) if rows[0][end]), len(over))
-        below = rows[1][at:ends] if len(rows) > 1 else []
-        numbers = sum(bool(re.search(r"\d", each)) for each in below)
-        if cell and numbers > 1 and numbers == sum(map(bool, below)) and UNIT_HEADING.fullmatch(plain(cell)):
-            over[at:ends] = [cell] * (ends - at)
-            rows[0][at] = ""
-    return over
 
 
 def _multiple(group: str) -> int:

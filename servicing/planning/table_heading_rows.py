@@ -15,6 +15,7 @@ from servicing.planning.table_headings import (
     SPEC,
     TASK,
     TEXT,
+    UNIT_HEADING,
     WHEN,
     read_heading,
     read_kind,
@@ -26,6 +27,7 @@ from servicing.planning.table_words import MONTHS, YEARS, plain
 
 TIMED = (INTERVAL, TEXT, WHEN, OCCASION)
 Cells = Sequence[Sequence[str]]
+FIGURES = re.compile(r"[\d\s.,/–-]+")
 PAGES = re.compile(r"[A-Z]?\d{1,3}[-–]\d{1,3}")
 HIGHEST_HEADING, MOST_HEADING_ROWS = 12, 3
 
@@ -70,7 +72,7 @@ def _is_data(row: Sequence[str], below: Cells) -> bool:
     for at in intervals:
         cells = [each[at] for each in below if each[at]]
         figures = sum(cell.isdigit() for cell in cells)
-        if is_worded(cells) or (row[at].isdigit() and figures * 2 > len(cells)):
+        if is_worded(cells) or (FIGURES.fullmatch(row[at]) and figures * 2 > len(cells)):
             return True
     return False
 
@@ -96,6 +98,8 @@ def _grouped(table: Cells, start: int) -> tuple[int, int, list[str] | None] | No
         return None
     if _is_data(table[start + 1], table[start + 2 :]):
         return None
+    if start + 2 == len(table) and not any(map(unit_of, table[start])):
+        return None  # "First" and "Regular" over a single task
     return start + 1, start + 1, _spread(table[start])
 
 
@@ -122,8 +126,23 @@ def _task_at(heading: Sequence[str]) -> int:
 
 
 def joined(rows: Cells) -> list[str]:
-    columns = zip(*rows, strict=True)
+    own = [list(row) for row in rows]
+    unit_over(own)
+    columns = zip(*own, strict=True)
     return [" ".join(_with_unit(cell, cells) for cell in cells if cell) for cells in columns]
+
+
+def unit_over(rows: list[list[str]]) -> list[str]:
+    """Take a unit that stands over several numbers out of the headings, and return it for each of them."""
+    over = [""] * len(rows[0])
+    for at, cell in enumerate(rows[0]):
+        ends = next((end for end in range(at + 1, len(over)) if rows[0][end]), len(over))
+        below = rows[1][at:ends] if len(rows) > 1 else []
+        numbers = sum(bool(re.search(r"\d", each)) for each in below)
+        if cell and numbers > 1 and numbers == sum(map(bool, below)) and UNIT_HEADING.fullmatch(plain(cell)):
+            over[at:ends] = [cell] * (ends - at)
+            rows[0][at] = ""
+    return over
 
 
 def _with_unit(cell: str, column: Sequence[str]) -> str:
