@@ -135,7 +135,8 @@ def _by_cells(column: Column, cells: Sequence[str], table: Cells) -> Column:
         said = _explained(column.heading, table) if column.heading else None
         if said and said.first.marks and not said.doubt:
             return replace(column, kind=INTERVAL, said=said)
-    if column.kind == INTERVAL and column.heading.isdigit() and (said := _explained(column.heading, table)):
+    doubtful = column.heading.isdigit() or (column.said is not None and column.said.doubt)
+    if column.kind == INTERVAL and doubtful and (said := _explained(column.heading, table)):
         return replace(column, said=said, hours=None, months=None)
     if column.kind in (ITEM, ACT, TASK) and column.heading and len(cells) > 1 and is_worded(cells):
         return replace(column, kind=TEXT, unit=unit_of(column.heading))

@@ -49,7 +49,7 @@ NOTE_HEADINGS = _set(
     "note|notes|remark|remarks|footnote|footnotes|comment|comments|bemerkung|bemerkungen|anmerkung"
     "|anmerkungen|hinweis|hinweise|fussnote|remarque|remarques|observation|observations|commentaire|nota"
     "|notas|observaciones|observacion|comentarios|note|annotazioni|osservazioni|avvertenze|opmerking"
-    "|opmerkingen|noot|toelichting|conditions|condition|bedingung|condiciones|condizioni"
+    "|bem|anm|rem|obs|oss|opm|opmerkingen|noot|toelichting|conditions|condition|bedingung|condiciones|condizioni"
 )
 NUMBER_HEADINGS = _set("no|nr|#|item no|row|n|num|pos|n°|nº|lfd nr|lfd|id|pos no|pos nr")
 

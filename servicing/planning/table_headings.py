@@ -132,6 +132,8 @@ def read_heading(heading: str, *, unit: str | None = None, first: bool = False) 
 
     unit: what a bare number counts, hours when not said. first: a heading above says first time only.
     """
+    if re.search(r"\d\s*[(\[:;]\s*\d", heading):
+        return Column(TASK, heading)  # two numbers: `250 (125 severe)`
     said = re.sub(r"[():;]", " ", heading.lower()).strip(" .")
     said = re.sub(r"\s+", " ", said)
     if said in PAGE_WORDS:

@@ -26,6 +26,7 @@ SIGN = re.compile(
     rf"(?:^|(?<=[\s,;:(|.]))(?:([{SYMBOLS}]|[-–—](?=\s*=))\s*[=:–-]?\s*|([A-Z]{{1,3}}|[A-Z](?:/[A-Z]){{1,2}}|n/a|[a-z]\.\s?[a-z]\.|[a-zA-Z*+#])\s*[=:]\s*"
     r"|([A-Z])\s+[–-]\s+)"
 )
+LETTER_MEANS = re.compile(r"([A-Z])\s+([^\d,;|]{3,60})")  # "C check, R replace"
 MOST_REFERENCES = 8  # in one cell
 EACH, FIRST, ACT, WHEN, NOT_DUE = "each", "first", "act", "when", "not due"
 GUESSES: dict[str, tuple[str, ...]] = {
@@ -63,6 +64,10 @@ def legend(said: str, used: Collection[str]) -> dict[str, Sign]:
         name = each[1] or each[2] or each[3]
         if meant and len(meant) <= 100:
             signs[name] = meaning_of(meant)
+    if not found:
+        parts = [LETTER_MEANS.fullmatch(part.strip()) for part in re.split(r"[,;|]", said)]
+        plainly = [part for part in parts if part is not None and part[1] in used]
+        signs = {part[1]: meaning_of(part[2]) for part in plainly if len(plainly) == len(parts) > 1}
     headed = bool(words.LEGEND_HEADINGS.match(plain(said)))
     if not signs or not (headed or any(name in used for name in signs)):
         return {}
