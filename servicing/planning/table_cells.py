@@ -45,6 +45,10 @@ def take_mark(
         if reference not in layout.notes:
             lost = _("“{cell}” refers to note {reference}, which is not below the table")
             row.faults.append((at, lost.format(cell=cell, reference=reference)))
+    for reference in references(column.heading):
+        if reference not in layout.notes and not reference.isalpha():
+            lost = _("It refers to note {reference}, which is not in the table. What does it say?")
+            row.ask(at, lost.format(reference=reference), f"note:{reference}", ["name"])
     bare = bare_of(cell)
     for sign in signs_in(bare, layout.signs) if bare else ["x"] if named else []:
         meant = _sign(row, at, sign, cell, column, table)

@@ -8,7 +8,7 @@ from decimal import Decimal
 from servicing.planning import table_heading_words as heads
 from servicing.planning import table_words as words
 from servicing.planning.language import gettext as _
-from servicing.planning.table_doubts import Said
+from servicing.planning.table_doubts import BARE, Said
 from servicing.planning.table_grid import Fault
 from servicing.planning.table_heading_rows import TIMED, Cells, is_mark, is_said, is_worded, joined, unit_over
 from servicing.planning.table_headings import (
@@ -32,6 +32,9 @@ from servicing.planning.table_words import HOURS, plain
 UNIT_IN_BRACKETS = re.compile(r"[(\[]\s*(?:h|hrs?|std|mo|mon|yr|km|u|a)\s*[)\]]", re.I)
 PAGE_NAMED = re.compile(r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)\s*[A-Z]{0,2}[-–.]?\d", re.I)
 MONTH_LIKE = {1, 2, 3, 4, 6, 9, 12, 18, 24, 30, 36, 48, 60, 72}
+ONE_OF_TIME = frozenset(
+    ["year", "month", "jahr", "monat", "an", "annee", "ano", "mes", "anno", "mese", "jaar", "maand"]
+)
 MULTIPLE = re.compile(r"[x×]\s*(10+)(?!\d)", re.I)
 LONG_ENOUGH = 6  # characters of a cell that is no mark
 
@@ -126,6 +129,10 @@ def _by_cells(column: Column, cells: Sequence[str], table: Cells) -> Column:
     marks = sum(map(is_mark, cells))
     if not column.heading and cells and all(PAGE_NAMED.match(cell) for cell in cells):
         return replace(column, kind=PAGE)
+    if column.kind == TEXT and plain(column.heading).strip(" .") in ONE_OF_TIME and cells:
+        said = read_interval(f"1 {plain(column.heading)}")
+        if said and all(len(cell) <= 3 and not re.search(r"\d", cell) for cell in cells):
+            return replace(column, kind=INTERVAL, months=said.first.marks[0].months, said=said)
     if column.kind in (TASK, ITEM, ACT, TEXT) and column.heading and marks and marks * 2 >= len(cells):
         said = _explained(bare_of(column.heading), table)
         if said and said.first.marks and len(said.readings) == 1:
@@ -159,12 +166,21 @@ def _explained(name: str, table: Cells) -> Said | None:
     for row in table:
         said = [cell for cell in row if cell]
         if len(said) == 2 and said[0].rstrip(":= ") == name:
-            return read_interval(said[1], first=bool(words.FIRST.search(plain(name))) or None)
+            return _named_first(name, said[1])
         found = pattern.search(said[0]) if len(said) == 1 else None
         if found:
-            first = words.FIRST.search(plain(name)) is not None
-            return read_interval(found[1], first=first or None)
+            return _named_first(name, found[1])
     return None
+
+
+def _named_first(name: str, interval: str) -> Said | None:
+    """What a package's interval means; one called the first is due once or each time: `1st = 50 h`."""
+    first = words.FIRST.search(plain(name)) is not None
+    said = read_interval(interval, first=first or None)
+    each = read_interval(interval)
+    if first and name[:1].isdigit() and said and each and not said.doubt:
+        return replace(said, readings=(*said.readings, *each.readings), doubt=BARE)
+    return said
 
 
 def _one_task(columns: list[Column], below: Cells) -> None:

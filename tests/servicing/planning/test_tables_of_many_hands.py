@@ -144,6 +144,21 @@ def test_a_note_with_another_interval_than_the_mark_is_asked():
     assert (rules(grid), rules(answered)) == ({"Belt": (None, 80, None)}, {"Belt": (None, 160, None)})
 
 
+def test_packages_by_ordinals_one_year_and_letters_with_words():
+    table = "Part\t1st\t2nd\tYear\nBelt\tC\t\tR\nHose\t\tR\t\n1st = 40 h; 2nd = 320 h\nC check, R replace\n"
+    grid = read(table)
+    assert rules(grid) == {
+        "Belt: check": (40, None, None),
+        "Belt: replace": (None, None, 12),
+        "Hose: replace": (None, 320, None),
+    }
+    assert [each.row for each in grid.open] == [2]
+
+
+def test_a_heading_that_names_no_footnote_of_the_table_is_asked():
+    assert [each.row for each in read("Part\t80 (40)\t320\nBelt\tx\t\nHose\t\tx\n").open] == [2]
+
+
 def test_a_mark_under_no_heading_is_refused():
     grid = read("Every 80 h\nGrease pins\tx\nEvery 320 h\nChange oil\n")
     assert [(fault.row, fault.column) for fault in grid.faults] == [(2, 2)]
