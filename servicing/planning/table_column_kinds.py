@@ -138,7 +138,8 @@ def _by_cells(column: Column, cells: Sequence[str], table: Cells) -> Column:
         if said and said.first.marks and len(said.readings) == 1:
             return replace(column, kind=INTERVAL, said=said)
         return replace(column, kind=UNREAD)
-    if column.kind in (TASK, ITEM, ACT) and len(column.heading) <= 2 and marks:
+    short = marks or (cells and all(re.fullmatch(r"[A-Z]{1,2}", cell) for cell in cells))
+    if column.kind in (TASK, ITEM, ACT) and len(column.heading) <= 3 and short:
         said = _explained(column.heading, table) if column.heading else None
         if said and said.first.marks and not said.doubt:
             return replace(column, kind=INTERVAL, said=said)

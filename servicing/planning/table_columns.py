@@ -187,7 +187,10 @@ def _row(parts: Sequence[_Part], places: Sequence[tuple[int, int]]) -> list[str]
     cells = [""] * len(places)
     if len(parts) == len(places):
         return [part.words for part in parts]
-    for part in parts:
+    for number, part in enumerate(parts):
+        if not number and part.start < places[0][1] and not _is_mark(part.words):
+            cells[0] = part.words  # a task's words may run below the next heading
+            continue
         middle = part.start + part.end
         shared = [min(part.end, end) - max(part.start, start) for start, end in places]
         best = max(shared)

@@ -15,7 +15,7 @@ from servicing.planning.table_row import Part, Row
 from servicing.planning.table_words import act_of, acts_of, plain
 
 SAYS_WHEN = (words.EVERY, words.FIRST, words.AFTER)
-SEGMENT = re.compile(r"[(\[]([^)\]]*)[)\]]|(?:,|;|\s[–-])\s+((?:\d,\d|[^,;()])+)")
+SEGMENT = re.compile(r"[(\[]([^)\]]*)[)\]]|(?:[,;.:]|\s[–-])\s+((?:\d,\d|[^,;()])+)")
 
 
 def said_in_title(title: str, layout: Layout) -> list[tuple[str, Said]]:

@@ -39,7 +39,7 @@ def heading_rows(table: Cells, start: int) -> tuple[int, int, list[str] | None] 
         row = table[at]
         if sum(map(bool, row)) < 2 or any(is_mark(cell) for cell in row):
             continue
-        below = [each for each in table[at + 1 :] if sum(map(bool, each)) > 1]
+        below = [each for each in table[at + 1 :] if sum(map(bool, each)) > 1 and each != row]
         if _is_data(row, below) or (at > start and not below):
             continue
         score = _score(row)

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from servicing.planning import table_words as words
+from servicing.planning.language import gettext as _
 from servicing.planning.table_column_kinds import PAGE_NAMED, columns_below
 from servicing.planning.table_doubts import BARE, LOOSE, Reading, Said
 from servicing.planning.table_grid import Fault
@@ -103,10 +104,22 @@ def lay_out(table: list[list[str]]) -> Layout:
             for number in range(start, first - bool(over))
             if any(table[number])
         ]
+        faults += [
+            Fault(number + 1, 1, _("a mark stands above the headings"))
+            for number in range(start, first - bool(over))
+            if _is_marked(table[number])
+        ]
         layout = Layout(last + 1, columns, faults, headings=titles)
     if not layout.faults or any(column.kind == TASK for column in layout.columns):
         _part_rows(table, layout)
     return layout
+
+
+def _is_marked(row: Sequence[str]) -> bool:
+    """Whether a row has a mark beside words and is no legend."""
+    said = [cell for cell in row if cell]
+    signs = [cell for cell in said if is_mark(cell)]
+    return len(signs) > 0 and len(said) > len(signs) and not legend(" | ".join(said), signs)
 
 
 def _without_headings(table: Cells) -> list[Column]:
@@ -203,6 +216,9 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
         if number < layout.body:
             if number == layout.body - 1:
                 _notes_beside(number, row, layout, named)
+            continue
+        if len(said) > 1 and row in table[max(layout.body - 3, 0) : layout.body]:
+            layout.headings.append((number + 1, joined))  # the headings again, on the next page
             continue
         if (key := _footnote(said, row, layout, named)) is not None:
             reference, text = key

@@ -9,6 +9,7 @@ from servicing.planning import table_life as life
 from servicing.planning.language import gettext as _
 from servicing.planning.table_cells import take_mark, take_section, take_text
 from servicing.planning.table_conditions import said_in_title, take_conditions, title_against_marks
+from servicing.planning.table_doubts import SEVERAL, why
 from servicing.planning.table_grid import LEAVE_OUT, Choice, Fault, GridTask, Question, answered
 from servicing.planning.table_heading_rows import TIMED
 from servicing.planning.table_headings import ACT, OCCASION, TASK, TEXT, UNREAD, WHEN
@@ -100,15 +101,19 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
     if len(title) > LONGEST_TITLE:
         row.faults.append((task_at, _("a task has at most {most} characters").format(most=LONGEST_TITLE)))
     parts: dict[str, Part] = {}
+    texts: list[tuple[int, dict[str, list[Marked]]]] = []
     for at, (cell, column) in enumerate(zip(row.cells, layout.columns, strict=False)):
         if not cell or (plain(cell) in NOTHING and not _is_due(cell, layout)):
             continue
         if column.is_interval or column.kind == WHEN:
             named += take_mark(row, at, cell, column, table, parts)
         elif column.kind == TEXT:
+            before = {name: len(part.marks) for name, part in parts.items()}
             named += take_text(row, at, cell, column, layout, parts)
+            texts.append((at, {name: part.marks[before.get(name, 0) :] for name, part in parts.items()}))
         elif column.kind == OCCASION:
             parts.setdefault("", Part()).when.append(cell)
+    _one_of_columns(row, texts, parts)
     has_own = any(part.marks or part.dots or part.when for part in parts.values())
     in_title = [] if table.settled else said_in_title(title, layout)
     if not has_own and not row.faults and (section := layout.sections.get(row.number)):
@@ -153,6 +158,28 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
             note = "\n".join([*part.words, *said])
             found.append(GridTask(row.number + 1, full, marks, page, note, when, tuple(part.remarks)))
     return found, ""
+
+
+def _one_of_columns(
+    row: Row, texts: list[tuple[int, dict[str, list[Marked]]]], parts: dict[str, Part]
+) -> None:
+    """Where two columns in words say another time of one kind, a person says which of them counts."""
+    for (_earlier, ones), (at, others) in combinations(texts, 2):
+        for name, marks in others.items():
+            pairs = [
+                (one, other)
+                for one in ones.get(name, [])
+                for other in marks
+                if (one.first, one.condition) == (other.first, other.condition)
+                and ((one.hours and other.hours) or (one.months and other.months))
+                and one != other
+            ]
+            for one, other in pairs:
+                codes = ["both", "first", "second"]
+                code = row.ask(at, why(SEVERAL), f"columns:{at}", codes)
+                if code != "both":
+                    gone = other if code == "first" else one
+                    parts[name].marks = [mark for mark in parts[name].marks if mark != gone]
 
 
 def _from_above(row: Row, at: int, title: str, table: Table, parts: dict[str, Part]) -> bool:

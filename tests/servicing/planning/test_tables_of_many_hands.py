@@ -159,6 +159,27 @@ def test_a_heading_that_names_no_footnote_of_the_table_is_asked():
     assert [each.row for each in read("Part\t80 (40)\t320\nBelt\tx\t\nHose\t\tx\n").open] == [2]
 
 
+def test_headings_that_come_again_are_headings_and_marks_above_them_are_refused():
+    table = "Part\t80 h\t320 h\nBelt\tx\t\nPart\t80 h\t320 h\nHose\t\tx\n"
+    assert plainly(table) == {"Belt": (None, 80, None), "Hose": (None, 320, None)}
+    grid = read("Belt\tx\t\n" + table)
+    assert [fault.row for fault in grid.faults] == [1]
+
+
+def test_two_columns_that_say_another_interval_are_asked():
+    table = "Part\tInterval\tInterval\nBelt\t80 h\t320 h\nHose\t\t320 h\n"
+    grid = read(table)
+    assert [each.row for each in grid.open] == [2]
+    place = grid.open[0].place
+    assert rules(read(table, answers={place: "second"}))["Belt"] == (None, 320, None)
+
+
+def test_a_task_may_run_below_the_next_heading():
+    table = "Task   every 80 h   every 320 h\nChange oil and                  x\n  filter\n"
+    table += "Grease      x            x\n"
+    assert plainly(table) == {"Change oil and filter": (None, 320, None), "Grease": (None, 80, None)}
+
+
 def test_a_mark_under_no_heading_is_refused():
     grid = read("Every 80 h\nGrease pins\tx\nEvery 320 h\nChange oil\n")
     assert [(fault.row, fault.column) for fault in grid.faults] == [(2, 2)]
