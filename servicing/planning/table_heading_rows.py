@@ -27,7 +27,7 @@ from servicing.planning.table_words import MONTHS, YEARS, plain
 
 TIMED = (INTERVAL, TEXT, WHEN, OCCASION)
 Cells = Sequence[Sequence[str]]
-FIGURES = re.compile(r"[\d\s.,/–-]+")
+FIGURES = re.compile(r"(?=.*\d)[\d\s.,/–-]+")
 PAGES = re.compile(r"[A-Z]?\d{1,3}[-–]\d{1,3}")
 HIGHEST_HEADING, MOST_HEADING_ROWS = 12, 3
 
@@ -71,8 +71,9 @@ def _is_data(row: Sequence[str], below: Cells) -> bool:
         return not any(is_mark(each[intervals[0]]) for each in below)
     for at in intervals:
         cells = [each[at] for each in below if each[at]]
-        figures = sum(cell.isdigit() for cell in cells)
-        if is_worded(cells) or (FIGURES.fullmatch(row[at]) and figures * 2 > len(cells)):
+        figures = sum(bool(FIGURES.fullmatch(cell)) for cell in cells)
+        bare = bool(FIGURES.fullmatch(row[at]))
+        if (sum(map(is_said, cells)) + figures) * 2 > len(cells) and (bare or figures < len(cells)):
             return True
     return False
 
@@ -98,7 +99,7 @@ def _grouped(table: Cells, start: int) -> tuple[int, int, list[str] | None] | No
         return None
     if _is_data(table[start + 1], table[start + 2 :]):
         return None
-    if start + 2 == len(table) and not any(map(unit_of, table[start])):
+    if start + 2 == len(table) and (all(table[start]) or not any(map(unit_of, table[start]))):
         return None  # "First" and "Regular" over a single task
     return start + 1, start + 1, _spread(table[start])
 

@@ -209,6 +209,9 @@ def read_kind(heading: str, *, unit: str | None = None, first: bool = False) -> 
         return Column(TEXT, heading, unit=unit or _unit_in(heading))
     if bare not in heads.TASK_HEADINGS and any(each.fullmatch(bare) for each in words.ACTS.values()):
         return Column(TEXT, heading, act=heading, unit=unit)
+    act = " ".join(words.EVERY.sub(" ", bare).split())  # "Check every"
+    if act != bare and any(each.fullmatch(act) for each in words.ACTS.values()):
+        return Column(TEXT, heading, act=act, unit=unit or _unit_in(heading))
     if any(word in bare.split() or word == bare for word in heads.SPEC_WORDS):
         return Column(SPEC, heading)
     kind = ITEM if bare in heads.ITEM_HEADINGS else ACT if bare in heads.ACT_HEADINGS else TASK

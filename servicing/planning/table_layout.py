@@ -4,6 +4,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from servicing.planning import table_heading_words as heads
 from servicing.planning import table_words as words
 from servicing.planning.language import gettext as _
 from servicing.planning.table_column_kinds import PAGE_NAMED, columns_below
@@ -47,7 +48,7 @@ PAGE_CELL = re.compile(
     r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)?\s*[A-Z]{0,2}[-–.]?\d+(?:[-–.]\d+)*$", re.I
 )
 KEY = re.compile(r"[IVX]{1,4}|[A-Za-z]|\d{1,2}")
-FIGURES = re.compile(r"[\d\s.,–-]+")
+FIGURES = re.compile(r"(?=.*\d)[\d\s.,–-]+")
 AS_WRITTEN = Reading((), "as written")
 NUMBERING = re.compile(r"^\s*(?:\d{1,2}(?:\.\d{1,2})+\.?|\d{1,2}[.)]|[A-Z][.)])\s+(?=\S)")
 BULLET = re.compile(r"^\s*(?:[•●▪■□◦*–-]\s+|\d{1,2}(?:\.\d{1,2})+\.?\s+|\d{1,2}[.)]\s+)(?=\S)")
@@ -153,8 +154,9 @@ def _section(row: Sequence[str]) -> Said | None:
     if len(said) != 1 or len(said[0]) > 100:
         return None
     text = NUMBERING.sub("", bare_of(said[0])).rstrip(":")
-    if BULLET.match(text):
-        return None
+    if BULLET.match(text):  # "* Every 500 h" is a title, "* Grease at 500 h" is none
+        found = read_interval(BULLET.sub("", text))
+        return found if found and found.first.marks and not (found.rest or found.doubt) else None
     found = read_interval(text)
     if found is None:
         return None
@@ -231,6 +233,9 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
         ):
             continue  # what a column is, which it says already
         _notes_beside(number, row, layout, named)
+        if len(said) == 1 and plain(said[0].partition(":")[0]) in heads.NOTE_HEADINGS and ": " in said[0]:
+            layout.words.append((number + 1, said[0]))
+            continue
         if inline := _inline(row):
             inline_said, rest = inline
             section, part, last_note = (number + 1, said[0], inline_said), "", ""

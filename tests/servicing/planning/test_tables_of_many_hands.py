@@ -196,3 +196,22 @@ def test_a_mark_under_no_heading_is_refused():
 )
 def test_words_parted_at_the_end_of_a_line_are_one_again(before, after, whole):
     assert together(before, after) == whole
+
+
+def test_the_first_time_may_stand_after_each_time_and_acts_over_their_own_column():
+    assert plainly("Part\tEvery\tFirst\nBelt\t320 h\t80 h\nHose\t640 h\t\nPin\t2 years\t\n") == {
+        "Belt": (80, 320, None),
+        "Hose": (None, 640, None),
+        "Pin": (None, None, 24),
+    }
+    assert plainly("Part\tCheck every\tReplace every\nBelt\t80 h\t320 h\nHose\t\t2 years\n") == {
+        "Belt: check": (None, 80, None),
+        "Belt: replace": (None, 320, None),
+        "Hose: replace": (None, None, 24),
+    }
+
+
+def test_a_title_behind_a_bullet_is_a_title_and_a_note_is_no_task():
+    grid = read("Every 80 h\n- Grease pins\n* Every 320 h\n- Change oil\nNote: by the dealer\n")
+    assert rules(grid) == {"Grease pins": (None, 80, None), "Change oil": (None, 320, None)}
+    assert [each.row for each in grid.open] == [5]
