@@ -151,6 +151,7 @@ def _by_cells(column: Column, cells: Sequence[str], table: Cells) -> Column:
     if (
         column.kind in (ITEM, ACT, TASK)
         and cells
+        and not (column.kind == ITEM and any(re.search(r"[A-Z]", cell) for cell in cells))
         and all(re.fullmatch(r"[\dA-Z]{0,2}\d+(?:\.\d+)*\.?", c) for c in cells)
     ):
         return replace(column, kind=UNREAD)
