@@ -8,20 +8,24 @@ from servicing.planning import table_words as words
 from servicing.planning.intervals import NORMAL
 from servicing.planning.language import gettext as _
 from servicing.planning.table_conditions import has_condition
+from servicing.planning.table_doubts import UNITLESS, Said, why
 from servicing.planning.table_headings import HARD, WHEN, Column
-from servicing.planning.table_intervals import Said, read_interval, why
-from servicing.planning.table_layout import Layout, without_references
+from servicing.planning.table_intervals import read_interval, without_unit
+from servicing.planning.table_layout import FIGURES, Layout, without_references
 from servicing.planning.table_marks import Marked
 from servicing.planning.table_row import Part, Row, Table
 from servicing.planning.table_signs import (
+    CROSSES,
     EACH,
     FIRST,
     FIRST_ONLY,
     GUESSES,
+    NOT_DUE,
     NOTHING,
     REPEATED,
     SOLID,
     SYMBOLS,
+    TICKS,
     Sign,
     bare_of,
     references,
@@ -41,9 +45,15 @@ def take_mark(
         if reference not in layout.notes:
             lost = _("“{cell}” refers to note {reference}, which is not below the table")
             row.faults.append((at, lost.format(cell=cell, reference=reference)))
+    for reference in references(column.heading):
+        if reference not in layout.notes and not reference.isalpha():
+            lost = _("It refers to note {reference}, which is not in the table. What does it say?")
+            row.ask(at, lost.format(reference=reference), f"note:{reference}", ["name"])
     bare = bare_of(cell)
     for sign in signs_in(bare, layout.signs) if bare else ["x"] if named else []:
         meant = _sign(row, at, sign, cell, column, table)
+        if meant is not None and meant.kind == NOT_DUE:
+            continue
         if meant is None:
             unread = _(
                 "“{cell}” is not a mark. Write x where it is due each time, o for the first time only."
@@ -52,6 +62,9 @@ def take_mark(
             break
         part = parts.setdefault(meant.words if meant.kind not in (EACH, FIRST, WHEN_SIGN) else "", Part())
         part.replaces = part.replaces or act_of(meant.words) == "replace"
+        part.named += named
+        if column.said and column.said.keep and column.months:  # "every spring"
+            part.words = list(dict.fromkeys([*part.words, column.heading]))
         if meant.kind == WHEN_SIGN:
             part.when.append(meant.words)
             continue
@@ -81,8 +94,8 @@ def _first_by_note(row: Row, at: int, named: Sequence[str], column: Column, layo
             return True
         if not marks and words.says_only_first(note):
             return True
-        if marks and not all(mark.first for mark in marks):
-            continue
+        if marks and not (said and said.rest and all(mark.first for mark in marks)):
+            continue  # it says another time, beside this mark
         sentence = _("“{note}”: is this mark for the first time only?").format(note=note)
         if row.ask(at, sentence, f"first:{bare}", ["first", "each"]) == "first":
             return True
@@ -113,13 +126,15 @@ def _sign(row: Row, at: int, sign: str, cell: str, column: Column, table: Table)
         return _unexplained(row, at, sign)
     if sign in SOLID and len(SOLID & set(table.signs)) > 1:
         return _unexplained(row, at, sign)
+    if sign in CROSSES and TICKS & set(table.signs):  # done, or not due?
+        return _unexplained(row, at, sign)
     if sign in REPEATED:
         return Sign(EACH)
     if sign in FIRST_ONLY:
         return _circle(row, at, sign, column, table)
     if _is_act(sign):
         return Sign("act", sign)
-    if sign in SYMBOLS:
+    if sign in SYMBOLS or (len(sign) == 1 and not sign.isalnum() and sign != "?"):
         return _unexplained(row, at, sign)
     if re.fullmatch(r"[A-Z]{1,3}|[a-z]", sign) and (layout.signs or _is_usual(sign, table)):
         return _unexplained(row, at, sign)
@@ -144,11 +159,13 @@ def _is_usual(sign: str, table: Table) -> bool:
 
 def _unexplained(row: Row, at: int, sign: str) -> Sign:
     acts = [*GUESSES.get(sign[:1], ()), *("check", "replace", "lubricate", "clean", "adjust")]
-    codes = ["each", *dict.fromkeys(acts)] if sign in REPEATED else [*dict.fromkeys(acts), "each"]
+    each_first = sign in REPEATED or not sign.isalpha()
+    codes = ["each", *dict.fromkeys(acts)] if each_first else [*dict.fromkeys(acts), "each"]
     codes += ["first"] if sign in FIRST_ONLY else []
+    codes += [NOT_DUE] if sign in CROSSES else []
     sentence = _("No legend says what “{sign}” means.").format(sign=sign)
     code = row.ask(at, sentence, f"sign:{sign}", codes)
-    return Sign(code) if code in (EACH, FIRST) else Sign("act", _act_said(code))
+    return Sign(code) if code in (EACH, FIRST, NOT_DUE) else Sign("act", _act_said(code))
 
 
 def _act_said(code: str) -> str:
@@ -210,6 +227,8 @@ def take_text(
         code = row.ask(at, why("words"), f"words:{plain(bare)}", ["words"])
         part.when.append(bare if code else "")
         return named
+    if column.unit is None and not said.doubt and FIGURES.fullmatch(bare):
+        said = without_unit(said)
     condition = column.condition
     if condition == HARD:
         sentence = _("“{heading}” over it: {why}").format(heading=column.heading, why=why("severe"))
@@ -220,7 +239,8 @@ def take_text(
 
 def _take(row: Row, at: int, bare: str, said: Said, part: Part, condition: str) -> None:
     codes = [str(number) for number in range(1, len(said.readings) + 1)]
-    code = row.ask(at, why(said.doubt), f"text:{plain(bare)}", codes) if said.doubt else "1"
+    signature = f"unit:{len(codes)}" if said.doubt == UNITLESS else f"text:{plain(bare)}"
+    code = row.ask(at, why(said.doubt), signature, codes) if said.doubt else "1"
     reading = said.readings[int(code) - 1]
     for mark in reading.marks:
         part.marks.append(replace(mark, condition=condition) if mark.condition == NORMAL else mark)

@@ -8,9 +8,11 @@ question mark, since nobody can say under which heading it stood.
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from servicing.planning.table_intervals import read_interval
 from servicing.planning.table_signs import FIRST_ONLY, NOTHING, REPEATED, bare_of
+from servicing.planning.table_words import together
 
 GAP = re.compile(r"\s{2,}")
 LEADERS = re.compile(r"\s*(?:\.{4,}|…{2,}|(?:\. ){3,}\.?)\s*")
@@ -34,6 +36,10 @@ def columns_of(lines: Sequence[str]) -> list[list[str]]:
     wide = [parts for parts in parted if len(parts) >= FEWEST]
     if len(wide) < FEWEST:
         return _lost(text)
+    if (stacked := _stacked(parted)) is not None:
+        return stacked
+    if _is_even(wide):
+        return _in_order(parted, max(len(parts) for parts in wide))
     places = _places(wide)
     rows = [_row(parts, places) if len(parts) >= FEWEST else _alone(parts, places) for parts in parted]
     return _wrapped(rows, parted)
@@ -77,6 +83,18 @@ def _places(rows: Sequence[Sequence[_Part]]) -> list[tuple[int, int]]:
         if places[at][1] > places[at + 1][0]:
             middle = (places[at][1] + places[at + 1][0]) // 2
             places[at], places[at + 1] = (places[at][0], middle), (middle, places[at + 1][1])
+    strays = [
+        part
+        for parts in rows
+        for part in parts
+        if not _is_mark(part.words) and all(part.end <= start or part.start >= end for start, end in places)
+    ]
+    for part in strays:  # words that stand below each other under no heading, be they close to one
+        others = [each for each in strays if each.start < part.end and part.start < each.end]
+        apart = all(part.end <= start or part.start >= end for start, end in places)
+        if apart and len(others) > FEWEST:
+            places.append((min(each.start for each in others), max(each.end for each in others)))
+            places.sort()
     for parts in rows:  # a column that only some rows have
         for part in parts:
             if all(part.end <= start or part.start >= end for start, end in places) and not _between(
@@ -85,6 +103,75 @@ def _places(rows: Sequence[Sequence[_Part]]) -> list[tuple[int, int]]:
                 places.append((part.start, part.end))
                 places.sort()
     return places
+
+
+def _stacked(parted: Sequence[Sequence[_Part]]) -> list[list[str]] | None:
+    """Rows below headings that each stand on a line of their own; None: there are none such.
+
+    As many lines as the rows have cells, with two intervals or more among them. A row with fewer cells has
+    lost one. The headings may come again, on the next page.
+    """
+    most = max(len(parts) for parts in parted)
+    stack = _stack(parted, most)
+    if stack is None:
+        return None
+    start, heads = stack
+    kept: list[Sequence[_Part]] = []
+    number = 0
+    while number < len(parted):
+        lines = [" ".join(part.words for part in parts) for parts in parted[number : number + most]]
+        if lines == heads and number != start:
+            number += most
+        elif number == start:
+            kept.append([_Part(0, 0, head) for head in heads])
+            number += most
+        else:
+            kept.append(parted[number])
+            number += 1
+    return _in_order(kept, most)
+
+
+def _stack(parted: Sequence[Sequence[_Part]], most: int) -> tuple[int, list[str]] | None:
+    """The first of the lines that are headings, each alone, and their words."""
+    for number in range(len(parted) - most):
+        lines, below = parted[number : number + most], parted[number + most]
+        heads = [parts[0].words.strip() for parts in lines if len(parts) == 1]
+        if len(heads) < most or most <= FEWEST or len(below) < most - 1:
+            continue
+        said = [read_interval(head) for head in heads]
+        timed = sum(bool(each and each.first.marks) for each in said)
+        if said[0] is None and timed >= FEWEST:
+            return number, heads
+    return None
+
+
+def _is_even(wide: Sequence[Sequence[_Part]]) -> bool:
+    """Whether all blanks are alike, so that nothing stands below anything and cells only have an order."""
+    most = max(len(parts) for parts in wide)
+    gaps = {later.start - one.end for parts in wide for one, later in pairwise(parts)}
+    starts = {parts[1].start for parts in wide}
+    short = any(len(parts) < most for parts in wide)
+    return most > FEWEST and len(gaps) == 1 and len(starts) > FEWEST and short
+
+
+def _in_order(rows: Sequence[Sequence[_Part]], most: int) -> list[list[str]]:
+    """Cells by their order alone; in a row that lacks one, nobody can say under which heading marks stood."""
+    found: list[list[str]] = []
+    for parts in rows:
+        said = [" ".join(part.words.split()) for part in parts]
+        before = found[-1] if found else []
+        if FEWEST <= len(said) < most:
+            last = said.pop() if not _is_mark(said[-1]) else ""
+            marks = [f"{cell} {LOST}" if _is_mark(cell) else cell for cell in said[1:]]
+            spare = [""] * (most - 1 - len(marks) - bool(last))
+            cells = [said[0], *marks, *spare, *([last] if last else [])]
+        else:
+            cells = said + [""] * (most - len(said))
+        if before and before[0][-1:] == "-" and not any(before[1:]) and cells[0][:1].islower():
+            found[-1] = [together(before[0], cells[0]), *cells[1:]]
+        else:
+            found.append(cells)
+    return found
 
 
 def _between(part: _Part, places: Sequence[tuple[int, int]]) -> bool:
@@ -100,7 +187,10 @@ def _row(parts: Sequence[_Part], places: Sequence[tuple[int, int]]) -> list[str]
     cells = [""] * len(places)
     if len(parts) == len(places):
         return [part.words for part in parts]
-    for part in parts:
+    for number, part in enumerate(parts):
+        if not number and part.start < places[0][1] and not _is_mark(part.words):
+            cells[0] = part.words  # a task's words may run below the next heading
+            continue
         middle = part.start + part.end
         shared = [min(part.end, end) - max(part.start, start) for start, end in places]
         best = max(shared)
@@ -144,11 +234,12 @@ def _wrapped(rows: list[list[str]], parted: Sequence[Sequence[_Part]]) -> list[l
         if parts and _is_legend(parts[0].words):
             found.append(row)
         elif goes_on and begins and (small or indented or open_bracket):
-            before[0] = f"{before[0]} {row[0]}"
+            before[0] = together(before[0], row[0])
         elif len(parts) >= FEWEST and small and before and before[0] and not any(before[1:]):
-            found[-1] = [f"{before[0]} {row[0]}", *row[1:]]
+            found[-1] = [together(before[0], row[0]), *row[1:]]
         elif before and _is_second_line(row, before):
-            found[-1] = [" ".join(filter(None, cells)) for cells in zip(before, row, strict=True)]
+            cells = zip(before, row, strict=True)
+            found[-1] = [together(one, other) if one and other else one + other for one, other in cells]
         else:
             found.append(row)
     return found
@@ -198,7 +289,7 @@ def _unwrapped(lines: Sequence[str]) -> list[list[str]]:
     for line in lines:
         indented = line[:1].isspace() and not BULLET.match(line)
         if found and found[-1][0] and line.strip() and bulleted and indented:
-            found[-1] = [f"{found[-1][0].rstrip()} {line.strip()}"]
+            found[-1] = [together(found[-1][0].rstrip(), line.strip())]
             continue
         bulleted = bool(BULLET.match(line))
         found.append([line])

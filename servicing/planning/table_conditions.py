@@ -6,15 +6,16 @@ from collections.abc import Sequence
 from servicing.planning import table_words as words
 from servicing.planning.intervals import NORMAL
 from servicing.planning.language import gettext as _
+from servicing.planning.table_doubts import Said
 from servicing.planning.table_headings import TASK
-from servicing.planning.table_intervals import Said, read_interval
+from servicing.planning.table_intervals import read_interval
 from servicing.planning.table_layout import Layout
 from servicing.planning.table_marks import Marked
 from servicing.planning.table_row import Part, Row
 from servicing.planning.table_words import act_of, acts_of, plain
 
 SAYS_WHEN = (words.EVERY, words.FIRST, words.AFTER)
-SEGMENT = re.compile(r"[(\[]([^)\]]*)[)\]]|(?:,|;|\s[–-])\s+((?:\d,\d|[^,;()])+)")
+SEGMENT = re.compile(r"[(\[]([^)\]]*)[)\]]|(?:[,;.:]|\s[–-])\s+((?:\d,\d|[^,;()])+)")
 
 
 def said_in_title(title: str, layout: Layout) -> list[tuple[str, Said]]:
@@ -62,7 +63,12 @@ def take_conditions(
     for note in notes:
         said = read_interval(note, acts=True)
         if said and any(reading.marks for reading in said.readings):
-            _one_condition(row, at, note, said, parts, act_of(note), acts_of(title))
+            own = {
+                name: part
+                for name, part in parts.items()
+                if any(layout.notes.get(reference) == note for reference in part.named)
+            }
+            _one_condition(row, at, note, said, own or parts, act_of(note), acts_of(title))
 
 
 def _one_condition(
@@ -76,16 +82,31 @@ def _one_condition(
     marks = list(said.first.marks)
     useful = [mark for mark in marks if any(_shortens(mark, part) for part in meant)]
     if not useful and not said.doubt:
+        if same_act and len(parts) == 1 and not said.rest:
+            _against(row, at, note, marks, meant)
         return
     if said.doubt and not useful:
         return
     code = "rule"
-    if said.doubt or not certain or any(mark.condition == NORMAL for mark in marks):
+    only_first = not said.rest and all(mark.first for mark in marks)
+    only_first = only_first and not any(mark.first for part in meant for mark in part.marks)
+    if said.doubt or not certain or (any(mark.condition == NORMAL for mark in marks) and not only_first):
         sentence = _("“{note}”: does it count as an interval, or stay as words?").format(note=note)
         code = row.ask(at, sentence, f"note:{plain(note)}", ["rule", "words"])
     if code == "rule":
         for part in meant:
             part.marks += [mark for mark in useful if _shortens(mark, part)]
+
+
+def _against(row: Row, at: int, note: str, marks: Sequence[Marked], parts: Sequence[Part]) -> None:
+    """Where a note is nothing but another interval than the marks, a person decides."""
+    own = {(mark.hours, mark.months) for part in parts for mark in part.marks}
+    if {(mark.hours, mark.months) for mark in marks if mark.condition == NORMAL} <= own:
+        return
+    sentence = _("Its words say “{words}”, its mark says otherwise. Which is right?")
+    if row.ask(at, sentence.format(words=note), f"against:{plain(note)}", ["mark", "words"]) == "words":
+        for part in parts:
+            part.marks = list(marks)
 
 
 def _shortens(mark: Marked, part: Part) -> bool:

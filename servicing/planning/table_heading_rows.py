@@ -15,17 +15,19 @@ from servicing.planning.table_headings import (
     SPEC,
     TASK,
     TEXT,
+    UNIT_HEADING,
     WHEN,
     read_heading,
     read_kind,
     unit_of,
 )
 from servicing.planning.table_intervals import read_interval
-from servicing.planning.table_signs import FIRST_ONLY, NOTHING, REPEATED, bare_of
+from servicing.planning.table_signs import FIRST_ONLY, NOTHING, REPEATED, SYMBOLS, bare_of
 from servicing.planning.table_words import MONTHS, YEARS, plain
 
 TIMED = (INTERVAL, TEXT, WHEN, OCCASION)
 Cells = Sequence[Sequence[str]]
+FIGURES = re.compile(r"(?=.*\d)[\d\s.,/–-]+")
 PAGES = re.compile(r"[A-Z]?\d{1,3}[-–]\d{1,3}")
 HIGHEST_HEADING, MOST_HEADING_ROWS = 12, 3
 
@@ -37,7 +39,7 @@ def heading_rows(table: Cells, start: int) -> tuple[int, int, list[str] | None] 
         row = table[at]
         if sum(map(bool, row)) < 2 or any(is_mark(cell) for cell in row):
             continue
-        below = [each for each in table[at + 1 :] if sum(map(bool, each)) > 1]
+        below = [each for each in table[at + 1 :] if sum(map(bool, each)) > 1 and each != row]
         if _is_data(row, below) or (at > start and not below):
             continue
         score = _score(row)
@@ -69,8 +71,9 @@ def _is_data(row: Sequence[str], below: Cells) -> bool:
         return not any(is_mark(each[intervals[0]]) for each in below)
     for at in intervals:
         cells = [each[at] for each in below if each[at]]
-        figures = sum(cell.isdigit() for cell in cells)
-        if is_worded(cells) or (row[at].isdigit() and figures * 2 > len(cells)):
+        figures = sum(bool(FIGURES.fullmatch(cell)) for cell in cells)
+        bare = bool(FIGURES.fullmatch(row[at]))
+        if (sum(map(is_said, cells)) + figures) * 2 > len(cells) and (bare or figures < len(cells)):
             return True
     return False
 
@@ -96,6 +99,8 @@ def _grouped(table: Cells, start: int) -> tuple[int, int, list[str] | None] | No
         return None
     if _is_data(table[start + 1], table[start + 2 :]):
         return None
+    if start + 2 == len(table) and (all(table[start]) or not any(map(unit_of, table[start]))):
+        return None  # "First" and "Regular" over a single task
     return start + 1, start + 1, _spread(table[start])
 
 
@@ -110,7 +115,8 @@ def _goes_on(table: Cells, first: int, last: int) -> bool:
     said = [cell for cell in row if cell]
     if not said or any(map(is_mark, said)) or row[_task_at(heading)]:
         return False
-    return _score(joined(table[first : last + 2])) >= _score(heading)
+    more = _score(joined(table[first : last + 2])) - _score(heading)
+    return more >= (1 if len(said) == 1 else 0)
 
 
 def _task_at(heading: Sequence[str]) -> int:
@@ -121,8 +127,23 @@ def _task_at(heading: Sequence[str]) -> int:
 
 
 def joined(rows: Cells) -> list[str]:
-    columns = zip(*rows, strict=True)
+    own = [list(row) for row in rows]
+    unit_over(own)
+    columns = zip(*own, strict=True)
     return [" ".join(_with_unit(cell, cells) for cell in cells if cell) for cells in columns]
+
+
+def unit_over(rows: list[list[str]]) -> list[str]:
+    """Take a unit that stands over several numbers out of the headings, and return it for each of them."""
+    over = [""] * len(rows[0])
+    for at, cell in enumerate(rows[0]):
+        ends = next((end for end in range(at + 1, len(over)) if rows[0][end]), len(over))
+        below = rows[1][at:ends] if len(rows) > 1 else []
+        numbers = sum(bool(re.search(r"\d", each)) for each in below)
+        if cell and numbers > 1 and numbers == sum(map(bool, below)) and UNIT_HEADING.fullmatch(plain(cell)):
+            over[at:ends] = [cell] * (ends - at)
+            rows[0][at] = ""
+    return over
 
 
 def _with_unit(cell: str, column: Sequence[str]) -> str:
@@ -152,7 +173,8 @@ def _is_group(row: Sequence[str], below: Sequence[str]) -> bool:
     """Whether a row only groups the columns under it: it holds no interval, and the row below does."""
     said = [cell for cell in row if cell]
     return (
-        not any(read_heading(cell).is_interval for cell in said)
+        not any(each in cell for cell in said for each in f"={SYMBOLS}")  # a legend
+        and not any(read_heading(cell).is_interval for cell in said)
         and any(unit_of(cell) or words.FIRST.search(plain(cell)) for cell in said)
         and any(read_heading(cell, unit=unit_of("hours")).is_interval for cell in below)
     )

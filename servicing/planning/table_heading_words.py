@@ -49,7 +49,7 @@ NOTE_HEADINGS = _set(
     "note|notes|remark|remarks|footnote|footnotes|comment|comments|bemerkung|bemerkungen|anmerkung"
     "|anmerkungen|hinweis|hinweise|fussnote|remarque|remarques|observation|observations|commentaire|nota"
     "|notas|observaciones|observacion|comentarios|note|annotazioni|osservazioni|avvertenze|opmerking"
-    "|opmerkingen|noot|toelichting|conditions|condition|bedingung|condiciones|condizioni"
+    "|bem|anm|rem|obs|oss|opm|opmerkingen|noot|toelichting|conditions|condition|bedingung|condiciones|condizioni"
 )
 NUMBER_HEADINGS = _set("no|nr|#|item no|row|n|num|pos|n°|nº|lfd nr|lfd|id|pos no|pos nr")
 
@@ -61,5 +61,5 @@ SPEC_WORDS = _set(
     "|valores|cantidad|lubricante|coppia|capacita|specifica|specifiche|valore|valori|tolleranza|quantita"
     "|lubrificante|dati|aanhaalmoment|inhoud|specificatie|specificaties|waarde|waarden|hoeveelheid"
     "|smeermiddel|tolerantie|range|sollwerte|einstellwert|pressure|clearance|nennwert|grenzwert|koppel"
-    "|place|location|ort|lieu|emplacement|lugar|ubicacion|posizione|plaats|who|by|wer|personal|qui|quien|chi|wie"
+    "|qty|qte|anzahl|stuck|aantal|place|location|ort|lieu|emplacement|lugar|ubicacion|posizione|plaats|who|by|wer|personal|qui|quien|chi|wie"
 )

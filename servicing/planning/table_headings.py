@@ -7,16 +7,11 @@ from functools import lru_cache
 
 from servicing.planning import table_heading_words as heads
 from servicing.planning import table_words as words
+from servicing.planning.table_doubts import BARE, RANGE, SEVERAL, UNITLESS, WEEKLY, Reading, Said
 from servicing.planning.table_intervals import (
-    BARE,
     FEWEST_BARE,
-    RANGE,
-    SEVERAL,
-    UNITLESS,
-    WEEKLY,
-    Reading,
-    Said,
     read_interval,
+    units_in,
 )
 from servicing.planning.table_marks import Marked
 from servicing.planning.table_words import HOURS, MONTHS, YEARS, plain
@@ -81,9 +76,13 @@ UNIT_HEADING = re.compile(
 )
 FIRST_HEADING = re.compile(
     rf"(?:{words.FIRST.pattern}|at|after|after the)(?: (?:time|service|change|maintenance|interval|mal"
-    r"|wartung|fois|vez|volta|keer|at|after))?"
+    rf"|wartung|fois|vez|volta|keer|{words.AFTER.pattern}))*"
 )
-THEN_HEADING = re.compile(rf"(?:{words.THEN.pattern}|{words.EVERY.pattern})(?: {words.EVERY.pattern})?")
+OR_FIRST = re.compile(rf"^{words.OR.pattern}\s+(?=\S)")  # "or every (months)" beside hours
+THEN_HEADING = re.compile(
+    rf"(?:{words.THEN.pattern}|{words.EVERY.pattern}|{words.REGULARLY.pattern})(?: {words.EVERY.pattern})?"
+    r"(?: (?:interval|intervals|time|times|service|change|wartung|intervall))?"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +123,8 @@ def unit_of(over: str) -> str | None:
 
 def _unit_in(heading: str) -> str | None:
     """The unit that a heading names beside its words, be it a letter in brackets: `Interval (h)`."""
-    return unit_of(heading) or (HOURS if re.search(r"[(\[/]\s*h\s*[)\]]?$", heading.lower()) else None)
+    found = re.search(r"[(\[/]\s*([a-z]{1,4})\.?\s*[)\]]?$", heading.lower())
+    return unit_of(heading) or (next(iter(units_in(found[1])), None) if found else None)
 
 
 def read_heading(heading: str, *, unit: str | None = None, first: bool = False) -> Column:
@@ -132,6 +132,8 @@ def read_heading(heading: str, *, unit: str | None = None, first: bool = False) 
 
     unit: what a bare number counts, hours when not said. first: a heading above says first time only.
     """
+    if re.search(r"\d\s*[(\[:;]\s*\d", heading):
+        return Column(TASK, heading)  # two numbers: `250 (125 severe)`
     said = re.sub(r"[():;]", " ", heading.lower()).strip(" .")
     said = re.sub(r"\s+", " ", said)
     if said in PAGE_WORDS:
@@ -176,6 +178,7 @@ def read_kind(heading: str, *, unit: str | None = None, first: bool = False) -> 
     if column.kind != TASK or not heading:
         return column
     bare = plain(re.sub(r"\([^)]*\)", " ", heading)).strip(" .:*") or plain(heading).strip(" ().:")
+    bare = OR_FIRST.sub("", bare)
     for kind, names in KINDS.items():
         if bare in names:
             return Column(kind, heading, unit=_unit_in(heading))
@@ -199,13 +202,16 @@ def read_kind(heading: str, *, unit: str | None = None, first: bool = False) -> 
     if NORMAL_USE.fullmatch(bare):
         return Column(TEXT, heading, unit=unit)
     if UNIT_HEADING.fullmatch(bare):
-        return Column(TEXT, heading, unit=unit_of(bare) or (HOURS if bare == "h" else None))
+        return Column(TEXT, heading, unit=unit_of(bare) or next(iter(units_in(bare)), None))
     if FIRST_HEADING.fullmatch(bare):
         return Column(TEXT, heading, first=True, unit=unit or _unit_in(heading))
     if THEN_HEADING.fullmatch(bare):
         return Column(TEXT, heading, unit=unit or _unit_in(heading))
     if bare not in heads.TASK_HEADINGS and any(each.fullmatch(bare) for each in words.ACTS.values()):
         return Column(TEXT, heading, act=heading, unit=unit)
+    act = " ".join(words.EVERY.sub(" ", bare).split())  # "Check every"
+    if act != bare and any(each.fullmatch(act) for each in words.ACTS.values()):
+        return Column(TEXT, heading, act=act, unit=unit or _unit_in(heading))
     if any(word in bare.split() or word == bare for word in heads.SPEC_WORDS):
         return Column(SPEC, heading)
     kind = ITEM if bare in heads.ITEM_HEADINGS else ACT if bare in heads.ACT_HEADINGS else TASK

@@ -12,7 +12,20 @@ from functools import lru_cache
 
 from servicing.planning import table_words as words
 from servicing.planning.intervals import DAILY_HOURS, NORMAL
-from servicing.planning.language import gettext as _
+from servicing.planning.table_doubts import (
+    BARE,
+    EVENT,
+    KM,
+    LATER,
+    LOOSE,
+    RANGE,
+    SEVERAL,
+    SEVERE,
+    UNITLESS,
+    WEEKLY,
+    Reading,
+    Said,
+)
 from servicing.planning.table_marks import Marked
 from servicing.planning.table_words import DAYS, DISTANCE, HOURS, MONTHS, WEEKS, YEARS, plain
 
@@ -48,54 +61,23 @@ UNIT_OF_ONE = re.compile(
 LONGEST = 240  # longer words are a remark and no interval
 FEWEST_BARE = 8  # a smaller number without a unit may well count months or years
 MOST_MONTHS, MOST_HOURS = 600, 10_000_000
-RANGE, KM, WEEKLY, EVENT, LOOSE, LATER, BARE, SEVERAL, SEVERE, WORDY, UNITLESS = (
-    *("range", "km", "weeks", "event", "loose", "later", "bare", "several", "severe", "words", "unitless"),
-)
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """One way to read the words: marks, or when it is done where no hours or months say so."""
-
-    marks: tuple[Marked, ...] = ()
-    when: str = ""
+def units_in(said: str) -> set[str]:
+    """The units that words name: hours, months, years and the like, however short."""
+    text = re.sub(r"(?<=\d)(?=[a-z])", " ", plain(said))
+    return {unit for found in UNIT_ALONE.finditer(text) if (unit := _unit(found["unit"]))}
 
 
-@dataclass(frozen=True, slots=True)
-class Said:
-    """What words may mean, the likeliest first; doubt: why that is not certain, "" where it is.
-
-    rest: whether words stand there that are no part of an interval. keep: whether the interval's own words
-    say more than it: `before each use`.
-    """
-
-    readings: tuple[Reading, ...]
-    doubt: str = ""
-    rest: bool = False
-    keep: bool = False
-
-    @property
-    def first(self) -> Reading:
-        """The likeliest reading."""
-        return self.readings[0]
-
-
-def why(doubt: str) -> str:
-    """Return in words why a reading isn't certain."""
-    said = {
-        RANGE: _("It names a range. Which end counts?"),
-        KM: _("Kilometres can't be counted here. What counts instead?"),
-        WEEKLY: _("Weeks and days that make no whole months can't be counted. What counts instead?"),
-        EVENT: _("It hangs on other work, which no hours or months say."),
-        LOOSE: _("Some of these words aren't known. Is this what they mean?"),
-        LATER: _("It says whichever comes last; only whichever comes first can be counted."),
-        BARE: _("Is it due once, or each time?"),
-        SEVERAL: _("It names several intervals of one kind. Which counts?"),
-        SEVERE: _("It names hard use. Is that dust, or heavy work?"),
-        UNITLESS: _("The number has no unit. Are these hours, months or years?"),
-        WORDY: _("These words name no hours and no months. Shall they stay as they are?"),
-    }
-    return said[doubt]
+def without_unit(said: Said) -> Said:
+    """Return hours that no word calls so as a doubt: they may be months or years."""
+    ways: list[Reading] = []
+    for kind in (HOURS, MONTHS, YEARS):
+        counts = [(mark, _marked(kind, mark.hours)) for mark in said.first.marks if mark.hours is not None]
+        marks = [replace(made, first=mark.first, condition=mark.condition) for mark, made in counts if made]
+        if marks and len(marks) == len(counts):
+            ways.append(Reading(tuple(marks)))
+    return replace(said, readings=tuple(ways) or said.readings, doubt=UNITLESS)
 
 
 @dataclass(slots=True)
@@ -205,6 +187,7 @@ def _clause(part: str, unit: str | None, acts: bool, plain_figures: bool) -> _Cl
     for (kind, count), pattern in words.WORD_INTERVALS.items():
         if match := pattern.search(rest):
             found.keep = kind == DAYS and match[0] not in words.DAILY_WORDS
+            found.keep = found.keep or bool(re.fullmatch(words.EACH_SEASON, match[0]))
             rest = pattern.sub(" ", rest, count=1)
             found.every = True
             _take(found, kind, Decimal(count), None)
@@ -247,6 +230,7 @@ def _clause(part: str, unit: str | None, acts: bool, plain_figures: bool) -> _Cl
     if acts:
         for pattern in words.ACTS.values():
             rest = pattern.sub(" ", rest)
+    rest = words.TIME_ONLY.sub(" ", rest) if found.first and found.marks else rest
     rest = UNIT_ALONE.sub(" ", rest) if found.marks else rest
     found.rest = " ".join(re.sub(r"[^a-z0-9 ]", " ", rest).split())
     if re.search(r"\d", found.rest) and not found.marks:

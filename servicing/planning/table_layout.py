@@ -4,11 +4,15 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from servicing.planning import table_heading_words as heads
 from servicing.planning import table_words as words
-from servicing.planning.table_column_kinds import columns_below
+from servicing.planning.language import gettext as _
+from servicing.planning.table_column_kinds import PAGE_NAMED, columns_below
+from servicing.planning.table_doubts import BARE, LOOSE, Reading, Said
 from servicing.planning.table_grid import Fault
 from servicing.planning.table_heading_rows import TIMED, Cells, heading_rows, is_mark, is_said, is_worded
 from servicing.planning.table_headings import (
+    ACT,
     NOTE,
     PAGE,
     SPEC,
@@ -17,7 +21,7 @@ from servicing.planning.table_headings import (
     UNREAD,
     Column,
 )
-from servicing.planning.table_intervals import BARE, LOOSE, Reading, Said, read_interval
+from servicing.planning.table_intervals import read_interval, without_unit
 from servicing.planning.table_signs import (
     RAISED,
     REFERENCE,
@@ -43,8 +47,9 @@ NAMED_NOTE = re.compile(
 PAGE_CELL = re.compile(
     r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)?\s*[A-Z]{0,2}[-–.]?\d+(?:[-–.]\d+)*$", re.I
 )
+KEY = re.compile(r"[IVX]{1,4}|[A-Za-z]|\d{1,2}")
+FIGURES = re.compile(r"(?=.*\d)[\d\s.,–-]+")
 AS_WRITTEN = Reading((), "as written")
-PAGE_NAMED = re.compile(r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)\s*[A-Z]{0,2}[-–.]?\d", re.I)
 NUMBERING = re.compile(r"^\s*(?:\d{1,2}(?:\.\d{1,2})+\.?|\d{1,2}[.)]|[A-Z][.)])\s+(?=\S)")
 BULLET = re.compile(r"^\s*(?:[•●▪■□◦*–-]\s+|\d{1,2}(?:\.\d{1,2})+\.?\s+|\d{1,2}[.)]\s+)(?=\S)")
 
@@ -54,8 +59,8 @@ class Layout:
     """The columns of a table, and what each row below its headings is.
 
     notes: footnotes by their reference. signs: the legend. sections: by row, the interval that stands over it
-    and the words. parts: by row, the title of the section it is in. over: words of rows that are neither task
-    nor note.
+    and the words. keys: what cells of notes name alone, `II`. parts: by row, the title of the section it is
+    in. words: rows that are neither task nor note.
     """
 
     body: int
@@ -69,6 +74,7 @@ class Layout:
     parts: dict[int, str] = field(default_factory=dict)
     headings: list[tuple[int, str]] = field(default_factory=list)
     words: list[tuple[int, str]] = field(default_factory=list)
+    keys: set[str] = field(default_factory=set)
 
     def at(self, kind: str) -> int:
         """The first column of a kind, counted from 0."""
@@ -99,10 +105,22 @@ def lay_out(table: list[list[str]]) -> Layout:
             for number in range(start, first - bool(over))
             if any(table[number])
         ]
+        faults += [
+            Fault(number + 1, 1, _("a mark stands above the headings"))
+            for number in range(start, first - bool(over))
+            if _is_marked(table[number])
+        ]
         layout = Layout(last + 1, columns, faults, headings=titles)
     if not layout.faults or any(column.kind == TASK for column in layout.columns):
         _part_rows(table, layout)
     return layout
+
+
+def _is_marked(row: Sequence[str]) -> bool:
+    """Whether a row has a mark beside words and is no legend."""
+    said = [cell for cell in row if cell]
+    signs = [cell for cell in said if is_mark(cell)]
+    return len(signs) > 0 and len(said) > len(signs) and not legend(" | ".join(said), signs)
 
 
 def _without_headings(table: Cells) -> list[Column]:
@@ -136,11 +154,14 @@ def _section(row: Sequence[str]) -> Said | None:
     if len(said) != 1 or len(said[0]) > 100:
         return None
     text = NUMBERING.sub("", bare_of(said[0])).rstrip(":")
-    if BULLET.match(text):
-        return None
+    if BULLET.match(text):  # "* Every 500 h" is a title, "* Grease at 500 h" is none
+        found = read_interval(BULLET.sub("", text))
+        return found if found and found.first.marks and not (found.rest or found.doubt) else None
     found = read_interval(text)
     if found is None:
         return None
+    if FIGURES.fullmatch(text):
+        return found if found.doubt else without_unit(found)
     if found.rest or found.doubt:  # `Every 2nd oil change` ends the section before it
         begins = any(each.match(plain(text)) for each in (words.EVERY, words.FIRST, words.AFTER))
         names = bool(found.first.marks) and not words.acts_of(text) and len(text) <= 60 and ":" not in text
@@ -177,7 +198,9 @@ def _list_of_sections(table: Cells) -> Layout:
 def _part_rows(table: list[list[str]], layout: Layout) -> None:
     """Part the rows below the headings into sections, tasks, footnotes, the legend and other words."""
     named = _named(table)
-    marked = [at for at, column in enumerate(layout.columns) if column.is_interval]
+    notes = [at for at, column in enumerate(layout.columns) if column.kind == NOTE]
+    layout.keys = {row[at] for row in table[layout.body :] for at in notes if KEY.fullmatch(row[at])}
+    marked = [at for at, column in enumerate(layout.columns) if column.is_interval or column.kind == ACT]
     used = used_in([row[at] for row in table[layout.body :] for at in marked if at < len(row)])
     section: tuple[int, str, Said] | None = None
     part, last_note = "", ""
@@ -189,9 +212,15 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
             continue
         if signs := _legend(said, row, layout, used):
             layout.signs |= signs
-            layout.headings = [each for each in layout.headings if each[0] != number + 1]
+            if not re.search(r"\.\s+[A-Z]", joined):
+                layout.headings = [each for each in layout.headings if each[0] != number + 1]
             continue
         if number < layout.body:
+            if number == layout.body - 1:
+                _notes_beside(number, row, layout, named)
+            continue
+        if len(said) > 1 and row in table[max(layout.body - 3, 0) : layout.body]:
+            layout.headings.append((number + 1, joined))  # the headings again, on the next page
             continue
         if (key := _footnote(said, row, layout, named)) is not None:
             reference, text = key
@@ -204,20 +233,29 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
         ):
             continue  # what a column is, which it says already
         _notes_beside(number, row, layout, named)
+        if len(said) == 1 and plain(said[0].partition(":")[0]) in heads.NOTE_HEADINGS and ": " in said[0]:
+            layout.words.append((number + 1, said[0]))
+            continue
         if inline := _inline(row):
             inline_said, rest = inline
             section, part, last_note = (number + 1, said[0], inline_said), "", ""
             row[next(at for at, cell in enumerate(row) if cell)] = rest
+        elif len(said) == 1 and FIGURES.fullmatch(said[0]) and not layout.is_list:
+            layout.headings.append((number + 1, said[0]))  # a page's number between the rows
+            continue
         elif section_said := _section(row):
             section, part, last_note = (number + 1, said[0], section_said), "", ""
             continue
         alone = len(said) == 1
         if alone and last_note and said[0][:1].islower() and not layout.is_list:
-            layout.notes[last_note] += " " + said[0]  # a footnote that was wrapped
+            layout.notes[last_note] = words.together(
+                layout.notes[last_note], said[0]
+            )  # a footnote that was wrapped
             continue
         goes_on = alone and said[0][:1].islower() and row[layout.at(TASK)] == said[0]
         if goes_on and layout.rows and layout.rows[-1] == number - 1:  # a task's words, wrapped
-            table[number - 1][layout.at(TASK)] += " " + said[0]
+            at = layout.at(TASK)
+            table[number - 1][at] = words.together(table[number - 1][at], said[0])
             continue
         works = len(said[0].split()) > 1 and bool(words.acts_of(said[0]))
         if alone and layout.is_list and section is None and not (works and number):
@@ -288,12 +326,18 @@ def _footnote(
     """A row that is a footnote: its reference and its words."""
     if len(said) > 2:
         return None
+    key, _blank, text = " ".join(said).partition(" ")
+    if key.strip(".:)") in layout.keys and len(text.split()) > 1 and row[layout.at(TASK)] in (said[0], ""):
+        return key.strip(".:)").lower(), text.strip()
     found = FOOTNOTE.fullmatch(" ".join(said))
     if not found or not found[5] or NAMED_NOTE.match(" ".join(said)):
         return None
     key = next(group for group in found.groups()[:4] if group).translate(RAISED).lower()
     if _has_marks(row, layout) and not FOOTNOTE.fullmatch(said[0] + " "):
         return None
+    own = FOOTNOTE.fullmatch(said[0])
+    if len(said) == 2 and own and own[5] and _has_marks(row, layout):
+        return None  # "1. Change oil" beside its mark
     if layout.is_list and found[4] and key not in named:
         return None  # "1. Change oil" in a list
     if layout.is_list and key == "*" and key not in named:
@@ -310,7 +354,7 @@ def _notes_beside(number: int, row: Sequence[str], layout: Layout, named: set[st
         if not found or not found[5] or NAMED_NOTE.match(cell):
             continue
         key = next(group for group in found.groups()[:4] if group).translate(RAISED).lower()
-        if key in named and not (found[4] and found[5][:1].isdigit()):
+        if key in named and cell != column.heading and not (found[4] and found[5][:1].isdigit()):
             layout.notes[key] = found[5].strip()
             layout.note_rows[key] = number + 1
 

@@ -9,25 +9,25 @@ from servicing.planning import table_life as life
 from servicing.planning.language import gettext as _
 from servicing.planning.table_cells import take_mark, take_section, take_text
 from servicing.planning.table_conditions import said_in_title, take_conditions, title_against_marks
+from servicing.planning.table_doubts import SEVERAL, why
 from servicing.planning.table_grid import LEAVE_OUT, Choice, Fault, GridTask, Question, answered
-from servicing.planning.table_headings import ACT, NOTE, OCCASION, PAGE, SPEC, TASK, TEXT, WHEN
-from servicing.planning.table_layout import BULLET, NAMED_NOTE, Layout, without_references
+from servicing.planning.table_heading_rows import TIMED
+from servicing.planning.table_headings import ACT, OCCASION, TASK, TEXT, UNREAD, WHEN
+from servicing.planning.table_intervals import read_interval
+from servicing.planning.table_layout import Layout
 from servicing.planning.table_marks import Marked
 from servicing.planning.table_row import Part, Row, Table
+from servicing.planning.table_row_words import words_of
 from servicing.planning.table_signs import (
+    NOT_DUE,
     NOTHING,
-    bare_of,
     references,
+    signs_in,
 )
 from servicing.planning.table_words import acts_of, plain
 
-LONGEST_TITLE, LONGEST_PAGE, LONGEST_WHEN = 160, 20, 200
-IN_PAGE = re.compile(
-    r"\s*[(\[]?\b(?:see |siehe |voir |ver |vedi |zie )?"
-    r"(?:pages?|pp?\.|s\.|seite|pág(?:ina|\.)|pag(?:ina|\.)|blz\.?)"
-    r"\s*([A-Z]{0,2}[-–.]?\d[\w.–-]*)\s*[)\]]?\s*$",
-    re.I,
-)
+LONGEST_TITLE, LONGEST_WHEN = 160, 200
+SEMICOLON = re.compile(r";\s+(?![^(]*\))")
 LINES, LOST, MOST_WAYS = " | ", " ?", 20
 
 
@@ -90,24 +90,30 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
     """Return the tasks of a row, or the words of one that is a section's title."""
     layout = table.layout
     task_at = layout.at(TASK)
-    if (several := _several(row, task_at, table)) is not None:
+    if not (table.settled or row.single) and (several := _several(row, task_at, table)) is not None:
         return several, ""
+    if (paired := _paired(row, table)) is not None:
+        return paired, ""
     row.cells = _found_again(row, layout)
-    title, page, words_kept, named, act = _words(row, layout, table.settled)
+    title, page, words_kept, named, act = words_of(row, layout, table.settled)
     named += references(layout.parts.get(row.number, ""))
     row.title = title
     if len(title) > LONGEST_TITLE:
         row.faults.append((task_at, _("a task has at most {most} characters").format(most=LONGEST_TITLE)))
     parts: dict[str, Part] = {}
+    texts: list[tuple[int, dict[str, list[Marked]]]] = []
     for at, (cell, column) in enumerate(zip(row.cells, layout.columns, strict=False)):
-        if not cell or plain(cell) in NOTHING:
+        if not cell or (plain(cell) in NOTHING and not _is_due(cell, layout)):
             continue
         if column.is_interval or column.kind == WHEN:
             named += take_mark(row, at, cell, column, table, parts)
         elif column.kind == TEXT:
+            before = {name: len(part.marks) for name, part in parts.items()}
             named += take_text(row, at, cell, column, layout, parts)
+            texts.append((at, {name: part.marks[before.get(name, 0) :] for name, part in parts.items()}))
         elif column.kind == OCCASION:
             parts.setdefault("", Part()).when.append(cell)
+    _one_of_columns(row, texts, parts)
     has_own = any(part.marks or part.dots or part.when for part in parts.values())
     in_title = [] if table.settled else said_in_title(title, layout)
     if not has_own and not row.faults and (section := layout.sections.get(row.number)):
@@ -116,6 +122,8 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
     if not title and (marked or row.faults):
         row.faults.append((task_at, _("the task has no name; write one")))
     if not marked and not row.faults:
+        if title and not in_title and _is_due_never([*words_kept, act], row, layout):
+            return [], title
         if title and (page or words_kept) and not in_title:
             at = next(
                 (at for at, each in enumerate(layout.columns) if each.is_interval or each.kind == TEXT), 0
@@ -123,10 +131,12 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
             row.faults.append((at, _("the task has no mark; write x where due")))
         elif title and not in_title:
             if not _from_above(row, task_at, title, table, parts):
-                return [], title
+                if not act or row.asked:
+                    return [], title
+                row.faults.append((task_at, _("the task has no mark; write x where due")))
         elif title:
             parts.setdefault("", Part())
-    if row.faults or not title:
+    if row.faults or not title or _goes_nowhere(row, layout):
         return [], ""
     _life(row, table, parts)
     title_against_marks(row, task_at, title, in_title, parts)
@@ -150,6 +160,28 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
     return found, ""
 
 
+def _one_of_columns(
+    row: Row, texts: list[tuple[int, dict[str, list[Marked]]]], parts: dict[str, Part]
+) -> None:
+    """Where two columns in words say another time of one kind, a person says which of them counts."""
+    for (_earlier, ones), (at, others) in combinations(texts, 2):
+        for name, marks in others.items():
+            pairs = [
+                (one, other)
+                for one in ones.get(name, [])
+                for other in marks
+                if (one.first, one.condition) == (other.first, other.condition)
+                and ((one.hours and other.hours) or (one.months and other.months))
+                and one != other
+            ]
+            for one, other in pairs:
+                codes = ["both", "first", "second"]
+                code = row.ask(at, why(SEVERAL), f"columns:{at}", codes)
+                if code != "both":
+                    gone = other if code == "first" else one
+                    parts[name].marks = [mark for mark in parts[name].marks if mark != gone]
+
+
 def _from_above(row: Row, at: int, title: str, table: Table, parts: dict[str, Part]) -> bool:
     """Whether a task without an interval of its own has the one above it, as in cells that were merged."""
     layout = table.layout
@@ -167,17 +199,41 @@ def _from_above(row: Row, at: int, title: str, table: Table, parts: dict[str, Pa
     return False
 
 
+def _is_due(cell: str, layout: Layout) -> bool:
+    """Whether the legend gives a dash a meaning."""
+    return cell in layout.signs and layout.signs[cell].kind != NOT_DUE
+
+
+def _is_due_never(kept: Sequence[str], row: Row, layout: Layout) -> bool:
+    """Whether a row says itself that it is never due: `-` or `n/a` under its intervals, no other words."""
+    timed = [
+        cell for cell, column in zip(row.cells, layout.columns, strict=False) if column.kind in TIMED and cell
+    ]
+    return bool(timed) and not any(read_interval(words) for words in kept)
+
+
+def _goes_nowhere(row: Row, layout: Layout) -> bool:
+    """Whether something stands in a column that nobody can read, so that the rest makes no task."""
+    unread = {fault.column - 1 for fault in layout.faults if layout.columns[fault.column - 1].kind == UNREAD}
+    return any(row.cells[at] and plain(row.cells[at]) not in NOTHING for at in unread if at < len(row.cells))
+
+
 def _several(row: Row, at: int, table: Table) -> list[GridTask] | None:
     """The tasks of a cell that holds one a line; None: it holds one."""
     cell = row.cells[at] if at < len(row.cells) else ""
-    if LINES not in cell:
+    listed = _listed(cell)
+    if LINES not in cell and not listed:
         return None
     sentence = _("The cell has several lines. Is each a task?")
+    if listed:
+        sentence = _("The cell names several tasks. Is each one of its own?")
     if row.ask(at, sentence, "lines", ["several", "one"]) == "one":
         row.cells = [*row.cells[:at], cell.replace(LINES, " "), *row.cells[at + 1 :]]
+        if listed:
+            row.single = True
         return None
     cells, found = row.cells, []
-    for line in cell.split(LINES):
+    for line in listed or cell.split(LINES):
         row.cells = [*cells[:at], line, *cells[at + 1 :]]
         made, heading = _tasks(row, table)
         found += made
@@ -185,6 +241,40 @@ def _several(row: Row, at: int, table: Table) -> list[GridTask] | None:
             row.faults.append((at, _("the task has no mark; write x where due")))
     row.cells = cells
     return found
+
+
+def _paired(row: Row, table: Table) -> list[GridTask] | None:
+    """The tasks of a row with several acts and as many intervals, `C/R` and `50/500`; None: it has none."""
+    columns = table.layout.columns
+    at = next((at for at, column in enumerate(columns) if column.kind == ACT), None)
+    if at is None or table.settled:
+        return None
+    acts = signs_in(row.cells[at], table.layout.signs)
+    texts = [
+        each
+        for each, column in enumerate(columns)
+        if column.kind == TEXT and row.cells[each] and plain(row.cells[each]) not in NOTHING
+    ]
+    parted = {each: re.split(r"\s*/\s*", row.cells[each]) for each in texts}
+    if len(acts) < 2 or not texts or any(len(cells) != len(acts) for cells in parted.values()):
+        return None
+    sentence = _("It names several acts and as many intervals. Do they belong together in this order?")
+    if row.ask(texts[0], sentence, "pairs", ["order", "all"]) == "all":
+        return None
+    whole, found = row.cells, []
+    for number, act in enumerate(acts):
+        cells = {at: act, **{each: said[number] for each, said in parted.items()}}
+        row.cells = [cells.get(each, cell) for each, cell in enumerate(whole)]
+        found += _tasks(row, table)[0]
+    row.cells = whole
+    return found
+
+
+def _listed(cell: str) -> list[str]:
+    """The tasks of a cell that parts them by semicolons: each has words, one at least an act."""
+    listed = [each.strip() for each in SEMICOLON.split(cell)]
+    works = [each for each in listed if acts_of(each)]
+    return listed if works and len(listed) > 1 and all(len(each.split()) > 1 for each in listed) else []
 
 
 def _found_again(row: Row, layout: Layout) -> Sequence[str]:
@@ -218,78 +308,6 @@ def _found_again(row: Row, layout: Layout) -> Sequence[str]:
 
 def _title_of(row: Row, layout: Layout) -> str:
     return row.cells[layout.at(TASK)]
-
-
-def _words(row: Row, layout: Layout, settled: bool) -> tuple[str, str, list[str], list[str], str]:
-    """Return title, page, words to keep, footnotes named, and the act that a column of its own says."""
-    title, page, kept, named, act = "", "", [], [], ""
-    has_act = any(column.kind == ACT for column in layout.columns)
-    for at, (cell, column) in enumerate(zip(row.cells, layout.columns, strict=False)):
-        if column.kind == TASK:
-            bare = BULLET.sub("", cell) if layout.is_list else cell
-            title, references_here, lost = without_references(bare, layout.notes)
-            named += references_here
-            if match := IN_PAGE.search(title):
-                page, title = page or match[1], title[: match.start()].strip()
-                title, more, lost = without_references(title, layout.notes)
-                named += more
-            if lost and title and not settled:
-                sentence = _("It refers to note {reference}, which is not in the table. What does it say?")
-                row.ask(at, sentence.format(reference=", ".join(lost)), f"note:{','.join(lost)}", ["name"])
-            if not cell and has_act and row.carried:
-                title = row.carried
-            elif title and has_act:
-                row.carried = title
-        elif column.kind == ACT and cell:
-            act, references_here, _lost = without_references(cell, layout.notes)
-            named += references_here
-        elif column.kind == PAGE and cell:
-            page = cell
-            if len(cell) > LONGEST_PAGE:
-                row.faults.append((at, _("a page has at most {most} characters").format(most=LONGEST_PAGE)))
-        elif column.kind in (NOTE, SPEC) and cell:
-            if layout.note_rows and _is_beside(cell, row, layout):
-                continue
-            words_here, references_here = _note(cell, layout)
-            named += references_here
-            if (match := IN_PAGE.fullmatch(words_here)) and not page:
-                page = match[1]
-            elif words_here:
-                kept.append(
-                    words_here if column.kind == NOTE else f"{column.heading.rstrip(':')}: {words_here}"
-                )
-    if layout.columns and not any(column.kind == TASK for column in layout.columns):
-        title = ""
-    for column, cell in zip(layout.columns, row.cells, strict=False):
-        for reference in references(column.heading):
-            if reference in layout.notes and cell and plain(cell) not in NOTHING:
-                named.append(reference)
-    return title, page, kept, named, act
-
-
-def _is_beside(cell: str, row: Row, layout: Layout) -> bool:
-    """Whether a cell is a footnote of other rows that stands beside the table."""
-    return any(
-        at == row.number + 1 and cell.endswith(layout.notes[key]) and cell != layout.notes[key]
-        for key, at in layout.note_rows.items()
-    )
-
-
-def _note(cell: str, layout: Layout) -> tuple[str, list[str]]:
-    """The words of a note's cell, or the footnotes it only names."""
-    if match := NAMED_NOTE.match(cell):
-        return ("", [match[1]]) if match[1] in layout.notes else (cell, [])
-    named = references(cell)
-    if named and all(reference in layout.notes for reference in named):
-        bare = bare_of(cell)
-        return bare, named
-    lower = cell.lower().strip("()[]. ")
-    if lower in layout.notes:
-        return "", [lower]
-    parts = [each for each in re.split(r"[\s,;)]+", lower) if each]
-    if parts and all(each in layout.notes for each in parts):
-        return "", parts
-    return cell, []
 
 
 def _life(row: Row, table: Table, parts: dict[str, Part]) -> None:

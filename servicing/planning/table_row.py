@@ -28,7 +28,7 @@ class Table:
 
 @dataclass(slots=True)
 class Part:
-    """One act of a row, with its marks; life: dots in a life table; because: the columns of the marks."""
+    """One act of a row, with its marks; life: dots in a life table; named: footnotes of its marks."""
 
     marks: list[Marked] = field(default_factory=list)
     dots: list[Decimal] = field(default_factory=list)
@@ -36,6 +36,7 @@ class Part:
     words: list[str] = field(default_factory=list)
     replaces: bool = False
     remarks: list[str] = field(default_factory=list)
+    named: list[str] = field(default_factory=list)
 
 
 @dataclass(slots=True)
@@ -51,6 +52,7 @@ class Row:
     faults: list[tuple[int, str]] = field(default_factory=list)
     title: str = ""
     heading_at: int = 0
+    single: bool = False
 
     @property
     def digest(self) -> str:

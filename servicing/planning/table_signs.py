@@ -10,6 +10,7 @@ from servicing.planning import table_words as words
 from servicing.planning.table_words import plain
 
 REPEATED = frozenset("xX×✕✗●•■◆▪✓✔☑*+⬤")
+CROSSES, TICKS = frozenset("xX×✕✗"), frozenset("✓✔☑")
 SOLID = frozenset("●■◆▪")
 FIRST_ONLY = frozenset("oO0○◯◦⚪")
 SYMBOLS = "●•■◆▪✓✔☑○◯◦⚪□◇△▲▽▼★☆×✕✗⬤◎◉⊙"
@@ -22,11 +23,12 @@ REFERENCE = re.compile(
     r"(?:[Nn]ote|[Nn]ota|[Nn]oot|[Aa]nm\.?|[Ff]ußnote|[Rr]emarque|[Oo]pmerking)\s*(\d{1,2})\s*[)\]]"
 )
 SIGN = re.compile(
-    rf"(?:^|(?<=[\s,;:(|.]))(?:([{SYMBOLS}])\s*[=:–-]?\s*|([A-Z]{{1,3}}|[a-zA-Z*+#])\s*[=:]\s*"
+    rf"(?:^|(?<=[\s,;:(|.]))(?:([{SYMBOLS}]|[-–—](?=\s*=))\s*[=:–-]?\s*|([A-Z]{{1,3}}|[A-Z](?:/[A-Z]){{1,2}}|n/a|[a-z]\.\s?[a-z]\.|[a-zA-Z*+#])\s*[=:]\s*"
     r"|([A-Z])\s+[–-]\s+)"
 )
+LETTER_MEANS = re.compile(r"([A-Z])\s+([^\d,;|]{3,60})")  # "C check, R replace"
 MOST_REFERENCES = 8  # in one cell
-EACH, FIRST, ACT, WHEN = "each", "first", "act", "when"
+EACH, FIRST, ACT, WHEN, NOT_DUE = "each", "first", "act", "when", "not due"
 GUESSES: dict[str, tuple[str, ...]] = {
     "C": ("check", "clean"),
     "I": ("check",),
@@ -46,7 +48,7 @@ GUESSES: dict[str, tuple[str, ...]] = {
 
 @dataclass(frozen=True, slots=True)
 class Sign:
-    """What a sign means: due each time, the first time only, an act in the legend's words, or on a word."""
+    """What a sign means: due each time, the first time only, not due, on a word, or an act in words."""
 
     kind: str
     words: str = ""
@@ -58,10 +60,14 @@ def legend(said: str, used: Collection[str]) -> dict[str, Sign]:
     signs: dict[str, Sign] = {}
     for at, each in enumerate(found):
         end = found[at + 1].start() if at + 1 < len(found) else len(said)
-        meant = said[each.end() : end].strip(" \t,;.|/()–-")
+        meant = re.split(r"\.\s+(?=[A-Z])", said[each.end() : end])[0].strip(" \t,;.|/()–-")
         name = each[1] or each[2] or each[3]
         if meant and len(meant) <= 100:
             signs[name] = meaning_of(meant)
+    if not found:
+        parts = [LETTER_MEANS.fullmatch(part.strip()) for part in re.split(r"[,;|]", said)]
+        plainly = [part for part in parts if part is not None and part[1] in used]
+        signs = {part[1]: meaning_of(part[2]) for part in plainly if len(plainly) == len(parts) > 1}
     headed = bool(words.LEGEND_HEADINGS.match(plain(said)))
     if not signs or not (headed or any(name in used for name in signs)):
         return {}
@@ -72,6 +78,8 @@ def meaning_of(said: str) -> Sign:
     """Return what the words of a legend say of a sign."""
     bare = plain(said)
     act = words.act_of(said)
+    if words.NOT_DUE.match(bare):
+        return Sign(NOT_DUE, said)
     if words.FIRST.search(bare):
         return Sign(FIRST, said)
     if words.EVERY.search(bare) and not act:

@@ -101,6 +101,13 @@ THEN = _any(
     r"|luego|despues|y luego|posteriormente|a continuacion|poi|e poi|successivamente|in seguito|quindi"
     r"|daarna|en daarna|vervolgens"
 )
+REGULARLY = _any(
+    r"regular|regularly|recurring|repeat|repeated|repeats|routine|subsequent|periodic|periodically"
+    r"|repeat every|successive|regelmassig|wiederkehrend|folgend|folgende|weitere|wiederholung|reguliere?"
+    r"|regulierement"
+    r"|periodique|periodiquement|regularmente|periodico|periodicamente|successivo|regolare"
+    r"|regolarmente|regelmatig|periodiek|vervolg"
+)
 AFTER = _any(r"after|at|nach|bei|apres|tras|despues de|a las|a los|dopo|na|bij|a partir de")
 WHICHEVER = re.compile(
     r"(?:,|;|-|–|\()?\s*(?:"
@@ -146,6 +153,12 @@ LIMIT = _any(
     r"|spatestens|au moins|au plus tard|al menos|como minimo"
     r"|a mas tardar|almeno|al piu tardi|minstens|uiterlijk"
 )
+EACH_SEASON = (
+    r"(?:every|each) (?:spring|summer|autumn|fall|winter)|(?:jeden|jedes) (?:fruhling|fruhjahr|sommer|herbst"
+    r"|winter)|chaque (?:printemps|ete|automne|hiver)|cada (?:primavera|verano|otono|invierno)"
+    r"|ogni (?:primavera|estate|autunno|inverno)|(?:elke|elk|ieder|iedere) (?:lente|voorjaar|zomer|herfst"
+    r"|najaar|winter)"
+)
 WORD_INTERVALS: dict[tuple[str, int], re.Pattern[str]] = {
     (MONTHS, 6): _any(
         r"half[- ]?yearly|semi[- ]?annually|semi[- ]?annual|twice a year|twice yearly|halbjahrlich|halbjahrig"
@@ -163,6 +176,7 @@ WORD_INTERVALS: dict[tuple[str, int], re.Pattern[str]] = {
         r"|trimestral|trimestralmente|trimestrale|trimestralmente|per kwartaal|driemaandelijks|elk kwartaal"
     ),
     (MONTHS, 12): _any(
+        rf"{EACH_SEASON}|"
         r"per annum|p\.a\.|yearly|annually|annual|once a year|once per year|once every year|each season"
         r"|every season"
         r"|jahrlich|einmal jahrlich|einmal im jahr|einmal pro jahr|annuel|annuelle|annuellement"
@@ -182,7 +196,7 @@ WORD_INTERVALS: dict[tuple[str, int], re.Pattern[str]] = {
         r"daily|each day|every day|once a day|every use|each use|before (?:each|every) use|before use"
         r"|before (?:each|every) (?:start|shift|day)|before (?:starting )?work|each shift|every shift"
         r"|before starting|before start-up|after each use|after every use|after each day's work|day's work"
-        r"|taglich|arbeitstaglich|jeden tag|vor (?:jedem|jeder) (?:gebrauch|einsatz|fahrt|inbetriebnahme"
+        r"|taglich|tagl|arbeitstaglich|jeden tag|vor (?:jedem|jeder) (?:gebrauch|einsatz|fahrt|inbetriebnahme"
         r"|start"
         r"|arbeitsbeginn|benutzung)|vor arbeitsbeginn|nach (?:jedem|jeder) (?:gebrauch|einsatz|benutzung)"
         r"|quotidien|quotidienne|quotidiennement|journalier|journaliere|chaque jour|tous les jours"
@@ -311,6 +325,14 @@ DUE_SIGNS = _any(
     r"|chaque fois|realizar|a realizar|cada vez|efectuar|da eseguire|eseguire|ogni volta|uitvoeren|elke keer"
     r"|telkens|maintenance|wartung|entretien|mantenimiento|manutenzione|onderhoud|task due"
 )
+NOT_DUE = _any(
+    r"not (?:required|due|necessary|needed|applicable|fitted)|no (?:action|work|service|maintenance)"
+    r"|nothing(?: due)?|does not apply|n/a|nicht (?:erforderlich|notig|fallig|zutreffend|vorhanden)|entfallt"
+    r"|keine? (?:arbeit|wartung)|pas (?:necessaire|requis)|non (?:requis|necessaire|applicable)|sans objet"
+    r"|rien|no (?:es )?(?:necesario|requerido|aplicable|procede|aplica|se requiere)|nada"
+    r"|non (?:richiesto|necessario|applicabile|previsto|dovuto)|niente|nulla"
+    r"|niet (?:nodig|vereist|van toepassing|verplicht)|geen (?:werk|onderhoud)|vervalt"
+)
 LEGEND_HEADINGS = _any(
     r"legend|key|symbols?|signs?|meaning of (?:the )?(?:signs|symbols|letters)|explanation|codes?"
     r"|legende|zeichenerklarung|zeichen|symbole|erlauterung|leyenda|simbolos?|claves?|legenda|simboli"
@@ -322,6 +344,15 @@ TIME_ONLY = _any(
     r"time|times|mal|fois|vez|volta|keer|only|nur|seulement|uniquement|solo|solamente|soltanto|alleen|service"
     r"|inspection|wartung|entretien|servicio|manutenzione|onderhoud|intervention"
 )
+
+
+def together(before: str, after: str) -> str:
+    """Put a line and the one it goes on with together: `hydrau-` and `lic oil` is one word."""
+    begins = re.match(r"[^\W\d_]+", after)
+    parted = re.search(r"[^\W\d_]-$", before) and begins and begins[0][0].islower()
+    if parted and begins and not OR.fullmatch(plain(begins[0])):
+        return before[:-1] + after
+    return f"{before} {after}"
 
 
 def says_only_first(words: str) -> bool:

@@ -7,7 +7,8 @@ from decimal import Decimal
 
 import pytest
 
-from servicing.planning.table_intervals import read_interval, why
+from servicing.planning.table_doubts import why
+from servicing.planning.table_intervals import read_interval
 from servicing.planning.table_marks import meaning
 
 
