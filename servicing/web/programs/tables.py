@@ -156,6 +156,7 @@ def _choice(choice: Choice) -> str:
 
 def _meaning(read: Grid, anchor: str) -> dict[str, Any]:
     """What the table says, in words for a person to check."""
+    asked = {question.row for question in read.open}
     tasks = []
     for task in read.tasks:
         meant = meaning(task.marks, anchor=anchor if anchor in ("marks", "done") else "marks")
@@ -167,7 +168,8 @@ def _meaning(read: Grid, anchor: str) -> dict[str, Any]:
             }
             for condition, rule in meant.rules.items()
         ]
-        tasks.append({"task": task, "rules": rules, "remarks": (*task.remarks, *meant.remarks)})
+        remarks = (*task.remarks, *meant.remarks)
+        tasks.append({"task": task, "rules": rules, "remarks": remarks, "is_asked": task.row in asked})
     return {"tasks": tasks, "headings": read.headings, "words": read.words}
 
 

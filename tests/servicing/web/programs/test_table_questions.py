@@ -189,3 +189,11 @@ def test_a_specification_becomes_a_value_to_enter_on_a_yes_only(farm, kind):
         assert (check.kind, check.lower, check.upper, check.unit) == ("measure", 190, 210, "N·m")
         assert Task.objects.get(title="Wheel nuts").note == "Torque: 190-210 Nm"
         assert not Task.objects.get(title="Head bolts").checks.exists()
+
+
+def test_what_is_still_asked_is_not_shown_as_settled(farm):
+    pasted = "Task\tWhen\nReplace oil filter\tevery 100 h\nCheck oil\t200-250 h"
+    answer = farm.client("manager").post(reverse("program-new"), {"pasted": pasted, "do": "read"})
+    told = {task["task"].title: task["is_asked"] for task in answer.context["read"]["tasks"]}
+    assert told == {"Replace oil filter": False, "Check oil": True}
+    assert answer.content.decode().count("asked above") == 1
