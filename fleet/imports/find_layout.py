@@ -123,7 +123,7 @@ def _of_rows(rows: Sequence[FileRow], fleet: Fleet) -> Layout:
 
 
 def heading_at(rows: Sequence[FileRow], fleet: Fleet) -> int | None:
-    """Which row holds the headings, from 0; None where none does. Of two the lower, which tells its columns."""
+    """Which row holds the headings, from 0; None where none does. Of two it is the lower."""
     at = _heading_at(rows, fleet)
     if at is not None and at + 1 < len(rows):
         filled = [cell for cell in rows[at + 1].cells if cell not in (None, "")]

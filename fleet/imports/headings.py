@@ -35,8 +35,8 @@ EXACT = {
     "nota, notas, observaciones, remarque, remarques, observations, osservazioni, opmerking, "
     "opmerkingen",
     MINUTES: "min, mins, minutes, minuten, minutos, minuti, minute",
-    TENTHS: "1 10, 1 10 h, 0 1, 0 1 h, h 10, tenth, tenths, tenths h, zehntel, 10tel, zehntelstunden, dixieme, dixiemes, "
-    "dixiemes d heure, decimas, decima, decimi, decimo, tienden, tiende",
+    TENTHS: "1 10, 1 10 h, 0 1, 0 1 h, h 10, tenth, tenths, tenths h, zehntel, 10tel, zehntelstunden, "
+    "dixieme, dixiemes, dixiemes d heure, decimas, decima, decimi, decimo, tienden, tiende",
 }
 METERS = re.compile(
     r"hour ?meter|meter reading|engine hours|running hours|operating hours|machine hours|total hours|"

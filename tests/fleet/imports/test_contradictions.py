@@ -1,4 +1,4 @@
-"""A figure that the further ones of its machine contradict is rejected with the reason, and the rest counts."""
+"""A figure that the further ones of its machine contradict is in doubt before any of them counts."""
 
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
