@@ -26,7 +26,9 @@ FIGURES = re.compile(r"(\d{1,2})([-/. ]) ?(\d{1,2})\2 ?(\d{4}|\d{2})(?!\d)")
 NAMED = re.compile(
     rf"(\d{{1,2}})(?:st|nd|rd|th|er|º|°)?[-/. ]*(?:de )?({WORD})\.?[-/., ]*(?:del? )?(\d{{4}}|\d{{2}})(?!\d)"
 )
-NAMED_FIRST = re.compile(rf"({WORD})\.? *(\d{{1,2}})(?:st|nd|rd|th)?,? +(\d{{4}})")
+NAMED_FIRST = re.compile(
+    rf"({WORD})\.? *(\d{{1,2}})(?:st|nd|rd|th)?(?:,? +(\d{{4}})|, *(\d{{2}})(?![\d:.h]| *[AaPp]\.?[Mm]))"
+)
 NO_YEAR = re.compile(r"(\d{1,2})([-/.]) ?(\d{1,2})\2?")
 NAMED_NO_YEAR = re.compile(rf"(\d{{1,2}})(?:st|nd|rd|th|er|º|°)?[-/. ]*(?:de )?({WORD})\.?")
 NAMED_FIRST_NO_YEAR = re.compile(rf"({WORD})\.? *(\d{{1,2}})(?:st|nd|rd|th)?")
@@ -36,6 +38,10 @@ YEAR = re.compile(r"(?:19|20)\d{2}")
 AROUND_A_TIME = re.compile(
     r"^(?:um|at|om|[àa]|a las|alle|ore|[-–])\s+|\s*(?:uhr|o'clock|uur)$", re.IGNORECASE
 )
+
+
+END_OF_DAY = re.compile(r"24[:.h]00(?::00)?")  # ISO 8601-1: the midnight that ends the day
+ARTICLE = re.compile(r"(?:le|el|il|den|der|am|the|on|op|em|no dia|el dia|vom) +(?=\S)", re.IGNORECASE)
 
 
 class NoYear(Wrong):
@@ -68,8 +74,9 @@ def read_moment(cell: Cell, clock: Cell, days: Days, zone: tzinfo) -> datetime:
     """
     found, has_time = _found(cell, days)
     if not has_time:
-        at = read_clock(clock)
-        found = datetime.combine(found.date(), at or NOON)
+        ends = isinstance(clock, str) and END_OF_DAY.fullmatch(clock.strip())
+        at = time(0) if ends else read_clock(clock)
+        found = datetime.combine(found.date(), NOON if at is None else at) + timedelta(days=bool(ends))
     moment = found if found.tzinfo else on_the_clocks(found, zone)
     if moment is None:
         raise Wrong(_("The clocks went forward over this time. Give another."))
@@ -128,6 +135,7 @@ def _from_text(text: str, days: Days) -> tuple[datetime, bool]:
 
 def _with_and_without_weekday(text: str) -> list[tuple[str, set[int]]]:
     """The text, and what stands after a day of the week with which days that may be."""
+    text = ARTICLE.sub("", text, count=1) if ARTICLE.match(text) else text
     word, _blank, rest = text.replace(",", " ", 1).partition(" ")
     on = weekdays(word) if rest else set()
     return [(text, set()), (rest.strip(), on)] if on else [(text, set())]
@@ -141,7 +149,9 @@ def _by_pattern(text: str, days: Days) -> tuple[datetime, bool] | None:
         rest = AROUND_A_TIME.sub("", text[match.end() :].strip(" T,"))
         try:
             day = _day(pattern, match, days.order)
-            clock = read_clock(rest)
+            ends = END_OF_DAY.fullmatch(rest) is not None
+            clock = time(0) if ends else read_clock(rest)
+            day += timedelta(days=ends)
         except ValueError:
             continue
         return (datetime.combine(day, clock), True) if clock is not None else (_midnight(day), False)
@@ -213,7 +223,7 @@ def _day(pattern: re.Pattern[str], match: re.Match[str], order: str) -> date:
         raise ValueError
     if pattern is NAMED:
         return date(_year(match[3]), month_named, int(match[1]))
-    return date(int(match[3]), month_named, int(match[2]))
+    return date(_year(match[3] or match[4]), month_named, int(match[2]))
 
 
 def _year(text: str) -> int:

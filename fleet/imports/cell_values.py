@@ -26,14 +26,16 @@ class Wrong(ValueError):
     """A cell can't be read; the text says so to a person."""
 
 
-def read_number(cell: Cell, decimal: str, minutes: Cell = None) -> Decimal:
+def read_number(cell: Cell, decimal: str, minutes: Cell = None, tenths: Cell = None) -> Decimal:
     """Read hours. `decimal` is the mark before a fraction; the other mark may part thousands.
 
     A figure that can only be meant one way is read that way whatever the mark: "1204,5" is no thousands.
-    "1216:30" and "1216 h 30" are hours and minutes, to a hundredth of an hour; `minutes` are those of their
-    own column. Raises Wrong.
+    "1216:30" and "1216 h 30" are hours and minutes, to a hundredth of an hour; `minutes` and `tenths`
+    are those of columns of their own. Raises Wrong.
     """
     number = _hours(cell, decimal)
+    if tenths not in (None, ""):
+        number += _tenths(number, tenths)
     return number if minutes in (None, "") else number + _minutes(minutes)
 
 
@@ -68,6 +70,14 @@ def _minutes(cell: Cell) -> Decimal:
     if re.fullmatch(r"[0-5]?\d", text):
         return (Decimal(text) / 60).quantize(HUNDREDTH)
     raise Wrong(_("“{cell}” are not minutes of an hour.").format(cell=short(cell)))
+
+
+def _tenths(number: Decimal, cell: Cell) -> Decimal:
+    text = str(cell).strip()
+    text = text.removesuffix(".0") if isinstance(cell, float) else text
+    if re.fullmatch(r"[0-9]", text) and number == number.to_integral_value():
+        return Decimal(text) / 10
+    raise Wrong(_("“{cell}” are no tenths of these hours.").format(cell=short(cell)))
 
 
 def _sixtieths(minutes: str, seconds: str | None) -> Decimal:

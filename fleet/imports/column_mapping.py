@@ -13,13 +13,24 @@ from django.utils import timezone
 
 from fleet.core.number_reader import COMMA, POINT
 from fleet.imports.cell_days import DAY_FIRST, LAST_DAY, MONTH_FIRST, Days, read_moment
-from fleet.imports.cell_values import Wrong, read_number
+from fleet.imports.cell_values import Wrong, read_clock, read_number
 from fleet.imports.columns import Column, columns, is_number
 from fleet.imports.evidence import Figure, Weighed, weigh
 from fleet.imports.find_layout import machine_column
 from fleet.imports.fleet import Fleet, Known
 from fleet.imports.habits import Habit, decimals, orders
-from fleet.imports.headings import DAY, HOURS, IGNORED, METER, MINUTES, NOTE, OTHER_DAY, READ_DAY, TIME
+from fleet.imports.headings import (
+    DAY,
+    HOURS,
+    IGNORED,
+    METER,
+    MINUTES,
+    NOTE,
+    OTHER_DAY,
+    READ_DAY,
+    TENTHS,
+    TIME,
+)
 from fleet.imports.layout import Layout
 from fleet.imports.plan import Plan
 from fleet.imports.table import Cell, FileRow, as_text
@@ -53,7 +64,7 @@ def guess(sample: Sequence[FileRow], *, fleet: Fleet, layout: Layout, habit: str
         machine=machine,
         taken_at=day.place if day else taken_at,
         hours=None,
-        time=_headed(rest, TIME) if heading else _only_times(rest),
+        time=_headed_times(rest) if heading else _only_times(rest),
         note=_headed(rest, NOTE),
         heading=heading,
         layout=None if layout.is_plain else layout,
@@ -66,7 +77,9 @@ def guess(sample: Sequence[FileRow], *, fleet: Fleet, layout: Layout, habit: str
     meter = MeterColumn(plan, body, able, fleet)
     plan = replace(plan, hours=meter.chosen, between=meter.between)
     if plan.hours is not None:
-        plan = replace(plan, minutes=_minutes_beside(rest, plan.hours))
+        plan = replace(
+            plan, minutes=_minutes_beside(rest, plan.hours), tenths=_tenths_beside(rest, plan.hours)
+        )
     return learn_habits(plan, body, habit=habit)
 
 
@@ -138,7 +151,7 @@ def _figures(
         if told is None:
             continue
         with suppress(Wrong):
-            shows = read_number(plan.cell(row, "hours"), plan.decimal or POINT, plan.cell(row, "minutes"))
+            shows = read_number(plan.cell(row, "hours"), plan.decimal or POINT, **plan.parts(row))
             if shows >= 0:
                 found.append(Figure(*told, shows))
     return found
@@ -158,7 +171,9 @@ class MeterColumn:
         self._plan, self._rows = plan, rows
         orders = (plan.order,) if plan.order else (DAY_FIRST, MONTH_FIRST)
         self._moments = [moments(replace(plan, order=order), rows, fleet) for order in orders]
-        numbers = [column for column in found if column.numbers >= ENOUGH and MINUTES not in column.kinds]
+        numbers = [
+            column for column in found if column.numbers >= ENOUGH and not column.kinds & {MINUTES, TENTHS}
+        ]
         numbers = numbers or [
             column for column in found if HOURS in column.kinds
         ]  # of which none can be read
@@ -222,6 +237,20 @@ def _only_times(found: Sequence[Column]) -> int | None:
     return times[0] if len(times) == 1 else None
 
 
+def _headed_times(found: Sequence[Column]) -> int | None:
+    """The column headed as a time of day; one that holds other figures is none."""
+    times = [
+        column for column in found if TIME in column.kinds and (column.share(_is_clock) or not column.cells)
+    ]
+    return times[0].place if times else None
+
+
+def _is_clock(cell: Cell) -> bool:
+    with suppress(Wrong):
+        return read_clock(cell) is not None
+    return False
+
+
 def _is_time(cell: Cell) -> bool:
     return isinstance(cell, time) or (isinstance(cell, str) and TIME_OF_DAY.fullmatch(cell) is not None)
 
@@ -234,6 +263,14 @@ def _minutes_beside(found: Sequence[Column], hours: int) -> int | None:
     """The column of the minutes that belong to the hours at its left."""
     for column in found:
         if MINUTES in column.kinds and column.place == hours + 1 and column.share(_is_minutes) == 1:
+            return column.place
+    return None
+
+
+def _tenths_beside(found: Sequence[Column], hours: int) -> int | None:
+    """The column of the tenths of an hour at the right of the hours."""
+    for column in found:
+        if TENTHS in column.kinds and column.place == hours + 1:
             return column.place
     return None
 

@@ -7,6 +7,7 @@ import codecs
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from io import StringIO
 from pathlib import Path
 from typing import TextIO
 
@@ -24,6 +25,7 @@ WIDE = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 LOOKED_AT = 30  # lines by which the separator is found
 MOST_SAID = 20  # characters of a first line that names no separator
 BLANKS = "  "  # two or more
+QUOTE = '"'
 SAID = {
     ";": gettext_lazy("{coding}, separated by semicolons"),
     "\t": gettext_lazy("{coding}, separated by tabs"),
@@ -36,14 +38,16 @@ APART = re.compile(r" {2,}|\t")
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """How a CSV file is written."""
+    """How a CSV file is written. whole: each row is quoted as a whole, and holds its cells inside."""
 
     encoding: str
     separator: str
+    whole: bool = False
 
     def __str__(self) -> str:
         coded = {"utf-8-sig": "UTF-8", "utf-16": "UTF-16", "cp1252": "Windows-1252"}[self.encoding]
-        return SAID[self.separator].format(coding=coded)
+        said = SAID[self.separator].format(coding=coded)
+        return _("{look}, each row quoted as a whole").format(look=said) if self.whole else said
 
 
 def look(path: Path, name: str, start: bytes) -> Look:
@@ -54,7 +58,12 @@ def look(path: Path, name: str, start: bytes) -> Look:
             lines = [file.readline(LONGEST_ROW) for _ in range(LOOKED_AT)]
     except UnicodeError as error:
         raise FleetError(_not_text(name)) from error
-    return Look(encoding, _hinted(lines[0], name) or _separator("".join(lines)[:LONGEST_ROW]))
+    text = "".join(lines)[:LONGEST_ROW]
+    if hinted := _hinted(lines[0], name):
+        return Look(encoding, hinted)
+    if (inside := _inside(text)) and (mark := _separator(inside)) != BLANKS:
+        return Look(encoding, mark, whole=True)
+    return Look(encoding, _separator(text))
 
 
 def rows(path: Path, name: str, look: Look) -> Iterator[tuple[int, list[str]]]:
@@ -64,7 +73,7 @@ def rows(path: Path, name: str, look: Look) -> Iterator[tuple[int, list[str]]]:
             if look.separator == BLANKS:
                 yield from _typed(file, name)
                 return
-            for _begins, ends, row in records(file, separator=look.separator, longest=LONGEST_ROW):
+            for ends, row in _records(file, look):
                 if ends == 1 and row and row[0].strip().lower() in (HINT, HINT + look.separator):
                     continue
                 yield ends, [shortened(unguarded(cell.strip())) for cell in row]
@@ -75,6 +84,33 @@ def rows(path: Path, name: str, look: Look) -> Iterator[tuple[int, list[str]]]:
         raise FleetError(_not_text(name)) from error
     except Unreadable as error:
         raise FleetError(f"{name} {error}.") from error
+
+
+def _records(file: TextIO, look: Look) -> Iterator[tuple[int, list[str]]]:
+    """Yield line and cells of each row; of one that is quoted as a whole those inside. Raises Unreadable."""
+    outside = "," if look.whole else look.separator
+    for _begins, ends, row in records(file, separator=outside, longest=LONGEST_ROW):
+        if not look.whole or len(row) != 1:
+            yield ends, row
+            continue
+        inner = records(StringIO(row[0], newline=""), separator=look.separator, longest=LONGEST_ROW)
+        for _first, _last, cells in inner:
+            yield ends, cells
+
+
+def _inside(text: str) -> str:
+    """The rows that a text quotes as a whole, as they stand inside; '' where it quotes cells, or none."""
+    if not text.startswith(QUOTE):
+        return ""
+    try:
+        rows = [row for *_lines, row in records(StringIO(text, newline=""), longest=len(text)) if row]
+    except Unreadable:
+        return ""
+    inside = [row[0] for row in rows if len(row) == 1]
+    if len(inside) < len(rows) or len(rows) < 2:
+        return ""
+    found = "\n".join(inside)
+    return found if max(divides(found, mark) for mark in SEPARATORS + "|") > len(rows) / 2 else ""
 
 
 def _typed(file: TextIO, name: str) -> Iterator[tuple[int, list[str]]]:

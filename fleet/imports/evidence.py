@@ -71,20 +71,21 @@ def weigh(figures: Sequence[Figure]) -> Weighed:
         machine = figure.machine
         if isinstance(machine, Known) and machine.last_at is not None:
             compared += 1
-            fit += _goes_on(machine.last_at, machine.last, figure.at, figure.shows)
+            fit += goes_on(machine.last_at, machine.last, figure.at, figure.shows)
         courses[machine.pk if isinstance(machine, Known) else machine].append(figure)
     for course in courses.values():
         course.sort(key=lambda figure: (figure.at, figure.shows))
         for before, after in pairwise(course):
             steps += 1
-            if _goes_on(before.at, before.shows, after.at, after.shows):
+            if goes_on(before.at, before.shows, after.at, after.shows):
                 rising += 1
             elif falls is None and after.shows < before.shows:
                 falls = (before, after)
     return Weighed(len(figures), compared, fit, steps, rising, falls)
 
 
-def _goes_on(then: datetime, showed: Decimal, at: datetime, shows: Decimal) -> bool:
+def goes_on(then: datetime, showed: Decimal, at: datetime, shows: Decimal) -> bool:
+    """Whether a meter that showed the one can show the other at that moment, whichever is earlier."""
     days = (at - then).total_seconds() / DAY
     ran = float(shows - showed)
     if days < 0:

@@ -123,7 +123,18 @@ def _of_rows(rows: Sequence[FileRow], fleet: Fleet) -> Layout:
 
 
 def heading_at(rows: Sequence[FileRow], fleet: Fleet) -> int | None:
-    """Which row holds the headings, from 0; None where none does."""
+    """Which row holds the headings, from 0; None where none does. Of two it is the lower."""
+    at = _heading_at(rows, fleet)
+    if at is not None and at + 1 < len(rows):
+        filled = [cell for cell in rows[at + 1].cells if cell not in (None, "")]
+        said = [kinds(normal(cell)) if isinstance(cell, str) else frozenset() for cell in filled]
+        days, hours = (sum(role in each for each in said) for role in (DAY, HOURS))
+        if days > 1 and hours > 1 and not any(map(_is_data, filled)):
+            return at + 1
+    return at
+
+
+def _heading_at(rows: Sequence[FileRow], fleet: Fleet) -> int | None:
     for at, row in enumerate(rows[:LOOKED_AT]):
         filled = [cell for cell in row.cells if cell not in (None, "")]
         if len(filled) < 2:
@@ -260,11 +271,11 @@ def _each_a_group(across: Sequence[Column], head: FileRow, role: str) -> dict[st
 
 
 def _blocks(found: Sequence[Column]) -> dict[str, object]:
-    """Several machines a row: the same headings again and again, a machine's first."""
+    """Several readings a row: the same headings again and again, a machine's first, or a day's."""
     heads = [re.sub(r" ?\d+$", "", column.head) for column in found]
-    starts = [
-        place for place, head in enumerate(heads) if head and MACHINE in kinds(head) and heads.count(head) > 1
-    ]
+    starts = _again(heads, MACHINE)
+    if not starts and any(HOURS in kinds(head) for head in heads):
+        starts = _again(heads, DAY)
     if len(starts) < 2 or len({heads[start] for start in starts}) > 1:
         return {}
     ends = [*starts[1:], len(heads)]
@@ -275,6 +286,13 @@ def _blocks(found: Sequence[Column]) -> dict[str, object]:
     if shortest < 2 or any(each != like[0] for each in like):
         return {}
     return {"groups": groups}
+
+
+def _again(heads: Sequence[str], role: str) -> list[int]:
+    """Where headings of that role stand that come more than once."""
+    return [
+        place for place, head in enumerate(heads) if head and role in kinds(head) and heads.count(head) > 1
+    ]
 
 
 def _one_thing(row: FileRow) -> bool:

@@ -11,6 +11,7 @@ from itertools import pairwise
 from django_scopes import scope
 
 from fleet.core.squeezed import bare, squeeze
+from fleet.imports.headings import MACHINE, kinds, normal
 from fleet.imports.months import folded
 from fleet.models import Machine, MeterSegment, Organisation
 
@@ -119,6 +120,9 @@ class Fleet:
     def _named_first(self, text: str) -> list[Known]:
         """The machine that the text begins with, before a bracket or words: "T-04 (Brava B 48)"."""
         words = WORDS.findall(text)
+        if len(words) > 1 and MACHINE in kinds(normal(words[0])):  # "Machine 31"
+            after = text.find(words[0]) + len(words[0])
+            return self._looked_up(text[after:].strip(" .:#"))
         for many in range(min(len(words) - 1, 3), 0, -1):
             start = " ".join(words[:many])
             rest = text[text.find(words[many - 1]) + len(words[many - 1]) :].lstrip()

@@ -9,6 +9,7 @@ from functools import lru_cache
 from fleet.imports.months import folded
 
 MACHINE, DAY, HOURS, TIME, NOTE, MINUTES = "machine", "taken_at", "hours", "time", "note", "minutes"
+TENTHS = "tenths"
 METER = "meter"  # a heading that only an hour meter has
 TOTAL = "total"
 
@@ -34,6 +35,8 @@ EXACT = {
     "nota, notas, observaciones, remarque, remarques, observations, osservazioni, opmerking, "
     "opmerkingen",
     MINUTES: "min, mins, minutes, minuten, minutos, minuti, minute",
+    TENTHS: "1 10, 1 10 h, 0 1, 0 1 h, h 10, tenth, tenths, tenths h, zehntel, 10tel, zehntelstunden, "
+    "dixieme, dixiemes, dixiemes d heure, decimas, decima, decimi, decimo, tienden, tiende",
 }
 METERS = re.compile(
     r"hour ?meter|meter reading|engine hours|running hours|operating hours|machine hours|total hours|"
@@ -94,7 +97,7 @@ def kinds(heading: str) -> frozenset[str]:
     bare = re.sub(r" ?\d+$", "", heading) or heading
     found = {role for role, words in WORDS.items() if heading in words or bare in words}
     alike = next((kind for kind, pattern in PATTERNS.items() if pattern.search(heading)), None)
-    if found & {MACHINE, DAY, TIME, NOTE, MINUTES} and not found & {HOURS}:
+    if found & {MACHINE, DAY, TIME, NOTE, MINUTES, TENTHS} and not found & {HOURS}:
         return frozenset(found)
     if alike:
         return frozenset({alike})

@@ -40,6 +40,7 @@ class Plan:
     order: str = ""
     decimal: str = ""
     minutes: int | None = None
+    tenths: int | None = None
     year: int | None = None
     within: str = ""
     above: str = ""
@@ -89,6 +90,10 @@ class Plan:
         """The row's cell in the column of that role; None where there is none."""
         place = getattr(self, role)
         return row.cells[place] if place is not None and place < len(row.cells) else None
+
+    def parts(self, row: FileRow) -> dict[str, Cell]:
+        """What the row holds of an hour in columns of their own."""
+        return {"minutes": self.cell(row, "minutes"), "tenths": self.cell(row, "tenths")}
 
     def missing(self) -> list[str]:
         """The columns that are needed and not named."""

@@ -18,6 +18,7 @@ from fleet.imports.cell_days import read_moment
 from fleet.imports.cell_values import Wrong, read_number, short
 from fleet.imports.column_mapping import machine_of
 from fleet.imports.columns import day_kind, is_number
+from fleet.imports.contradictions import contradicted, doubts_of
 from fleet.imports.fleet import Fleet, Known
 from fleet.imports.headings import DAY, MACHINE, is_total, kinds, normal
 from fleet.imports.layout import ordinary
@@ -78,9 +79,11 @@ def below(head: FileRow | None, rows: Iterable[FileRow], plan: Plan) -> Iterator
     names = [normal(as_text(cell)) for cell in head.cells]
     most = len(names) if plan.layout is None else len(plan.layout.names)
     width = None if plan.layout is None else plan.layout.width
-    strange = ""
+    strange = sheet = ""
     for row in rows:
-        if _is_heading(row, plan):
+        if row.sheet != sheet:
+            sheet, strange = row.sheet, ""
+        if not row.wrong and _is_heading(row, plan):
             same = [normal(as_text(cell)) for cell in row.cells][: len(names)] == names[: len(row.cells)]
             strange = "" if same else _("This row stands below other headings than the first.")
         grouped = plan.layout is not None and plan.layout.groups
@@ -197,7 +200,8 @@ def take_table(
     """
     tally = {"counted": 0, "held": 0, "duplicate": 0, "refused": 0}
     fleet = Fleet.of(organisation)
-    for lot in batches(body(table, plan)):
+    doubts = doubts_of(body(table, plan), plan, fleet)
+    for lot in batches(contradicted(body(table, plan), doubts)):
         for told in take_rows(lot, plan=plan, fleet=fleet, organisation=organisation, name=table.name):
             tally[told.state] += 1
             if told.state == REFUSED:
@@ -310,7 +314,7 @@ def _submitted(row: FileRow, plan: Plan, fleet: Fleet) -> Submitted:
     sent = Submitted(
         machine=machine.pk if machine else name,
         taken_at=read_moment(plan.cell(row, "taken_at"), plan.cell(row, "time"), plan.days, zone),
-        shows=read_number(plan.cell(row, "hours"), plan.decimal, plan.cell(row, "minutes")),
+        shows=read_number(plan.cell(row, "hours"), plan.decimal, **plan.parts(row)),
         note=as_text(plan.cell(row, "note")),
     )
     if machine and machine.last_at is None and not plan.first:

@@ -22,6 +22,7 @@ from fleet.core.permission import require
 from fleet.core.queue import publish_on_commit
 from fleet.imports import sample
 from fleet.imports.column_mapping import learn_habits
+from fleet.imports.contradictions import contradicted, doubts_of
 from fleet.imports.first_readings import Course, courses
 from fleet.imports.fleet import Fleet
 from fleet.imports.looking import asks_of
@@ -76,11 +77,13 @@ def preview(sent: SentFile, plan: Plan) -> list[Told]:
     """Tell what would become of the first rows, as they were kept; nothing is taken in."""
     if plan.open:
         return []
+    fleet, rows = Fleet.of(sent.organisation), first_rows(sent, plan)
+    rows = list(contradicted(rows, doubts_of(rows, plan, fleet)))
     with transaction.atomic():
         told = take_rows(
-            first_rows(sent, plan)[:SHOWN],
+            rows[:SHOWN],
             plan=plan.confirmed(),
-            fleet=Fleet.of(sent.organisation),
+            fleet=fleet,
             organisation=sent.organisation,
             name=sent.name,
         )
@@ -184,7 +187,8 @@ def _run(sent: SentFile) -> None:
         fleet = Fleet.of(sent.organisation)
         with opened(sent) as table:
             at = sent.done
-            for lot in batches(body(table, plan, after=at)):
+            doubts = doubts_of(body(table, plan), plan, fleet)
+            for lot in batches(contradicted(body(table, plan, after=at), doubts)):
                 if not _take(sent, lot, at, plan, fleet):
                     return
                 at += len(lot)
