@@ -6,6 +6,7 @@ from fleet.telematics.json_snapshot import JsonForm
 from fleet.telematics.limits import MEGABYTE, Limits
 from fleet.telematics.server_words import MOST_BYTES
 from fleet.telematics.snapshot import SentPage, SnapshotRefused
+from fleet.telematics.unpacking import MAGIC, Unpacker
 from fleet.telematics.xml_snapshot import XmlForm
 
 MARKS = (b"\xef\xbb\xbf",)  # a UTF-8 text may begin with a byte order mark
@@ -23,9 +24,21 @@ class Document:
         self.begun = b""
         """How it begins: what a server says in the place of a snapshot stands there."""
         self.size = 0
+        """Bytes so far, unpacked."""
+        self._first = b""  # until it is known whether it is packed
+        self._unpacker: Unpacker | None = None
 
     def feed(self, data: bytes) -> None:
         """Read on. Raises SnapshotRefused."""
+        if self._unpacker is None and not self.size:
+            data = self._first = self._first + data
+            if len(data) < len(MAGIC):
+                return
+            self._unpacker = Unpacker() if data.startswith(MAGIC) else None
+        for unpacked in self._unpacker.unpack(data) if self._unpacker else [data]:
+            self._take(unpacked)
+
+    def _take(self, data: bytes) -> None:
         self.size += len(data)
         if self.size > self._limits.page_bytes:
             most = self._limits.page_bytes / MEGABYTE
@@ -46,6 +59,10 @@ class Document:
 
     def finish(self) -> SentPage:
         """Return the page. Raises SnapshotRefused."""
+        if self._unpacker is not None:
+            self._unpacker.finish()
+        elif not self.size and self._first:
+            self._take(self._first)
         if self._form is None:
             if self._begun.strip():
                 raise SnapshotRefused(_("The server sent neither XML nor JSON."), foreign=True)

@@ -59,8 +59,9 @@ class Getter:
         self._line = Line(limits=limits, inside=inside)
         self._left = limits.all_bytes
 
-    def get(self, url: str, *, room: int) -> tuple[SentPage, str]:
-        """Return the page and the address it came from in the end. room: units that may still come.
+    def get(self, url: str, *, room: int, later: bool = False) -> tuple[SentPage, str]:
+        """Return the page and the address it came from in the end. room: units that may still come. later:
+        pages came before it, so that there may be none left.
 
         Raises SnapshotRefused.
         """
@@ -73,7 +74,8 @@ class Getter:
             with self._line.ask(parts, self._headers(parts)) as answer:
                 ended = self._was_good and self._renewed is not None and _has_ended(answer)
                 if not ended and answer.status not in MOVED:
-                    page = self._read(answer, room)
+                    none_left = later and answer.status == 204
+                    page = SentPage(nothing=True) if none_left else self._read(answer, room)
                     self._was_good = True
                     return page, url
                 location = answer.getheader("Location")

@@ -5,8 +5,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
-from fleet.telematics.identity import NUMBERS, Fact, Numbers, identifies
+from fleet.telematics.identity import FACTS, NUMBERS, Fact, Numbers, identifies
 from fleet.telematics.names_alike import makers_differ, models_differ
+from fleet.telematics.sections import several
 from fleet.telematics.snapshot import SentUnit, Timed
 from fleet.telematics.values import told_moment
 
@@ -106,10 +107,11 @@ def _shared(groups: list[list[SentUnit]]) -> dict[tuple[Fact, str], list[tuple[s
 
 def _merged(group: list[SentUnit], shared: dict[tuple[Fact, str], list[tuple[str, int]]]) -> Gathered:
     latest = max(reversed(group), key=lambda entry: (entry.hours is not None, _at(entry.hours or NO_HOURS)))
-    for entry in group:  # a number that one entry leaves out
-        for fact in ("pin", "serial", "equipment_id", "maker", "model"):
-            if not getattr(latest, fact):
-                setattr(latest, fact, getattr(entry, fact))
+    for entry in group:  # what one entry leaves out, or tells several times over
+        for fact in FACTS:
+            told = getattr(entry, fact)
+            if not getattr(latest, fact) or (several(told) and not several(getattr(latest, fact))):
+                setattr(latest, fact, told)
     every = [hours for entry in group for hours in (entry.hours, *entry.more_hours) if hours is not None]
     latest.hours = max(reversed(every), key=_at, default=None)
     others: list[Timed] = []

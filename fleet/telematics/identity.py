@@ -8,6 +8,7 @@ from typing import Literal
 
 from fleet.core.squeezed import number, squeeze
 from fleet.telematics.names_alike import makers_differ, models_differ
+from fleet.telematics.sections import several
 
 Fact = Literal["pin", "serial", "equipment_id", "maker", "model"]
 NUMBERS: tuple[Fact, ...] = ("pin", "serial", "equipment_id")
@@ -54,7 +55,9 @@ TAIL = 5  # figures and letters that make the end of a longer number telling; ch
 
 
 def identifies(text: str) -> str:
-    """Return a number as it compares (`squeezed.number`); '' for what stands for none: `0`, `--`."""
+    """Return a number as it compares (`squeezed.number`); '' for none (`0`, `--`) or several."""
+    if several(text):
+        return ""
     plain = number(text)
     return "" if plain in NOTHING or FILLED.fullmatch(plain) else plain
 
@@ -73,6 +76,10 @@ class Numbers:
     def plain(self, fact: Fact) -> str:
         """A number as it compares; '' where it identifies nothing."""
         return "" if fact in self.shared else self._plain[fact]
+
+    def in_doubt(self) -> list[Fact]:
+        """The facts of which it tells several."""
+        return [fact for fact in FACTS if several(getattr(self, fact))]
 
     def told(self) -> dict[str, str]:
         """Its facts that say something, to be kept."""
@@ -169,14 +176,17 @@ def _part_of_plates(sent: str, machine: Record) -> bool:
 
 
 def changes(before: Numbers, now: Numbers) -> list[Fact]:
-    """The facts that were told before and are told otherwise now; one no longer told has not changed."""
+    """The facts that were told before and are told otherwise now, or newly several times over; one no longer
+    told has not changed.
+    """
+    doubts = [fact for fact in now.in_doubt() if getattr(now, fact) != getattr(before, fact)]
     changed: list[Fact] = [
         fact
         for fact in NUMBERS
-        if (was := before.plain(fact)) and identifies(getattr(now, fact)) not in ("", was)
+        if fact in doubts or ((was := before.plain(fact)) and identifies(getattr(now, fact)) not in ("", was))
     ]
-    if makers_differ(before.maker, now.maker):
+    if "maker" in doubts or makers_differ(before.maker, now.maker):
         changed.append("maker")
-    if models_differ(before.model, now.model):
+    if "model" in doubts or models_differ(before.model, now.model):
         changed.append("model")
     return changed

@@ -6,7 +6,7 @@ prefixes of namespaces, and to the marks that programs put before what was an at
 """
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from typing import Any
 
@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from fleet.core.json_limits import TooMuch, check_json
 from fleet.telematics.limits import MEGABYTE, Limits
 from fleet.telematics.links import TEXT, member, read_links
+from fleet.telematics.sections import Section, add, settled
 from fleet.telematics.snapshot import (
     SNAPSHOT_TIMES,
     SentPage,
@@ -45,7 +46,13 @@ class JsonForm:
         try:
             text = self._data.decode(json.detect_encoding(self._data))
             check_json(text, most=self._limits.json_values)
-            document = json.loads(text, parse_float=Decimal, parse_int=Decimal, parse_constant=str)
+            document = json.loads(
+                text,
+                parse_float=Decimal,
+                parse_int=Decimal,
+                parse_constant=str,
+                object_pairs_hook=_with_all,
+            )
         except json.JSONDecodeError as error:
             if error.pos >= len(error.doc.rstrip()) or error.msg.startswith("Unterminated"):
                 raise SnapshotRefused(_("Only part of the document arrived.")) from None
@@ -76,13 +83,34 @@ class JsonForm:
 
 
 EQUIPMENT = ("equipment", "equipments", "equipmentlist", "units", "machines", "assets", "items", "value")
+HOURS = "cumulativeoperatinghours"
 TEXTS = ("#text", "text", "$", "_", "value")
 """Where programs that turn XML into JSON put an element's text."""
 
 
 def lowered(value: object) -> dict[str, Any]:
     """An object with its names as `links.member` writes them; an empty one for anything else."""
-    return {member(str(key)): inside for key, inside in value.items()} if isinstance(value, dict) else {}
+    if not isinstance(value, dict):
+        return {}
+    return _with_all((member(str(key)), inside) for key, inside in value.items())
+
+
+class _Several(list[Any]):
+    """The values of a name that stands several times in one object."""
+
+
+def _with_all(pairs: Iterable[tuple[str, Any]]) -> dict[str, Any]:
+    """An object; a name that stands there again with another value has a list of all its values."""
+    made: dict[str, Any] = {}
+    for key, value in pairs:
+        if key not in made:
+            made[key] = value
+        elif made[key] != value:
+            before = made[key]
+            if not isinstance(before, _Several):
+                made[key] = before = _Several(before if isinstance(before, list) else [before])
+            before += value if isinstance(value, list) else [value]
+    return made
 
 
 def _equipment(fleet: dict[str, Any]) -> list[Any] | None:
@@ -103,17 +131,31 @@ def _of_units(entries: list[Any]) -> bool:
     return any({"equipmentheader", "cumulativeoperatinghours"} & lowered(entry).keys() for entry in entries)
 
 
-def _sections(unit: object) -> Iterator[tuple[str, dict[str, str]]]:
+def _sections(unit: object) -> Iterator[tuple[str, Section]]:
     for section, values in lowered(unit).items():
-        for each in values if isinstance(values, list) else [values]:
+        for each in _listed(values):
             if isinstance(each, str | Decimal):
-                yield section, {"": str(each)[:2000]}
+                yield section, {"": [str(each)[:2000].strip()]}
                 continue
-            values = lowered(each)
-            inside = {element: _text(value) for element, value in values.items()}
-            for value in values.values():  # a figure with its unit beside it
-                inside = {key: _text(beside) for key, beside in lowered(value).items()} | inside
-            yield section, {element: text for element, text in inside.items() if text is not None}
+            inside: Section = {}
+            for element, value in lowered(each).items():
+                if section == HOURS and isinstance(value, list) and not isinstance(value, _Several):
+                    # nobody knows what a list of hours is: it stands there as it is, and is refused
+                    add(inside, element, str([_text(one) or "…" for one in value[:5]]))
+                    continue
+                for one in _listed(value):
+                    text = _text(one)
+                    if text is not None:
+                        add(inside, element, text)
+                    if text is not None or not isinstance(value, list):  # a figure with its unit beside it
+                        for key, beside in lowered(one).items():
+                            if (text := _text(beside)) is not None:
+                                add(inside, key, text, beside=True)
+            yield section, settled(inside)
+
+
+def _listed(value: Any) -> list[Any]:
+    return value if isinstance(value, list) else [value]
 
 
 def _text(value: object) -> str | None:

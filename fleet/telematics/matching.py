@@ -24,6 +24,7 @@ from fleet.telematics.identity import (
 )
 from fleet.telematics.names_alike import makers_differ
 from fleet.telematics.near_misses import NearMisses
+from fleet.telematics.sections import several
 
 BY = TelematicsUnit.MatchedBy
 BY_FACT: dict[Fact, BY] = {"pin": BY.PIN, "serial": BY.SERIAL, "equipment_id": BY.EQUIPMENT_ID}
@@ -57,17 +58,13 @@ class Matcher:
     def settle(self, found: list[tuple[TelematicsUnit, Gathered]]) -> None:
         """Tie the units that fit, keep ties that still hold, and turn all else into questions.
 
-        Ties that stand come first; of new units that fit one machine the surest number has it, and where
-        several are equally sure it is asked.
+        Ties that stand come first; where several new units fit one machine, be it by other numbers, it is
+        asked.
         """
         new = [each for each in found if not self._holds(*each)]
-        wanted: Counter[tuple[int, Fact]] = Counter()
         fitting = {id(unit): self._fitting(gathered) for unit, gathered in new}
-        for fit in fitting.values():
-            if fit:
-                wanted[fit[0].pk, fit[1]] += 1
-        surest = sorted(new, key=lambda each: _sureness(fitting[id(each[0])]))
-        for unit, gathered in surest:
+        wanted = Counter(fit[0].pk for fit in fitting.values() if fit)
+        for unit, gathered in new:
             self._place(unit, gathered, fitting[id(unit)], wanted)
 
     def _holds(self, unit: TelematicsUnit, gathered: Gathered) -> bool:
@@ -94,6 +91,7 @@ class Matcher:
                 fact: each for fact, each in others.items() if fact in changed or not before.plain(fact)
             }
         said = questions.still(before, now, changed)
+        said += [self._doubt(now, fact) for fact in now.in_doubt() if fact in changed]
         said += [questions.is_that_of(now, fact, whose) for fact, whose in others.items()]
         said += [questions.not_apart(gathered.entries)] if gathered.entries > 1 else []
         said += [questions.taken(record)] if self._taken.get(record.pk, unit) is not unit else []
@@ -118,7 +116,7 @@ class Matcher:
         unit: TelematicsUnit,
         gathered: Gathered,
         fitting: tuple[Record, Fact] | None,
-        wanted: Counter[tuple[int, Fact]],
+        wanted: Counter[int],
     ) -> None:
         """Tie a new unit, or ask; where nothing is known of it, it waits without a question."""
         unit.hint, unit.proposed_id = "", None
@@ -130,7 +128,7 @@ class Matcher:
         elif fitting[0].pk in self._taken:
             record, _by = fitting
             self._ask(unit, record, questions.is_it(numbers, record, [], [questions.taken(record)]))
-        elif wanted[fitting[0].pk, fitting[1]] > 1:
+        elif wanted[fitting[0].pk] > 1:
             record, _by = fitting
             self._ask(unit, record, questions.is_it(numbers, record, [], [questions.wanted(record)]))
         else:
@@ -140,8 +138,8 @@ class Matcher:
 
     def _ask_about(self, unit: TelematicsUnit, gathered: Gathered) -> None:
         numbers = gathered.numbers
-        many = questions.of_many(gathered)
-        if whose := self._whose(numbers):
+        many = [self._doubt(numbers, fact) for fact in numbers.in_doubt()] + questions.of_many(gathered)
+        if whose := self._meant(numbers):
             every = list({record.pk: record for records in whose.values() for record in records}.values())
             best = min(every, key=lambda record: (len(compare(numbers, record).against), not record.usable))
             said = [
@@ -156,7 +154,7 @@ class Matcher:
             self._near = NearMisses(record for record in self._records.values() if record.usable)
         misses = self._near.of(numbers)
         if misses or many:
-            shared = self._whose(Numbers(*(getattr(numbers, fact) for fact in (*NUMBERS, "maker", "model"))))
+            shared = self._meant(Numbers(*(getattr(numbers, fact) for fact in (*NUMBERS, "maker", "model"))))
             many += [questions.is_that_of(numbers, fact, records) for fact, records in shared.items()]
             said = [questions.near(miss) for miss in misses] + many
             self._ask(unit, misses[0].machine if len(misses) == 1 else None, " ".join(said))
@@ -168,14 +166,33 @@ class Matcher:
         """The one machine that a unit's numbers agree with and none speaks against; by its surest number."""
         numbers = gathered.numbers
         whose = self._whose(numbers)
-        if gathered.entries > 1 or not whose:
+        if gathered.entries > 1 or not whose or numbers.in_doubt():
             return None
         fact, surest = next(iter(whose.items()))
         usable = [record for record in surest if not compare(numbers, record).against]
         if len(usable) != 1 or not usable[0].usable:
             return None
         (record,) = usable
+        if fact == "equipment_id" and any(each is not record for each in self._meant(numbers)[fact]):
+            return None
         return None if self._that_of_others(numbers, record) else (record, fact)
+
+    def _meant(self, numbers: Numbers) -> dict[Fact, list[Record]]:
+        """Whose its numbers may be: as `_whose`, and of an id that is a tag those with it on the plate."""
+        whose = self._whose(numbers)
+        called = whose.get("equipment_id", [])
+        if called:
+            plates = self._by_plate.get(numbers.plain("equipment_id"), ())
+            whose["equipment_id"] = called + [
+                each for each in plates if each not in called and not makers_differ(numbers.maker, each.maker)
+            ]
+        return whose
+
+    def _doubt(self, numbers: Numbers, fact: Fact) -> str:
+        """Say of a fact that was sent with several values whose they are."""
+        alone = [Numbers.kept({fact: value}) for value in several(getattr(numbers, fact))]
+        every = (record for each in alone for whose in self._whose(each).values() for record in whose)
+        return questions.in_doubt(numbers, fact, every)
 
     def _that_of_others(self, numbers: Numbers, record: Record) -> dict[Fact, list[Record]]:
         """The numbers of a unit that are other machines' and not this one's."""
@@ -215,7 +232,3 @@ class Matcher:
     def _called(self, name: str) -> list[Record]:
         alike = self._by_tag.get(squeeze(name), [])
         return [record for record in alike if record.tag.lower() == name.lower()] or alike
-
-
-def _sureness(fitting: tuple[Record, Fact] | None) -> int:
-    return NUMBERS.index(fitting[1]) if fitting else len(NUMBERS)

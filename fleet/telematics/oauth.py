@@ -75,7 +75,7 @@ def _granted(client: Client, line: Line, inside: Sequence[Network], *, in_body: 
         raise _refusal(answer, facts.get("error"), sent, client.secret)
     token, kind = facts.get("access_token", facts.get("accessToken")), facts.get("token_type", "bearer")
     if not isinstance(token, str) or not token or not (token.isascii() and token.isprintable()):
-        said = _("The token address sent no access token. Check the address.")
+        said = _("The token address sent no access token (access_token). Check the address.")
         raise SnapshotRefused(said + said_by(sent, without=client.secret))
     if not isinstance(kind, str) or kind.lower() != "bearer":  # RFC 6749, 5.1: in any case of letters
         raise SnapshotRefused(

@@ -14,14 +14,23 @@ def walk(getter: Getter, url: str, *, limits: Limits) -> tuple[list[SentUnit], i
     """Return the entries of all pages, and how many pages there were. Raises SnapshotRefused.
 
     Also where a page speaks of more and gives no address to follow: what was read is then not the fleet. A
-    page that names itself both as next and as last is the last one; some servers write so.
+    page that names itself both as next and as last is the last one; some servers write so. So is the one
+    before an answer of 204, no content (RFC 9110, 15.3.5).
     """
     units: list[SentUnit] = []
     seen: set[str] = set()
+    page: SentPage | None = None
+    links: dict[str, str] = {}
     for page_number in range(1, limits.pages + 1):
         seen.add(url)
-        page, came_from = getter.get(url, room=limits.units - len(units))
+        before = page
+        page, came_from = getter.get(url, room=limits.units - len(units), later=page_number > 1)
         seen.add(came_from)
+        if page.nothing and before is not None:  # then what the page before it said of more still holds
+            links = {rel: href for rel, href in links.items() if rel != "next"}
+            if more := _more(before, links, seen, pages=page_number - 1, units=len(units)):
+                raise SnapshotRefused(_said_more(page_number - 1, more))
+            return units, page_number - 1
         units += page.units
         links = {rel: urldefrag(urljoin(came_from, href)).url for rel, href in page.links.items() if href}
         following = links.get("next")
@@ -37,15 +46,19 @@ def walk(getter: Getter, url: str, *, limits: Limits) -> tuple[list[SentUnit], i
                 raise SnapshotRefused(said.format(page=page_number))
         if following is None:
             if more := _more(page, links, seen, pages=page_number, units=len(units)):
-                said = _(
-                    "Page {page} speaks of more ({more}), but gives no address of a next page that we can "
-                    "follow. Nothing was taken, for it would be a part of the fleet alone."
-                )
-                raise SnapshotRefused(said.format(page=page_number, more=more))
+                raise SnapshotRefused(_said_more(page_number, more))
             return units, page_number
         url = following
     said = _("The snapshot has more than {most} pages.").format(most=how_many(limits.pages))
     raise SnapshotRefused(said)
+
+
+def _said_more(page: int, more: str) -> str:
+    said = _(
+        "Page {page} speaks of more ({more}), but gives no address of a next page that we can "
+        "follow. Nothing was taken, for it would be a part of the fleet alone."
+    )
+    return said.format(page=page, more=more)
 
 
 def _was_last(page: SentPage, number: int) -> bool:

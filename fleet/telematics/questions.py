@@ -11,6 +11,7 @@ from fleet.models import Machine, TelematicsUnit
 from fleet.telematics.gathering import Gathered
 from fleet.telematics.identity import FACTS, Fact, Numbers, Record, changes, compare
 from fleet.telematics.near_misses import NearMiss
+from fleet.telematics.sections import SEVERAL
 from fleet.usage.figures import how_many
 
 CALLED: dict[Fact, Promise] = {
@@ -109,6 +110,15 @@ def is_that_of(unit: Numbers, fact: Fact, machines: Iterable[Record]) -> str:
     return _("{fact}: {sent} is that of {machines}.").format(
         fact=CALLED[fact], sent=getattr(unit, fact), machines=tags
     )
+
+
+def in_doubt(unit: Numbers, fact: Fact, machines: Iterable[Record]) -> str:
+    """Say that a unit told several values of one fact, and whose they are, where they are anybody's."""
+    sent = getattr(unit, fact).split(SEVERAL)
+    said = _("{fact}: {sent} are sent for one unit.").format(fact=CALLED[fact], sent=" / ".join(sent))
+    if tags := ", ".join(sorted({machine.tag for machine in machines})):
+        said += " " + _("They speak of {machines}.").format(machines=tags)
+    return said
 
 
 def near(miss: NearMiss) -> str:

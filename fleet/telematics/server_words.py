@@ -37,7 +37,9 @@ def said_by(body: bytes, challenge: str = "", *, without: str = "") -> str:
 
     challenge: its header WWW-Authenticate. without: a secret that it may repeat, and that nobody is shown.
     """
-    text = body.decode("utf-8", "replace") if _is_utf8(body) else body.decode("latin-1")
+    text = body.decode("utf-8", "replace") if _is_utf8(body) else body.decode("cp1252", "replace")
+    if _is_no_text(text):
+        text = ""
     words = list(dict.fromkeys([*_words(text.strip()), *DESCRIBED.findall(challenge)]))
     said = " ".join(" ".join("; ".join(words).split()).split())
     said = "".join(each for each in said if each.isprintable())
@@ -68,6 +70,13 @@ def _is_utf8(body: bytes) -> bool:
     except UnicodeDecodeError as error:
         return len(body) > MOST_BYTES - 8 and error.start > len(body) - 8
     return True
+
+
+def _is_no_text(text: str) -> bool:
+    """Whether it is something else read as letters: packed, a picture. Nobody is shown that."""
+    odd = sum(not each.isprintable() and not each.isspace() and each != "\x1b" for each in text)
+    foreign = sum(each > "~" for each in text)
+    return odd * 50 > len(text) or "\0" in text or (odd > 0 and foreign * 4 > len(text))
 
 
 def _words(text: str) -> Iterator[str]:

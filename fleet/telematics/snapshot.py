@@ -1,13 +1,16 @@
 """A fleet snapshot as it was sent, before anything is believed, and why one is refused."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
 from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
+from fleet.telematics.identity import Fact, identifies
+from fleet.telematics.names_alike import makers_differ, models_differ
+from fleet.telematics.sections import SEVERAL, Section, add, one_of
 from fleet.usage.figures import how_many
 
 ABSENT = {"", "missing", "null", "none", "n/a", "unknown", "nil"}
@@ -88,7 +91,7 @@ class SentPage:
 
     links: where they lead, by their relation in lower case. more: what speaks of more pages without an
     address. pages, all_units: how many there are in all, 0 where it doesn't say. strange_links: it has links
-    that can't be read.
+    that can't be read. nothing: it is no page, for there was none left.
     """
 
     units: list[SentUnit] = field(default_factory=list)
@@ -97,6 +100,7 @@ class SentPage:
     pages: int = 0
     all_units: int = 0
     strange_links: bool = False
+    nothing: bool = False
 
 
 def name(value: object) -> str:
@@ -113,67 +117,91 @@ PINS = ("pin", "productidentificationnumber", "vin")
 IDS = ("equipmentid", "assetid", "fleetnumber", "unitnumber", "equipmentidentifier")
 TIMES = ("datetime", "timestamp", "time", "datetimeutc", "date", "readingdatetime", "utctime", "utc")
 UNITS = ("unit", "units", "uom", "hourunit", "hourunits")
-SECTION = Mapping[str, str]
 LIKE_A_TIME = re.compile(r"\d{4}-\d\d-\d\d|\d\d?[./]\d\d?[./]\d{4}|/Date\(", re.ASCII)
 
 
-def unit_of(sections: Sequence[tuple[str, SECTION]], snapshot_time: str = "") -> SentUnit:
+def unit_of(sections: Sequence[tuple[str, Section]], snapshot_time: str = "") -> SentUnit:
     """Put a unit together from its sections: each one's name and its values by their names.
 
     The names are those of the standard as `links.member` writes them, '' for a section's own text. What is
     not known here is passed over. snapshot_time: that of the page, for hours without a time of their own or
-    of their unit.
+    of their unit. Where it says several things of what a unit has one of, all stand side by side
+    (`sections.one_of`), and a place or a filling is left out.
     """
-    header: dict[str, str] = {}
-    first: dict[str, SECTION] = {}
+    header: Section = {}
+    first: dict[str, Section] = {}
     hours: list[Timed] = []
     for section, values in sections:
         first.setdefault(section, values)
         if section in ("", "equipmentheader"):
-            header |= {element: value for element, value in values.items() if element not in header}
+            for element, told_values in values.items():
+                for value in told_values:
+                    add(header, element, value)
         elif section == "cumulativeoperatinghours":
             hours += _hours(values)
         elif "" in values:  # without a header around it
-            header.setdefault(section, values[""])
+            for value in values[""]:
+                add(header, section, value)
 
     def timed(section: str, element: str) -> Timed | None:
-        value = first.get(section, {}).get(element)
-        return None if value is None else Timed(value.strip(), _time(first[section]))
+        values = first.get(section, {}).get(element, [])
+        return Timed(values[0], _time(first[section])) if len(values) == 1 else None
 
-    def told(elements: Sequence[str]) -> str:
-        return next((said for element in elements if (said := name(header.get(element)))), "")
+    def told(fact: Fact, elements: Sequence[str]) -> str:
+        said: list[str] = []
+        for element in elements:
+            said += [each for value in header.get(element, ()) if (each := name(value))]
+            if said and fact not in ("pin", "serial"):  # those are one number, whatever they are called
+                break
+        return one_of(said, DIFFER.get(fact, _numbers_differ))
 
     otherwise = _time(header) or snapshot_time.strip()
     hours = [each if each.at else Timed(each.value, otherwise) for each in hours]
     return SentUnit(
-        pin=told(PINS),
-        serial=told(SERIALS),
-        equipment_id=told(IDS),
-        maker=told(MAKERS),
-        model=told(MODELS),
+        pin=told("pin", PINS),
+        serial=told("serial", SERIALS),
+        equipment_id=told("equipment_id", IDS),
+        maker=told("maker", MAKERS),
+        model=told("model", MODELS),
         hours=hours[0] if hours else None,
         more_hours=hours[1:],
         latitude=timed("location", "latitude"),
         longitude=timed("location", "longitude"),
         fuel_percent=timed("fuelremaining", "percent"),
         fuel_used=timed("fuelused", "fuelconsumed"),
-        fuel_units=name(first.get("fuelused", {}).get("fuelunits")).lower(),
+        fuel_units=name(" ".join(first.get("fuelused", {}).get("fuelunits", ()))).lower(),
     )
 
 
-def _hours(values: SECTION) -> list[Timed]:
-    figures = [values[element] for element in ("hour", "hours", "value", "") if element in values]
-    if not figures:
+def _numbers_differ(one: str, other: str) -> bool:
+    """Whether they are two numbers; what stands for none, such as `n/a`, is not."""
+    mine, theirs = identifies(one), identifies(other)
+    return bool(mine and theirs and mine != theirs)
+
+
+DIFFER: dict[Fact, Callable[[str, str], bool]] = {"maker": makers_differ, "model": models_differ}
+
+
+def _hours(values: Section) -> list[Timed]:
+    every = [value for element in ("hour", "hours", "value", "") for value in values.get(element, ())]
+    if not every:
         return []
-    value = next((figure for figure in figures if figure.strip()), "")
-    unit = next((values[element].strip() for element in UNITS if values.get(element, "").strip()), "")
-    return [Timed(f"{value.strip()} {unit}".strip(), _time(values) or _odd_time(values))]
+    figures = list(dict.fromkeys(value for value in every if value)) or [""]
+    unit = " / ".join(next((told for element in UNITS if (told := _said(values, element))), []))
+    at = _time(values) or _odd_time(values)
+    return [Timed(f"{figure} {unit}".strip(), at) for figure in figures]
 
 
-def _time(values: SECTION) -> str:
-    return next((values[element].strip() for element in TIMES if values.get(element, "").strip()), "")
+def _time(values: Section) -> str:
+    """The time, or several that are told under one name, joined: that can't be read as any."""
+    return SEVERAL.join(next((told for element in TIMES if (told := _said(values, element))), []))
 
 
-def _odd_time(values: SECTION) -> str:
+def _said(values: Section, element: str) -> list[str]:
+    return [value for value in values.get(element, ()) if value]
+
+
+def _odd_time(values: Section) -> str:
     """What stands beside the hours and looks like a time, whatever it is called: theirs, not the page's."""
-    return next((said.strip() for said in values.values() if LIKE_A_TIME.match(said.strip())), "")
+    every = [value for told in values.values() for value in told if LIKE_A_TIME.match(value)]
+    return every[0] if every else ""

@@ -63,6 +63,8 @@ WITH_UNIT = re.compile(r"(.*?\d\.?)\s*([^\W\d_][^\d,]*)")
 MOST_DIGITS = 60
 EPOCH = re.compile(r"(?:/Date\()?(\d{10}|\d{13})(?:\)/)?", re.ASCII)
 """Seconds or milliseconds since 1970-01-01 UTC, bare or as some programs write them in JSON."""
+MIDNIGHT = re.compile(r"^(\d{4}-\d\d-\d\d)[T ]24(:00(?::00(?:\.0+)?)?(?![\d.:]))", re.ASCII)
+"""The end of a day, as ISO 8601 may write it: 24:00 is 0:00 of the next."""
 ZONE_NAMES = re.compile(r"\s*(?:UTC|GMT|Z)$", re.IGNORECASE)
 
 AHEAD = timedelta(minutes=10)  # a clock may be that much fast
@@ -109,13 +111,16 @@ def told_moment(text: str) -> datetime | None:
         seconds = int(epoch[1]) / (1000 if len(epoch[1]) == 13 else 1)
         return datetime.fromtimestamp(seconds, UTC)
     written = re.sub(r"^(\d{4})/(\d\d)/(\d\d)", r"\1-\2-\3", ZONE_NAMES.sub("Z", text))
-    moment = read_iso(re.sub(r"\s+(?=[+-]\d\d:?\d\d$)", "", written))
+    written = re.sub(r"\s+(?=[+-]\d\d:?\d\d$)", "", written)
+    moment = read_iso(MIDNIGHT.sub(r"\1T00\2", written))
     if moment is None and text[:3].isalpha():  # as in a mail (RFC 5322)
         with contextlib.suppress(TypeError, ValueError, IndexError):
             moment = parsedate_to_datetime(text)
     if moment is None:
         return None
     try:
+        if MIDNIGHT.match(written):
+            moment += timedelta(days=1)
         return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
     except OverflowError:  # at either end of the calendar
         return None

@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy
 
 from fleet.telematics.limits import Limits
 from fleet.telematics.links import TEXT, member, read_links
+from fleet.telematics.sections import Section, add, settled
 from fleet.telematics.snapshot import (
     SNAPSHOT_TIMES,
     SentPage,
@@ -63,7 +64,7 @@ class XmlForm:
         self._unit_at = 0  # how deep the unit stands that is being read; 0 between units
         self._strange_units = False  # what makes a unit, outside any
         self._passed_over = False  # units in a namespace that isn't the standard's
-        self._sections: list[tuple[str, dict[str, str]]] = []
+        self._sections: list[tuple[str, Section]] = []
         self._beside: list[dict[str, Any]] = []  # what stands beside the units, from the root to where we are
         self._nodes = 0
         self._parser = expat.ParserCreate(namespace_separator=BETWEEN)
@@ -125,28 +126,36 @@ class XmlForm:
         self._passed_over |= foreign_unit
         self._path.append("" if foreign_unit or (self._unit_at and not known) else name)
         self._text, self._length = [], 0
-        named = {member(key.rpartition(BETWEEN)[2]): value for key, value in attributes.items()}
         if is_unit and known:
             self._unit_at = len(self._path)
             if len(self.page.units) >= self._room:
                 raise too_many_units(self._limits.units)
-            self._sections = [("", named)]
+            self._section("", attributes, anew=True)
         elif self._unit_at:
             depth = len(self._path) - self._unit_at
             if depth == 1 and self._path[-1]:
-                self._sections.append((self._path[-1], named))
+                self._section(self._path[-1], attributes)
             elif depth == 2 and self._path[-2] and self._path[-1]:  # a unit of measure, or a time
-                for key, value in named.items():
-                    self._sections[-1][1].setdefault(key, value)
+                for key, value in attributes.items():
+                    add(self._sections[-1][1], _local(key), value, beside=True)
         else:
             self._nodes += 1
             if self._nodes > MOST_BESIDE:
                 raise SnapshotRefused(_("The document holds more beside its units than a snapshot does."))
             self._strange_units |= name in OF_A_UNIT
-            node: dict[str, Any] = dict(named)
+            node: dict[str, Any] = {_local(key): value for key, value in attributes.items()}
             if self._beside:
                 self._beside[-1].setdefault(name, []).append(node)
             self._beside.append(node)
+
+    def _section(self, name: str, attributes: dict[str, str], *, anew: bool = False) -> None:
+        """Begin a section with its attributes; anew: the first of a unit."""
+        section: Section = {}
+        for key, value in attributes.items():
+            add(section, _local(key), value)
+        if anew:
+            self._sections = []
+        self._sections.append((name, section))
 
     def _begin(self, namespace: str, local: str, attributes: dict[str, str]) -> None:
         if local.lower() == "html":
@@ -161,7 +170,7 @@ class XmlForm:
             raise SnapshotRefused(said, foreign=True)
         self._namespace = namespace
         for key, value in attributes.items():
-            if member(key.rpartition(BETWEEN)[2]) in SNAPSHOT_TIMES:
+            if _local(key) in SNAPSHOT_TIMES:
                 self._snapshot_time = value
 
     def _characters(self, text: str) -> None:
@@ -175,13 +184,14 @@ class XmlForm:
         self._text, self._length = [], 0
         if self._unit_at == len(path):
             self._unit_at = 0
-            self.page.units.append(unit_of(self._sections, self._snapshot_time))
+            sections = [(name, settled(values)) for name, values in self._sections]
+            self.page.units.append(unit_of(sections, self._snapshot_time))
         elif self._unit_at:
             depth = len(path) - self._unit_at
             if depth == 2 and path[-2] and path[-1]:
-                self._sections[-1][1].setdefault(path[-1], text)
+                add(self._sections[-1][1], path[-1], text)
             elif depth == 1 and path[-1] and text.strip():
-                self._sections[-1][1].setdefault("", text)
+                add(self._sections[-1][1], "", text)
         else:
             node = self._beside[-1] if len(self._beside) == 1 else self._beside.pop()
             if text.strip():
@@ -189,3 +199,8 @@ class XmlForm:
                 if len(path) == 2 and path[-1] in SNAPSHOT_TIMES:
                     self._snapshot_time = text.strip()
         path.pop()
+
+
+def _local(key: str) -> str:
+    """The name of an attribute as it compares, without its namespace."""
+    return member(key.rpartition(BETWEEN)[2])

@@ -39,7 +39,7 @@ class Outcome:
 
 
 def cases(part: str) -> list[Path]:
-    """The folders of the cases of a part, `seen` or `apart`, in the order of their names."""
+    """The folders of the cases of a part, `seen`, `apart` or `third`, in the order of their names."""
     return sorted(each.parent for each in (CASES / part).glob("*/case.json"))
 
 
@@ -82,7 +82,7 @@ def play(folder: Path, member: Member, yard: Any) -> list[Outcome]:
     case = json.loads((folder / "case.json").read_text(encoding="utf-8"))
     now = datetime.fromisoformat(case["now"])
     for facts in case["machines"]:
-        _enter(facts, member, yard)
+        _enter(facts, member, yard, now)
     outcomes: list[Outcome] = []
     expected: set[tuple[str, Decimal, datetime]] = set()
     with Provider(list) as provider:
@@ -102,7 +102,7 @@ def play(folder: Path, member: Member, yard: Any) -> list[Outcome]:
     return outcomes
 
 
-def _enter(facts: dict[str, Any], member: Member, yard: Any) -> None:
+def _enter(facts: dict[str, Any], member: Member, yard: Any, now: datetime) -> None:
     machine_type = MachineType.objects.filter(
         maker__iexact=facts["maker"], model__iexact=facts["model"]
     ).first() or MachineTypeFactory.create(
@@ -118,7 +118,7 @@ def _enter(facts: dict[str, Any], member: Member, yard: Any) -> None:
     )
     rows = [Submitted(machine.pk, at, hours) for at, hours in facts["before"]]
     if rows:
-        readings.take(organisation=member.organisation, rows=rows, source="page", sender="")
+        readings.take(organisation=member.organisation, rows=rows, source="page", sender="", now=now)
 
 
 def _source(case: dict[str, Any], member: Member, origin: str) -> TelematicsSource:

@@ -151,7 +151,7 @@ class TestMatching:
         provider.told[:] = [unit(serial="S-1"), unit(serial="", equipment_id="A")]
         found = self.read(source)
         assert found["id A"].machine is None
-        assert found["id A"].hint == "Is this A? Another unit of this source is linked to A."
+        assert found["id A"].hint == "Is this A? Several units of this source say they are A."
 
     def test_attachments_and_retired_machines_are_not_matched(self, in_farm, source, provider):
         in_farm.attachment(serial="S-1")

@@ -10,7 +10,7 @@ from tests.fleet.telematics.strangers import CASES, RIGHT, WRONG, cases, play
 pytestmark = pytest.mark.django_db
 EVERY = [
     pytest.param(part, folder, id=f"{part}-{folder.name}")
-    for part in ("seen", "apart")
+    for part in ("seen", "apart", "third")
     for folder in cases(part)
 ]
 
