@@ -105,6 +105,7 @@ class Getter:
                 error.sentence += said_by(document.begun, without=self._login.secret)
             raise
         told = of_headers(answer.getheaders())
+        page.other_pages += [*told.others, *([told.found["next"]] if "next" in told.found else [])]
         page.links = told.found | page.links
         page.more += told.more
         page.pages, page.all_units = max(page.pages, told.pages), max(page.all_units, told.units)

@@ -79,7 +79,9 @@ class JsonForm:
         time = next((str(said) for said in times if isinstance(said, str | Decimal)), "")
         units = [unit_of(list(_sections(unit)), time) for unit in equipment]
         links = read_links({key: value for key, value in _tree(fleet).items() if key not in EQUIPMENT})
-        return SentPage(units, links.found, links.more, links.pages, links.units, links.strange)
+        page = SentPage(units, links.found, links.more, links.pages, links.units, links.strange)
+        page.other_pages = links.others
+        return page
 
 
 EQUIPMENT = ("equipment", "equipments", "equipmentlist", "units", "machines", "assets", "items", "value")

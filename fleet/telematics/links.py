@@ -93,7 +93,7 @@ class Links:
 
     found: addresses as sent by their relation (next, self, last ...). more: what speaks of more without an
     address to follow, as sent. pages, units: how many there are in all, where it says so. strange: it has
-    links of which none could be read.
+    links of which none could be read. others: further addresses that are called the next page.
     """
 
     found: dict[str, str] = field(default_factory=dict)
@@ -101,6 +101,13 @@ class Links:
     pages: int = 0
     units: int = 0
     strange: bool = False
+    others: list[str] = field(default_factory=list)
+
+    def add(self, relation: str, address: str) -> None:
+        """Keep an address; a second one for the next page is told apart from the first."""
+        if relation == "next" and self.found.get(relation, address) != address:
+            self.others.append(address)
+        self.found.setdefault(relation, address)
 
 
 def read_links(tree: dict[str, object]) -> Links:
@@ -139,6 +146,8 @@ def of_headers(headers: Iterable[tuple[str, str]]) -> Links:
         elif bare.startswith("x"):
             tree[bare[1:].removeprefix("pagination")] = value
     links = read_links({name: value for name, value in tree.items() if name in OF_HEADERS})
+    for rel, address in found.items():
+        links.add(rel, address)
     links.found = found | links.found
     return links
 
@@ -206,7 +215,7 @@ def _named_next(name: str, value: object, links: Links) -> bool:
     """A member with another name that speaks of a next page, such as `urlOfNextPage`."""
     address = _address(value) if isinstance(value, dict) else _plain(value)
     if isinstance(address, str) and ("/" in address or "?" in address):
-        links.found.setdefault("next", html.unescape(address.strip()))
+        links.add("next", html.unescape(address.strip()))
     elif _filled(value) and str(address).strip().lower() not in ("null", "none", "false", "0"):
         links.more.append(f"{name}: {address}"[:80])
     return True
@@ -225,7 +234,7 @@ def _pair(node: dict[str, object], links: Links) -> bool:
         bare = member(each.rstrip("/").rpartition("/")[2])
         relation = RELATIONS.get(bare, "next" if "next" in bare else bare)
         if address:
-            links.found.setdefault(relation, address)
+            links.add(relation, address)
         elif address is None and relation == "next":
             links.more.append(f"rel: {rel}"[:80])
     return address is not None
@@ -246,7 +255,7 @@ def _relation(name: str, value: object, links: Links) -> bool:
         if address.strip().lower() in ("", "null", "none", "false"):
             return True
         if "/" in address or "?" in address or isinstance(value, dict):
-            links.found.setdefault(relation, html.unescape(address.strip()))
+            links.add(relation, html.unescape(address.strip()))
         elif relation == "next":
             links.more.append(f"{name}: {address}"[:80])
         return True

@@ -19,6 +19,7 @@ def walk(getter: Getter, url: str, *, limits: Limits) -> tuple[list[SentUnit], i
     """
     units: list[SentUnit] = []
     seen: set[str] = set()
+    others: dict[str, int] = {}  # further addresses that pages called the next one, by the page
     page: SentPage | None = None
     links: dict[str, str] = {}
     for page_number in range(1, limits.pages + 1):
@@ -30,8 +31,11 @@ def walk(getter: Getter, url: str, *, limits: Limits) -> tuple[list[SentUnit], i
             links = {rel: href for rel, href in links.items() if rel != "next"}
             if more := _more(before, links, seen, pages=page_number - 1, units=len(units)):
                 raise SnapshotRefused(_said_more(page_number - 1, more))
+            _check_all_read(others, seen)
             return units, page_number - 1
         units += page.units
+        for href in page.other_pages:
+            others.setdefault(urldefrag(urljoin(came_from, href)).url, page_number)
         links = {rel: urldefrag(urljoin(came_from, href)).url for rel, href in page.links.items() if href}
         following = links.get("next")
         if following is not None and following in seen:
@@ -47,10 +51,18 @@ def walk(getter: Getter, url: str, *, limits: Limits) -> tuple[list[SentUnit], i
         if following is None:
             if more := _more(page, links, seen, pages=page_number, units=len(units)):
                 raise SnapshotRefused(_said_more(page_number, more))
+            _check_all_read(others, seen)
             return units, page_number
         url = following
     said = _("The snapshot has more than {most} pages.").format(most=how_many(limits.pages))
     raise SnapshotRefused(said)
+
+
+def _check_all_read(others: dict[str, int], seen: set[str]) -> None:
+    """Raise where a page named two next pages of which one alone was read."""
+    for address, page in others.items():
+        if address not in seen:
+            raise SnapshotRefused(_said_more(page, _("also next: {address}").format(address=address[:200])))
 
 
 def _said_more(page: int, more: str) -> str:

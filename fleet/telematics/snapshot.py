@@ -91,7 +91,8 @@ class SentPage:
 
     links: where they lead, by their relation in lower case. more: what speaks of more pages without an
     address. pages, all_units: how many there are in all, 0 where it doesn't say. strange_links: it has links
-    that can't be read. nothing: it is no page, for there was none left.
+    that can't be read. other_pages: further addresses that it calls the next page. nothing: it is no page,
+    for there was none left.
     """
 
     units: list[SentUnit] = field(default_factory=list)
@@ -100,6 +101,7 @@ class SentPage:
     pages: int = 0
     all_units: int = 0
     strange_links: bool = False
+    other_pages: list[str] = field(default_factory=list)
     nothing: bool = False
 
 

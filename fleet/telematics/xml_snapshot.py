@@ -92,6 +92,7 @@ class XmlForm:
             raise SnapshotRefused(_("The document's units are in a form that can't be read."))
         links, page = read_links(self._beside[0]), self.page
         page.links, page.more, page.strange_links = links.found, links.more, links.strange
+        page.other_pages = links.others
         page.pages, page.all_units = links.pages, links.units
         return page
 

@@ -172,3 +172,33 @@ def test_a_header_of_several_links():
         "next": "/c",
         "last": "/c",
     }
+
+
+TWO_NEXT = {
+    "pairs": in_xml(
+        "<Links><rel>next</rel><href>/Fleet/2</href></Links><Links><rel>next</rel><href>/Fleet/3</href></Links>"
+    ),
+    "named twice": in_json(next="/Fleet/2", nextPage="/Fleet/3"),
+    "in two shapes": in_json(
+        links={"next": {"href": "/Fleet/2"}}, Links=[{"rel": "next", "href": "/Fleet/3"}]
+    ),
+}
+
+
+@pytest.mark.parametrize("body", TWO_NEXT.values(), ids=TWO_NEXT)
+def test_two_next_pages_are_a_part_of_the_fleet_alone(fleet, source, provider, body):
+    assert not read(source, provider, body)
+    assert "/Fleet/3" in source.error or "/Fleet/2" in source.error
+    assert "Nothing was taken" in source.error
+    assert Reading.objects.count() == 0
+
+
+def test_a_header_that_names_another_next_page_is_not_passed_over(fleet, source, provider):
+    assert not read(source, provider, in_json(next="/Fleet/2"), Link="</Fleet/3>; rel=next")
+    assert Reading.objects.count() == 0
+
+
+def test_the_same_next_page_said_twice_is_one(fleet, source, provider):
+    body = in_json(next="/Fleet/2", links={"next": {"href": "2"}})
+    assert read(source, provider, body, Link="</Fleet/2>; rel=next"), source.error
+    assert Reading.objects.count() == 2
