@@ -128,19 +128,28 @@ def figures(plan: Plan, rows: Sequence[FileRow], fleet: Fleet) -> list[Figure]:
 
 def moments(plan: Plan, rows: Sequence[FileRow], fleet: Fleet) -> list[tuple[Known | str, datetime] | None]:
     """Of each row the machine, and when it was read; None where that can't be told."""
-    order = plan.order or DAY_FIRST
-    days = Days(order, plan.year or timezone.now().year, plan.within or LAST_DAY, plan.mixed)
-    found: list[tuple[Known | str, datetime] | None] = []
-    for row in rows:
-        name = as_text(plan.cell(row, "machine"))
-        machine = machine_of(plan, name, fleet)
+    days = days_of(plan)
+    return [moment_of(row, plan, days, fleet) for row in rows]
+
+
+def days_of(plan: Plan) -> Days:
+    """How a file's days are written, whichever questions are open."""
+    year = plan.year or timezone.now().year
+    return Days(plan.order or DAY_FIRST, year, plan.within or LAST_DAY, plan.mixed)
+
+
+def moment_of(row: FileRow, plan: Plan, days: Days, fleet: Fleet) -> tuple[Known | str, datetime] | None:
+    """The machine of a row, and when it was read; None where that can't be told."""
+    name = as_text(plan.cell(row, "machine"))
+    if not name or row.wrong:
+        return None
+    machine = machine_of(plan, name, fleet)
+    with suppress(Wrong, ValueError):
         zone = machine.zone if machine else UTC
-        at = None
-        with suppress(Wrong, ValueError):
-            at = read_moment(plan.cell(row, "taken_at"), plan.cell(row, "time"), days, zone)
-        readable = at is not None and name and not row.wrong and at.year in YEARS
-        found.append((machine or name.lower(), at) if readable and at else None)
-    return found
+        at = read_moment(plan.cell(row, "taken_at"), plan.cell(row, "time"), days, zone)
+        if at.year in YEARS:
+            return machine or name.lower(), at
+    return None
 
 
 def _figures(

@@ -6,9 +6,9 @@ meter can run is no reading.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 from itertools import pairwise
@@ -18,7 +18,7 @@ from django.utils.translation import gettext as _
 
 from fleet.core.number_reader import POINT
 from fleet.imports.cell_values import Wrong, read_number
-from fleet.imports.column_mapping import moments
+from fleet.imports.column_mapping import days_of, moment_of
 from fleet.imports.evidence import goes_on
 from fleet.imports.fleet import Fleet, Known
 from fleet.imports.plan import Plan
@@ -34,12 +34,12 @@ SLOWER = 50  # times, by which a meter ran over such years, than it does
 
 @dataclass(slots=True)
 class Point:
-    """One figure of a machine; `others` are the figures of further columns. key: None for what is kept."""
+    """One figure of a machine. key: None for what is kept. others: figures of further columns."""
 
     at: datetime
     shows: Decimal
     key: Key | None
-    others: dict[int, Decimal] = field(default_factory=dict)
+    others: dict[int, Decimal] | None = None
 
 
 def contradicted(rows: Iterable[FileRow], doubts: Mapping[Key, str]) -> Iterator[FileRow]:
@@ -49,14 +49,20 @@ def contradicted(rows: Iterable[FileRow], doubts: Mapping[Key, str]) -> Iterator
         yield replace(row, wrong=doubt) if doubt and not row.wrong else row
 
 
-def doubts_of(rows: Iterable[FileRow], plan: Plan, fleet: Fleet) -> dict[Key, str]:
-    """Why rows of these can't be readings, by the other rows of their machine."""
-    courses = _courses(rows, plan, fleet)
-    counters = _counters(courses.values())
+def doubts_of(rows: Callable[[], Iterable[FileRow]], plan: Plan, fleet: Fleet) -> dict[Key, str]:
+    """Why rows of these can't be readings, by the other rows of their machine.
+
+    rows: gives them from the first; a second time where a machine's figures don't follow each other, for what
+    stands in further columns then.
+    """
+    courses = _courses(rows(), plan, fleet)
+    for course in courses.values():
+        course.sort(key=lambda point: (point.at, point.shows))
+    broken = [course for course in courses.values() if not _all_follow(course)]
+    counters = _counters(broken, rows(), plan) if broken else set()
     found: dict[Key, str] = {}
     for machine, course in courses.items():
-        course.sort(key=lambda point: (point.at, point.shows))
-        swapped = _swapped(course, counters)
+        swapped = _swapped(course, counters) if counters else {}
         found |= swapped
         left = [point for point in course if point.key not in swapped]
         found |= _against(machine, left)
@@ -69,36 +75,40 @@ def _key(row: FileRow) -> Key:
 
 def _courses(rows: Iterable[FileRow], plan: Plan, fleet: Fleet) -> dict[Known, list[Point]]:
     courses: dict[Known, list[Point]] = defaultdict(list)
-    mine = {plan.machine, plan.taken_at, plan.hours, plan.time, plan.note, plan.minutes, plan.tenths}
     latest = timezone.now() + timedelta(days=1)
-    columns: set[int] = set()
+    days = days_of(plan)
     for row in rows:
-        (told,) = moments(plan, [row], fleet)
+        told = moment_of(row, plan, days, fleet)
         if told is None or not isinstance(told[0], Known) or told[1] > latest:
             continue
-        decimal = plan.decimal or POINT
         with suppress(Wrong):
-            shows = read_number(plan.cell(row, "hours"), decimal, **plan.parts(row))
-            if shows < 0:
-                continue
-            point = Point(told[1], shows, _key(row))
-            for place, cell in enumerate(row.cells):
-                if place in mine or (place not in columns and len(columns) >= MOST_COLUMNS):
-                    continue
-                with suppress(Wrong):
-                    point.others[place] = read_number(cell, decimal)
-                    columns.add(place)
-            courses[told[0]].append(point)
+            shows = read_number(plan.cell(row, "hours"), plan.decimal or POINT, **plan.parts(row))
+            if shows >= 0:
+                courses[told[0]].append(Point(told[1], shows, _key(row)))
     return courses
 
 
-def _counters(courses: Iterable[list[Point]]) -> set[int]:
-    """The further columns that hold counters: their figures seldom fall."""
+def _counters(courses: Iterable[list[Point]], rows: Iterable[FileRow], plan: Plan) -> set[int]:
+    """The further columns that hold counters: their figures seldom fall. The points get their figures."""
+    points = {point.key: point for course in courses for point in course}
+    mine = {plan.machine, plan.taken_at, plan.hours, plan.time, plan.note, plan.minutes, plan.tenths}
+    columns: set[int] = set()
+    for row in rows:
+        if (point := points.get(_key(row))) is None:
+            continue
+        point.others = {}
+        for place, cell in enumerate(row.cells):
+            if place in mine or (place not in columns and len(columns) >= MOST_COLUMNS):
+                continue
+            with suppress(Wrong):
+                point.others[place] = read_number(cell, plan.decimal or POINT)
+                columns.add(place)
     steps: dict[int, list[bool]] = defaultdict(list)
     for course in courses:
         for before, after in pairwise(sorted(course, key=lambda point: point.at)):
-            for place in before.others.keys() & after.others.keys():
-                steps[place].append(after.others[place] >= before.others[place])
+            was, now = before.others or {}, after.others or {}
+            for place in was.keys() & now.keys():
+                steps[place].append(now[place] >= was[place])
     return {place for place, rose in steps.items() if sum(rose) >= RISING * len(rose)}
 
 
@@ -107,10 +117,12 @@ def _swapped(course: list[Point], counters: set[int]) -> dict[Key, str]:
     found: dict[Key, str] = {}
     before: Point | None = None
     for point in course:
-        for place in counters if before else ():
-            if before is None or place not in before.others or place not in point.others:
-                continue
-            was, now = before.others[place], point.others[place]
+        if before is None:
+            before = point
+            continue
+        was_beside, beside = before.others or {}, point.others or {}
+        for place in counters & was_beside.keys() & beside.keys():
+            was, now = was_beside[place], beside[place]
             if before.shows <= now < was <= point.shows and goes_on(before.at, before.shows, point.at, now):
                 said = _(
                     "Two columns seem to be swapped here: {other} would go on from {before}, not {shows}."
@@ -129,7 +141,7 @@ def _against(machine: Known, course: list[Point]) -> dict[Key, str]:
     new = machine.last_at is None
     if machine.last_at is not None and course and machine.last_at <= course[0].at:
         course = [Point(machine.last_at, machine.last, None), *course]
-    if all(_follows(before, after) for before, after in pairwise(course)):
+    if _all_follow(course):
         return _stood_still(machine, course) if new else {}
     through = _longest_through(course)
     longest = max(through)
@@ -198,6 +210,10 @@ def _said(said: str, machine: Known, pairs: Iterable[tuple[Point, Point]]) -> di
         for point, other in pairs
         if point.key is not None
     }
+
+
+def _all_follow(course: list[Point]) -> bool:
+    return all(_follows(before, after) for before, after in pairwise(course))
 
 
 def _follows(before: Point, after: Point) -> bool:

@@ -200,7 +200,7 @@ def take_table(
     """
     tally = {"counted": 0, "held": 0, "duplicate": 0, "refused": 0}
     fleet = Fleet.of(organisation)
-    doubts = doubts_of(body(table, plan), plan, fleet)
+    doubts = doubts_of(lambda: body(table, plan), plan, fleet)
     for lot in batches(contradicted(body(table, plan), doubts)):
         for told in take_rows(lot, plan=plan, fleet=fleet, organisation=organisation, name=table.name):
             tally[told.state] += 1

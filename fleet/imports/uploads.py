@@ -78,7 +78,7 @@ def preview(sent: SentFile, plan: Plan) -> list[Told]:
     if plan.open:
         return []
     fleet, rows = Fleet.of(sent.organisation), first_rows(sent, plan)
-    rows = list(contradicted(rows, doubts_of(rows, plan, fleet)))
+    rows = list(contradicted(rows, doubts_of(lambda: rows, plan, fleet)))
     with transaction.atomic():
         told = take_rows(
             rows[:SHOWN],
@@ -187,7 +187,7 @@ def _run(sent: SentFile) -> None:
         fleet = Fleet.of(sent.organisation)
         with opened(sent) as table:
             at = sent.done
-            doubts = doubts_of(body(table, plan), plan, fleet)
+            doubts = doubts_of(lambda: body(table, plan), plan, fleet)
             for lot in batches(contradicted(body(table, plan, after=at), doubts)):
                 if not _take(sent, lot, at, plan, fleet):
                     return

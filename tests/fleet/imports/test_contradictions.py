@@ -24,7 +24,7 @@ def doubted(*figures, weeks=None, last=None, others=()):
             zip(weeks or range(len(figures)), figures, others or [()] * len(figures), strict=True)
         )
     ]
-    return [line for _sheet, line, _place in doubts_of(rows, PLAN, Fleet([known]))]
+    return [line for _sheet, line, _place in doubts_of(lambda: rows, PLAN, Fleet([known]))]
 
 
 @pytest.mark.parametrize(
