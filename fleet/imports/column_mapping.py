@@ -75,7 +75,7 @@ def guess(sample: Sequence[FileRow], *, fleet: Fleet, layout: Layout, habit: str
     if layout.groups:  # the shared columns of a line hold none of its several readings
         able = [column for column in able if column.place >= len(layout.keys)]
     meter = MeterColumn(plan, body, able, fleet)
-    plan = replace(plan, hours=meter.chosen, between=meter.between)
+    plan = replace(plan, hours=meter.chosen, between=meter.between, against=meter.against)
     if plan.hours is not None:
         plan = replace(
             plan, minutes=_minutes_beside(rest, plan.hours), tenths=_tenths_beside(rest, plan.hours)
@@ -174,7 +174,10 @@ def machine_of(plan: Plan, name: str, fleet: Fleet) -> Known | None:
 
 
 class MeterColumn:
-    """Which column is the hour meter. chosen: None where that has to be asked; between: which may be it."""
+    """Which column is the hour meter. chosen: None where that has to be asked; between: which may be it.
+
+    against: those of them that are headed as hours, but don't go on from what the machines showed.
+    """
 
     def __init__(self, plan: Plan, rows: Sequence[FileRow], found: Sequence[Column], fleet: Fleet) -> None:
         self._plan, self._rows = plan, rows
@@ -191,8 +194,10 @@ class MeterColumn:
         strong = [column for column in able if METER in column.kinds]
         chosen = self._of_meters(strong) if strong else self._of_others(able)
         self.chosen = chosen.place if chosen else None
-        likely = [column for column in numbers if self.weighed[column.place].may_be]
+        against = [column for column in able if self._is_against(column)]
+        likely = [column for column in numbers if self.weighed[column.place].may_be or column in against]
         self.between = () if chosen else tuple(column.place for column in likely or numbers)
+        self.against = () if chosen else tuple(column.place for column in against)
 
     def _of_meters(self, strong: Sequence[Column]) -> Column | None:
         """Of columns that are headed as hour meters: the one that can be it."""
@@ -209,6 +214,9 @@ class MeterColumn:
         if len(headed) == 1 and not any(not column.kinds for column in others):
             return headed[0]
         return None
+
+    def _is_against(self, column: Column) -> bool:
+        return bool(column.kinds & {HOURS, METER}) and self.weighed[column.place].contradicts
 
     def _can_be(self, column: Column) -> bool:
         weighed = self.weighed[column.place]

@@ -28,7 +28,8 @@ class Plan:
     order, decimal: '' while the file doesn't tell and a person has to. asks: what else a person has to say:
     the YEAR of days that name none, which day WITHIN a month or year is meant, whether a blank day or machine
     is the one ABOVE ("yes" or "no"), and that machines' FIRST readings are those of their meters. between:
-    columns of which more than one may be the meter. mixed: some days are written the other way round.
+    columns of which more than one may be the meter. against: those headed as hours that don't go on from what
+    the machines showed. mixed: some days are written the other way round.
     """
 
     machine: int | None
@@ -48,6 +49,7 @@ class Plan:
     first: bool = False
     asks: tuple[str, ...] = ()
     between: tuple[int, ...] = ()
+    against: tuple[int, ...] = ()
     layout: Layout | None = None
 
     @classmethod
@@ -59,6 +61,7 @@ class Plan:
             | {
                 "asks": tuple(values.get("asks", ())),
                 "between": tuple(values.get("between", ())),
+                "against": tuple(values.get("against", ())),
                 "layout": Layout.kept(layout) if layout else None,
             }
         )

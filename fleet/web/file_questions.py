@@ -45,6 +45,8 @@ def candidates(sample: Sequence[FileRow], plan: Plan) -> list[Candidate]:
         cells = [row.cells[place] for row in sample[plan.heading :] if place < len(row.cells)]
         examples = [as_text(cell) for cell in cells if cell not in (None, "")][:EXAMPLES]
         alike = ALIKE.get(look_alike(normal(names[place])), "")
+        if place in plan.against:
+            alike = _("headed as hours, but its figures don't follow the earlier readings")
         found.append(Candidate(names[place], str(alike), examples))
     return found
 

@@ -129,6 +129,16 @@ def test_between_two_columns_a_person_chooses_by_their_first_cells(farm, machine
     assert [str(reading.shows) for reading in all_readings()[1:]] == ["1262.50", "1270.00"]
 
 
+def test_a_column_headed_as_hours_that_does_not_go_on_is_named_with_why(farm, machines):
+    written = "Unit;Date;km;Hours\nT-04;2026-02-08;14332;12,5\nT-04;2026-02-09;14350;20\n"
+    client, address, _sent = page_of(farm, written)
+    text = text_of(client.get(address))
+    assert "Which column is what the hour meter showed?" in text
+    assert "12,5 · 20" in text
+    assert "headed as hours, but its figures don" in text
+    assert 'value="take"' not in text
+
+
 def test_a_year_a_day_blanks_and_mixed_orders_are_asked(farm, machines):
     cases = {
         "year": ("Unit;Date;Meter\nT-04;8 Feb;1262,5\n", {"year": 2026}, "Of which year"),
