@@ -14,6 +14,7 @@ from fleet.telematics.near_misses import NearMiss
 from fleet.telematics.sections import SEVERAL
 from fleet.usage.figures import how_many
 
+MADE_BY: tuple[Fact, ...] = ("maker", "model")
 CALLED: dict[Fact, Promise] = {
     "pin": gettext_lazy("Product identification number"),
     "serial": gettext_lazy("Serial number"),
@@ -64,18 +65,19 @@ def sides(unit: TelematicsUnit) -> list[Side]:
     changed = changes(before, now)
     made = []
     for fact in FACTS:
+        sent, recorded = getattr(now, fact), record.on_record(fact) if record else ""
         verdict = ""
         if fact in changed or (compared and fact in compared.against):
             verdict = "differs"
-        elif compared and fact in compared.agree:
+        elif compared and (fact in compared.agree or (fact in MADE_BY and sent and recorded)):
             verdict = "agrees"
         made.append(
             Side(
                 fact,
                 str(CALLED[fact]),
-                getattr(now, fact),
+                sent,
                 getattr(before, fact) if fact in changed else "",
-                record.on_record(fact) if record else "",
+                recorded,
                 verdict,
             )
         )

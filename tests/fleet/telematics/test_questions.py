@@ -67,7 +67,7 @@ def test_both_sides_are_shown(in_farm, source, machine, provider):
     shown = {side.fact: (side.sent, side.recorded, side.verdict) for side in sides(told)}
     assert shown["serial"] == ("K-9", "K-1", "differs")
     assert shown["equipment_id"] == ("t07", "T-07", "agrees")
-    assert shown["maker"] == ("Haldane", "Haldane", "")
+    assert shown["maker"] == ("Haldane", "Haldane", "agrees")
 
 
 def test_a_box_that_moved_asks_and_its_hours_wait(in_farm, source, machine, provider):
