@@ -19,7 +19,7 @@ import tests.environment  # noqa: F401  (settings of the tests)
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("part", nargs="?", choices=["seen", "apart", "third"])
+    parser.add_argument("part", nargs="?", choices=["seen", "apart", "third", "judge"])
     parser.add_argument("--all", action="store_true", help="every expectation")
     asked = parser.parse_args()
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
@@ -34,7 +34,7 @@ def main() -> None:
     from tests.cast import build_house
     from tests.fleet.telematics.strangers import RIGHT, cases, play
 
-    for part in [asked.part] if asked.part else ["seen", "apart", "third"]:
+    for part in [asked.part] if asked.part else ["seen", "apart", "third", "judge"]:
         ends: Counter[str] = Counter()
         for folder in cases(part):
             with transaction.atomic():

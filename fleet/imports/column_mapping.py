@@ -34,6 +34,7 @@ from fleet.imports.headings import (
 from fleet.imports.layout import Layout
 from fleet.imports.plan import Plan
 from fleet.imports.table import Cell, FileRow, as_text
+from fleet.imports.units import is_other, unit_column
 from fleet.readings.submission import YEARS
 
 TIME_OF_DAY = re.compile(r"(?:[01]?\d|2[0-3]):[0-5]\d")
@@ -66,12 +67,13 @@ def guess(sample: Sequence[FileRow], *, fleet: Fleet, layout: Layout, habit: str
         hours=None,
         time=_headed_times(rest) if heading else _only_times(rest),
         note=_headed(rest, NOTE),
+        unit=unit_column(rest),
         heading=heading,
         layout=None if layout.is_plain else layout,
     )
     body = sample[heading:]
     plan = learn_habits(plan, body, habit=habit)
-    able = [column for column in rest if column.place not in (plan.time, plan.note)]
+    able = [column for column in rest if column.place not in (plan.time, plan.note, plan.unit)]
     if layout.groups:  # the shared columns of a line hold none of its several readings
         able = [column for column in able if column.place >= len(layout.keys)]
     meter = MeterColumn(plan, body, able, fleet)
@@ -141,7 +143,7 @@ def days_of(plan: Plan) -> Days:
 def moment_of(row: FileRow, plan: Plan, days: Days, fleet: Fleet) -> tuple[Known | str, datetime] | None:
     """The machine of a row, and when it was read; None where that can't be told."""
     name = as_text(plan.cell(row, "machine"))
-    if not name or row.wrong:
+    if not name or row.wrong or is_other(plan.unit_of(row)):
         return None
     machine = machine_of(plan, name, fleet)
     with suppress(Wrong, ValueError):

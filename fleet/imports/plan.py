@@ -29,7 +29,8 @@ class Plan:
     the YEAR of days that name none, which day WITHIN a month or year is meant, whether a blank day or machine
     is the one ABOVE ("yes" or "no"), and that machines' FIRST readings are those of their meters. between:
     columns of which more than one may be the meter. against: those headed as hours that don't go on from what
-    the machines showed. mixed: some days are written the other way round.
+    the machines showed. unit: the column that says of each row what it counts. mixed: some days are written
+    the other way round.
     """
 
     machine: int | None
@@ -42,6 +43,7 @@ class Plan:
     decimal: str = ""
     minutes: int | None = None
     tenths: int | None = None
+    unit: int | None = None
     year: int | None = None
     within: str = ""
     above: str = ""
@@ -88,6 +90,11 @@ class Plan:
         found += [YEAR] * (YEAR in self.asks and self.year is None)
         found += [WITHIN] * (WITHIN in self.asks and not self.within)
         return found + [ABOVE] * (ABOVE in self.asks and not self.above)
+
+    def unit_of(self, row: FileRow) -> Cell:
+        """What a row says that it counts; None where that column was chosen for something else."""
+        used = (self.machine, self.taken_at, self.hours, self.time, self.note, self.minutes, self.tenths)
+        return None if self.unit in used else self.cell(row, "unit")
 
     def cell(self, row: FileRow, role: str) -> Cell:
         """The row's cell in the column of that role; None where there is none."""

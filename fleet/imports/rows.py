@@ -24,6 +24,7 @@ from fleet.imports.headings import DAY, MACHINE, is_total, kinds, normal
 from fleet.imports.layout import ordinary
 from fleet.imports.plan import Plan
 from fleet.imports.table import Cell, FileRow, Table, as_text, open_table
+from fleet.imports.units import is_other
 from fleet.models import Machine, MachineType, Member, MeterSegment, Organisation, Reading, Yard
 from fleet.models.machine import Category
 from fleet.readings.submission import REFUSED, Receipt, Submitted, Unreadable, read_hours
@@ -301,6 +302,8 @@ def _submitted(row: FileRow, plan: Plan, fleet: Fleet) -> Submitted:
     """The row as it is handed in. Raises Wrong."""
     if row.wrong:
         raise Wrong(row.wrong)
+    if is_other(unit := plan.unit_of(row)):
+        raise Wrong(_("Its figure is in {unit}, not in hours.").format(unit=as_text(unit)))
     name = as_text(plan.cell(row, "machine"))
     _no_total(row, plan)
     if not name:

@@ -48,6 +48,7 @@ PAGE_CELL = re.compile(
     r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)?\s*[A-Z]{0,2}[-–.]?\d+(?:[-–.]\d+)*$", re.I
 )
 KEY = re.compile(r"[IVX]{1,4}|[A-Za-z]|\d{1,2}")
+MOSTLY = 0.75  # the share of a column's cells that are pages, from which it is one of pages
 FIGURES = re.compile(r"(?=.*\d)[\d\s.,–-]+")
 AS_WRITTEN = Reading((), "as written")
 NUMBERING = re.compile(r"^\s*(?:\d{1,2}(?:\.\d{1,2})+\.?|\d{1,2}[.)]|[A-Z][.)])\s+(?=\S)")
@@ -189,8 +190,8 @@ def _list_of_sections(table: Cells) -> Layout:
     columns = [Column(TASK)]
     for at in range(1, width):
         below = [row[at] for row in table if row[at]]
-        pages = below and all(PAGE_CELL.match(cell) for cell in below)
-        columns.append(Column(PAGE if pages else NOTE))
+        pages = sum(PAGE_CELL.match(cell) is not None for cell in below)  # a running head may stand there too
+        columns.append(Column(PAGE if below and pages >= MOSTLY * len(below) else NOTE))
     body = 0
     return Layout(body, columns)
 
@@ -258,8 +259,8 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
             table[number - 1][at] = words.together(table[number - 1][at], said[0])
             continue
         works = len(said[0].split()) > 1 and bool(words.acts_of(said[0]))
-        if alone and layout.is_list and section is None and not (works and number):
-            layout.headings.append((number + 1, said[0]))
+        if layout.is_list and (PAGE_CELL.match(said[0]) or (section is None and not (works and number))):
+            layout.headings.append((number + 1, joined))  # a title, or the foot of a page
             continue
         if alone and len(said[0]) <= 60 and any(row[: layout.at(TASK)]) and not layout.is_list:
             part = said[0]

@@ -321,3 +321,13 @@ def test_rejects_of_several_sheets_say_which(farm, machines, run, tmp_path):
     assert "5 rows: 2 counted, 0 held, 0 duplicates, 3 rejected." in run(path.read_bytes(), name="book.xlsx")
     rows = list(csv.reader((tmp_path / "book.rejects.csv").read_text().splitlines()))
     assert [row[0] for row in rows] == ["line", "Info!1", "T-01!3", "T 2!3"]
+
+
+def test_rows_in_another_unit_are_rejected_with_it(farm, machines, run, tmp_path):
+    rows = "machine,date,meter,unit\nT-01,2026-01-05,10,h\nT-01,2026-01-06,15,km\nT-02,2026-01-05,400,Std.\n"
+    assert "3 rows: 2 counted, 0 held, 0 duplicates, 1 rejected." in run(rows)
+    with (tmp_path / "hours.rejects.csv").open(encoding="utf-8-sig") as file:
+        _heading, (_line, reason, *_cells) = csv.reader(file)
+    assert reason == "Its figure is in km, not in hours."
+    with farm.scope():
+        assert Machine.objects.get(tag="T-01").hours == 10

@@ -39,7 +39,7 @@ class Outcome:
 
 
 def cases(part: str) -> list[Path]:
-    """The folders of the cases of a part, `seen`, `apart` or `third`, in the order of their names."""
+    """The folders of the cases of a part (`seen`, `apart`, `third`, `judge`), in the order of their names."""
     return sorted(each.parent for each in (CASES / part).glob("*/case.json"))
 
 

@@ -195,7 +195,15 @@ def test_a_question_shows_both_sides_and_one_button_answers_it(farm, source, ask
     _, seen = page(farm, "telematics-source", source.pk)
     assert "Is this T-07?" in seen
     _, seen = page(farm, "telematics-unit", asked.pk)
-    for words in ("Is the unit t07 the machine T-07?", "Z-9", "K-1", "differs", "agrees", "Yes, it is T-07", "104.5"):
+    for words in (
+        "Is the unit t07 the machine T-07?",
+        "Z-9",
+        "K-1",
+        "differs",
+        "agrees",
+        "Yes, it is T-07",
+        "104.5",
+    ):
         assert words in seen
     assert 'data-label="Record of T-07"' in seen  # on a phone each value stands beside its name
     answer, _ = page(farm, "telematics-unit", asked.pk, decision="tie", machine=asked.proposed_id)

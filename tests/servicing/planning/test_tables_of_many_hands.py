@@ -215,3 +215,28 @@ def test_a_title_behind_a_bullet_is_a_title_and_a_note_is_no_task():
     grid = read("Every 80 h\n- Grease pins\n* Every 320 h\n- Change oil\nNote: by the dealer\n")
     assert rules(grid) == {"Grease pins": (None, 80, None), "Change oil": (None, 320, None)}
     assert [each.row for each in grid.open] == [5]
+
+
+def test_pages_behind_dots_stay_pages_beside_running_heads():
+    """`70-18` behind a task is a page, never every 70 h, whatever stands at a page's head or foot."""
+    table = """
+SERVICE GUIDE
+Tarvo 300                                  Chapter 70
+
+Every 80 Hours
+ • Grease pins ......................... 70-4
+ • Check hose .......................... 70-18
+
+70-2                                       Tarvo 300
+
+Every 320 Hours
+ • Change oil .......................... 70-21
+"""
+    grid = read(table)
+    assert ([str(each) for each in grid.faults], grid.questions) == ([], [])
+    assert [(task.title, task.page) for task in grid.tasks] == [
+        ("Grease pins", "70-4"),
+        ("Check hose", "70-18"),
+        ("Change oil", "70-21"),
+    ]
+    assert rules(grid)["Check hose"] == (None, 80, None)
