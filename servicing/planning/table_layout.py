@@ -48,7 +48,7 @@ PAGE_CELL = re.compile(
     r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)?\s*[A-Z]{0,2}[-–.]?\d+(?:[-–.]\d+)*$", re.I
 )
 KEY = re.compile(r"[IVX]{1,4}|[A-Za-z]|\d{1,2}")
-MOSTLY = 0.75  # the share of a column's cells that are pages, from which it is one of pages
+MOSTLY = 0.6  # the share of a column that are pages, from which the rest are running heads
 FIGURES = re.compile(r"(?=.*\d)[\d\s.,–-]+")
 AS_WRITTEN = Reading((), "as written")
 NUMBERING = re.compile(r"^\s*(?:\d{1,2}(?:\.\d{1,2})+\.?|\d{1,2}[.)]|[A-Z][.)])\s+(?=\S)")
