@@ -15,10 +15,8 @@ from fleet.usage.plausibility import CLOCK, RESOLUTION
 
 DAY = 86_400.0  # seconds
 VAGUE = 1.0  # days that a plain date may be off
-FITS, MISFITS = (
-    0.8,
-    0.5,
-)  # shares of a column's figures from which it goes on as the meter; below which it doesn't
+FITS, MISFITS = 0.8, 0.5
+"""Shares of a column's figures from which it goes on as the meter, and below which it doesn't."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,38 +15,13 @@ NUMBERS: tuple[Fact, ...] = ("pin", "serial", "equipment_id")
 """What tells a unit from others, the surest first."""
 FACTS: tuple[Fact, ...] = (*NUMBERS, "maker", "model")
 
-NOTHING = {
-    *(
-        "na",
-        "nan",
-        "none",
-        "null",
-        "nil",
-        "unknown",
-        "unbekannt",
-        "inconnu",
-        "missing",
-        "empty",
-        "blank",
-        "tbd",
-    ),
-    *("tba", "undefined", "unassigned", "notset", "notavailable", "notapplicable", "notprovided", "default"),
-    *(
-        "keine",
-        "ohne",
-        "leer",
-        "test",
-        "string",
-        "serial",
-        "serialnumber",
-        "sn",
-        "pin",
-        "vin",
-        "id",
-        "noserial",
-    ),
-    *("equipmentid", "false", "true", "placeholder", "dummy", "noserialnumber", "nopin", "unspecified"),
-}
+NOTHING_WORDS = (
+    "na, nan, none, null, nil, unknown, unbekannt, inconnu, missing, empty, blank, tbd, tba, undefined, "
+    "unassigned, notset, notavailable, notapplicable, notprovided, default, keine, ohne, leer, test, "
+    "string, serial, serialnumber, sn, pin, vin, id, noserial, equipmentid, false, true, placeholder, "
+    "dummy, noserialnumber, nopin, unspecified"
+)
+NOTHING = frozenset(NOTHING_WORDS.split(", "))
 """Words that stand where a number should; letters and figures alone. From memory, no source."""
 FILLED = re.compile(r"(.)\1{3,}|(?:0?123456789?0?)|x+", re.ASCII)
 """A number that somebody typed to fill the field: 9999, XXXX, 123456789."""

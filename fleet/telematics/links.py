@@ -39,40 +39,18 @@ TOKENS = {"nextpagetoken", "nexttoken", "nextcursor", "continuationtoken", "next
 AFTER = {"after", "continuation", "scrollid", "marker", "cursor", "endcursor", "pagetoken"}
 """Where the next page would begin; servers that write it on their last page, too, say there that it is so."""
 OF_ALL = re.compile(r"\d+\s*(?:/|of|von|de|sur|van)\s*(\d+)", re.IGNORECASE)
-PAGES = {
-    "totalpages",
-    "pagecount",
-    "pagestotal",
-    "numberofpages",
-    "totalnumberofpages",
-    "pages",
-    "lastpage",
-    "numpages",
-    "maxpage",
-    "totalpagecount",
-    "pagetotal",
-}
-UNITS = {
-    *("totalcount", "total", "totalunits", "totalelements", "totalrecords", "totalresults", "totalitems"),
-    *(
-        "totalsize",
-        "recordstotal",
-        "totalmachines",
-        "machinecount",
-        "unitcount",
-        "itemcount",
-        "numberofunits",
-    ),
-    *(
-        "numberofrecords",
-        "totalrecordcount",
-        "totalresultcount",
-        "fleetsize",
-        "numberofmachines",
-        "totalassets",
-    ),
-    *("equipmentcount", "count", "recordcount", "numberofequipment", "totalequipment", "totalequipmentcount"),
-}
+PAGES_WORDS = (
+    "totalpages, pagecount, pagestotal, numberofpages, totalnumberofpages, pages, lastpage, numpages, "
+    "maxpage, totalpagecount, pagetotal"
+)
+PAGES = frozenset(PAGES_WORDS.split(", "))
+UNITS_WORDS = (
+    "totalcount, total, totalunits, totalelements, totalrecords, totalresults, totalitems, totalsize, "
+    "recordstotal, totalmachines, machinecount, unitcount, itemcount, numberofunits, numberofrecords, "
+    "totalrecordcount, totalresultcount, fleetsize, numberofmachines, totalassets, equipmentcount, count, "
+    "recordcount, numberofequipment, totalequipment, totalequipmentcount"
+)
+UNITS = frozenset(UNITS_WORDS.split(", "))
 LINKS = {"links", "link"}
 OF_HEADERS = (RELATIONS.keys() | MORE | TOKENS | PAGES | UNITS) - {
     "count",
