@@ -125,10 +125,11 @@ def _tasks(row: Row, table: Table) -> tuple[list[GridTask], str]:
         if title and not in_title and _is_due_never([*words_kept, act], row, layout):
             return [], title
         if title and (page or words_kept) and not in_title:
-            at = next(
-                (at for at, each in enumerate(layout.columns) if each.is_interval or each.kind == TEXT), 0
-            )
-            row.faults.append((at, _("the task has no mark; write x where due")))
+            if not _merged(row, task_at, layout, parts):
+                timed = (
+                    at for at, each in enumerate(layout.columns) if each.is_interval or each.kind == TEXT
+                )
+                row.faults.append((next(timed, 0), _("the task has no mark; write x where due")))
         elif title and not in_title:
             if not _from_above(row, task_at, title, table, parts):
                 if not act or row.asked:
@@ -182,12 +183,23 @@ def _one_of_columns(
                     parts[name].marks = [mark for mark in parts[name].marks if mark != gone]
 
 
+def _text_at(layout: Layout) -> int | None:
+    return layout.at(TEXT) if any(column.kind == TEXT for column in layout.columns) else None
+
+
+def _merged(row: Row, at: int, layout: Layout, parts: dict[str, Part]) -> bool:
+    """Whether an interval in words stands before the tasks, once for all rows down to the next one."""
+    text = _text_at(layout)
+    if text is None or text >= at or not row.above:
+        return False
+    take_text(row, text, row.above, layout.columns[text], layout, parts)
+    return True
+
+
 def _from_above(row: Row, at: int, title: str, table: Table, parts: dict[str, Part]) -> bool:
     """Whether a task without an interval of its own has the one above it, as in cells that were merged."""
-    layout = table.layout
-    text = layout.at(TEXT) if any(column.kind == TEXT for column in layout.columns) else None
-    if text is not None and text < at and row.above:
-        take_text(row, text, row.above, layout.columns[text], layout, parts)
+    layout, text = table.layout, _text_at(table.layout)
+    if _merged(row, at, layout, parts):
         return True
     if table.settled or not acts_of(title) or len(title.split()) < 2 or title.isupper():
         return False

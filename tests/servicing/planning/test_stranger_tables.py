@@ -8,7 +8,6 @@ ALL = list(cases())
 LEAST = 0.8
 DISPUTED = {
     "judge/es_pdf_matriz_dos_paginas": "what its legend says, go to the dealer, stands in the title",
-    "judge/nl_samengevoegde_intervalkolom": "of two rows of a task one is read, one a fault",
 }
 """Cases in which a careful person could do what we do."""
 

@@ -240,3 +240,19 @@ Every 320 Hours
         ("Change oil", "70-21"),
     ]
     assert rules(grid)["Check hose"] == (None, 80, None)
+
+
+def test_an_interval_in_merged_cells_holds_down_to_the_next_one():
+    table = """
+When	Part	Work	Page
+Every 80 h	Pins	grease	14
+	Hose	check	15
+Every 320 h	Oil	change	16
+	Filter	replace
+"""
+    assert plainly(table) == {
+        "Pins: grease": (None, 80, None),
+        "Hose: check": (None, 80, None),
+        "Oil: change": (None, 320, None),
+        "Filter: replace": (None, 320, None),
+    }
