@@ -37,7 +37,9 @@ INTERVAL_HEADINGS = _set(
     "|how often|intervall|wartungsintervall|haufigkeit|wann|zeitpunkt|turnus|frist|zeitabstand|falligkeit"
     "|intervalle|periodicite|frequence|quand|echeance|intervalo|frecuencia|periodicidad|cuando|periodo"
     "|intervallo|frequenza|periodicita|quando|scadenza|interval|frequentie|wanneer|termijn|onderhoudsinterval"
-    "|intervalle d'entretien|intervalo de mantenimiento|intervallo di manutenzione"
+    "|intervalle d'entretien|intervalo de mantenimiento|intervallo di manutenzione|after that|thereafter"
+    "|afterwards|then|danach|anschliessend|ensuite|par la suite|despues|luego|in seguito|dopo|daarna"
+    "|vervolgens"
 )
 PAGE_HEADINGS = _set(
     "page|pages|manual page|p|pg|ref page|reference page|see page|page no|seite|seiten|s|siehe seite|handbuch"

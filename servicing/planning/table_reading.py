@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from servicing.planning import table_life as life
+from servicing.planning.intervals import NORMAL
 from servicing.planning.language import gettext as _
 from servicing.planning.table_cells import take_mark, take_section, take_text
 from servicing.planning.table_conditions import said_in_title, take_conditions, title_against_marks
@@ -347,10 +348,26 @@ def _life(row: Row, table: Table, parts: dict[str, Part]) -> None:
         if len(ways) > 1:
             shape = ",".join(f"{dot:f}" for dot in part.dots)
             code = row.ask(at, sentence, f"life:{shape}", [str(n) for n in range(1, len(ways) + 1)])
-        part.marks += ways[int(code) - 1]
-        first = [mark.hours for mark in ways[int(code) - 1] if mark.first and mark.hours]
-        every = [mark.hours for mark in ways[int(code) - 1] if not mark.first and mark.hours]
+        way = _beside_words(row, at, ways[int(code) - 1], part)
+        part.marks += way
+        first = [mark.hours for mark in way if mark.first and mark.hours]
+        every = [mark.hours for mark in way if not mark.first and mark.hours]
         if first and every and len(part.dots) > 1 and (part.dots[1] % every[0]):
             said = _("Marked at {dots} h; counted on here from the multiples of {every} h.")
             dots = ", ".join(f"{dot.normalize():f}" for dot in part.dots)
             part.remarks.append(said.format(dots=dots, every=f"{every[0].normalize():f}"))
+
+
+def _beside_words(row: Row, at: int, way: tuple[Marked, ...], part: Part) -> tuple[Marked, ...]:
+    """Return a reading of dots as it holds beside an interval in words; where they differ, a person says."""
+    dotted = [mark for mark in way if not mark.first]
+    worded = [mark for mark in part.marks if mark.hours and not mark.first and mark.condition == NORMAL]
+    if not worded or not dotted or {mark.hours for mark in worded} == {mark.hours for mark in dotted}:
+        return way
+    said = _("The dots say every {dots} h, the words every {words} h. Which holds?")
+    hours = {"dots": dotted[0].hours, "words": worded[0].hours}
+    every = {name: f"{each.normalize():f}" for name, each in hours.items() if each is not None}
+    if row.ask(at, said.format(**every), "dots:{dots}:{words}".format(**every), ["dots", "words"]) == "words":
+        return tuple(mark for mark in way if mark.first)
+    part.marks = [mark for mark in part.marks if mark not in worded]
+    return way

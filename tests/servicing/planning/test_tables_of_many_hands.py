@@ -256,3 +256,25 @@ Every 320 h	Oil	change	16
         "Oil: change": (None, 320, None),
         "Filter: replace": (None, 320, None),
     }
+
+
+LIFE = """
+Part,40,80,120,160,200,240,after that
+Belt,,x,,x,,x,every 80 h
+Hose,,x,,x,,x,every 40 h
+Cap,,,,,,,every 2 years
+"""
+
+
+def test_dots_of_a_life_beside_an_interval_in_words():
+    grid = read(LIFE, ",")
+    assert grid.faults == []
+    assert [str(each) for each in grid.open] == [
+        "Row 3 (Hose), column 3 (80): The dots say every 80 h, the words every 40 h. Which holds?"
+    ]
+    found = rules(grid)
+    assert (found["Belt"], found["Cap"]) == ((None, 80, None), (None, None, 24))
+    place, digest = grid.open[0].place, grid.open[0].digest
+    for code, hours in (("dots", 80), ("words", 40)):
+        answered = read(LIFE, ",", {place: f"{digest}-{code}"})
+        assert rules(answered)["Hose"] == (None, hours, None)
