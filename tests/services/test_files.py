@@ -31,7 +31,7 @@ with scope(organisation=Organisation.objects.get()):
     sent = uploads.receive(upload=SimpleUploadedFile("hours.csv", text.encode()), member=member)
     inspection.read(sent.pk)
     sent.refresh_from_db()
-    sent = uploads.start(sent=sent, plan=uploads.Plan.kept(sent.plan), member=member)
+    sent = uploads.start(sent=sent, plan=uploads.Plan.kept(sent.plan).confirmed(), member=member)
 answer = sent.state
 """
 STATE = """
