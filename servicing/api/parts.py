@@ -17,7 +17,7 @@ from servicing.models.part import PartQuerySet
 
 
 class StockSerializer(serializers.ModelSerializer):
-    """What lies in one yard, in the part's unit; less than nothing: more was used than counted."""
+    """What lies in one yard, in the part's unit; below 0: more was used than counted."""
 
     class Meta:
         model = Stock
