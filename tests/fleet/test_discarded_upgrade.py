@@ -2,12 +2,10 @@
 
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
-from io import StringIO
 
 import pytest
-from django.core.management import call_command
-from django.db import connection
-from django.db.migrations.executor import MigrationExecutor
+
+from tests.earlier_tables import empty_and_newest, migrated, row
 
 BEFORE = [("fleet", "0009_notes_of_a_return")]
 AFTER = [("fleet", "0010_discarded_readings")]
@@ -35,23 +33,11 @@ NEW = [
 ]
 
 
-def migrated(to):
-    """Migrate to there; return the models as they are there."""
-    MigrationExecutor(connection).migrate(to)
-    return MigrationExecutor(connection).loader.project_state(to).apps
-
-
 @pytest.fixture
 def before(transactional_db):
     """The models as they were, on tables as they were; afterwards everything is as it is now again."""
     yield migrated(BEFORE)
-    call_command("flush", interactive=False, stdout=StringIO())
-    executor = MigrationExecutor(connection)
-    executor.migrate(executor.loader.graph.leaf_nodes())
-
-
-def row(models, name, /, **fields):
-    return models.get_model("fleet", name)._base_manager.create(**fields)
+    empty_and_newest()
 
 
 def fill(models, slug):

@@ -2,10 +2,11 @@
 
 import pytest
 from django.apps import apps as django_apps
-from django.db import IntegrityError, connection, transaction
-from django.db.migrations.executor import MigrationExecutor
+from django.db import IntegrityError, transaction
 from django.utils import timezone
 from django_scopes import scopes_disabled
+
+from tests.earlier_tables import migrated, row, to_newest
 
 BEFORE = [("fleet", "0013_names_in_the_administration")]
 
@@ -13,26 +14,25 @@ BEFORE = [("fleet", "0013_names_in_the_administration")]
 @pytest.fixture
 def before(transactional_db):
     """The models as they were; afterwards everything is as it is now again."""
-    MigrationExecutor(connection).migrate(BEFORE)
-    yield MigrationExecutor(connection).loader.project_state(BEFORE).apps
-    forward()
-
-
-def forward():
-    executor = MigrationExecutor(connection)
-    executor.migrate(executor.loader.graph.leaf_nodes())
+    yield migrated(BEFORE)
+    to_newest()
 
 
 def test_rejected_rows_stay_and_a_line_may_have_several(before):
-    def row(name, /, **fields):
-        return before.get_model("fleet", name)._base_manager.create(**fields)
-
-    farm = row("Organisation", name="Alder Farm", slug="alder-farm", zone="UTC")
+    farm = row(before, "Organisation", name="Alder Farm", slug="alder-farm", zone="UTC")
     sent = row(
-        "SentFile", organisation=farm, name="hours.csv", file="x", state="done", sent_at=timezone.now()
+        before,
+        "SentFile",
+        organisation=farm,
+        name="hours.csv",
+        file="x",
+        state="done",
+        sent_at=timezone.now(),
     )
-    row("RejectedRow", organisation=farm, file=sent, line=4, reason="No such machine.", cells=["T-99"])
-    forward()
+    row(
+        before, "RejectedRow", organisation=farm, file=sent, line=4, reason="No such machine.", cells=["T-99"]
+    )
+    to_newest()
     with scopes_disabled():
         rejected = django_apps.get_model("fleet", "RejectedRow")
         kept = rejected.objects.get()

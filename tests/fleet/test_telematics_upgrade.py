@@ -1,35 +1,21 @@
 """0014: units that were linked or ignored keep the numbers they had, so that other ones are noticed."""
 
 from datetime import UTC, date, datetime
-from io import StringIO
 
 import pytest
-from django.core.management import call_command
-from django.db import connection
-from django.db.migrations.executor import MigrationExecutor
+
+from tests.earlier_tables import empty_and_newest, migrated, row
 
 BEFORE = [("fleet", "0013_names_in_the_administration")]
 AFTER = [("fleet", "0014_questions_of_telematics")]
 THEN = datetime(2026, 5, 4, 10, tzinfo=UTC)
 
 
-def migrated(to):
-    """Migrate to there; return the models as they are there."""
-    MigrationExecutor(connection).migrate(to)
-    return MigrationExecutor(connection).loader.project_state(to).apps
-
-
 @pytest.fixture
 def before(transactional_db):
     """The models as they were, on tables as they were; afterwards everything is as it is now again."""
     yield migrated(BEFORE)
-    call_command("flush", interactive=False, stdout=StringIO())
-    executor = MigrationExecutor(connection)
-    executor.migrate(executor.loader.graph.leaf_nodes())
-
-
-def row(models, name, /, **fields):
-    return models.get_model("fleet", name)._base_manager.create(**fields)
+    empty_and_newest()
 
 
 def test_what_was_decided_keeps_its_numbers(before):

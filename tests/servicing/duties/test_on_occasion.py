@@ -1,17 +1,15 @@
 """Tasks that no hours and no months call for: kept, shown, and never scheduled."""
 
 from decimal import Decimal
-from io import StringIO
 
 import pytest
-from django.core.management import call_command
 from django.db import connection
-from django.db.migrations.executor import MigrationExecutor
 from django.urls import reverse
 
 from servicing.duties.applicability import daily_round, on_occasion
 from servicing.models import Duty
 from servicing.programs.file_format import ProgramFaults, parse, read
+from tests.earlier_tables import empty_and_newest, migrated, row, to_newest
 from tests.factories import FitmentFactory, TaskFactory
 from tests.servicing.duties.program_machines import NOW, add_machine, add_task, refresh
 from tests.servicing.programs.test_load import WRITTEN
@@ -60,30 +58,16 @@ def test_a_program_file_may_say_an_occasion_instead_of_intervals():
 
 def test_tasks_of_before_have_no_occasion_after_0014(transactional_db):
     try:
-        MigrationExecutor(connection).migrate([("servicing", "0013_names_in_the_administration")])
-        before = MigrationExecutor(connection).loader.project_state(
-            [("servicing", "0013_names_in_the_administration"), ("fleet", "0013_names_in_the_administration")]
-        )
-        models = before.apps
-        owner = models.get_model("fleet", "Organisation").objects.create(name="Farm", slug="farm")
-        kind = models.get_model("fleet", "MachineType")._base_manager.create(
-            organisation=owner, maker="Haldane", model="HX", category="tractor"
-        )
-        program = models.get_model("servicing", "ServiceProgram")._base_manager.create(
-            organisation=owner, machine_type=kind, code="hx", title="HX"
-        )
-        version = models.get_model("servicing", "ProgramVersion")._base_manager.create(
-            organisation=owner, program=program, number=1
-        )
-        models.get_model("servicing", "Task")._base_manager.create(
-            organisation=owner, version=version, code="oil", title="Oil", note="Warm"
-        )
-        executor = MigrationExecutor(connection)
-        executor.migrate(executor.loader.graph.leaf_nodes())
+        models = migrated([(app, "0013_names_in_the_administration") for app in ("servicing", "fleet")])
+        owner = row(models, "Organisation", name="Farm", slug="farm")
+        own = {"organisation": owner, "app": "servicing"}
+        kind = row(models, "MachineType", organisation=owner, maker="Haldane", model="HX", category="tractor")
+        program = row(models, "ServiceProgram", machine_type=kind, code="hx", title="HX", **own)
+        version = row(models, "ProgramVersion", program=program, number=1, **own)
+        row(models, "Task", version=version, code="oil", title="Oil", note="Warm", **own)
+        to_newest()
         with connection.cursor() as cursor:
             cursor.execute("SELECT title, note, occasion FROM servicing_task")
             assert cursor.fetchall() == [("Oil", "Warm", "")]
     finally:
-        call_command("flush", interactive=False, stdout=StringIO())
-        executor = MigrationExecutor(connection)
-        executor.migrate(executor.loader.graph.leaf_nodes())
+        empty_and_newest()
