@@ -11,7 +11,6 @@ from fleet.imports.months import folded
 MACHINE, DAY, HOURS, TIME, NOTE, MINUTES = "machine", "taken_at", "hours", "time", "note", "minutes"
 TENTHS = "tenths"
 METER = "meter"  # a heading that only an hour meter has
-TOTAL = "total"
 
 EXACT = {
     MACHINE: "machine, unit, tag, asset, equipment, serial, serial number, serialnumber, serial no, "

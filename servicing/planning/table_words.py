@@ -10,7 +10,7 @@ from functools import lru_cache
 
 HOURS, MONTHS, YEARS = "hours", "months", "years"
 WEEKS, DAYS, DISTANCE = "weeks", "days", "distance"
-DAILY, AS_REQUIRED, BEFORE_STORAGE = "daily", "as required", "before storage"
+AS_REQUIRED, BEFORE_STORAGE = "as required", "before storage"
 
 
 @lru_cache(maxsize=8192)
@@ -376,12 +376,3 @@ def acts_of(words: str) -> set[str]:
     """Return all acts that words name."""
     said = plain(words)
     return {act for act, pattern in ACTS.items() if pattern.search(said)}
-
-
-def when_of(words: str) -> str:
-    """Return `as required`, `before storage` or `daily` for words that mean it, else ""."""
-    said = plain(words)
-    for when, pattern in WHEN.items():
-        if pattern.search(said):
-            return when
-    return DAILY if WORD_INTERVALS[DAYS, 1].search(said) else ""

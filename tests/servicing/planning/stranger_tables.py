@@ -21,7 +21,7 @@ from servicing.planning import maker_table
 from servicing.planning.intervals import Rule
 from servicing.planning.maker_table import Grid, GridTask, Question
 from servicing.planning.table_marks import meaning
-from servicing.planning.table_words import act_of, plain, when_of
+from servicing.planning.table_words import WHEN, act_of, plain
 
 CASES = Path(__file__).parent / "table_cases"
 RIGHT, ASKED, REFUSED, WRONG = "right", "asked", "refused", "WRONG"
@@ -163,7 +163,7 @@ def _differs(task: dict[str, Any], read: GridTask) -> str:
         if rule is None or not rule.is_daily:
             problems.append(f"not daily but {_said(rules)}{read.when}")
     elif when:
-        if read.marks or when_of(read.when) != when:
+        if read.marks or _occasion(read.when) != when:
             problems.append(f"not {when} but {_said(rules)}{read.when}")
     else:
         expected = {condition: _rule(rule) for condition, rule in task.get("rules", {}).items()}
@@ -195,3 +195,9 @@ def _found(rule: Rule) -> dict[str, Decimal]:
 
 def _said(rules: dict[str, Rule]) -> str:
     return str({condition: _found(rule) for condition, rule in rules.items()}) if rules else ""
+
+
+def _occasion(words: str) -> str:
+    """Which of `as required` and `before storage` words mean, "" for neither."""
+    said = plain(words)
+    return next((when for when, pattern in WHEN.items() if pattern.search(said)), "")
