@@ -158,7 +158,7 @@ def _against(machine: Known, course: list[Point]) -> dict[Key, str]:
             doubt = 2 * len(run) <= len(told) and _follows(before, run[0])
         if doubt:
             doubted += [(point, after) for point in run]
-    said = _("{machine}: {shows} doesn't go with {other}, which the file's further readings bear out.")
+    said = _("{machine}: {shows} doesn't fit {other}, and the file's other readings do.")
     found = _said(said, machine, doubted)
     return found | (_stood_still(machine, told) if new else {})
 

@@ -31,7 +31,7 @@ SAID = {
     "\t": gettext_lazy("{coding}, separated by tabs"),
     ",": gettext_lazy("{coding}, separated by commas"),
     "|": gettext_lazy("{coding}, separated by vertical bars"),
-    BLANKS: gettext_lazy("{coding}, separated by blanks"),
+    BLANKS: gettext_lazy("{coding}, separated by spaces"),
 }
 APART = re.compile(r" {2,}|\t")
 

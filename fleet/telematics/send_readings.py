@@ -64,7 +64,7 @@ def _rows(unit: TelematicsUnit) -> list[Row]:
         figures = figures[:1]
     doubt = ""
     if len(figures) > 1:
-        doubt = _("The source told several figures for this moment: {figures}. Which one is right?").format(
+        doubt = _("The source sent several figures for this moment: {figures}. Which one is right?").format(
             figures=", ".join(_said(each) for each in sorted(figures))
         )
     return [(unit, _row(unit, taken_at, shows, doubt)) for shows in figures]
@@ -94,7 +94,7 @@ def _corrections(source: TelematicsSource, rows: list[Row]) -> list[Row]:
             row = _row(unit, read_told(unit.hours_at), rounded, row.doubt)
         elif not row.doubt and before:
             doubt = _(
-                "The source tells {now} for this moment; before it told {before}. Which is right?"
+                "The source now sends {now} for this moment; before, it sent {before}. Which is right?"
             ).format(now=_said(shows), before=_said(before[-1]))
             row = row._replace(doubt=doubt)
         made.append((unit, row))

@@ -119,7 +119,7 @@ def _checked(facts: Source) -> Source:
         )
     if not 1 <= facts.silent_days <= MOST_SILENT_DAYS:
         raise FleetError(
-            _("A machine can be called silent after a day at the soonest, and after a year at the latest."),
+            _("Give at least a day of silence, and at most a year."),
             field="silent_days",
         )
     return facts

@@ -43,7 +43,7 @@ def why(doubt: str) -> str:
         RANGE: _("It names a range. Which end counts?"),
         KM: _("Kilometres can't be counted here. What counts instead?"),
         WEEKLY: _("Weeks and days that make no whole months can't be counted. What counts instead?"),
-        EVENT: _("It hangs on other work, which no hours or months say."),
+        EVENT: _("It depends on other work, not on hours or months."),
         LOOSE: _("Some of these words aren't known. Is this what they mean?"),
         LATER: _("It says whichever comes last; only whichever comes first can be counted."),
         BARE: _("Is it due once, or each time?"),

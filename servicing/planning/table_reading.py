@@ -341,7 +341,7 @@ def _life(row: Row, table: Table, parts: dict[str, Part]) -> None:
             sentence = _("Do the columns run through the machine's life, or is each an interval?")
         elif not ways:
             ways = life.guesses(part.dots)
-            sentence = _("The marks follow no even line.")
+            sentence = _("The marks follow no regular interval.")
         else:
             sentence = _("Is it due once, or each time?")
         code = "1"

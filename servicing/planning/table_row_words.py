@@ -53,7 +53,7 @@ def words_of(row: Row, layout: Layout, settled: bool) -> tuple[str, str, list[st
             if layout.note_rows and _is_beside(cell, row, layout):
                 continue
             if not column.heading and not settled and is_mark(cell):
-                sentence = _("“{cell}” is a mark, but no heading stands over it")
+                sentence = _("“{cell}” is a mark, but there is no heading above it")
                 row.faults.append((at, sentence.format(cell=cell)))
             words_here, references_here = _note(cell, layout)
             named += references_here

@@ -75,7 +75,8 @@ def fault_judge(request: MemberRequest, pk: int) -> HttpResponse:
             show(error, form)
         else:
             messages.success(
-                request, _("The fault on {machine} is judged anew.").format(machine=fault.machine)
+                request,
+                _("Severity changed for the fault on {machine}.").format(machine=fault.machine),
             )
             return redirect("faults")
     context = {"judged": fault, "form": form}

@@ -51,7 +51,7 @@ class PlanForm(Form):
     heading = forms.BooleanField(label=_("The first row holds the column names"), required=False)
     shown = forms.CharField(required=False, widget=forms.HiddenInput)
     year = forms.IntegerField(
-        label=_("Year of the dates that name none"),
+        label=_("Year of dates without one"),
         min_value=1990,
         max_value=2099,
         widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
