@@ -1,10 +1,12 @@
 """The line between a phone and the house, which can be cut.
 
 Playwright's `set_offline` does not reach a service worker that starts later, so the line itself is cut: every
-connection runs through here, and while it is cut those that stand are dropped and new ones refused.
+connection runs through here, and while it is cut those that stand are dropped and new ones refused. What a phone
+said into a cut line is lost: it doesn't arrive once the line is back, however slowly this relay got round to it.
 """
 
 import contextlib
+import select
 import socket
 import threading
 from urllib.parse import urlsplit
@@ -19,6 +21,7 @@ class Line:
         self._cut = False
         self._lock = threading.Lock()
         self._door = socket.create_server(("127.0.0.1", 0))
+        self._door.setblocking(False)
         self.address = f"http://127.0.0.1:{self._door.getsockname()[1]}"
         threading.Thread(target=self._listen, daemon=True).start()
 
@@ -31,8 +34,10 @@ class Line:
             _end(each)
 
     def join(self) -> None:
-        """Let connections through again."""
+        """Let connections through again, but none that came while the line was cut."""
         with self._lock:
+            while late := self._accept():
+                _end(late)
             self._cut = False
 
     def close(self) -> None:
@@ -40,13 +45,27 @@ class Line:
         self.cut()
         _end(self._door)
 
+    def _accept(self) -> socket.socket | None:
+        try:
+            phone, _ = self._door.accept()
+        except BlockingIOError:
+            return None
+        phone.setblocking(True)
+        return phone
+
     def _listen(self) -> None:
-        while True:
-            try:
-                phone, _ = self._door.accept()
-            except OSError:
-                return
-            threading.Thread(target=self._carry, args=(phone,), daemon=True).start()
+        with contextlib.suppress(OSError, ValueError):  # the door is closed
+            while select.select([self._door], [], []):
+                self._let_in()
+
+    def _let_in(self) -> None:
+        with self._lock:
+            phone = self._accept()
+            if phone and not self._cut:
+                self._open.add(phone)
+                threading.Thread(target=self._carry, args=(phone,), daemon=True).start()
+            elif phone:
+                _end(phone)
 
     def _carry(self, phone: socket.socket) -> None:
         try:
@@ -55,10 +74,10 @@ class Line:
             _end(phone)
             return
         with self._lock:
-            if not self._cut:
-                self._open |= {phone, house}
-        if house not in self._open:
-            _end(phone)
+            stands = phone in self._open
+            if stands:
+                self._open.add(house)
+        if not stands:  # cut meanwhile
             _end(house)
             return
         threading.Thread(target=_pump, args=(house, phone), daemon=True).start()
