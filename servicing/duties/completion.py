@@ -16,7 +16,7 @@ from servicing.planning.intervals import Mark, next_mark
 
 MOVED = (
     "active",
-    *("mark_hours", "mark_on", "last_hours", "last_on", "met_hours", "met_on"),
+    *("mark_hours", "mark_on", "last_hours", "last_on", "met_hours", "met_on", "unknown_on"),
     *("forward_hours", "forward_check", "forward_reason", "rule_hours", "deferred_until", "deferred_reason"),
     *("early", "likely", "late"),
 )
@@ -63,7 +63,7 @@ def complete_duties(done: Sequence[Done]) -> list[Duty]:
 def _complete(duty: Duty, hours: Decimal, on: date) -> None:
     duty.met_hours = duty.mark_hours if duty.forward_hours is None else duty.rule_hours
     duty.met_on = duty.mark_on
-    duty.last_hours, duty.last_on = hours, on
+    duty.last_hours, duty.last_on, duty.unknown_on = hours, on, None
     rule = rule_for(duty.task, duty.machine) if duty.active else None
     mark = next_mark(rule, Mark(duty.met_hours, duty.met_on), hours, on) if rule else None
     duty.active = mark is not None

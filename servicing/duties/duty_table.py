@@ -22,7 +22,7 @@ from servicing.models import Duty
 
 Rows = dict[str, Floats]
 
-WORK = ("last_hours", "last_on", "met_hours", "met_on")
+WORK = ("last_hours", "last_on", "met_hours", "met_on", "unknown_on")
 MARKS = ("task", "active", "mark_hours", "mark_on", "forward_hours", "rule_hours", "forward_check")
 COLUMNS = {"task": "task_id", "forward_check": "forward_check_id"}  # where they aren't named as the fields
 DAYS = ("early", "likely", "late")
@@ -33,7 +33,7 @@ SETTABLE = (*MARKS, *DAYS)
 def read(machine_ids: Collection[int]) -> Rows:
     """The machines' duties; those that hold now last, and of these the newest version's."""
     duties = Duty.objects.filter(machine__in=machine_ids).order_by("active", "task__version__number", "pk")
-    dates = {name: column_arrays.Days(name) for name in (*DATES, "last_on", "met_on")}
+    dates = {name: column_arrays.Days(name) for name in (*DATES, "last_on", "met_on", "unknown_on")}
     hours = {name: name for name in ("mark_hours", "forward_hours", "rule_hours", "last_hours", "met_hours")}
     return column_arrays.read(
         duties,

@@ -33,13 +33,17 @@ if TYPE_CHECKING:
 
 
 def read_machines(ids: Iterable[int]) -> "list[StartedMachine]":
-    """Return those in service, each with when it came under its program and the hours it then had."""
+    """Return those in service, each with when it came under its program and the hours it then had.
+
+    Of a machine whose hours weren't known when it came, these are the first that were read.
+    """
     program = ProgramVersion.objects.filter(program__machine_type=OuterRef("type")).order_by("number")
     meter = MeterSegment.objects.filter(machine=OuterRef("pk")).order_by("started_at", "pk")
     reading = Reading.history(machine=OuterRef("pk")).by(OuterRef("program_from"))
     hours_here = Subquery(
         meter.annotate(total=F("shows_at_start") + F("offset")).values("total")[:1], output_field=HoursField()
     )
+    known_first = Reading.history(machine=OuterRef("pk")).earliest_first()
     machines = list(
         Machine.objects.in_service()
         .filter(pk__in=ids)
@@ -48,8 +52,15 @@ def read_machines(ids: Iterable[int]) -> "list[StartedMachine]":
         .annotate(
             hours_here=Coalesce(hours_here, Decimal(0), output_field=HoursField()),
             hours_then=Subquery(reading.values("hours")[:1]),
+            hours_first=Subquery(known_first.values("hours")[:1]),
         )
-        .annotate(hours_at_start=Greatest("hours_here", Coalesce("hours_then", "hours_here")))
+        .annotate(
+            hours_at_start=Greatest(
+                "hours_here",
+                Coalesce("hours_then", "hours_here"),
+                Coalesce("hours_first", "hours_here"),
+            )
+        )
     )
     share_yards_and_types(machines)
     _start_attachments({machine.pk: machine for machine in machines if machine.is_attachment})

@@ -21,7 +21,7 @@ from servicing.duties import value_trends
 from servicing.duties.applicability import Departures, ProgramTask, departures
 from servicing.duties.duty_table import Rows, hours_of
 from servicing.models import Check, Duty, Task
-from servicing.planning.intervals import Mark, Rule, first_mark, next_mark
+from servicing.planning.intervals import INSPECT_WITHIN, Mark, Rule, first_mark, next_mark
 
 if TYPE_CHECKING:
     from servicing.duties.machines import StartedMachine
@@ -88,6 +88,9 @@ def open_marks(
     began = np.array([_start(machine) for machine in machines], float).reshape(-1, 3)[place].T
     for own, state, follow in ((~worked, began, _first), (worked, met, _next)):
         hours[own], on[own] = _followed(asked.rules, rule[own], state[:, own], follow)
+    if len(rows["id"]):
+        said = np.where(row >= 0, rows["unknown_on"][row], np.nan)
+        on = np.fmin(on, said + INSPECT_WITHIN.days)  # where nobody said so it stays what it is
     kept = (row >= 0) | ~(np.isnan(hours) & np.isnan(on))
     ids = np.array([machine.pk for machine in machines], np.int64)
     none = (np.full(int(kept.sum()), np.nan) for _ in range(3))

@@ -5,6 +5,7 @@ from servicing.models.check import Check
 from servicing.models.duty import Duty
 from servicing.models.failure import SafetyFailure
 from servicing.models.fault import Fault
+from servicing.models.last_done import LastDone
 from servicing.models.line import CheckResult, Line
 from servicing.models.override import TaskOverride
 from servicing.models.part import Part, PartUsed, Stock
@@ -28,6 +29,7 @@ __all__ = [
     "Interval",
     "KeptProjection",
     "Labour",
+    "LastDone",
     "Line",
     "LinePhoto",
     "Part",

@@ -38,6 +38,10 @@ class DutyQuerySet(models.QuerySet):
         own = self.filter(machine=OuterRef("pk")).order_by().values("machine")
         return Coalesce(Subquery(own.annotate(number=Count("pk")).values("number")), 0)
 
+    def to_inspect(self) -> "DutyQuerySet":
+        """Live duties of which somebody said that nobody knows when they were last done."""
+        return self.live().exclude(unknown_on=None)
+
     def ahead(self, today: date) -> "DutyQuerySet":
         """Live duties that aren't overdue."""
         return self.live().exclude(pk__in=self.overdue(today).values("pk"))
@@ -107,6 +111,12 @@ class Duty(OrganisationOwned):
     met_on = models.DateField(
         _("due date met"), null=True, blank=True, help_text=_("The due date that the last work met.")
     )
+    unknown_on = models.DateField(
+        _("said to be unknown on"),
+        null=True,
+        blank=True,
+        help_text=_("The day on which somebody said that nobody knows when it was last done."),
+    )
     forward_hours = HoursField(
         _("brought forward to (hours)"),
         null=True,
@@ -151,6 +161,10 @@ class Duty(OrganisationOwned):
             models.CheckConstraint(
                 condition=Q(active=False) | Q(mark_hours__isnull=False) | Q(mark_on__isnull=False),
                 name="live_duty_has_a_mark",
+            ),
+            models.CheckConstraint(
+                condition=Q(unknown_on=None) | Q(last_on=None, last_hours=None),
+                name="unknown_or_last_done",
             ),
             models.CheckConstraint(
                 condition=(Q(early=None) | Q(likely=None) | Q(early__lte=F("likely")))

@@ -32,6 +32,8 @@ class Anchor(StrEnum):
 
 
 DAILY_HOURS = Decimal(10)
+INSPECT_WITHIN = timedelta(days=14)
+"""How soon work of which nobody knows when it was last done is looked at. Ours, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +126,17 @@ def first_mark(
     if rule.once and _outrun(rule, hours, on):
         return None
     return _mark(hours, on)
+
+
+def may_have_been_done(rule: Rule, *, in_service_on: date, hours_at_start: Decimal, from_on: date) -> bool:
+    """Whether the first mark lay behind when the machine came under the program: then it was done before, or
+    missed, and only somebody who knows can say which. The arguments are those of `first_mark`.
+    """
+    by_hours = rule.first_hours or rule.every_hours
+    by_months = rule.first_months or rule.every_months
+    return (by_hours is not None and by_hours <= hours_at_start) or (
+        by_months is not None and _due_after(rule, in_service_on, by_months) <= from_on
+    )
 
 
 def next_mark(rule: Rule, due: Mark, done_hours: Decimal, done_on: date) -> Mark | None:

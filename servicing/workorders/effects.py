@@ -19,7 +19,7 @@ from servicing.duties.completion import Done, complete_duties, defer_duty
 from servicing.models import Duty, Fault, Line, WorkOrder
 
 HOURS = ("mark_hours", "last_hours", "met_hours", "forward_hours", "rule_hours")
-DAYS = ("mark_on", "last_on", "met_on", "deferred_until")
+DAYS = ("mark_on", "last_on", "met_on", "unknown_on", "deferred_until")
 PLAIN = ("active", "forward_check_id", "forward_reason", "deferred_reason")
 
 
@@ -132,7 +132,8 @@ def _restore(duty: Duty, said: dict[str, Any]) -> None:
     for name in HOURS:
         setattr(duty, name, None if said[name] is None else Decimal(said[name]))
     for name in DAYS:
-        setattr(duty, name, None if said[name] is None else date.fromisoformat(said[name]))
+        day = said.get(name)  # of lines closed before there was one, nothing was kept
+        setattr(duty, name, None if day is None else date.fromisoformat(day))
     duty.early = duty.likely = duty.late = None
     duty.save()
     expect_differently([duty.machine_id])
