@@ -5,6 +5,7 @@ from django.urls import path
 from servicing.api.duties import DutiesView, DutyView
 from servicing.api.faults import FaultsView, FaultView, JudgeView
 from servicing.api.hires import AdditionsView, HiresView, HireView, TakeBackView
+from servicing.api.last_done import LastDoneView
 from servicing.api.orders import (
     AmendView,
     CancelView,
@@ -26,6 +27,7 @@ from servicing.api.technicians import TechniciansView
 urlpatterns = [
     path("tasks-due", DutiesView.as_view(), name="api-tasks-due"),
     path("tasks-due/<int:pk>", DutyView.as_view(), name="api-task-due"),
+    path("machines/<int:pk>/last-done", LastDoneView.as_view(), name="api-last-done"),
     path("programs", ProgramsView.as_view(), name="api-programs"),
     path("programs/<int:pk>", ProgramView.as_view(), name="api-program"),
     path("technicians", TechniciansView.as_view(), name="api-technicians"),

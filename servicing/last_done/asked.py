@@ -69,6 +69,13 @@ class Cell:
         return self.state == State.ASKED and not self.is_over
 
     @property
+    def estimated(self) -> str:
+        """Which half of a statement nobody gave: "hours", "on"; empty where both were, or none."""
+        if self.said is None or self.said.unknown or self.state != State.STATED:
+            return ""
+        return "hours" if self.said.hours is None else "on" if self.said.on is None else ""
+
+    @property
     def may_be_said(self) -> bool:
         """Whether a person may still say it."""
         return self.state != State.RECORDED

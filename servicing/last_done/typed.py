@@ -1,7 +1,7 @@
 """What a person writes into one cell: hours, a day, both, or that nobody knows."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date
 from decimal import Decimal
@@ -48,20 +48,8 @@ def read_cell(text: str, order: str = "") -> Said | None:
         return Said(unknown=True)
     if len(text) > LONGEST:
         raise _unreadable(text)
-    found: set[Said] = set()
     refused: list[FleetError] = []
-    for one, other in _parts(text):
-        for hours, day in ((one, other), (other, one)):
-            try:
-                said = Said(_hours(hours) if hours else None, _day(day, order) if day else None)
-            except TwoWays as error:
-                refused.append(error)
-            except _Ambiguous as error:
-                refused.append(error)
-            except (FleetError, Wrong):
-                continue
-            else:
-                found.add(said)
+    found = _meant([(text, "")], order, refused) or _meant(_parts(text), order, refused)
     if len(found) == 1:
         return found.pop()
     if len(found) > 1:
@@ -72,13 +60,26 @@ def read_cell(text: str, order: str = "") -> Said | None:
     raise _unreadable(text)
 
 
+def _meant(parts: Iterable[tuple[str, str]], order: str, refused: list[FleetError]) -> set[Said]:
+    """What the parts can say, one of them hours, the other a day; what reads in two ways is noted."""
+    found = set()
+    for one, other in parts:
+        for hours, day in ((one, other), (other, one)):
+            try:
+                found.add(Said(_hours(hours) if hours else None, _day(day, order) if day else None))
+            except (TwoWays, _Ambiguous) as error:
+                refused.append(error)
+            except (FleetError, Wrong):
+                continue
+    return found
+
+
 class _Ambiguous(FleetError):
     """A day that one person reads otherwise than the next."""
 
 
 def _parts(text: str) -> Iterator[tuple[str, str]]:
-    """The whole, and every way of parting it in two."""
-    yield text, ""
+    """Every way of parting it in two."""
     for match in BETWEEN.finditer(text):
         if match.start() and match.end() < len(text):
             yield text[: match.start()], text[match.end() :]

@@ -66,6 +66,21 @@ class DutyQuerySet(models.QuerySet):
             order_id=Subquery(line.values("order_id")[:1]),
         )
 
+    def with_statement(self) -> "DutyQuerySet":
+        """Add `is_stated`: what is known of the last work was said by a person, not recorded by an order;
+        and `said_hours` and `said_on`, that statement's halves.
+        """
+        from servicing.models.last_done import LastDone
+        from servicing.models.line import Line
+
+        said = LastDone.objects.filter(duty=OuterRef("pk"), unknown=False).order_by("-said_at", "-pk")
+        on_order = Line.objects.filter(duty=OuterRef("pk"), open=False, outcome__in=Line.MEETS_THE_MARK)
+        return self.annotate(
+            is_stated=Exists(said) & ~Exists(on_order),
+            said_hours=Subquery(said.values("hours")[:1]),
+            said_on=Subquery(said.values("on")[:1]),
+        )
+
     def soonest_first(self) -> "DutyQuerySet":
         """In the order of their likely days, then of their hours; those without a likely day last."""
         return self.order_by(F("likely").asc(nulls_last=True), "mark_hours", "pk")

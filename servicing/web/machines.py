@@ -19,6 +19,7 @@ from servicing.duties.applicability import daily_round, on_occasion
 from servicing.duties.explanation import explain
 from servicing.duties.machine_hours import by_week
 from servicing.duties.projection import Days
+from servicing.last_done.asked import sheets
 from servicing.models import Duty, Fault, ProgramVersion, WorkOrder
 from servicing.web.beside import beside
 from servicing.web.charts.next_due import NextDue, next_due
@@ -97,7 +98,8 @@ def machine(request: MemberRequest, pk: int) -> HttpResponse:
     shown = get_object_or_404(_machines(), pk=pk)
     now = timezone.now()
     day = shown.today(now)
-    duties = list(Duty.objects.live().with_everything().with_order().filter(machine=shown).soonest_first())
+    known = Duty.objects.live().with_everything().with_order().with_statement()
+    duties = list(known.filter(machine=shown).soonest_first())
     for duty in duties:
         duty.overdue = duty.is_overdue(day)
     orders = WorkOrder.objects.filter(machine=shown).with_everything().with_refused()
@@ -127,6 +129,9 @@ def machine(request: MemberRequest, pk: int) -> HttpResponse:
             else None,
             "mark": mark,
             "due_at_mark": due_at_mark,
+            "unsaid": len([cell for sheet in sheets([shown.pk]) for cell in sheet.open])
+            if request.may.manage_fleet
+            else 0,
             "overdue": sum(duty.overdue for duty in duties),
             "strip": draw(
                 machines=[shown],

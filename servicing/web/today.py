@@ -65,7 +65,8 @@ def today(request: MemberRequest) -> HttpResponse:
         if not duty.is_deferred(day) and duty.machine_id not in told and duty.order_id not in shown
     )
     coming = Duty.objects.likely_within(request.organisation.notice_days, day).with_everything().with_order()
-    likely = list(coming.filter(order_number=None).order_by("likely", "machine__tag"))
+    likely = list(coming.filter(order_number=None, unknown_on=None).order_by("likely", "machine__tag"))
+    unknown = Duty.objects.ahead(day).to_inspect().with_everything().with_order().filter(order_number=None)
     told |= {group.machine.pk for group in late}
     soon = by_machine(duty for duty in likely if duty.machine_id not in told)
     asked = asks_on_today(request.member)
@@ -86,6 +87,7 @@ def today(request: MemberRequest) -> HttpResponse:
         "late": by_yard(late[:MOST]),
         "more_late": max(len(late) - MOST, 0),
         "soon": by_yard(soon[:SOONEST]),
+        "to_inspect": by_machine(unknown.order_by("mark_on", "machine__tag")) if may.plan_orders else [],
         "more_soon": max(len(soon) - SOONEST, 0),
         "deferred": by_machine(duty for duty in overdue if duty.is_deferred(day)),
         "invented": any(each.invented for each in (*overdue, *likely, *orders)),

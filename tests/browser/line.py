@@ -1,8 +1,8 @@
 """The line between a phone and the house, which can be cut.
 
 Playwright's `set_offline` does not reach a service worker that starts later, so the line itself is cut: every
-connection runs through here, and while it is cut those that stand are dropped and new ones refused. What a phone
-said into a cut line is lost: it doesn't arrive once the line is back, however slowly this relay got round to it.
+connection runs through here, and while it is cut those that stand are dropped and new ones refused. What a
+phone said into a cut line is lost: it won't come once the line is back, however late this relay gets to it.
 """
 
 import contextlib

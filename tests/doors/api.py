@@ -8,7 +8,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
 from tests.doors.door import ANYBODY_SIGNED_IN as ANY
-from tests.doors.door import Door
+from tests.doors.door import MACHINE, Door
 from tests.doors.rows import Rows
 from tests.doors.servicing_pages import revision
 
@@ -169,6 +169,13 @@ API = [
     Door("api-telematics-unit-unlink", post="manage_fleet", keys={"pk": "reported"}),
     Door("api-tasks-due", get=ANY),
     Door("api-task-due", get=ANY, keys={"pk": "duty"}),
+    Door(
+        "api-last-done",
+        get="manage_fleet",
+        post="manage_fleet",
+        keys=MACHINE,
+        body=lambda rows: {"task": rows.duty.task.code, "unknown": True},
+    ),
     Door("api-phone", get=ANY),
     Door(
         "api-phone-entries",

@@ -79,6 +79,7 @@ SERVICING = [
     Door("machines", get=ANY),
     Door("machine", get=ANY, keys=MACHINE),
     Door("machine-drift", get=ANY, keys=MACHINE),
+    Door("last-done", get="manage_fleet", post="manage_fleet", acts=False),  # test_page.py sends its cells
     Door("machine-stickers", get=ANY),
     Door("machine-stickers-pdf", get=ANY),
     Door("machine-sticker", get=ANY, keys=MACHINE),

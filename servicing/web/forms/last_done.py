@@ -29,14 +29,6 @@ class Entry:
         """What its input is called."""
         return f"c-{self.cell.machine.pk}-{self.cell.task.pk}"
 
-    @property
-    def estimated(self) -> str:
-        """Which half of what was said is an estimate: "hours", "on", or none."""
-        said = self.cell.said
-        if said is None or said.unknown or self.cell.state != State.STATED:
-            return ""
-        return "hours" if said.hours is None else "on" if said.on is None else ""
-
 
 @dataclass
 class Table:
