@@ -76,6 +76,11 @@ class Cell:
         return "hours" if self.said.hours is None else "on" if self.said.on is None else ""
 
     @property
+    def is_worth_showing(self) -> bool:
+        """Whether it is asked, or was said by a person."""
+        return self.is_open or self.state in (State.STATED, State.UNKNOWN)
+
+    @property
     def may_be_said(self) -> bool:
         """Whether a person may still say it."""
         return self.state != State.RECORDED

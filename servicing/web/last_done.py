@@ -32,7 +32,8 @@ ID = re.compile(r"[0-9]{1,18}")
 @needs("manage_fleet")
 def last_done(request: MemberRequest) -> HttpResponse:
     """Show what is asked and what was said; keep what is typed, all of it or nothing."""
-    page = Paginator(_machines(request), PAGE).get_page(request.GET.get("page"))
+    asked = [] if request.method == "POST" else _asked(request)
+    page = Paginator(asked, PAGE).get_page(request.GET.get("page"))
     order = request.organisation.date_order
     if request.method != "POST":
         return _page(request, page, Grid(sheets(list(page)), order))
@@ -62,6 +63,12 @@ def _machines(request: MemberRequest) -> list[int]:
     found = Machine.objects.in_service().exclude(type__program=None).order_by("type__program", "tag")
     one = _ids(request.GET.get("machine", ""))
     return list((found.filter(pk__in=one) if one else found).values_list("pk", flat=True))
+
+
+def _asked(request: MemberRequest) -> list[int]:
+    """Those of them on which something is asked, or was said."""
+    known = [cell for sheet in sheets(_machines(request)) for cell in sheet.cells.values()]
+    return list(dict.fromkeys(cell.machine.pk for cell in known if cell.is_worth_showing))
 
 
 def _sent(request: MemberRequest) -> list[int]:

@@ -25,6 +25,11 @@ class Entry:
     wrong: str = ""
 
     @property
+    def is_shown(self) -> bool:
+        """Whether there is anything to ask or to show."""
+        return bool(self.cell.is_worth_showing or self.typed or self.wrong)
+
+    @property
     def name(self) -> str:
         """What its input is called."""
         return f"c-{self.cell.machine.pk}-{self.cell.task.pk}"
@@ -107,13 +112,16 @@ class Grid:
         """The entries as they stand on the page, a few machines beside each other."""
         found = []
         for sheet in self.sheets:
-            for start in range(0, len(sheet.machines), ACROSS):
-                machines = sheet.machines[start : start + ACROSS]
+            shown = {place for place in sheet.cells if self.entries[place].is_shown}
+            asked = [machine for machine in sheet.machines if any(machine.pk == of for of, _task in shown)]
+            for start in range(0, len(asked), ACROSS):
+                machines = asked[start : start + ACROSS]
                 rows = [
                     (task, [self.entries.get((machine.pk, task.pk)) for machine in machines])
                     for task in sheet.tasks
+                    if any((machine.pk, task.pk) in shown for machine in machines)
                 ]
-                found.append(Table(sheet, machines, [row for row in rows if any(row[1])]))
+                found.append(Table(sheet, machines, rows))
         return found
 
 
