@@ -91,7 +91,7 @@ def _without_program(model: MachineType) -> Lack:
     standing: int = model.standing  # type: ignore[attr-defined]  # annotated by `programs`
     draft: int | None = model.draft  # type: ignore[attr-defined]
     if draft is not None:
-        there = Place(_("Apply the draft"), reverse("program-draft", args=[draft]))
+        there = Place(_("Open the draft"), reverse("program-draft", args=[draft]))
         return Lack(str(model), _("draft waits to be applied"), there)
     note = ngettext("{number} machine", "{number} machines", standing).format(number=standing)
     there = Place(_("Enter its programme"), f"{reverse('program-new')}?machine_type={model.pk}")
@@ -111,9 +111,7 @@ def hours(organisation: Organisation) -> Step:
         .order_by("tag")
         .values_list("tag", "yard__zone", "first", "last")
     )
-    unread = [
-        tag for tag, zone, first, last in rows if not _two_days(first, last, zone or organisation.zone)
-    ]
+    unread = [tag for tag, zone, first, last in rows if not _two_days(first, last, zone or organisation.zone)]
     if not rows:
         said = _("There is no machine to read yet.")
     elif unread:
