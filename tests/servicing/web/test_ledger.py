@@ -315,6 +315,8 @@ def test_odd_months_are_answered_in_words(farm, asked, shown, said):
 
 
 def test_nothing_due_claims_no_share(farm):
+    assert "No service programme says yet what falls due." in question(page(farm), "Are we keeping up?")
+    DutyFactory(machine=farm.machine(), mark_hours=D(5000))
     html = page(farm)
     kept = question(html, "Are we keeping up?")
     assert "No task fell due." in kept
