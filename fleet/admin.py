@@ -35,6 +35,7 @@ from fleet.models import (
     ReadingPhoto,
     RejectedRow,
     SentFile,
+    SetupStep,
     TagOut,
     TelematicsSource,
     TelematicsUnit,
@@ -203,7 +204,7 @@ WORKED_OUT = ["hours", "hours_at", "in_shop_since", "projection_wanted_at"]
 
 show(
     Organisation,
-    "name slug currency zone units",
+    "name slug currency zone units set_up_at",
     kind=KeptAdmin,
     search="name slug",
     prepopulated_fields={"slug": ["name"]},
@@ -216,6 +217,7 @@ show(
     search="user__username user__first_name organisation__name",
 )
 show(Yard, "name organisation zone", kind=KeptAdmin)
+show(SetupStep, "step organisation waved_off_by waved_off_at", filters="step")
 show(Fitment, "name code organisation", kind=OperatorAdmin)
 show(
     MachineType, "maker model category organisation", kind=KeptAdmin, filters="category", search="maker model"

@@ -9,6 +9,9 @@ from django_scopes import scope
 from fleet.core.errors import FleetError
 from fleet.models import Member, Organisation, User, Yard
 
+FIRST_YARD = "Yard"
+"""What the first yard is called where nobody gave it a name."""
+
 
 @transaction.atomic
 def start(*, organisation: Organisation, owner_mail: str, owner_name: str, yard_name: str) -> Member:

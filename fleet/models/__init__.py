@@ -14,6 +14,7 @@ from fleet.models.newcomer import Newcomer
 from fleet.models.organisation import Member, Organisation, User, Yard
 from fleet.models.photo import ReadingPhoto
 from fleet.models.sent_file import RejectedRow, SentFile
+from fleet.models.setup_step import SetupStep
 from fleet.models.sign_in import LetIn
 from fleet.models.sign_of_life import SignOfLife
 from fleet.models.tagout import TagOut
@@ -41,6 +42,7 @@ __all__ = [
     "ReadingPhoto",
     "RejectedRow",
     "SentFile",
+    "SetupStep",
     "SignOfLife",
     "TagOut",
     "TelematicsSource",

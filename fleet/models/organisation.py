@@ -114,6 +114,12 @@ class Organisation(models.Model):
         help_text=_("A unit with a task likely due within this many days is serviced before it goes out."),
     )
     created_at = models.DateTimeField(_("created at"), default=timezone.now, editable=False)
+    set_up_at = models.DateTimeField(
+        _("set up at"),
+        null=True,
+        blank=True,
+        help_text=_("When its list of first steps was closed; blank: Today still shows it."),
+    )
 
     class Meta:
         verbose_name = _("organisation")

@@ -22,9 +22,11 @@ from servicing.api.orders import (
 from servicing.api.parts import PartsView, PartView
 from servicing.api.phone import PhoneEntriesView, PhonePhotosView, PhoneView
 from servicing.api.programs import ProgramsView, ProgramView
+from servicing.api.setup import SetupView
 from servicing.api.technicians import TechniciansView
 
 urlpatterns = [
+    path("setup", SetupView.as_view(), name="api-setup"),
     path("tasks-due", DutiesView.as_view(), name="api-tasks-due"),
     path("tasks-due/<int:pk>", DutyView.as_view(), name="api-task-due"),
     path("machines/<int:pk>/last-done", LastDoneView.as_view(), name="api-last-done"),

@@ -53,7 +53,8 @@ class Sheet:
     """A month of an organisation. `until` is its last day, or today while it is still running.
 
     `ahead`: what the coming days are expected to bring, counted from today whatever the month. `invented`:
-    the ids of machines of which something is counted by invented figures.
+    the ids of machines of which something is counted by invented figures. `planned`: whether any task can
+    fall due, which takes a machine with a service program.
     """
 
     month: Month
@@ -62,6 +63,7 @@ class Sheet:
     rows: Sequence[MachineMonth]
     ahead: Sequence[Expected] = ()
     invented: Collection[int] = ()
+    planned: bool = True
 
     @property
     def days(self) -> int:

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from fleet.models import Machine, Organisation, TagOut
 from fleet.models.machine import Category
-from servicing.duties import expected_work
+from servicing.duties import expected_work, unknown
 from servicing.duties.applicability import rule_for
 from servicing.duties.machine_hours import points_near
 from servicing.ledger import compliance, costs, downtime, hours_run
@@ -76,13 +76,15 @@ def collect_month(*, organisation: Organisation, month: Month, now: datetime | N
                 deferred=deferred.count(pk),
             )
         )
+    ahead = expected_work.expected(now=now)
     return Sheet(
         month=month,
         until=last_day,
         running=last_day < month.last_day,
         rows=rows,
-        ahead=expected_work.expected(now=now),
+        ahead=ahead,
         invented=_invented(),
+        planned=any(each.coming.jobs for each in ahead) or not unknown.missing(),
     )
 
 

@@ -56,7 +56,8 @@ def ran(sheet: Sheet) -> str:
 def kept(sheet: Sheet) -> Answer:
     """Are we keeping up?"""
     marks = sheet.marks
-    said = [f"{', '.join(_marks(sheet))}." if marks.due else _("No task fell due.")]
+    none = _("No task fell due.") if sheet.planned else _("No service programme says yet what falls due.")
+    said = [f"{', '.join(_marks(sheet))}." if marks.due else none]
     if marks.carried_in or marks.still_open:
         said.append(
             _("Backlog: {done}\u00a0done, {open}\u00a0still open.").format(
@@ -119,6 +120,8 @@ def expected(sheet: Sheet, organisation: Any, today: date) -> Answer:
     """What comes?"""
     ahead = sheet.coming
     since = _("from {day}").format(day=day_and_month(today))
+    if not sheet.planned:
+        return Answer("–", _("tasks"), _("We can't tell yet: no machine has a service programme."))
     if not ahead.jobs:
         none = ngettext("{n} task", "{n} tasks", 0).format(n=0)
         return Answer(none, since, _("Nothing is likely to fall due."))

@@ -119,6 +119,7 @@ def machine(request: MemberRequest, pk: int) -> HttpResponse:
             "duties": duties,
             "most": MOST,
             "later": duties[MOST:],
+            "has_program": bool(duties) or _follows_a_program(shown),
             "invented": ProgramVersion.objects.invented_for(shown.type_id).exists(),
             "daily": daily_round(shown),
             "on_occasion": on_occasion(shown),
@@ -171,6 +172,11 @@ def _mark_to_show(shown: Machine, duties: list[Duty]) -> Decimal | None:
     """The next mark of hours ahead: that which the picture leads up to."""
     marks = (duty.mark_hours for duty in duties if duty.mark_hours and duty.mark_hours > shown.hours)
     return min(marks, default=None)
+
+
+def _follows_a_program(machine: Machine) -> bool:
+    """Whether its model has a program that applies, which a draft doesn't."""
+    return ProgramVersion.objects.current().filter(program__machine_type=machine.type_id).exists()
 
 
 def _days(duties: list[Duty]) -> Days | None:

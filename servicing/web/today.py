@@ -11,9 +11,11 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from fleet.accounts import api_tokens
-from fleet.models import Booking, Hire, Machine
+from fleet.models import Booking, Hire
 from fleet.web.guards import MemberRequest, members_only
 from servicing import gate
+from servicing.duties import unknown
+from servicing.first_day.checklist import checklist
 from servicing.gate.must_not_run import must_not_run
 from servicing.models import Duty, RefusedEntries, WorkOrder
 from servicing.web.asks import asks_on_today
@@ -70,6 +72,8 @@ def today(request: MemberRequest) -> HttpResponse:
     told |= {group.machine.pk for group in late}
     soon = by_machine(duty for duty in likely if duty.machine_id not in told)
     asked = asks_on_today(request.member)
+    first_due = Duty.objects.ahead(day).aggregate(day=Min("likely"))["day"]
+    setup = checklist(request.member)
     context = {
         "day": day,
         "stopped": [each for each in stopped if each.must_stand],
@@ -91,8 +95,10 @@ def today(request: MemberRequest) -> HttpResponse:
         "more_soon": max(len(soon) - SOONEST, 0),
         "deferred": by_machine(duty for duty in overdue if duty.is_deferred(day)),
         "invented": any(each.invented for each in (*overdue, *likely, *orders)),
-        "first_day": Duty.objects.ahead(day).aggregate(day=Min("likely"))["day"],
-        "has_machines": bool(overdue or likely) or Machine.objects.in_service().exists(),
+        "first_due": first_due,
+        "setup": setup,
+        "being_set_up": setup is None and request.organisation.set_up_at is None,
+        "unknown": "" if overdue or first_due else unknown.missing(),
     }
     return render(request, "servicing/today.html", context)
 

@@ -9,6 +9,7 @@ from servicing.web import (
     bench,
     closing,
     faults,
+    first_day,
     gate,
     gate_out,
     handover,
@@ -33,6 +34,10 @@ from servicing.web.programs import drafts, programs, tables, tasks, uploads
 
 urlpatterns = [
     path("", today.today, name="today"),
+    path("first-day/close/", first_day.close, name="first-day-close"),
+    path("first-day/open/", first_day.reopen, name="first-day-open"),
+    path("first-day/<slug:step>/wave-off/", first_day.wave_off, name="first-day-wave-off"),
+    path("first-day/<slug:step>/take-up/", first_day.take_up, name="first-day-take-up"),
     path("words/", words.words, name="words"),
     path("ahead/", ahead.ahead, name="ahead"),
     path("machines/", machines.machines, name="machines"),

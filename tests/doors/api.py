@@ -99,6 +99,7 @@ API = [
     Door("api-hire-back", post="gate", keys={"pk": "hire"}, body=lambda rows: {"fuel": 50}),
     Door("api-hire-additions", post="gate", keys={"pk": "ended"}, body=lambda rows: {"note": "Muddy."}),
     Door("api-yards", get=ANY),
+    Door("api-setup", get="manage_fleet"),
     Door(
         "api-machine-types",
         get=ANY,

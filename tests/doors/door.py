@@ -25,7 +25,8 @@ class Door:
     """One named address.
 
     get, post, patch: the right each needs; None where the method isn't offered.
-    keys: which row each part of the address names; asks: the same for the query.
+    keys: which row each part of the address names; asks: the same for the query. words: the parts that name
+    no row.
     body: what makes a writing method act on one's own rows; names_in_body: which entries of it name rows.
     unseen: who lacks the right isn't shown that the row exists. acts: a good body changes a table.
     """
@@ -36,6 +37,7 @@ class Door:
     patch: str | None = None
     keys: Mapping[str, str] = field(default_factory=dict)
     asks: Mapping[str, str] = field(default_factory=dict)
+    words: Mapping[str, str] = field(default_factory=dict)
     body: Callable[[Rows], dict[str, Any]] = nothing
     names_in_body: Mapping[Path, str] = field(default_factory=dict)
     unseen: bool = False
@@ -65,7 +67,8 @@ class Door:
 
     def address(self, rows: Rows) -> str:
         """Its address for these rows."""
-        path = reverse(self.name, kwargs={part: rows.key(name) for part, name in self.keys.items()})
+        keys = {part: rows.key(name) for part, name in self.keys.items()}
+        path = reverse(self.name, kwargs={**keys, **self.words})
         query = urlencode({part: rows.key(name) for part, name in self.asks.items()})
         return f"{path}?{query}" if query else path
 

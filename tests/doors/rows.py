@@ -11,7 +11,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from fleet import readings
-from fleet.accounts import invitations
+from fleet.accounts import invitations, setup
 from fleet.core.roles import RIGHTS
 from fleet.imports import inspection, uploads
 from fleet.machines import attachments, tag_outs
@@ -253,6 +253,7 @@ def _closed(house: House, made: SimpleNamespace) -> WorkOrder:
 
 
 def _told(house: House, made: SimpleNamespace) -> None:
+    setup.wave_off(step="hours", member=house.owner)
     made.message = Message.objects.create(
         organisation=house.organisation,
         member=house.owner,

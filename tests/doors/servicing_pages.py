@@ -74,6 +74,10 @@ CLOSING_NAMES: dict[tuple[str | int, ...], str] = {
 
 SERVICING = [
     Door("today", get=ANY),
+    Door("first-day-wave-off", post="manage_fleet", words={"step": "yards"}),
+    Door("first-day-take-up", post="manage_fleet", words={"step": "hours"}),
+    Door("first-day-close", get="manage_fleet", post="manage_fleet", acts=False),  # it is closed already
+    Door("first-day-open", post="manage_fleet"),
     Door("words", get=ANY),
     Door("ahead", get=ANY),
     Door("machines", get=ANY),

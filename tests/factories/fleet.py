@@ -21,6 +21,7 @@ class OrganisationFactory(factory.django.DjangoModelFactory):
     name = factory.Sequence(lambda n: f"Farm {n}")
     slug = factory.Sequence(lambda n: f"farm-{n}")
     zone = "Europe/Madrid"
+    set_up_at = datetime(2026, 1, 1, tzinfo=UTC)  # long ago; None: a new one, led by Today
 
 
 class UserFactory(factory.django.DjangoModelFactory):

@@ -24,7 +24,7 @@ class Command(BaseCommand):
         parser.add_argument("--zone", default="UTC", help="IANA time zone, like Europe/Dublin.")
         parser.add_argument("--currency", default="EUR")
         parser.add_argument("--units", choices=Organisation.Units.values, default=Organisation.Units.METRIC)
-        parser.add_argument("--yard", default="Yard")
+        parser.add_argument("--yard", default=organisations.FIRST_YARD)
 
     def handle(self, *args: Any, owner: str, owner_name: str, yard: str, **options: Any) -> None:
         fields = {key: options[key] for key in ("slug", "name", "zone", "currency", "units")}

@@ -27,7 +27,10 @@ from servicing.web.forms.program_table import FRESH, MORE_ROWS, AboutForm, Ancho
 def program_new(request: MemberRequest) -> HttpResponse:
     """Enter a maker's table as the draft of a program."""
     table = table_from(request, fresh=Table([list(row) for row in FRESH]))
-    form = AboutForm(request.POST if request.method == "POST" else None)
+    form = AboutForm(
+        request.POST if request.method == "POST" else None,
+        initial={"machine_type": request.GET.get("machine_type", "")},
+    )
     saved = _saved(request, table, form, _begin)
     if isinstance(saved, ProgramVersion):
         messages.success(request, _("Saved as a draft. Preview the changes before you apply it."))

@@ -317,9 +317,16 @@ def test_odd_months_are_answered_in_words(farm, asked, shown, said):
 def test_nothing_due_claims_no_share(farm):
     html = page(farm)
     kept = question(html, "Are we keeping up?")
-    assert "No task fell due." in kept
+    assert "No service programme says yet what falls due." in kept
     assert "100" not in kept
     assert "No machine was in service." in html
+
+
+def test_with_a_programme_it_says_that_no_task_fell_due(farm):
+    DutyFactory(machine=farm.machine(), mark_hours=D(5000))
+    kept = question(page(farm), "Are we keeping up?")
+    assert "No task fell due." in kept
+    assert '<span class="figure">–</span>' in kept
 
 
 def test_currency_of_the_organisation(farm):

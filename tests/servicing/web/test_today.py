@@ -107,7 +107,7 @@ def test_tagged_out_says_why_and_who(farm):
 
 
 def test_a_quiet_day_says_so(farm):
-    farm.machine()
+    duty(farm)
     assert "Nothing needs you today." in page(farm)
 
 

@@ -1,0 +1,172 @@
+"""Each first step: what of it an organisation has. All ask within its scope, as much for many as for few."""
+
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from django.db.models import Count, Exists, OuterRef, Q, Subquery
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from fleet.accounts.organisations import FIRST_YARD
+from fleet.models import Machine, MachineType, Member, Newcomer, Organisation, Reading, SetupStep, Yard
+from servicing.first_day.step import Lack, Place, Step, named
+from servicing.models import ProgramVersion, Technician
+
+Code = SetupStep.Code
+
+
+def yards(organisation: Organisation) -> Step:
+    """Done with a yard that is more than the one every organisation begins with, or with several."""
+    there = list(Yard.objects.order_by("name").values_list("name", "zone"))
+    bare = len(there) == 1 and there[0] == (FIRST_YARD, "")
+    if not there:
+        said = _("There is no yard yet.")
+    elif bare:
+        said = _("There is one yard, called “{name}”. Give it its own name, and add any others.")
+        said = said.format(name=FIRST_YARD)
+    else:
+        said = ngettext("{number} yard: {names}.", "{number} yards: {names}.", len(there))
+        said = said.format(number=len(there), names=named([name for name, _zone in there]))
+    return Step(
+        code=Code.YARDS,
+        done=bool(there) and not bare,
+        said=said,
+        why=_("Every machine stands in a yard, and its days follow the yard's time zone."),
+        places=(Place(_("Yards"), reverse("yards")),),
+    )
+
+
+def machines(organisation: Organisation) -> Step:
+    """Done with a machine in service."""
+    number = Machine.objects.in_service().count()
+    said = ngettext("{number} machine in service.", "{number} machines in service.", number)
+    return Step(
+        code=Code.MACHINES,
+        done=number > 0,
+        said=said.format(number=number) if number else _("No machine has been entered yet."),
+        why=_("Hours, service and hires are all kept by machine."),
+        places=(
+            Place(_("Add a machine"), reverse("machine-new")),
+            # several from a list: Place(_("..."), reverse("machine-list")) goes here
+        ),
+    )
+
+
+def programs(organisation: Organisation) -> Step:
+    """Done when each model with a machine in service has a current program; a draft is none."""
+    versions = ProgramVersion.objects.filter(program__machine_type=OuterRef("pk"))
+    models = list(
+        MachineType.objects.annotate(
+            standing=Count("machines", filter=Q(machines__retired_on=None)),
+            has_program=Exists(versions.current()),
+            draft=Subquery(versions.drafts().values("pk")[:1]),
+        )
+        .filter(standing__gt=0)
+        .order_by("-standing", "maker", "model")
+    )
+    without = [model for model in models if not model.has_program]
+    if not models:
+        said = _("No model has a machine yet.")
+    elif without:
+        said = ngettext(
+            "{without} of {number} model has no service programme.",
+            "{without} of {number} models have no service programme.",
+            len(models),
+        ).format(without=len(without), number=len(models))
+    else:
+        said = ngettext(
+            "{number} model has its programme.", "All {number} models have a programme.", len(models)
+        ).format(number=len(models))
+    return Step(
+        code=Code.PROGRAMS,
+        done=bool(models) and not without,
+        said=said,
+        why=_("A programme says what is due and when. Without one, nothing falls due on a machine."),
+        lacks=tuple(_without_program(model) for model in without),
+    )
+
+
+def _without_program(model: MachineType) -> Lack:
+    standing: int = model.standing  # type: ignore[attr-defined]  # annotated by `programs`
+    draft: int | None = model.draft  # type: ignore[attr-defined]
+    if draft is not None:
+        there = Place(_("Open the draft"), reverse("program-draft", args=[draft]))
+        return Lack(str(model), _("draft waits to be applied"), there)
+    note = ngettext("{number} machine", "{number} machines", standing).format(number=standing)
+    there = Place(_("Enter its programme"), f"{reverse('program-new')}?machine_type={model.pk}")
+    return Lack(str(model), note, there)
+
+
+def hours(organisation: Organisation) -> Step:
+    """Done when each machine with a meter has counted readings of two days: from one day there is no pace."""
+    of_machine = Reading.objects.counted().filter(machine=OuterRef("pk"))
+    rows = list(
+        Machine.objects.in_service()
+        .metered()
+        .annotate(
+            first=Subquery(of_machine.earliest_first().values("taken_at")[:1]),
+            last=Subquery(of_machine.latest_first().values("taken_at")[:1]),
+        )
+        .order_by("tag")
+        .values_list("tag", "yard__zone", "first", "last")
+    )
+    unread = [tag for tag, zone, first, last in rows if not _two_days(first, last, zone or organisation.zone)]
+    if not rows:
+        said = _("There is no machine to read yet.")
+    elif unread:
+        said = ngettext(
+            "{unread} of {number} machine has been read only once or never: {names}.",
+            "{unread} of {number} machines have been read only once or never: {names}.",
+            len(rows),
+        ).format(unread=len(unread), number=len(rows), names=named(unread))
+    else:
+        said = ngettext(
+            "{number} machine has been read on more than one day.",
+            "All {number} machines have been read on more than one day.",
+            len(rows),
+        ).format(number=len(rows))
+    return Step(
+        code=Code.HOURS,
+        done=bool(rows) and not unread,
+        said=said,
+        why=_(
+            "Two readings or more show how fast a machine runs up hours. "
+            "Until then its forecast is what is usual for others."
+        ),
+        places=(
+            Place(_("From a file or notebook"), reverse("reading-files")),
+            Place(_("Enter hours"), reverse("reading-new")),
+        ),
+        lacks=tuple(Lack(tag) for tag in unread),
+    )
+
+
+def _two_days(first: datetime | None, last: datetime | None, zone: str) -> bool:
+    """Whether there are readings of more than one day, as the yard has its days."""
+    if first is None or last is None:
+        return False
+    place = ZoneInfo(zone)
+    return first.astimezone(place).date() != last.astimezone(place).date()
+
+
+def people(organisation: Organisation) -> Step:
+    """Done when another than one person alone may sign in, or is awaited."""
+    members = Member.objects.active().count()
+    awaited = Newcomer.objects.awaited().count()
+    working = Technician.objects.working().count()
+    parts = [ngettext("{number} person can sign in", "{number} people can sign in", members)]
+    if awaited:
+        parts.append(ngettext("{awaited} is invited", "{awaited} are invited", awaited))
+    said = ", ".join(parts).format(number=members, awaited=awaited) + "."
+    jobs = ngettext(
+        "{number} technician can be given jobs.", "{number} technicians can be given jobs.", working
+    ).format(number=working)
+    nobody = _("Nobody can be given a job yet: add somebody as a technician.")
+    return Step(
+        code=Code.PEOPLE,
+        done=members + awaited > 1,
+        said=f"{said} {jobs if working else nobody}",
+        why=_("With a sign-in of their own, people enter hours and close jobs in their own name."),
+        places=(Place(_("People"), reverse("people")),),
+    )
