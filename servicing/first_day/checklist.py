@@ -12,7 +12,7 @@ STEPS: tuple[Callable[[Organisation], Step], ...] = (
     steps.yards,
     steps.machines,
     steps.programs,
-    # last done: the step of SetupStep.Code.LAST_DONE goes here
+    steps.last_done,
     steps.hours,
     steps.people,
     # times and prices: the step of SetupStep.Code.FIGURES goes here

@@ -11,6 +11,7 @@ from django.utils.translation import ngettext
 from fleet.accounts.organisations import FIRST_YARD
 from fleet.models import Machine, MachineType, Member, Newcomer, Organisation, Reading, SetupStep, Yard
 from servicing.first_day.step import Lack, Place, Step, named
+from servicing.last_done.asked import State, sheets
 from servicing.models import ProgramVersion, Technician
 
 Code = SetupStep.Code
@@ -96,6 +97,42 @@ def _without_program(model: MachineType) -> Lack:
     note = ngettext("{number} machine", "{number} machines", standing).format(number=standing)
     there = Place(_("Enter its programme"), f"{reverse('program-new')}?machine_type={model.pk}")
     return Lack(str(model), note, there)
+
+
+def last_done(organisation: Organisation) -> Step:
+    """Done when somebody has said of each task that was due before its machine came when it was last done."""
+    known = [cell for sheet in sheets(_in_service()) for cell in sheet.cells.values()]
+    asked = [cell for cell in known if cell.is_open]
+    unknown = sum(cell.state == State.UNKNOWN for cell in known)
+    tags = list(dict.fromkeys(cell.machine.tag for cell in asked))
+    if not known:
+        said = _("It is asked once a machine has a programme.")
+    elif asked:
+        said = ngettext(
+            "Not said for {number} task, on {machines}.",
+            "Not said for {number} tasks, on {machines}.",
+            len(asked),
+        ).format(number=len(asked), machines=named(sorted(tags)))
+    elif unknown:
+        said = ngettext(
+            "Said for every task; {number} is not known and will be inspected.",
+            "Said for every task; {number} are not known and will be inspected.",
+            unknown,
+        ).format(number=unknown)
+    else:
+        said = _("Said for every task that was due before its machine came.")
+    return Step(
+        code=Code.LAST_DONE,
+        done=bool(known) and not asked,
+        said=said,
+        why=_("Until somebody says, we count as if all had been done when the machine came."),
+        places=(Place(_("Say when it was last done"), reverse("last-done")),) if known else (),
+        lacks=tuple(Lack(tag) for tag in sorted(tags)),
+    )
+
+
+def _in_service() -> list[int]:
+    return list(Machine.objects.in_service().values_list("pk", flat=True))
 
 
 def hours(organisation: Organisation) -> Step:

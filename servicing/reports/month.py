@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from fleet.models import Machine, Organisation, TagOut
 from fleet.models.machine import Category
-from servicing.duties import expected_work, unknown
+from servicing.duties import expected_work, nothing_known
 from servicing.duties.applicability import rule_for
 from servicing.duties.machine_hours import points_near
 from servicing.ledger import compliance, costs, downtime, hours_run
@@ -84,7 +84,7 @@ def collect_month(*, organisation: Organisation, month: Month, now: datetime | N
         rows=rows,
         ahead=ahead,
         invented=_invented(),
-        planned=any(each.coming.jobs for each in ahead) or not unknown.missing(),
+        planned=any(each.coming.jobs for each in ahead) or not nothing_known.missing(),
     )
 
 

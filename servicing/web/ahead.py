@@ -12,7 +12,7 @@ from django.utils import timezone
 from fleet.models import Booking, Hire, Machine
 from fleet.models.machine import MachineQuerySet
 from fleet.web.guards import MemberRequest, members_only
-from servicing.duties import unknown, workload
+from servicing.duties import nothing_known, workload
 from servicing.duties.recurrence import each_time
 from servicing.duties.workload import Period
 from servicing.models import Duty, WorkOrder
@@ -58,7 +58,7 @@ def ahead(request: MemberRequest) -> HttpResponse:
         "spans": SPANS,
         "day": day,
         "end": end,
-        "unknown": "" if due else unknown.missing(),
+        "unknown": "" if due else nothing_known.missing(),
     }
     if axis:
         context |= {"axis": True, "page": page, "strip": _strip(machines, due, day, span)}

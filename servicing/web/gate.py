@@ -19,7 +19,7 @@ from fleet.models import Hire, Machine
 from fleet.web.forms.refusals import show
 from fleet.web.guards import MemberRequest, needs
 from servicing import gate as process
-from servicing.duties import unknown
+from servicing.duties import nothing_known
 from servicing.gate import Answer, Verdict
 from servicing.web.beside import beside
 from servicing.web.filters import AheadFilter
@@ -60,7 +60,7 @@ def gate(request: MemberRequest) -> HttpResponse:
             "ready_count": len(ready),
             "beside": shown,
             "beside_answer": answers.get(shown.machine.pk) if shown else None,
-            "unknown": unknown.missing() if answers else "",
+            "unknown": nothing_known.missing() if answers else "",
             "has_units": bool(answers) or chosen.form.has_changed(),
             "service_first": _with(answers.values(), Verdict.SERVICE_FIRST),
             "kept_in": [a for a in answers.values() if a.verdict in KEPT_IN and not a.hire],

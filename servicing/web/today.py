@@ -14,7 +14,7 @@ from fleet.accounts import api_tokens
 from fleet.models import Booking, Hire
 from fleet.web.guards import MemberRequest, members_only
 from servicing import gate
-from servicing.duties import unknown
+from servicing.duties import nothing_known
 from servicing.first_day.checklist import checklist
 from servicing.gate.must_not_run import must_not_run
 from servicing.models import Duty, RefusedEntries, WorkOrder
@@ -98,7 +98,7 @@ def today(request: MemberRequest) -> HttpResponse:
         "first_due": first_due,
         "setup": setup,
         "being_set_up": setup is None and request.organisation.set_up_at is None,
-        "unknown": "" if overdue or first_due else unknown.missing(),
+        "unknown": "" if overdue or first_due else nothing_known.missing(),
     }
     return render(request, "servicing/today.html", context)
 

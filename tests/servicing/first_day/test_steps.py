@@ -12,7 +12,11 @@ from fleet.accounts import invitations
 from fleet.models import Newcomer, Yard
 from servicing.first_day import steps
 from servicing.first_day.checklist import all_steps
+from servicing.last_done.asked import open_cells
+from servicing.last_done.say import Statement, say
+from servicing.last_done.typed import Said
 from tests.factories import (
+    IntervalFactory,
     MachineFactory,
     MachineTypeFactory,
     ProgramVersionFactory,
@@ -259,3 +263,24 @@ def test_once_set_up_nothing_is_asked(farm):
     assert asked(farm) == 0
     with farm.scope():
         assert all_steps(farm.organisation) == ()
+
+
+# ------------------------------------------------------------------ last done
+
+
+def test_last_done_is_asked_of_machines_that_had_run_before(house):
+    with house.scope():
+        assert not steps.last_done(house.organisation).done
+        assert steps.last_done(house.organisation).places == ()
+        version = ProgramVersionFactory(program__organisation=house.organisation)
+        IntervalFactory(task__version=version, task__title="Engine oil")
+        machine = house.machine(tag="T-07", type=version.program.machine_type)
+        assert steps.last_done(house.organisation).done  # it came with no hours
+        ReadingFactory(machine=machine, shows=Decimal(3240))
+        asked = steps.last_done(house.organisation)
+        assert (asked.done, asked.said) == (False, "Not said for 1 task, on T-07.")
+        (cell,) = open_cells()
+        say(statements=[Statement(cell, Said(unknown=True))], member=house.manager)
+        done = steps.last_done(house.organisation)
+        assert done.done
+        assert done.said == "Said for every task; 1 is not known and will be inspected."
