@@ -13,7 +13,7 @@ from servicing.figures.entering import FiguresRefused, enter, refusals
 from servicing.figures.missing import missing
 from servicing.web.forms.missing_figures import MissingFiguresForm
 
-MOST = 40  # fields on a page
+MOST = 36  # fields on a page
 
 
 @needs("manage_fleet")

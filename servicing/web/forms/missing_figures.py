@@ -31,7 +31,7 @@ WHY = {
     "minutes": gettext_lazy("To plan the day, and to say how much work is coming."),
     "costs": gettext_lazy("For the cost of work, and of what to buy."),
     "rates": gettext_lazy("For the cost of labour."),
-    "prices": gettext_lazy("For what to expect of repairs, and when to replace. 0 if it cost nothing."),
+    "prices": gettext_lazy("For what repairs should cost, and when to replace. 0 if it cost nothing."),
 }
 
 
