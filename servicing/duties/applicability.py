@@ -135,14 +135,18 @@ def tasks_of(versions: QuerySet[ProgramVersion]) -> dict[int, list[ProgramTask]]
         "tasks__intervals", "tasks__needs", "tasks__without"
     ):
         found[version.program.machine_type_id] = [
-            ProgramTask(
-                pk=task.pk,
-                code=task.code,
-                program_id=version.program_id,
-                needs=frozenset(fitment.pk for fitment in task.needs.all()),
-                without=frozenset(fitment.pk for fitment in task.without.all()),
-                rules={each.condition: rule_of(each) for each in task.intervals.all()},
-            )
-            for task in version.tasks.all()
+            as_program_task(task, version.program_id) for task in version.tasks.all()
         ]
     return found
+
+
+def as_program_task(task: Task, program_id: int) -> ProgramTask:
+    """Return what decides whether a machine needs the task; prefetch `intervals`, `needs` and `without`."""
+    return ProgramTask(
+        pk=task.pk,
+        code=task.code,
+        program_id=program_id,
+        needs=frozenset(fitment.pk for fitment in task.needs.all()),
+        without=frozenset(fitment.pk for fitment in task.without.all()),
+        rules={each.condition: rule_of(each) for each in task.intervals.all()},
+    )

@@ -15,7 +15,7 @@ STEPS: tuple[Callable[[Organisation], Step], ...] = (
     steps.last_done,
     steps.hours,
     steps.people,
-    # times and prices: the step of SetupStep.Code.FIGURES goes here
+    steps.figures,
 )
 """In the order in which they are best done. Each is called within the organisation's scope."""
 

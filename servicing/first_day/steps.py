@@ -10,6 +10,7 @@ from django.utils.translation import ngettext
 
 from fleet.accounts.organisations import FIRST_YARD
 from fleet.models import Machine, MachineType, Member, Newcomer, Organisation, Reading, SetupStep, Yard
+from servicing.figures.missing import how_many_missing
 from servicing.first_day.step import Lack, Place, Step, named
 from servicing.last_done.asked import State, sheets
 from servicing.models import ProgramVersion, Technician
@@ -206,4 +207,29 @@ def people(organisation: Organisation) -> Step:
         said=f"{said} {jobs if working else nobody}",
         why=_("With a sign-in of their own, people enter hours and close jobs in their own name."),
         places=(Place(_("People"), reverse("people")),),
+    )
+
+
+def figures(organisation: Organisation) -> Step:
+    """Done when there is a machine, and no minutes, price or rate is missing."""
+    number = how_many_missing(None)
+    words = {
+        "minutes": ngettext("minutes of {number} task", "minutes of {number} tasks", number["minutes"]),
+        "costs": ngettext("price of {number} part", "prices of {number} parts", number["costs"]),
+        "rates": ngettext("rate of {number} technician", "rates of {number} technicians", number["rates"]),
+        "prices": ngettext("price of {number} machine", "prices of {number} machines", number["prices"]),
+    }
+    missing = [words[kind].format(number=number[kind]) for kind in words if number[kind]]
+    there = Machine.objects.in_service().exists()
+    if missing:
+        said = _("Never entered: {what}.").format(what=", ".join(missing))
+    else:
+        said = _("All are entered.") if there else _("They are asked for once there are machines.")
+    return Step(
+        code=Code.FIGURES,
+        done=there and not missing,
+        said=said,
+        why=_("Minutes plan the day; prices and rates say what a machine costs."),
+        places=(Place(_("Missing figures"), reverse("missing-figures")),) if missing else (),
+        lacks=tuple(Lack(words[kind].format(number=number[kind])) for kind in words if number[kind]),
     )

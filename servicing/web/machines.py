@@ -59,10 +59,12 @@ def machines(request: MemberRequest) -> HttpResponse:
     ran = by_week(shown, timezone.now(), weeks=WEEKS)
     rows = [(machine, _strip(machine, day), sparkline(ran[machine.pk])) for machine in shown]
     usual = shown[0].pk if shown else None
+    unpriced = Machine.objects.in_service().filter(price=None)
     context = {
         "page": page,
         "rows": rows,
         "filter": chosen,
+        "unpriced": request.may.manage_fleet and unpriced.exists(),
         "beside": beside(request.GET.get("beside", ""), request.member, usual=usual),
     }
     return render(request, "servicing/machines.html", context)

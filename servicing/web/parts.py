@@ -79,6 +79,7 @@ def part_list(request: MemberRequest) -> HttpResponse:
             "short": [] if word else short,
             "word": word,
             "number": len(every),
+            "unpriced": any(not row.part.unit_cost for row in every),
         },
     )
 

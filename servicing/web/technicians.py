@@ -43,7 +43,8 @@ class TechnicianForm(forms.Form):
 def technicians(request: MemberRequest) -> HttpResponse:
     """List who can be given work."""
     listed = Technician.objects.working().select_related("member__user")
-    return render(request, "servicing/technicians.html", {"technicians": listed})
+    unrated = any(not each.hourly_rate for each in listed)
+    return render(request, "servicing/technicians.html", {"technicians": listed, "unrated": unrated})
 
 
 @needs("plan_orders")

@@ -288,6 +288,12 @@ SERVICING = [
         keys={"pk": "technician"},
         body=lambda rows: {"hourly_rate": "55"},
     ),
+    Door(
+        "missing-figures",
+        get="manage_fleet",
+        post="manage_fleet",
+        body=lambda rows: {f"prices-{rows.machine.pk}": "48500"},
+    ),
     Door("ledger", get="see_ledger"),
     Door("ledger-pdf", get="see_ledger"),
     Door("ledger-track", get="see_ledger"),

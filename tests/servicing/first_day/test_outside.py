@@ -35,13 +35,15 @@ def test_each_step_is_told_with_what_is_missing(house):
     said = told(house)
     assert said["set_up_at"] is None
     steps = {step["step"]: step for step in said["steps"]}
-    assert list(steps) == ["yards", "machines", "programs", "hours", "people"]
+    assert list(steps) == ["yards", "machines", "programs", "last-done", "hours", "people", "figures"]
     assert {code: step["state"] for code, step in steps.items()} == {
         "yards": "done",
         "machines": "done",
         "programs": "missing",
+        "last-done": "missing",
         "hours": "not needed",
         "people": "done",
+        "figures": "missing",
     }
     assert steps["programs"]["detail"] == "2 of 2 models have no service programme."
     assert steps["programs"]["missing"] == [
@@ -81,8 +83,10 @@ def test_the_operator_reads_it_a_line_a_step(house, capsys):
         "yards: done",
         "machines: done",
         "programs: missing",
+        "last-done: missing",
         "hours: not needed",
         "people: done",
+        "figures: missing",
     ]
     assert lines[2] == (
         "programs: missing. 2 of 2 models have no service programme. "

@@ -90,7 +90,7 @@ def test_sign_ins_are_the_owners_step(house):
         house.owner.active = False  # so that the manager is alone
         house.owner.save()
     assert people not in page(house, "manager")
-    finish_as_manager = ("yards", "machines", "programs", "hours")
+    finish_as_manager = ("yards", "machines", "programs", "last-done", "hours", "figures")
     for step in finish_as_manager:
         assert post(house, "first-day-wave-off", step, role="manager").status_code == 302
     html = page(house, "manager")
@@ -154,7 +154,7 @@ def test_a_model_that_is_none_preselects_nothing(house, stranger, asked):
 
 
 def test_the_list_is_closed_when_all_is_done(house):
-    finish(house, "yards", "machines", "programs", "hours")
+    finish(house, "yards", "machines", "programs", "last-done", "hours", "figures")
     html = page(house)  # four people may sign in
     assert "Each step is done or not needed here." in html
     assert "Leave all that is open" not in html
