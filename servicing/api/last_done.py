@@ -62,7 +62,7 @@ class SayLastDoneSerializer(KnownFieldsSerializer):
 class LastDoneView(ScopedView):
     model = Machine
     serializer_class = LastDoneSerializer
-    rights = {"GET": "manage_fleet", "POST": "manage_fleet"}
+    rights = {"POST": "manage_fleet"}
     pagination_class = None
 
     @extend_schema(

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, TypedDict
 from django.db.models import Exists, OuterRef
 
 from fleet.models import Machine
-from servicing.duties.applicability import Programs, ProgramTask, departures
+from servicing.duties.applicability import ProgramTask, as_program_task, departures
 from servicing.duties.machines import read_machines
-from servicing.models import Duty, LastDone, Line, ServiceProgram, Task
+from servicing.models import Duty, LastDone, Line, ProgramVersion, ServiceProgram, Task
 from servicing.planning.intervals import Rule, add_months, may_have_been_done
 
 if TYPE_CHECKING:
@@ -112,23 +112,23 @@ def sheets(machine_ids: Iterable[int]) -> list[Sheet]:
     for machine in machines:
         if machine.program_from is not None:
             by_type[machine.type_id].append(machine)
-    tasks = Programs().of(by_type)
-    programs = ServiceProgram.objects.filter(machine_type__in=by_type).in_bulk(field_name="machine_type_id")
-    known = Task.objects.in_bulk([task.pk for kind in by_type for task in tasks[kind]])
+    versions = ProgramVersion.objects.current().filter(program__machine_type__in=by_type)
     duties = _duties(machines)
     found = []
-    for kind, group in by_type.items():
-        if kind not in programs:
-            continue
-        sheet = Sheet(programs[kind], group)
-        for task in tasks[kind]:
+    for version in versions.select_related("program").prefetch_related(
+        "tasks__intervals", "tasks__needs", "tasks__without"
+    ):
+        group = by_type[version.program.machine_type_id]
+        sheet = Sheet(version.program, group)
+        for task in version.tasks.all():
+            asked = as_program_task(task, version.program_id)
             cells = {
                 (machine.pk, task.pk): cell
                 for machine in group
-                if (cell := _cell(machine, task, known[task.pk], duties)) is not None
+                if (cell := _cell(machine, asked, task, duties)) is not None
             }
             if cells:
-                sheet.tasks.append(known[task.pk])
+                sheet.tasks.append(task)
                 sheet.cells |= cells
         if sheet.cells:
             found.append(sheet)
@@ -150,7 +150,7 @@ def _duties(machines: "Iterable[StartedMachine]") -> Mapping[Key, "RecordedDuty"
     rows = (
         Duty.objects.filter(machine__in=[machine.pk for machine in machines])
         .select_related("task__version")
-        .prefetch_related("statements__said_by__user")
+        .prefetch_related("statements")
         .annotate(is_recorded=Exists(on_order))
         .order_by("active", "task__version__number", "pk")
     )

@@ -132,9 +132,7 @@ def machine(request: MemberRequest, pk: int) -> HttpResponse:
             else None,
             "mark": mark,
             "due_at_mark": due_at_mark,
-            "unsaid": len([cell for sheet in sheets([shown.pk]) for cell in sheet.open])
-            if request.may.manage_fleet
-            else 0,
+            "unsaid": _unsaid(shown, duties) if request.may.manage_fleet else 0,
             "overdue": sum(duty.overdue for duty in duties),
             "strip": draw(
                 machines=[shown],
@@ -168,6 +166,13 @@ def machine(request: MemberRequest, pk: int) -> HttpResponse:
             .order_by("-back_at")[:10],
         },
     )
+
+
+def _unsaid(shown: Machine, duties: list[Duty]) -> int:
+    """Of how many tasks nobody has said when they were last done before the machine came."""
+    if all(duty.last_on or duty.unknown_on for duty in duties):
+        return 0
+    return sum(len(sheet.open) for sheet in sheets([shown.pk]))
 
 
 def _mark_to_show(shown: Machine, duties: list[Duty]) -> Decimal | None:

@@ -8,7 +8,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
 from tests.doors.door import ANYBODY_SIGNED_IN as ANY
-from tests.doors.door import MACHINE, Door
+from tests.doors.door import Door
 from tests.doors.rows import Rows
 from tests.doors.servicing_pages import revision
 
@@ -172,10 +172,10 @@ API = [
     Door("api-task-due", get=ANY, keys={"pk": "duty"}),
     Door(
         "api-last-done",
-        get="manage_fleet",
+        get=ANY,
         post="manage_fleet",
-        keys=MACHINE,
-        body=lambda rows: {"task": rows.duty.task.code, "unknown": True},
+        keys={"pk": "bound"},
+        body=lambda rows: {"task": rows.task.code, "unknown": True},
     ),
     Door("api-phone", get=ANY),
     Door(
