@@ -79,8 +79,8 @@ class YardQuestion:
 class Questions:
     """What a list leaves open, or was answered about it.
 
-    order, decimal: a cell that can be read in two ways. since: rows without a day. currency: the heading of the
-    prices, where it names another than ours. unnamed: rows without a yard, where there are several or none.
+    order, decimal: a cell that can be read in two ways. since: rows without a day. currency: the heading of
+    the prices, where it names another than ours. unnamed: rows without a yard, where there isn't just one.
     """
 
     order: str = ""

@@ -56,14 +56,20 @@ DOUBTS = {BUILT, DATE, PLACE, WEAK_TAG, MACHINE, NOT_READ, ""}
 class Told:
     """What the columns hold, by place; '' for one that isn't read. open: a person has to say so.
 
-    head: how many rows stand above the machines, headings included. named: whether one holds the headings.
+    head: how many rows stand above the machines. named_at: the one among them that holds the headings, from
+    0; None where none does. names: the headings.
     """
 
     columns: list[str]
     head: int
-    named: bool
+    named_at: int | None
     open: bool = False
     names: list[str] = field(default_factory=list)
+
+    @property
+    def named(self) -> bool:
+        """Whether the list has headings."""
+        return self.named_at is not None
 
 
 def tell(grid: Grid, known: Known) -> Told:
@@ -78,7 +84,7 @@ def tell(grid: Grid, known: Known) -> Told:
     rows = grid.rows[head:]
     said = [column_of(name) for name in names]
     columns, open_ = _resolved(said, [_values(rows, place) for place in range(len(names))], known)
-    return Told(columns, head, True, open_, names)
+    return Told(columns, head, at, open_, names)
 
 
 def listing(grid: Grid, told: Told) -> Listing:
@@ -133,7 +139,9 @@ def _heading_row(rows: Sequence[Sequence[str]]) -> int | None:
 
 
 def _values(rows: Sequence[Sequence[str]], place: int) -> list[str]:
-    return [row[place] for row in rows if row[place] and len([cell for cell in row if cell]) > 1]
+    """What stands in a column, totals and remarks left out."""
+    filled = ((row, [cell for cell in row if cell]) for row in rows)
+    return [row[place] for row, words in filled if row[place] and len(words) > 1 and not is_total(words[0])]
 
 
 def _resolved(said: list[str], values: list[list[str]], known: Known) -> tuple[list[str], bool]:
@@ -218,7 +226,7 @@ def _by_what_they_hold(rows: Sequence[Sequence[str]], known: Known) -> Told:
     twice = {column for column in columns if column and columns.count(column) > 1}
     columns = ["" if column in twice else column for column in columns]
     lacking = TAG not in columns or not {TYPE, MODEL} & set(columns)
-    return Told(columns, 0, False, open_ or bool(left or twice) or lacking, [""] * width)
+    return Told(columns, 0, None, open_ or bool(left or twice) or lacking, [""] * width)
 
 
 def _mostly(values: Sequence[str], test: Callable[[str], bool]) -> bool:

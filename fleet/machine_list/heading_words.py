@@ -36,7 +36,7 @@ NOT_READ = "not read"
 HOUR = (
     r"(?:hours?|hrs?|h|hour ?meter|stunden|std|betriebsstunden|bh|heures?|horas|ore|uren|urenstand|draaiuren)"
 )
-DAY = r"(?:date|day|datum|data|fecha|jour|dag|am|vom|on|del?|du|op|tag|il)"
+DAY = r"(?:date|day|datum|data|fecha|jour|dag|am|vom|on|del?|du|op|tag|il|le|el)"
 READ = (
     r"(?:read|reading|ables\w*|abgelesen|gelesen|lectura|leido|lettura|letto|releve|lu|opname|afgelezen|meter|"
     r"zahler\w*|stand|compteur|contador|contatore|teller\w*)"
@@ -101,8 +101,8 @@ WORDS: tuple[tuple[str, str], ...] = (
     (
         TYPE,
         r"maker? (?:and |& |\+ |u )?model|(?:marke|hersteller|fabrikat) (?:und |u |& |\+ )?(?:typ|type|"
-        r"modell)|(?:marque|constructeur) (?:et |& )?(?:modele|type)|marca (?:y |e |& )?(?:modelo|modello|tipo)|"
-        r"merk (?:en |& )?(?:type|model)|^types?$|^typ$|^tipo$|description|bezeichnung|descripcion|"
+        r"modell)|(?:marque|constructeur) (?:et |& )?(?:modele|type)|marca (?:y |e |& )?(?:modelo|modello|"
+        r"tipo)|merk (?:en |& )?(?:type|model)|^types?$|^typ$|^tipo$|description|bezeichnung|descripcion|"
         r"descrizione|designation|omschrijving",
     ),
     (
@@ -131,7 +131,7 @@ WORDS: tuple[tuple[str, str], ...] = (
         r"^(?:machines?|units?|equipment|maschinen?|gerate?|fahrzeug|engins?|materiel|maquinas?|equipos?|"
         r"macchin[ae]|mezz[oi]|attrezzatur[ae]|voertuig|werktuig|vehicle|plant|name)$",
     ),
-    (WEAK_TAG, r"^(?:nr|no|n°|n|num|number|numero|nummer|#|id|code|ref|tag nr)$"),
+    (WEAK_TAG, r"^(?:nr|no|n°|n|num|number|numero|nummer|#|id|code|codigo|codice|clave|ref|tag nr)$"),
 )
 PATTERNS = tuple((column, re.compile(words)) for column, words in WORDS)
 METER = re.compile(

@@ -213,8 +213,9 @@ def _compare(entry: Entry, since: date, read_at: datetime, row: _Reader, marks: 
     start = datetime.combine(since, time(), tzinfo=marks.zone)
     if read_at < start:
         row.wrong(HOURS_DAY, _("That is before it came."))
-    elif entry.hours_before is not None and entry.hours is not None and not marks.decimal_open:
-        if float(entry.hours - entry.hours_before) > (read_at - start).total_seconds() / 3600:
+    elif not (entry.hours is None or entry.hours_before is None or marks.decimal_open):
+        ran, clock = float(entry.hours - entry.hours_before), (read_at - start).total_seconds() / 3600
+        if ran > clock:
             row.wrong(HOURS, _("Since it came it can't have run that many hours."))
 
 
