@@ -39,7 +39,7 @@ CODES = {code for codes in SIGNS.values() for code in codes}
 HEADING_SIGNS = {"€", "£", "$", "¥", "₹", "us$", "euro", "sfr"}
 CODE = re.compile(r"[A-Za-z]{3}")
 AROUND_MONEY = re.compile(r"[^\d\s.,'’`+\-−–]+\.?")
-NO_CENTS = re.compile(r"[.,]\s*[-–—]+$")
+NO_CENTS = re.compile(r"([.,])\s*[-–—]+$")
 YES = {"x", "y", "yes", "ja", "j", "oui", "o", "si", "s", "true", "wahr", "vrai", "1", "✓", "✔", "●", "•"}
 NO = {"", "n", "no", "nein", "non", "nee", "false", "falsch", "faux", "falso", "0", "-", "–", "—", "✗", "✘"}
 CONDITIONS = {
@@ -105,8 +105,8 @@ def price(text: str, marks: Marks, currency: str) -> Decimal:
 
 
 def figure_of_price(text: str) -> str:
-    """A price without its currency: `€ 45.000,-` is `45.000`."""
-    return NO_CENTS.sub("", AROUND_MONEY.sub("", text).strip()).strip()
+    """A price without its currency: `€ 45.000,-` is `45.000,00`."""
+    return NO_CENTS.sub(r"\g<1>00", AROUND_MONEY.sub("", text).strip()).strip()
 
 
 def currency_in(text: str) -> set[str] | None:

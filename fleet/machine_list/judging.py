@@ -193,6 +193,7 @@ def _read_days(entry: Entry, row: _Reader, marks: cells.Marks, answers: Answers,
             row.remark(SINCE, remark)
             if found[0] > today:
                 row.wrong(SINCE, _("That day is in the future. Choose an earlier one."))
+                entry.since = None
     else:
         row.judged.questions.since.append(entry.number)
         entry.since = today if answers.since_unknown else None

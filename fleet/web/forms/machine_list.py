@@ -113,7 +113,7 @@ def asked_columns(grid: Grid, told: Told) -> list[Column]:
 
 
 def settled(grid: Grid, told: Told) -> Listing:
-    """Return the table of a list whose columns are known, with the sheets that weren't read. Raises FleetError."""
+    """Return the table of a list, with the sheets that weren't read among what is left. Raises FleetError."""
     table = telling.listing(grid, told)
     table.left += [_("the sheet {name}").format(name=name) for name in grid.left]
     return table

@@ -47,7 +47,8 @@ CASES = [
     ),
     Case(
         "German, decimal commas and dotted days",
-        "Maschinenliste\nKennz.\tHersteller\tTyp\tArt\tBetriebsstunden\tStand vom\tIm Einsatz seit\tStandort\n"
+        "Maschinenliste\nKennz.\tHersteller\tTyp\tArt\tBetriebsstunden\tStand vom\tIm Einsatz seit\t"
+        "Standort\n"
         "S 7\tArden\t40C\tSchlepper\t3.240,5\t28.02.2026\t13.05.2019\tHome yard\n"
         "B 2\tBrock\tME 18\tMinibagger\t871\t28.02.2026\t2020\tHome yard\n"
         "Summe\t\t\t\t4.111,5\n",
@@ -79,7 +80,8 @@ CASES = [
     Case(
         "French, in one column, for hire under Location",
         "Numéro\tMarque et modèle\tCatégorie\tHeures\tEn service depuis\tLocation\n"
-        "1\tArden 40C\ttracteur\t3 240 h\t15 mai 2019\toui\n2\tBrock ME 18\tmini-pelle\t871 h\t2 févr. 2020\tnon\n",
+        "1\tArden 40C\ttracteur\t3 240 h\t15 mai 2019\toui\n"
+        "2\tBrock ME 18\tmini-pelle\t871 h\t2 févr. 2020\tnon\n",
         "tag type category hours since for_hire",
         "1 2",
         "1",
