@@ -122,6 +122,7 @@ def _table(
             "yards": known.yards,
             "categories": Category.choices,
             "add": ADD,
+            "open": _open(judged),
             "wrong": wrong[:SAID],
             "wrong_more": max(0, len(wrong) - SAID),
             "wrong_count": len(wrong),
@@ -134,6 +135,23 @@ def _table(
         },
         status=422 if refused else 200,
     )
+
+
+def _open(judged: Judged) -> list[tuple[str, str]]:
+    """The questions that are open, each with its place on the page."""
+    named = {
+        "models": _("Choose what each new model is"),
+        "yards": _("Say which yards are meant"),
+        "unnamed": _("Say where the machines without a yard are"),
+        "since": _("Say since when the machines are in service"),
+        "order": _("Say whether the day or the month comes first"),
+        "decimal": _("Say what the decimal mark is"),
+        "currency": _("Say which currency the prices are in"),
+    }
+    asked = [(f"ask-{name}", said) for name, said in named.items() if name in judged.open]
+    if judged.here and not judged.left_out:
+        asked.insert(0, ("ask-here", _("Say what to do with the machines that are here already")))
+    return asked
 
 
 def _said(added: Added) -> str:

@@ -18,11 +18,14 @@ from fleet.machine_list.grid import MOST_BYTES, MOST_TITLES, Grid, one_line
 from fleet.machine_list.judging import Judged
 from fleet.machine_list.listing import (
     HOURS,
+    MAKER,
+    MODEL,
     MOST_COLUMNS,
     MOST_ROWS,
     NAMES,
     NOTE,
     PRICE,
+    TAG,
     TYPE,
     Listing,
 )
@@ -31,6 +34,7 @@ MODEL_FIELD = re.compile(r"model-([0-9a-f]{12})-category")
 YARD_FIELD = re.compile(r"yard-([0-9a-f]{12})")
 ORDERS = ("dmy", "mdy")
 WIDE = (TYPE, NOTE)
+IN_SHORT = (TAG, TYPE, MAKER, MODEL, HOURS)  # of a machine, where a card of it is folded
 SHOWN = 3  # values of a column, where it is asked what that holds
 
 
@@ -163,7 +167,8 @@ def table_rows(table: Listing, judged: Judged) -> list[dict[str, Any]]:
     return [
         {
             "number": number,
-            "tag": row.get("tag", ""),
+            "words": " ".join(row[name] for name in IN_SHORT if row.get(name)),
+            "has_problem": number in judged.problems or not any(row.values()),
             "left_out": judged.left_out and number in judged.here,
             "cells": [_cell(number, column, row[column], judged) for column in table.columns],
         }

@@ -1,7 +1,7 @@
 """Several machines are added from one list on a page: few presses, and nothing that was typed is lost."""
 
 import re
-from datetime import datetime
+from datetime import date
 from html import unescape
 from io import BytesIO
 
@@ -16,7 +16,10 @@ from tests.factories import MachineTypeFactory
 from tests.sent_form import as_sent
 
 URL = "/machines/list/"
-LIST = "Fleet no\tMake\tModel\tCategory\tHours\tIn service since\nT-01\tArden\t40C\tSchlepper\t1204.5\t2019-05-13\n"
+LIST = (
+    "Fleet no\tMake\tModel\tCategory\tHours\tIn service since\n"
+    "T-01\tArden\t40C\tSchlepper\t1204.5\t2019-05-13\n"
+)
 
 
 def tags():
@@ -154,7 +157,7 @@ def workbook(*rows):
 def test_a_workbook_is_read_with_its_days_and_figures(farm):
     file = workbook(
         ["Nr.", "Hersteller", "Modell", "Betriebsstunden", "Im Einsatz seit", "Vermietung"],
-        [17, "Arden", "40C", 1204.5, datetime(2019, 5, 3), True],
+        [17, "Arden", "40C", 1204.5, date(2019, 5, 3), True],
     )
     table = form_of(read(farm.client("manager"), "", file=file))
     assert [table[f"cell-1-{name}"] for name in ("tag", "hours", "since", "for_hire")] == [
@@ -228,8 +231,8 @@ def test_rows_can_be_added_by_hand(farm):
 def test_five_hundred_machines_come_back_with_all_their_cells(farm):
     MachineTypeFactory(organisation=farm.organisation, maker="Arden", model="40C")
     head = (
-        "Tag\tMake\tModel\tCategory\tSerial\tPIN\tHours\tHours read on\tHours when bought\tIn service\tPrice\t"
-        "Yard\tFor hire\tWorks in\tNote\n"
+        "Tag\tMake\tModel\tCategory\tSerial\tPIN\tHours\tHours read on\tHours when bought\tIn service\t"
+        "Price\tYard\tFor hire\tWorks in\tNote\n"
     )
     row = "T-{0}\tArden\t40C\ttractor\tS{0}\t\tx\t\t\t2019-05-13\t\t\tyes\tdust\tnew\n"
     client = farm.client("manager")
