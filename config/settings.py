@@ -148,7 +148,7 @@ STORAGES = {
     },
 }
 LARGEST_BODY = 25 * 1024 * 1024  # of a request: the largest file that is read, and the form around it
-DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 10_000  # a list of 500 machines has some 8,000 cells and answers
 FILE_UPLOAD_MAX_MEMORY_SIZE = 11 * 1024 * 1024  # a photo never needs room in a temporary folder
 
 # Mail: a real server by EMAIL_URL; without it each message becomes a file the demo can show.

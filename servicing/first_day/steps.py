@@ -49,8 +49,8 @@ def machines(organisation: Organisation) -> Step:
         said=said.format(number=number) if number else _("No machine has been entered yet."),
         why=_("Hours, service and hires are all kept by machine."),
         places=(
+            Place(_("Add several from a list"), reverse("machine-list")),
             Place(_("Add a machine"), reverse("machine-new")),
-            # several from a list: Place(_("..."), reverse("machine-list")) goes here
         ),
     )
 

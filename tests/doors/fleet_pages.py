@@ -4,6 +4,7 @@ from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 
+from fleet.machine_list.answers import key
 from tests.doors.door import ANYBODY_SIGNED_IN as ANY
 from tests.doors.door import MACHINE, Door
 from tests.doors.rows import PASSWORD, Rows
@@ -20,6 +21,23 @@ def machine_facts(rows: Rows) -> dict[str, Any]:
         "hours_at_start": "0",
         "condition": "normal",
         "fitments": [rows.fitment.pk],
+    }
+
+
+QUARRY = key("Quarry")
+
+
+def machine_list(rows: Rows) -> dict[str, Any]:
+    return {
+        "do": "save",
+        "columns": "tag,maker,model,since,yard",
+        "rows": "1",
+        "cell-1-tag": "N-78",
+        "cell-1-maker": rows.kind.maker,
+        "cell-1-model": rows.kind.model,
+        "cell-1-since": "2026-05-01",
+        "cell-1-yard": "Quarry",
+        f"yard-{QUARRY}": rows.yard.pk,
     }
 
 
@@ -109,6 +127,13 @@ FLEET = [
         post="manage_fleet",
         body=machine_facts,
         names_in_body={("type",): "kind", ("yard",): "yard", ("fitments", 0): "fitment"},
+    ),
+    Door(
+        "machine-list",
+        get="manage_fleet",
+        post="manage_fleet",
+        body=machine_list,
+        names_in_body={(f"yard-{QUARRY}",): "yard"},
     ),
     Door(
         "machine-edit",

@@ -1,0 +1,1 @@
+"""Several machines at once, from one list: read, judged beside its cells, saved whole or not at all."""
