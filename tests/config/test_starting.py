@@ -38,6 +38,7 @@ COMMANDS = {
         "S",
     ],
     "import_readings": ["requirements.in", "--organisation", "alder-farm"],
+    "import_machines": ["requirements.in", "--organisation", "alder-farm"],
     "tokens": ["alder-farm", "list"],
     "update_due": [],
     "read_telematics": [],
