@@ -1,0 +1,72 @@
+"""A person's hand: what is filled in and pressed, counted, with the time it takes.
+
+Times by the keystroke-level model (Card, Moran and Newell, Communications of the ACM 23, 1980; from memory):
+a key 0.5 s as for one who types letters without sense, pointing 1.1 s, a button 0.1 s, thinking before an act
+1.35 s. What it leaves out, reading, is ours: 15 s for each page that comes up. No source for that.
+"""
+
+from dataclasses import dataclass, field
+
+from playwright.sync_api import Locator, Page
+
+KEY, POINT, BUTTON, THINK, READ = 0.5, 1.1, 0.1, 1.35, 15.0  # seconds
+
+
+@dataclass
+class Hand:
+    """The hand at one page."""
+
+    page: Page
+    fields: int = 0
+    presses: int = 0
+    pages: int = 0
+    seconds: float = 0.0
+    told: list[tuple[str, int, int, float]] = field(default_factory=list)
+
+    def press(self, what: Locator) -> None:
+        """Press a button or a link."""
+        before = self.page.url
+        what.click()
+        self.page.wait_for_load_state()
+        self.presses += 1
+        self.seconds += THINK + POINT + BUTTON
+        if self.page.url != before or what.count() == 0:
+            self.pages += 1
+            self.seconds += READ
+
+    def type(self, where: Locator, text: str) -> None:
+        """Type into a field."""
+        where.fill(text)
+        self.fields += 1
+        self.seconds += THINK + POINT + BUTTON + KEY * len(text)
+
+    def paste(self, where: Locator, text: str) -> None:
+        """Paste what was copied elsewhere: mark it there, copy, point here, paste."""
+        where.fill(text)
+        self.fields += 1
+        self.seconds += 2 * (THINK + POINT + BUTTON) + 4 * KEY
+
+    def choose(self, where: Locator, label: str) -> None:
+        """Choose from a list."""
+        where.select_option(label=label)
+        self.fields += 1
+        self.seconds += THINK + 2 * (POINT + BUTTON)
+
+    def send(self, where: Locator, name: str, content: bytes) -> None:
+        """Choose a file."""
+        where.set_input_files({"name": name, "mimeType": "text/csv", "buffer": content})
+        self.fields += 1
+        self.seconds += THINK + 3 * (POINT + BUTTON)
+
+    def step(self, name: str) -> None:
+        """Note what has been done since the last step."""
+        counted = (self.fields, self.presses, self.seconds)
+        before = [sum(each[place] for each in self.told) for place in (1, 2, 3)]
+        self.told.append((name, *(now - then for now, then in zip(counted, before, strict=True))))
+
+    @property
+    def account(self) -> str:
+        """What each step took, and all of them."""
+        steps = [f"{name}: {f:.0f} fields, {p:.0f} presses, {s:.0f} s" for name, f, p, s in self.told]
+        steps.append(f"in all: {self.fields} fields, {self.presses} presses, {self.seconds / 60:.1f} min")
+        return "\n".join(steps)
