@@ -21,7 +21,7 @@ class Hand:
     presses: int = 0
     pages: int = 0
     seconds: float = 0.0
-    told: list[tuple[str, int, int, float]] = field(default_factory=list)
+    told: list[tuple[str, int, int, float]] = field(default_factory=list)  # after each step, from the start
 
     def press(self, what: Locator) -> None:
         """Press a button or a link."""
@@ -60,13 +60,16 @@ class Hand:
 
     def step(self, name: str) -> None:
         """Note what has been done since the last step."""
-        counted = (self.fields, self.presses, self.seconds)
-        before = [sum(each[place] for each in self.told) for place in (1, 2, 3)]
-        self.told.append((name, *(now - then for now, then in zip(counted, before, strict=True))))
+        self.told.append((name, self.fields, self.presses, self.seconds))
 
     @property
     def account(self) -> str:
         """What each step took, and all of them."""
-        steps = [f"{name}: {f:.0f} fields, {p:.0f} presses, {s:.0f} s" for name, f, p, s in self.told]
+        steps, (fields, presses, seconds) = [], (0, 0, 0.0)
+        for name, *upto in self.told:
+            steps.append(
+                f"{name}: {upto[0] - fields} fields, {upto[1] - presses} presses, {upto[2] - seconds:.0f} s"
+            )
+            fields, presses, seconds = upto
         steps.append(f"in all: {self.fields} fields, {self.presses} presses, {self.seconds / 60:.1f} min")
         return "\n".join(steps)

@@ -7,11 +7,13 @@ from decimal import Decimal
 from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
+from fleet.models import Machine
 from fleet.usage.figures import marked
 from servicing.last_done.asked import Cell, Sheet, State
 from servicing.last_done.listed import Place
 from servicing.last_done.say import Statement
 from servicing.last_done.typed import read_cell
+from servicing.models import Task
 
 ACROSS = 5  # machines beside each other
 
@@ -40,8 +42,8 @@ class Table:
     """A program's tasks, each with the entries of some of its machines; None where a task isn't one's."""
 
     sheet: Sheet
-    machines: list
-    rows: list[tuple[object, list[Entry | None]]]
+    machines: Sequence[Machine]
+    rows: Sequence[tuple[Task, Sequence[Entry | None]]]
 
 
 @dataclass
