@@ -6,6 +6,7 @@ a key 0.5 s as for one who types letters without sense, pointing 1.1 s, a button
 """
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from playwright.sync_api import Locator, Page
 
@@ -65,11 +66,9 @@ class Hand:
     @property
     def account(self) -> str:
         """What each step took, and all of them."""
-        steps, (fields, presses, seconds) = [], (0, 0, 0.0)
-        for name, *upto in self.told:
-            steps.append(
-                f"{name}: {upto[0] - fields} fields, {upto[1] - presses} presses, {upto[2] - seconds:.0f} s"
-            )
-            fields, presses, seconds = upto
+        steps = []
+        for before, now in pairwise([("", 0, 0, 0.0), *self.told]):
+            fields, presses, seconds = now[1] - before[1], now[2] - before[2], now[3] - before[3]
+            steps.append(f"{now[0]}: {fields} fields, {presses} presses, {seconds:.0f} s")
         steps.append(f"in all: {self.fields} fields, {self.presses} presses, {self.seconds / 60:.1f} min")
         return "\n".join(steps)
