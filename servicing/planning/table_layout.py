@@ -152,9 +152,14 @@ def _is_list(table: Cells) -> bool:
 
 def _section(row: Sequence[str]) -> Said | None:
     said = [cell for cell in row if cell]
-    if len(said) != 1 or len(said[0]) > 100:
+    return section_in(said[0]) if len(said) == 1 else None
+
+
+def section_in(line: str) -> Said | None:
+    """Return the interval that a line says which stands over tasks: `Every 500 h`, `Service at 50 h`."""
+    if len(line) > 100:
         return None
-    text = NUMBERING.sub("", bare_of(said[0])).rstrip(":")
+    text = NUMBERING.sub("", bare_of(line)).rstrip(":")
     if BULLET.match(text):  # "* Every 500 h" is a title, "* Grease at 500 h" is none
         found = read_interval(BULLET.sub("", text))
         return found if found and found.first.marks and not (found.rest or found.doubt) else None

@@ -114,6 +114,7 @@ WHICHEVER = re.compile(
     r"(?:depending on |according to )?(?:which ?ever|what ?ever|which)(?: one)?(?: event)?"
     r" (?:comes|occurs|is|falls|happens|arrives|is reached)(?: to be)? ?(?:the )?(?:first|earlier|earliest"
     r"|sooner|soonest)"
+    r"|which ?ever(?:'s| is)? (?:the )?(?:first|earlier|earliest|sooner|soonest)"
     r"|(?:je nachdem,? )?(?:was|welches|wie) (?:auch immer )?(?:zuerst|fruher|eher)"
     r"(?: eintritt| kommt| erreicht wird| erreicht ist| zutrifft| der fall ist| eintrifft)?"
     r"|(?:selon|suivant)? ?(?:la premiere (?:eventualite|echeance)(?: atteinte)?"

@@ -1,0 +1,211 @@
+"""The parts of a line that somebody typed: intervals, pages, acts with an interval, and words."""
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+
+from servicing.planning import table_words as words
+from servicing.planning.intervals import NORMAL
+from servicing.planning.table_doubts import Said
+from servicing.planning.table_intervals import UNIT_ALONE, read_interval, units_in
+from servicing.planning.table_words import acts_of, plain
+
+BULLET = re.compile(r"^\s*((?:[•●▪■□◦·*–—-]|☐|\[\s?\]|\d{1,2}(?:\.\d{1,2})*[.)]|[a-z]\))\s+)(?=\S)")
+DIVIDER = re.compile(
+    r"\s*(?:->|=>|→)\s*|\s+[-–—=|]+\s*|\s*[–—]+\s+|(?<=\w)-+\s+(?=\d)"
+    r"|:\s+|:$|;\s*|,\s+|\s*\.{3,}\s*|\s*…+\s*|\.\s+(?=[A-Z])|\s{2,}"
+)
+BRACKETS = re.compile(r"[(\[]([^()\[\]]*)[)\]]")
+PAGE = re.compile(
+    r"(?:see |siehe |voir |ver |vedi |zie )?(?:on )?(?:pages?|pp?|pg|s|seite|pagina|página|pag|pág|blz)\b\.?"
+    r"\s*([A-Z]{0,2}[-–.]?\d[\w.–-]*)",
+    re.I,
+)
+PAGE_AT_END = re.compile(
+    rf"(?<=\s)(?:(?:pages?|pp?\.|pg\.|seite|pág(?:ina|\.)|pag(?:ina|\.)|blz\.?)\s*(\d[\w.–-]*))$", re.I
+)
+NUMBER = re.compile(r"\d{2,5}\s*\??")
+RANGE = re.compile(r"(?:^|\s)(\d+)\s*$")
+MOST_OF_RANGE = 4  # "40 - 50 h" is a range, "belt 2 - 500 h" is none
+WHO = re.compile(
+    r"(?:by )?(?:the )?(?:operators?|drivers?|users?|owners?|dealers?|workshop|mechanics?|technician"
+    r"|bediener|fahrer|anwender|betreiber|handler|werkstatt|fachwerkstatt|kundendienst|mechaniker"
+    r"|utilisateur|conducteur|operateur|concessionnaire|atelier|mecanicien"
+    r"|operador|usuario|conductor|concesionario|taller|mecanico"
+    r"|operatore|utente|conducente|concessionario|officina|meccanico"
+    r"|bestuurder|gebruiker|machinist|werkplaats|monteur)"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A part of a line between two dividers. kind: interval, number, page, act, mixed or words.
+
+    act: an act and its interval, `check daily`; mixed: other words beside an interval. said: the interval's
+    words; words: the others. after: what divides it from the next.
+    """
+
+    kind: str
+    text: str
+    start: int
+    end: int
+    said: str = ""
+    words: str = ""
+    page: str = ""
+    after: str = ""
+    bracketed: bool = False
+
+    @property
+    def has_act(self) -> bool:
+        """Whether it names an act beside its interval."""
+        own = self.kind == "act" or (self.kind == "mixed" and self.words != self.said)
+        return own and bool(acts_of(self.words))
+
+    @property
+    def leads(self) -> bool:
+        """Whether its interval stands before its other words."""
+        return bool(self.said) and self.text.startswith(self.said)
+
+    @property
+    def is_timed(self) -> bool:
+        """Whether an interval stands in it."""
+        return self.kind in ("interval", "act", "mixed")
+
+    @property
+    def whole(self) -> str:
+        """Its words as a further part of an interval's cell."""
+        return f"({self.text})" if self.bracketed else f", {self.text}"
+
+    @property
+    def is_who(self) -> bool:
+        """Whether it says no more than who does the work."""
+        return bool(WHO.fullmatch(plain(self.text)))
+
+
+def bullet_of(line: str) -> tuple[str, str]:
+    """Return a line's bullet or number and the rest of its words."""
+    text = line.replace("\u00a0", " ").expandtabs().strip()
+    found = BULLET.match(text)
+    return (found[1].strip(), text[found.end() :].strip()) if found else ("", text)
+
+
+def pieces_of(text: str) -> list[Piece]:
+    """Part a line's words at its dividers and brackets, and say what each part is."""
+    spans: list[tuple[int, int, str, bool]] = []
+    start = at = 0
+    brackets = {found.start(): found for found in BRACKETS.finditer(text)}
+    while at < len(text):
+        if bracket := brackets.get(at):
+            spans.append((start, at, "", False))
+            spans.append((bracket.start(1), bracket.end(1), "", True))
+            start = at = bracket.end()
+        elif (divider := DIVIDER.match(text, at)) and not _is_range(text[start:at], text[divider.end() :]):
+            spans.append((start, at, divider[0].strip() or " ", False))
+            start = at = max(divider.end(), at + 1)
+        else:
+            at += 1
+    spans.append((start, len(text), "", False))
+    return [
+        piece
+        for start, end, after, bracketed in spans
+        if text[start:end].strip(" .,;:")
+        for piece in _pieces(text, start, end, after, bracketed)
+    ]
+
+
+def _is_range(before: str, after: str) -> bool:
+    low, high = RANGE.search(before), re.match(r"\d+", after)
+    return bool(low and high and int(low[1]) < int(high[0]) <= MOST_OF_RANGE * int(low[1]))
+
+
+def _pieces(text: str, start: int, end: int, after: str, bracketed: bool) -> list[Piece]:
+    said = text[start:end]
+    while said[:1].isspace():
+        said, start = said[1:], start + 1
+    said = said.rstrip(" .,;")
+    if page := PAGE_AT_END.search(said):
+        words_here = said[: page.start()].rstrip()
+        first = _piece(words_here, start, start + len(words_here), " ", bracketed)
+        return [first, Piece("page", page[0], start + page.start(), end, page=page[1], after=after)]
+    return [_piece(said, start, start + len(said), after, bracketed)]
+
+
+def _piece(said: str, start: int, end: int, after: str, bracketed: bool) -> Piece:
+    if found := PAGE.fullmatch(said):
+        return Piece("page", said, start, end, page=found[1], after=after, bracketed=bracketed)
+    kind, interval, others = _kind(said)
+    return Piece(kind, said, start, end, interval, others, "", after, bracketed)
+
+
+@lru_cache(maxsize=4096)
+def _kind(said: str) -> tuple[str, str, str]:
+    """What a part is, the words of its interval, and the others."""
+    if NUMBER.fullmatch(said):
+        return "number", said, ""
+    if is_interval(said):
+        return "interval", said, ""
+    if parted := _parted(said):
+        others, interval = parted
+        act = others
+        for pattern in words.ACTS.values():
+            act = pattern.sub(" ", plain(act))
+        act = words.STOP.sub(" ", words.OR.sub(" ", act))
+        return ("act" if not re.search(r"\w", act) else "mixed"), interval, others
+    return "words", "", ""
+
+
+def is_interval(said: str) -> bool:
+    """Whether words are an interval and nothing else, be it one that is asked; a bare number is none."""
+    text = plain(said).rstrip("?")
+    found = read_interval(text)
+    return found is not None and _is_timed(text, found) and not found.rest
+
+
+def is_conditional(said: str) -> bool:
+    """Whether an interval holds only where work is hard: `in dust every 50 h`."""
+    found = read_interval(said)
+    marks = [mark for reading in found.readings for mark in reading.marks] if found else []
+    return bool(marks) and all(mark.condition != NORMAL for mark in marks)
+
+
+def _is_timed(said: str, found: Said) -> bool:
+    if any(reading.when and reading.when != "as written" for reading in found.readings):
+        return True
+    named = bool(units_in(said)) or any(each.search(said) for each in words.WORD_INTERVALS.values())
+    return named and (any(reading.marks for reading in found.readings) or found.doubt in ("weeks", "km"))
+
+
+def _parted(said: str) -> tuple[str, str] | None:
+    """Part `change oil every 500 h` or `500 h change oil` into words and interval; None: it holds none."""
+    each = said.split()
+    for at in range(1, len(each)):
+        after = " ".join(each[at:])
+        if _begins(after) and is_interval(after):
+            return " ".join(each[:at]), after
+    for at in range(len(each) - 1, 0, -1):
+        before = " ".join(each[:at])
+        if _ends(before) and is_interval(before):
+            return " ".join(each[at:]), before
+    found = read_interval(said)  # "dusty sites 250 h"
+    if found and any(mark.condition != NORMAL for reading in found.readings for mark in reading.marks):
+        return (said, said) if _is_timed(plain(said), found) else None
+    return None
+
+
+def _begins(said: str) -> bool:
+    """Whether words begin as an interval does."""
+    text = plain(said)
+    if re.match(r"(?:new|neu|service|inspection)\b", text):
+        return False
+    patterns = (*words.WORD_INTERVALS.values(), *words.WHEN.values(), *words.CONDITIONS.values())
+    grammar = (words.EVERY, words.FIRST, words.AFTER, words.ONCE)
+    return bool(re.match(r"[~\d]", text)) or any(each.match(text) for each in (*patterns, *grammar))
+
+
+def _ends(said: str) -> bool:
+    """Whether words end as an interval does, with its unit."""
+    text = plain(said).rstrip(".")
+    patterns = (*words.WORD_INTERVALS.values(), *words.WHEN.values())
+    ends = any(found.end() == len(text) for each in patterns for found in each.finditer(text))
+    spaced = re.sub(r"(?<=\d)(?=[a-z])", " ", text)
+    return ends or any(found.end() == len(spaced) for found in UNIT_ALONE.finditer(spaced))

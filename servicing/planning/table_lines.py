@@ -1,0 +1,246 @@
+"""Tasks typed one a line: `Change engine oil - every 500 h, p. 88`, `Every 250 h: change oil`, `- Grease (daily)`.
+
+A line is parted at its dashes, colons, commas and brackets; each part is an interval, a page, an act with an
+interval of its own, or words. What stands before the interval is the task, or after it where the line begins
+with the interval; the rest stays as a note. Where that isn't plain the words go into the interval's cell, so
+that the reader of intervals asks.
+"""
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from servicing.planning import table_words as words
+from servicing.planning.table_layout import section_in
+from servicing.planning.table_line_parts import Piece, bullet_of, is_conditional, is_interval, pieces_of
+from servicing.planning.table_words import acts_of, plain
+
+HEADINGS = ("Task", "Interval", "Page", "Note")
+FEWEST = 2
+MOST_WIDE = 4  # a line in four may have wide blanks or leaders and be typed nevertheless
+UNSAID = "?"
+LINES = " | "
+WIDE = re.compile(r"\s{2,}|\.{4,}|…{2,}")
+CELL_SIGN = re.compile(r"[^\W\d_\s][;,](?=\S)")
+Rows = list[list[str]]
+
+
+@dataclass(slots=True)
+class Job:
+    """A task that a line holds."""
+
+    title: str
+    interval: list[str] = field(default_factory=list)
+    page: str = ""
+    notes: list[str] = field(default_factory=list)
+
+    def cells(self) -> list[str]:
+        """Its row under HEADINGS."""
+        return [self.title, " ".join(self.interval), self.page, "; ".join(filter(None, self.notes))]
+
+
+@dataclass(slots=True)
+class _Line:
+    """A line as typed. jobs: the tasks it holds with their own intervals; section: it is an interval alone."""
+
+    typed: str
+    bulleted: bool = False
+    jobs: list[Job] = field(default_factory=list)
+    section: str = ""
+    bare: bool = False
+    may_be_section: bool = False
+    only_hard: bool = False
+
+
+def rows_of_lines(lines: Sequence[str]) -> Rows | None:
+    """Return the cells of tasks typed one a line, below HEADINGS; None: the lines are something else.
+
+    Two lines at least must say their own interval, and half of those that are no title. Lists that say all
+    their intervals in titles are read as they stand.
+    """
+    if not _are_lines(lines):
+        return None
+    read = [_line(line) for line in lines]
+    said = [line for line in read if line.typed]
+    for line, after in zip(said, [*said[1:], _Line("")], strict=True):
+        if line.may_be_section and after.typed and not (after.jobs or after.section):  # "Evrey 100 h"
+            line.section, line.jobs = line.typed, []
+    sections = any(line.section for line in read)
+    timed = [line for line in read if line.jobs and not (sections and line.only_hard)]
+    worded = [line for line in timed if not line.bare]
+    begins = next((at for at, line in enumerate(read) if line.jobs or line.section), 0)
+    rest = [line for line in read[begins:] if line.typed and not line.section]
+    if len(timed) < FEWEST or (not worded and (sections or len(timed) < len(rest))):
+        return None
+    if not sections and len(timed) * 2 < len(rest):
+        return None
+    return list(_rows(read, begins))
+
+
+def _are_lines(lines: Sequence[str]) -> bool:
+    """Whether no columns run through a text: few wide blanks, or each behind a task and its interval."""
+    said = [parts for line in lines if (parts := [each for each in WIDE.split(line.strip()) if each])]
+    wide = [parts for parts in said if len(parts) > 1]
+    if len(wide) * MOST_WIDE <= len(said):
+        return True
+    alone = [parts for parts in said if _line(parts[0]).jobs and not any(map(is_interval, parts[1:]))]
+    return len(alone) * 2 > len(said) and all(len(parts) <= FEWEST for parts in said)
+
+
+def _rows(read: Sequence[_Line], begins: int) -> Iterator[list[str]]:
+    """The rows: titles, the headings in the place of a blank line if there is one, then the tasks."""
+    above = list(read[:begins])
+    while above and not above[-1].typed:
+        above.pop()
+    for line in above:
+        yield [line.typed, "", "", ""]
+    yield from ([""] * 4 for _blank in range(max(begins - len(above) - 1, 0)))
+    yield [*HEADINGS]
+    section = ""
+    for line in read[begins:]:
+        if line.section:
+            section = line.section
+            yield [line.typed, "", "", ""]
+        elif section and line.only_hard:
+            job = line.jobs[0]
+            yield [job.title, section.rstrip(": "), job.page, "; ".join([*job.interval, *job.notes])]
+        elif line.jobs and not (line.bare and section):
+            yield from (job.cells() for job in line.jobs)
+        elif not line.typed or (line.typed.endswith(":") or line.typed.isupper()):
+            yield [line.typed, "", "", ""]
+        elif line.jobs or section or line.bulleted:
+            yield _without_interval(line.typed, section)
+        else:
+            yield [line.typed, "", "", ""]
+
+
+def _without_interval(typed: str, section: str) -> list[str]:
+    """A task that has its section's interval, or none of its own, which is asked."""
+    _bullet, text = bullet_of(typed)
+    found = [piece for piece in pieces_of(text) if piece.kind == "page"]
+    page = found[0].page if found else ""
+    title = text[: found[0].start].rstrip(" ,;-–(") if found else text
+    return [title, section.rstrip(": ") or UNSAID, page, ""]
+
+
+def _line(line: str) -> _Line:
+    bullet, text = bullet_of(line)
+    read = _Line(line.strip(), bool(bullet))
+    if not text:
+        return read
+    said = section_in(text)
+    if said is not None and (not (said.rest or said.doubt) or _begins(text)):
+        read.section = text
+        return read
+    pieces = pieces_of(text)
+    read.may_be_section = said is not None and len(pieces) == 1 and not bullet
+    timed = [piece for piece in pieces if piece.is_timed]
+    if not timed:
+        numbers = [piece for piece in pieces if piece.kind == "number"]
+        if len(numbers) != 1 or pieces[0].kind != "words" or numbers[0] is not pieces[-1]:
+            return read
+        read.bare = True
+    read.jobs = _jobs(text, pieces)
+    read.only_hard = bool(timed) and all(is_conditional(piece.said) for piece in timed)
+    return read
+
+
+def _begins(text: str) -> bool:
+    return any(each.match(plain(text)) for each in (words.EVERY, words.FIRST, words.AFTER))
+
+
+def _jobs(text: str, pieces: Sequence[Piece]) -> list[Job]:
+    """The tasks of a line, its pieces in order; [] where it names none."""
+    if pieces[0].kind == "interval" and not pieces[0].bracketed:
+        return _interval_first(text, pieces)
+    return _task_first(text, pieces)
+
+
+def _interval_first(text: str, pieces: Sequence[Piece]) -> list[Job]:
+    """`Every 250 h: change oil; clean filter`, and what follows it under another interval."""
+    found: list[Job] = []
+    job = Job("")
+    at = 0
+    while at < len(pieces):
+        piece = pieces[at]
+        opens = piece.kind == "interval" and job.title and piece.after.startswith((":", "-", "–"))
+        if opens and at + 1 < len(pieces) and pieces[at + 1].kind == "words":
+            found.append(job)
+            job = Job("")
+        if piece.kind == "page":
+            job.page = job.page or piece.page
+        elif piece.kind == "interval" or (piece.is_timed and job.title):
+            job.interval.append(piece.said)
+        elif piece.bracketed:
+            job.notes.append(piece.text)
+        else:
+            end = at
+            while end + 1 < len(pieces) and pieces[end + 1].kind == "words" and not pieces[end + 1].bracketed:
+                end += 1
+            said = text[piece.start : pieces[end].end].strip(" ,;")
+            job.title = f"{job.title}; {said}" if job.title else said
+            at = end
+        at += 1
+    found.append(job)
+    if not all(job.title and job.interval for job in found):
+        return []
+    return [each for job in found for each in _apart(job)]
+
+
+def _apart(job: Job) -> list[Job]:
+    """The tasks of a line that names several: parted by semicolons they are, by commas a person says."""
+    parts = [part.strip() for part in re.split(r";\s+", job.title) if part.strip()]
+    if len(parts) > 1 and all(_begins_with_act(part) for part in parts):
+        return [Job(part, [*job.interval], job.page, [*job.notes]) for part in parts]
+    listed = [part.strip() for part in re.split(r",\s+", job.title) if part.strip()]
+    short = all(len(part.split()) <= 4 and not re.search(r"\d", part) for part in listed)
+    if len(parts) == 1 and len(listed) > 1 and short and acts_of(listed[0]) and " " in listed[0]:
+        return [Job(LINES.join(listed), job.interval, job.page, job.notes)]
+    return [job]
+
+
+def _begins_with_act(part: str) -> bool:
+    return len(part.split()) > 1 and any(act.match(plain(part)) for act in words.ACTS.values())
+
+
+def _task_first(text: str, pieces: Sequence[Piece]) -> list[Job]:
+    """`Change engine oil - every 500 h, 7 l, p. 88`; `Air filter: clean 50 h, replace 500 h`."""
+    start = next((at for at, piece in enumerate(pieces) if piece.is_timed or piece.kind == "number"), None)
+    if start is None:
+        return []
+    before = [piece for piece in pieces[:start] if piece.kind != "page"]
+    who = ""
+    if before and before[-1].is_who:
+        who = before.pop().text
+    title = text[before[0].start : before[-1].end].strip(" ,;:") if before else ""
+    begins = pieces[start]
+    acts = begins.has_act
+    if acts or (begins.kind == "mixed" and not title and not begins.leads):
+        job = Job(f"{title}: {begins.words}" if title else begins.words, [begins.said], "", [who])
+    else:  # what stands beside the interval is asked
+        job = Job(title, [begins.text], "", [who])
+    found = [job]
+    who = ""
+    for piece in pieces[:start]:
+        job.page = job.page or piece.page
+    for piece in pieces[start + 1 :]:
+        if piece.kind == "page":
+            found[0].page = found[0].page or piece.page
+        elif piece.is_who and piece.after.startswith(":"):
+            who = piece.text
+        elif piece.has_act and title and acts:
+            found.append(Job(f"{title}: {piece.words}", [piece.said], "", [who]))
+        elif piece.is_timed or piece.kind == "number":
+            found[-1].interval.append(piece.whole)
+        else:
+            found[-1].notes.append(piece.text)
+    for other in found[1:]:
+        other.page = found[0].page
+    return [job for job in found if job.title]
+
+
+def stand_in_lines(text: str) -> bool:
+    """Whether a text is tasks typed one a line, whose commas and semicolons part no cells of a file."""
+    lines = [line for line in text.splitlines() if line.strip()]
+    divided = sum(bool(CELL_SIGN.search(line)) for line in lines)
+    return "\t" not in text and divided * 3 < len(lines) and rows_of_lines(lines) is not None
