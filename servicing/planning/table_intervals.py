@@ -124,7 +124,7 @@ def read_interval(
         text = pattern.sub(f"{figure} ", text)
     text = KIND_OF_HOURS.sub(r"\1 ", text)
     text = TURNED.sub(r"\2 \1 ", text)
-    plain_figures = _figures_alone(text)
+    plain_figures = figures_alone(text)
     clauses: list[_Clause] = []
     then, condition = False, NORMAL
     for part in (part.strip(" .-–") for part in PARTS.split(text)):
@@ -147,8 +147,8 @@ def read_interval(
     return found
 
 
-def _figures_alone(text: str) -> bool:
-    """Whether no word stands beside the figures that is no part of an interval: `p. 12` is none."""
+def figures_alone(text: str) -> bool:
+    """Return whether no word stands beside the figures that is no part of an interval: `p. 12` is none."""
     for pattern in (
         *words.WORD_INTERVALS.values(),
         *words.WHEN.values(),

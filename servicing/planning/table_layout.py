@@ -48,6 +48,7 @@ PAGE_CELL = re.compile(
     r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)?\s*[A-Z]{0,2}[-–.]?\d+(?:[-–.]\d+)*$", re.I
 )
 KEY = re.compile(r"[IVX]{1,4}|[A-Za-z]|\d{1,2}")
+LINES = " | "
 MOSTLY = 0.6  # the share of a column that are pages, from which the rest are running heads
 FIGURES = re.compile(r"(?=.*\d)[\d\s.,–-]+")
 AS_WRITTEN = Reading((), "as written")
@@ -261,8 +262,10 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
         goes_on = alone and said[0][:1].islower() and row[layout.at(TASK)] == said[0]
         if goes_on and layout.rows and layout.rows[-1] == number - 1:  # a task's words, wrapped
             at = layout.at(TASK)
-            table[number - 1][at] = words.together(table[number - 1][at], said[0])
-            continue
+            before = table[number - 1][at]
+            if not (layout.is_list and before[:1].islower()):
+                table[number - 1][at] = _gone_on(before, said[0], layout.is_list)
+                continue
         works = len(said[0].split()) > 1 and bool(words.acts_of(said[0]))
         if layout.is_list and (PAGE_CELL.match(said[0]) or (section is None and not (works and number))):
             layout.headings.append((number + 1, joined))  # a title, or the foot of a page
@@ -288,6 +291,15 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
             part = joined
         elif part:
             layout.parts[number] = part
+
+
+def _gone_on(before: str, after: str, is_list: bool) -> str:
+    """A task and the line below it; two lines where a list's second begins with an act of its own."""
+    last = plain(before.split()[-1])
+    act = any(pattern.match(plain(after)) for pattern in words.ACTS.values())
+    if is_list and act and before[-1:].isalnum() and not words.OR.fullmatch(last):
+        return f"{before}{LINES}{after}"
+    return words.together(before, after)
 
 
 def _is_remark(said: str, number: int, table: Cells) -> bool:

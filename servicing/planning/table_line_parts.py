@@ -7,7 +7,7 @@ from functools import lru_cache
 from servicing.planning import table_words as words
 from servicing.planning.intervals import NORMAL
 from servicing.planning.table_doubts import Said
-from servicing.planning.table_intervals import UNIT_ALONE, read_interval, units_in
+from servicing.planning.table_intervals import ANY_UNIT, UNIT_ALONE, figures_alone, read_interval, units_in
 from servicing.planning.table_words import acts_of, plain
 
 BULLET = re.compile(r"^\s*((?:[•●▪■□◦·*–—-]|☐|\[\s?\]|\d{1,2}(?:\.\d{1,2})*[.)]|[a-z]\))\s+)(?=\S)")
@@ -22,8 +22,9 @@ PAGE = re.compile(
     re.I,
 )
 PAGE_AT_END = re.compile(
-    rf"(?<=\s)(?:(?:pages?|pp?\.|pg\.|seite|pág(?:ina|\.)|pag(?:ina|\.)|blz\.?)\s*(\d[\w.–-]*))$", re.I
+    rf"(?<=\s)(?:see |siehe |voir |ver |vedi |zie )?(?:(?:pages?|pp?\.|pg\.|seite|pág(?:ina|\.)|pag(?:ina|\.)|blz\.?)\s*(\d[\w.–-]*))$", re.I
 )
+TIMED = re.compile(rf"\d\s?(?:{ANY_UNIT})(?![a-z])")
 NUMBER = re.compile(r"\d{2,5}\s*\??")
 RANGE = re.compile(r"(?:^|\s)(\d+)\s*$")
 MOST_OF_RANGE = 4  # "40 - 50 h" is a range, "belt 2 - 500 h" is none
@@ -74,7 +75,7 @@ class Piece:
     @property
     def whole(self) -> str:
         """Its words as a further part of an interval's cell."""
-        return f"({self.text})" if self.bracketed else f", {self.text}"
+        return f" ({self.text})" if self.bracketed else f", {self.text}"
 
     @property
     def is_who(self) -> bool:
@@ -97,7 +98,8 @@ def pieces_of(text: str) -> list[Piece]:
     while at < len(text):
         if bracket := brackets.get(at):
             spans.append((start, at, "", False))
-            spans.append((bracket.start(1), bracket.end(1), "", True))
+            inner = _inside(bracket)
+            spans += inner or [(bracket.start(1), bracket.end(1), "", True)]
             start = at = bracket.end()
         elif (divider := DIVIDER.match(text, at)) and not _is_range(text[start:at], text[divider.end() :]):
             spans.append((start, at, divider[0].strip() or " ", False))
@@ -113,6 +115,15 @@ def pieces_of(text: str) -> list[Piece]:
     ]
 
 
+def _inside(bracket: re.Match[str]) -> list[tuple[int, int, str, bool]]:
+    """The parts of a bracket that holds several acts, each with its interval."""
+    pieces = pieces_of(bracket[1])
+    if sum(piece.has_act for piece in pieces) < len(pieces) or len(pieces) == 1:
+        return []
+    at = bracket.start(1)
+    return [(at + piece.start, at + piece.end, piece.after, True) for piece in pieces]
+
+
 def _is_range(before: str, after: str) -> bool:
     low, high = RANGE.search(before), re.match(r"\d+", after)
     return bool(low and high and int(low[1]) < int(high[0]) <= MOST_OF_RANGE * int(low[1]))
@@ -123,7 +134,7 @@ def _pieces(text: str, start: int, end: int, after: str, bracketed: bool) -> lis
     while said[:1].isspace():
         said, start = said[1:], start + 1
     said = said.rstrip(" .,;")
-    if page := PAGE_AT_END.search(said):
+    if (page := PAGE_AT_END.search(said)) and not PAGE.fullmatch(said):
         words_here = said[: page.start()].rstrip()
         first = _piece(words_here, start, start + len(words_here), " ", bracketed)
         return [first, Piece("page", page[0], start + page.start(), end, page=page[1], after=after)]
@@ -171,6 +182,8 @@ def is_conditional(said: str) -> bool:
 def _is_timed(said: str, found: Said) -> bool:
     if any(reading.when and reading.when != "as written" for reading in found.readings):
         return True
+    if found.doubt in ("weeks", "km", "event") and not figures_alone(said):
+        return False
     named = bool(units_in(said)) or any(each.search(said) for each in words.WORD_INTERVALS.values())
     return named and (any(reading.marks for reading in found.readings) or found.doubt in ("weeks", "km"))
 
@@ -181,11 +194,13 @@ def _parted(said: str) -> tuple[str, str] | None:
     for at in range(1, len(each)):
         after = " ".join(each[at:])
         if _begins(after) and is_interval(after):
-            return " ".join(each[:at]), after
+            others = " ".join(each[:at])
+            return (said, said) if TIMED.search(plain(others)) else (others, after)
     for at in range(len(each) - 1, 0, -1):
         before = " ".join(each[:at])
         if _ends(before) and is_interval(before):
-            return " ".join(each[at:]), before
+            others = " ".join(each[at:])
+            return (said, said) if TIMED.search(plain(others)) else (others, before)
     found = read_interval(said)  # "dusty sites 250 h"
     if found and any(mark.condition != NORMAL for reading in found.readings for mark in reading.marks):
         return (said, said) if _is_timed(plain(said), found) else None

@@ -21,6 +21,7 @@ MOST_WIDE = 4  # a line in four may have wide blanks or leaders and be typed nev
 UNSAID = "?"
 LINES = " | "
 WIDE = re.compile(r"\s{2,}|\.{4,}|…{2,}")
+BARE_NUMBER = re.compile(r"(.*[^\W\d_]{2}.*?)\s+(\d{2,5})")
 CELL_SIGN = re.compile(r"[^\W\d_\s][;,](?=\S)")
 Rows = list[list[str]]
 
@@ -36,7 +37,7 @@ class Job:
 
     def cells(self) -> list[str]:
         """Its row under HEADINGS."""
-        return [self.title, " ".join(self.interval), self.page, "; ".join(filter(None, self.notes))]
+        return [self.title, "".join(self.interval), self.page, "; ".join(filter(None, self.notes))]
 
 
 @dataclass(slots=True)
@@ -50,6 +51,16 @@ class _Line:
     bare: bool = False
     may_be_section: bool = False
     only_hard: bool = False
+    number: Job | None = None
+    indent: int = 0
+
+    @property
+    def heads(self) -> bool:
+        """Whether it may be the title of the tasks below it."""
+        return bool(self.typed) and not (self.bulleted or self.jobs or self.section)
+
+
+EMPTY = _Line("")
 
 
 def rows_of_lines(lines: Sequence[str]) -> Rows | None:
@@ -62,13 +73,18 @@ def rows_of_lines(lines: Sequence[str]) -> Rows | None:
         return None
     read = [_line(line) for line in lines]
     said = [line for line in read if line.typed]
-    for line, after in zip(said, [*said[1:], _Line("")], strict=True):
+    for line, after in zip(said, [*said[1:], EMPTY], strict=False):
         if line.may_be_section and after.typed and not (after.jobs or after.section):  # "Evrey 100 h"
             line.section, line.jobs = line.typed, []
     sections = any(line.section for line in read)
+    if not sections and said and all(line.number for line in said):  # "Change oil 250"
+        for line in said:
+            line.bare, line.jobs = True, [line.number] if line.number else []
     timed = [line for line in read if line.jobs and not (sections and line.only_hard)]
     worded = [line for line in timed if not line.bare]
     begins = next((at for at, line in enumerate(read) if line.jobs or line.section), 0)
+    if begins and read[begins - 1].typed and any(line.heads for line in read[begins:]):
+        begins -= 1  # "Engine" over its tasks, as "Hydraulics" below
     rest = [line for line in read[begins:] if line.typed and not line.section]
     if len(timed) < FEWEST or (not worded and (sections or len(timed) < len(rest))):
         return None
@@ -97,7 +113,7 @@ def _rows(read: Sequence[_Line], begins: int) -> Iterator[list[str]]:
     yield from ([""] * 4 for _blank in range(max(begins - len(above) - 1, 0)))
     yield [*HEADINGS]
     section = ""
-    for line in read[begins:]:
+    for line, before, after in zip(read[begins:], [EMPTY, *read[begins:]], [*read[begins + 1 :], EMPTY], strict=False):
         if line.section:
             section = line.section
             yield [line.typed, "", "", ""]
@@ -106,12 +122,17 @@ def _rows(read: Sequence[_Line], begins: int) -> Iterator[list[str]]:
             yield [job.title, section.rstrip(": "), job.page, "; ".join([*job.interval, *job.notes])]
         elif line.jobs and not (line.bare and section):
             yield from (job.cells() for job in line.jobs)
-        elif not line.typed or (line.typed.endswith(":") or line.typed.isupper()):
+        elif not line.typed or (line.heads and _is_title(line, before, after, section)):
             yield [line.typed, "", "", ""]
-        elif line.jobs or section or line.bulleted:
-            yield _without_interval(line.typed, section)
         else:
-            yield [line.typed, "", "", ""]
+            yield _without_interval(line.typed, section)
+
+
+def _is_title(line: _Line, before: _Line, after: _Line, section: str) -> bool:
+    """Whether a line without an interval is a title: it says so, or stands apart or over lines set in."""
+    said = line.typed.endswith(":") or line.typed.isupper()
+    over = after.typed and (after.indent > line.indent or after.bulleted)
+    return said or bool(over) or (not before.typed and bool(after.typed) and not section)
 
 
 def _without_interval(typed: str, section: str) -> list[str]:
@@ -125,18 +146,20 @@ def _without_interval(typed: str, section: str) -> list[str]:
 
 def _line(line: str) -> _Line:
     bullet, text = bullet_of(line)
-    read = _Line(line.strip(), bool(bullet))
+    read = _Line(line.strip(), bool(bullet), indent=len(line) - len(line.lstrip()))
     if not text:
         return read
-    said = section_in(text)
-    if said is not None and (not (said.rest or said.doubt) or _begins(text)):
+    said, pieces = section_in(text), pieces_of(text)
+    if said is not None and (not (said.rest or said.doubt) or (_begins(text) and not _says_work(pieces))):
         read.section = text
         return read
-    pieces = pieces_of(text)
-    read.may_be_section = said is not None and len(pieces) == 1 and not bullet
+    read.may_be_section = said is not None and not bullet and not _says_work(pieces)
+    read.may_be_section = read.may_be_section and (len(pieces) == 1 or pieces[0].kind == "interval")
     timed = [piece for piece in pieces if piece.is_timed]
     if not timed:
         numbers = [piece for piece in pieces if piece.kind == "number"]
+        if bare := BARE_NUMBER.fullmatch(text):
+            read.number = Job(bare[1], [bare[2]])
         if len(numbers) != 1 or pieces[0].kind != "words" or numbers[0] is not pieces[-1]:
             return read
         read.bare = True
@@ -147,6 +170,17 @@ def _line(line: str) -> _Line:
 
 def _begins(text: str) -> bool:
     return any(each.match(plain(text)) for each in (words.EVERY, words.FIRST, words.AFTER))
+
+
+def _says_work(pieces: Sequence[Piece]) -> bool:
+    """Whether a line that begins with an interval says what is done then."""
+    told = [piece for piece in pieces if piece.kind == "words" and not piece.bracketed]
+    first = pieces[0]
+    return first.kind == "interval" and bool(told) and (first.after == ":" or any(map(_has_act, told)))
+
+
+def _has_act(piece: Piece) -> bool:
+    return bool(acts_of(piece.text))
 
 
 def _jobs(text: str, pieces: Sequence[Piece]) -> list[Job]:
@@ -170,7 +204,7 @@ def _interval_first(text: str, pieces: Sequence[Piece]) -> list[Job]:
         if piece.kind == "page":
             job.page = job.page or piece.page
         elif piece.kind == "interval" or (piece.is_timed and job.title):
-            job.interval.append(piece.said)
+            job.interval.append(piece.whole if job.interval else piece.text)
         elif piece.bracketed:
             job.notes.append(piece.text)
         else:
