@@ -8,6 +8,7 @@ from decimal import Decimal
 from servicing.planning import table_heading_words as heads
 from servicing.planning import table_words as words
 from servicing.planning.language import gettext as _
+from servicing.planning.table_act_cells import are_act_cells
 from servicing.planning.table_doubts import BARE, Said
 from servicing.planning.table_grid import Fault
 from servicing.planning.table_heading_rows import TIMED, Cells, is_mark, is_said, is_worded, joined, unit_over
@@ -26,6 +27,7 @@ from servicing.planning.table_headings import (
     unit_of,
 )
 from servicing.planning.table_intervals import read_interval, units_in, without_unit
+from servicing.planning.table_line_parts import is_who
 from servicing.planning.table_signs import NOTHING, bare_of
 from servicing.planning.table_words import HOURS, plain
 
@@ -68,6 +70,7 @@ def columns_below(
             columns[at] = replace(columns[at], unit=_unit_nearby(cells, table[: last + 1]))
         if first and plain(table[first - 1][at]).strip(" .:") in heads.NOTE_HEADINGS and over[at]:
             columns[at] = replace(column, kind=NOTE, heading=table[first - 1][at])  # a box beside the table
+    _acts_beside(columns, below)
     if not any(column.kind in (TASK, ITEM, ACT) for column in columns):
         for at, column in enumerate(columns):  # "Service interval (h)" over the tasks
             cells = [row[at] for row in below if at < len(row) and row[at]]
@@ -77,7 +80,7 @@ def columns_below(
     guessed = [
         at
         for at, column in enumerate(columns)
-        if column.kind == TEXT and read_kind(headings[at]).kind != TEXT
+        if column.kind == TEXT and not column.acts and read_kind(headings[at]).kind != TEXT
     ]
     if guessed and sum(column.kind in TIMED for column in columns) > 1:
         for at in guessed:  # which of them holds when, nobody can say
@@ -85,6 +88,24 @@ def columns_below(
     _months_or_hours(columns)
     _one_task(columns, below)
     return columns, _faults(columns, below, last + 1)
+
+
+def _acts_beside(columns: list[Column], below: Cells) -> None:
+    """Find columns whose cells say what is done and how often, beside the one that names the tasks."""
+    named = [at for at, column in enumerate(columns) if column.kind in (TASK, ITEM, ACT)]
+    for at, column in enumerate(columns):
+        others = [each for each in named if each != at]
+        if column.kind not in (TASK, ITEM, ACT, TEXT, UNREAD, SPEC) or not column.heading or not others:
+            continue
+        cells = [row[at] for row in below if at < len(row) and row[at]]
+        if are_act_cells(cells, column.heading) and min(others) < at:
+            columns[at] = replace(column, kind=TEXT, acts=True, unit=unit_of(column.heading))
+        elif is_who(column.heading) and all(map(is_mark, cells)) and _is_timed_beside(columns):
+            columns[at] = replace(column, kind=SPEC)  # who does what another column says when
+
+
+def _is_timed_beside(columns: Sequence[Column]) -> bool:
+    return any(column.kind in TIMED and not column.acts for column in columns)
 
 
 def _multiple(group: str) -> int:

@@ -91,7 +91,8 @@ class Column:
 
     first: marks here are for the first time only. condition: the working condition it is for.
     said: what an interval's heading may mean. unit: what a bare number in its cells counts. act: what is
-    done, where the heading says it. group: the heading above it.
+    done, where the heading says it. group: the heading above it. acts: whether its cells say what is done
+    beside the interval.
     """
 
     kind: str
@@ -104,6 +105,7 @@ class Column:
     unit: str | None = None
     act: str = ""
     group: str = ""
+    acts: bool = False
 
     @property
     def is_interval(self) -> bool:

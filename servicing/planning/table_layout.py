@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from servicing.planning import table_heading_words as heads
 from servicing.planning import table_words as words
 from servicing.planning.language import gettext as _
+from servicing.planning.table_act_cells import acts_in_cell
 from servicing.planning.table_column_kinds import PAGE_NAMED, columns_below
 from servicing.planning.table_doubts import BARE, LOOSE, Reading, Said
 from servicing.planning.table_grid import Fault
@@ -208,7 +209,10 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
     notes = [at for at, column in enumerate(layout.columns) if column.kind == NOTE]
     layout.keys = {row[at] for row in table[layout.body :] for at in notes if KEY.fullmatch(row[at])}
     marked = [at for at, column in enumerate(layout.columns) if column.is_interval or column.kind == ACT]
-    used = used_in([row[at] for row in table[layout.body :] for at in marked if at < len(row)])
+    acts = [at for at, column in enumerate(layout.columns) if column.acts]
+    body = [row for row in table[layout.body :]]
+    letters = [act.letter for row in body for at in acts for act in acts_in_cell(row[at]) if act.letter]
+    used = used_in([row[at] for row in body for at in marked if at < len(row)] + letters)
     section: tuple[int, str, Said] | None = None
     part, last_note = "", ""
     for number, row in enumerate(table):

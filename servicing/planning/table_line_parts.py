@@ -25,6 +25,7 @@ PAGE_AT_END = re.compile(
     rf"(?<=\s)(?:see |siehe |voir |ver |vedi |zie )?(?:(?:pages?|pp?\.|pg\.|seite|pág(?:ina|\.)|pag(?:ina|\.)|blz\.?)\s*(\d[\w.–-]*))$", re.I
 )
 TIMED = re.compile(rf"\d\s?(?:{ANY_UNIT})(?![a-z])")
+RIDER = re.compile(rf"{words.ONCE.pattern}|{words.WHICHEVER.pattern}|{words.FIRST.pattern}")
 NUMBER = re.compile(r"\d{2,5}\s*\??")
 RANGE = re.compile(r"(?:^|\s)(\d+)\s*$")
 MOST_OF_RANGE = 4  # "40 - 50 h" is a range, "belt 2 - 500 h" is none
@@ -40,9 +41,10 @@ WHO = re.compile(
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A part of a line between two dividers. kind: interval, number, page, act, mixed or words.
+    """A part of a line between two dividers. kind: interval, number, page, act, mixed, rider or words.
 
-    act: an act and its interval, `check daily`; mixed: other words beside an interval. said: the interval's
+    act: an act and its interval, `check daily`; mixed: other words beside an interval; rider: what goes
+    with the interval before it, `once only`. said: the interval's
     words; words: the others. after: what divides it from the next.
     """
 
@@ -80,7 +82,12 @@ class Piece:
     @property
     def is_who(self) -> bool:
         """Whether it says no more than who does the work."""
-        return bool(WHO.fullmatch(plain(self.text)))
+        return is_who(self.text)
+
+
+def is_who(said: str) -> bool:
+    """Whether words say no more than who does the work."""
+    return bool(WHO.fullmatch(plain(said).strip(" .:")))
 
 
 def bullet_of(line: str) -> tuple[str, str]:
@@ -155,6 +162,8 @@ def _kind(said: str) -> tuple[str, str, str]:
         return "number", said, ""
     if is_interval(said):
         return "interval", said, ""
+    if RIDER.search(plain(said)) and figures_alone(plain(said)):
+        return "rider", said, ""
     if parted := _parted(said):
         others, interval = parted
         act = others

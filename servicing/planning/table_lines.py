@@ -203,7 +203,7 @@ def _interval_first(text: str, pieces: Sequence[Piece]) -> list[Job]:
             job = Job("")
         if piece.kind == "page":
             job.page = job.page or piece.page
-        elif piece.kind == "interval" or (piece.is_timed and job.title):
+        elif piece.kind in ("interval", "rider") or (piece.is_timed and job.title):
             job.interval.append(piece.whole if job.interval else piece.text)
         elif piece.bracketed:
             job.notes.append(piece.text)
@@ -264,7 +264,7 @@ def _task_first(text: str, pieces: Sequence[Piece]) -> list[Job]:
             who = piece.text
         elif piece.has_act and title and acts:
             found.append(Job(f"{title}: {piece.words}", [piece.said], "", [who]))
-        elif piece.is_timed or piece.kind == "number":
+        elif piece.is_timed or piece.kind in ("number", "rider"):
             found[-1].interval.append(piece.whole)
         else:
             found[-1].notes.append(piece.text)
