@@ -12,6 +12,7 @@ from servicing.planning.table_conditions import has_condition
 from servicing.planning.table_doubts import UNITLESS, Said, why
 from servicing.planning.table_headings import HARD, WHEN, Column
 from servicing.planning.table_intervals import read_interval, without_unit
+from servicing.planning.table_keys import is_coded, said_by
 from servicing.planning.table_line_parts import is_who
 from servicing.planning.table_layout import FIGURES, Layout, without_references
 from servicing.planning.table_marks import Marked
@@ -214,6 +215,13 @@ def take_text(
     if column.acts and (acts := acts_in_cell(cell)):
         return _take_acts(row, at, cell, acts, column, layout, parts)
     bare, named, lost = without_references(cell, layout.notes)
+    if column.coded and is_coded(bare):
+        if not (explained := said_by(bare, layout.codes)):
+            sentence = _("No legend says what “{sign}” means.").format(sign=bare)
+            row.ask(at, sentence, f"code:{bare}", ["words"])
+            parts.setdefault("", Part()).when.append(bare)
+            return named
+        bare = explained
     part = parts.setdefault(column.act, Part())
     part.replaces = part.replaces or act_of(column.act) == "replace"
     part.words += [column.heading] if column.acts and is_who(column.heading) else []

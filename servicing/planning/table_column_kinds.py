@@ -1,7 +1,7 @@
 """What the columns of a maker's table hold, by their headings and by what stands below them."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
@@ -27,6 +27,7 @@ from servicing.planning.table_headings import (
     unit_of,
 )
 from servicing.planning.table_intervals import read_interval, units_in, without_unit
+from servicing.planning.table_keys import key_in
 from servicing.planning.table_line_parts import is_who
 from servicing.planning.table_signs import NOTHING, bare_of
 from servicing.planning.table_words import HOURS, plain
@@ -42,9 +43,12 @@ LONG_ENOUGH = 6  # characters of a cell that is no mark
 
 
 def columns_below(
-    table: Cells, first: int, last: int, over: list[str] | None
+    table: Cells, first: int, last: int, over: list[str] | None, coded: Collection[int] = ()
 ) -> tuple[list[Column], list[Fault]]:
-    """Return the columns under the headings of these rows, and what is wrong with them; over: their units."""
+    """Return the columns under the headings of these rows, and what is wrong with them.
+
+    over: their units. coded: columns whose codes a key explains.
+    """
     rows = [list(row) for row in table[first : last + 1]]
     if over:  # what stands over nothing is a heading itself: `Every year` beside `Hours`
         own = [cell if not any(each[at] for each in rows) else "" for at, cell in enumerate(table[first - 1])]
@@ -70,6 +74,9 @@ def columns_below(
             columns[at] = replace(columns[at], unit=_unit_nearby(cells, table[: last + 1]))
         if first and plain(table[first - 1][at]).strip(" .:") in heads.NOTE_HEADINGS and over[at]:
             columns[at] = replace(column, kind=NOTE, heading=table[first - 1][at])  # a box beside the table
+    for at in coded:
+        if columns[at].kind not in (INTERVAL, PAGE, NOTE) and not _numbers_rows(columns[at]):
+            columns[at] = replace(columns[at], kind=TEXT, coded=True)
     _acts_beside(columns, below)
     if not any(column.kind in (TASK, ITEM, ACT) for column in columns):
         for at, column in enumerate(columns):  # "Service interval (h)" over the tasks
@@ -80,7 +87,7 @@ def columns_below(
     guessed = [
         at
         for at, column in enumerate(columns)
-        if column.kind == TEXT and not column.acts and read_kind(headings[at]).kind != TEXT
+        if column.kind == TEXT and not (column.acts or column.coded) and read_kind(headings[at]).kind != TEXT
     ]
     if guessed and sum(column.kind in TIMED for column in columns) > 1:
         for at in guessed:  # which of them holds when, nobody can say
@@ -90,12 +97,16 @@ def columns_below(
     return columns, _faults(columns, below, last + 1)
 
 
+def _numbers_rows(column: Column) -> bool:
+    return plain(column.heading).strip(" .") in heads.NUMBER_HEADINGS
+
+
 def _acts_beside(columns: list[Column], below: Cells) -> None:
     """Find columns whose cells say what is done and how often, beside the one that names the tasks."""
     named = [at for at, column in enumerate(columns) if column.kind in (TASK, ITEM, ACT)]
     for at, column in enumerate(columns):
         others = [each for each in named if each != at]
-        if column.kind not in (TASK, ITEM, ACT, TEXT, UNREAD, SPEC) or not column.heading or not others:
+        if column.coded or column.kind not in (TASK, ITEM, ACT, TEXT, UNREAD, SPEC) or not column.heading or not others:
             continue
         cells = [row[at] for row in below if at < len(row) and row[at]]
         if are_act_cells(cells, column.heading) and min(others) < at:
@@ -193,6 +204,10 @@ def _explained(name: str, table: Cells) -> Said | None:
         found = pattern.search(said[0]) if len(said) == 1 else None
         if found:
             return _named_first(name, found[1])
+    for row in table:
+        key = key_in("  ".join(cell for cell in row if cell))
+        if name in key:
+            return _named_first(name, key[name])
     return None
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from servicing.planning.table_intervals import read_interval
+from servicing.planning.table_keys import is_key
 from servicing.planning.table_signs import FIRST_ONLY, NOTHING, REPEATED, bare_of
 from servicing.planning.table_words import together
 
@@ -54,7 +55,7 @@ def stands_in_columns(text: str) -> bool:
 
 def _is_legend(line: str) -> bool:
     """Whether a line explains signs, so that its blanks part no columns."""
-    return len(EXPLAINED.findall(line)) > 1
+    return len(EXPLAINED.findall(line)) > 1 or is_key(line)
 
 
 def _whole(line: str) -> list[_Part]:

@@ -1,7 +1,7 @@
 """Where the headings of a maker's table stand: below its title, over one row or several, above its tasks."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from servicing.planning import table_heading_words as heads
 from servicing.planning import table_words as words
@@ -33,12 +33,17 @@ PAGES = re.compile(r"[A-Z]?\d{1,3}[-–]\d{1,3}")
 HIGHEST_HEADING, MOST_HEADING_ROWS = 12, 3
 
 
-def heading_rows(table: Cells, start: int) -> tuple[int, int, list[str] | None] | None:
-    """Return the first and the last row of the headings, and the units over them; None: there are none."""
+def heading_rows(
+    table: Cells, start: int, keys: Collection[int] = ()
+) -> tuple[int, int, list[str] | None] | None:
+    """Return the first and the last row of the headings, and the units over them; None: there are none.
+
+    keys: rows that explain codes and are no headings.
+    """
     best, most = None, 0
     for at in range(start, min(start + HIGHEST_HEADING, len(table))):
         row = table[at]
-        if sum(map(bool, row)) < 2 or any(is_mark(cell) for cell in row):
+        if at in keys or sum(map(bool, row)) < 2 or any(is_mark(cell) for cell in row):
             continue
         below = [each for each in table[at + 1 :] if sum(map(bool, each)) > 1 and each != row]
         if _is_data(row, below) or (at > start and not below):

@@ -92,7 +92,7 @@ class Column:
     first: marks here are for the first time only. condition: the working condition it is for.
     said: what an interval's heading may mean. unit: what a bare number in its cells counts. act: what is
     done, where the heading says it. group: the heading above it. acts: whether its cells say what is done
-    beside the interval.
+    beside the interval. coded: whether they hold codes that a key explains.
     """
 
     kind: str
@@ -106,6 +106,7 @@ class Column:
     act: str = ""
     group: str = ""
     acts: bool = False
+    coded: bool = False
 
     @property
     def is_interval(self) -> bool:

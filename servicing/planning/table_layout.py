@@ -1,7 +1,7 @@
 """Where things stand in a maker's table: title, headings, sections, tasks, footnotes and the legend."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from servicing.planning import table_heading_words as heads
@@ -23,6 +23,7 @@ from servicing.planning.table_headings import (
     Column,
 )
 from servicing.planning.table_intervals import read_interval, without_unit
+from servicing.planning.table_keys import code_columns, keys_in
 from servicing.planning.table_signs import (
     RAISED,
     REFERENCE,
@@ -33,7 +34,7 @@ from servicing.planning.table_signs import (
     split,
     used_in,
 )
-from servicing.planning.table_words import plain
+from servicing.planning.table_words import LEGEND_HEADINGS, plain
 
 FOOTNOTE = re.compile(
     r"(?:[(\[]([0-9a-z*†‡]{1,3})[)\]]"
@@ -63,7 +64,8 @@ class Layout:
 
     notes: footnotes by their reference. signs: the legend. sections: by row, the interval that stands over it
     and the words. keys: what cells of notes name alone, `II`. parts: by row, the title of the section it is
-    in. words: rows that are neither task nor note.
+    in. words: rows that are neither task nor note. codes: what a key says of codes for intervals, key_rows
+    where it stands.
     """
 
     body: int
@@ -78,6 +80,8 @@ class Layout:
     headings: list[tuple[int, str]] = field(default_factory=list)
     words: list[tuple[int, str]] = field(default_factory=list)
     keys: set[str] = field(default_factory=set)
+    codes: dict[str, str] = field(default_factory=dict)
+    key_rows: set[int] = field(default_factory=set)
 
     def at(self, kind: str) -> int:
         """The first column of a kind, counted from 0."""
@@ -95,14 +99,19 @@ def lay_out(table: list[list[str]]) -> Layout:
     Where an interval and its task share a cell, the task alone is left in it.
     """
     start = next(number for number, row in enumerate(table) if any(row))
-    found = heading_rows(table, start)
-    if found is None and (columns := _without_headings(table)):
+    keys = keys_in(table)
+    coded = code_columns(table, keys)
+    found = heading_rows(table, start, keys)
+    if coded and not found:  # "Job", "Code", "Page"
+        above = [at for at in range(min(coded.values())) if at not in keys and sum(map(bool, table[at])) > 1]
+        found = (above[-1], above[-1], None) if above else None
+    if found is None and (columns := _without_headings(table, coded)):
         layout = Layout(start, columns)
     elif found is None and _is_list(table):
         layout = _list_of_sections(table)
     else:
         first, last, over = found or (start, start, None)
-        columns, faults = columns_below(table, first, last, over)
+        columns, faults = columns_below(table, first, last, over, coded)
         titles = [
             (number + 1, " ".join(filter(None, table[number])))
             for number in range(start, first - bool(over))
@@ -114,6 +123,10 @@ def lay_out(table: list[list[str]]) -> Layout:
             if _is_marked(table[number])
         ]
         layout = Layout(last + 1, columns, faults, headings=titles)
+    if any(column.coded for column in layout.columns):
+        layout.codes = {code: said for key in keys.values() for code, said in key.items()}
+        layout.key_rows = {*keys}
+        layout.headings = [each for each in layout.headings if each[0] - 1 not in keys]
     if not layout.faults or any(column.kind == TASK for column in layout.columns):
         _part_rows(table, layout)
     return layout
@@ -126,8 +139,8 @@ def _is_marked(row: Sequence[str]) -> bool:
     return len(signs) > 0 and len(said) > len(signs) and not legend(" | ".join(said), signs)
 
 
-def _without_headings(table: Cells) -> list[Column]:
-    """Return the columns of a table that begins with its tasks, beside each its interval in words."""
+def _without_headings(table: Cells, coded: Collection[int] = ()) -> list[Column]:
+    """Return the columns of a table that begins with its tasks, beside each its interval in words or codes."""
     rows = [row for row in table if sum(map(bool, row)) > 1]
     if not rows or len(rows) * 2 < sum(any(row) for row in table):
         return []
@@ -143,7 +156,7 @@ def _without_headings(table: Cells) -> list[Column]:
             kind = PAGE if columns else UNREAD
         elif not any(column.kind == TASK for column in columns):
             kind = TASK
-        columns.append(Column(kind))
+        columns.append(Column(TEXT, coded=True) if at in coded else Column(kind))
     return columns if {TASK, TEXT} <= {column.kind for column in columns} else []
 
 
@@ -220,6 +233,8 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
         joined = " ".join(said)
         if not said:
             last_note = ""
+            continue
+        if number in layout.key_rows or (layout.key_rows and LEGEND_HEADINGS.fullmatch(plain(joined).strip(":. "))):
             continue
         if signs := _legend(said, row, layout, used):
             layout.signs |= signs
