@@ -45,7 +45,10 @@ def take_mark(
     layout = table.layout
     named = references(cell)
     for reference in named:
-        if reference not in layout.notes:
+        if reference not in layout.notes and reference.lower() in ("x", "o") and not bare_of(cell):
+            sentence = _("“{cell}” stands in brackets and no note says why. Is it due here?").format(cell=cell)
+            row.ask(at, sentence, f"brackets:{reference}", ["each"])
+        elif reference not in layout.notes:
             lost = _("“{cell}” refers to note {reference}, which is not below the table")
             row.faults.append((at, lost.format(cell=cell, reference=reference)))
     for reference in references(column.heading):

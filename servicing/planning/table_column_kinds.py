@@ -241,6 +241,8 @@ def _one_task(columns: list[Column], below: Cells) -> None:
     act = next((at for at in acts if at != task), None)
     if act is None and items and pure and pure[0] > task and _holds_acts(pure[0], below):
         act = pure[0]
+    if act is None and task + 1 in worded and not columns[task + 1].heading and columns[task].heading:
+        act = task + 1 if _holds_acts(task + 1, below, longest=3) else None  # "Item" over its act too
     for at in named:
         if at == task:
             columns[at] = replace(columns[at], kind=TASK)
@@ -254,10 +256,11 @@ def _one_task(columns: list[Column], below: Cells) -> None:
             columns[at] = replace(columns[at], kind=UNREAD)
 
 
-def _holds_acts(at: int, below: Cells) -> bool:
-    """Whether most cells of a column name what is done."""
+def _holds_acts(at: int, below: Cells, longest: int = 0) -> bool:
+    """Whether most cells of a column name what is done; longest: by how many words at most, 0 any number."""
     cells = [row[at] for row in below if at < len(row) and row[at]]
-    return sum(bool(words.acts_of(cell)) for cell in cells) * 2 > len(cells)
+    short = [cell for cell in cells if not longest or len(cell.split()) <= longest]
+    return sum(bool(words.acts_of(cell)) for cell in short) * 2 > len(cells)
 
 
 def _holds_words(column: Column, at: int, below: Cells) -> bool:

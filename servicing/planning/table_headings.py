@@ -183,7 +183,7 @@ def read_kind(heading: str, *, unit: str | None = None, first: bool = False) -> 
     bare = plain(re.sub(r"\([^)]*\)", " ", heading)).strip(" .:*") or plain(heading).strip(" ().:")
     bare = OR_FIRST.sub("", bare)
     for kind, names in KINDS.items():
-        if bare in names:
+        if bare in names or bare.replace(".", "") in names:  # "Ref. page"
             return Column(kind, heading, unit=_unit_in(heading))
     if bare in heads.SPEC_WORDS:
         return Column(SPEC, heading)
