@@ -5,14 +5,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from servicing.planning.table_line_parts import Piece, is_interval, is_who, pieces_of
+from servicing.planning.table_line_parts import NUMBERED, Piece, is_interval, is_who, pieces_of
 from servicing.planning.table_signs import GUESSES, NOTHING, bare_of
 from servicing.planning.table_words import acts_of, plain
 
 LETTERED = re.compile(
     r"(?:^|(?<=[\s,;/|+&]))([A-Z]{1,2})(?:\s*[/:=]?\s*(?=\d)|(?:\s*[/:=]\s*|\s+)(?=[^\W\dA-Z_]{3}))"
 )
-NUMBERED = re.compile(r"(\D*[^\W\d_])\s+(\d{2,5})")
 MOSTLY = 0.6  # the share of a column's cells from which all of them are read so
 
 
@@ -34,7 +33,8 @@ def acts_in_cell(cell: str) -> tuple[Act, ...]:
         return found
     pieces = pieces_of(bare_of(text)) if text else []
     acts: list[Act] = []
-    interval, notes, act = "", [], ""
+    interval, act = "", ""
+    notes: list[str] = []
     for at, piece in enumerate(pieces):
         after = pieces[at + 1] if at + 1 < len(pieces) else None
         opens = piece.has_act or (not piece.is_timed and bool(acts_of(piece.text)))

@@ -13,10 +13,11 @@ from servicing.planning.table_doubts import UNITLESS, Said, why
 from servicing.planning.table_headings import HARD, WHEN, Column
 from servicing.planning.table_intervals import read_interval, without_unit
 from servicing.planning.table_keys import is_coded, said_by
+from servicing.planning.table_layout import Layout, without_references
 from servicing.planning.table_line_parts import is_who
-from servicing.planning.table_layout import FIGURES, Layout, without_references
 from servicing.planning.table_marks import Marked
 from servicing.planning.table_row import Part, Row, Table
+from servicing.planning.table_sections import FIGURES
 from servicing.planning.table_signs import (
     CROSSES,
     EACH,
@@ -46,7 +47,9 @@ def take_mark(
     named = references(cell)
     for reference in named:
         if reference not in layout.notes and reference.lower() in ("x", "o") and not bare_of(cell):
-            sentence = _("“{cell}” stands in brackets and no note says why. Is it due here?").format(cell=cell)
+            sentence = _("“{cell}” stands in brackets and no note says why. Is it due here?").format(
+                cell=cell
+            )
             row.ask(at, sentence, f"brackets:{reference}", ["each"])
         elif reference not in layout.notes:
             lost = _("“{cell}” refers to note {reference}, which is not below the table")

@@ -106,7 +106,12 @@ def _acts_beside(columns: list[Column], below: Cells) -> None:
     named = [at for at, column in enumerate(columns) if column.kind in (TASK, ITEM, ACT)]
     for at, column in enumerate(columns):
         others = [each for each in named if each != at]
-        if column.coded or column.kind not in (TASK, ITEM, ACT, TEXT, UNREAD, SPEC) or not column.heading or not others:
+        if (
+            column.coded
+            or column.kind not in (TASK, ITEM, ACT, TEXT, UNREAD, SPEC)
+            or not column.heading
+            or not others
+        ):
             continue
         cells = [row[at] for row in below if at < len(row) and row[at]]
         if are_act_cells(cells, column.heading) and min(others) < at:

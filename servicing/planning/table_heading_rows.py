@@ -93,7 +93,9 @@ def _over_acts(table: Cells, start: int) -> tuple[int, int, list[str] | None] | 
     for at in range(start, min(start + HIGHEST_HEADING, len(table) - 1)):
         row = table[at]
         for column, cell in enumerate(row):
-            below = [each[column] for each in table[at + 1 :] if column < len(each) and sum(map(bool, each)) > 1]
+            below = [
+                each[column] for each in table[at + 1 :] if column < len(each) and sum(map(bool, each)) > 1
+            ]
             if column and cell and row[0] and not acts_in_cell(cell) and are_act_cells(below, cell):
                 return at, at, None
     return None

@@ -45,7 +45,9 @@ def key_in(line: str) -> Mapping[str, str]:
 def _opens(before: str) -> bool:
     """Whether words may stand before a key's first code: none, `Key:`, `Interval codes`."""
     text = plain(before).strip(" .:=")
-    return not text or bool(LEGEND_HEADINGS.search(text)) or (before.rstrip().endswith(":") and len(text) < 40)
+    return (
+        not text or bool(LEGEND_HEADINGS.search(text)) or (before.rstrip().endswith(":") and len(text) < 40)
+    )
 
 
 def _is_said(said: str, signed: bool) -> bool:

@@ -2,14 +2,14 @@
 
 import re
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from servicing.planning import table_heading_words as heads
 from servicing.planning import table_words as words
 from servicing.planning.language import gettext as _
 from servicing.planning.table_act_cells import acts_in_cell
 from servicing.planning.table_column_kinds import PAGE_NAMED, columns_below
-from servicing.planning.table_doubts import BARE, LOOSE, Reading, Said
+from servicing.planning.table_doubts import Said
 from servicing.planning.table_grid import Fault
 from servicing.planning.table_heading_rows import TIMED, Cells, heading_rows, is_mark, is_said, is_worded
 from servicing.planning.table_headings import (
@@ -22,13 +22,12 @@ from servicing.planning.table_headings import (
     UNREAD,
     Column,
 )
-from servicing.planning.table_intervals import read_interval, without_unit
 from servicing.planning.table_keys import code_columns, keys_in
+from servicing.planning.table_sections import FIGURES, inline, is_list, section_of
 from servicing.planning.table_signs import (
     RAISED,
     REFERENCE,
     Sign,
-    bare_of,
     legend,
     references,
     split,
@@ -52,10 +51,6 @@ PAGE_CELL = re.compile(
 KEY = re.compile(r"[IVX]{1,4}|[A-Za-z]|\d{1,2}")
 LINES = " | "
 MOSTLY = 0.6  # the share of a column that are pages, from which the rest are running heads
-FIGURES = re.compile(r"(?=.*\d)[\d\s.,–-]+")
-AS_WRITTEN = Reading((), "as written")
-NUMBERING = re.compile(r"^\s*(?:\d{1,2}(?:\.\d{1,2})+\.?|\d{1,2}[.)]|[A-Z][.)])\s+(?=\S)")
-BULLET = re.compile(r"^\s*(?:[•●▪■□◦*–-]\s+|\d{1,2}(?:\.\d{1,2})+\.?\s+|\d{1,2}[.)]\s+)(?=\S)")
 
 
 @dataclass(slots=True)
@@ -107,7 +102,7 @@ def lay_out(table: list[list[str]]) -> Layout:
         found = (above[-1], above[-1], None) if above else None
     if found is None and (columns := _without_headings(table, coded)):
         layout = Layout(start, columns)
-    elif found is None and _is_list(table):
+    elif found is None and is_list(table):
         layout = _list_of_sections(table)
     else:
         first, last, over = found or (start, start, None)
@@ -140,7 +135,7 @@ def _is_marked(row: Sequence[str]) -> bool:
 
 
 def _without_headings(table: Cells, coded: Collection[int] = ()) -> list[Column]:
-    """Return the columns of a table that begins with its tasks, beside each its interval in words or codes."""
+    """Return the columns of a table that begins with its tasks, beside them intervals in words or codes."""
     rows = [row for row in table if sum(map(bool, row)) > 1]
     if not rows or len(rows) * 2 < sum(any(row) for row in table):
         return []
@@ -158,50 +153,6 @@ def _without_headings(table: Cells, coded: Collection[int] = ()) -> list[Column]
             kind = TASK
         columns.append(Column(TEXT, coded=True) if at in coded else Column(kind))
     return columns if {TASK, TEXT} <= {column.kind for column in columns} else []
-
-
-def _is_list(table: Cells) -> bool:
-    """Whether intervals stand alone on their rows, with tasks below them."""
-    return any(_section(row) is not None or _inline(row) is not None for row in table)
-
-
-def _section(row: Sequence[str]) -> Said | None:
-    said = [cell for cell in row if cell]
-    return section_in(said[0]) if len(said) == 1 else None
-
-
-def section_in(line: str) -> Said | None:
-    """Return the interval that a line says which stands over tasks: `Every 500 h`, `Service at 50 h`."""
-    if len(line) > 100:
-        return None
-    text = NUMBERING.sub("", bare_of(line)).rstrip(":")
-    if BULLET.match(text):  # "* Every 500 h" is a title, "* Grease at 500 h" is none
-        found = read_interval(BULLET.sub("", text))
-        return found if found and found.first.marks and not (found.rest or found.doubt) else None
-    found = read_interval(text)
-    if found is None:
-        return None
-    if FIGURES.fullmatch(text):
-        return found if found.doubt else without_unit(found)
-    if found.rest or found.doubt:  # `Every 2nd oil change` ends the section before it
-        begins = any(each.match(plain(text)) for each in (words.EVERY, words.FIRST, words.AFTER))
-        names = bool(found.first.marks) and not words.acts_of(text) and len(text) <= 60 and ":" not in text
-        if not (begins or names):
-            return None
-        if found.doubt == BARE:  # "Service at 50 h" beside other sections is the first time
-            return replace(found, readings=(found.readings[1], found.readings[0], *found.readings[2:]))
-        return found if found.doubt else replace(found, doubt=LOOSE, readings=(*found.readings, AS_WRITTEN))
-    return found
-
-
-def _inline(row: Sequence[str]) -> tuple[Said, str] | None:
-    """A line that says an interval and, after a colon, what is done then: `Daily: check the oil`."""
-    said = [cell for cell in row if cell]
-    before, colon, after = said[0].partition(":") if len(said) == 1 else ("", "", "")
-    if not colon or not after.strip():
-        return None
-    found = _section([before])
-    return (found, after.strip()) if found and not found.doubt else None
 
 
 def _list_of_sections(table: Cells) -> Layout:
@@ -223,7 +174,7 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
     layout.keys = {row[at] for row in table[layout.body :] for at in notes if KEY.fullmatch(row[at])}
     marked = [at for at, column in enumerate(layout.columns) if column.is_interval or column.kind == ACT]
     acts = [at for at, column in enumerate(layout.columns) if column.acts]
-    body = [row for row in table[layout.body :]]
+    body = table[layout.body :]
     letters = [act.letter for row in body for at in acts for act in acts_in_cell(row[at]) if act.letter]
     used = used_in([row[at] for row in body for at in marked if at < len(row)] + letters)
     section: tuple[int, str, Said] | None = None
@@ -234,7 +185,9 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
         if not said:
             last_note = ""
             continue
-        if number in layout.key_rows or (layout.key_rows and LEGEND_HEADINGS.fullmatch(plain(joined).strip(":. "))):
+        if number in layout.key_rows or (
+            layout.key_rows and LEGEND_HEADINGS.fullmatch(plain(joined).strip(":. "))
+        ):
             continue
         if signs := _legend(said, row, layout, used):
             layout.signs |= signs
@@ -262,14 +215,14 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
         if len(said) == 1 and plain(said[0].partition(":")[0]) in heads.NOTE_HEADINGS and ": " in said[0]:
             layout.words.append((number + 1, said[0]))
             continue
-        if inline := _inline(row):
-            inline_said, rest = inline
+        if begun := inline(row):
+            inline_said, rest = begun
             section, part, last_note = (number + 1, said[0], inline_said), "", ""
             row[next(at for at, cell in enumerate(row) if cell)] = rest
         elif len(said) == 1 and FIGURES.fullmatch(said[0]) and not layout.is_list:
             layout.headings.append((number + 1, said[0]))  # a page's number between the rows
             continue
-        elif section_said := _section(row):
+        elif section_said := section_of(row):
             section, part, last_note = (number + 1, said[0], section_said), "", ""
             continue
         alone = len(said) == 1

@@ -7,7 +7,14 @@ from functools import lru_cache
 from servicing.planning import table_words as words
 from servicing.planning.intervals import NORMAL
 from servicing.planning.table_doubts import Said
-from servicing.planning.table_intervals import ANY_UNIT, UNIT_ALONE, figures_alone, read_interval, units_in
+from servicing.planning.table_intervals import (
+    ANY_UNIT,
+    UNIT_ALONE,
+    UNIT_OF_ONE,
+    figures_alone,
+    read_interval,
+    units_in,
+)
 from servicing.planning.table_words import acts_of, plain
 
 BULLET = re.compile(r"^\s*((?:[•●▪■□◦·*–—-]|☐|\[\s?\]|\d{1,2}(?:\.\d{1,2})*[.)]|[a-z]\))\s+)(?=\S)")
@@ -15,6 +22,7 @@ DIVIDER = re.compile(
     r"\s*(?:->|=>|→)\s*|\s+[-–—=|]+\s*|\s*[–—]+\s+|(?<=\w)-+\s+(?=\d)"
     r"|:\s+|:$|;\s*|,\s+|\s*\.{3,}\s*|\s*…+\s*|\.\s+(?=[A-Z])|\s{2,}"
 )
+SIGN = re.compile(rf"[(\[/]|{DIVIDER.pattern}")
 BRACKETS = re.compile(r"[(\[]([^()\[\]]*)[)\]]")
 PAGE = re.compile(
     r"(?:see |siehe |voir |ver |vedi |zie )?(?:on )?(?:pages?|pp?|pg|s|seite|pagina|página|pag|pág|blz)\b\.?"
@@ -22,12 +30,17 @@ PAGE = re.compile(
     re.I,
 )
 PAGE_AT_END = re.compile(
-    rf"(?<=\s)(?:see |siehe |voir |ver |vedi |zie )?(?:(?:pages?|pp?\.|pg\.|seite|pág(?:ina|\.)|pag(?:ina|\.)|blz\.?)\s*(\d[\w.–-]*))$", re.I
+    r"(?<=\s)(?:see |siehe |voir |ver |vedi |zie )?"
+    r"(?:pages?|pp?\.?|pg\.?|[sS]\.|seite|pág(?:ina|\.)|pag(?:ina|\.)|blz\.?)\s?(\d[\w.–-]*)$",
+    re.I,
 )
 TIMED = re.compile(rf"\d\s?(?:{ANY_UNIT})(?![a-z])")
 RIDER = re.compile(rf"{words.ONCE.pattern}|{words.WHICHEVER.pattern}|{words.FIRST.pattern}")
+NUMBERED = re.compile(r"(\D*[^\W\d_])\s+(\d{2,5})")
+SLASH = re.compile(r"\s*/\s*(?=([^\W\d_]+))")
 NUMBER = re.compile(r"\d{2,5}\s*\??")
 RANGE = re.compile(r"(?:^|\s)(\d+)\s*$")
+MOST_WAYS = 24  # to part words and an interval, that are tried
 MOST_OF_RANGE = 4  # "40 - 50 h" is a range, "belt 2 - 500 h" is none
 WHO = re.compile(
     r"(?:by )?(?:the )?(?:operators?|drivers?|users?|owners?|dealers?|workshop|mechanics?|technician"
@@ -103,6 +116,9 @@ def pieces_of(text: str) -> list[Piece]:
     start = at = 0
     brackets = {found.start(): found for found in BRACKETS.finditer(text)}
     while at < len(text):
+        if (sign := SIGN.search(text, at)) is None:
+            break
+        at = sign.start()
         if bracket := brackets.get(at):
             spans.append((start, at, "", False))
             inner = _inside(bracket)
@@ -111,6 +127,9 @@ def pieces_of(text: str) -> list[Piece]:
         elif (divider := DIVIDER.match(text, at)) and not _is_range(text[start:at], text[divider.end() :]):
             spans.append((start, at, divider[0].strip() or " ", False))
             start = at = max(divider.end(), at + 1)
+        elif (slash := SLASH.match(text, at)) and acts_of(slash[1]) and _kind(text[start:at].strip())[1]:
+            spans.append((start, at, "/", False))  # "clean 50 h / replace 500 h"
+            start = at = slash.end()
         else:
             at += 1
     spans.append((start, len(text), "", False))
@@ -125,7 +144,7 @@ def pieces_of(text: str) -> list[Piece]:
 def _inside(bracket: re.Match[str]) -> list[tuple[int, int, str, bool]]:
     """The parts of a bracket that holds several acts, each with its interval."""
     pieces = pieces_of(bracket[1])
-    if sum(piece.has_act for piece in pieces) < len(pieces) or len(pieces) == 1:
+    if not any(piece.has_act for piece in pieces) or len(pieces) == 1:
         return []
     at = bracket.start(1)
     return [(at + piece.start, at + piece.end, piece.after, True) for piece in pieces]
@@ -162,21 +181,30 @@ def _kind(said: str) -> tuple[str, str, str]:
         return "number", said, ""
     if is_interval(said):
         return "interval", said, ""
+    if (bare := NUMBERED.fullmatch(said)) and " " not in bare[1] and _is_act(bare[1]):
+        return "act", bare[2], bare[1]
     if RIDER.search(plain(said)) and figures_alone(plain(said)):
         return "rider", said, ""
     if parted := _parted(said):
         others, interval = parted
-        act = others
-        for pattern in words.ACTS.values():
-            act = pattern.sub(" ", plain(act))
-        act = words.STOP.sub(" ", words.OR.sub(" ", act))
-        return ("act" if not re.search(r"\w", act) else "mixed"), interval, others
+        return ("act" if _is_act(others) else "mixed"), interval, others
     return "words", "", ""
+
+
+def _is_act(said: str) -> bool:
+    """Whether words name an act and nothing it is done to."""
+    act = plain(said)
+    for pattern in words.ACTS.values():
+        act = pattern.sub(" ", act)
+    act = words.STOP.sub(" ", words.OR.sub(" ", act))
+    return bool(acts_of(said)) and not re.search(r"\w", act)
 
 
 def is_interval(said: str) -> bool:
     """Whether words are an interval and nothing else, be it one that is asked; a bare number is none."""
     text = plain(said).rstrip("?")
+    if not _may_hold(text):
+        return False
     found = read_interval(text)
     return found is not None and _is_timed(text, found) and not found.rest
 
@@ -186,6 +214,12 @@ def is_conditional(said: str) -> bool:
     found = read_interval(said)
     marks = [mark for reading in found.readings for mark in reading.marks] if found else []
     return bool(marks) and all(mark.condition != NORMAL for mark in marks)
+
+
+def is_first(said: str) -> bool:
+    """Whether an interval is the first time only: `first at 50 h`."""
+    found = read_interval(said)
+    return found is not None and bool(found.first.marks) and all(mark.first for mark in found.first.marks)
 
 
 def _is_timed(said: str, found: Said) -> bool:
@@ -199,21 +233,36 @@ def _is_timed(said: str, found: Said) -> bool:
 
 def _parted(said: str) -> tuple[str, str] | None:
     """Part `change oil every 500 h` or `500 h change oil` into words and interval; None: it holds none."""
+    if not _may_hold(plain(said)):
+        return None
     each = said.split()
-    for at in range(1, len(each)):
-        after = " ".join(each[at:])
-        if _begins(after) and is_interval(after):
-            others = " ".join(each[:at])
-            return (said, said) if TIMED.search(plain(others)) else (others, after)
-    for at in range(len(each) - 1, 0, -1):
-        before = " ".join(each[:at])
-        if _ends(before) and is_interval(before):
-            others = " ".join(each[at:])
-            return (said, said) if TIMED.search(plain(others)) else (others, before)
+    begins = [at for at in range(1, len(each)) if _begins(" ".join(each[at:]))]
+    ends = [end for end in range(len(each) - 1, 0, -1) if _ends(" ".join(each[:end]))]
+    ways = [(at, len(each)) for at in begins] + [(0, end) for end in ends]
+    ways += [(at, end) for at in begins for end in ends if at < end]  # "Kühlmittel alle 4 Jahre ersetzen"
+    for at, end in ways[:MOST_WAYS]:
+        interval = " ".join(each[at:end])
+        if is_interval(interval):
+            return _with_words(said, " ".join([*each[:at], *each[end:]]), interval)
     found = read_interval(said)  # "dusty sites 250 h"
     if found and any(mark.condition != NORMAL for reading in found.readings for mark in reading.marks):
         return (said, said) if _is_timed(plain(said), found) else None
     return None
+
+
+def _may_hold(text: str) -> bool:
+    """Whether an interval may stand in words: a number with its unit, or a word like daily."""
+    patterns = (*words.WORD_INTERVALS.values(), *words.WHEN.values(), UNIT_OF_ONE)
+    return bool(TIMED.search(text)) or any(each.search(text) for each in patterns)
+
+
+def _with_words(said: str, others: str, interval: str) -> tuple[str, str]:
+    """The words beside an interval and the interval; the whole twice where they say another one."""
+    text = plain(others)
+    worded = (*words.WORD_INTERVALS.values(), *words.WHEN.values())
+    if TIMED.search(text) or any(each.search(text) for each in worded):
+        return said, said
+    return re.sub(r"\s+(?:à|a|ad|at|om|bei|na)$", "", others), interval
 
 
 def _begins(said: str) -> bool:

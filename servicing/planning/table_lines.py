@@ -1,4 +1,4 @@
-"""Tasks typed one a line: `Change engine oil - every 500 h, p. 88`, `Every 250 h: change oil`, `- Grease (daily)`.
+"""Tasks typed one a line: `Change oil - every 500 h, p. 88`, `Every 250 h: change oil`, `- Grease (daily)`.
 
 A line is parted at its dashes, colons, commas and brackets; each part is an interval, a page, an act with an
 interval of its own, or words. What stands before the interval is the task, or after it where the line begins
@@ -11,8 +11,17 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from servicing.planning import table_words as words
-from servicing.planning.table_layout import section_in
-from servicing.planning.table_line_parts import Piece, bullet_of, is_conditional, is_interval, pieces_of
+from servicing.planning.table_heading_words import PAGE_HEADINGS
+from servicing.planning.table_intervals import units_in
+from servicing.planning.table_line_parts import (
+    Piece,
+    bullet_of,
+    is_conditional,
+    is_first,
+    is_interval,
+    pieces_of,
+)
+from servicing.planning.table_sections import section_in
 from servicing.planning.table_words import acts_of, plain
 
 HEADINGS = ("Task", "Interval", "Page", "Note")
@@ -20,8 +29,11 @@ FEWEST = 2
 MOST_WIDE = 4  # a line in four may have wide blanks or leaders and be typed nevertheless
 UNSAID = "?"
 LINES = " | "
+LONGEST = 300  # characters of a line that may be a task; a longer one is prose
+SHORT = {"days"}  # whose letters say too little by themselves
 WIDE = re.compile(r"\s{2,}|\.{4,}|…{2,}")
 BARE_NUMBER = re.compile(r"(.*[^\W\d_]{2}.*?)\s+(\d{2,5})")
+BARE_PAGE = re.compile(r"; (\d{1,5})\?")
 CELL_SIGN = re.compile(r"[^\W\d_\s][;,](?=\S)")
 Rows = list[list[str]]
 
@@ -42,7 +54,7 @@ class Job:
 
 @dataclass(slots=True)
 class _Line:
-    """A line as typed. jobs: the tasks it holds with their own intervals; section: it is an interval alone."""
+    """A line as typed. jobs: the tasks it holds with their own intervals; section: it says when."""
 
     typed: str
     bulleted: bool = False
@@ -51,6 +63,7 @@ class _Line:
     bare: bool = False
     may_be_section: bool = False
     only_hard: bool = False
+    only_first: bool = False
     number: Job | None = None
     indent: int = 0
 
@@ -73,8 +86,11 @@ def rows_of_lines(lines: Sequence[str]) -> Rows | None:
         return None
     read = [_line(line) for line in lines]
     said = [line for line in read if line.typed]
+    clean = any(line.section for line in read)
     for line, after in zip(said, [*said[1:], EMPTY], strict=False):
-        if line.may_be_section and after.typed and not (after.jobs or after.section):  # "Evrey 100 h"
+        if (
+            line.may_be_section and clean and after.typed and not (after.jobs or after.section)
+        ):  # "Evrey 100 h"
             line.section, line.jobs = line.typed, []
     sections = any(line.section for line in read)
     if not sections and said and all(line.number for line in said):  # "Change oil 250"
@@ -90,7 +106,21 @@ def rows_of_lines(lines: Sequence[str]) -> Rows | None:
         return None
     if not sections and len(timed) * 2 < len(rest):
         return None
+    if any(_ends_in_page(line.typed) for line in read[:begins]):
+        _number_is_page(read[begins:])
     return list(_rows(read, begins))
+
+
+def _ends_in_page(typed: str) -> bool:
+    """Whether a line is headings of what the lines below hold, a page last: `Job - when - page`."""
+    pieces = pieces_of(typed)
+    return len(pieces) > FEWEST and plain(pieces[-1].text).strip(" .") in PAGE_HEADINGS
+
+
+def _number_is_page(read: Sequence[_Line]) -> None:
+    for job in (job for line in read for job in line.jobs):
+        if len(job.interval) > 1 and (number := BARE_PAGE.fullmatch(job.interval[-1])):
+            job.page, job.interval = number[1], job.interval[:-1]
 
 
 def _are_lines(lines: Sequence[str]) -> bool:
@@ -99,8 +129,10 @@ def _are_lines(lines: Sequence[str]) -> bool:
     wide = [parts for parts in said if len(parts) > 1]
     if len(wide) * MOST_WIDE <= len(said):
         return True
+    if any(len(parts) > FEWEST for parts in said):
+        return False
     alone = [parts for parts in said if _line(parts[0]).jobs and not any(map(is_interval, parts[1:]))]
-    return len(alone) * 2 > len(said) and all(len(parts) <= FEWEST for parts in said)
+    return len(alone) * 2 > len(said)
 
 
 def _rows(read: Sequence[_Line], begins: int) -> Iterator[list[str]]:
@@ -113,10 +145,15 @@ def _rows(read: Sequence[_Line], begins: int) -> Iterator[list[str]]:
     yield from ([""] * 4 for _blank in range(max(begins - len(above) - 1, 0)))
     yield [*HEADINGS]
     section = ""
-    for line, before, after in zip(read[begins:], [EMPTY, *read[begins:]], [*read[begins + 1 :], EMPTY], strict=False):
+    for line, before, after in zip(
+        read[begins:], [EMPTY, *read[begins:]], [*read[begins + 1 :], EMPTY], strict=False
+    ):
         if line.section:
             section = line.section
             yield [line.typed, "", "", ""]
+        elif section and line.only_first and len(line.jobs) == 1:
+            line.jobs[0].interval.insert(0, f"{section.rstrip(': ')}, ")
+            yield line.jobs[0].cells()
         elif section and line.only_hard:
             job = line.jobs[0]
             yield [job.title, section.rstrip(": "), job.page, "; ".join([*job.interval, *job.notes])]
@@ -145,7 +182,7 @@ def _without_interval(typed: str, section: str) -> list[str]:
 
 
 def _line(line: str) -> _Line:
-    bullet, text = bullet_of(line)
+    bullet, text = bullet_of(line) if len(line) <= LONGEST else ("", "")
     read = _Line(line.strip(), bool(bullet), indent=len(line) - len(line.lstrip()))
     if not text:
         return read
@@ -158,12 +195,13 @@ def _line(line: str) -> _Line:
     timed = [piece for piece in pieces if piece.is_timed]
     if not timed:
         numbers = [piece for piece in pieces if piece.kind == "number"]
-        if bare := BARE_NUMBER.fullmatch(text):
+        if text[-1].isdigit() and (bare := BARE_NUMBER.fullmatch(text)):
             read.number = Job(bare[1], [bare[2]])
         if len(numbers) != 1 or pieces[0].kind != "words" or numbers[0] is not pieces[-1]:
             return read
         read.bare = True
     read.jobs = _jobs(text, pieces)
+    read.only_first = bool(timed) and all(is_first(piece.said) for piece in timed)
     read.only_hard = bool(timed) and all(is_conditional(piece.said) for piece in timed)
     return read
 
@@ -212,7 +250,8 @@ def _interval_first(text: str, pieces: Sequence[Piece]) -> list[Job]:
             while end + 1 < len(pieces) and pieces[end + 1].kind == "words" and not pieces[end + 1].bracketed:
                 end += 1
             said = text[piece.start : pieces[end].end].strip(" ,;")
-            job.title = f"{job.title}; {said}" if job.title else said
+            sign = "," if pieces[at - 1].bracketed and text[pieces[at - 1].end + 1 :].startswith(",") else ";"
+            job.title = f"{job.title}{sign} {said}" if job.title else said
             at = end
         at += 1
     found.append(job)
@@ -228,7 +267,7 @@ def _apart(job: Job) -> list[Job]:
         return [Job(part, [*job.interval], job.page, [*job.notes]) for part in parts]
     listed = [part.strip() for part in re.split(r",\s+", job.title) if part.strip()]
     short = all(len(part.split()) <= 4 and not re.search(r"\d", part) for part in listed)
-    if len(parts) == 1 and len(listed) > 1 and short and acts_of(listed[0]) and " " in listed[0]:
+    if len(parts) == 1 and len(listed) > 1 and short:
         return [Job(LINES.join(listed), job.interval, job.page, job.notes)]
     return [job]
 
@@ -253,6 +292,7 @@ def _task_first(text: str, pieces: Sequence[Piece]) -> list[Job]:
         job = Job(f"{title}: {begins.words}" if title else begins.words, [begins.said], "", [who])
     else:  # what stands beside the interval is asked
         job = Job(title, [begins.text], "", [who])
+    item = title or _item_of(begins)
     found = [job]
     who = ""
     for piece in pieces[:start]:
@@ -262,8 +302,13 @@ def _task_first(text: str, pieces: Sequence[Piece]) -> list[Job]:
             found[0].page = found[0].page or piece.page
         elif piece.is_who and piece.after.startswith(":"):
             who = piece.text
-        elif piece.has_act and title and acts:
-            found.append(Job(f"{title}: {piece.words}", [piece.said], "", [who]))
+        elif piece.has_act and acts and (item or piece.kind == "mixed"):
+            own = piece.words if piece.kind == "mixed" and not title else f"{item}: {piece.words}"
+            found.append(Job(own, [piece.said], "", [who]))
+        elif piece.kind == "number" and found[-1].interval:
+            found[-1].interval.append(f"; {piece.said.rstrip('?')}?")  # a page, or months?
+        elif piece.kind == "words" and units_in(piece.text) - SHORT and acts_of(piece.text):
+            found[-1].interval.append(piece.whole)  # an interval that can't be read: it is asked
         elif piece.is_timed or piece.kind in ("number", "rider"):
             found[-1].interval.append(piece.whole)
         else:
@@ -271,6 +316,16 @@ def _task_first(text: str, pieces: Sequence[Piece]) -> list[Job]:
     for other in found[1:]:
         other.page = found[0].page
     return [job for job in found if job.title]
+
+
+def _item_of(piece: Piece) -> str:
+    """What is worked on, in `Air cleaner check` or `Check air cleaner`."""
+    each = piece.words.split()
+    while each and acts_of(each[-1]):
+        each.pop()
+    while each and acts_of(each[0]):
+        each.pop(0)
+    return " ".join(each)
 
 
 def stand_in_lines(text: str) -> bool:

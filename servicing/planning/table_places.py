@@ -1,7 +1,7 @@
-"""Where the columns of a text run, whose parts stand below each other: the blanks that run through its rows."""
+"""Where the columns of a text run, whose parts stand below each other: by the blanks between them."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -11,6 +11,7 @@ from servicing.planning.table_signs import FIRST_ONLY, NOTHING, REPEATED, bare_o
 from servicing.planning.table_words import plain
 
 FEWEST, FEW = 2, 3
+MOST_PAIRS = 100_000  # of a part and a row; a maker's table has a tenth of it
 SET_IN = 4  # blanks by which a task may be set in
 Span = tuple[int, int]
 
@@ -48,7 +49,9 @@ def places_by_blanks(rows: Sequence[Parts]) -> tuple[list[Span], list[list[Part]
     if runs is None:
         return None
     parted = [_split(parts, runs) for parts in rows]
-    body = next((at for at, parts in enumerate(parted) if any(is_mark(part.words) for part in parts[1:])), None)
+    body = next(
+        (at for at, parts in enumerate(parted) if any(is_mark(part.words) for part in parts[1:])), None
+    )
     if body is None:
         return None
     headings = [part for parts in parted[:body] if len(parts) >= FEW for part in parts]
@@ -63,11 +66,23 @@ def _shows_columns(parts: Parts, rows: Sequence[Parts]) -> bool:
 def _runs(wide: Sequence[Parts]) -> list[Span] | None:
     """The columns between the blanks, the tasks' first; None where two parts of a row are in one of them."""
     left = min(parts[0].start for parts in wide)
+    spanning = _spanning(wide)
+    if spanning is None:
+        return None
     spans = []
     for parts in wide:
         for at, part in enumerate(parts):
-            if (at or part.start > left + SET_IN) and not _spans(part, wide):
+            if (at or part.start > left + SET_IN) and (part.start, part.end) not in spanning:
                 spans.append((part.start, part.end))
+    heads_of = next(
+        (at for at, parts in enumerate(wide) if any(is_mark(part.words) for part in parts[1:])), 0
+    )
+    over = [part for parts in wide[:heads_of] for part in parts[1:]]
+    for part in over:  # a heading over marks that have no other one is theirs, be there two in a row
+        below = [span for span in spans if part.start < span[1] and span[0] < part.end]
+        alone = not any(part is not each and part.start < each.end and each.start < part.end for each in over)
+        if (part.start, part.end) in spanning and below and alone:
+            spans.append((part.start, part.end))
     runs: list[Span] = []
     for start, end in sorted(spans):
         if runs and start < runs[-1][1]:
@@ -79,19 +94,32 @@ def _runs(wide: Sequence[Parts]) -> list[Span] | None:
     titles = [parts[0].end for parts in wide if parts[0].start <= left + SET_IN]
     runs.insert(0, (left, min(max(titles), runs[0][0])))
     for parts in wide:
-        own = [_run_of(part, runs) for part in parts if not _spans(part, wide)]
-        if len({*own}) < len(own):
+        own = [
+            (_run_of(part, runs), is_mark(part.words))
+            for part in parts
+            if (part.start, part.end) not in spanning
+        ]
+        worded = [at for at, mark in own if not mark]
+        if len({*worded}) < len(worded) or {*worded} & {at for at, mark in own if mark}:
             return None
     return runs
 
 
-def _spans(part: Part, rows: Sequence[Parts]) -> bool:
-    """Whether a part stands over two parts of another row, as the heading of both."""
-    return any(
-        sum(other.start < part.end and part.start < other.end for other in parts) > 1
-        for parts in rows
-        if part not in parts
-    )
+def _spanning(rows: Sequence[Parts]) -> set[Span] | None:
+    """Parts that stand over two parts of another row, as the heading of both; None: there are too many."""
+    shapes = {tuple((part.start, part.end) for part in parts) for parts in rows}
+    spans = {span for shape in shapes for span in shape[1:]}
+    if len(spans) * len(shapes) > MOST_PAIRS:
+        return None
+    return {
+        (start, end)
+        for start, end in spans
+        if any(
+            sum(one < end and start < other for one, other in shape) > 1
+            for shape in shapes
+            if (start, end) not in shape
+        )
+    }
 
 
 def _run_of(part: Part, runs: Sequence[Span]) -> int:
@@ -111,10 +139,14 @@ def _split(parts: Parts, runs: Sequence[Span]) -> list[Part]:
         ]
         pieces: list[Part] = []
         for word in words:
-            at = next((at for at, (start, end) in enumerate(runs) if word.start < end and start < word.end), -1)
+            at = next(
+                (at for at, (start, end) in enumerate(runs) if word.start < end and start < word.end), -1
+            )
             before = pieces[-1] if pieces else None
             if before and at == _run_at(before, runs):
-                pieces[-1] = Part(before.start, word.end, part.words[before.start - part.start : word.end - part.start])
+                pieces[-1] = Part(
+                    before.start, word.end, part.words[before.start - part.start : word.end - part.start]
+                )
             else:
                 pieces.append(word)
         apart = len(pieces) > 1 and all(_run_at(piece, runs) >= 0 for piece in pieces)
@@ -166,23 +198,40 @@ def _housed(
     unmarked = [run for run in headed[1:] if run not in homes.values()]
     if unmarked and any(start >= last for start, _end in homes):
         doubtful |= {*homes}  # marks beyond the last heading and a heading without one: all are shifted
-    moved = []
-    for parts in rows:
-        line = []
-        for at, part in enumerate(parts):
-            span = (part.start, part.end)
-            home = homes.get(span) if at and is_mark(part.words) else None
-            if at and is_mark(part.words) and span in doubtful:
-                line.append(replace(part, lost=True))
-            elif home is not None:
-                line.append(replace(part, start=home[0], end=home[1]))
-            elif at and part in headings:  # one over several columns stands over the first of them
-                own = next((place for place in places[1:] if part.start < place[1] and place[0] < part.end), None)
-                line.append(replace(part, end=min(part.end, own[1])) if own else part)
-            else:
-                line.append(part)
-        moved.append(line)
-    return places, moved
+    return places, [_moved(parts, places, homes, doubtful, headings) for parts in rows]
+
+
+def _moved(
+    parts: Parts,
+    places: Sequence[Span],
+    homes: Mapping[Span, Span | None],
+    doubtful: Collection[Span],
+    headings: Parts,
+) -> list[Part]:
+    """A row whose marks stand where their columns run; two in one column are lost, the later beside it."""
+    found: list[Part] = []
+    taken: dict[Span, int] = {}
+    for at, part in enumerate(parts):
+        span = (part.start, part.end)
+        if at and is_mark(part.words) and span in homes:
+            home = homes[span] or _nearest(part, places)
+            lost = span in doubtful
+            if home in taken:
+                lost = True
+                found[taken[home]] = replace(found[taken[home]], lost=True)
+                home = next((each for each in places if each > home and each not in taken), home)
+            taken[home] = len(found)
+            found.append(replace(part, start=home[0], end=home[1], lost=lost))
+        elif at and part in headings:  # one over several columns stands over the first of them
+            own = next((place for place in places[1:] if part.start < place[1] and place[0] < part.end), None)
+            found.append(replace(part, end=min(part.end, own[1])) if own else part)
+        else:
+            found.append(part)
+    return found
+
+
+def _nearest(part: Part, places: Sequence[Span]) -> Span:
+    return min(places[1:], key=lambda place: _away(part, place))
 
 
 def _home(part: Part, places: Sequence[Span], headings: Parts) -> Span | None:
