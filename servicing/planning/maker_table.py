@@ -232,6 +232,9 @@ def _titles_once(
             grid.tasks[grid.tasks.index(earlier)] = seen[task.title.lower()] = merged
             grid.tasks.remove(task)
             continue
+        if earlier is not task and earlier not in grid.tasks:  # an answer left it out
+            seen[task.title.lower()] = task
+            continue
         if earlier is task:
             continue
         one, other = layout.sections.get(earlier.row - 1), layout.sections.get(task.row - 1)

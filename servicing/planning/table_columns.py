@@ -19,7 +19,7 @@ LEADERS = re.compile(r"\s*(?:\.{4,}|…{2,}|(?:\. ){3,}\.?)\s*")
 BULLET = re.compile(r"^\s*(?:[•●▪■□◦*–-]|\d{1,2}(?:\.\d{1,2})*[.)]?)\s+(?=\S)")
 EXPLAINED = re.compile(r"(?:^|\s)\S{1,2}\s*[=:]\s*[^\W\d]")
 LOST = "?"
-FEWEST = 2
+FEWEST, MOST = 2, 40
 
 
 def columns_of(lines: Sequence[str]) -> list[list[str]]:
@@ -27,6 +27,8 @@ def columns_of(lines: Sequence[str]) -> list[list[str]]:
     text = [LEADERS.sub("   ", line.expandtabs().replace("\u00a0", " ")).rstrip() for line in lines]
     parted = [_whole(line) if _is_legend(line) else _parts(line) for line in text]
     wide = [parts for parts in parted if len(parts) >= FEWEST]
+    if any(len(parts) > MOST for parts in wide):  # no table has so many columns: the reader refuses them
+        return [[part.words for part in parts] for parts in parted]
     if len(wide) < FEWEST:
         return _lost(text)
     if (stacked := _stacked(parted)) is not None:

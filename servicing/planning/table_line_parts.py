@@ -40,6 +40,7 @@ NUMBERED = re.compile(r"(\D*[^\W\d_])\s+(\d{2,5})")
 SLASH = re.compile(r"\s*/\s*(?=([^\W\d_]+))")
 NUMBER = re.compile(r"\d{2,5}\s*\??")
 RANGE = re.compile(r"(?:^|\s)(\d+)\s*$")
+MOST_WORDS = 30  # of a part that holds an interval; a longer one is prose
 MOST_WAYS = 24  # to part words and an interval, that are tried
 MOST_OF_RANGE = 4  # "40 - 50 h" is a range, "belt 2 - 500 h" is none
 WHO = re.compile(
@@ -203,7 +204,7 @@ def _is_act(said: str) -> bool:
 def is_interval(said: str) -> bool:
     """Whether words are an interval and nothing else, be it one that is asked; a bare number is none."""
     text = plain(said).rstrip("?")
-    if not _may_hold(text):
+    if not may_hold(text):
         return False
     found = read_interval(text)
     return found is not None and _is_timed(text, found) and not found.rest
@@ -233,9 +234,9 @@ def _is_timed(said: str, found: Said) -> bool:
 
 def _parted(said: str) -> tuple[str, str] | None:
     """Part `change oil every 500 h` or `500 h change oil` into words and interval; None: it holds none."""
-    if not _may_hold(plain(said)):
-        return None
     each = said.split()
+    if len(each) > MOST_WORDS or not may_hold(plain(said)):
+        return None
     begins = [at for at in range(1, len(each)) if _begins(" ".join(each[at:]))]
     ends = [end for end in range(len(each) - 1, 0, -1) if _ends(" ".join(each[:end]))]
     ways = [(at, len(each)) for at in begins] + [(0, end) for end in ends]
@@ -250,7 +251,7 @@ def _parted(said: str) -> tuple[str, str] | None:
     return None
 
 
-def _may_hold(text: str) -> bool:
+def may_hold(text: str) -> bool:
     """Whether an interval may stand in words: a number with its unit, or a word like daily."""
     patterns = (*words.WORD_INTERVALS.values(), *words.WHEN.values(), UNIT_OF_ONE)
     return bool(TIMED.search(text)) or any(each.search(text) for each in patterns)

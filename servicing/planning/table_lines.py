@@ -19,6 +19,7 @@ from servicing.planning.table_line_parts import (
     is_conditional,
     is_first,
     is_interval,
+    may_hold,
     pieces_of,
 )
 from servicing.planning.table_sections import section_in
@@ -185,6 +186,8 @@ def _line(line: str) -> _Line:
     bullet, text = bullet_of(line) if len(line) <= LONGEST else ("", "")
     read = _Line(line.strip(), bool(bullet), indent=len(line) - len(line.lstrip()))
     if not text:
+        return read
+    if not may_hold(plain(text)) and not re.search(r"\d", text):
         return read
     said, pieces = section_in(text), pieces_of(text)
     if said is not None and (not (said.rest or said.doubt) or (_begins(text) and not _says_work(pieces))):

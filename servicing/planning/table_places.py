@@ -3,6 +3,7 @@
 import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import pairwise
 
 from servicing.planning import table_heading_words as heads
@@ -29,6 +30,7 @@ class Part:
 Parts = Sequence[Part]
 
 
+@lru_cache(maxsize=8192)
 def is_mark(words: str) -> bool:
     """Whether words are a mark, an act's letter or a dash."""
     bare = bare_of(words)
@@ -133,6 +135,12 @@ def _split(parts: Parts, runs: Sequence[Span]) -> list[Part]:
     """Part what has but one blank between two columns: `x x`, `50 h 100 h`, `No. Item`."""
     found: list[Part] = []
     for part in parts:
+        if (
+            " " not in part.words
+            or sum(part.start < end and start < part.end for start, end in runs) < FEWEST
+        ):
+            found.append(part)
+            continue
         words = [
             Part(part.start + word.start(), part.start + word.end(), word[0])
             for word in re.finditer(r"\S+", part.words)
