@@ -132,6 +132,8 @@ def _multiple(group: str) -> int:
 
 def _unit_nearby(cells: Sequence[str], above: Cells) -> str | None:
     """Hours, where other cells of a column or else the words over the table name no other unit; or None."""
+    if any(cell.isdigit() and int(cell) in MONTH_LIKE for cell in cells if len(cell) < 3):
+        return None  # "24" beside "500 h" may well be months
     units = {unit for cell in cells for unit in units_in(cell)}
     units = units or {unit for row in above for cell in row if (unit := unit_of(cell))}
     return HOURS if units == {HOURS} else None

@@ -116,6 +116,7 @@ def read_interval(
     slip, text = slipped != text or slipped.endswith("?"), slipped.rstrip("? ")
     if len(text) > LONGEST or not re.search(r"[a-z0-9]", text):
         return None
+    text = words.ORDINAL.sub("first", text)
     later = bool(words.WHICHEVER_LAST.search(text))
     text = text if later else words.WHICHEVER.sub(" ", text)
     text = words.THEN.sub(" ; then; ", text) if not text.startswith("then") else text

@@ -40,6 +40,7 @@ NUMBERED = re.compile(r"(\D*[^\W\d_])\s+(\d{2,5})")
 SLASH = re.compile(r"\s*/\s*(?=([^\W\d_]+))")
 NUMBER = re.compile(r"\d{2,5}\s*\??")
 RANGE = re.compile(r"(?:^|\s)(\d+)\s*$")
+DURING = re.compile(r"(?:^| )(?:for|fur|wahrend|pendant|durante|por|per|voor|within)$")  # "for 4 h"
 MOST_WORDS = 30  # of a part that holds an interval; a longer one is prose
 MOST_WAYS = 24  # to part words and an interval, that are tried
 MOST_OF_RANGE = 4  # "40 - 50 h" is a range, "belt 2 - 500 h" is none
@@ -261,7 +262,7 @@ def _with_words(said: str, others: str, interval: str) -> tuple[str, str]:
     """The words beside an interval and the interval; the whole twice where they say another one."""
     text = plain(others)
     worded = (*words.WORD_INTERVALS.values(), *words.WHEN.values())
-    if TIMED.search(text) or any(each.search(text) for each in worded):
+    if DURING.search(text) or TIMED.search(text) or any(each.search(text) for each in worded):
         return said, said
     return re.sub(r"\s+(?:à|a|ad|at|om|bei|na)$", "", others), interval
 

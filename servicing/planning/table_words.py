@@ -91,6 +91,7 @@ FIRST = _any(
     r"|prima|prime|primo|primi|iniziale|inizialmente|rodaggio"
     r"|eerste|de eerste keer|aanvankelijk|inlopen|inrijden|inloopperiode"
 )
+ORDINAL = re.compile(r"(?<![\w.,])1(?:st|ere|re|er|ste|e|a|ª|º)(?=\s)")
 ONCE = _any(
     r"once|only once|once only|one time|einmal|einmalig|nur einmal|une fois|une seule fois|una vez"
     r"|una sola vez|una volta|una sola volta|eenmalig|eenmaal"
