@@ -18,12 +18,14 @@ GAP = re.compile(r"\s{2,}")
 LEADERS = re.compile(r"\s*(?:\.{4,}|…{2,}|(?:\. ){3,}\.?)\s*")
 BULLET = re.compile(r"^\s*(?:[•●▪■□◦*–-]|\d{1,2}(?:\.\d{1,2})*[.)]?)\s+(?=\S)")
 EXPLAINED = re.compile(r"(?:^|\s)\S{1,2}\s*[=:]\s*[^\W\d]")
+RULED = re.compile(r"[\s+|]*[-=_─—]{4}[\s+|=_─—-]*")  # a line that was drawn
 LOST = "?"
 FEWEST, MOST = 2, 40
 
 
 def columns_of(lines: Sequence[str]) -> list[list[str]]:
     """Return the cells of each line; lines without runs of blanks stay one cell, but for lost columns."""
+    lines = ["" if RULED.fullmatch(line) else line for line in lines]
     text = [LEADERS.sub("   ", line.expandtabs().replace("\u00a0", " ")).rstrip() for line in lines]
     parted = [_whole(line) if _is_legend(line) else _parts(line) for line in text]
     wide = [parts for parts in parted if len(parts) >= FEWEST]

@@ -100,6 +100,10 @@ def lay_out(table: list[list[str]]) -> Layout:
     if coded and not found:  # "Job", "Code", "Page"
         above = [at for at in range(min(coded.values())) if at not in keys and sum(map(bool, table[at])) > 1]
         found = (above[-1], above[-1], None) if above else None
+    named = {code for key in keys.values() for code in key}
+    if not found and len(named) > 1:  # marks below "A", "B", "C"
+        lettered = [at for at, row in enumerate(table[:-1]) if len(named & {*row}) > 1 and at not in keys]
+        found = (lettered[0], lettered[0], None) if lettered else None
     if found is None and (columns := _without_headings(table, coded)):
         layout = Layout(start, columns)
     elif found is None and is_list(table):
@@ -118,6 +122,8 @@ def lay_out(table: list[list[str]]) -> Layout:
             if _is_marked(table[number])
         ]
         layout = Layout(last + 1, columns, faults, headings=titles)
+    if any(column.is_interval and column.heading in named for column in layout.columns):
+        layout.key_rows = {*keys}
     if any(column.coded for column in layout.columns):
         layout.codes = {code: said for key in keys.values() for code, said in key.items()}
         layout.key_rows = {*keys}
@@ -222,7 +228,7 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
         elif len(said) == 1 and FIGURES.fullmatch(said[0]) and not layout.is_list:
             layout.headings.append((number + 1, said[0]))  # a page's number between the rows
             continue
-        elif section_said := section_of(row):
+        elif (section_said := section_of(row)) and not _is_last(section_said, number, table):
             section, part, last_note = (number + 1, said[0], section_said), "", ""
             continue
         alone = len(said) == 1
@@ -272,6 +278,12 @@ def _gone_on(before: str, after: str, is_list: bool) -> str:
     if is_list and act and before[-1:].isalnum() and not words.OR.fullmatch(last):
         return f"{before}{LINES}{after}"
     return words.together(before, after)
+
+
+def _is_last(said: Said, number: int, table: Cells) -> bool:
+    """Whether a line that may be a title has no task below it, so that it is one: `Filter (first 50 h)`."""
+    below = next((row for row in table[number + 1 :] if any(row)), None)
+    return bool(said.rest and said.doubt) and (below is None or section_of(below) is not None)
 
 
 def _is_remark(said: str, number: int, table: Cells) -> bool:

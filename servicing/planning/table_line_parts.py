@@ -45,7 +45,8 @@ MOST_WORDS = 30  # of a part that holds an interval; a longer one is prose
 MOST_WAYS = 24  # to part words and an interval, that are tried
 MOST_OF_RANGE = 4  # "40 - 50 h" is a range, "belt 2 - 500 h" is none
 WHO = re.compile(
-    r"(?:by )?(?:the )?(?:operators?|drivers?|users?|owners?|dealers?|workshop|mechanics?|technician"
+    r"(?:by )?(?:the )?(?:op|oper|conc|bed|werkst|operators?|drivers?|users?|owners?|dealers?|workshop"
+    r"|mechanics?|technician"
     r"|bediener|fahrer|anwender|betreiber|handler|werkstatt|fachwerkstatt|kundendienst|mechaniker"
     r"|utilisateur|conducteur|operateur|concessionnaire|atelier|mecanicien"
     r"|operador|usuario|conductor|concesionario|taller|mecanico"
@@ -102,7 +103,7 @@ class Piece:
 
 def is_who(said: str) -> bool:
     """Whether words say no more than who does the work."""
-    return bool(WHO.fullmatch(plain(said).strip(" .:")))
+    return bool(WHO.fullmatch(re.sub(r"\s*\([^)]*\)", "", plain(said)).strip(" .:")))
 
 
 def bullet_of(line: str) -> tuple[str, str]:
@@ -146,7 +147,8 @@ def pieces_of(text: str) -> list[Piece]:
 def _inside(bracket: re.Match[str]) -> list[tuple[int, int, str, bool]]:
     """The parts of a bracket that holds several acts, each with its interval."""
     pieces = pieces_of(bracket[1])
-    if not any(piece.has_act for piece in pieces) or len(pieces) == 1:
+    own = any(piece.has_act or piece.kind == "interval" for piece in pieces)
+    if not own or len(pieces) == 1:
         return []
     at = bracket.start(1)
     return [(at + piece.start, at + piece.end, piece.after, True) for piece in pieces]

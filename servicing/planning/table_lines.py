@@ -8,7 +8,7 @@ that the reader of intervals asks.
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from servicing.planning import table_words as words
 from servicing.planning.table_heading_words import PAGE_HEADINGS
@@ -90,7 +90,10 @@ def rows_of_lines(lines: Sequence[str]) -> Rows | None:
     clean = any(line.section for line in read)
     for line, after in zip(said, [*said[1:], EMPTY], strict=False):
         if (
-            line.may_be_section and clean and after.typed and not (after.jobs or after.section)
+            line.may_be_section
+            and clean
+            and after.typed
+            and not (after.jobs and not after.only_hard or after.section)
         ):  # "Evrey 100 h"
             line.section, line.jobs = line.typed, []
     sections = any(line.section for line in read)
@@ -103,7 +106,7 @@ def rows_of_lines(lines: Sequence[str]) -> Rows | None:
     if begins and read[begins - 1].typed and any(line.heads for line in read[begins:]):
         begins -= 1  # "Engine" over its tasks, as "Hydraulics" below
     rest = [line for line in read[begins:] if line.typed and not line.section]
-    if len(timed) < FEWEST or (not worded and (sections or len(timed) < len(rest))):
+    if len(timed) < (1 if sections else FEWEST) or (not worded and (sections or len(timed) < len(rest))):
         return None
     if not sections and len(timed) * 2 < len(rest):
         return None
@@ -228,6 +231,12 @@ def _jobs(text: str, pieces: Sequence[Piece]) -> list[Job]:
     """The tasks of a line, its pieces in order; [] where it names none."""
     if pieces[0].kind == "interval" and not pieces[0].bracketed:
         return _interval_first(text, pieces)
+    if pieces[0].kind == "act" and pieces[0].after == ":" and len(pieces) > 1:  # "Check daily: oil, tyres"
+        begins = replace(pieces[0], kind="interval", text=pieces[0].said)
+        found = _interval_first(text, [begins, *pieces[1:]])
+        for job in found:
+            job.title = LINES.join(f"{pieces[0].words} {part}" for part in job.title.split(LINES))
+        return found
     return _task_first(text, pieces)
 
 
