@@ -9,9 +9,11 @@ tasks: `(1) In dust at 50`.
 
 What could be read in two ways is a question; `read` takes the answers.
 
-The work is divided. table_columns parts pasted text into cells. table_words and table_heading_words hold
-the six languages, table_intervals reads intervals in words. table_heading_rows, table_headings,
-table_column_kinds and table_layout say what stands where. table_signs, table_life, table_cells,
+The work is divided. table_lines (with table_line_parts) parts tasks typed one a line into cells,
+table_columns (with table_places) other pasted text. table_words and table_heading_words hold the six
+languages, table_intervals reads intervals in words. table_heading_rows, table_headings, table_column_kinds
+and table_layout say what stands where, table_sections which lines say the interval of those below,
+table_keys what codes for intervals mean. table_signs, table_life, table_act_cells, table_cells,
 table_row_words and table_conditions read the cells of a row, which table_reading puts together; table_doubts
 says why a reading isn't certain, table_marks what marks mean.
 """

@@ -9,6 +9,7 @@ from servicing.planning.intervals import NORMAL
 from servicing.planning.table_doubts import Said
 from servicing.planning.table_intervals import (
     ANY_UNIT,
+    NUMBER_WORDS,
     UNIT_ALONE,
     UNIT_OF_ONE,
     figures_alone,
@@ -40,6 +41,7 @@ NUMBERED = re.compile(r"(\D*[^\W\d_])\s+(\d{2,5})")
 SLASH = re.compile(r"\s*/\s*(?=([^\W\d_]+))")
 NUMBER = re.compile(r"\d{2,5}\s*\??")
 RANGE = re.compile(r"(?:^|\s)(\d+)\s*$")
+COUNTED = tuple(pattern for pattern, _figure in NUMBER_WORDS)  # "every two years"
 DURING = re.compile(r"(?:^| )(?:for|fur|wahrend|pendant|durante|por|per|voor|within)$")  # "for 4 h"
 MOST_WORDS = 30  # of a part that holds an interval; a longer one is prose
 MOST_WAYS = 24  # to part words and an interval, that are tried
@@ -246,6 +248,9 @@ def _parted(said: str) -> tuple[str, str] | None:
     ways += [(at, end) for at in begins for end in ends if at < end]  # "Kühlmittel alle 4 Jahre ersetzen"
     for at, end in ways[:MOST_WAYS]:
         interval = " ".join(each[at:end])
+        goes_on = end < len(each) and bool(words.OR.fullmatch(plain(each[end])))
+        if is_interval(interval) and at and goes_on:  # "every 100 h or when blocked"
+            return " ".join(each[:at]), " ".join(each[at:])
         if is_interval(interval):
             return _with_words(said, " ".join([*each[:at], *each[end:]]), interval)
     found = read_interval(said)  # "dusty sites 250 h"
@@ -256,7 +261,7 @@ def _parted(said: str) -> tuple[str, str] | None:
 
 def may_hold(text: str) -> bool:
     """Whether an interval may stand in words: a number with its unit, or a word like daily."""
-    patterns = (*words.WORD_INTERVALS.values(), *words.WHEN.values(), UNIT_OF_ONE)
+    patterns = (*words.WORD_INTERVALS.values(), *words.WHEN.values(), UNIT_OF_ONE, *COUNTED)
     return bool(TIMED.search(text)) or any(each.search(text) for each in patterns)
 
 
@@ -266,7 +271,7 @@ def _with_words(said: str, others: str, interval: str) -> tuple[str, str]:
     worded = (*words.WORD_INTERVALS.values(), *words.WHEN.values())
     if DURING.search(text) or TIMED.search(text) or any(each.search(text) for each in worded):
         return said, said
-    return re.sub(r"\s+(?:à|a|ad|at|om|bei|na)$", "", others), interval
+    return re.sub(r"(?:\s+(?:à|a|ad|at|om|bei|na))?[\s@~/|]*$", "", others), interval
 
 
 def _begins(said: str) -> bool:

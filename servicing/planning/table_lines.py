@@ -93,7 +93,7 @@ def rows_of_lines(lines: Sequence[str]) -> Rows | None:
             line.may_be_section
             and clean
             and after.typed
-            and not (after.jobs and not after.only_hard or after.section)
+            and not ((after.jobs and not after.only_hard) or after.section)
         ):  # "Evrey 100 h"
             line.section, line.jobs = line.typed, []
     sections = any(line.section for line in read)
@@ -309,8 +309,13 @@ def _task_first(text: str, pieces: Sequence[Piece]) -> list[Job]:
     who = ""
     for piece in pieces[:start]:
         job.page = job.page or piece.page
-    for piece in pieces[start + 1 :]:
-        if piece.kind == "page":
+    for piece, after in zip(pieces[start + 1 :], [*pieces[start + 2 :], None], strict=False):
+        if piece.kind == "words" and piece.after == ":" and after and after.kind == "interval":
+            if piece.is_who:
+                who = piece.text
+            else:  # "Engine oil: 250 h, gearbox oil: 1000 h"
+                found.append(Job(piece.text))
+        elif piece.kind == "page":
             found[0].page = found[0].page or piece.page
         elif piece.is_who and piece.after.startswith(":"):
             who = piece.text
@@ -322,7 +327,7 @@ def _task_first(text: str, pieces: Sequence[Piece]) -> list[Job]:
         elif piece.kind == "words" and units_in(piece.text) - SHORT and acts_of(piece.text):
             found[-1].interval.append(piece.whole)  # an interval that can't be read: it is asked
         elif piece.is_timed or piece.kind in ("number", "rider"):
-            found[-1].interval.append(piece.whole)
+            found[-1].interval.append(piece.whole if found[-1].interval else piece.text)
         else:
             found[-1].notes.append(piece.text)
     for other in found[1:]:
