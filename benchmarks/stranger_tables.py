@@ -1,6 +1,6 @@
 """How many tasks of tables made by strangers are right, asked, refused or wrong.
 
-Run `python -m benchmarks.stranger_tables [seen|apart|third] [-v]`.
+Run `python -m benchmarks.stranger_tables [seen|apart|third|judge|own] [-v]`.
 
 The cases lie in tests/servicing/planning/table_cases; the scorer is the tests' own. `one` counts the asked
 tasks that one answer makes right.
@@ -12,7 +12,7 @@ from tests.servicing.planning.stranger_tables import ASKED, REFUSED, RIGHT, WRON
 
 
 def main(folder: str = "") -> None:
-    """Print a line a case and the sum; folder: `seen`, `apart` or `third`, else all."""
+    """Print a line a case and the sum; folder: `seen`, `apart`, `third`, `judge` or `own`, else all."""
     print(
         f"{'case':<44}{'tasks':>6}{'right':>7}{'asked':>7}{'one':>5}{'refused':>9}{'WRONG':>7}{'invented':>10}"
     )

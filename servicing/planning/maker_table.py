@@ -9,22 +9,24 @@ tasks: `(1) In dust at 50`.
 
 What could be read in two ways is a question; `read` takes the answers.
 
-The work is divided. table_columns parts pasted text into cells. table_words and table_heading_words hold
-the six languages, table_intervals reads intervals in words. table_heading_rows, table_headings,
-table_column_kinds and table_layout say what stands where. table_signs, table_life, table_cells,
+The work is divided. table_lines (with table_line_parts) parts tasks typed one a line into cells,
+table_columns (with table_places) other pasted text. table_words and table_heading_words hold the six
+languages, table_intervals reads intervals in words. table_heading_rows, table_headings, table_column_kinds
+and table_layout say what stands where, table_sections which lines say the interval of those below,
+table_keys what codes for intervals mean. table_signs, table_life, table_act_cells, table_cells,
 table_row_words and table_conditions read the cells of a row, which table_reading puts together; table_doubts
 says why a reading isn't certain, table_marks what marks mean.
 """
 
 import csv
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from zlib import crc32
 
-from servicing.planning import table_life
+from servicing.planning import table_columns, table_life, table_lines
 from servicing.planning.intervals import NORMAL
 from servicing.planning.language import gettext as _
-from servicing.planning.table_columns import columns_of, stands_in_columns
 from servicing.planning.table_grid import (
     LEAVE_OUT,
     YES,
@@ -56,6 +58,7 @@ __all__ = [
     "stands_in_columns",
 ]
 
+BULLET_AND_TAB = re.compile(r"(?m)^[ ]*\t?[ ]*([•●▪■□◦*·o–-]|\d{1,2}[.)])[ ]*\t[ \t]*")
 MOST_ROWS, MOST_COLUMNS, LONGEST_CELL = 250, 18, 2000
 
 
@@ -66,16 +69,20 @@ class TooLarge(ValueError):
 def cells(written: str, separator: str = "\t") -> list[list[str]]:
     """Return the cells of a table pasted from a spreadsheet, or of a CSV file with `separator` between cells.
 
-    Text without one tab, as copied from a document, is parted where its blanks stand below each other.
+    Text without one tab, as copied from a document, is parted where its blanks stand below each other, or
+    where people who type a task a line part it. A bullet with a tab behind it is a bullet.
     Read here and not by fleet, of which planning knows nothing; the text is short and held already.
     Every row is made as long as the longest; rows and columns at the end without a word are left out.
     Raises TooLarge.
     """
     rows: list[list[str]] = []
+    if separator == "\t" and "\t" not in (bulleted := BULLET_AND_TAB.sub(r"\1 ", written)):
+        written = bulleted
     if separator == "\t" and "\t" not in written:
         lines = written.lstrip("\ufeff").splitlines()
         if len(lines) <= 2 * MOST_ROWS and all(len(line) <= LONGEST_CELL for line in lines):
-            written = "\n".join("\t".join(_quoted(cell) for cell in row) for row in columns_of(lines))
+            parted = table_lines.rows_of_lines(lines) or table_columns.columns_of(lines)
+            written = "\n".join("\t".join(_quoted(cell) for cell in row) for row in parted)
     try:
         for row in csv.reader(written.lstrip("\ufeff").splitlines(keepends=True), delimiter=separator):
             if len(rows) <= MOST_ROWS or any(cell.strip() for cell in row):
@@ -90,6 +97,11 @@ def cells(written: str, separator: str = "\t") -> list[list[str]]:
         raise TooLarge(refusal.format(number=len(rows), most=MOST_ROWS))
     width = max((len(row) for row in rows), default=0)
     return [row + [""] * (width - len(row)) for row in rows]
+
+
+def stands_in_columns(text: str) -> bool:
+    """Whether blanks part the cells of a text, or somebody typed a task a line, and no sign parts them."""
+    return table_columns.stands_in_columns(text) or table_lines.stand_in_lines(text)
 
 
 def _quoted(cell: str) -> str:
@@ -221,6 +233,9 @@ def _titles_once(
             merged = _merged(earlier, task)
             grid.tasks[grid.tasks.index(earlier)] = seen[task.title.lower()] = merged
             grid.tasks.remove(task)
+            continue
+        if earlier is not task and earlier not in grid.tasks:  # an answer left it out
+            seen[task.title.lower()] = task
             continue
         if earlier is task:
             continue

@@ -7,13 +7,17 @@ from dataclasses import replace
 from servicing.planning import table_words as words
 from servicing.planning.intervals import NORMAL
 from servicing.planning.language import gettext as _
+from servicing.planning.table_act_cells import Act, acts_in_cell
 from servicing.planning.table_conditions import has_condition
 from servicing.planning.table_doubts import UNITLESS, Said, why
 from servicing.planning.table_headings import HARD, WHEN, Column
 from servicing.planning.table_intervals import read_interval, without_unit
-from servicing.planning.table_layout import FIGURES, Layout, without_references
+from servicing.planning.table_keys import is_coded, said_by
+from servicing.planning.table_layout import Layout, without_references
+from servicing.planning.table_line_parts import is_who
 from servicing.planning.table_marks import Marked
 from servicing.planning.table_row import Part, Row, Table
+from servicing.planning.table_sections import FIGURES
 from servicing.planning.table_signs import (
     CROSSES,
     EACH,
@@ -42,7 +46,12 @@ def take_mark(
     layout = table.layout
     named = references(cell)
     for reference in named:
-        if reference not in layout.notes:
+        if reference not in layout.notes and reference.lower() in ("x", "o") and not bare_of(cell):
+            sentence = _("“{cell}” stands in brackets and no note says why. Is it due here?").format(
+                cell=cell
+            )
+            row.ask(at, sentence, f"brackets:{reference}", ["each"])
+        elif reference not in layout.notes:
             lost = _("“{cell}” refers to note {reference}, which is not below the table")
             row.faults.append((at, lost.format(cell=cell, reference=reference)))
     for reference in references(column.heading):
@@ -209,9 +218,19 @@ def take_text(
     row: Row, at: int, cell: str, column: Column, layout: Layout, parts: dict[str, Part]
 ) -> list[str]:
     """Put an interval in words into the parts of its row; return the footnotes it names."""
+    if column.acts and (acts := acts_in_cell(cell)):
+        return _take_acts(row, at, cell, acts, column, layout, parts)
     bare, named, lost = without_references(cell, layout.notes)
+    if column.coded and is_coded(bare):
+        if not (explained := said_by(bare, layout.codes)):
+            sentence = _("No legend says what “{sign}” means.").format(sign=bare)
+            row.ask(at, sentence, f"code:{bare}", ["words"])
+            parts.setdefault("", Part()).when.append(bare)
+            return named
+        bare = explained
     part = parts.setdefault(column.act, Part())
     part.replaces = part.replaces or act_of(column.act) == "replace"
+    part.words += [column.heading] if column.acts and is_who(column.heading) else []
     if lost:
         row.ask(
             *(
@@ -234,6 +253,42 @@ def take_text(
         sentence = _("“{heading}” over it: {why}").format(heading=column.heading, why=why("severe"))
         condition = row.ask(at, sentence, f"hard:{plain(column.heading)}", ["dust", "heavy"])
     _take(row, at, bare, said, part, condition)
+    return named
+
+
+def _take_acts(
+    row: Row,
+    at: int,
+    cell: str,
+    acts: Sequence[Act],
+    column: Column,
+    layout: Layout,
+    parts: dict[str, Part],
+) -> list[str]:
+    """Put what is done in a cell, each with its interval, into the parts of a row."""
+    named = [reference for reference in references(cell) if reference in layout.notes]
+    _bare, _named, lost = without_references(cell, layout.notes)
+    if lost:
+        sentence = _("It refers to note {reference}, which is not in the table. What does it say?")
+        row.ask(at, sentence.format(reference=", ".join(lost)), f"note:{','.join(lost)}", ["name"])
+    for act in acts:
+        words_said = act.words
+        if act.letter:
+            sign = layout.signs.get(act.letter) or _unexplained(row, at, act.letter)
+            words_said = sign.words if sign.kind not in (EACH, FIRST) else ""
+        key = words_said if words_said not in parts else f"{words_said} ({column.heading})"
+        part = parts.setdefault(key, Part())
+        part.replaces = act_of(words_said) == "replace"
+        part.named += named
+        said = read_interval(act.interval, unit=column.unit)
+        if said is None:
+            row.ask(at, why("words"), f"words:{plain(act.interval)}", ["words"])
+            part.when.append(act.interval)
+            continue
+        if column.unit is None and not said.doubt and FIGURES.fullmatch(act.interval):
+            said = without_unit(said)
+        _take(row, at, act.interval, said, part, column.condition)
+        part.words += [*act.notes, *([column.heading] if is_who(column.heading) else [])]
     return named
 
 

@@ -1,13 +1,14 @@
 """What the columns of a maker's table hold, by their headings and by what stands below them."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
 from servicing.planning import table_heading_words as heads
 from servicing.planning import table_words as words
 from servicing.planning.language import gettext as _
+from servicing.planning.table_act_cells import are_act_cells
 from servicing.planning.table_doubts import BARE, Said
 from servicing.planning.table_grid import Fault
 from servicing.planning.table_heading_rows import TIMED, Cells, is_mark, is_said, is_worded, joined, unit_over
@@ -26,6 +27,8 @@ from servicing.planning.table_headings import (
     unit_of,
 )
 from servicing.planning.table_intervals import read_interval, units_in, without_unit
+from servicing.planning.table_keys import key_in
+from servicing.planning.table_line_parts import is_who
 from servicing.planning.table_signs import NOTHING, bare_of
 from servicing.planning.table_words import HOURS, plain
 
@@ -40,9 +43,12 @@ LONG_ENOUGH = 6  # characters of a cell that is no mark
 
 
 def columns_below(
-    table: Cells, first: int, last: int, over: list[str] | None
+    table: Cells, first: int, last: int, over: list[str] | None, coded: Collection[int] = ()
 ) -> tuple[list[Column], list[Fault]]:
-    """Return the columns under the headings of these rows, and what is wrong with them; over: their units."""
+    """Return the columns under the headings of these rows, and what is wrong with them.
+
+    over: their units. coded: columns whose codes a key explains.
+    """
     rows = [list(row) for row in table[first : last + 1]]
     if over:  # what stands over nothing is a heading itself: `Every year` beside `Hours`
         own = [cell if not any(each[at] for each in rows) else "" for at, cell in enumerate(table[first - 1])]
@@ -68,6 +74,10 @@ def columns_below(
             columns[at] = replace(columns[at], unit=_unit_nearby(cells, table[: last + 1]))
         if first and plain(table[first - 1][at]).strip(" .:") in heads.NOTE_HEADINGS and over[at]:
             columns[at] = replace(column, kind=NOTE, heading=table[first - 1][at])  # a box beside the table
+    for at in coded:
+        if columns[at].kind not in (INTERVAL, PAGE, NOTE) and not _numbers_rows(columns[at]):
+            columns[at] = replace(columns[at], kind=TEXT, coded=True)
+    _acts_beside(columns, below)
     if not any(column.kind in (TASK, ITEM, ACT) for column in columns):
         for at, column in enumerate(columns):  # "Service interval (h)" over the tasks
             cells = [row[at] for row in below if at < len(row) and row[at]]
@@ -77,7 +87,7 @@ def columns_below(
     guessed = [
         at
         for at, column in enumerate(columns)
-        if column.kind == TEXT and read_kind(headings[at]).kind != TEXT
+        if column.kind == TEXT and not (column.acts or column.coded) and read_kind(headings[at]).kind != TEXT
     ]
     if guessed and sum(column.kind in TIMED for column in columns) > 1:
         for at in guessed:  # which of them holds when, nobody can say
@@ -85,6 +95,33 @@ def columns_below(
     _months_or_hours(columns)
     _one_task(columns, below)
     return columns, _faults(columns, below, last + 1)
+
+
+def _numbers_rows(column: Column) -> bool:
+    return plain(column.heading).strip(" .") in heads.NUMBER_HEADINGS
+
+
+def _acts_beside(columns: list[Column], below: Cells) -> None:
+    """Find columns whose cells say what is done and how often, beside the one that names the tasks."""
+    named = [at for at, column in enumerate(columns) if column.kind in (TASK, ITEM, ACT)]
+    for at, column in enumerate(columns):
+        others = [each for each in named if each != at]
+        if (
+            column.coded
+            or column.kind not in (TASK, ITEM, ACT, TEXT, UNREAD, SPEC)
+            or not column.heading
+            or not others
+        ):
+            continue
+        cells = [row[at] for row in below if at < len(row) and row[at]]
+        if are_act_cells(cells, column.heading) and min(others) < at:
+            columns[at] = replace(column, kind=TEXT, acts=True, unit=unit_of(column.heading))
+        elif is_who(column.heading) and all(map(is_mark, cells)) and _is_timed_beside(columns):
+            columns[at] = replace(column, kind=SPEC)  # who does what another column says when
+
+
+def _is_timed_beside(columns: Sequence[Column]) -> bool:
+    return any(column.kind in TIMED and not column.acts for column in columns)
 
 
 def _multiple(group: str) -> int:
@@ -95,6 +132,8 @@ def _multiple(group: str) -> int:
 
 def _unit_nearby(cells: Sequence[str], above: Cells) -> str | None:
     """Hours, where other cells of a column or else the words over the table name no other unit; or None."""
+    if any(cell.isdigit() and int(cell) in MONTH_LIKE for cell in cells if len(cell) < 3):
+        return None  # "24" beside "500 h" may well be months
     units = {unit for cell in cells for unit in units_in(cell)}
     units = units or {unit for row in above for cell in row if (unit := unit_of(cell))}
     return HOURS if units == {HOURS} else None
@@ -172,6 +211,10 @@ def _explained(name: str, table: Cells) -> Said | None:
         found = pattern.search(said[0]) if len(said) == 1 else None
         if found:
             return _named_first(name, found[1])
+    for row in table:
+        key = key_in("  ".join(cell for cell in row if cell))
+        if name in key:
+            return _named_first(name, key[name])
     return None
 
 
@@ -205,6 +248,8 @@ def _one_task(columns: list[Column], below: Cells) -> None:
     act = next((at for at in acts if at != task), None)
     if act is None and items and pure and pure[0] > task and _holds_acts(pure[0], below):
         act = pure[0]
+    if act is None and task + 1 in worded and not columns[task + 1].heading and columns[task].heading:
+        act = task + 1 if _holds_acts(task + 1, below, longest=3) else None  # "Item" over its act too
     for at in named:
         if at == task:
             columns[at] = replace(columns[at], kind=TASK)
@@ -218,10 +263,11 @@ def _one_task(columns: list[Column], below: Cells) -> None:
             columns[at] = replace(columns[at], kind=UNREAD)
 
 
-def _holds_acts(at: int, below: Cells) -> bool:
-    """Whether most cells of a column name what is done."""
+def _holds_acts(at: int, below: Cells, longest: int = 0) -> bool:
+    """Whether most cells of a column name what is done; longest: by how many words at most, 0 any number."""
     cells = [row[at] for row in below if at < len(row) and row[at]]
-    return sum(bool(words.acts_of(cell)) for cell in cells) * 2 > len(cells)
+    short = [cell for cell in cells if not longest or len(cell.split()) <= longest]
+    return sum(bool(words.acts_of(cell)) for cell in short) * 2 > len(cells)
 
 
 def _holds_words(column: Column, at: int, below: Cells) -> bool:

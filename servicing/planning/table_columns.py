@@ -7,40 +7,40 @@ question mark, since nobody can say under which heading it stood.
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 from servicing.planning.table_intervals import read_interval
-from servicing.planning.table_signs import FIRST_ONLY, NOTHING, REPEATED, bare_of
+from servicing.planning.table_keys import is_key
+from servicing.planning.table_places import Part, is_mark, places_by_blanks
 from servicing.planning.table_words import together
 
 GAP = re.compile(r"\s{2,}")
 LEADERS = re.compile(r"\s*(?:\.{4,}|…{2,}|(?:\. ){3,}\.?)\s*")
 BULLET = re.compile(r"^\s*(?:[•●▪■□◦*–-]|\d{1,2}(?:\.\d{1,2})*[.)]?)\s+(?=\S)")
 EXPLAINED = re.compile(r"(?:^|\s)\S{1,2}\s*[=:]\s*[^\W\d]")
+RULED = re.compile(r"[\s+|]*[-=_─—]{4}[\s+|=_─—-]*")  # a line that was drawn
 LOST = "?"
-FEWEST = 2
-
-
-@dataclass(frozen=True, slots=True)
-class _Part:
-    start: int
-    end: int
-    words: str
+FEWEST, MOST = 2, 40
 
 
 def columns_of(lines: Sequence[str]) -> list[list[str]]:
     """Return the cells of each line; lines without runs of blanks stay one cell, but for lost columns."""
+    lines = ["" if RULED.fullmatch(line) else line for line in lines]
     text = [LEADERS.sub("   ", line.expandtabs().replace("\u00a0", " ")).rstrip() for line in lines]
     parted = [_whole(line) if _is_legend(line) else _parts(line) for line in text]
     wide = [parts for parts in parted if len(parts) >= FEWEST]
+    if any(len(parts) > MOST for parts in wide):  # no table has so many columns: the reader refuses them
+        return [[part.words for part in parts] for parts in parted]
     if len(wide) < FEWEST:
         return _lost(text)
     if (stacked := _stacked(parted)) is not None:
         return stacked
     if _is_even(wide):
         return _in_order(parted, max(len(parts) for parts in wide))
-    places = _places(wide)
+    if (housed := places_by_blanks(parted)) is not None:
+        places, parted = housed
+    else:
+        places = _places(wide)
     rows = [_row(parts, places) if len(parts) >= FEWEST else _alone(parts, places) for parts in parted]
     return _wrapped(rows, parted)
 
@@ -54,24 +54,24 @@ def stands_in_columns(text: str) -> bool:
 
 def _is_legend(line: str) -> bool:
     """Whether a line explains signs, so that its blanks part no columns."""
-    return len(EXPLAINED.findall(line)) > 1
+    return len(EXPLAINED.findall(line)) > 1 or is_key(line)
 
 
-def _whole(line: str) -> list[_Part]:
-    return [_Part(0, len(line), " ".join(line.split()))]
+def _whole(line: str) -> list[Part]:
+    return [Part(0, len(line), " ".join(line.split()))]
 
 
-def _parts(line: str) -> list[_Part]:
+def _parts(line: str) -> list[Part]:
     found, at = [], len(line) - len(line.lstrip())
     for gap in [*GAP.finditer(line, at), None]:
         end = gap.start() if gap else len(line)
         if line[at:end].strip():
-            found.append(_Part(at, end, line[at:end]))
+            found.append(Part(at, end, line[at:end]))
         at = gap.end() if gap else len(line)
     return found
 
 
-def _places(rows: Sequence[Sequence[_Part]]) -> list[tuple[int, int]]:
+def _places(rows: Sequence[Sequence[Part]]) -> list[tuple[int, int]]:
     """Return where each column runs: parts that overlap are one column, by the row with most of them."""
     most = max(len(parts) for parts in rows)
     places = [(part.start, part.end) for part in next(parts for parts in rows if len(parts) == most)]
@@ -87,7 +87,7 @@ def _places(rows: Sequence[Sequence[_Part]]) -> list[tuple[int, int]]:
         part
         for parts in rows
         for part in parts
-        if not _is_mark(part.words) and all(part.end <= start or part.start >= end for start, end in places)
+        if not is_mark(part.words) and all(part.end <= start or part.start >= end for start, end in places)
     ]
     for part in strays:  # words that stand below each other under no heading, be they close to one
         others = [each for each in strays if each.start < part.end and part.start < each.end]
@@ -105,7 +105,7 @@ def _places(rows: Sequence[Sequence[_Part]]) -> list[tuple[int, int]]:
     return places
 
 
-def _stacked(parted: Sequence[Sequence[_Part]]) -> list[list[str]] | None:
+def _stacked(parted: Sequence[Sequence[Part]]) -> list[list[str]] | None:
     """Rows below headings that each stand on a line of their own; None: there are none such.
 
     As many lines as the rows have cells, with two intervals or more among them. A row with fewer cells has
@@ -116,14 +116,14 @@ def _stacked(parted: Sequence[Sequence[_Part]]) -> list[list[str]] | None:
     if stack is None:
         return None
     start, heads = stack
-    kept: list[Sequence[_Part]] = []
+    kept: list[Sequence[Part]] = []
     number = 0
     while number < len(parted):
         lines = [" ".join(part.words for part in parts) for parts in parted[number : number + most]]
         if lines == heads and number != start:
             number += most
         elif number == start:
-            kept.append([_Part(0, 0, head) for head in heads])
+            kept.append([Part(0, 0, head) for head in heads])
             number += most
         else:
             kept.append(parted[number])
@@ -131,7 +131,7 @@ def _stacked(parted: Sequence[Sequence[_Part]]) -> list[list[str]] | None:
     return _in_order(kept, most)
 
 
-def _stack(parted: Sequence[Sequence[_Part]], most: int) -> tuple[int, list[str]] | None:
+def _stack(parted: Sequence[Sequence[Part]], most: int) -> tuple[int, list[str]] | None:
     """The first of the lines that are headings, each alone, and their words."""
     for number in range(len(parted) - most):
         lines, below = parted[number : number + most], parted[number + most]
@@ -145,7 +145,7 @@ def _stack(parted: Sequence[Sequence[_Part]], most: int) -> tuple[int, list[str]
     return None
 
 
-def _is_even(wide: Sequence[Sequence[_Part]]) -> bool:
+def _is_even(wide: Sequence[Sequence[Part]]) -> bool:
     """Whether all blanks are alike, so that nothing stands below anything and cells only have an order."""
     most = max(len(parts) for parts in wide)
     gaps = {later.start - one.end for parts in wide for one, later in pairwise(parts)}
@@ -154,15 +154,15 @@ def _is_even(wide: Sequence[Sequence[_Part]]) -> bool:
     return most > FEWEST and len(gaps) == 1 and len(starts) > FEWEST and short
 
 
-def _in_order(rows: Sequence[Sequence[_Part]], most: int) -> list[list[str]]:
+def _in_order(rows: Sequence[Sequence[Part]], most: int) -> list[list[str]]:
     """Cells by their order alone; in a row that lacks one, nobody can say under which heading marks stood."""
     found: list[list[str]] = []
     for parts in rows:
         said = [" ".join(part.words.split()) for part in parts]
         before = found[-1] if found else []
         if FEWEST <= len(said) < most:
-            last = said.pop() if not _is_mark(said[-1]) else ""
-            marks = [f"{cell} {LOST}" if _is_mark(cell) else cell for cell in said[1:]]
+            last = said.pop() if not is_mark(said[-1]) else ""
+            marks = [f"{cell} {LOST}" if is_mark(cell) else cell for cell in said[1:]]
             spare = [""] * (most - 1 - len(marks) - bool(last))
             cells = [said[0], *marks, *spare, *([last] if last else [])]
         else:
@@ -174,21 +174,21 @@ def _in_order(rows: Sequence[Sequence[_Part]], most: int) -> list[list[str]]:
     return found
 
 
-def _between(part: _Part, places: Sequence[tuple[int, int]]) -> bool:
+def _between(part: Part, places: Sequence[tuple[int, int]]) -> bool:
     """Whether a part stands close enough to a column to belong to it."""
     return min(_away(part, place) for place in places) <= 4
 
 
-def _away(part: _Part, place: tuple[int, int]) -> int:
+def _away(part: Part, place: tuple[int, int]) -> int:
     return max(place[0] - part.end, part.start - place[1], 0)
 
 
-def _row(parts: Sequence[_Part], places: Sequence[tuple[int, int]]) -> list[str]:
+def _row(parts: Sequence[Part], places: Sequence[tuple[int, int]]) -> list[str]:
     cells = [""] * len(places)
     if len(parts) == len(places):
         return [part.words for part in parts]
     for number, part in enumerate(parts):
-        if not number and part.start < places[0][1] and not _is_mark(part.words):
+        if not number and part.start < places[0][1] and not is_mark(part.words):
             cells[0] = part.words  # a task's words may run below the next heading
             continue
         middle = part.start + part.end
@@ -201,13 +201,13 @@ def _row(parts: Sequence[_Part], places: Sequence[tuple[int, int]]) -> list[str]
             near = sorted(range(len(places)), key=lambda at: _away(part, places[at]))
             at = near[0]
             second = _away(part, places[near[1]]) if len(near) > 1 else 99
-            doubt = _is_mark(part.words) and second <= _away(part, places[at]) + 1
-        said = f"{part.words} {LOST}" if doubt else part.words
+            doubt = is_mark(part.words) and second <= _away(part, places[at]) + 1
+        said = f"{part.words} {LOST}" if doubt or part.lost else part.words
         cells[at] = f"{cells[at]} {said}".strip()
     return cells
 
 
-def _alone(parts: Sequence[_Part], places: Sequence[tuple[int, int]]) -> list[str]:
+def _alone(parts: Sequence[Part], places: Sequence[tuple[int, int]]) -> list[str]:
     if not parts:
         return [""] * len(places)
     if parts[0].end - parts[0].start > places[0][1] - places[0][0] + 20:
@@ -217,7 +217,7 @@ def _alone(parts: Sequence[_Part], places: Sequence[tuple[int, int]]) -> list[st
     return _row(parts, places)
 
 
-def _wrapped(rows: list[list[str]], parted: Sequence[Sequence[_Part]]) -> list[list[str]]:
+def _wrapped(rows: list[list[str]], parted: Sequence[Sequence[Part]]) -> list[list[str]]:
     """Put a title that goes on in the next line together: indented, or beginning with a small letter."""
     found: list[list[str]] = []
     starts = [parts[0].start for parts in parted if len(parts) >= FEWEST]
@@ -225,7 +225,7 @@ def _wrapped(rows: list[list[str]], parted: Sequence[Sequence[_Part]]) -> list[l
     for row, parts in zip(rows, parted, strict=True):
         before = found[-1] if found else []
         goes_on = (
-            len(parts) == 1 and row[0] != "" and any(before[1:]) and any(_is_mark(cell) for cell in before)
+            len(parts) == 1 and row[0] != "" and any(before[1:]) and any(is_mark(cell) for cell in before)
         ) or (len(parts) == 1 and row[0] != "" and bool(before) and before[0] and any(before[1:]))
         begins = parts[0].words[:1] if parts else ""
         small = begins.islower() and not re.match(r"[a-z]\)", parts[0].words) if parts else False
@@ -251,15 +251,10 @@ def _is_second_line(row: Sequence[str], before: Sequence[str]) -> bool:
     return (
         bool(filled)
         and not row[0]
-        and all(before[at] and not _is_mark(before[at]) for at in filled)
+        and all(before[at] and not is_mark(before[at]) for at in filled)
         and all(row[at][:1].islower() or row[at][:1] in "(/" for at in filled)
-        and not any(_is_mark(row[at]) for at in filled)
+        and not any(is_mark(row[at]) for at in filled)
     )
-
-
-def _is_mark(words: str) -> bool:
-    bare = bare_of(words)
-    return bare in REPEATED or bare in FIRST_ONLY or bare in NOTHING or bool(re.fullmatch(r"[A-Z]", bare))
 
 
 def _lost(lines: Sequence[str]) -> list[list[str]]:
@@ -319,6 +314,6 @@ def _is_interval(words: str) -> bool:
 def _marks_at_end(line: str) -> tuple[str, list[str]]:
     words = line.split()
     marks: list[str] = []
-    while len(words) > 1 and _is_mark(words[-1]):
+    while len(words) > 1 and is_mark(words[-1]):
         marks.insert(0, words.pop())
     return " ".join(words), marks

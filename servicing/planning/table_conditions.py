@@ -9,6 +9,7 @@ from servicing.planning.language import gettext as _
 from servicing.planning.table_doubts import Said
 from servicing.planning.table_headings import TASK
 from servicing.planning.table_intervals import read_interval
+from servicing.planning.table_keys import spelled_out
 from servicing.planning.table_layout import Layout
 from servicing.planning.table_marks import Marked
 from servicing.planning.table_row import Part, Row
@@ -22,7 +23,7 @@ def said_in_title(title: str, layout: Layout) -> list[tuple[str, Said]]:
     """Intervals that a task's words themselves say: `Clean air filter (every 100 h)`."""
     found = []
     for match in SEGMENT.finditer(title):
-        text = match[1] or match[2] or ""
+        text = spelled_out(match[1] or match[2] or "", layout.codes)
         said = read_interval(text, acts=True)
         if said and any(reading.marks for reading in said.readings):
             bare = plain(text)

@@ -1,10 +1,11 @@
 """Where the headings of a maker's table stand: below its title, over one row or several, above its tasks."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from servicing.planning import table_heading_words as heads
 from servicing.planning import table_words as words
+from servicing.planning.table_act_cells import acts_in_cell, are_act_cells
 from servicing.planning.table_headings import (
     ACT,
     INTERVAL,
@@ -32,12 +33,17 @@ PAGES = re.compile(r"[A-Z]?\d{1,3}[-–]\d{1,3}")
 HIGHEST_HEADING, MOST_HEADING_ROWS = 12, 3
 
 
-def heading_rows(table: Cells, start: int) -> tuple[int, int, list[str] | None] | None:
-    """Return the first and the last row of the headings, and the units over them; None: there are none."""
+def heading_rows(
+    table: Cells, start: int, keys: Collection[int] = ()
+) -> tuple[int, int, list[str] | None] | None:
+    """Return the first and the last row of the headings, and the units over them; None: there are none.
+
+    keys: rows that explain codes and are no headings.
+    """
     best, most = None, 0
     for at in range(start, min(start + HIGHEST_HEADING, len(table))):
         row = table[at]
-        if sum(map(bool, row)) < 2 or any(is_mark(cell) for cell in row):
+        if at in keys or sum(map(bool, row)) < 2 or any(is_mark(cell) for cell in row):
             continue
         below = [each for each in table[at + 1 :] if sum(map(bool, each)) > 1 and each != row]
         if _is_data(row, below) or (at > start and not below):
@@ -46,7 +52,7 @@ def heading_rows(table: Cells, start: int) -> tuple[int, int, list[str] | None] 
         if score and score - (at - start) > most:
             best, most = at, score - (at - start)
     if best is None:
-        return _grouped(table, start)
+        return _grouped(table, start) or _over_acts(table, start)
     most += best - start
     first = last = best
     over = None
@@ -69,6 +75,10 @@ def _is_data(row: Sequence[str], below: Cells) -> bool:
     intervals = [at for at, cell in enumerate(row) if cell and read_kind(cell).kind in (INTERVAL, WHEN)]
     if len(intervals) == 1 and re.fullmatch(r"[\d.,\s-]+", row[intervals[0]]) and len(below) > 1:
         return not any(is_mark(each[intervals[0]]) for each in below)
+    for at, cell in enumerate(row):
+        cells = [each[at] for each in below if each[at]]
+        if at and acts_in_cell(cell) and cells and are_act_cells(cells):
+            return True
     for at in intervals:
         cells = [each[at] for each in below if each[at]]
         figures = sum(bool(FIGURES.fullmatch(cell)) for cell in cells)
@@ -76,6 +86,19 @@ def _is_data(row: Sequence[str], below: Cells) -> bool:
         if (sum(map(is_said, cells)) + figures) * 2 > len(cells) and (bare or figures < len(cells)):
             return True
     return False
+
+
+def _over_acts(table: Cells, start: int) -> tuple[int, int, list[str] | None] | None:
+    """The row over a column whose cells say what is done and how often."""
+    for at in range(start, min(start + HIGHEST_HEADING, len(table) - 1)):
+        row = table[at]
+        for column, cell in enumerate(row):
+            below = [
+                each[column] for each in table[at + 1 :] if column < len(each) and sum(map(bool, each)) > 1
+            ]
+            if column and cell and row[0] and not acts_in_cell(cell) and are_act_cells(below, cell):
+                return at, at, None
+    return None
 
 
 def is_worded(cells: Sequence[str]) -> bool:

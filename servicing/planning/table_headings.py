@@ -91,7 +91,8 @@ class Column:
 
     first: marks here are for the first time only. condition: the working condition it is for.
     said: what an interval's heading may mean. unit: what a bare number in its cells counts. act: what is
-    done, where the heading says it. group: the heading above it.
+    done, where the heading says it. group: the heading above it. acts: whether its cells say what is done
+    beside the interval. coded: whether they hold codes that a key explains.
     """
 
     kind: str
@@ -104,6 +105,8 @@ class Column:
     unit: str | None = None
     act: str = ""
     group: str = ""
+    acts: bool = False
+    coded: bool = False
 
     @property
     def is_interval(self) -> bool:
@@ -180,7 +183,7 @@ def read_kind(heading: str, *, unit: str | None = None, first: bool = False) -> 
     bare = plain(re.sub(r"\([^)]*\)", " ", heading)).strip(" .:*") or plain(heading).strip(" ().:")
     bare = OR_FIRST.sub("", bare)
     for kind, names in KINDS.items():
-        if bare in names:
+        if bare in names or bare.replace(".", "") in names:  # "Ref. page"
             return Column(kind, heading, unit=_unit_in(heading))
     if bare in heads.SPEC_WORDS:
         return Column(SPEC, heading)

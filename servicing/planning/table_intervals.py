@@ -89,6 +89,7 @@ class _Clause:
     when: list[str]
     first: bool = False
     every: bool = False
+    worded: bool = False
     after: bool = False
     then: bool = False
     condition: str = NORMAL
@@ -112,9 +113,10 @@ def read_interval(
     """
     text = plain(said)
     slipped = re.sub(r"(?<=\d)o+(?=\s|h)", lambda found: "0" * len(found[0]), text)  # "1OO h"
-    slip, text = slipped != text, slipped
+    slip, text = slipped != text or slipped.endswith("?"), slipped.rstrip("? ")
     if len(text) > LONGEST or not re.search(r"[a-z0-9]", text):
         return None
+    text = words.ORDINAL.sub("first", text)
     later = bool(words.WHICHEVER_LAST.search(text))
     text = text if later else words.WHICHEVER.sub(" ", text)
     text = words.THEN.sub(" ; then; ", text) if not text.startswith("then") else text
@@ -123,7 +125,7 @@ def read_interval(
         text = pattern.sub(f"{figure} ", text)
     text = KIND_OF_HOURS.sub(r"\1 ", text)
     text = TURNED.sub(r"\2 \1 ", text)
-    plain_figures = _figures_alone(text)
+    plain_figures = figures_alone(text)
     clauses: list[_Clause] = []
     then, condition = False, NORMAL
     for part in (part.strip(" .-–") for part in PARTS.split(text)):
@@ -146,8 +148,8 @@ def read_interval(
     return found
 
 
-def _figures_alone(text: str) -> bool:
-    """Whether no word stands beside the figures that is no part of an interval: `p. 12` is none."""
+def figures_alone(text: str) -> bool:
+    """Return whether no word stands beside the figures that is no part of an interval: `p. 12` is none."""
     for pattern in (
         *words.WORD_INTERVALS.values(),
         *words.WHEN.values(),
@@ -189,7 +191,7 @@ def _clause(part: str, unit: str | None, acts: bool, plain_figures: bool) -> _Cl
             found.keep = kind == DAYS and match[0] not in words.DAILY_WORDS
             found.keep = found.keep or bool(re.fullmatch(words.EACH_SEASON, match[0]))
             rest = pattern.sub(" ", rest, count=1)
-            found.every = True
+            found.every = found.worded = True
             _take(found, kind, Decimal(count), None)
     if times := TIMES.search(rest):
         rest = rest[: times.start()] + " " + rest[times.end() :]
@@ -306,7 +308,11 @@ def _together(clauses: list[_Clause], *, first: bool | None, later: bool) -> Sai
             doubts.setdefault(kind, []).extend(instead)
         rest = rest or bool(clause.rest)
     for number, clause in enumerate(timed):
-        followed = any(other.then or other.every for other in timed[number + 1 :] if not other.first)
+        followed = any(
+            other.then or (other.every and not other.worded and other.condition == NORMAL)
+            for other in timed[number + 1 :]
+            if not other.first
+        )
         only_first = clause.first and not clause.then
         only_first = only_first or (
             first is None and followed and not clause.every and not clause.then and clause.condition == NORMAL

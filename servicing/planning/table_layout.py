@@ -1,14 +1,15 @@
 """Where things stand in a maker's table: title, headings, sections, tasks, footnotes and the legend."""
 
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from servicing.planning import table_heading_words as heads
 from servicing.planning import table_words as words
 from servicing.planning.language import gettext as _
+from servicing.planning.table_act_cells import acts_in_cell
 from servicing.planning.table_column_kinds import PAGE_NAMED, columns_below
-from servicing.planning.table_doubts import BARE, LOOSE, Reading, Said
+from servicing.planning.table_doubts import Said
 from servicing.planning.table_grid import Fault
 from servicing.planning.table_heading_rows import TIMED, Cells, heading_rows, is_mark, is_said, is_worded
 from servicing.planning.table_headings import (
@@ -21,18 +22,18 @@ from servicing.planning.table_headings import (
     UNREAD,
     Column,
 )
-from servicing.planning.table_intervals import read_interval, without_unit
+from servicing.planning.table_keys import code_columns, keys_in
+from servicing.planning.table_sections import FIGURES, inline, is_list, section_of
 from servicing.planning.table_signs import (
     RAISED,
     REFERENCE,
     Sign,
-    bare_of,
     legend,
     references,
     split,
     used_in,
 )
-from servicing.planning.table_words import plain
+from servicing.planning.table_words import LEGEND_HEADINGS, plain
 
 FOOTNOTE = re.compile(
     r"(?:[(\[]([0-9a-z*†‡]{1,3})[)\]]"
@@ -48,11 +49,8 @@ PAGE_CELL = re.compile(
     r"(?:p\.?|pp\.?|s\.|seite|page|pag\.|pág\.|blz\.?)?\s*[A-Z]{0,2}[-–.]?\d+(?:[-–.]\d+)*$", re.I
 )
 KEY = re.compile(r"[IVX]{1,4}|[A-Za-z]|\d{1,2}")
+LINES = " | "
 MOSTLY = 0.6  # the share of a column that are pages, from which the rest are running heads
-FIGURES = re.compile(r"(?=.*\d)[\d\s.,–-]+")
-AS_WRITTEN = Reading((), "as written")
-NUMBERING = re.compile(r"^\s*(?:\d{1,2}(?:\.\d{1,2})+\.?|\d{1,2}[.)]|[A-Z][.)])\s+(?=\S)")
-BULLET = re.compile(r"^\s*(?:[•●▪■□◦*–-]\s+|\d{1,2}(?:\.\d{1,2})+\.?\s+|\d{1,2}[.)]\s+)(?=\S)")
 
 
 @dataclass(slots=True)
@@ -61,7 +59,8 @@ class Layout:
 
     notes: footnotes by their reference. signs: the legend. sections: by row, the interval that stands over it
     and the words. keys: what cells of notes name alone, `II`. parts: by row, the title of the section it is
-    in. words: rows that are neither task nor note.
+    in. words: rows that are neither task nor note. codes: what a key says of codes for intervals, key_rows
+    where it stands.
     """
 
     body: int
@@ -76,6 +75,8 @@ class Layout:
     headings: list[tuple[int, str]] = field(default_factory=list)
     words: list[tuple[int, str]] = field(default_factory=list)
     keys: set[str] = field(default_factory=set)
+    codes: dict[str, str] = field(default_factory=dict)
+    key_rows: set[int] = field(default_factory=set)
 
     def at(self, kind: str) -> int:
         """The first column of a kind, counted from 0."""
@@ -93,14 +94,23 @@ def lay_out(table: list[list[str]]) -> Layout:
     Where an interval and its task share a cell, the task alone is left in it.
     """
     start = next(number for number, row in enumerate(table) if any(row))
-    found = heading_rows(table, start)
-    if found is None and (columns := _without_headings(table)):
+    keys = keys_in(table)
+    coded = code_columns(table, keys)
+    found = heading_rows(table, start, keys)
+    if coded and not found:  # "Job", "Code", "Page"
+        above = [at for at in range(min(coded.values())) if at not in keys and sum(map(bool, table[at])) > 1]
+        found = (above[-1], above[-1], None) if above else None
+    named = {code for key in keys.values() for code in key}
+    if not found and len(named) > 1:  # marks below "A", "B", "C"
+        lettered = [at for at, row in enumerate(table[:-1]) if len(named & {*row}) > 1 and at not in keys]
+        found = (lettered[0], lettered[0], None) if lettered else None
+    if found is None and (columns := _without_headings(table, coded)):
         layout = Layout(start, columns)
-    elif found is None and _is_list(table):
+    elif found is None and is_list(table):
         layout = _list_of_sections(table)
     else:
         first, last, over = found or (start, start, None)
-        columns, faults = columns_below(table, first, last, over)
+        columns, faults = columns_below(table, first, last, over, coded)
         titles = [
             (number + 1, " ".join(filter(None, table[number])))
             for number in range(start, first - bool(over))
@@ -112,6 +122,12 @@ def lay_out(table: list[list[str]]) -> Layout:
             if _is_marked(table[number])
         ]
         layout = Layout(last + 1, columns, faults, headings=titles)
+    if any(column.is_interval and column.heading in named for column in layout.columns):
+        layout.key_rows = {*keys}
+    if any(column.coded for column in layout.columns):
+        layout.codes = {code: said for key in keys.values() for code, said in key.items()}
+        layout.key_rows = {*keys}
+        layout.headings = [each for each in layout.headings if each[0] - 1 not in keys]
     if not layout.faults or any(column.kind == TASK for column in layout.columns):
         _part_rows(table, layout)
     return layout
@@ -124,8 +140,8 @@ def _is_marked(row: Sequence[str]) -> bool:
     return len(signs) > 0 and len(said) > len(signs) and not legend(" | ".join(said), signs)
 
 
-def _without_headings(table: Cells) -> list[Column]:
-    """Return the columns of a table that begins with its tasks, beside each its interval in words."""
+def _without_headings(table: Cells, coded: Collection[int] = ()) -> list[Column]:
+    """Return the columns of a table that begins with its tasks, beside them intervals in words or codes."""
     rows = [row for row in table if sum(map(bool, row)) > 1]
     if not rows or len(rows) * 2 < sum(any(row) for row in table):
         return []
@@ -141,47 +157,8 @@ def _without_headings(table: Cells) -> list[Column]:
             kind = PAGE if columns else UNREAD
         elif not any(column.kind == TASK for column in columns):
             kind = TASK
-        columns.append(Column(kind))
+        columns.append(Column(TEXT, coded=True) if at in coded else Column(kind))
     return columns if {TASK, TEXT} <= {column.kind for column in columns} else []
-
-
-def _is_list(table: Cells) -> bool:
-    """Whether intervals stand alone on their rows, with tasks below them."""
-    return any(_section(row) is not None or _inline(row) is not None for row in table)
-
-
-def _section(row: Sequence[str]) -> Said | None:
-    said = [cell for cell in row if cell]
-    if len(said) != 1 or len(said[0]) > 100:
-        return None
-    text = NUMBERING.sub("", bare_of(said[0])).rstrip(":")
-    if BULLET.match(text):  # "* Every 500 h" is a title, "* Grease at 500 h" is none
-        found = read_interval(BULLET.sub("", text))
-        return found if found and found.first.marks and not (found.rest or found.doubt) else None
-    found = read_interval(text)
-    if found is None:
-        return None
-    if FIGURES.fullmatch(text):
-        return found if found.doubt else without_unit(found)
-    if found.rest or found.doubt:  # `Every 2nd oil change` ends the section before it
-        begins = any(each.match(plain(text)) for each in (words.EVERY, words.FIRST, words.AFTER))
-        names = bool(found.first.marks) and not words.acts_of(text) and len(text) <= 60 and ":" not in text
-        if not (begins or names):
-            return None
-        if found.doubt == BARE:  # "Service at 50 h" beside other sections is the first time
-            return replace(found, readings=(found.readings[1], found.readings[0], *found.readings[2:]))
-        return found if found.doubt else replace(found, doubt=LOOSE, readings=(*found.readings, AS_WRITTEN))
-    return found
-
-
-def _inline(row: Sequence[str]) -> tuple[Said, str] | None:
-    """A line that says an interval and, after a colon, what is done then: `Daily: check the oil`."""
-    said = [cell for cell in row if cell]
-    before, colon, after = said[0].partition(":") if len(said) == 1 else ("", "", "")
-    if not colon or not after.strip():
-        return None
-    found = _section([before])
-    return (found, after.strip()) if found and not found.doubt else None
 
 
 def _list_of_sections(table: Cells) -> Layout:
@@ -202,7 +179,10 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
     notes = [at for at, column in enumerate(layout.columns) if column.kind == NOTE]
     layout.keys = {row[at] for row in table[layout.body :] for at in notes if KEY.fullmatch(row[at])}
     marked = [at for at, column in enumerate(layout.columns) if column.is_interval or column.kind == ACT]
-    used = used_in([row[at] for row in table[layout.body :] for at in marked if at < len(row)])
+    acts = [at for at, column in enumerate(layout.columns) if column.acts]
+    body = table[layout.body :]
+    letters = [act.letter for row in body for at in acts for act in acts_in_cell(row[at]) if act.letter]
+    used = used_in([row[at] for row in body for at in marked if at < len(row)] + letters)
     section: tuple[int, str, Said] | None = None
     part, last_note = "", ""
     for number, row in enumerate(table):
@@ -210,6 +190,10 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
         joined = " ".join(said)
         if not said:
             last_note = ""
+            continue
+        if number in layout.key_rows or (
+            layout.key_rows and LEGEND_HEADINGS.fullmatch(plain(joined).strip(":. "))
+        ):
             continue
         if signs := _legend(said, row, layout, used):
             layout.signs |= signs
@@ -237,14 +221,14 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
         if len(said) == 1 and plain(said[0].partition(":")[0]) in heads.NOTE_HEADINGS and ": " in said[0]:
             layout.words.append((number + 1, said[0]))
             continue
-        if inline := _inline(row):
-            inline_said, rest = inline
+        if begun := inline(row):
+            inline_said, rest = begun
             section, part, last_note = (number + 1, said[0], inline_said), "", ""
             row[next(at for at, cell in enumerate(row) if cell)] = rest
         elif len(said) == 1 and FIGURES.fullmatch(said[0]) and not layout.is_list:
             layout.headings.append((number + 1, said[0]))  # a page's number between the rows
             continue
-        elif section_said := _section(row):
+        elif (section_said := section_of(row)) and not _is_last(section_said, number, table):
             section, part, last_note = (number + 1, said[0], section_said), "", ""
             continue
         alone = len(said) == 1
@@ -256,8 +240,10 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
         goes_on = alone and said[0][:1].islower() and row[layout.at(TASK)] == said[0]
         if goes_on and layout.rows and layout.rows[-1] == number - 1:  # a task's words, wrapped
             at = layout.at(TASK)
-            table[number - 1][at] = words.together(table[number - 1][at], said[0])
-            continue
+            before = table[number - 1][at]
+            if not (layout.is_list and before[:1].islower()):
+                table[number - 1][at] = _gone_on(before, said[0], layout.is_list)
+                continue
         works = len(said[0].split()) > 1 and bool(words.acts_of(said[0]))
         if layout.is_list and (PAGE_CELL.match(said[0]) or (section is None and not (works and number))):
             layout.headings.append((number + 1, joined))  # a title, or the foot of a page
@@ -283,6 +269,21 @@ def _part_rows(table: list[list[str]], layout: Layout) -> None:
             part = joined
         elif part:
             layout.parts[number] = part
+
+
+def _gone_on(before: str, after: str, is_list: bool) -> str:
+    """A task and the line below it; two lines where a list's second begins with an act of its own."""
+    last = plain(before.split()[-1])
+    act = any(pattern.match(plain(after)) for pattern in words.ACTS.values())
+    if is_list and act and before[-1:].isalnum() and not words.OR.fullmatch(last):
+        return f"{before}{LINES}{after}"
+    return words.together(before, after)
+
+
+def _is_last(said: Said, number: int, table: Cells) -> bool:
+    """Whether a line that may be a title has no task below it, so that it is one: `Filter (first 50 h)`."""
+    below = next((row for row in table[number + 1 :] if any(row)), None)
+    return bool(said.rest and said.doubt) and (below is None or section_of(below) is not None)
 
 
 def _is_remark(said: str, number: int, table: Cells) -> bool:

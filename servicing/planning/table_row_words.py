@@ -5,8 +5,9 @@ import re
 from servicing.planning.language import gettext as _
 from servicing.planning.table_heading_rows import is_mark
 from servicing.planning.table_headings import ACT, NOTE, PAGE, SPEC, TASK
-from servicing.planning.table_layout import BULLET, NAMED_NOTE, Layout, without_references
+from servicing.planning.table_layout import NAMED_NOTE, Layout, without_references
 from servicing.planning.table_row import Row
+from servicing.planning.table_sections import BULLET
 from servicing.planning.table_signs import NOTHING, bare_of, references, signs_in
 from servicing.planning.table_words import plain
 

@@ -62,7 +62,7 @@ def legend(said: str, used: Collection[str]) -> dict[str, Sign]:
         end = found[at + 1].start() if at + 1 < len(found) else len(said)
         meant = re.split(r"\.\s+(?=[A-Z])", said[each.end() : end])[0].strip(" \t,;.|/()–-")
         name = each[1] or each[2] or each[3]
-        if meant and len(meant) <= 100:
+        if len(meant) <= 100 and re.search(r"[^\W\d_]", meant):
             signs[name] = meaning_of(meant)
     if not found:
         parts = [LETTER_MEANS.fullmatch(part.strip()) for part in re.split(r"[,;|]", said)]

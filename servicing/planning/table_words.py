@@ -91,6 +91,7 @@ FIRST = _any(
     r"|prima|prime|primo|primi|iniziale|inizialmente|rodaggio"
     r"|eerste|de eerste keer|aanvankelijk|inlopen|inrijden|inloopperiode"
 )
+ORDINAL = re.compile(r"(?<![\w.,])1(?:st|ere|re|er|ste|e|a|ª|º)(?=\s)")
 ONCE = _any(
     r"once|only once|once only|one time|einmal|einmalig|nur einmal|une fois|une seule fois|una vez"
     r"|una sola vez|una volta|una sola volta|eenmalig|eenmaal"
@@ -114,6 +115,7 @@ WHICHEVER = re.compile(
     r"(?:depending on |according to )?(?:which ?ever|what ?ever|which)(?: one)?(?: event)?"
     r" (?:comes|occurs|is|falls|happens|arrives|is reached)(?: to be)? ?(?:the )?(?:first|earlier|earliest"
     r"|sooner|soonest)"
+    r"|which ?ever(?:'s| is)? (?:the )?(?:first|earlier|earliest|sooner|soonest)"
     r"|(?:je nachdem,? )?(?:was|welches|wie) (?:auch immer )?(?:zuerst|fruher|eher)"
     r"(?: eintritt| kommt| erreicht wird| erreicht ist| zutrifft| der fall ist| eintrifft)?"
     r"|(?:selon|suivant)? ?(?:la premiere (?:eventualite|echeance)(?: atteinte)?"
