@@ -10,7 +10,11 @@ FEWEST_COLUMNS, FEWEST_DOTS = 5, 3
 
 
 def is_life(hours: Sequence[Decimal]) -> bool:
-    """Whether columns run on in even steps from the first: 50, 100, 150, 200, 250."""
+    """Whether columns run on in even steps: 50, 100, 150, 200, 250; one may come first: 50, 250, 500."""
+    return _is_even(hours) or (len(hours) > 1 and hours[0] < hours[1] and _is_even(hours[1:]))
+
+
+def _is_even(hours: Sequence[Decimal]) -> bool:
     return len(hours) >= FEWEST_COLUMNS and all(
         amount == step * hours[0] for step, amount in enumerate(hours, start=1)
     )
