@@ -14,6 +14,7 @@ TOKEN = re.compile(
     rf"(?<![\w.,/–-])[(\[]?({CODE}|\d{{3,4}})[)\]]?\s*(?P<sign>[=:]|[–-](?=\s))\s*"
     r"|(?<![\w.,/–-])[(\[]?([A-Z]{1,2}\d?|[IVX]{1,4})[)\]]?\s+(?=\S)"
 )
+TURNED = re.compile(r"(.{2,40}?)\s*[:=]\s*([A-Z]{1,2}\d?)")
 CODED = re.compile(rf"(?:{CODE})(?:\s*[,/+&]\s*(?:{CODE}))*")
 PARTED = re.compile(r"\s*[,/+&]\s*")
 MOSTLY, FEWEST = 0.6, 2
@@ -23,6 +24,9 @@ Cells = Sequence[Sequence[str]]
 @lru_cache(maxsize=4096)
 def key_in(line: str) -> Mapping[str, str]:
     """Return what a line explains, the words of an interval by code; {} where it is no key of intervals."""
+    turned = [TURNED.fullmatch(part) for part in re.split(r"\s*[;|]\s*|\s{2,}", line.strip(" ;."))]
+    if all(each and is_interval(each[1]) for each in turned):  # "every 10 h: A; every 50 h: B"
+        return {each[2]: each[1] for each in turned if each}
     tokens = list(TOKEN.finditer(line))
     if not tokens or not _opens(line[: tokens[0].start()]):
         return {}

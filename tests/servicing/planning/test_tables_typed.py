@@ -99,6 +99,11 @@ def test_a_key_of_codes_may_stand_above_or_below_with_any_sign(sign):
         assert [*grid.questions, *grid.faults] == []
 
 
+def test_a_key_may_name_the_code_behind_its_interval():
+    grid = read("Every 10 h: A; every 250 h: B\nJob\tCode\nCheck oil\tA\nChange oil\tB\n")
+    assert rules(grid) == {"Check oil": (None, 10, None), "Change oil": (None, 250, None)}
+
+
 def test_a_code_without_a_key_is_asked():
     grid = read("Job\tCode\nCheck oil\tA\nChange oil\tB\nBelt\tF\nA = daily\nB = 250 h\n")
     assert [question.row for question in grid.questions] == [4]
