@@ -82,7 +82,7 @@ def meaning_of(said: str) -> Sign:
         return Sign(NOT_DUE, said)
     if words.FIRST.search(bare):
         return Sign(FIRST, said)
-    if words.REGULARLY.fullmatch(bare) or (words.EVERY.search(bare) and not act):
+    if words.REGULAR_WORK.fullmatch(bare) or (words.EVERY.search(bare) and not act):
         return Sign(EACH, said)
     if any(pattern.search(bare) for pattern in words.WHEN.values()) and not act:
         return Sign(WHEN, said)

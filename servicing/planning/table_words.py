@@ -327,7 +327,7 @@ DUE_SIGNS = _any(
     r"|chaque fois|realizar|a realizar|cada vez|efectuar|da eseguire|eseguire|ogni volta|uitvoeren|elke keer"
     r"|telkens|maintenance|wartung|entretien|mantenimiento|manutenzione|onderhoud|task due"
 )
-REGULARLY = re.compile(  # "regular" alone is Spanish for adjusting
+REGULAR_WORK = re.compile(  # "regular" alone is Spanish for adjusting
     r"(?:(?:at )?(?:each|every|the)? ?)?(?:regular|normal|routine|scheduled|periodic|ordinary) "
     r"(?:service|maintenance|interval|inspection|work|change)s?"
 )
