@@ -83,7 +83,7 @@ class LastDoneView(ScopedView):
         given = self.given(SayLastDoneSerializer)
         cell = _called(machine, given["task"])
         if cell is None:
-            raise ValidationError({"task": _("{machine} has no such task").format(machine=machine)})
+            raise ValidationError({"task": _("{machine} has no task of that code.").format(machine=machine)})
         said = Said(given.get("hours"), given.get("on"), given["unknown"])
         say.say(statements=[say.Statement(cell, said)], member=member_of(request))
         return Response(LastDoneSerializer(_called(machine, given["task"])).data)

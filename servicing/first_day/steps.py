@@ -72,9 +72,9 @@ def programs(organisation: Organisation) -> Step:
         said = _("No model has a machine yet.")
     elif without:
         said = ngettext(
-            "{without} of {number} model has no service programme.",
+            "{without} of {number} models has no service programme.",
             "{without} of {number} models have no service programme.",
-            len(models),
+            len(without),
         ).format(without=len(without), number=len(models))
     else:
         said = ngettext(
@@ -154,9 +154,9 @@ def hours(organisation: Organisation) -> Step:
         said = _("There is no machine to read yet.")
     elif unread:
         said = ngettext(
-            "{unread} of {number} machine has been read only once or never: {names}.",
+            "{unread} of {number} machines has been read only once or never: {names}.",
             "{unread} of {number} machines have been read only once or never: {names}.",
-            len(rows),
+            len(unread),
         ).format(unread=len(unread), number=len(rows), names=named(unread))
     else:
         said = ngettext(
