@@ -56,7 +56,7 @@ def test_machines_without_a_program_tell_as_little(house):
         assert not [said for said in PRESUMED if said in html], path
     assert "for no machine has a service programme" in page(house)
     assert "No machine has a service programme yet" in page(house, path="/ahead/")
-    assert "so we can't tell what is due on them" in page(house, path="/gate/")
+    assert "so we can't tell what is due" in page(house, path="/gate/")
     assert "We can't tell yet: no machine has a service programme." in page(house, path="/ledger/")
 
 
