@@ -11,6 +11,7 @@ from servicing.models import (
     Interval,
     KeptProjection,
     Labour,
+    LastDone,
     Line,
     LinePhoto,
     Part,
@@ -38,6 +39,12 @@ show(
     "machine task active mark_hours mark_on likely organisation",
     filters="active",
     search="machine__tag task__title",
+)
+show(
+    LastDone,
+    "duty hours on unknown said_by said_at organisation",
+    filters="unknown",
+    search="duty__machine__tag duty__task__title",
 )
 show(
     WorkOrder,

@@ -39,6 +39,8 @@ COMMANDS = {
     ],
     "import_readings": ["requirements.in", "--organisation", "alder-farm"],
     "import_machines": ["requirements.in", "--organisation", "alder-farm"],
+    "import_last_done": ["requirements.in", "--organisation", "alder-farm"],
+    "setup_state": ["alder-farm"],
     "tokens": ["alder-farm", "list"],
     "update_due": [],
     "read_telematics": [],
