@@ -19,6 +19,7 @@ from fleet.machine_list.judging import Judged, judge
 from fleet.machine_list.known import Known
 from fleet.machine_list.listing import NAMES, Listing
 from fleet.machine_list.models_named import NewModel
+from fleet.management.acting_member import acting_member
 from fleet.models import Member, Organisation
 from fleet.models.machine import Category
 
@@ -93,7 +94,7 @@ class Command(BaseCommand):
         if owned is None:
             raise CommandError(f"There is no organisation {organisation!r}.")
         with scope(organisation=owned):
-            member = _member(owned, by)
+            member = acting_member(owned, by)
             try:
                 self._add(file, Known.of(owned), member, options)
             except FleetError as error:
@@ -250,12 +251,3 @@ def _pairs(option: str, values: list[str]) -> Iterator[tuple[str, str]]:
         if not equals:
             raise CommandError(f"{option} {value}: it is NAME=ANSWER.")
         yield name.strip(), said.strip()
-
-
-def _member(organisation: Organisation, mail: str | None) -> Member:
-    members = Member.objects.active().filter(organisation=organisation).order_by("pk")
-    named = members.filter(user__email__iexact=mail) if mail else members.filter(role=Member.Role.OWNER)
-    member = named.first()
-    if member is None:
-        raise CommandError(f"No active member has the address {mail}." if mail else "There is no owner.")
-    return member

@@ -10,6 +10,7 @@ from django_scopes import scope
 
 from fleet.accounts import api_tokens
 from fleet.core.errors import FleetError
+from fleet.management.acting_member import acting_member
 from fleet.models import ApiToken, Machine, Member, Organisation, Yard
 from fleet.readings.submission import Unreadable, read_moment
 
@@ -48,7 +49,7 @@ class Command(BaseCommand):
             raise CommandError(f"There is no organisation {organisation!r}.")
         with scope(organisation=owned):
             try:
-                getattr(self, f"_{step}")(owned, _member(owned, by), options)
+                getattr(self, f"_{step}")(owned, acting_member(owned, by), options)
             except FleetError as error:
                 raise CommandError(error.sentence) from error
 
@@ -80,15 +81,6 @@ class Command(BaseCommand):
         token = _token(organisation, options["name"])
         api_tokens.revoke(token=token, member=member)
         self.stdout.write(f"{token} is ended.")
-
-
-def _member(organisation: Organisation, mail: str | None) -> Member:
-    members = Member.objects.active().filter(organisation=organisation).order_by("pk")
-    named = members.filter(user__email__iexact=mail) if mail else members.filter(role=Member.Role.OWNER)
-    member = named.first()
-    if member is None:
-        raise CommandError(f"No active member has the address {mail}." if mail else "There is no owner.")
-    return member
 
 
 def _devices(organisation: Organisation) -> Any:
