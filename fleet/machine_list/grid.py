@@ -2,19 +2,14 @@
 
 from dataclasses import dataclass
 from datetime import datetime, time
-from pathlib import Path
-from tempfile import TemporaryDirectory
 
 from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
-from fleet.imports.limits import MEGABYTE
-from fleet.imports.table import WORKBOOK, Cell, as_text, open_table
-from fleet.imports.workbook_zip import opened
+from fleet.imports.small_file import small_table
+from fleet.imports.table import Cell, as_text
 from fleet.machine_list.listing import LONGEST, MOST_COLUMNS, MOST_ROWS
 
-MOST_BYTES = MEGABYTE
-MOST_UNPACKED = 20 * MEGABYTE  # of a workbook's parts: a page opens it, so it is small
 MOST_TITLES = 20  # rows above, between and below the machines
 
 
@@ -33,15 +28,10 @@ def from_text(text: str) -> Grid:
 
 def from_bytes(sent: bytes, name: str) -> Grid:
     """Return the cells of a CSV or XLSX file of that name. Raises FleetError."""
-    if len(sent) > MOST_BYTES:
-        said = _("{name} is larger than 1 MB, far more than {most} machines need. Is it the right one?")
-        raise FleetError(said.format(name=name, most=MOST_ROWS))
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / "list"
-        path.write_bytes(sent)
-        if sent.startswith(WORKBOOK):
-            _check_unpacked(path, name)
-        table = open_table(path, name)
+    large = _("{name} is larger than 1 MB, far more than {most} machines need. Is it the right one?")
+    full = _("{name} holds far more than a list of machines. Copy the list alone into a new workbook.")
+    said = {"too_large": large.format(name=name, most=MOST_ROWS), "too_full": full.format(name=name)}
+    with small_table(sent, name, **said) as table:
         rows = []
         for row in table.rows():
             cells = [one_line(_text(cell)) for cell in row.cells]
@@ -80,12 +70,3 @@ def _squared(rows: list[list[str]], name: str) -> list[list[str]]:
     if not rows:
         raise FleetError(_("{name} is empty.").format(name=name))
     return [[row[at] for at in used] for row in rows]
-
-
-def _check_unpacked(path: Path, name: str) -> None:
-    """Refuse a workbook that holds far more than a list. A part never unpacks to more than it says."""
-    with opened(path, name) as book:
-        size = sum(part.file_size for part in book.infolist())
-    if size > MOST_UNPACKED:
-        said = _("{name} holds far more than a list of machines. Copy the list alone into a new workbook.")
-        raise FleetError(said.format(name=name))

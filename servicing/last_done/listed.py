@@ -8,6 +8,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from io import StringIO
+from itertools import islice
 from pathlib import Path
 
 from django.utils.translation import gettext as _
@@ -16,7 +17,8 @@ from fleet.core.csv_reader import Unreadable, first_rows, records, separator_of
 from fleet.core.errors import FleetError
 from fleet.imports.fleet import Fleet, Known
 from fleet.imports.months import folded
-from fleet.imports.table import as_text, open_table
+from fleet.imports.small_file import small_table
+from fleet.imports.table import Table, as_text, open_table
 from fleet.usage.figures import how_many
 from servicing.last_done.asked import Cell, Sheet
 
@@ -51,7 +53,18 @@ def rows_of(text: str) -> list[list[str]]:
 
 def rows_of_file(path: Path, name: str) -> list[list[str]]:
     """Return the cells of a CSV file or of the first sheet of an XLSX, line by line. Raises FleetError."""
-    rows = [[as_text(cell) for cell in row.cells] for row in open_table(path, name).rows()]
+    return _cells(open_table(path, name))
+
+
+def rows_sent(sent: bytes, name: str) -> list[list[str]]:
+    """Return the same of a small file that a page was sent. Raises FleetError."""
+    large = _("The file is larger than 1 MB, far more than a table needs. Is it the right file?")
+    with small_table(sent, name, too_large=large, too_full=_("That is too long; send it in parts.")) as table:
+        return _cells(table)
+
+
+def _cells(table: Table) -> list[list[str]]:
+    rows = [[as_text(cell) for cell in row.cells] for row in islice(table.rows(), MOST_ROWS + 1)]
     if len(rows) > MOST_ROWS:
         raise FleetError(_("A list may have {most} lines at most.").format(most=how_many(MOST_ROWS)))
     return rows

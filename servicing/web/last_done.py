@@ -1,12 +1,9 @@
 """When work was last done on machines that ran before: a grid, filled by hand or from a list."""
 
 import re
-from pathlib import Path
-from tempfile import NamedTemporaryFile
 from typing import Any
 
 from django.contrib import messages
-from django.core.files.uploadedfile import UploadedFile
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -16,12 +13,12 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from fleet.core.errors import FleetError
-from fleet.imports.table import check_size
+from fleet.imports.small_file import MOST_BYTES
 from fleet.models import Machine
 from fleet.web.guards import MemberRequest, needs
 from servicing.last_done import say
 from servicing.last_done.asked import Sheet, sheets
-from servicing.last_done.listed import Listed, read_list, rows_of, rows_of_file
+from servicing.last_done.listed import Listed, read_list, rows_of, rows_sent
 from servicing.web.forms.last_done import Grid
 
 PAGE = 16  # machines: with their tasks fewer fields than a request may have
@@ -104,7 +101,10 @@ def _named(listed: Listed, sent: Grid) -> list[int]:
 
 def _read(request: MemberRequest, shown: list[Sheet]) -> Listed:
     upload = request.FILES.get("file")
-    rows = rows_of(request.POST.get("list", "")) if upload is None else _from_file(upload)
+    if upload is None:
+        rows = rows_of(request.POST.get("list", ""))
+    else:
+        rows = rows_sent(upload.read(MOST_BYTES + 1), upload.name or "")
     if not any(any(row) for row in rows):
         raise FleetError(_("Paste a list or choose a file."))
     listed = read_list(rows, shown)
@@ -114,16 +114,6 @@ def _read(request: MemberRequest, shown: list[Sheet]) -> Listed:
         most = _("A list is taken for {most} machines at a time. Send the rest in a second one.")
         listed.unplaced.append(most.format(most=PAGE))
     return listed
-
-
-def _from_file(upload: UploadedFile) -> list[list[str]]:
-    name = upload.name or ""
-    check_size(upload.size or 0, name)
-    with NamedTemporaryFile(suffix=Path(name).suffix[:6]) as file:
-        for chunk in upload.chunks():
-            file.write(chunk)
-        file.flush()
-        return rows_of_file(Path(file.name), name)
 
 
 def _page(request: MemberRequest, page: Any, grid: Grid, *, status: int = 200, **more: Any) -> HttpResponse:

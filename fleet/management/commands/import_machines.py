@@ -10,6 +10,7 @@ from django_scopes import scope
 
 from fleet.core.errors import FleetError
 from fleet.core.number_reader import read_whole
+from fleet.imports.small_file import MOST_BYTES
 from fleet.machine_list import columns as telling
 from fleet.machine_list import grid as reading
 from fleet.machine_list import saving
@@ -103,7 +104,7 @@ class Command(BaseCommand):
     def _add(self, file: Path, known: Known, member: Member, options: dict[str, Any]) -> None:
         try:
             with file.open("rb") as opened:
-                grid = reading.from_bytes(opened.read(reading.MOST_BYTES + 1), file.name)
+                grid = reading.from_bytes(opened.read(MOST_BYTES + 1), file.name)
         except OSError as error:
             raise CommandError(f"{file}: {error.strerror}") from error
         told = _told(telling.tell(grid, known), options["column"], file.name)

@@ -10,11 +10,12 @@ from django.utils.translation import gettext as _
 
 from fleet.core.errors import FleetError
 from fleet.core.number_reader import read_whole
+from fleet.imports.small_file import MOST_BYTES
 from fleet.machine_list import columns as telling
 from fleet.machine_list import grid as reading
 from fleet.machine_list.answers import COMMA, POINT, Answers, ModelAnswer
 from fleet.machine_list.columns import Told
-from fleet.machine_list.grid import MOST_BYTES, MOST_TITLES, Grid, one_line
+from fleet.machine_list.grid import MOST_TITLES, Grid, one_line
 from fleet.machine_list.judging import Judged
 from fleet.machine_list.listing import (
     HOURS,

@@ -157,6 +157,12 @@ def test_files_that_are_no_tables_are_refused_in_words(farm, used, send, content
     assert "Not saved yet." in answer.content.decode()
 
 
+def test_a_file_far_larger_than_a_list_is_not_opened(farm, used, send):
+    answer = send(used(), do="list", file=SimpleUploadedFile("last.csv", b"T-07;oil;3190\n" * 100_000))
+    assert answer.status_code == 422
+    assert "larger than 1 MB" in answer.content.decode()
+
+
 def test_neither_list_nor_file_is_said(used, send):
     answer = send(used(), do="list")
     assert answer.status_code == 422
